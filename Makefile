@@ -1,0 +1,40 @@
+# `make demo` and `make test` work on a bare machine with Python 3.11 or newer and make.
+PYTHON ?= python3
+BIN := .venv/bin
+DEMO ?= demo-academy
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.PHONY: demo test format lint types imports pytest bench pictures clean
+
+demo: .venv/ready
+	$(BIN)/speedworth demo $(DEMO)
+
+test: lint types imports pytest
+
+.venv/ready: pyproject.toml constraints.txt
+	$(PYTHON) -c 'import sys; sys.exit("speedworth needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Try: make PYTHON=python3.11") if sys.version_info < (3, 11) else None'
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet -c constraints.txt -e '.[test]'
+	touch $@
+
+format: .venv/ready
+	$(BIN)/ruff check --fix --quiet . ; $(BIN)/ruff format .
+
+lint: .venv/ready
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+
+types: .venv/ready
+	$(BIN)/mypy
+
+imports: .venv/ready
+	$(BIN)/lint-imports
+
+pytest: .venv/ready
+	$(BIN)/python -m pytest -n 2 -m "not benchmark"
+
+bench: .venv/ready
+	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
+
+clean:
+	rm -rf .venv build dist .mypy_cache .ruff_cache .import_linter_cache

@@ -1,0 +1,7 @@
+"""Trends, shifts, baselines, devices and flags."""
+
+from __future__ import annotations
+
+from pipelines.measures.references.entry import Reference
+
+STATISTICS: tuple[Reference, ...] = ()

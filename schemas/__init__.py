@@ -1,0 +1,1 @@
+"""What the data means: fields, contracts of files, tables and marts, errors and results. Imports none of ours."""
