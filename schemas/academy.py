@@ -1,0 +1,115 @@
+"""Settings of one academy, as academy.toml holds them. Read and checked by ``pipelines.settings``; passed down from there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from schemas.course import Course
+
+Language = Literal["en", "de"]
+SpeedUnit = Literal["mph", "m/s", "km/h"]
+LengthUnit = Literal["yd", "m"]
+
+
+@dataclass(frozen=True)
+class Units:
+    """Units shown on pages; files and the warehouse are SI.
+
+    Attributes
+    ----------
+    speed : {"mph", "m/s", "km/h"}
+    length : {"yd", "m"}
+        Of carry, offline and scatter.
+    """
+
+    speed: SpeedUnit = "mph"
+    length: LengthUnit = "yd"
+
+
+@dataclass(frozen=True)
+class Access:
+    """Who may see what, beyond the defaults: the coach sees load, availability and a neutral note, nothing of the body.
+
+    Attributes
+    ----------
+    coach_sees_availability : bool
+        "full", "modified" or "not available"; never why.
+    coach_sees_load : bool
+    minor_age : int
+        Players younger than this are minors: their page speaks to player and guardian.
+    """
+
+    coach_sees_availability: bool = True
+    coach_sees_load: bool = True
+    minor_age: int = 18
+
+
+@dataclass(frozen=True)
+class Alerts:
+    """How many alerts the academy wants to answer.
+
+    Attributes
+    ----------
+    per_week : int
+        Most alerts a week for the whole squad; what is beyond waits in the list as a notice.
+    false_share : float
+        Share of alerts that may be false (false-discovery rate), 0 to 1.
+    quiet_after_days : int
+        Days without sessions or answers, when some were due, until ``quiet`` is said.
+    """
+
+    per_week: int = 15
+    false_share: float = 0.10
+    quiet_after_days: int = 10
+
+
+@dataclass(frozen=True)
+class ReferenceAir:
+    """Air to which carry is restated.
+
+    Attributes
+    ----------
+    temp_c, pressure_hpa, humidity_pct : float
+        Default: 15 degC, 1013.25 hPa, dry: the standard atmosphere at sea level.
+    """
+
+    temp_c: float = 15.0
+    pressure_hpa: float = 1013.25
+    humidity_pct: float = 0.0
+
+
+@dataclass(frozen=True)
+class Academy:
+    """Everything that academy.toml settles.
+
+    Attributes
+    ----------
+    name, time_zone : str
+        ``time_zone`` is an IANA name; local days are counted in it.
+    language : {"en", "de"}
+    standard : str
+        Baseline of expected strokes for players who have none of their own: tour, scratch, 80, 90 or 100.
+    altitude_m : float
+        Where the academy lies; used when no pressure was measured.
+    course : str
+        Name of the course that counts; one of ``courses`` or a default (``open``, ``tree-lined``).
+    courses : tuple of Course
+        The academy's own courses, beside the two defaults.
+    range_ball_factor : dict
+        Device id to carry of a range ball over carry of a premium ball; missing: learned, or said to be unknown.
+    """
+
+    name: str
+    time_zone: str
+    language: Language = "en"
+    units: Units = field(default_factory=Units)
+    access: Access = field(default_factory=Access)
+    alerts: Alerts = field(default_factory=Alerts)
+    reference_air: ReferenceAir = field(default_factory=ReferenceAir)
+    standard: str = "80"
+    altitude_m: float = 0.0
+    course: str = "tree-lined"
+    courses: tuple[Course, ...] = ()
+    range_ball_factor: dict[str, float] = field(default_factory=dict)

@@ -1,0 +1,82 @@
+"""What a run reports back: plain numbers that a command prints and a page shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class FileOutcome:
+    """What became of one file.
+
+    Attributes
+    ----------
+    name : str
+        Path below the inbox.
+    kind : str
+        Kind of file; empty when not recognised.
+    file_id : str
+        SHA-256 of the content; empty when the file could not be read at all.
+    status : str
+        loaded, held, unchanged (the same bytes were taken in before) or superseded (older than what is there).
+    n_rows, n_loaded, n_quarantined, n_warnings : int
+        ``n_rows == n_loaded + n_quarantined`` always, for a held file too (all of its rows are in quarantine).
+    reason : str
+        For a held file: code of the reason.
+    """
+
+    name: str
+    kind: str
+    file_id: str
+    status: str
+    n_rows: int
+    n_loaded: int
+    n_quarantined: int
+    n_warnings: int = 0
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class IntakeOutcome:
+    """What became of everything that waited in the inbox."""
+
+    files: tuple[FileOutcome, ...]
+
+    @property
+    def n_rows(self) -> int:
+        """Rows in."""
+        return sum(file.n_rows for file in self.files)
+
+    @property
+    def n_loaded(self) -> int:
+        """Rows loaded."""
+        return sum(file.n_loaded for file in self.files)
+
+    @property
+    def n_quarantined(self) -> int:
+        """Rows in quarantine."""
+        return sum(file.n_quarantined for file in self.files)
+
+    @property
+    def changed(self) -> bool:
+        """Whether the warehouse holds anything new."""
+        return any(file.status in {"loaded", "held"} for file in self.files)
+
+
+@dataclass(frozen=True)
+class SiteOutcome:
+    """What was written: pages changed, unchanged, and the page to open."""
+
+    n_written: int
+    n_unchanged: int
+    start_page: str
+
+
+@dataclass(frozen=True)
+class NightOutcome:
+    """What one run did: intake, flags raised and closed, pages."""
+
+    intake: IntakeOutcome
+    n_flags_open: int
+    n_flags_new: int
+    site: SiteOutcome

@@ -1,0 +1,141 @@
+"""Opening the warehouse, and moving frames in and out of it.
+
+One process may write at a time; open late and close early. Frames travel through the Arrow capsule interface, so no
+further library is needed.
+"""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+import polars as pl
+
+from schemas.errors import NotFoundError, WarehouseBusyError, WarehouseError
+from warehouse.migrate import migrate, require_current
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+_SETTINGS: dict[str, str | bool | int | float | list[str]] = {
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+}
+
+
+class _ArrowFrame:
+    """A frame as DuckDB reads it without a further library: it asks for the stream, anew at each scan."""
+
+    def __init__(self, frame: pl.DataFrame) -> None:
+        self._frame = frame
+
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        return self._frame.__arrow_c_stream__(requested_schema)
+
+
+def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+    if read_only and not path.exists():
+        raise NotFoundError(f"There is no warehouse at {path} yet.", "Run `speedworth run` first.")
+    try:
+        con = duckdb.connect(str(path), read_only=read_only, config=_SETTINGS)
+    except duckdb.IOException as fault:
+        if "lock" in str(fault).lower():
+            raise WarehouseBusyError(
+                f"Another process holds the warehouse {path}.", "Wait until it has finished, then try again."
+            ) from fault
+        raise WarehouseError(
+            f"The warehouse {path} cannot be opened: {_first_line(fault)}",
+            "Check that the folder can be written, or bring back a copy with `speedworth restore`.",
+        ) from fault
+    except duckdb.ConnectionException as fault:
+        raise WarehouseBusyError(
+            f"The warehouse {path} is open in this process already.", "Close the other connection first."
+        ) from fault
+    except duckdb.Error as fault:
+        raise WarehouseError(
+            f"The warehouse {path} cannot be opened: {_first_line(fault)}", "Bring back a copy with `speedworth restore`."
+        ) from fault
+    con.execute("set timezone = 'UTC'").fetchall()
+    return con
+
+
+def _first_line(fault: Exception) -> str:
+    return str(fault).splitlines()[0]
+
+
+@contextmanager
+def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the warehouse at ``path``, migrated; closed again at the end of the block.
+
+    Raises
+    ------
+    WarehouseBusyError
+        When another process holds it.
+    WarehouseNewerError, WarehouseCorruptError
+        When its migrations do not fit this version.
+    NotFoundError
+        When it is opened to read and does not exist.
+    """
+    con = _connect(path, read_only=read_only)
+    try:
+        if read_only:
+            require_current(con)
+        else:
+            migrate(con)
+        yield con
+    finally:
+        con.close()
+
+
+@contextmanager
+def transaction(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """All statements of the block, or none."""
+    con.execute("begin")
+    try:
+        yield
+    except BaseException:
+        con.execute("rollback")
+        raise
+    con.execute("commit")
+
+
+def frame(con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = ()) -> pl.DataFrame:
+    """The result of a query as a frame. Sort in the query when order matters."""
+    relation = con.sql(sql, params=list(params)) if params else con.sql(sql)
+    return pl.DataFrame(relation)
+
+
+def scalar(con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = ()) -> Any:
+    """The first value of the first row; None when there is no row."""
+    rows = con.execute(sql, list(params)).fetchall()
+    return rows[0][0] if rows else None
+
+
+def insert_frame(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> int:
+    """Append the rows by column name; returns how many. Columns that the frame lacks become null."""
+    if rows.is_empty():
+        return 0
+    con.register("incoming_rows", _ArrowFrame(rows))
+    try:
+        con.execute(f'insert into "{table}" by name select * from incoming_rows').fetchall()
+    finally:
+        con.unregister("incoming_rows")
+    return rows.height
+
+
+@contextmanager
+def registered(con: duckdb.DuckDBPyConnection, name: str, rows: pl.DataFrame) -> Iterator[str]:
+    """The frame as a view of that name, within the block."""
+    con.register(name, _ArrowFrame(rows))
+    try:
+        yield name
+    finally:
+        con.unregister(name)
+
+
+def replace_table(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> int:
+    """Put the rows in place of all that the table held; call it within a transaction."""
+    con.execute(f'delete from "{table}"').fetchall()
+    return insert_frame(con, table, rows)
