@@ -1,0 +1,1 @@
+"""One module per area: read core frames, call pure measures, write derived tables."""

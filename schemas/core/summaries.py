@@ -1,0 +1,79 @@
+"""The session summary: what one player did with one group of clubs in one session."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from schemas.fields import FIELDS
+from schemas.tables import Column, Table, day, integer, known, number, text, truth
+
+_SPEED_RATIO = ("", "Ball speed over club speed, shot by shot.")
+
+SUMMARY_METRICS: MappingProxyType[str, tuple[str, str]] = MappingProxyType(
+    {
+        name: _SPEED_RATIO if name == "speed_ratio" else (FIELDS[name].unit, FIELDS[name].description)
+        for name in (
+            "club_speed_mps",
+            "ball_speed_mps",
+            "speed_ratio",
+            "carry_m",
+            "offline_m",
+            "launch_deg",
+            "spin_rpm",
+            "attack_deg",
+            "path_deg",
+            "face_deg",
+            "strike_side_mm",
+            "strike_height_mm",
+        )
+    }
+)
+"""Quantities that a session is summarised in: name to unit and description."""
+
+SCATTER_METRICS: tuple[str, ...] = ("offline_m", "carry_m")
+"""Quantities whose scatter is followed: left-right and long-short."""
+
+
+def _of_metric(name: str) -> tuple[Column, ...]:
+    unit, description = SUMMARY_METRICS[name]
+    return (
+        integer(f"{name}_n", f"Shots behind the centre and spread of {name}; 0: not measured.", required=True),
+        number(f"{name}_centre", unit, f"Robust mean of the session. {description} Null when n is 0."),
+        number(f"{name}_spread", unit, f"Standard deviation about the centre of {name}. Null when n is below 3."),
+    )
+
+
+def _of_scatter(name: str) -> tuple[Column, ...]:
+    return (
+        integer(f"{name}_scatter_n", f"Shots behind {name}_log_mad.", required=True),
+        number(f"{name}_log_mad", "", f"Log of the capped mean absolute deviation of {name} (in m) about its median."),
+        text(f"{name}_log_mad_reason", f"Why {name}_log_mad is null: not_measured, too_few (below 5) or no_spread."),
+    )
+
+
+SESSION_CLUB = Table(
+    "session_club",
+    "One session of one player with one group of clubs: the counting shots of the club most struck in that group.",
+    ("session_id", "player_id", "club_group"),
+    (
+        *known("session_id player_id", required=True),
+        text("club_group", "Group of clubs: driver, fairway, hybrid, iron, wedge, putter.", required=True),
+        day("on_date", "Local day of the session in the academy's time zone.", required=True),
+        text("session_kind", "Kind of the session.", required=True),
+        *known("device_id ball indoors"),
+        text("club", "The club summarised: the one most struck in the group (of equals the first by name).", required=True),
+        truth(
+            "is_usual_club",
+            "It is also the club that the player has struck most in this group up to that day.",
+            required=True,
+        ),
+        integer("n_group_shots", "Counting shots with all clubs of the group.", required=True),
+        integer("n_shots", "Counting shots with the club summarised.", required=True),
+        integer("n_mishits", "Of these, mishits by the stated rule; null when too few shots have what the rule reads."),
+        number("mishit_rate", "", "n_mishits over the shots that could be judged; null likewise."),
+        *(column for name in SUMMARY_METRICS for column in _of_metric(name)),
+        *(column for name in SCATTER_METRICS for column in _of_scatter(name)),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (SESSION_CLUB,)
