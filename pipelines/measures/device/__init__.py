@@ -1,0 +1,1 @@
+"""Offsets between devices, as far as players who used more than one tell them apart."""

@@ -1,0 +1,313 @@
+"""From candidates to flags, night by night: episodes, levels, the alert budget, one message per player and day.
+
+Nothing looks ahead: what is said of a night rests on the candidates of that night and before, so a history cut short at any night
+gives the flags of that night.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from base64 import b32encode
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.flags.candidates import STREAM, candidates
+from pipelines.measures.flags.discovery import adjusted_p_values
+from pipelines.measures.flags.night import Key, Look, Row, looks
+from pipelines.measures.flags.rules import RULES, Rule
+
+P_VALUE_DAYS = 7
+"""A player's last p-value counts among the tests of a night for so many days."""
+
+HOLD_BACK_DAYS = 21
+"""When a device comes under suspicion, alerts raised on it so many days before are taken back to notices."""
+
+
+@dataclass(frozen=True)
+class AlertPolicy:
+    """What the academy wants.
+
+    Attributes
+    ----------
+    false_share : float
+        False-discovery rate among alerts that are inferences, 0 to 1.
+    per_week : int
+        Most messages in seven days for the whole squad; one message holds all alerts of a player on a day.
+    """
+
+    false_share: float = 0.10
+    per_week: int = 15
+
+
+@dataclass(frozen=True)
+class FlagHistory:
+    """All flags up to a night, and what happened to them.
+
+    Attributes
+    ----------
+    flags : polars.DataFrame
+        One row per flag; evidence as it was when the flag reached its level.
+    events : polars.DataFrame
+        One row per flag and event (raised, alerted, held, closed, lapsed) with the evidence of that night.
+    """
+
+    flags: pl.DataFrame
+    events: pl.DataFrame
+
+
+@dataclass
+class _Episode:
+    flag_id: str
+    key: Key
+    rule: Rule
+    raised_on: dt.date
+    last_held: dt.date
+    last_row: dt.date
+    holds: bool
+    evidence: Row
+    level: str = "notice"
+    alerted_on: dt.date | None = None
+    led_by: str = ""
+
+
+@dataclass
+class _State:
+    policy: AlertPolicy
+    open: dict[Key, _Episode] = field(default_factory=dict)
+    p_values: dict[Key, tuple[dt.date, float]] = field(default_factory=dict)
+    families: dict[str, tuple[dt.date, int]] = field(default_factory=dict)
+    messages: list[tuple[dt.date, str]] = field(default_factory=list)
+    flags: list[Row] = field(default_factory=list)
+    events: list[Row] = field(default_factory=list)
+
+
+def flag_history(
+    rows: pl.DataFrame, as_of: dt.date, policy: AlertPolicy | None = None, rules: Mapping[str, Rule] = RULES
+) -> FlagHistory:
+    """Every flag up to and including the night ``as_of``.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Candidates (see :mod:`pipelines.measures.flags.candidates`), in any order.
+    as_of : datetime.date
+        Later rows are not read.
+    policy : AlertPolicy, optional
+    rules : mapping, optional
+
+    Returns
+    -------
+    FlagHistory
+        Flags ordered by raised_on and id, events by night and flag.
+
+    Raises
+    ------
+    ValueError
+        When a row is of a kind without a rule, or breaks the contract of candidates.
+
+    Notes
+    -----
+    A flag opens on the first night on which a stream of it opens, as a notice. It becomes an alert on a night with new data on
+    which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
+    ``false_share`` over all players and kinds; if the budget allows; and if no device of it is under suspicion. It closes when
+    the rule has not held for ``latch_days``, or when nothing new has come for ``lapse_days``.
+
+    Source: [BenjaminiHochberg1995], [Simes1986], [GandyLau2012]
+    Checked: tests/unit/test_flag_engine.py, tests/property/test_flag_replay.py
+    """
+    state = _State(policy or AlertPolicy())
+    known = candidates(rows).filter(pl.col("on_date") <= as_of).sort("on_date", *STREAM)
+    by_night: dict[dt.date, list[Row]] = {}
+    for row in known.iter_rows(named=True):
+        by_night.setdefault(row["on_date"], []).append(row)
+    if by_night:
+        first = min(by_night)
+        for offset in range((as_of - first).days + 1):
+            night = first + dt.timedelta(days=offset)
+            _pass_night(state, night, looks(by_night.get(night, ()), rules))
+    for episode in state.open.values():
+        _file(state, episode, None, "")
+    return _history(state)
+
+
+def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
+    for look in seen:
+        _note(state, night, look)
+    for look in seen:
+        if look.opens and look.key not in state.open:
+            _raise(state, night, look)
+    rejected = _rejected(state, night)
+    wanted = [look for look in seen if _deserves_alert(state, look, rejected)]
+    _send(state, night, wanted)
+    for key in sorted(state.open):
+        _close_when_over(state, night, state.open[key])
+
+
+def _note(state: _State, night: dt.date, look: Look) -> None:
+    if look.p_value is not None:
+        state.p_values[look.key] = (night, look.p_value)
+        state.families[look.rule.kind] = (night, look.n_players)
+    episode = state.open.get(look.key)
+    if episode is None:
+        return
+    episode.last_row, episode.holds = night, look.holds or look.opens
+    if episode.holds:
+        episode.last_held = night
+
+
+def _raise(state: _State, night: dt.date, look: Look) -> None:
+    episode = _Episode(_flag_id(look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead)
+    state.open[look.key] = episode
+    _record(state, night, episode, "raised")
+    _hold_back(state, night, episode)
+
+
+def _flag_id(key: Key, night: dt.date) -> str:
+    """Eight letters and digits that the same flag gets in every run."""
+    digest = hashlib.sha256("\x1f".join((*key, night.isoformat())).encode()).digest()
+    return b32encode(digest[:5]).decode().lower()
+
+
+def _rejected(state: _State, night: dt.date) -> set[Key]:
+    oldest = night - dt.timedelta(days=P_VALUE_DAYS - 1)
+    current = {key: p_value for key, (on, p_value) in state.p_values.items() if on >= oldest}
+    state.p_values = {key: state.p_values[key] for key in current}
+    if not current:
+        return set()
+    keys = sorted(current)
+    n_tests = sum(max(state.families[kind][1], sum(key[1] == kind for key in keys)) for kind in sorted({key[1] for key in keys}))
+    adjusted = adjusted_p_values(np.array([current[key] for key in keys]), n_tests)
+    return {key for key, value in zip(keys, adjusted, strict=True) if value <= state.policy.false_share}
+
+
+def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:
+    episode = state.open.get(look.key)
+    if episode is None or episode.level == "alert" or "alert" not in look.rule.levels or not (look.opens or look.holds):
+        return False
+    return (look.certain or look.key in rejected) and not _device_is_suspected(state, look.rule, look.lead["device_id"])
+
+
+def _device_is_suspected(state: _State, rule: Rule, device_id: str) -> bool:
+    return bool(device_id) and any(
+        episode.evidence["device_id"] == device_id for episode in state.open.values() if episode.rule.kind in rule.held_by
+    )
+
+
+def _send(state: _State, night: dt.date, wanted: list[Look]) -> None:
+    oldest = night - dt.timedelta(days=6)
+    state.messages = [message for message in state.messages if message[0] >= oldest]
+    by_player: dict[str, list[Look]] = {}
+    for look in sorted(wanted, key=lambda look: (-look.lead["strength"], look.key)):
+        by_player.setdefault(look.key[0] or "\x00".join(look.key), []).append(look)
+    for player, together in by_player.items():
+        if len(state.messages) >= state.policy.per_week:
+            return
+        state.messages.append((night, player))
+        leader = state.open[together[0].key].flag_id
+        for look in together:
+            _alert(state, night, look, leader)
+
+
+def _alert(state: _State, night: dt.date, look: Look, leader: str) -> None:
+    episode = state.open[look.key]
+    episode.level, episode.alerted_on, episode.evidence = "alert", night, look.lead
+    episode.led_by = "" if leader == episode.flag_id else leader
+    _record(state, night, episode, "alerted")
+
+
+def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
+    oldest = night - dt.timedelta(days=HOLD_BACK_DAYS)
+    for key in sorted(state.open):
+        episode = state.open[key]
+        same_device = episode.evidence["device_id"] == suspicion.evidence["device_id"] != ""
+        recent = episode.alerted_on is not None and episode.alerted_on >= oldest
+        if suspicion.rule.kind in episode.rule.held_by and same_device and recent and episode.level == "alert":
+            episode.level, episode.alerted_on, episode.led_by = "notice", None, ""
+            _record(state, night, episode, "held")
+
+
+def _close_when_over(state: _State, night: dt.date, episode: _Episode) -> None:
+    lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
+    settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
+    if settled or lapsed:
+        reason = "closed" if settled else "lapsed"
+        _record(state, night, episode, reason)
+        _file(state, episode, night, reason)
+        del state.open[episode.key]
+
+
+_EVIDENCE_SCHEMA: dict[str, pl.DataType] = {
+    "metric": pl.String(),
+    "region": pl.String(),
+    "club_group": pl.String(),
+    "device_id": pl.String(),
+    "value": pl.Float64(),
+    "baseline": pl.Float64(),
+    "low": pl.Float64(),
+    "high": pl.Float64(),
+    "probability": pl.Float64(),
+    "p_value": pl.Float64(),
+    "n": pl.Int64(),
+    "strength": pl.Float64(),
+    "reasons": pl.List(pl.String()),
+    "sources": pl.List(pl.String()),
+}
+
+
+def _record(state: _State, night: dt.date, episode: _Episode, event: str) -> None:
+    evidence = {name: episode.evidence[name] for name in _EVIDENCE_SCHEMA}
+    state.events.append(
+        {"flag_id": episode.flag_id, "on_date": night, "event": event, "level": episode.level, "led_by": episode.led_by}
+        | evidence
+    )
+
+
+def _file(state: _State, episode: _Episode, closed_on: dt.date | None, closed_because: str) -> None:
+    head = {
+        "flag_id": episode.flag_id,
+        "player_id": episode.key[0],
+        "kind": episode.rule.kind,
+        "level": episode.level,
+        "audience": episode.rule.audience,
+        "raised_on": episode.raised_on,
+        "alerted_on": episode.alerted_on,
+        "closed_on": closed_on,
+        "closed_because": closed_because,
+        "led_by": episode.led_by,
+    }
+    state.flags.append(head | {name: episode.evidence[name] for name in _EVIDENCE_SCHEMA})
+
+
+FLAG_SCHEMA: dict[str, pl.DataType] = {
+    "flag_id": pl.String(),
+    "player_id": pl.String(),
+    "kind": pl.String(),
+    "level": pl.String(),
+    "audience": pl.String(),
+    "raised_on": pl.Date(),
+    "alerted_on": pl.Date(),
+    "closed_on": pl.Date(),
+    "closed_because": pl.String(),
+    "led_by": pl.String(),
+    **_EVIDENCE_SCHEMA,
+}
+
+EVENT_SCHEMA: dict[str, pl.DataType] = {
+    "flag_id": pl.String(),
+    "on_date": pl.Date(),
+    "event": pl.String(),
+    "level": pl.String(),
+    "led_by": pl.String(),
+    **_EVIDENCE_SCHEMA,
+}
+
+
+def _history(state: _State) -> FlagHistory:
+    return FlagHistory(
+        flags=pl.DataFrame(state.flags, schema=FLAG_SCHEMA, orient="row").sort("raised_on", "flag_id"),
+        events=pl.DataFrame(state.events, schema=EVENT_SCHEMA, orient="row").sort("on_date", "flag_id", maintain_order=True),
+    )

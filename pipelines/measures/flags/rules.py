@@ -1,0 +1,227 @@
+"""The rules, one declaration per kind of flag: what it reads, when it opens and closes, and who may see it.
+
+The conditions themselves are computed by the area that the kind belongs to; the texts here say them in words and are printed on
+the page that explains the methods.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Audience = Literal["coach", "physio", "both"]
+Level = Literal["notice", "alert"]
+
+BOTH_LEVELS: tuple[Level, ...] = ("notice", "alert")
+NOTICE_ONLY: tuple[Level, ...] = ("notice",)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One kind of flag.
+
+    Attributes
+    ----------
+    kind : str
+    reads : str
+        Tables and quantities that it rests on.
+    opens, closes : str
+        The conditions, in words.
+    audience : {"coach", "physio", "both"}
+        Who may see it; what tells of the body is for the physio alone.
+    latch_days : int
+        Days after the condition last held until the flag closes; a new opening before that is the same flag.
+    lapse_days : int
+        Days without any new data until a flag that still holds is closed as lapsed.
+    levels : tuple of {"notice", "alert"}
+        Levels that it may reach.
+    apart_by : tuple of str
+        Columns, beside player and kind, that keep flags of this kind apart; other streams of the player strengthen the same flag.
+    held_by : tuple of str
+        Kinds about a device that, while open on the same device, keep this kind from becoming an alert.
+    """
+
+    kind: str
+    reads: str
+    opens: str
+    closes: str
+    audience: Audience
+    latch_days: int = 21
+    lapse_days: int = 60
+    levels: tuple[Level, ...] = BOTH_LEVELS
+    apart_by: tuple[str, ...] = ()
+    held_by: tuple[str, ...] = ()
+
+
+_BY_DEVICE = ("device_shift",)
+
+_SPEED = (
+    Rule(
+        "speed_fall",
+        "session means of club speed by club group, against the player's own earlier sessions",
+        "the chart of falls passes its notice limit and the estimated fall is worth while",
+        "the chart has fallen back below half its limit, or the level is back",
+        "both",
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "speed_rise",
+        "session means of club speed by club group, against the player's own earlier sessions",
+        "the chart of rises passes its notice limit and the estimated rise is worth while",
+        "the chart has fallen back below half its limit",
+        "both",
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "speed_stall",
+        "trend of club speed by club group",
+        "after a proven rise (28-day gain above half of the smallest worthwhile change with probability above .95), "
+        "two weeks or more later that probability is below .20 at two evaluations in a row",
+        "the rise is proven anew, or four weeks have passed",
+        "coach",
+        held_by=_BY_DEVICE,
+    ),
+)
+
+_BALL = (
+    Rule(
+        "transfer_loss",
+        "club speed, ball speed and comparable carry of the same sessions",
+        "club speed is up and ball speed or carry has not followed",
+        "ball speed and carry have followed, or club speed is back",
+        "coach",
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "scatter_rise",
+        "log spread of each session, left-right and long-short, by club group",
+        "the chart of the spread passes its upper limit",
+        "the chart has fallen back below half its limit",
+        "coach",
+        apart_by=("metric",),
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "scatter_fall",
+        "log spread of each session, left-right and long-short, by club group",
+        "the chart of the spread passes its lower limit",
+        "the chart has fallen back below half its limit",
+        "coach",
+        apart_by=("metric",),
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "aim_shift",
+        "middle of the pattern of each session, left-right and start direction, by club group",
+        "the chart of the middle passes its limit on one side and the shift is worth while",
+        "the chart has fallen back below half its limit",
+        "coach",
+        apart_by=("metric",),
+        held_by=_BY_DEVICE,
+    ),
+    Rule(
+        "speed_cost",
+        "expected strokes on the academy's course before and after a gain of speed",
+        "club speed is up and the pattern now costs more strokes than the distance gains",
+        "the sum of both is a gain again, or it is open",
+        "coach",
+        held_by=_BY_DEVICE,
+    ),
+)
+
+_LOAD_BODY = (
+    Rule(
+        "load_jump",
+        "swings and full-effort swings of a session or a week, against the player's own last 30 days",
+        "a session or a week is far above the largest or the usual of the last 30 days",
+        "no such day for a week",
+        "both",
+        latch_days=7,
+        lapse_days=7,
+    ),
+    Rule(
+        "load_flat",
+        "days since an easy day and since a day without swings",
+        "many days in a row without an easy day",
+        "an easy day",
+        "both",
+        latch_days=0,
+        lapse_days=14,
+        levels=NOTICE_ONLY,
+    ),
+    Rule(
+        "body_stiff",
+        "answers on stiffness by region, against the player's own earlier answers",
+        "the last answers are above the player's own normal, for several answers",
+        "answers are back at the normal",
+        "physio",
+        latch_days=7,
+        lapse_days=21,
+        apart_by=("region",),
+    ),
+    Rule(
+        "body_fatigue",
+        "answers on fatigue, soreness, stress and sleep, against the player's own earlier answers",
+        "the last answers are above the player's own normal, for several answers",
+        "answers are back at the normal",
+        "physio",
+        latch_days=7,
+        lapse_days=21,
+    ),
+    Rule(
+        "problem_report",
+        "the weekly problem form",
+        "a problem is substantial, or stays",
+        "a form without it",
+        "physio",
+        latch_days=7,
+        lapse_days=28,
+        apart_by=("region",),
+    ),
+    Rule(
+        "overuse_pattern",
+        "load, stiffness by region, club speed and sleep of the same player",
+        "two or more of: load up, the same region stiff, speed falling, sleep short",
+        "fewer than two of them",
+        "physio",
+        latch_days=14,
+        lapse_days=21,
+        apart_by=("region",),
+    ),
+)
+
+_ORDER = (
+    Rule(
+        "plan_gap",
+        "planned and done full swings of each week",
+        "two of the last three finished weeks are far from the plan on the same side",
+        "a finished week close to the plan",
+        "coach",
+        latch_days=0,
+        lapse_days=28,
+        levels=NOTICE_ONLY,
+        apart_by=("metric",),
+    ),
+    Rule(
+        "quiet",
+        "days with sessions, rest days or answers, absences",
+        "nothing has come for longer than the academy's limit and three times longer than is usual for this player",
+        "something comes, an absence is entered, or the player has left",
+        "both",
+        latch_days=0,
+        lapse_days=3650,
+        levels=NOTICE_ONLY,
+    ),
+    Rule(
+        "device_shift",
+        "what is left of each session after player trend and device offset, by device",
+        "several players have moved together on one device and not elsewhere",
+        "the device's offset has been learned anew, or the shift is gone",
+        "coach",
+        apart_by=("metric", "device_id"),
+    ),
+)
+
+RULES: MappingProxyType[str, Rule] = MappingProxyType({rule.kind: rule for rule in (*_SPEED, *_BALL, *_LOAD_BODY, *_ORDER)})
+"""Every kind of flag by name."""

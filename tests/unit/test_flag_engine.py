@@ -1,0 +1,138 @@
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
+from pipelines.measures.flags.engine import AlertPolicy, FlagHistory, flag_history
+from pipelines.measures.flags.rules import RULES
+
+DAY = dt.date(2026, 3, 1)
+
+
+def row(offset: int, kind: str = "speed_fall", player: str = "P01", **more: Any) -> dict[str, Any]:
+    opens = more.pop("opens", True)
+    base = {"player_id": player, "on_date": DAY + dt.timedelta(days=offset), "kind": kind, "opens": opens, "holds": opens}
+    return base | {"metric": "club_speed_mps", "club_group": "driver", "strength": 3.0} | more
+
+
+def history(rows: list[dict[str, Any]], until: int, **policy: Any) -> FlagHistory:
+    frame = pl.DataFrame(rows, schema_overrides={name: CANDIDATE_SCHEMA[name] for name in rows[0]}, infer_schema_length=None)
+    return flag_history(frame, DAY + dt.timedelta(days=until), AlertPolicy(**policy))
+
+
+def test_every_kind_of_flag_has_a_rule() -> None:
+    assert set(RULES) == {
+        *("speed_fall", "speed_rise", "speed_stall", "transfer_loss", "scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
+        *("load_jump", "load_flat", "body_stiff", "body_fatigue", "problem_report", "overuse_pattern"),
+        *("plan_gap", "quiet", "device_shift"),
+    }
+
+
+def test_what_tells_of_the_body_is_for_the_physio_alone() -> None:
+    assert {kind for kind, rule in RULES.items() if rule.audience == "physio"} == {
+        "body_stiff",
+        "body_fatigue",
+        "problem_report",
+        "overuse_pattern",
+    }
+
+
+def test_a_candidate_without_its_required_columns_is_refused() -> None:
+    with pytest.raises(ValueError, match="missing columns"):
+        candidates(pl.DataFrame({"player_id": ["P01"]}))
+
+
+def test_a_kind_without_a_rule_is_refused() -> None:
+    with pytest.raises(ValueError, match="no rule"):
+        history([row(0, "no_such_kind")], 0)
+
+
+def test_a_fact_is_an_alert_at_once() -> None:
+    flag = history([row(0, "load_jump", certain=True)], 0).flags.row(0, named=True)
+    assert (flag["level"], flag["raised_on"], flag["alerted_on"]) == ("alert", DAY, DAY)
+
+
+def test_an_inference_with_a_large_p_value_stays_a_notice() -> None:
+    flag = history([row(0, p_value=0.04, n_players=100)], 0).flags.row(0, named=True)
+    assert (flag["level"], flag["alerted_on"]) == ("notice", None)
+
+
+def test_a_notice_becomes_an_alert_when_its_p_value_is_rejected() -> None:
+    flag = history([row(0, p_value=0.04, n_players=100), row(3, p_value=0.0001, n_players=100)], 5).flags.row(0, named=True)
+    assert (flag["level"], flag["raised_on"], flag["alerted_on"]) == ("alert", DAY, DAY + dt.timedelta(days=3))
+
+
+def test_alarms_less_than_the_latch_apart_are_one_flag() -> None:
+    rows = [row(0), row(1, opens=False), row(15), row(16, opens=False)]
+    assert history(rows, 30).flags.height == 1
+
+
+def test_a_flag_closes_when_its_rule_has_not_held_for_the_latch() -> None:
+    flag = history([row(0), row(1, opens=False)], 40).flags.row(0, named=True)
+    assert (flag["closed_on"], flag["closed_because"]) == (DAY + dt.timedelta(days=21), "closed")
+
+
+def test_no_news_does_not_close_a_flag_before_it_lapses() -> None:
+    rows = [row(0)]
+    assert history(rows, 59).flags["closed_on"].to_list() == [None]
+    assert history(rows, 60).flags["closed_because"].to_list() == ["lapsed"]
+
+
+def test_an_alarm_after_closing_is_a_new_flag() -> None:
+    flags = history([row(0), row(1, opens=False), row(30)], 30).flags
+    assert flags.height == 2
+    assert flags["flag_id"].n_unique() == 2
+
+
+def test_streams_of_one_player_and_kind_are_one_flag_led_by_the_strongest() -> None:
+    rows = [row(0, club_group="iron", strength=4.0), row(0, club_group="driver")]
+    assert history(rows, 0).flags["club_group"].to_list() == ["iron"]
+
+
+def test_scatter_is_kept_apart_by_direction() -> None:
+    rows = [row(0, "scatter_rise", metric=metric) for metric in ("scatter_side", "scatter_long")]
+    assert history(rows, 0).flags.height == 2
+
+
+def test_one_player_is_one_message_a_day() -> None:
+    rows = [row(0, "load_jump", certain=True, strength=2.0), row(0, p_value=1e-6, n_players=10)]
+    flags = history(rows, 0, per_week=1).flags.sort("kind")
+    assert flags["level"].to_list() == ["alert", "alert"]
+    assert flags["led_by"].to_list() == [flags["flag_id"][1], ""]
+
+
+def test_beyond_the_budget_the_weaker_wait_as_notices() -> None:
+    rows = [row(0, player=f"P{i}", p_value=1e-9, n_players=10, strength=float(i)) for i in range(5)]
+    flags = history(rows, 0, per_week=2).flags
+    assert set(flags.filter(pl.col("level") == "alert")["player_id"]) == {"P3", "P4"}
+
+
+def test_the_budget_is_free_again_after_a_week() -> None:
+    rows = [row(0, "load_jump", "P1", certain=True), *(row(day, "load_jump", "P2", certain=True) for day in (3, 7))]
+    flags = history(rows, 7, per_week=1).flags
+    assert flags["alerted_on"].to_list() == [DAY, DAY + dt.timedelta(days=7)]
+
+
+def test_a_suspected_device_holds_alerts_of_its_players_and_takes_recent_ones_back() -> None:
+    shift = row(2, "device_shift", "", device_id="bay-3", certain=True)
+    early = row(0, player="P1", device_id="bay-3", p_value=1e-9, n_players=5)
+    late = row(3, player="P2", device_id="bay-3", p_value=1e-9, n_players=5)
+    other = row(3, player="P3", device_id="bay-4", p_value=1e-9, n_players=5)
+    outcome = history([early, shift, late, other], 3)
+    levels = dict(outcome.flags.filter(pl.col("kind") == "speed_fall").select("player_id", "level").iter_rows())
+    assert levels == {"P1": "notice", "P2": "notice", "P3": "alert"}
+    assert "held" in outcome.events["event"].to_list()
+
+
+def test_notice_only_kinds_never_alert() -> None:
+    assert history([row(0, "quiet", certain=True)], 0).flags["level"].to_list() == ["notice"]
+
+
+def test_no_candidates_no_flags() -> None:
+    empty = flag_history(pl.DataFrame(schema=CANDIDATE_SCHEMA), DAY)
+    assert empty.flags.is_empty()
+    assert empty.events.is_empty()
