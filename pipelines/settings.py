@@ -1,0 +1,336 @@
+"""academy.toml: read and checked with the line of each fault, and the commented file that a new workspace begins with."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from schemas.academy import Academy, Access, Alerts, ReferenceAir, Units
+from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
+from schemas.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+FILE_NAME = "academy.toml"
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One key of academy.toml.
+
+    Attributes
+    ----------
+    section, key : str
+    comment : str
+        Stands above the key in a new file.
+    default : str, int, float, bool or None
+        None: the key is required.
+    allowed : tuple of str
+        Words that are accepted; empty: any text.
+    low, high : float
+        Closed limits of a number.
+    """
+
+    section: str
+    key: str
+    comment: str
+    default: str | int | float | bool | None
+    allowed: tuple[str, ...] = ()
+    low: float = float("-inf")
+    high: float = float("inf")
+
+
+_BLANK = Academy(name="", time_zone="")
+
+SETTINGS: tuple[Setting, ...] = (
+    Setting("academy", "name", "Name of the academy, as it stands on the pages.", None),
+    Setting("academy", "time_zone", 'Time zone of the academy (IANA name, e.g. "Europe/Berlin"): days are counted in it.', None),
+    Setting("academy", "language", "Language of the pages: en or de.", _BLANK.language, ("en", "de")),
+    Setting(
+        "academy",
+        "standard",
+        "Whose strokes a player is compared with, when the player has no standard of their own.",
+        _BLANK.standard,
+        ("tour", "scratch", "80", "90", "100"),
+    ),
+    Setting(
+        "academy",
+        "altitude_m",
+        "Height above sea level in metres; gives the air pressure where none was measured.",
+        _BLANK.altitude_m,
+        low=-450,
+        high=4500,
+    ),
+    Setting(
+        "academy",
+        "course",
+        'Course that decides what speed and scatter are worth: "open", "tree-lined", or the name of one of [[courses]] below.',
+        _BLANK.course,
+    ),
+    Setting(
+        "units", "speed", "Unit of club and ball speed on pages: mph, m/s or km/h.", _BLANK.units.speed, ("mph", "m/s", "km/h")
+    ),
+    Setting("units", "length", "Unit of carry and scatter on pages: yd or m.", _BLANK.units.length, ("yd", "m")),
+    Setting(
+        "access",
+        "coach_sees_availability",
+        "Whether the coach sees full, modified or not available (never why).",
+        _BLANK.access.coach_sees_availability,
+    ),
+    Setting("access", "coach_sees_load", "Whether the coach sees swings and effort.", _BLANK.access.coach_sees_load),
+    Setting("access", "minor_age", "Players younger than this are minors.", _BLANK.access.minor_age, low=0, high=30),
+    Setting(
+        "alerts",
+        "per_week",
+        "Most alerts a week for the whole squad; the rest wait as notices.",
+        _BLANK.alerts.per_week,
+        low=0,
+        high=1000,
+    ),
+    Setting(
+        "alerts", "false_share", "Share of alerts that may be false, 0.01 to 0.5.", _BLANK.alerts.false_share, low=0.01, high=0.5
+    ),
+    Setting(
+        "alerts",
+        "quiet_after_days",
+        "Days without sessions or answers, when some were due, until that is said.",
+        _BLANK.alerts.quiet_after_days,
+        low=3,
+        high=120,
+    ),
+    Setting(
+        "reference_air",
+        "temp_c",
+        "Air to which carry is restated: degrees Celsius.",
+        _BLANK.reference_air.temp_c,
+        low=-20,
+        high=50,
+    ),
+    Setting(
+        "reference_air",
+        "pressure_hpa",
+        "Pressure in hPa, as at the place.",
+        _BLANK.reference_air.pressure_hpa,
+        low=600,
+        high=1100,
+    ),
+    Setting("reference_air", "humidity_pct", "Relative humidity in percent.", _BLANK.reference_air.humidity_pct, low=0, high=100),
+)
+
+_FREE_SECTIONS = ("range_ball_factor", "courses")
+
+_TITLES = {
+    "academy": "The academy.",
+    "units": "Units on pages. Files and the warehouse are in SI units.",
+    "access": "Who may see what. The coach never sees answers about the body.",
+    "alerts": "How many alerts can be answered.",
+    "reference_air": "Carry is made comparable over months by restating it for this air.",
+}
+
+_TAIL = """
+# Carry of this device's range balls over carry of a premium ball, where it is known: 0.5 to 1.2. Without it, it is learned.
+[range_ball_factor]
+# "bay-3" = 0.94
+
+# Courses of your own, beside "open" and "tree-lined": every tee shot that a driver is used for, lengths in metres,
+# trees, water and out of bounds counted from the edge of the fairway outward.
+# [[courses]]
+# name = "home"
+# trees_blocked_share = 0.7      # share of balls among trees that must be played out sideways
+# [[courses.tee_shots]]
+# length_m = 382
+# fairway_m = 32
+# left = { trees_from_m = 8, out_of_bounds_from_m = 30 }
+# right = { water_from_m = 20 }
+"""
+
+
+def _toml(value: str | int | float | bool) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return f"{value:g}"
+
+
+def default_settings(name: str, time_zone: str, **others: str | int | float | bool) -> str:
+    """Text of a commented academy.toml; ``others`` gives the value of further keys by their name."""
+    values = {"name": name, "time_zone": time_zone, **others}
+    lines = ["# Settings of this academy. Every key has its default; a key that is left out has it too."]
+    section = ""
+    for setting in SETTINGS:
+        if setting.section != section:
+            section = setting.section
+            lines += ["", f"# {_TITLES[section]}", f"[{section}]"]
+        value = values.get(setting.key, setting.default)
+        lines += [f"# {setting.comment}", f"{setting.key} = {_toml(value if value is not None else '')}"]
+    return "\n".join(lines) + "\n" + _TAIL
+
+
+class _Source:
+    """The text of the file, to find the line of a key."""
+
+    def __init__(self, text: str) -> None:
+        self._lines = text.splitlines()
+
+    def line(self, section: str, key: str = "") -> int | None:
+        inside = False
+        for number, text in enumerate(self._lines, start=1):
+            header = re.match(r"\s*\[\[?\s*([^\]]+?)\s*\]", text)
+            if header:
+                inside = header[1] == section
+                if inside and not key:
+                    return number
+            elif inside and re.match(rf"""\s*["']?{re.escape(key)}["']?\s*=""", text):
+                return number
+        return None
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where in the file a value stands, for messages."""
+
+    source: _Source
+    section: str
+    key: str = ""
+
+    def __str__(self) -> str:
+        number = self.source.line(self.section, self.key)
+        at = f", line {number}" if number else ""
+        return f"{FILE_NAME}{at}: [{self.section}]{' ' + self.key if self.key else ''}"
+
+
+def _checked(setting: Setting, value: Any, place: _Place) -> str | int | float | bool:
+    wanted = str if setting.default is None else type(setting.default)
+    if wanted is bool and not isinstance(value, bool):
+        raise SettingsError(f"{place} is {value!r}.", "Write true or false.")
+    if wanted is str:
+        return _text(setting, value, place)
+    return bool(value) if wanted is bool else _number(setting, value, place, whole=wanted is int)
+
+
+def _text(setting: Setting, value: Any, place: _Place) -> str:
+    if not isinstance(value, str):
+        raise SettingsError(f"{place} is {value!r}.", "Write text in quotes.")
+    if setting.allowed and value not in setting.allowed:
+        raise SettingsError(f'{place} is "{value}".', f"Allowed: {', '.join(setting.allowed)}.")
+    if not value.strip():
+        raise SettingsError(f"{place} is empty.", setting.comment)
+    return value
+
+
+def _number(setting: Setting, value: Any, place: _Place, *, whole: bool) -> int | float:
+    fits = isinstance(value, int if whole else int | float) and not isinstance(value, bool)
+    if not fits or not setting.low <= value <= setting.high:
+        what = "a whole number" if whole else "a number"
+        raise SettingsError(f"{place} is {value!r}.", f"Write {what} from {setting.low:g} to {setting.high:g}.")
+    return int(value) if whole else float(value)
+
+
+def _refuse_unknown(document: dict[str, Any], source: _Source) -> None:
+    keys = {section: [s.key for s in SETTINGS if s.section == section] for section in _TITLES}
+    for section, content in document.items():
+        if section in _FREE_SECTIONS:
+            continue
+        if section not in keys or not isinstance(content, dict):
+            allowed = ", ".join((*keys, *_FREE_SECTIONS))
+            raise SettingsError(f"{_Place(source, section)} is not a section.", f"Allowed: {allowed}.")
+        for key in content:
+            if key not in keys[section]:
+                raise SettingsError(f"{_Place(source, section, key)} is not a setting.", f"Allowed: {', '.join(keys[section])}.")
+
+
+def _values(document: dict[str, Any], source: _Source) -> dict[str, dict[str, Any]]:
+    values: dict[str, dict[str, Any]] = {section: {} for section in _TITLES}
+    for setting in SETTINGS:
+        given = document.get(setting.section, {})
+        place = _Place(source, setting.section, setting.key)
+        if setting.key in given:
+            values[setting.section][setting.key] = _checked(setting, given[setting.key], place)
+        elif setting.default is None:
+            raise SettingsError(f"{FILE_NAME}: [{setting.section}] {setting.key} is missing.", setting.comment)
+    return values
+
+
+@cache
+def _time_zones() -> frozenset[str]:
+    from zoneinfo import available_timezones  # noqa: PLC0415 - reads hundreds of files; only settings need it
+
+    return frozenset(available_timezones())
+
+
+def _refuse_unknown_zone(zone: str, source: _Source) -> None:
+    if zone not in _time_zones():
+        place = _Place(source, "academy", "time_zone")
+        raise SettingsError(f'{place} is "{zone}".', 'Write an IANA name, e.g. "Europe/Berlin", "America/New_York" or "UTC".')
+
+
+def _courses(document: dict[str, Any], source: _Source) -> tuple[Course, ...]:
+    entries = document.get("courses", [])
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+        raise SettingsError(f"{_Place(source, 'courses')} is not a list of courses.", "Begin each course with [[courses]].")
+    return tuple(course_from_mapping(entry) for entry in entries)
+
+
+def _range_ball_factor(document: dict[str, Any], source: _Source) -> dict[str, float]:
+    entries = document.get("range_ball_factor", {})
+    if not isinstance(entries, dict):
+        raise SettingsError(
+            f"{_Place(source, 'range_ball_factor')} is not a section.", "Write [range_ball_factor] above the devices."
+        )
+    limits = Setting("range_ball_factor", "", "", 1.0, low=0.5, high=1.2)
+    return {key: _number(limits, value, _Place(source, "range_ball_factor", key), whole=False) for key, value in entries.items()}
+
+
+def _refuse_unknown_course(chosen: str, courses: tuple[Course, ...], source: _Source) -> None:
+    names = [course.name for course in (*DEFAULT_COURSES, *courses)]
+    if chosen not in names:
+        raise SettingsError(f'{_Place(source, "academy", "course")} is "{chosen}".', f"Allowed: {', '.join(names)}.")
+
+
+def settings_from_text(text: str) -> Academy:
+    """The settings that the text of an academy.toml holds.
+
+    Raises
+    ------
+    SettingsError
+        When the text is not TOML, a key is unknown or missing, or a value is not allowed; it names line and key.
+    """
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise SettingsError(f"{FILE_NAME} cannot be read: {fault}.", "Text stands in quotes; one key = value a line.") from fault
+    source = _Source(text)
+    _refuse_unknown(document, source)
+    values = _values(document, source)
+    _refuse_unknown_zone(values["academy"]["time_zone"], source)
+    courses = _courses(document, source)
+    _refuse_unknown_course(values["academy"].get("course", _BLANK.course), courses, source)
+    return Academy(
+        **values["academy"],
+        units=Units(**values["units"]),
+        access=Access(**values["access"]),
+        alerts=Alerts(**values["alerts"]),
+        reference_air=ReferenceAir(**values["reference_air"]),
+        courses=courses,
+        range_ball_factor=_range_ball_factor(document, source),
+    )
+
+
+def read_settings(path: Path) -> Academy:
+    """The settings in the file at ``path``.
+
+    Raises
+    ------
+    SettingsError
+        When the file cannot be read or used as written.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise SettingsError(f"{path} cannot be read: {fault}.", "It is a text file in UTF-8; check its permissions.") from fault
+    return settings_from_text(text)

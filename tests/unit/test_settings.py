@@ -1,0 +1,86 @@
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.settings import SETTINGS, default_settings, read_settings, settings_from_text
+from schemas.academy import Academy, Access, Alerts, ReferenceAir, Units
+from schemas.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TEXT = default_settings("Lakeside", "Europe/Berlin")
+
+
+def test_the_file_of_a_new_workspace_holds_the_defaults() -> None:
+    assert settings_from_text(TEXT) == Academy(name="Lakeside", time_zone="Europe/Berlin")
+
+
+def test_two_lines_are_enough() -> None:
+    text = '[academy]\nname = "Lakeside"\ntime_zone = "Europe/Berlin"\n'
+    assert settings_from_text(text) == Academy(name="Lakeside", time_zone="Europe/Berlin")
+
+
+def test_every_setting_of_the_academy_can_be_written_and_no_other() -> None:
+    parts = {"units": Units, "access": Access, "alerts": Alerts, "reference_air": ReferenceAir}
+    own = {item.name for item in fields(Academy)} - {*parts, "courses", "range_ball_factor"}
+    expected = {("academy", name) for name in own}
+    expected |= {(section, item.name) for section, kind in parts.items() for item in fields(kind)}
+    assert {(setting.section, setting.key) for setting in SETTINGS} == expected
+
+
+def test_values_arrive_where_they_belong() -> None:
+    text = default_settings('The "old" course', "UTC", language="de", speed="km/h", per_week=3, coach_sees_load=False, temp_c=20)
+    academy = settings_from_text(text)
+    assert academy == replace(
+        Academy(name='The "old" course', time_zone="UTC", language="de"),
+        units=Units(speed="km/h"),
+        alerts=Alerts(per_week=3),
+        access=Access(coach_sees_load=False),
+        reference_air=ReferenceAir(temp_c=20.0),
+    )
+
+
+def test_a_course_and_a_device_of_ones_own() -> None:
+    text = TEXT.replace("[range_ball_factor]", '[range_ball_factor]\n"bay-3" = 0.94').replace('"tree-lined"\n', '"home"\n', 1)
+    text += '\n[[courses]]\nname = "home"\n[[courses.tee_shots]]\nlength_m = 382\nfairway_m = 32\nleft = { trees_from_m = 8 }\n'
+    academy = settings_from_text(text)
+    assert academy.range_ball_factor == {"bay-3": 0.94}
+    assert academy.course == "home"
+    assert academy.courses[0].tee_shots[0].left.trees_from_m == 8
+
+
+@pytest.mark.parametrize(
+    ("wrong", "right", "says"),
+    [
+        ('language = "en"', 'language = "xx"', r"line 10: \[academy\] language .*Allowed: en, de"),
+        ('time_zone = "Europe/Berlin"', 'time_zone = "Berlin"', r"line 8: \[academy\] time_zone .*Europe/Berlin"),
+        ("per_week = 15", "per_week = 1.5", r"line \d+: \[alerts\] per_week is 1.5.*whole number from 0 to 1000"),
+        ("per_week = 15", "per_week = true", r"per_week is True.*whole number"),
+        ("false_share = 0.1", "false_share = 5", r"false_share is 5.*0.01 to 0.5"),
+        ("coach_sees_load = true", 'coach_sees_load = "yes"', r"coach_sees_load is 'yes'.*true or false"),
+        ('name = "Lakeside"', "name = 7", r"name is 7.*quotes"),
+        ('name = "Lakeside"', 'name = " "', r"name is empty"),
+        ('name = "Lakeside"', "", r"\[academy\] name is missing"),
+        ('name = "Lakeside"', "nmae = 1", r"line 6: \[academy\] nmae is not a setting.*Allowed: name"),
+        ("[units]", "[unit]", r"line \d+: \[unit\] is not a section.*Allowed: academy, units"),
+        ('course = "tree-lined"', 'course = "mine"', r"course is \"mine\".*Allowed: open, tree-lined"),
+        ("[range_ball_factor]", "[range_ball_factor]\nbay = 3", r"\[range_ball_factor\] bay is 3.*0.5 to 1.2"),
+        ("[units]", "[units", r"cannot be read: .*line \d+"),
+        ("# The academy.", "courses = 3", r"\[courses\] is not a list"),
+    ],
+)
+def test_a_fault_names_line_and_key_and_what_is_allowed(wrong: str, right: str, says: str) -> None:
+    assert wrong in TEXT
+    with pytest.raises(SettingsError, match=says) as caught:
+        settings_from_text(TEXT.replace(wrong, right, 1))
+    assert "\n" not in str(caught.value)
+
+
+def test_a_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "academy.toml").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(SettingsError, match="UTF-8"):
+        read_settings(tmp_path / "academy.toml")
