@@ -41,7 +41,7 @@ class Flight:
     Attributes
     ----------
     carry_m : numpy.ndarray
-        Straight distance from tee to landing point [m].
+        Distance to the landing point along the target line [m].
     offline_m : numpy.ndarray
         Landing point right (+) or left (-) of the target line [m]; NaN also when direction or spin axis is missing.
     apex_m, time_s : numpy.ndarray
@@ -187,7 +187,7 @@ def _figures(landing: Landing) -> Floats:
     level = np.hypot(landing.velocity_mps[0], landing.velocity_mps[1])
     return np.stack(
         [
-            np.hypot(landing.downrange_m, landing.offline_m),
+            landing.downrange_m,
             landing.offline_m,
             landing.apex_m,
             landing.time_s,
