@@ -1,0 +1,236 @@
+"""The workspace: one folder per academy. Where everything lies in it, how it begins, and who may write to it now."""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+import tempfile
+import time
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import available_timezones
+
+from pipelines.settings import FILE_NAME, default_settings, read_settings
+from schemas.errors import WarehouseBusyError, WorkspaceError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import TextIO
+
+    from schemas.academy import Academy
+
+FOLDERS = ("inbox", "mappings", "archive", "quarantine", "site", "backups")
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """One academy's folder.
+
+    Attributes
+    ----------
+    root : Path
+    """
+
+    root: Path
+
+    @property
+    def settings(self) -> Path:
+        """academy.toml."""
+        return self.root / FILE_NAME
+
+    @property
+    def inbox(self) -> Path:
+        """Files are dropped here."""
+        return self.root / "inbox"
+
+    @property
+    def mappings(self) -> Path:
+        """How foreign exports become our columns."""
+        return self.root / "mappings"
+
+    @property
+    def archive(self) -> Path:
+        """Every accepted original, by content."""
+        return self.root / "archive"
+
+    @property
+    def quarantine(self) -> Path:
+        """Rejected files and rows with their problems."""
+        return self.root / "quarantine"
+
+    @property
+    def warehouse(self) -> Path:
+        """The DuckDB file."""
+        return self.root / "academy.duckdb"
+
+    @property
+    def site(self) -> Path:
+        """The pages."""
+        return self.root / "site"
+
+    @property
+    def backups(self) -> Path:
+        """Copies."""
+        return self.root / "backups"
+
+    @property
+    def log(self) -> Path:
+        """What was done to the workspace beside runs: one line per export, erasure, restore; ids and counts only."""
+        return self.root / "audit.log"
+
+    @property
+    def lock(self) -> Path:
+        """Held by the process that writes."""
+        return self.root / ".lock"
+
+    def academy(self) -> Academy:
+        """The settings.
+
+        Raises
+        ------
+        SettingsError
+            When academy.toml cannot be used as written.
+        """
+        return read_settings(self.settings)
+
+
+def local_time_zone() -> str:
+    """IANA name of this machine's time zone; ``UTC`` where it cannot be told."""
+    _, _, linked = os.path.realpath("/etc/localtime").partition("/zoneinfo/")
+    for name in (os.environ.get("TZ", "").lstrip(":"), linked.removeprefix("posix/")):
+        if name and name in available_timezones():
+            return name
+    return "UTC"
+
+
+def create_workspace(folder: Path, settings: str = "") -> Workspace:
+    """Make an empty workspace; ``settings`` is the text of its academy.toml, by default one with this machine's time zone.
+
+    Raises
+    ------
+    WorkspaceError
+        When there is one already, or the folder cannot be written.
+    """
+    workspace = Workspace(folder)
+    if workspace.settings.exists():
+        raise WorkspaceError(f"{folder} is a workspace already.", "Choose another folder, or go on with this one.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in FOLDERS:
+            (folder / name).mkdir(exist_ok=True)
+        text = settings or default_settings(folder.resolve().name, local_time_zone())
+        workspace.settings.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise _unwritable(folder, fault) from fault
+    return workspace
+
+
+def _unwritable(folder: Path, fault: OSError) -> WorkspaceError:
+    reason = fault.strerror or type(fault).__name__
+    return WorkspaceError(
+        f"The folder {folder} cannot be written: {reason}.", "Check its permissions and the disk, or choose another."
+    )
+
+
+def find_workspace(folder: Path) -> Workspace:
+    """The workspace in ``folder``.
+
+    Raises
+    ------
+    WorkspaceError
+        When there is none.
+    """
+    workspace = Workspace(folder)
+    if not workspace.settings.is_file():
+        raise WorkspaceError(
+            f"There is no workspace in {folder} (no {FILE_NAME}).",
+            "Name one with -w DIR, or make one with `speedworth new DIR`.",
+        )
+    return workspace
+
+
+def require_writable(workspace: Workspace) -> None:
+    """Try to write to every folder of the workspace that a run writes to; folders that are missing are made.
+
+    Raises
+    ------
+    WorkspaceError
+        When one cannot be written.
+    """
+    for name in ("", *FOLDERS):
+        folder = workspace.root / name
+        try:
+            folder.mkdir(exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=folder, prefix=".probe-"):
+                pass
+        except OSError as fault:
+            raise _unwritable(folder, fault) from fault
+
+
+@contextmanager
+def writing(workspace: Workspace, purpose: str, wait_s: float = 0.0) -> Iterator[None]:
+    """Hold the workspace for writing within the block: one process at a time.
+
+    Parameters
+    ----------
+    workspace : Workspace
+    purpose : str
+        What the process is about to do; another one that wants to write is told.
+    wait_s : float
+        How long to wait for another process [s].
+
+    Raises
+    ------
+    WarehouseBusyError
+        When another process still holds it after that time.
+    WorkspaceError
+        When the folder cannot be written.
+    """
+    require_writable(workspace)
+    with workspace.lock.open("a+", encoding="utf-8") as lock:
+        _acquire(lock, workspace, wait_s)
+        lock.seek(0)
+        lock.truncate()
+        json.dump({"pid": os.getpid(), "purpose": purpose}, lock)
+        lock.flush()
+        yield
+
+
+def _acquire(lock: TextIO, workspace: Workspace, wait_s: float) -> None:
+    until = time.monotonic() + wait_s
+    while True:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as held:
+            if time.monotonic() >= until:
+                raise WarehouseBusyError(
+                    f"Another process is at work on {workspace.root}{_holder(lock)}.",
+                    "Wait until it has finished, then try again.",
+                ) from held
+            time.sleep(0.1)
+        else:
+            return
+
+
+def _holder(lock: TextIO) -> str:
+    lock.seek(0)
+    try:
+        told = json.loads(lock.read())
+    except ValueError:
+        return ""
+    return f" ({told.get('purpose', '?')}, process {told.get('pid', '?')})"
+
+
+def is_held(workspace: Workspace) -> bool:
+    """Whether a process holds the workspace for writing now."""
+    if not workspace.lock.exists():
+        return False
+    with workspace.lock.open("a+", encoding="utf-8") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return True
+    return False
