@@ -1,0 +1,136 @@
+"""Where the shots of one arm land: the core of the pattern and the mishits beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammaln
+
+Floats = NDArray[np.float64]
+Truths = NDArray[np.bool_]
+
+CORE_DF = 4.0
+MISHIT_WEIGHT = 0.3
+PRIOR_SHOTS = 12.0
+
+
+@dataclass(frozen=True)
+class PatternPosterior:
+    """Normal-inverse-Wishart belief about the centre and the shape of a pattern in d dimensions.
+
+    Attributes
+    ----------
+    centre : array (d,)
+    n_centre : float
+        Shots that the belief about the centre is worth.
+    shape : array (d, d)
+    n_shape : float
+        Degrees of freedom of the shape.
+    """
+
+    centre: Floats
+    n_centre: float
+    shape: Floats
+    n_shape: float
+
+    def updated(self, shots: Floats) -> PatternPosterior:
+        """The belief after ``shots``, shape (n, d), no missing values.
+
+        Notes
+        -----
+        ``k_n = k_0 + n``, ``v_n = v_0 + n``, ``m_n = (k_0 m_0 + n xbar)/k_n``,
+        ``S_n = S_0 + sum (x - xbar)(x - xbar)' + k_0 n/k_n (xbar - m_0)(xbar - m_0)'``.
+        Source: [Murphy2007], [Gelman2013]. Checked: tests/published/test_trial_pattern.py
+        """
+        n = len(shots)
+        if n == 0:
+            return self
+        mean, total = shots.mean(axis=0), self.n_centre + n
+        inside = (shots - mean).T @ (shots - mean)
+        gap = mean - self.centre
+        between = self.n_centre * n / total * np.outer(gap, gap)
+        centre = (self.n_centre * self.centre + n * mean) / total
+        return PatternPosterior(centre, total, self.shape + inside + between, self.n_shape + n)
+
+    def log_predictive(self, shot: Floats) -> float:
+        """Log density of the next shot: a multivariate t with ``n_shape - d + 1`` degrees of freedom.
+
+        Source: [Murphy2007]. Checked: tests/published/test_trial_pattern.py
+        """
+        d = len(self.centre)
+        df = self.n_shape - d + 1
+        scale = self.shape * (self.n_centre + 1) / (self.n_centre * df)
+        gap = shot - self.centre
+        distance2 = float(gap @ np.linalg.solve(scale, gap))
+        half = 0.5 * (df + d)
+        level = gammaln(half) - gammaln(0.5 * df) - 0.5 * d * np.log(df * np.pi) - 0.5 * np.linalg.slogdet(scale)[1]
+        return float(level - half * np.log1p(distance2 / df))
+
+    def log_evidence(self, shots: Floats) -> float:
+        """Log marginal likelihood of ``shots`` before they were seen.
+
+        Source: [Murphy2007]. Checked: tests/published/test_trial_pattern.py
+        """
+        after, d, n = self.updated(shots), len(self.centre), len(shots)
+        powers = -0.5 * n * d * np.log(np.pi) + 0.5 * d * np.log(self.n_centre / after.n_centre)
+        gammas = np.sum(gammaln(0.5 * (after.n_shape - np.arange(d))) - gammaln(0.5 * (self.n_shape - np.arange(d))))
+        before = 0.5 * self.n_shape * np.linalg.slogdet(self.shape)[1]
+        return float(powers + gammas + before - 0.5 * after.n_shape * np.linalg.slogdet(after.shape)[1])
+
+    def draws(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Centres, shape (count, d), and lower triangular factors of the covariance, shape (count, d, d).
+
+        Notes
+        -----
+        Bartlett's decomposition of the Wishart distribution, for two dimensions or more.
+        Source: [Gelman2013]. Checked: tests/property/test_trial_pattern.py
+        """
+        d = len(self.centre)
+        lower = np.tril(rng.standard_normal((count, d, d)), -1)
+        diagonal = np.sqrt(rng.chisquare(self.n_shape - np.arange(d), (count, d)))
+        lower[:, np.arange(d), np.arange(d)] = diagonal
+        precision_root = np.linalg.cholesky(np.linalg.inv(self.shape)) @ lower
+        factors = np.linalg.cholesky(np.linalg.inv(precision_root @ np.swapaxes(precision_root, 1, 2)))
+        noise = rng.standard_normal((count, d, 1))
+        return self.centre + (factors @ noise)[..., 0] / np.sqrt(self.n_centre), factors
+
+    @property
+    def covariance(self) -> Floats:
+        """Mean of the covariance."""
+        return np.asarray(self.shape / (self.n_shape - len(self.centre) - 1))
+
+
+def mishits(shots: Floats) -> Truths:
+    """Which shots lie so far outside the core that they count as mishits.
+
+    Parameters
+    ----------
+    shots : array (n, 2)
+        Carry and offline [m] around the centre of their arm; no missing values.
+
+    Returns
+    -------
+    bool array (n,)
+        Weight under a bivariate t with 4 degrees of freedom below 0.3. All false with fewer than 8 shots.
+
+    Notes
+    -----
+    The t is fitted by expectation-maximisation with 12 prior shots of the pooled robust shape.
+    Source: [Lange1989]. Checked: tests/property/test_trial_pattern.py
+    """
+    if len(shots) < 8:
+        return np.zeros(len(shots), dtype=bool)
+    centre = np.median(shots, axis=0)
+    spread = np.maximum(1.4826 * np.median(np.abs(shots - centre), axis=0), 1e-6)
+    start = shape = np.diag(spread**2)
+    weight = np.ones(len(shots))
+    for _ in range(40):
+        gap = shots - centre
+        distance2 = np.einsum("ni,ij,nj->n", gap, np.linalg.inv(shape), gap)
+        weight = (CORE_DF + 2) / (CORE_DF + distance2)
+        centre = weight @ shots / weight.sum()
+        gap = shots - centre
+        shape = ((weight[:, None] * gap).T @ gap + PRIOR_SHOTS * 0.6 * start) / (len(shots) + PRIOR_SHOTS)
+    return np.asarray(weight < MISHIT_WEIGHT)

@@ -1,0 +1,162 @@
+"""Tests that rest on nothing but the random order: blocks within rounds, and phases of a reversal design."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations, permutations, product
+from math import factorial
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+EXACT_UP_TO = 20_000
+DRAWS = 5_000
+
+
+@dataclass(frozen=True)
+class RandomisationResult:
+    """What a randomisation test says.
+
+    Attributes
+    ----------
+    difference : float
+        Statistic of the order that was used.
+    p_value : float
+        Share of the possible orders with a difference at least as large (absolute).
+    n_orders : int
+        Orders looked at.
+    smallest_p : float
+        The smallest p-value that this design could give.
+    is_exact : bool
+        All possible orders were looked at.
+    """
+
+    difference: float
+    p_value: float
+    n_orders: int
+    smallest_p: float
+    is_exact: bool
+
+
+def n_round_orders(n_arms: int, n_rounds: int) -> int:
+    """Number of orders when every round holds each arm once, in random order."""
+    return int(factorial(n_arms) ** n_rounds)
+
+
+def round_orders(n_arms: int, n_rounds: int, rng: np.random.Generator) -> tuple[Ints, bool]:
+    """Possible orders of arms, shape (orders, n_rounds, n_arms), and whether they are all of them."""
+    each = np.array(list(permutations(range(n_arms))), dtype=np.int64)
+    if n_round_orders(n_arms, n_rounds) <= EXACT_UP_TO:
+        picks = np.array(list(product(range(len(each)), repeat=n_rounds)), dtype=np.int64)
+        return each[picks], True
+    return each[rng.integers(0, len(each), (DRAWS, n_rounds))], False
+
+
+def round_randomisation(block_values: Floats, block_arms: Ints, arm: int, rng: np.random.Generator) -> RandomisationResult | None:
+    """Test of one arm against normal (arm 0) by the random order of blocks within rounds.
+
+    Parameters
+    ----------
+    block_values : array (rounds, arms)
+        One value per block, in the order in which the blocks were struck.
+    block_arms : int array (rounds, arms)
+        Arm of each block; every row holds each arm once.
+    arm : int
+        Arm that is compared with arm 0.
+    rng : Generator
+        Used only where there are more than 20,000 orders; then 5,000 are drawn.
+
+    Returns
+    -------
+    RandomisationResult or None
+        None with fewer than two rounds.
+
+    Raises
+    ------
+    ValueError
+        When a row of ``block_arms`` does not hold each arm once.
+
+    Notes
+    -----
+    Statistic: mean over the rounds of (block of the arm - block of normal). With two arms and r rounds the smallest
+    two-sided p-value is ``2 / 2^r``: four rounds can never reach .05.
+
+    Source: [Edgington2007]. Checked: tests/published/test_trial_randomisation.py
+    """
+    n_rounds, n_arms = block_values.shape
+    if (np.sort(block_arms, axis=1) != np.arange(n_arms)).any():
+        raise ValueError("every round must hold each arm exactly once")
+    if n_rounds < 2:
+        return None
+    orders, exact = round_orders(n_arms, n_rounds, rng)
+    rows = np.arange(n_rounds)
+
+    def differences(arms: Ints) -> Floats:
+        found = (arms == arm).argmax(axis=-1), (arms == 0).argmax(axis=-1)
+        return np.asarray((block_values[rows, found[0]] - block_values[rows, found[1]]).mean(axis=-1))
+
+    observed = float(differences(block_arms[None])[0])
+    return _result(observed, differences(orders), exact, 2.0 / 2.0**n_rounds)
+
+
+def _result(observed: float, others: Floats, exact: bool, smallest: float) -> RandomisationResult:
+    as_large = int(np.sum(np.abs(others) >= abs(observed) - 1e-12))
+    p_value = as_large / len(others) if exact else (as_large + 1) / (len(others) + 1)
+    return RandomisationResult(observed, p_value, len(others), smallest, exact)
+
+
+def phase_splits(n: int, n_phases: int, shortest: int) -> list[tuple[int, ...]]:
+    """Every way to cut ``n`` measurements into phases of at least ``shortest``: lengths of the phases.
+
+    Source: [Onghena1992]. Checked: tests/published/test_trial_randomisation.py
+    """
+    spare = n - n_phases * shortest
+    if spare < 0:
+        return []
+    bars = combinations(range(spare + n_phases - 1), n_phases - 1)
+    return [tuple(b - a - 1 + shortest for a, b in zip((-1, *cut), (*cut, spare + n_phases - 1), strict=True)) for cut in bars]
+
+
+def phase_randomisation(values: Floats, lengths: tuple[int, ...], shortest: int) -> RandomisationResult:
+    """One-sided test of a reversal design (normal, change, normal, change, ...) by the days on which the phases changed.
+
+    Parameters
+    ----------
+    values : array (n,)
+        Measurements in order of time.
+    lengths : tuple of int
+        Lengths of the phases that were used; odd phases are normal.
+    shortest : int
+        Least length of a phase that was agreed before.
+
+    Returns
+    -------
+    RandomisationResult
+        ``difference`` = mean of the phase means of normal minus that of the change; p = share of the possible cuts with
+        a difference at least as large.
+
+    Raises
+    ------
+    ValueError
+        When the lengths do not add up to n, or one is shorter than agreed.
+
+    Notes
+    -----
+    Source: [Onghena1992]. Checked: tests/published/test_trial_randomisation.py
+    """
+    if sum(lengths) != len(values) or min(lengths) < shortest:
+        raise ValueError("the phases must add up to the measurements, and none may be shorter than agreed")
+    splits = phase_splits(len(values), len(lengths), shortest)
+    others = np.array([_phase_difference(values, split) for split in splits])
+    observed = _phase_difference(values, lengths)
+    p_value = float(np.mean(others >= observed - 1e-12))
+    return RandomisationResult(observed, p_value, len(splits), 1.0 / len(splits), is_exact=True)
+
+
+def _phase_difference(values: Floats, lengths: tuple[int, ...]) -> float:
+    ends = np.cumsum((0, *lengths))
+    means = np.add.reduceat(values, ends[:-1]) / np.diff(ends)
+    return float(means[::2].mean() - means[1::2].mean())

@@ -1,0 +1,194 @@
+"""Effect of each arm against normal: regression with sessions, drift, blocks and shot-to-shot correlation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipelines.measures.trial.mixture import EffectPosterior
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+CORRELATIONS = (-0.1, 0.0, 0.1, 0.2, 0.3, 0.45, 0.6)
+BLOCK_SHARES = (0.0, 0.03, 0.1, 0.3)
+NOISE_DF = 4.0
+FLAT = 1e-8
+
+
+@dataclass(frozen=True)
+class TrialLayout:
+    """Where each shot stands in a trial; all arrays of shape (n,), shots in the order in which they were struck.
+
+    Attributes
+    ----------
+    arm : int array
+        0 = normal, then the arms by amount.
+    session : int array
+        0, 1, ... in order of time.
+    block : int array
+        Number of the block, unique over the sessions.
+    position : float array
+        Place of the shot in its session, from -1 (first) to 1 (last).
+    n_arms : int
+    """
+
+    arm: Ints
+    session: Ints
+    block: Ints
+    position: Floats
+    n_arms: int
+
+    def kept(self, keep: NDArray[np.bool_]) -> TrialLayout:
+        """The layout of some of the shots only."""
+        return TrialLayout(self.arm[keep], self.session[keep], self.block[keep], self.position[keep], self.n_arms)
+
+
+@dataclass(frozen=True)
+class EffectPrior:
+    """What is believed before the first shot, in the unit of the measurement.
+
+    Attributes
+    ----------
+    effect_sd : float
+        SD of the normal prior around 0 of every arm's effect.
+    drift_sd : float
+        SD of the normal prior around 0 of the change from the middle to the end of a session.
+    """
+
+    effect_sd: float
+    drift_sd: float
+
+
+def whitened(values: Floats, session: Ints, correlation: float) -> Floats:
+    """Values with shot-to-shot correlation taken out, session by session.
+
+    Parameters
+    ----------
+    values : array (n, k)
+    session : int array (n,)
+        Shots of one session stand together.
+    correlation : float
+        Correlation of neighbouring shots, -1 < correlation < 1.
+
+    Returns
+    -------
+    array (n, k)
+        ``x_t - r x_(t-1)``; the first shot of a session times ``sqrt(1 - r^2)``.
+
+    Notes
+    -----
+    Exact for a stationary first-order autoregression. Source: [PraisWinsten1954].
+    Checked: tests/published/test_trial_regression.py
+    """
+    out = values.copy()
+    follows = np.flatnonzero(session[1:] == session[:-1]) + 1
+    out[follows] -= correlation * values[follows - 1]
+    first = np.setdiff1d(np.arange(len(session)), follows)
+    out[first] *= np.sqrt(1.0 - correlation**2)
+    return out
+
+
+def _design(layout: TrialLayout) -> tuple[Floats, Ints]:
+    """Columns of the regression, and the kind of each: 0 session, 1 drift, 2 arm, 3 block."""
+    arms = np.equal.outer(layout.arm, np.arange(1, layout.n_arms)).astype(float)
+    sessions = np.equal.outer(layout.session, np.unique(layout.session)).astype(float)
+    blocks = np.equal.outer(layout.block, np.unique(layout.block)).astype(float)
+    drift = np.column_stack([layout.position, layout.position**2 - 1 / 3])
+    kinds = np.repeat([0, 1, 2, 3], [sessions.shape[1], 2, arms.shape[1], blocks.shape[1]])
+    return np.hstack([sessions, drift, arms, blocks]), kinds
+
+
+def _noise_guess(y: Floats, layout: TrialLayout) -> float:
+    """SD of neighbouring differences inside blocks; the SD inside arms when there are too few."""
+    same = (layout.block[1:] == layout.block[:-1]) & (layout.session[1:] == layout.session[:-1])
+    steps = np.diff(y)[same]
+    if len(steps) >= 5 and float(steps.std()) > 0:
+        return float(np.sqrt(np.mean(steps**2) / 2))
+    return max(float(y.std()), 1e-9)
+
+
+def _penalties(kinds: Ints, prior: EffectPrior, noise: float, share: float) -> Floats:
+    """Prior precision of every column, in units of the noise variance."""
+    by_kind = np.array([FLAT, (noise / prior.drift_sd) ** 2, (noise / prior.effect_sd) ** 2, 1 / share if share else 0.0])
+    return np.asarray(by_kind[kinds])
+
+
+def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPosterior | None:
+    """Posterior of each arm's effect against normal, in the unit of ``y``.
+
+    Parameters
+    ----------
+    y : array (n,)
+        Measurement; no missing values (leave those shots out of the layout as well).
+    layout : TrialLayout
+    prior : EffectPrior
+
+    Returns
+    -------
+    EffectPosterior or None
+        None when there are fewer shots than the regression needs: n <= arms + sessions + 2, or an arm without a shot.
+
+    Raises
+    ------
+    ValueError
+        When the lengths differ, or a value is not finite.
+
+    Notes
+    -----
+    ``y = session + drift + arm + block + e`` with ``e`` a first-order autoregression inside each session. Drift is a
+    parabola in the place of the shot. Conjugate normal-inverse-gamma fit at every pair of correlation and block share
+    (block variance over innovation variance) of a grid with a flat prior; weights are the marginal likelihoods, so the
+    result is a mixture of t distributions. The noise variance has a prior of 4 degrees of freedom at the variance of
+    neighbouring shots inside blocks.
+
+    Source: [Gelman2013], [PraisWinsten1954]. Checked: tests/published/test_trial_regression.py
+    """
+    if len(y) != len(layout.arm) or not np.isfinite(y).all():
+        raise ValueError("y needs one finite value for every shot of the layout")
+    n_free = len(y) - layout.n_arms - len(np.unique(layout.session)) - 1
+    if n_free < 2 or len(np.unique(layout.arm)) < layout.n_arms:
+        return None
+    design, kinds = _design(layout)
+    noise = _noise_guess(y, layout)
+    fits = []
+    for correlation in CORRELATIONS:
+        columns = whitened(np.column_stack([design, y]), layout.session, correlation)
+        jacobian = len(np.unique(layout.session)) * 0.5 * np.log1p(-(correlation**2))
+        gram = columns.T @ columns
+        for share in BLOCK_SHARES:
+            used = np.flatnonzero((kinds < 3) | (share > 0))
+            penalties = _penalties(kinds[used], prior, noise, share)
+            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), jacobian))
+    return _mixture(fits, len(y))
+
+
+Fit = tuple[float, Floats, Floats, float]
+
+
+def _conjugate_fit(gram: Floats, used: Ints, kinds: Ints, penalties: Floats, noise: float, n: int, jacobian: float) -> Fit:
+    """Log marginal likelihood, mean, squared scale and degrees of freedom of the effects at one point of the grid."""
+    precision = gram[np.ix_(used, used)] + np.diag(penalties)
+    covariance = np.linalg.inv(precision)
+    beta = covariance @ gram[used, -1]
+    rest = 0.5 * (NOISE_DF * noise**2 + max(gram[-1, -1] - gram[used, -1] @ beta, 0.0))
+    shape = 0.5 * (NOISE_DF + n - np.sum(kinds == 0))
+    evidence = 0.5 * (np.linalg.slogdet(covariance)[1] + np.log(penalties).sum()) - shape * np.log(rest) + jacobian
+    arms = np.flatnonzero(kinds[used] == 2)
+    return float(evidence), beta[arms], covariance[np.ix_(arms, arms)] * (rest / shape), 2.0 * float(shape)
+
+
+def _mixture(fits: list[Fit], n: int) -> EffectPosterior:
+    evidence = np.array([fit[0] for fit in fits])
+    weights = np.exp(evidence - evidence.max())
+    weights /= weights.sum()
+    kept = weights > 1e-4
+    return EffectPosterior(
+        weights=weights[kept] / weights[kept].sum(),
+        means=np.array([fit[1] for fit in fits])[kept],
+        scales=np.array([fit[2] for fit in fits])[kept],
+        df=fits[0][3],
+        n=n,
+    )
