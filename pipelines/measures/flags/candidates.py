@@ -4,8 +4,8 @@ A stream is what a rule follows: one player, kind, metric, region, club group an
 holds, on the first night with new data on which it no longer holds, and whenever its p-value is of interest for the list. A night
 without a row says nothing new: the stream stays as it was.
 
-``strength`` is on one scale for all kinds: about minus the decimal logarithm of the chance to see as much when nothing has changed
-(2: look, 4: strong); a fact chooses a number on that scale.
+``strength`` is on one scale for all kinds: about minus the decimal logarithm of the chance to see as much when nothing has
+changed (2: look, 4: strong); a fact chooses a number on that scale.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ STATISTICS: tuple[Reference, ...] = (
         journal="Journal of the Royal Statistical Society B 57, 289-300",
         doi="10.1111/j.2517-6161.1995.tb02031.x",
         known="second-hand",
-        used_for="False-discovery control over the squad each night; its example of 15 p-values as quoted in the source of a library.",
+        used_for="False-discovery control over the squad each night; its 15 p-values as quoted in the source of a library.",
     ),
     Reference(
         key="Simes1986",

@@ -1,0 +1,157 @@
+"""What is said of a series after each session: level, four-week change, how sure, and whether the session was odd."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from pipelines.measures.trend.change import Change, four_week_change
+from pipelines.measures.trend.filter import FilterPass, filter_pass
+from pipelines.measures.trend.grid import TrendGrid
+from pipelines.measures.trend.series import SeriesBatch
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+INTERVAL = 0.90
+"""Coverage of the intervals that are shown."""
+
+_SERIES_AT_ONCE = 64
+
+
+@dataclass(frozen=True)
+class TrendPoints:
+    """P points, each a session of a series. Units are scale units; see :class:`SeriesBatch`.
+
+    Attributes
+    ----------
+    steps, series : (P,) arrays
+        Session and series.
+    level, level_sd : (P,) arrays
+        Of the true level after the session.
+    expected, expected_sd : (P,) arrays
+        Of the session's value before it was known; ``inf`` sd at the first session.
+    odd : (P,) array
+        Probability that the session was odd.
+    change_known : (P,) array of bool
+        Whether there is a session four weeks earlier; where not, what follows is 0 and must not be shown.
+    change, change_sd : (P,) arrays
+        Of the level over the last 28 days.
+    p_up, p_above, p_below, p_half : (P,) arrays
+        Probabilities that the change is above 0, above the smallest worthwhile change, below minus it, above half of it.
+    """
+
+    steps: Integers
+    series: Integers
+    level: Floats
+    level_sd: Floats
+    expected: Floats
+    expected_sd: Floats
+    odd: Floats
+    change_known: NDArray[np.bool_]
+    change: Floats
+    change_sd: Floats
+    p_up: Floats
+    p_above: Floats
+    p_below: Floats
+    p_half: Floats
+
+
+def interval_factor(coverage: float = INTERVAL) -> float:
+    """Standard deviations on either side of the mean that cover so much of a normal distribution, 0 to 1."""
+    return float(ndtri(0.5 + coverage / 2.0))
+
+
+def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
+    """A point for every session, each from what was known by then.
+
+    Parameters
+    ----------
+    batch : SeriesBatch
+        In any order.
+    worthwhile : (S,) array
+        Smallest worthwhile change of each series [scale units].
+    grid : TrendGrid
+
+    Returns
+    -------
+    TrendPoints
+        Ordered by series and session.
+
+    Notes
+    -----
+    Each grid point gives a normal distribution; their mixture gives mean, variance and probabilities.
+
+    Source: [DurbinKoopman2012], [Raftery2010]
+    Checked: tests/unit/test_trend_filter.py, tests/benchmarks/test_coverage.py
+    """
+    return _points(batch, worthwhile, grid, np.zeros_like(batch.lengths))
+
+
+def trend_now(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
+    """The point of the last session of each series; parameters and result as of :func:`trend_history`.
+
+    Source: [DurbinKoopman2012]
+    Checked: tests/unit/test_trend_filter.py
+    """
+    return _points(batch, worthwhile, grid, batch.lengths - 1)
+
+
+def _points(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers) -> TrendPoints:
+    order = np.argsort(-batch.lengths, kind="stable")
+    parts = [
+        _chunk(batch.columns(chosen), worthwhile[chosen], grid, first_step[chosen], chosen)
+        for chosen in (order[begin : begin + _SERIES_AT_ONCE] for begin in range(0, order.size, _SERIES_AT_ONCE))
+    ]
+    names = TrendPoints.__dataclass_fields__
+    whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
+    by_series = np.lexsort((whole["steps"], whole["series"]))
+    return TrendPoints(**{name: array[by_series] for name, array in whole.items()})
+
+
+def _chunk(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, chosen: Integers) -> TrendPoints:
+    origin = batch.values[0]
+    centred = SeriesBatch(batch.days, batch.values - origin, batch.noise_variance, batch.jump_variance, batch.lengths)
+    done = filter_pass(centred, grid)
+    step = np.arange(batch.days.shape[0])[:, None]
+    steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
+    change = four_week_change(centred, grid, done, steps, series)
+    return _mixture(done, change, steps, series, worthwhile[series], origin[series], chosen)
+
+
+def _mixture(
+    done: FilterPass, change: Change, steps: Integers, series: Integers, worthwhile: Floats, origin: Floats, chosen: Integers
+) -> TrendPoints:
+    weight = np.exp(done.log_weight[steps, series])
+    level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
+    mean, sd = _moments(weight, change.mean, change.variance)
+    root = np.sqrt(change.variance)
+
+    def chance_above(limit: Floats) -> Floats:
+        return np.where(change.known, np.einsum("pg,pg->p", weight, ndtr((change.mean - limit[:, None]) / root)), 0.0)
+
+    return TrendPoints(
+        steps=steps,
+        series=chosen[series],
+        level=level + origin,
+        level_sd=level_sd,
+        expected=done.expected[steps, series] + origin,
+        expected_sd=np.sqrt(done.expected_variance[steps, series]),
+        odd=done.odd[steps, series],
+        change_known=change.known,
+        change=np.where(change.known, mean, 0.0),
+        change_sd=np.where(change.known, sd, 0.0),
+        p_up=chance_above(np.zeros_like(worthwhile)),
+        p_above=chance_above(worthwhile),
+        p_below=np.where(change.known, 1.0 - chance_above(-worthwhile), 0.0),
+        p_half=chance_above(worthwhile / 2.0),
+    )
+
+
+def _moments(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
+    centre = np.einsum("pg,pg->p", weight, mean)
+    spread = np.einsum("pg,pg->p", weight, variance + (mean - centre[:, None]) ** 2)
+    return centre, np.sqrt(spread)

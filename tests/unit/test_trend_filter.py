@@ -1,0 +1,112 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pipelines.measures.trend.change import four_week_change
+from pipelines.measures.trend.filter import filter_pass
+from pipelines.measures.trend.grid import TrendGrid, standard_grid
+from pipelines.measures.trend.points import trend_history, trend_now
+from pipelines.measures.trend.series import SeriesBatch, packed
+
+NOISE = 0.1
+
+
+def simulated(seed: int, lengths: tuple[int, ...], shift_at: int | None = None) -> SeriesBatch:
+    rng = np.random.default_rng(seed)
+    series = np.repeat(np.arange(len(lengths)), lengths)
+    days = np.concatenate([np.cumsum(rng.integers(1, 5, length)) for length in lengths]).astype(float)
+    values = rng.normal(50.0, 0.8, days.size)
+    jump = np.zeros(days.size)
+    if shift_at is not None:
+        jump[shift_at] = 100.0
+        values[shift_at:] += 4.0
+    return packed(series, len(lengths), days, values, np.full(days.size, NOISE), jump)
+
+
+def clone_filter(days: np.ndarray, values: np.ndarray, tau2: float, q_level: float, q_slope: float) -> tuple[float, float]:
+    """Plain Kalman filter with level, slope and a copy of the level of four weeks ago as third state."""
+
+    def ahead(mean: np.ndarray, cov: np.ndarray, d: float) -> tuple[np.ndarray, np.ndarray]:
+        f = np.array([[1.0, d, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+        q = np.zeros((3, 3))
+        q[:2, :2] = q_level * np.array([[d, 0.0], [0.0, 0.0]]) + q_slope * np.array([[d**3 / 3, d**2 / 2], [d**2 / 2, d]])
+        return f @ mean, f @ cov @ f.T + q
+
+    mean, cov = np.zeros(3), np.diag([1e4, (2 / 28) ** 2, 0.0])
+    moment, before, cloned = days[-1] - 28.0, days[0], False
+    for day, value in zip(days, values, strict=True):
+        if not cloned and day > moment:
+            mean, cov = ahead(mean, cov, moment - before)
+            copy = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
+            mean, cov, before, cloned = copy @ mean, copy @ cov @ copy.T, moment, True
+        mean, cov = ahead(mean, cov, day - before)
+        gain = cov[:, 0] / (cov[0, 0] + tau2 + NOISE)
+        mean, cov, before = mean + gain * (value - mean[0]), cov - np.outer(gain, cov[0]), day
+    contrast = np.array([1.0, 0.0, -1.0])
+    return float(contrast @ mean), float(contrast @ cov @ contrast)
+
+
+def test_four_week_change_equals_a_filter_with_the_clone_as_third_state() -> None:
+    batch = simulated(1, (40,))
+    tau2, q_level, q_slope = 0.5, 0.02, 1e-4
+    grid = TrendGrid(np.array([tau2]), np.array([q_level]), np.array([q_slope]), odd_share=0.0)
+    done = filter_pass(batch, grid)
+    change = four_week_change(batch, grid, done, np.array([39]), np.array([0]))
+    expected = clone_filter(batch.days[:, 0], batch.values[:, 0], tau2, q_level, q_slope)
+    assert (change.mean[0, 0], change.variance[0, 0]) == pytest.approx(expected, rel=1e-9)
+
+
+def test_series_do_not_touch_each_other() -> None:
+    batch = simulated(2, (30, 12, 55))
+    together = trend_history(batch, np.ones(3), standard_grid())
+    for column in range(3):
+        alone = trend_history(batch.columns(np.array([column])), np.ones(1), standard_grid())
+        rows = together.series == column
+        np.testing.assert_allclose(together.level[rows], alone.level, rtol=1e-12)
+        np.testing.assert_allclose(together.p_up[rows], alone.p_up, rtol=1e-9, atol=1e-12)
+
+
+def test_a_point_does_not_know_what_comes_after_it() -> None:
+    batch = simulated(3, (50,))
+    whole = trend_history(batch, np.ones(1), standard_grid())
+    cut = SeriesBatch(
+        batch.days[:20], batch.values[:20], batch.noise_variance[:20], batch.jump_variance[:20], np.array([20], dtype=np.int64)
+    )
+    short = trend_now(cut, np.ones(1), standard_grid())
+    assert short.level[0] == pytest.approx(whole.level[19], rel=1e-12)
+    assert short.change[0] == pytest.approx(whole.change[19], rel=1e-9, abs=1e-12)
+
+
+def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
+    batch = simulated(4, (40,))
+    values = batch.values.copy()
+    values[-1] = 58.0
+    odd = SeriesBatch(batch.days, values, batch.noise_variance, batch.jump_variance, batch.lengths)
+    before, after = trend_now(batch, np.ones(1), standard_grid()), trend_now(odd, np.ones(1), standard_grid())
+    assert after.odd[0] > 0.95 > 0.5 > before.odd[0]
+    assert abs(after.level[0] - before.level[0]) < 1.0
+
+
+def test_a_dated_shift_lets_the_level_jump() -> None:
+    shifted = simulated(5, (44,), shift_at=40)
+    told = trend_now(shifted, np.ones(1), standard_grid())
+    untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
+    blind = trend_now(untold, np.ones(1), standard_grid())
+    assert abs(told.level[0] - 54.0) < 0.8
+    assert abs(told.level[0] - 54.0) < abs(blind.level[0] - 54.0)
+
+
+def test_no_change_before_four_weeks_of_history() -> None:
+    points = trend_history(simulated(6, (30,)), np.ones(1), standard_grid())
+    first = int(np.flatnonzero(points.change_known)[0])
+    assert not points.change_known[:first].any()
+    assert points.change[0] == 0.0
+    assert np.isinf(points.expected_sd[0])
+
+
+def test_arrays_that_do_not_fit_are_refused() -> None:
+    with pytest.raises(ValueError, match="one shape"):
+        SeriesBatch(np.zeros((2, 1)), np.zeros((3, 1)), np.zeros((2, 1)), np.zeros((2, 1)), np.ones(1, dtype=np.int64))
+    with pytest.raises(ValueError, match="falling length"):
+        filter_pass(simulated(7, (5, 9)), standard_grid())
