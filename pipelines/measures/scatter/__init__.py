@@ -1,0 +1,31 @@
+"""Scatter: robust middle and spread of a shot pattern, ellipses, mishits."""
+
+from pipelines.measures.scatter.ellipse import (
+    Ellipse,
+    circle_factor,
+    ellipse,
+    extreme_spread,
+    large_sample_multiplier,
+    mean_radius_factor,
+    middle_multiplier,
+    next_shot_multiplier,
+)
+from pipelines.measures.scatter.mishit import MISHIT_SHARE, Rate, is_mishit, mishit_rate
+from pipelines.measures.scatter.pattern import ShotPattern, shot_pattern
+
+__all__ = [
+    "MISHIT_SHARE",
+    "Ellipse",
+    "Rate",
+    "ShotPattern",
+    "circle_factor",
+    "ellipse",
+    "extreme_spread",
+    "is_mishit",
+    "large_sample_multiplier",
+    "mean_radius_factor",
+    "middle_multiplier",
+    "mishit_rate",
+    "next_shot_multiplier",
+    "shot_pattern",
+]
