@@ -1,0 +1,1 @@
+"""The pages that coach, physio and player read, made from marts only."""

@@ -56,12 +56,15 @@ class Table:
         Columns that name one row.
     columns : tuple of Column
         In the order in which they stand in the warehouse.
+    readers : tuple of str
+        Audiences whose pages may read a mart: coach, physio, player. A page of another audience is refused its rows.
     """
 
     name: str
     title: str
     grain: tuple[str, ...]
     columns: tuple[Column, ...]
+    readers: tuple[str, ...] = ("coach", "physio", "player")
 
     @property
     def names(self) -> tuple[str, ...]:

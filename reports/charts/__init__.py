@@ -1,0 +1,173 @@
+"""Charts: an Altair specification is built once per kind, and only the data is swapped.
+
+How to add a kind of chart: write a function ``(Style) -> altair chart`` in ``reports/charts/<area>.py``, reading from
+``alt.NamedData("rows")`` (further data sets by further names), and list it in that module's ``CHARTS``::
+
+    CHARTS: dict[str, Template] = {"fairway": fairway}
+
+Then a page calls ``desk.figure("fairway", {"rows": frame}, title=..., caption=..., alt=..., table=...)``. Rules:
+
+* columns of the frame are already in the units shown (:meth:`reports.numbers.Numbers.shown`); days are ``pl.Date``;
+* set ``width=theme.CHART_WIDTH`` on each view that should fill the column: the page sets the true width. A view of
+  fixed width (a body map, a square) uses any other number;
+* name every parameter and view yourself, so that the bytes are the same twice;
+* at most 5,000 rows, better 500: aggregate in the mart;
+* the title stands above the chart in HTML and holds the unit; the caption states the finding; the alt text describes
+  what is drawn; ``table`` is the data behind it (see :mod:`reports.tables`).
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import pkgutil
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports import theme
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import altair as alt
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+
+@dataclass(frozen=True)
+class Style:
+    """What a template may depend on beside its data: the language and the units."""
+
+    words: Words
+    numbers: Numbers
+
+
+if TYPE_CHECKING:
+    Template = Callable[[Style], alt.TopLevelMixin]
+
+
+@cache
+def templates() -> dict[str, Template]:
+    """Every kind of chart: the ``CHARTS`` of every module of this package."""
+    modules = sorted(module.name for module in pkgutil.iter_modules(__path__))
+    found: dict[str, Template] = {}
+    for name in modules:
+        found.update(getattr(importlib.import_module(f"{__name__}.{name}"), "CHARTS", {}))
+    return found
+
+
+def _bare(spec: dict[str, Any]) -> dict[str, Any]:
+    """Without what is set once for all charts."""
+    return {key: value for key, value in spec.items() if key not in {"config", "$schema", "datasets"}}
+
+
+def columnar(rows: pl.DataFrame) -> dict[str, Any]:
+    """A frame as lists by column, days as text; shorter on the page than a list of rows.
+
+    Raises
+    ------
+    ValueError
+        When a number is not finite: measures say null.
+    """
+    days = [name for name, kind in rows.schema.items() if kind == pl.Date]
+    plain = rows.with_columns(pl.col(name).dt.to_string("%Y-%m-%d") for name in days)
+    return {"days": days, "columns": plain.to_dict(as_series=False)}
+
+
+def expanded(rows: pl.DataFrame) -> list[dict[str, Any]]:
+    """A frame as the list of rows that a chart reads; a day is midnight, local to the reader."""
+    days = [name for name, kind in rows.schema.items() if kind == pl.Date]
+    return rows.with_columns(pl.col(name).dt.to_string("%Y-%m-%dT00:00:00") for name in days).to_dicts()
+
+
+def script_safe(value: Any) -> str:
+    """JSON that can stand inside a script element, whatever text it holds."""
+    text = json.dumps(value, separators=(",", ":"), allow_nan=False, ensure_ascii=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026").replace("\u2028", "\\u2028")
+
+
+@dataclass
+class ChartBook:
+    """The specifications in one style, each built when it is first asked for.
+
+    Attributes
+    ----------
+    style : Style
+    """
+
+    style: Style
+    _specs: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    def spec(self, kind: str) -> dict[str, Any]:
+        """The specification of a kind, without data."""
+        if kind not in self._specs:
+            chart: Any = templates()[kind](self.style)
+            self._specs[kind] = _bare(chart.to_dict())
+        return self._specs[kind]
+
+    def locale(self) -> dict[str, Any]:
+        """How the charts write numbers and days."""
+        words = self.style.words
+        months, short_months = words.lines("locale.months"), words.lines("locale.short_months")
+        days, short_days = words.lines("locale.days"), words.lines("locale.short_days")
+        return {
+            "format": {
+                "decimal": words("locale.decimal"),
+                "thousands": "\u202f",
+                "grouping": [3],
+                "currency": ["", ""],
+            },
+            "timeFormat": {
+                "dateTime": "%x %X",
+                "date": "%-d %b %Y",
+                "time": "%H:%M",
+                "periods": ["AM", "PM"],
+                "days": days,
+                "shortDays": short_days,
+                "months": months,
+                "shortMonths": short_months,
+            },
+        }
+
+    def script(self) -> str:
+        """The script that a site's pages share: every specification, the theme and the locale."""
+        specs = {kind: self.spec(kind) for kind in sorted(templates())}
+        book = {"specs": specs, "config": theme.chart_config(), "locale": self.locale(), "width": theme.CHART_WIDTH}
+        return f"window.speedworth={script_safe(book)};\n"
+
+    def complete(self, kind: str, data: Mapping[str, pl.DataFrame], width: int = theme.CHART_WIDTH) -> dict[str, Any]:
+        """The specification with its data, theme and width: for pictures and pages without script."""
+        spec: dict[str, Any] = _with_width(self.spec(kind), width)
+        return spec | {
+            "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
+            "config": theme.chart_config(),
+            "datasets": {name: expanded(rows) for name, rows in sorted(data.items())},
+        }
+
+    def svg(self, kind: str, data: Mapping[str, pl.DataFrame], width: int = theme.CHART_WIDTH) -> str:
+        """The chart as a static picture."""
+        import vl_convert  # noqa: PLC0415 - heavy, and only pictures and single pages need it
+
+        return str(
+            vl_convert.vegalite_to_svg(
+                self.complete(kind, data, width),
+                vl_version="6.4",
+                format_locale=self.locale()["format"],
+                time_format_locale=self.locale()["timeFormat"],
+            )
+        )
+
+
+def _with_width(spec: Any, width: int) -> Any:
+    if isinstance(spec, dict):
+        return {
+            key: width if key == "width" and value == theme.CHART_WIDTH else _with_width(value, width)
+            for key, value in spec.items()
+        }
+    if isinstance(spec, list):
+        return [_with_width(item, width) for item in spec]
+    return spec

@@ -1,0 +1,51 @@
+"""Pages: each module answers one question for one or more readers.
+
+How to add a page
+-----------------
+Write ``reports/pages/<area>.py`` with one or both of::
+
+    def pages(marts: Marts, desk: Desk) -> Iterator[Page]: ...
+    def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]: ...
+
+``pages`` makes the pages about many players and runs for each audience (``marts.audience``: ``"coach"``, ``"physio"`` or
+``"player"``); yield nothing for an audience that has none. ``player_pages`` makes the pages about one player, also once for each
+audience (``desk.audience``), and sees that player's rows only. Its pages are made anew only when one of these rows changed, so it
+must not print today's date: print the day of the newest row instead.
+
+``rows("mart_...")`` gives a mart as a polars frame, sorted by its grain. A mart's contract names its ``readers``;
+asking for a mart that is not for this audience raises.
+
+A page is ``Page(path=..., title=..., lead=..., body=...)``:
+
+* ``path``: below the audience's folder, e.g. ``trials.html``, ``trials/T1.html``; ids are file-safe by contract. In the players'
+  site ``player_pages`` gives paths below the player's own folder (``index.html``).
+* ``lead``: the page's question, answered in its first sentence.
+* ``nav``: word key of its entry in the navigation, with ``order``; empty: none.
+* ``body``: made of :mod:`reports.pages.parts`: ``section(question, answer, *blocks)``, ``paragraphs``, ``fact_list``, ...;
+  ``desk.figure(kind, data, ...)`` for charts; :func:`reports.tables.table` for tables.
+  Everything that is not ``Markup`` is escaped.
+* ``body_shown=True`` where load or body is shown: the standing cautions and the prompt-care list are printed.
+
+Texts come from ``desk.words("area.key", ...)``: add them to ``reports/words/en.toml`` and ``de.toml`` under ``[area]``.
+Sentences about rows are pure functions in ``reports/findings/<area>.py``: ``(row, words, numbers) -> str``.
+Links: ``desk.player_path(player_id)`` gives a path from the audience's root; write it as ``desk.href(page_path, target)``.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+NOT_PAGES = frozenset({"desk", "figure", "frame", "parts"})
+
+
+@cache
+def page_modules() -> tuple[ModuleType, ...]:
+    """Every module of this package that makes pages, by name."""
+    names = sorted(module.name for module in pkgutil.iter_modules(__path__) if module.name not in NOT_PAGES)
+    return tuple(importlib.import_module(f"{__name__}.{name}") for name in names)

@@ -1,0 +1,128 @@
+"""A value over months: own normal as a quiet band, the level with its uncertainty, sessions as points, flags and phases in words.
+
+Data sets (days are ``pl.Date``; values in the unit shown):
+
+* ``rows``: ``day``, ``value``, ``odd`` (true: drawn hollow), ``n`` (shots), ``note`` (text for the tooltip)
+* ``level``: ``day``, ``level``, ``low``, ``high``
+* ``normal``: ``day``, ``low``, ``high``: the player's own normal
+* ``flags``: ``day``, ``value`` (height of the mark), ``words``
+* ``phases``: ``day`` (first day), ``words``
+
+Any of them may be empty, but all must be there.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+
+from reports import theme
+
+if TYPE_CHECKING:
+    from reports.charts import Style, Template
+
+
+def _named(name: str) -> Any:
+    return alt.NamedData(name)
+
+
+def _across(scale: Any = alt.Undefined, *, labels: bool = True) -> alt.X:
+    axis = alt.Axis(title=None, labels=labels, ticks=labels, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
+    return alt.X("day:T", scale=scale, axis=axis if labels else None)
+
+
+MONTH_LABEL = "month(datum.value) == 0 || datum.index == 0 ? timeFormat(datum.value, '%b %Y') : timeFormat(datum.value, '%b')"
+"""Months by name; the year stands with January and with the first label."""
+
+
+def _up() -> alt.Y:
+    return alt.Y("value:Q", scale=alt.Scale(zero=False, nice=True), axis=alt.Axis(title=None, tickCount=5))
+
+
+def _normal(across: alt.X) -> Any:
+    return (
+        alt.Chart(_named("normal"))
+        .mark_area(color=theme.BAND, clip=True, interpolate="step-after")
+        .encode(x=across, y=alt.Y("low:Q", scale=alt.Scale(zero=False)), y2="high:Q")
+    )
+
+
+def _level(across: alt.X, style: Style) -> list[Any]:
+    base = alt.Chart(_named("level")).encode(x=across)
+    words = style.words
+    tips = [
+        alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y"),
+        alt.Tooltip("level:Q", title=words("chart.level"), format=".1f"),
+        alt.Tooltip("low:Q", title=words("chart.low"), format=".1f"),
+        alt.Tooltip("high:Q", title=words("chart.high"), format=".1f"),
+    ]
+    return [
+        base.mark_area(color=theme.BLACK, opacity=0.14, clip=True).encode(y="low:Q", y2="high:Q"),
+        base.mark_line(color=theme.BLACK, clip=True).encode(y="level:Q", tooltip=tips),
+    ]
+
+
+def _sessions(across: alt.X, style: Style) -> Any:
+    words = style.words
+    return (
+        alt.Chart(_named("rows"))
+        .mark_point(color=theme.GREY, clip=True)
+        .encode(
+            x=across,
+            y=_up(),
+            fill=alt.condition("datum.odd", alt.value(theme.PAPER), alt.value(theme.GREY)),
+            tooltip=[
+                alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y"),
+                alt.Tooltip("value:Q", title=words("chart.value"), format=".1f"),
+                alt.Tooltip("n:Q", title=words("chart.n")),
+                alt.Tooltip("note:N", title=words("chart.note")),
+            ],
+        )
+    )
+
+
+def _flags(across: alt.X, style: Style) -> list[Any]:
+    base = alt.Chart(_named("flags")).encode(x=across, y=alt.value(6))
+    tip = [
+        alt.Tooltip("day:T", title=style.words("chart.day"), format="%-d %b %Y"),
+        alt.Tooltip("words:N", title=style.words("chart.flag")),
+    ]
+    rule = base.mark_rule(color=theme.VERMILLION, strokeDash=[2, 2], opacity=0.7, clip=True).encode(
+        y=alt.value(8), y2=alt.value(theme.CHART_HEIGHT)
+    )
+    mark = base.mark_point(shape="triangle-down", filled=True, size=90, color=theme.VERMILLION, opacity=1, clip=True).encode(
+        tooltip=tip
+    )
+    return [rule, mark]
+
+
+def _phases(across: alt.X) -> list[Any]:
+    base = alt.Chart(_named("phases")).encode(x=across)
+    rule = base.mark_rule(color=theme.GREY, strokeWidth=0.7, clip=True)
+    label = base.mark_text(align="left", baseline="bottom", dx=3, dy=-4, color=theme.GREY, clip=True).encode(
+        y=alt.value(theme.CHART_HEIGHT), text="words:N"
+    )
+    return [rule, label]
+
+
+def trend(style: Style) -> alt.VConcatChart:
+    """Detail above, the whole time below: drag in the lower strip to look closer."""
+    brush = alt.selection_interval(
+        name="brush", encodings=["x"], mark=alt.BrushConfig(fill=theme.GREY, fillOpacity=0.12, stroke=theme.GREY)
+    )
+    near = _across(alt.Scale(domain={"param": "brush"}))
+    layers = [_normal(near), *_phases(near), *_level(near, style), _sessions(near, style), *_flags(near, style)]
+    detail = alt.layer(*layers).properties(width=theme.CHART_WIDTH, height=theme.CHART_HEIGHT, name="detail")
+    whole = _across(labels=False)
+    strip = (
+        alt.Chart(_named("level"), name="overview")
+        .mark_area(color=theme.GREY, opacity=0.25, line={"color": theme.GREY, "strokeWidth": 1})
+        .encode(x=whole, y=alt.Y("level:Q", scale=alt.Scale(zero=False), axis=None))
+        .properties(width=theme.CHART_WIDTH, height=theme.OVERVIEW_HEIGHT)
+        .add_params(brush)
+    )
+    return alt.vconcat(detail, strip, spacing=6)
+
+
+CHARTS: dict[str, Template] = {"trend": trend}

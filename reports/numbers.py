@@ -1,0 +1,183 @@
+"""Numbers as they are printed: in the academy's units, rounded to what can be known, with interval and n.
+
+Rounding: speeds, carry and scatter to one decimal in mph, m/s and m, carry to whole yards where it is a level and one
+decimal where it is a spread; ratios to two decimals; spin to 10 rpm; ratings to one decimal; strokes to two.
+A value that is missing is a dash with the reason spoken beside it, never 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from reports.words import NARROW_SPACE
+from schemas.units import UNITS
+
+if TYPE_CHECKING:
+    from reports.words import Words
+    from schemas.academy import Units
+
+DASH = "\N{EN DASH}"
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """How one quantity is shown.
+
+    Attributes
+    ----------
+    symbol : str
+        Unit shown, of :mod:`schemas.units`, or a word key such as ``strokes``; empty: none.
+    factor : float
+        Shown value = SI value times this.
+    digits : int
+        Decimals.
+    step : float
+        Rounded to multiples of this; 0: by decimals only.
+    """
+
+    symbol: str
+    factor: float = 1.0
+    digits: int = 1
+    step: float = 0.0
+
+
+_PLAIN = {
+    "angle": Quantity("deg", digits=1),
+    "spin": Quantity("rpm", digits=0, step=10.0),
+    "ratio": Quantity("", digits=2),
+    "strike": Quantity("mm", digits=0),
+    "rating": Quantity("", digits=1),
+    "strokes": Quantity("strokes", digits=2),
+    "share": Quantity("%", factor=100.0, digits=0),
+    "percent": Quantity("%", digits=1),
+    "count": Quantity("", digits=0),
+    "minutes": Quantity("min", digits=0),
+    "hours": Quantity("h", digits=1),
+    "effort_minutes": Quantity("", digits=0),
+    "height": Quantity("cm", digits=0),
+}
+
+METRIC_QUANTITY: dict[str, str] = {
+    "club_speed": "speed",
+    "ball_speed": "speed",
+    "speed_ratio": "ratio",
+    "carry": "carry",
+    "comparable_carry": "carry",
+    "offline": "spread",
+    "lateral_scatter": "spread",
+    "depth_scatter": "spread",
+    "long_short_scatter": "spread",
+    "scatter": "spread",
+    "bias": "spread",
+    "offline_bias": "spread",
+    "depth_bias": "spread",
+    "strike_spread": "strike",
+    "attack": "angle",
+    "path": "angle",
+    "face": "angle",
+    "launch": "angle",
+    "direction": "angle",
+    "loft": "angle",
+    "spin": "spin",
+    "swings": "count",
+    "full_effort": "count",
+    "effort_minutes": "effort_minutes",
+    "strokes": "strokes",
+    "fatigue": "rating",
+    "soreness": "rating",
+    "stress": "rating",
+    "sleep_trouble": "rating",
+    "sleep_h": "hours",
+    "stiffness": "rating",
+    "mishit_rate": "share",
+}
+"""Metric of a flag or trend to the quantity by which it is shown."""
+
+
+def _of_units(units: Units) -> dict[str, Quantity]:
+    speed, length = UNITS[units.speed], UNITS[units.length]
+    return {
+        "speed": Quantity(units.speed, 1 / speed.factor, 1),
+        "carry": Quantity(units.length, 1 / length.factor, 0 if units.length == "yd" else 1),
+        "spread": Quantity(units.length, 1 / length.factor, 1),
+    }
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Writes numbers in one language and one set of units.
+
+    Attributes
+    ----------
+    words : Words
+    units : Units
+    """
+
+    words: Words
+    units: Units
+
+    def quantity(self, name: str) -> Quantity:
+        """How a quantity is shown: ``speed``, ``carry``, ``spread``, ``angle``, ... or a metric such as ``club_speed``."""
+        own = _of_units(self.units)
+        name = METRIC_QUANTITY.get(name, name)
+        return own[name] if name in own else _PLAIN[name]
+
+    def unit(self, name: str) -> str:
+        """Symbol of the unit shown; empty where there is none."""
+        symbol = self.quantity(name).symbol
+        return self.words.either(f"units.{symbol.replace('/', '_').replace('%', 'percent')}", symbol) if symbol else ""
+
+    def shown(self, name: str, value: float | None) -> float | None:
+        """The value in the unit shown, rounded for charts; None stays None, and so does what is not finite."""
+        if value is None or not math.isfinite(value):
+            return None
+        how = self.quantity(name)
+        return round(value * how.factor, how.digits + 1) + 0.0
+
+    def bare(self, name: str, value: float | None, *, signed: bool = False) -> str:
+        """The number without its unit: for cells whose header names the unit. A dash when it is missing."""
+        if value is None or not math.isfinite(value):
+            return DASH
+        how = self.quantity(name)
+        scaled = value * how.factor
+        if how.step:
+            scaled = round(scaled / how.step) * how.step
+        return self.words.number(scaled, how.digits, signed=signed)
+
+    def with_unit(self, name: str, value: float | None, *, signed: bool = False) -> str:
+        """The number with its unit: ``112.4 mph``."""
+        text, unit = self.bare(name, value, signed=signed), self.unit(name)
+        if text == DASH or not unit:
+            return text
+        return f"{text}{NARROW_SPACE}{unit}"
+
+    def interval(self, name: str, low: float | None, high: float | None, *, signed: bool = False) -> str:
+        """``110.9 to 113.8``; a dash when either end is missing."""
+        if low is None or high is None:
+            return DASH
+        first, last = self.bare(name, low, signed=signed), self.bare(name, high, signed=signed)
+        return self.words("numbers.interval", low=first, high=last)
+
+    def estimate(
+        self, name: str, value: float | None, low: float | None, high: float | None, n: int | None = None, *, signed: bool = False
+    ) -> str:
+        """Number, unit, 90 % interval and how many stand behind it, as far as they are there."""
+        head = self.with_unit(name, value, signed=signed)
+        extra = []
+        if value is not None and low is not None and high is not None:
+            extra.append(self.words("numbers.interval_90", interval=self.interval(name, low, high, signed=signed)))
+        if value is not None and n is not None:
+            extra.append(self.words("numbers.n", n=self.words.number(n, 0)))
+        return f"{head} ({', '.join(extra)})" if extra else head
+
+    def chance(self, probability: float | None) -> str:
+        """``93 %``; never 0 % or 100 %: ``under 1 %``, ``over 99 %``."""
+        if probability is None or not math.isfinite(probability):
+            return DASH
+        if probability < 0.01:
+            return self.words("numbers.under_1")
+        if probability > 0.99:
+            return self.words("numbers.over_99")
+        return f"{self.words.number(probability * 100, 0)}{NARROW_SPACE}%"

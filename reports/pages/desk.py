@@ -1,0 +1,115 @@
+"""What every page function is given: the settings, words, numbers and charts of one site, and the sources to cite."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from reports.charts import ChartBook, Style
+from reports.numbers import Numbers
+from reports.pages.figure import figure
+from reports.words import Words, words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import date
+
+    import polars as pl
+    from markupsafe import Markup
+
+    from schemas.academy import Academy
+    from warehouse.marts import Audience
+
+
+class Source(Protocol):
+    """One entry of the bibliography, as the methods page prints it."""
+
+    @property
+    def key(self) -> str: ...  # noqa: D102
+    @property
+    def authors(self) -> str: ...  # noqa: D102
+    @property
+    def year(self) -> int | None: ...  # noqa: D102
+    @property
+    def title(self) -> str: ...  # noqa: D102
+    @property
+    def journal(self) -> str: ...  # noqa: D102
+    @property
+    def doi(self) -> str: ...  # noqa: D102
+    @property
+    def known(self) -> str: ...  # noqa: D102
+    @property
+    def used_for(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Desk:
+    """Settings and tools of one audience's site.
+
+    Attributes
+    ----------
+    academy : Academy
+    audience : {"coach", "physio", "player"}
+    as_of : date
+        Last day that the run considered. Pages about one player do not print it.
+    words, numbers, charts
+        In the academy's language and units.
+    sources : sequence of Source
+        The bibliography.
+    """
+
+    academy: Academy
+    audience: Audience
+    as_of: date
+    words: Words
+    numbers: Numbers
+    charts: ChartBook
+    sources: Sequence[Source] = ()
+    with_scripts: bool = True
+
+    def figure(
+        self,
+        kind: str,
+        data: Mapping[str, pl.DataFrame],
+        *,
+        title: str,
+        caption: str,
+        alt: str,
+        table: Markup | None = None,
+        spans: bool = False,
+    ) -> Markup:
+        """A chart with its title (and unit), its finding, its description and the data behind it.
+
+        Parameters
+        ----------
+        kind : str
+            A kind of :func:`reports.charts.templates`.
+        data : mapping of str to DataFrame
+            Data set by name; most charts read ``rows``.
+        title : str
+            What is drawn, with the unit: ``Club speed, mph``.
+        caption : str
+            The finding: number, unit and comparison; also "no clear change" and "too few data".
+        alt : str
+            What a reader who does not see it is told.
+        table : Markup, optional
+            The data behind the chart; shown on demand.
+        spans : bool
+            Offer the last 3 months, the last 12 months, or all of it (for kinds with an overview).
+        """
+        return figure(self, kind, data, title=title, caption=caption, alt=alt, table=table, spans=spans)
+
+    def href(self, page_path: str, target: str) -> str:
+        """A link from the page at ``page_path`` to ``target``; both below the audience's folder."""
+        return "../" * page_path.count("/") + target
+
+    def player_path(self, player_id: str) -> str:
+        """Path of a player's page in this audience's folder."""
+        return f"players/{player_id}.html"
+
+
+def desk(academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = ()) -> Desk:
+    """The desk of one audience's site."""
+    language = words(academy.language)
+    numbers = Numbers(language, academy.units)
+    return Desk(academy, audience, as_of, language, numbers, ChartBook(Style(language, numbers)), sources)

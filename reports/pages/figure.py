@@ -1,0 +1,66 @@
+"""A chart on a page: heading, drawing, finding, and the data behind it."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+from reports.charts import columnar, script_safe
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import polars as pl
+
+    from reports.pages.desk import Desk
+
+
+def _drawn_by_script(kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
+    payload = script_safe({name: columnar(rows) for name, rows in sorted(data.items())})
+    return Markup(
+        '<div class="chart" data-kind="{}" role="img" aria-label="{}"></div><script type="application/json">{}</script>'
+    ).format(kind, alt, Markup(payload))  # noqa: S704 - script_safe leaves no character that could end the element
+
+
+def _drawn_now(desk: Desk, kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
+    picture = base64.b64encode(desk.charts.svg(kind, data).encode()).decode()
+    return Markup('<img class="chart" alt="{}" src="data:image/svg+xml;base64,{}">').format(alt, picture)
+
+
+def _span_buttons(desk: Desk) -> Markup:
+    choices = (("3", "figure.last_3"), ("12", "figure.last_12"), ("", "figure.all"))
+    buttons = Markup("").join(
+        Markup('<button type="button" data-months="{}" aria-pressed="{}">{}</button>').format(
+            months, "true" if not months else "false", desk.words(key)
+        )
+        for months, key in choices
+    )
+    return Markup('<div class="spans" role="group" aria-label="{}">{}</div>').format(desk.words("figure.spans"), buttons)
+
+
+def figure(
+    desk: Desk,
+    kind: str,
+    data: Mapping[str, pl.DataFrame],
+    *,
+    title: str,
+    caption: str,
+    alt: str,
+    table: Markup | None,
+    spans: bool,
+) -> Markup:
+    """See :meth:`reports.pages.desk.Desk.figure`."""
+    anchor = "f" + hashlib.sha256(f"{kind}|{title}|{alt}".encode()).hexdigest()[:8]
+    drawing = _drawn_by_script(kind, data, alt) if desk.with_scripts else _drawn_now(desk, kind, data, alt)
+    behind = (
+        Markup('<details class="behind"><summary>{}</summary>{}</details>').format(desk.words("figure.behind"), table)
+        if table
+        else Markup("")
+    )
+    return Markup(
+        '<figure aria-labelledby="{0}"><div class="figure-head"><h3 id="{0}">{1}</h3>{2}</div>'
+        "{3}<figcaption>{4}</figcaption>{5}</figure>"
+    ).format(anchor, title, _span_buttons(desk) if spans and desk.with_scripts else Markup(""), drawing, caption, behind)

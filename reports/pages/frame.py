@@ -1,0 +1,171 @@
+"""The page frame: head with a strict content-security policy, masthead, navigation, footer."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING
+
+import jinja2
+from markupsafe import Markup
+
+from reports.pages.parts import cautions
+from schemas.errors import RenderError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reports.pages.desk import Desk
+
+POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'none'"
+"""Scripts and styles only from the site's own files: no inline script, no inline style, no network, no form."""
+
+
+PATH = re.compile(r"([A-Za-z0-9][A-Za-z0-9_.-]*/)*[A-Za-z0-9][A-Za-z0-9_.-]*\.html")
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page, before it is framed.
+
+    Attributes
+    ----------
+    path : str
+        Below the audience's folder (players' site: below the player's own folder).
+    title : str
+    body : Markup
+    lead : str or Markup
+        The page's question answered in one sentence.
+    above : str or Markup
+        A line above the title: where this page belongs.
+    nav : str
+        Word key of its navigation entry; empty: none.
+    order : int
+        Place in the navigation.
+    kind : str
+        Class of the page's body element: ``page``, or ``sheet`` (one printed side).
+    body_shown : bool
+        Load or body is shown: print the cautions and the prompt-care list.
+    """
+
+    path: str
+    title: str
+    body: Markup
+    lead: str | Markup = ""
+    above: str | Markup = ""
+    nav: str = ""
+    order: int = 50
+    kind: str = "page"
+    body_shown: bool = False
+
+
+@dataclass(frozen=True)
+class NavEntry:
+    """One entry of the navigation: path from the audience's root, and label."""
+
+    path: str
+    label: str
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What stands around every page of one site.
+
+    Attributes
+    ----------
+    nav : sequence of NavEntry
+    stamp : str
+        Changes when a shared file changes, so that no reader's cache mixes old and new.
+    methods : str
+        Path of the methods page from the root; empty: none.
+    edition : str
+        Words beside the academy's name.
+    """
+
+    nav: Sequence[NavEntry]
+    stamp: str
+    methods: str = ""
+    edition: str = ""
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("reports", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def template(name: str) -> jinja2.Template:
+    """A template of ``reports/templates``; everything in it is escaped unless it is ``Markup``."""
+    return _environment().get_template(name)
+
+
+def _checked(path: str) -> str:
+    if not PATH.fullmatch(path) or ".." in path:
+        raise RenderError(f"A page wants the path {path!r}.", "Paths are made of file-safe ids and end in .html.")
+    return path
+
+
+def framed(page: Page, desk: Desk, around: Surroundings, *, below: str = "") -> str:
+    """The whole page as HTML.
+
+    Parameters
+    ----------
+    page : Page
+    desk : Desk
+    around : Surroundings
+    below : str
+        Folder between the audience's root and the page's own path (a player's own folder), ending in ``/``.
+
+    Raises
+    ------
+    RenderError
+        When the page's path is not file-safe.
+    """
+    path = below + _checked(page.path)
+    return template("frame.html").render(
+        page=page,
+        words=desk.words,
+        language=desk.words.language,
+        academy=desk.academy.name,
+        policy=POLICY,
+        root="../" * path.count("/"),
+        stamp=around.stamp,
+        scripts='class="chart"' in page.body,
+        nav=around.nav,
+        edition=around.edition,
+        methods=around.methods,
+        cautions=cautions(desk.words) if page.body_shown else "",
+    )
+
+
+def static_file(name: str) -> str:
+    """A file of ``reports/static`` as text."""
+    return (resources.files("reports") / "static" / name).read_text(encoding="utf-8")
+
+
+def single(page: Page, desk: Desk) -> str:
+    """The page as one file without scripts, to send or to keep: charts are pictures, styles are inside.
+
+    ``desk`` must have been made with ``with_scripts=False`` before the page's body was.
+    """
+    style = static_file("print.css")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    return template("single.html").render(
+        page=page,
+        words=desk.words,
+        language=desk.words.language,
+        academy=desk.academy.name,
+        policy=f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'",
+        style=Markup(style),  # noqa: S704 - our own file
+        cautions=cautions(desk.words) if page.body_shown else "",
+    )

@@ -1,0 +1,172 @@
+"""Laying a new site beside the old one, and exchanging the two in one step.
+
+The new site's unchanged files are hard links to the old site's, so they are not written again. ``pages.json`` at the
+root of the site (outside every audience's folder) lists what was made and from what.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import json
+import os
+import shutil
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from schemas.errors import RenderError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+LIST = "pages.json"
+_EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
+_HERE = -100  # AT_FDCWD
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+@dataclass
+class Shelf:
+    """A site while it is laid.
+
+    Attributes
+    ----------
+    old, new : Path
+    n_written, n_unchanged : int
+    """
+
+    old: Path
+    new: Path
+    before: dict[str, Any]
+    n_written: int = 0
+    n_unchanged: int = 0
+    _files: dict[str, str] = field(default_factory=dict)
+    _players: dict[str, dict[str, dict[str, Any]]] = field(default_factory=dict)
+    _gone: dict[str, str] = field(default_factory=dict)
+
+    def put(self, path: str, text: str) -> None:
+        """Lay a file: linked when the old site has the same, written otherwise."""
+        if path in self._files:
+            raise RenderError(f"Two pages want the same place: {path}.", "Give one of them another path.")
+        digest = _sha256(text)
+        self._files[path] = digest
+        if self.before["files"].get(path) == digest and self._link(path):
+            return
+        self._write(path, text)
+
+    def put_player(self, folder: str, player_id: str, digest: str, pages: dict[str, str]) -> None:
+        """Lay the pages about one player."""
+        for path, text in pages.items():
+            self.put(path, text)
+        self._players.setdefault(folder, {})[player_id] = {"digest": digest, "paths": sorted(pages)}
+
+    def keep(self, folder: str, player_id: str, digest: str) -> bool:
+        """Keep the old pages about a player when they were made from the same rows; False when they must be made anew."""
+        entry = self.before["players"].get(folder, {}).get(player_id)
+        if entry is None or entry["digest"] != digest or not all((self.old / path).is_file() for path in entry["paths"]):
+            return False
+        for path in entry["paths"]:
+            self._files[path] = self.before["files"][path]
+            self._link(path)
+        self._players.setdefault(folder, {})[player_id] = entry
+        return True
+
+    def no_longer_made(self, folder: str) -> list[str]:
+        """Pages of the old site that the new one lacks, without those about players who are gone."""
+        before = self.before["players"].get(folder, {})
+        erased = set(before) - set(self._players.get(folder, {}))
+        forgotten = {path for player_id in erased for path in before[player_id]["paths"]}
+        old = (*self.before["files"], *self.before["gone"])
+        here = (path for path in old if path.startswith(f"{folder}/") and path.endswith(".html"))
+        return sorted({path for path in here if path not in self._files and path not in forgotten})
+
+    def put_gone(self, path: str, text: str) -> None:
+        """Lay the line that a page no longer made leaves behind."""
+        self.put(path, text)
+        self._gone[path] = self._files.pop(path)
+
+    def _link(self, path: str) -> bool:
+        source, target = self.old / path, self.new / path
+        if not source.is_file():
+            return False
+        target.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            os.link(source, target)
+        except OSError:
+            shutil.copyfile(source, target)
+        self.n_unchanged += 1
+        return True
+
+    def _write(self, path: str, text: str) -> None:
+        target = self.new / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(text, encoding="utf-8", newline="\n")
+        self.n_written += 1
+
+    def finish(self) -> None:
+        """Write the list of pages."""
+        made = {"files": self._files, "players": self._players, "gone": self._gone}
+        text = json.dumps(made, sort_keys=True, separators=(",", ":"))
+        (self.new / LIST).write_text(text, encoding="utf-8")
+
+
+def _before(site_dir: Path) -> dict[str, Any]:
+    empty: dict[str, Any] = {"files": {}, "players": {}, "gone": {}}
+    try:
+        found = json.loads((site_dir / LIST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return empty
+    return found if isinstance(found, dict) and set(found) == set(empty) else empty
+
+
+def exchange(first: Path, second: Path) -> bool:
+    """Exchange two folders in one step; False where the system cannot."""
+    try:
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    return bool(rename(_HERE, os.fsencode(first), _HERE, os.fsencode(second), _EXCHANGE) == 0)
+
+
+def _put_in_place(site_dir: Path, new: Path, aside: Path) -> None:
+    if not site_dir.exists():
+        new.rename(site_dir)
+    elif exchange(new, site_dir):
+        new.rename(aside)
+    else:
+        site_dir.rename(aside)
+        new.rename(site_dir)
+    shutil.rmtree(aside, ignore_errors=True)
+
+
+@contextmanager
+def new_site(site_dir: Path) -> Iterator[Shelf]:
+    """A shelf for the new site; at the end of the block it takes the old site's place. A fault leaves the old site as it is.
+
+    Raises
+    ------
+    RenderError
+        When the folder cannot be written.
+    """
+    new, aside = site_dir.with_name(f".{site_dir.name}-next"), site_dir.with_name(f".{site_dir.name}-before")
+    try:
+        if aside.exists() and not site_dir.exists():  # a crash between two renames, on a system without exchange
+            aside.rename(site_dir)
+        shutil.rmtree(new, ignore_errors=True)
+        shutil.rmtree(aside, ignore_errors=True)
+        new.mkdir(parents=True)
+        site = Shelf(site_dir, new, _before(site_dir))
+        yield site
+        site.finish()
+        _put_in_place(site_dir, new, aside)
+    except OSError as fault:
+        raise RenderError(
+            f"The site folder {site_dir} cannot be written: {fault.strerror or fault}.", "Check its permissions and free space."
+        ) from fault
+    finally:
+        shutil.rmtree(new, ignore_errors=True)

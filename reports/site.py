@@ -1,0 +1,164 @@
+"""Builds the three sites: one folder for the coach, one for the physio, one for each player.
+
+Only pages whose content changed are written; the others are linked from the site before. The new site is laid beside the
+old one and put in its place in one step, so a reader never meets half of it. A page that is no longer made leaves a line
+behind that says so, unless it was about a player who is gone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from reports import shelf
+from reports.pages import page_modules
+from reports.pages.desk import Desk, Source, desk
+from reports.pages.frame import NavEntry, Page, Surroundings, framed
+from reports.pages.parts import link, paragraph
+from reports.shared_files import program_stamp, shared_files
+from reports.tokens import player_token
+from schemas.results import SiteOutcome
+from warehouse.marts import Audience, Marts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import date
+    from pathlib import Path
+
+    import duckdb
+
+    from schemas.academy import Academy
+    from warehouse.marts import PlayerMarts
+
+FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "player": "players"}
+
+
+@dataclass(frozen=True)
+class _Room:
+    """One audience's site while it is built."""
+
+    desk: Desk
+    marts: Marts
+    around: Surroundings
+    key: bytes
+
+    @property
+    def folder(self) -> str:
+        return FOLDER[self.desk.audience]
+
+    def player_folder(self, player_id: str) -> str:
+        """Where a player's pages lie: below the audience's folder, players apart from each other."""
+        return f"{self.folder}/{player_token(player_id, self.key)}/" if self.desk.audience == "player" else f"{self.folder}/"
+
+
+def _shared_pages(marts: Marts, one_desk: Desk) -> list[Page]:
+    return [page for module in page_modules() if hasattr(module, "pages") for page in module.pages(marts, one_desk)]
+
+
+def _player_pages(player: PlayerMarts, one_desk: Desk) -> Iterator[Page]:
+    for module in page_modules():
+        if hasattr(module, "player_pages"):
+            yield from module.player_pages(player, one_desk)
+
+
+def _navigation(pages: Sequence[Page], one_desk: Desk) -> list[NavEntry]:
+    ordered = sorted((page for page in pages if page.nav), key=lambda page: (page.order, page.path))
+    return [NavEntry(page.path, one_desk.words(page.nav)) for page in ordered]
+
+
+def _surroundings(pages: Sequence[Page], one_desk: Desk, stamp: str) -> Surroundings:
+    nav = _navigation(pages, one_desk) if one_desk.audience != "player" else []
+    methods = next((page.path for page in pages if page.path == "methods.html"), "")
+    return Surroundings(nav, stamp, methods, one_desk.words(f"frame.edition.{one_desk.audience}"))
+
+
+def _framed_below(page: Page, room: _Room, folder: str) -> str:
+    """Framed; a player's own page lies one folder deeper than its path says, so its links to shared files climb once more."""
+    deeper = folder.removeprefix(f"{room.folder}/")
+    return framed(page, room.desk, room.around, below=deeper)
+
+
+def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
+    for page in pages:
+        site.put(f"{room.folder}/{page.path}", framed(page, room.desk, room.around))
+
+
+def _lay_players(site: shelf.Shelf, room: _Room, ground: str) -> None:
+    digests = {
+        player_id: hashlib.sha256(f"{ground}|{room.around}|{rows}".encode()).hexdigest()
+        for player_id, rows in sorted(room.marts.fingerprints().items())
+    }
+    known = set(room.marts.rows("mart_player")["player_id"])
+    changed = [player for player, digest in digests.items() if player in known and not site.keep(room.folder, player, digest)]
+    for start in range(0, len(changed), 50):
+        for player_id, player in room.marts.by_player(changed[start : start + 50]).items():
+            folder = room.player_folder(player_id)
+            made = {f"{folder}{page.path}": _framed_below(page, room, folder) for page in _player_pages(player, room.desk)}
+            site.put_player(room.folder, player_id, digests[player_id], made)
+
+
+def _lay_assets(site: shelf.Shelf, room: _Room, files: dict[str, str]) -> None:
+    for name, text in files.items():
+        site.put(f"{room.folder}/assets/{name}", text)
+
+
+def _gone_page(room: _Room, path: str) -> Page:
+    words = room.desk.words
+    start = link(room.desk.href(path, "index.html"), words("gone.start"))
+    return Page(path, words("gone.title"), paragraph(start), lead=words("gone.lead"))
+
+
+def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
+    for path in site.no_longer_made(room.folder):
+        page = _gone_page(room, path.removeprefix(f"{room.folder}/"))
+        site.put_gone(path, framed(page, room.desk, room.around))
+
+
+def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, ground: str) -> None:
+    files = shared_files(one_desk)
+    stamp = hashlib.sha256("".join(files.values()).encode()).hexdigest()[:10]
+    pages = _shared_pages(marts, one_desk)
+    room = _Room(one_desk, marts, _surroundings(pages, one_desk, stamp), key)
+    _lay_assets(site, room, files)
+    _lay_shared(site, room, pages)
+    _lay_players(site, room, ground)
+    _lay_gone(site, room)
+
+
+def build_site(
+    con: duckdb.DuckDBPyConnection,
+    academy: Academy,
+    site_dir: Path,
+    *,
+    as_of: date,
+    sources: Sequence[Source],
+    site_key: bytes,
+) -> SiteOutcome:
+    """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The warehouse, measured.
+    academy : Academy
+    site_dir : Path
+        The workspace's ``site`` folder; it need not exist.
+    as_of : date
+        Last day that the measures considered; printed on pages about the squad.
+    sources : sequence of Source
+        The bibliography that the methods page prints.
+    site_key : bytes
+        Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
+
+    Raises
+    ------
+    RenderError
+        When a page cannot be made or the folder cannot be written.
+    """
+    sources_text = "|".join(f"{source.key}{source.title}{source.known}" for source in sources)
+    ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
+    with shelf.new_site(site_dir) as site:
+        for audience in FOLDER:
+            _build_room(site, Marts(con, audience), desk(academy, audience, as_of, sources), site_key, ground)
+    return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

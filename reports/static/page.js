@@ -1,0 +1,143 @@
+/* Draws charts, sorts and filters tables. Everything is readable without it, except the charts, whose data stands in tables. */
+"use strict";
+(() => {
+  const book = window.speedworth;
+  const EDGES = 64; // axis and paddings of a chart, px
+
+  const expanded = (set) => {
+    const names = Object.keys(set.columns);
+    const length = names.length ? set.columns[names[0]].length : 0;
+    const days = new Set(set.days);
+    return Array.from({ length }, (_, i) => Object.fromEntries(names.map((name) => {
+      const value = set.columns[name][i];
+      return [name, days.has(name) && value !== null ? `${value}T00:00:00` : value];
+    })));
+  };
+
+  const withWidth = (part, width) => {
+    if (Array.isArray(part)) return part.map((item) => withWidth(item, width));
+    if (part && typeof part === "object") {
+      return Object.fromEntries(Object.entries(part).map(([key, value]) =>
+        [key, key === "width" && value === book.width ? width : withWidth(value, width)]));
+    }
+    return part;
+  };
+
+  const lastDay = (datasets) => {
+    const days = Object.values(datasets).flat().flatMap((row) => Object.values(row))
+      .filter((value) => typeof value === "string" && /^\d{4}-\d\d-\d\dT00:00:00$/.test(value));
+    return days.sort().at(-1);
+  };
+
+  const withSpan = (spec, datasets, months) => {
+    const last = lastDay(datasets);
+    if (!months || !last) return spec;
+    const to = new Date(last), from = new Date(last);
+    from.setMonth(from.getMonth() - Number(months));
+    const params = (spec.params || []).map((param) =>
+      param.name === "brush" ? { ...param, value: { x: [from.getTime(), to.getTime()] } } : param);
+    return { ...spec, params };
+  };
+
+  const draw = (chart) => {
+    const sets = JSON.parse(chart.nextElementSibling.textContent);
+    const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set)]));
+    const width = Math.max(160, Math.floor(chart.clientWidth) - EDGES);
+    chart.dataset.drawnAt = String(chart.clientWidth);
+    let spec = withWidth(book.specs[chart.dataset.kind], width);
+    spec = withSpan({ ...spec, config: book.config, datasets }, datasets, chart.dataset.months);
+    const plate = document.createElement("div");
+    plate.setAttribute("aria-hidden", "true");
+    chart.replaceChildren(plate);
+    return vegaEmbed(plate, spec, {
+      actions: false, renderer: "svg", ast: true, defaultStyle: false, tooltip: { disableDefaultStyle: true },
+      formatLocale: book.locale.format, timeFormatLocale: book.locale.timeFormat,
+    }).then(() => { chart.dataset.drawn = "yes"; }).catch((fault) => console.error(fault));
+  };
+
+  const drawAll = () => document.querySelectorAll(".chart[data-kind]").forEach(draw);
+
+  const wireSpans = (group) => {
+    const chart = group.closest("figure").querySelector(".chart");
+    group.addEventListener("click", (event) => {
+      const button = event.target.closest("button");
+      if (!button) return;
+      group.querySelectorAll("button").forEach((each) => each.setAttribute("aria-pressed", String(each === button)));
+      chart.dataset.months = button.dataset.months;
+      draw(chart);
+    });
+  };
+
+  const sortValue = (row, index) => {
+    const cell = row.cells[index];
+    const text = cell.dataset.value ?? cell.textContent.trim();
+    const number = Number(text);
+    return cell.dataset.value === undefined && text === "" ? null : (text !== "" && Number.isFinite(number) ? number : text.toLowerCase());
+  };
+
+  const compare = (a, b) => {
+    if (typeof a === "number" && typeof b === "number") return a - b;
+    return String(a).localeCompare(String(b), document.documentElement.lang);
+  };
+
+  const wireSorting = (table) => {
+    const heads = [...table.tHead.rows[0].cells];
+    table.tHead.addEventListener("click", (event) => {
+      const button = event.target.closest("button[data-sort]");
+      if (!button) return;
+      const head = button.closest("th");
+      const down = head.getAttribute("aria-sort") === "ascending" || (!head.hasAttribute("aria-sort") && head.classList.contains("number"));
+      heads.forEach((each) => each.removeAttribute("aria-sort"));
+      head.setAttribute("aria-sort", down ? "descending" : "ascending");
+      const index = Number(button.dataset.sort);
+      const missing = (row) => row.cells[index].dataset.value === undefined && ["", "–"].includes(row.cells[index].textContent.trim());
+      const rows = [...table.tBodies[0].rows];
+      rows.sort((a, b) => {
+        if (missing(a) || missing(b)) return Number(missing(a)) - Number(missing(b));
+        return compare(sortValue(a, index), sortValue(b, index)) * (down ? -1 : 1);
+      });
+      table.tBodies[0].append(...rows);
+    });
+  };
+
+  const wireSieve = (sieve) => {
+    const table = document.getElementById(sieve.dataset.for).querySelector("table");
+    const find = sieve.querySelector("input"), choose = sieve.querySelector("select"), count = sieve.querySelector("output");
+    const rows = [...table.tBodies[0].rows];
+    const apply = () => {
+      const text = (find ? find.value : "").trim().toLowerCase(), tag = choose ? choose.value : "";
+      rows.forEach((row) => {
+        const fits = (row.dataset.find || row.textContent.toLowerCase()).includes(text);
+        row.hidden = !(fits && (!tag || (row.dataset.tags || "").split(" ").includes(tag)));
+      });
+      if (count) count.textContent = count.dataset.text.replace("{shown}", rows.filter((row) => !row.hidden).length).replace("{all}", rows.length);
+    };
+    [find, choose].forEach((control) => control && control.addEventListener("input", apply));
+    sieve.hidden = false;
+    apply();
+  };
+
+  const openTarget = () => {
+    const target = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const fold = target && target.closest("details");
+    if (fold) { fold.open = true; target.scrollIntoView(); }
+  };
+
+  let waiting;
+  const redraw = () => {
+    clearTimeout(waiting);
+    waiting = setTimeout(() => document.querySelectorAll(".chart[data-drawn]").forEach((chart) => {
+      if (chart.clientWidth && chart.dataset.drawnAt !== String(chart.clientWidth)) draw(chart);
+    }), 150);
+  };
+
+  document.addEventListener("DOMContentLoaded", () => {
+    document.querySelectorAll("table[data-sortable]").forEach(wireSorting);
+    document.querySelectorAll(".sieve[data-for]").forEach(wireSieve);
+    document.querySelectorAll(".spans").forEach(wireSpans);
+    if (book) drawAll();
+    window.addEventListener("resize", redraw);
+    window.addEventListener("hashchange", openTarget);
+    openTarget();
+  });
+})();

@@ -1,0 +1,157 @@
+"""Tables: right-aligned tabular numerals, the unit in the header, sortable where a reader would sort.
+
+A cell is text, or :class:`Cell` where it sorts by something other than what it shows. Everything is escaped here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup, escape
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell.
+
+    Attributes
+    ----------
+    shown : str or Markup
+        Text (escaped) or ready markup.
+    sort : float or str or None
+        What the column sorts by; None sorts last.
+    note : str
+        A second, quieter line.
+    """
+
+    shown: str | Markup
+    sort: float | str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Head:
+    """One column's head.
+
+    Attributes
+    ----------
+    label : str
+    unit : str
+        Printed quietly below the label.
+    number : bool
+        Right-aligned, tabular numerals.
+    narrow : bool
+        Kept on a phone; a column that is not kept moves into the row's second line there.
+    """
+
+    label: str
+    unit: str = ""
+    number: bool = False
+    first: bool = False
+
+
+def _head(head: Head, sortable: bool, index: int) -> Markup:
+    unit = Markup('<span class="unit">{}</span>').format(head.unit) if head.unit else Markup("")
+    inner = Markup("{}{}").format(head.label, unit)
+    if sortable and head.label:
+        inner = Markup('<button type="button" data-sort="{}">{}</button>').format(index, inner)
+    return Markup('<th scope="col"{}>{}</th>').format(Markup(' class="number"') if head.number else "", inner)
+
+
+def _sort_attribute(cell: Cell) -> Markup:
+    if cell.sort is None:
+        return Markup("")
+    value = f"{cell.sort:.6g}" if isinstance(cell.sort, float) else cell.sort
+    return Markup(' data-value="{}"').format(value)
+
+
+def _cell(head: Head, value: str | Cell) -> Markup:
+    cell = value if isinstance(value, Cell) else Cell(value)
+    note = Markup('<span class="note">{}</span>').format(cell.note) if cell.note else ""
+    pattern = '<th scope="row"{}{}{}>{}{}</th>' if head.first else "<td{}{}{}>{}{}</td>"
+    kind = Markup(' class="number"') if head.number else ""
+    label = Markup(' data-label="{}"').format(head.label) if head.label else Markup("")
+    return Markup(pattern).format(kind, label, _sort_attribute(cell), escape(cell.shown), note)  # noqa: S704 - one of the two above
+
+
+def _row(heads: Sequence[Head], cells: Sequence[str | Cell], attributes: Markup) -> Markup:
+    return Markup("<tr{}>{}</tr>").format(
+        attributes, Markup("").join(_cell(head, cell) for head, cell in zip(heads, cells, strict=True))
+    )
+
+
+@dataclass(frozen=True)
+class Row:
+    """Cells of one row, with words that a filter looks for.
+
+    Attributes
+    ----------
+    cells : sequence of str or Cell
+    find : str
+        Text searched by the filter box; empty: the row's own text.
+    tags : tuple of str
+        Values of the filter choices that keep this row.
+    anchor : str
+        Id of the row, for links.
+    """
+
+    cells: Sequence[str | Cell]
+    find: str = ""
+    tags: tuple[str, ...] = ()
+    anchor: str = ""
+
+    def attributes(self) -> Markup:
+        """Attributes of the row element."""
+        found = Markup("")
+        if self.anchor:
+            found += Markup(' id="{}"').format(self.anchor)
+        if self.find:
+            found += Markup(' data-find="{}"').format(self.find.lower())
+        if self.tags:
+            found += Markup(' data-tags="{}"').format(" ".join(self.tags))
+        return found
+
+
+def table(
+    heads: Sequence[Head],
+    rows: Iterable[Row | Sequence[str | Cell]],
+    *,
+    caption: str,
+    sortable: bool = False,
+    kind: str = "",
+    show_caption: bool = False,
+) -> Markup:
+    """A table.
+
+    Parameters
+    ----------
+    heads : sequence of Head
+        Mark the first column with ``first=True``: its cells are the row's heading.
+    rows : iterable of Row or sequence of cells
+    caption : str
+        What the table holds; read out, and printed only with ``show_caption``.
+    sortable : bool
+        Headers become buttons.
+    kind : str
+        Class name for its own layout; ``stack`` turns rows into cards on a phone.
+    """
+    body = Markup("").join(
+        _row(heads, row.cells, row.attributes()) if isinstance(row, Row) else _row(heads, row, Markup("")) for row in rows
+    )
+    head = Markup("").join(_head(each, sortable, index) for index, each in enumerate(heads))
+    return Markup(
+        '<div class="scroll" tabindex="0" role="region" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'
+        "<thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>"
+    ).format(
+        caption,
+        kind,
+        Markup(" data-sortable") if sortable else "",
+        "" if show_caption else "quiet",
+        caption,
+        head,
+        body,
+    )

@@ -1,0 +1,148 @@
+"""All texts of the pages, one file per language, and the language's way to write numbers and days.
+
+A text is found by its key (``words("squad.title")``) and filled by name (``words("today.count", n="3")``).
+``words.count("n.shots", 3)`` picks ``n.shots.one`` or ``n.shots.other``. Texts hold no markup; pages escape them.
+
+To add a language: copy ``en.toml``, translate it, and allow its code in :mod:`schemas.academy`. Tests compare keys and
+placeholders of all files.
+"""
+
+from __future__ import annotations
+
+import string
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from schemas.errors import RenderError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date, datetime
+
+NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
+MINUS = "\N{MINUS SIGN}"
+
+
+def _flat(prefix: str, tree: Mapping[str, Any]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for key, value in tree.items():
+        name = f"{prefix}.{key}" if prefix else key
+        if isinstance(value, dict):
+            found.update(_flat(name, value))
+        elif isinstance(value, list):
+            found.update({f"{name}.{number}": text for number, text in enumerate(value)})
+        else:
+            found[name] = str(value)
+    return found
+
+
+def placeholders(text: str) -> frozenset[str]:
+    """Names that a text wants filled in."""
+    return frozenset(name for _, name, _, _ in string.Formatter().parse(text) if name)
+
+
+@dataclass(frozen=True)
+class Words:
+    """The texts of one language.
+
+    Attributes
+    ----------
+    language : str
+    texts : mapping of str to str
+        Key to text; nested tables of the file are joined by dots, lists are numbered from 0.
+    """
+
+    language: str
+    texts: Mapping[str, str]
+
+    def __call__(self, key: str, /, **values: object) -> str:
+        """The text of that key, filled in.
+
+        Raises
+        ------
+        RenderError
+            When the key or a value is missing.
+        """
+        if key not in self.texts:
+            raise RenderError(f"reports/words/{self.language}.toml has no text {key!r}.", "Add it to every language.")
+        try:
+            return self.texts[key].format(**values)
+        except (KeyError, IndexError) as missing:
+            raise RenderError(f"The text {key!r} wants a value for {missing}.", "Pass it by name.") from missing
+
+    def __contains__(self, key: str) -> bool:
+        """Whether there is a text of that key."""
+        return key in self.texts
+
+    def either(self, key: str, otherwise: str) -> str:
+        """The text of that key where there is one, else ``otherwise``: for codes that files may hold and we do not know."""
+        return self.texts.get(key, otherwise)
+
+    def count(self, key: str, n: int, **values: object) -> str:
+        """The singular or plural text of that key, with ``{n}`` written as a number."""
+        form = "one" if n == 1 else "other"
+        return self(f"{key}.{form}", n=self.number(n, 0), **values)
+
+    def lines(self, key: str) -> list[str]:
+        """The texts of a list, in order."""
+        found: list[str] = []
+        while f"{key}.{len(found)}" in self.texts:
+            found.append(self.texts[f"{key}.{len(found)}"])
+        return found
+
+    def listing(self, items: list[str]) -> str:
+        """``a, b and c``."""
+        if len(items) < 2:
+            return "".join(items)
+        return f"{', '.join(items[:-1])} {self('locale.and')} {items[-1]}"
+
+    def number(self, value: float, digits: int, *, signed: bool = False) -> str:
+        """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""
+        rounded = round(float(value), digits) + 0.0
+        text = f"{abs(rounded):,.{digits}f}" if abs(rounded) >= 10_000 else f"{abs(rounded):.{digits}f}"
+        text = text.replace(",", NARROW_SPACE).replace(".", self("locale.decimal"))
+        sign = MINUS if rounded < 0 else ("+" if signed and rounded > 0 else "")
+        return sign + text
+
+    def day(self, value: date) -> str:
+        """``14 March 2026``."""
+        month = self(f"locale.months.{value.month - 1}")
+        return self("locale.day", day=value.day, month=month, year=value.year)
+
+    def short_day(self, value: date) -> str:
+        """``14 Mar 2026``."""
+        month = self(f"locale.short_months.{value.month - 1}")
+        return self("locale.short_day", day=value.day, month=month, year=value.year)
+
+    def month(self, value: date) -> str:
+        """``March 2026``."""
+        return f"{self(f'locale.months.{value.month - 1}')} {value.year}"
+
+    def short_month(self, value: date) -> str:
+        """``Mar 2026``."""
+        return f"{self(f'locale.short_months.{value.month - 1}')} {value.year}"
+
+    def instant(self, value: datetime) -> str:
+        """``14 March 2026, 06:05``."""
+        return f"{self.day(value)}, {value:%H:%M}"
+
+
+LANGUAGES: tuple[str, ...] = ("en", "de")
+
+
+@cache
+def words(language: str) -> Words:
+    """The texts of a language.
+
+    Raises
+    ------
+    RenderError
+        When there is no file for it.
+    """
+    if language not in LANGUAGES:
+        raise RenderError(f"There are no words for the language {language!r}.", f"Use one of: {', '.join(LANGUAGES)}.")
+    content = (resources.files(__name__) / f"{language}.toml").read_text(encoding="utf-8")
+    return Words(language, _flat("", tomllib.loads(content)))

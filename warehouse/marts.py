@@ -1,0 +1,113 @@
+"""The only door through which pages, exports and listings read: marts as typed frames, for one audience at a time.
+
+A mart names its readers in its contract. ``Marts(con, "coach")`` refuses a mart that the coach may not read, so a page
+cannot show by accident what its reader must not see.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+import polars as pl
+
+from schemas.errors import RenderError
+from schemas.marts import marts
+from warehouse.connection import frame
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from schemas.tables import Table
+
+Audience = Literal["coach", "physio", "player"]
+
+
+def _contract(name: str, audience: str) -> Table:
+    known = marts()
+    if name not in known:
+        raise RenderError(f"There is no mart called {name}.", f"Use one of: {', '.join(sorted(known))}.")
+    if audience not in known[name].readers:
+        raise RenderError(f"The mart {name} is not for the {audience}'s pages.", "Read a mart that names this audience.")
+    return known[name]
+
+
+def _select(mart: Table, where: str = "") -> str:
+    columns = ", ".join(f'"{name}"' for name in mart.names)
+    order = ", ".join(f'"{name}"' for name in mart.grain) or "all"
+    return f'select {columns} from "{mart.name}" {where} order by {order}'
+
+
+@dataclass
+class PlayerMarts:
+    """The rows of one player, and of nobody else.
+
+    Attributes
+    ----------
+    player_id : str
+    """
+
+    player_id: str
+    _rows: dict[str, pl.DataFrame]
+    _audience: str
+
+    def rows(self, mart: str) -> pl.DataFrame:
+        """The player's rows of a mart, in the order of its grain."""
+        contract = _contract(mart, self._audience)
+        return self._rows.get(mart, pl.DataFrame(schema=contract.polars_schema()))
+
+
+@dataclass
+class Marts:
+    """The marts that one audience may read.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    audience : {"coach", "physio", "player"}
+    """
+
+    con: duckdb.DuckDBPyConnection
+    audience: Audience
+    _cache: dict[str, pl.DataFrame] = field(default_factory=dict)
+
+    def names(self) -> tuple[str, ...]:
+        """Marts that this audience may read."""
+        return tuple(name for name, mart in sorted(marts().items()) if self.audience in mart.readers)
+
+    def rows(self, mart: str) -> pl.DataFrame:
+        """All rows of a mart, in the order of its grain.
+
+        Raises
+        ------
+        RenderError
+            When there is no such mart, or this audience may not read it.
+        """
+        contract = _contract(mart, self.audience)
+        if mart not in self._cache:
+            self._cache[mart] = frame(self.con, _select(contract))
+        return self._cache[mart]
+
+    def _of_players(self) -> tuple[Table, ...]:
+        return tuple(marts()[name] for name in self.names() if "player_id" in marts()[name].names)
+
+    def fingerprints(self) -> dict[str, str]:
+        """Player id to a number that changes when any row of that player changes in any mart of this audience."""
+        parts: dict[str, list[str]] = {}
+        for mart in self._of_players():
+            query = (
+                f'select player_id, cast(sum(cast(hash(m) as hugeint)) as varchar) from "{mart.name}" m '
+                "where player_id is not null group by player_id"
+            )
+            for player_id, total in self.con.execute(query).fetchall():
+                parts.setdefault(player_id, []).append(f"{mart.name}={total}")
+        return {player_id: ";".join(numbers) for player_id, numbers in parts.items()}
+
+    def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
+        """The rows of each of these players."""
+        split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
+        for mart in self._of_players():
+            rows = frame(self.con, _select(mart, "where list_contains(?, player_id)"), [player_ids])
+            for key, part in rows.partition_by("player_id", as_dict=True, maintain_order=True).items():
+                split[str(key[0])][mart.name] = part
+        return {player_id: PlayerMarts(player_id, parts, self.audience) for player_id, parts in split.items()}

@@ -1,0 +1,32 @@
+-- grain: player_id. A player with what has come from them.
+create or replace view mart_player as
+with sessions as (
+  select
+    player_id,
+    min(on_date) filter (kind <> 'rest') as first_session_on,
+    max(on_date) filter (kind <> 'rest') as last_session_on,
+    count(*) filter (kind <> 'rest') as n_sessions
+  from session_day
+  group by player_id
+),
+shots as (
+  select player_id, count(*) as n_shots
+  from shot
+  group by player_id
+)
+select
+  player.player_id,
+  player.alias,
+  player.birth_year,
+  player.sex,
+  player.handed,
+  player.joined_on,
+  player.left_on,
+  player.standard,
+  sessions.first_session_on,
+  sessions.last_session_on,
+  coalesce(sessions.n_sessions, 0) as n_sessions,
+  coalesce(shots.n_shots, 0) as n_shots
+from player
+left join sessions using (player_id)
+left join shots using (player_id);
