@@ -1,0 +1,151 @@
+"""Examining a workspace: what is fine, what wants a look, what is broken, each with what to do. Changes nothing."""
+
+from __future__ import annotations
+
+import platform
+import shutil
+from dataclasses import dataclass
+from importlib import metadata
+from typing import TYPE_CHECKING, Literal
+
+from pipelines.workspace import is_held, require_writable
+from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WarehouseCorruptError, WorkspaceError
+from warehouse.connection import frame, open_warehouse, scalar
+from warehouse.migrate import audits, migrations
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import duckdb
+
+    from pipelines.workspace import Workspace
+
+State = Literal["fine", "look", "broken"]
+_LEAST_FREE_BYTES = 1_000_000_000
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What one examination found.
+
+    Attributes
+    ----------
+    about, says : str
+        What was examined, and what was found.
+    state : {"fine", "look", "broken"}
+    todo : str
+        What to do; empty when it is fine.
+    exit_code : int
+        Of the command, when it is broken.
+    """
+
+    about: str
+    says: str
+    state: State = "fine"
+    todo: str = ""
+    exit_code: int = 0
+
+
+def _fault(about: str, fault: SpeedworthError) -> Finding:
+    return Finding(about, fault.what, "broken", fault.todo, fault.exit_code)
+
+
+def _versions(_: Workspace) -> list[Finding]:
+    parts = ", ".join(f"{name} {metadata.version(name)}" for name in ("speedworth", "duckdb", "polars", "prefect"))
+    return [Finding("versions", f"{parts}, Python {platform.python_version()}")]
+
+
+def _settings(workspace: Workspace) -> list[Finding]:
+    try:
+        academy = workspace.academy()
+    except SettingsError as fault:
+        return [_fault("settings", fault)]
+    return [Finding("settings", f"{academy.name}, {academy.time_zone}, {academy.units.speed} and {academy.units.length}")]
+
+
+def _folders(workspace: Workspace) -> list[Finding]:
+    try:
+        require_writable(workspace)
+    except WorkspaceError as fault:
+        return [_fault("folders", fault)]
+    return [Finding("folders", "all can be written")]
+
+
+def _disk(workspace: Workspace) -> list[Finding]:
+    free = shutil.disk_usage(workspace.root).free
+    says = f"{free / 1e9:.1f} GB free"
+    if free < _LEAST_FREE_BYTES:
+        return [Finding("disk", says, "look", "Make room: a run needs up to three times the size of academy.duckdb.")]
+    return [Finding("disk", says)]
+
+
+def _lock(workspace: Workspace) -> list[Finding]:
+    return [Finding("lock", "another process is at work now" if is_held(workspace) else "free")]
+
+
+def _waiting(workspace: Workspace) -> list[Finding]:
+    n = sum(1 for item in workspace.inbox.rglob("*") if item.is_file()) if workspace.inbox.is_dir() else 0
+    if not n:
+        return [Finding("inbox", "empty")]
+    return [Finding("inbox", f"{n} {'file waits' if n == 1 else 'files wait'}", "look", "They are taken in by `speedworth run`.")]
+
+
+def _audits(con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    findings = []
+    for audit in audits():
+        n = frame(con, audit.sql).height
+        broken = Finding(
+            audit.name,
+            f"{n} offending rows",
+            "broken",
+            "Move academy.duckdb aside and drop the originals of archive/ again, or bring back a backup.",
+            WarehouseCorruptError.exit_code,
+        )
+        findings.append(broken if n else Finding(audit.name, "no offending row"))
+    return findings
+
+
+def _time_zone(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    stored = scalar(con, "select time_zone from academy")
+    wanted = workspace.academy().time_zone
+    if stored is not None and stored != wanted:
+        todo = "The next run counts all days anew; days, and flags that rest on them, may change."
+        return [Finding("time zone", f"changed from {stored} to {wanted}", "look", todo)]
+    return [Finding("time zone", f"days are counted in {wanted}")]
+
+
+def _ledger(con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    counts = dict(con.execute("select status, count(*) from file group by status order by status").fetchall())
+    says = ", ".join(f"{n} {status}" for status, n in counts.items()) or "no file yet"
+    if counts.get("held"):
+        return [Finding("files", says, "look", "Held files wait in quarantine/, each with a list of problems.")]
+    return [Finding("files", says)]
+
+
+def _warehouse(workspace: Workspace) -> list[Finding]:
+    if not workspace.warehouse.exists():
+        return [Finding("warehouse", "not there yet", "look", "It is made by `speedworth run`.")]
+    try:
+        with open_warehouse(workspace.warehouse, read_only=True) as con:
+            said = f"{workspace.warehouse.stat().st_size / 1e6:.0f} MB, {len(migrations())} migrations"
+            return [Finding("warehouse", said), *_time_zone(workspace, con), *_ledger(con), *_audits(con)]
+    except WarehouseBusyError as fault:
+        return [Finding("warehouse", fault.what, "look", fault.todo)]
+    except SpeedworthError as fault:
+        return [_fault("warehouse", fault)]
+
+
+EXAMINATIONS: tuple[Callable[[Workspace], list[Finding]], ...] = (
+    _versions,
+    _settings,
+    _folders,
+    _disk,
+    _lock,
+    _waiting,
+    _warehouse,
+)
+
+
+def examine(workspace: Workspace) -> tuple[Finding, ...]:
+    """Every finding about the workspace, in a fixed order."""
+    return tuple(finding for examination in EXAMINATIONS for finding in examination(workspace))

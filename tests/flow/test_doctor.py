@@ -1,0 +1,81 @@
+from __future__ import annotations
+
+import shutil
+from collections import namedtuple
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.stages import doctor
+from pipelines.stages.doctor import Finding, examine
+from pipelines.workspace import Workspace, create_workspace, writing
+from warehouse.connection import open_warehouse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture
+def workspace(tmp_path: Path) -> Workspace:
+    made = create_workspace(tmp_path / "lakeside")
+    with open_warehouse(made.warehouse) as con:
+        con.execute("insert into academy values ('Lakeside', ?)", [made.academy().time_zone]).fetchall()
+    return made
+
+
+def found(workspace: Workspace) -> dict[str, Finding]:
+    return {finding.about: finding for finding in examine(workspace)}
+
+
+def test_a_sound_workspace_is_fine_in_every_respect(workspace: Workspace) -> None:
+    assert {finding.state for finding in examine(workspace)} == {"fine"}
+    assert "polars" in found(workspace)["versions"].says
+
+
+def test_a_workspace_before_its_first_run_wants_a_look(tmp_path: Path) -> None:
+    assert found(create_workspace(tmp_path))["warehouse"].todo == "It is made by `speedworth run`."
+
+
+def test_unusable_settings_are_broken(workspace: Workspace) -> None:
+    workspace.settings.write_text("[academy]\n")
+    finding = found(workspace)["settings"]
+    assert (finding.state, finding.exit_code) == ("broken", 4)
+
+
+def test_a_changed_time_zone_is_told(workspace: Workspace) -> None:
+    workspace.settings.write_text('[academy]\nname = "x"\ntime_zone = "Asia/Tokyo"\n')
+    finding = found(workspace)["time zone"]
+    assert finding.state == "look"
+    assert "Asia/Tokyo" in finding.says
+
+
+def test_broken_rows_are_counted(workspace: Workspace) -> None:
+    with open_warehouse(workspace.warehouse) as con:
+        con.execute(
+            "insert into plan by name select 'p1' as player_id, date '2026-01-05' as week_starting, 'gone' as file_id, 2 as line"
+        )
+    finding = found(workspace)["rows_without_file"]
+    assert (finding.state, finding.says, finding.exit_code) == ("broken", "1 offending rows", 9)
+
+
+def test_waiting_files_a_lock_and_a_full_disk_are_told(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    (workspace.inbox / "shots_1.csv").touch()
+    usage = namedtuple("usage", "total used free")
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage(10, 9, 1))
+    with writing(workspace, "a run"):
+        findings = found(workspace)
+    assert findings["inbox"].says == "1 file waits"
+    assert findings["disk"].state == "look"
+    assert "at work" in findings["lock"].says
+
+
+def test_a_warehouse_of_a_newer_version_is_broken(workspace: Workspace) -> None:
+    with open_warehouse(workspace.warehouse) as con:
+        con.execute("insert into migration values (9999, 'later', 'x', timestamp '2030-01-01')").fetchall()
+    assert found(workspace)["warehouse"].exit_code == 8
+
+
+def test_it_changes_nothing(workspace: Workspace) -> None:
+    before = workspace.warehouse.read_bytes()
+    assert doctor.examine(workspace) == doctor.examine(workspace)
+    assert workspace.warehouse.read_bytes() == before
