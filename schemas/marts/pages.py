@@ -1,8 +1,8 @@
-"""Marts of the pages that every reader shares: players, their sessions, and the files that came."""
+"""Marts of the pages that every reader shares: players, their sessions by day and month, recent shots, and coverage."""
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known
+from schemas.tables import Table, day, integer, known, number, text
 
 PLAYER = Table(
     "mart_player",
@@ -18,4 +18,79 @@ PLAYER = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (PLAYER,)
+SESSION_CLUB = Table(
+    "mart_session_club",
+    "One session of one player with one group of clubs.",
+    ("player_id", "on_date", "session_id", "club_group"),
+    (
+        *known("player_id session_id", required=True),
+        text("club_group", "Group of clubs.", required=True),
+        day("on_date", "Local day.", required=True),
+        text("session_kind", "Kind of the session.", required=True),
+        *known("device_id"),
+        text("club", "The club summarised.", required=True),
+        integer("n_shots", "Counting shots with it.", required=True),
+        integer("n_mishits", "Of these, mishits."),
+        number("mishit_rate", "", "Share of mishits."),
+        integer("n_club_speed", "Shots with a club speed.", required=True),
+        number("club_speed_mps", "m/s", "Robust mean of club speed."),
+        number("club_speed_spread_mps", "m/s", "Standard deviation of club speed."),
+        number("ball_speed_mps", "m/s", "Robust mean of ball speed."),
+        number("speed_ratio", "", "Ball speed over club speed."),
+        number("carry_m", "m", "Robust mean of carry."),
+        number("depth_spread_m", "m", "Standard deviation of carry."),
+        integer("n_offline", "Shots with an offline distance.", required=True),
+        number("offline_m", "m", "Robust mean of offline; right is positive."),
+        number("lateral_spread_m", "m", "Standard deviation of offline."),
+        number("launch_deg", "deg", "Robust mean of launch."),
+        number("spin_rpm", "rpm", "Robust mean of spin."),
+        number("attack_deg", "deg", "Robust mean of attack."),
+    ),
+)
+
+PLAYER_MONTH = Table(
+    "mart_player_month",
+    "One month of one player with one group of clubs.",
+    ("player_id", "club_group", "month_on"),
+    (
+        *known("player_id", required=True),
+        text("club_group", "Group of clubs.", required=True),
+        day("month_on", "First day of the month.", required=True),
+        integer("n_sessions", "Sessions.", required=True),
+        integer("n_shots", "Counting shots.", required=True),
+        number("club_speed_mps", "m/s", "Mean of the sessions' club speed, weighted by shots."),
+        number("ball_speed_mps", "m/s", "Mean of the sessions' ball speed, weighted by shots."),
+        number("carry_m", "m", "Mean of the sessions' carry, weighted by shots."),
+        number("lateral_spread_m", "m", "Standard deviation of offline within sessions, pooled."),
+        number("depth_spread_m", "m", "Standard deviation of carry within sessions, pooled."),
+    ),
+)
+
+SHOT_RECENT = Table(
+    "mart_shot_recent",
+    "One of the last 60 counting driver shots of a player.",
+    ("player_id", "on_date", "session_id", "shot_no"),
+    (
+        *known("player_id session_id shot_no", required=True),
+        day("on_date", "Local day.", required=True),
+        *known("club", required=True),
+        *known("carry_m offline_m", required=True),
+    ),
+)
+
+COVERAGE = Table(
+    "mart_coverage",
+    "What came of one player in one week.",
+    ("player_id", "week_on"),
+    (
+        *known("player_id", required=True),
+        day("week_on", "Monday of the week.", required=True),
+        integer("n_sessions", "Sessions that were not rest days.", required=True),
+        integer("n_session_days", "Days with such a session.", required=True),
+        integer("n_rest_days", "Days entered as rest.", required=True),
+        integer("n_shots", "Shots.", required=True),
+        integer("n_answer_days", "Days with answers; what was answered is not part of this mart.", required=True),
+    ),
+)
+
+MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, COVERAGE)

@@ -1,0 +1,1 @@
+"""Rows into sentences: pure functions, one module for each area. They state what a measure found; they never compute a finding."""

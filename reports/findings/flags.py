@@ -1,0 +1,156 @@
+"""The sentence of a flag: what was found, against what, with number and unit.
+
+``row`` holds the columns of ``mart_flag``. The sentence has no subject: the page puts the player's name before it, the
+command line the player's id.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.numbers import METRIC_QUANTITY, Numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from reports.words import Words
+    from schemas.academy import Units
+
+SIDED = frozenset({"bias", "offline_bias", "direction", "path", "face", "offline"})
+"""Metrics whose sign is a side: right of target is positive."""
+
+
+def capital(text: str) -> str:
+    """The text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def metric_name(metric: str, words: Words) -> str:
+    """The metric in words; a code that we do not know stands as it is."""
+    return words.either(f"metric.{metric}", metric.replace("_", " ")) if metric else ""
+
+
+def club_name(group: str, words: Words) -> str:
+    """The group of clubs in words."""
+    return words.either(f"club_group.{group}", group)
+
+
+def region_name(region: str, words: Words) -> str:
+    """The region of the body in words."""
+    return words.either(f"region.{region}", region.replace("_", " "))
+
+
+def _quantity(row: Mapping[str, Any]) -> str:
+    fallback = {"load_jump": "count", "load_flat": "count", "quiet": "count", "plan_gap": "count", "problem_report": "count"}
+    kind = str(row["kind"])
+    metric = str(row.get("metric") or "")
+    if kind in {"speed_cost"}:
+        return "strokes"
+    if kind in {"body_stiff", "body_fatigue"}:
+        return METRIC_QUANTITY.get(metric, "rating")
+    return METRIC_QUANTITY.get(metric, fallback.get(kind, "speed" if kind.startswith("speed") else "rating"))
+
+
+def sided(numbers: Numbers, quantity: str, value: float | None) -> str:
+    """A value with its side: ``4.2 yd right``."""
+    if value is None:
+        return numbers.bare(quantity, None)
+    side = "numbers.right" if value > 0 else "numbers.left"
+    text = numbers.with_unit(quantity, abs(value))
+    return text if numbers.words.number(abs(value), 3) == numbers.words.number(0, 3) else numbers.words(side, value=text)
+
+
+def _share(value: float | None, baseline: float | None, words: Words) -> str:
+    if value is None or not baseline:
+        return ""
+    return words.number(abs(value / baseline - 1) * 100, 0)
+
+
+def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
+    words, quantity = numbers.words, _quantity(row)
+    value, baseline = row.get("value"), row.get("baseline")
+    metric = str(row.get("metric") or "")
+    show = sided if metric in SIDED else Numbers.with_unit
+    both = value is not None and baseline is not None
+    change = abs(value - baseline) if value is not None and baseline is not None else None
+    return {
+        "metric": metric_name(metric, words),
+        "club": club_name(str(row.get("club_group") or ""), words),
+        "region": region_name(str(row.get("region") or ""), words),
+        "device": str(row.get("device_id") or words("flag.unnamed_device")),
+        "value": show(numbers, quantity, value),
+        "baseline": show(numbers, quantity, baseline),
+        "change": numbers.with_unit(quantity, change),
+        "share": _share(value, baseline, words),
+        "n": numbers.bare("count", row.get("n")),
+        "amount": numbers.with_unit(quantity, abs(value) if value is not None else None),
+        "side": words("numbers.to_right" if both and (value or 0) > (baseline or 0) else "numbers.to_left"),
+    }
+
+
+def _pattern(row: Mapping[str, Any], words: Words) -> str:
+    """The text that fits what the row holds: by metric, with or without a baseline, or bare."""
+    kind, metric = str(row["kind"]), str(row.get("metric") or "")
+    has_value, has_baseline = row.get("value") is not None, row.get("baseline") is not None
+    forms = []
+    if has_value and has_baseline:
+        forms += [f"flag.{kind}.{metric}", f"flag.{kind}.full"]
+    if has_value:
+        forms += [f"flag.{kind}.value"]
+    forms += [f"flag.{kind}.bare"]
+    return next((form for form in forms if form in words), "flag.unknown")
+
+
+def reason_texts(row: Mapping[str, Any], words: Words) -> list[str]:
+    """The reasons of a flag in words; a reason ``code:detail`` fills ``{detail}``. An unknown code stands as it is."""
+    found = []
+    for reason in row.get("reasons") or []:
+        code, _, detail = str(reason).partition(":")
+        text = words.texts.get(f"reason.{code}")
+        found.append(words(f"reason.{code}", detail=region_name(detail, words)) if text else str(reason).replace("_", " "))
+    return found
+
+
+def flag_kind(kind: str, words: Words) -> str:
+    """The kind of flag in two or three words."""
+    return words.either(f"flag.{kind}.kind", kind.replace("_", " "))
+
+
+def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
+    """What a flag says, in one sentence of the reader's language and in the academy's units.
+
+    Parameters
+    ----------
+    row : mapping
+        Columns of ``mart_flag``: kind, metric, region, club_group, device_id, value, baseline, n, reasons (any may be null).
+    words : Words
+    units : Units
+
+    Returns
+    -------
+    str
+        Plain text; pages escape it.
+    """
+    numbers = Numbers(words, units)
+    values = _values(row, numbers) | {
+        "reasons": words.listing(reason_texts(row, words)),
+        "kind": flag_kind(str(row["kind"]), words),
+    }
+    return capital(words(_pattern(row, words), **values))
+
+
+def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
+    """The numbers behind a flag: interval, probability, how many values, since when."""
+    numbers, quantity = Numbers(words, units), _quantity(row)
+    parts = []
+    if row.get("low") is not None and row.get("high") is not None:
+        interval = numbers.interval(quantity, row["low"], row["high"])
+        unit = numbers.unit(quantity)
+        parts.append(words("flag.interval", interval=f"{interval} {unit}".strip()))
+    if row.get("probability") is not None:
+        parts.append(words("flag.probability", chance=numbers.chance(row["probability"])))
+    if row.get("n") is not None:
+        parts.append(words("numbers.n", n=words.number(row["n"], 0)))
+    if row.get("raised_on") is not None:
+        parts.append(words("flag.since", day=words.day(row["raised_on"])))
+    return capital("; ".join(parts))
