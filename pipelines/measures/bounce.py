@@ -60,8 +60,8 @@ def fixed_turf(tilt_deg: float, restitution: float, friction: float) -> Turf:
 
 PENNER_TURF = Turf(_penner_tilt, _penner_restitution, 0.40)
 """Tilt ``15.4° (v/18.6)(theta/44.4°)``; restitution ``.510 - .0375 v + .000903 v²``, .120 above 20 m/s; friction .40 (from
-memory). Theta is read as the incidence from the surface's normal: from the ground, drives would run 57 to 90 yards, against 28 to 32
-here, in line with the second model. Source: [Penner2002]."""
+memory). Theta is read as the incidence from the surface's normal: from the ground, drives would run 57 to 90 yards, against
+28 to 32 here, in line with the second model. Source: [Penner2002]."""
 
 NATURAL_TURF = fixed_turf(18.4, 0.147, 0.998)
 ARTIFICIAL_TURF = fixed_turf(12.9, 0.420, 0.852)

@@ -1,0 +1,15 @@
+"""Trade-off between club speed and scatter: surface, lines of equal strokes, break-even."""
+
+from pipelines.measures.tradeoff.break_even import scatter_price_deg, speed_price_mps
+from pipelines.measures.tradeoff.surface import SpeedScale, StrokeLine, Surface, at_speed, stroke_lines, surface
+
+__all__ = [
+    "SpeedScale",
+    "StrokeLine",
+    "Surface",
+    "at_speed",
+    "scatter_price_deg",
+    "speed_price_mps",
+    "stroke_lines",
+    "surface",
+]

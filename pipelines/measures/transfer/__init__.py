@@ -1,0 +1,15 @@
+"""Transfer: how much of a gain of club speed reaches ball and carry, and where the rest goes."""
+
+from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfer
+from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed, drive_total_m
+
+__all__ = [
+    "PARTS",
+    "Delivery",
+    "DistancePerSpeed",
+    "Transfer",
+    "distance_per_speed",
+    "drive_total_m",
+    "strike_loss",
+    "transfer",
+]
