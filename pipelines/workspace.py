@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import json
 import os
+import secrets
 import tempfile
 import time
 from contextlib import contextmanager
@@ -85,6 +86,20 @@ class Workspace:
     def lock(self) -> Path:
         """Held by the process that writes."""
         return self.root / ".lock"
+
+    @property
+    def key_file(self) -> Path:
+        """Secret from which the names of the players' folders are made."""
+        return self.root / ".site-key"
+
+    def site_key(self) -> bytes:
+        """The secret; made at its first use, and never told."""
+        if not self.key_file.exists():
+            part = self.key_file.with_suffix(".part")
+            part.touch(mode=0o600)
+            part.write_bytes(secrets.token_bytes(32))
+            part.replace(self.key_file)
+        return self.key_file.read_bytes()
 
     def academy(self) -> Academy:
         """The settings.

@@ -20,7 +20,7 @@ from warehouse.connection import open_warehouse
 if TYPE_CHECKING:
     from datetime import datetime
 
-KEPT = ("academy.toml", "academy.duckdb", "audit.log", "mappings", "archive", "quarantine")
+KEPT = ("academy.toml", "academy.duckdb", ".site-key", "audit.log", "mappings", "archive", "quarantine")
 _MANIFEST = "manifest.json"
 
 

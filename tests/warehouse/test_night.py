@@ -1,0 +1,65 @@
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from schemas.academy import Academy
+from warehouse.connection import frame
+from warehouse.night import forget_night, last_known_day, note_academy, rows_digest, store_night, stored_night
+
+if TYPE_CHECKING:
+    import duckdb
+
+TODAY = date(2026, 3, 10)
+
+
+def session(con: duckdb.DuckDBPyConnection, session_id: str, started_at: str) -> None:
+    con.execute(
+        "insert into session by name select ? as session_id, 'p1' as player_id, cast(? as timestamp) as started_at, "
+        "'range' as kind, 'f' as file_id, 2 as line",
+        [session_id, started_at],
+    ).fetchall()
+
+
+def test_without_any_file_the_night_is_today(con: duckdb.DuckDBPyConnection) -> None:
+    assert last_known_day(con, TODAY) == TODAY
+
+
+def test_the_night_is_the_last_local_day_of_which_a_file_says_something(con: duckdb.DuckDBPyConnection) -> None:
+    note_academy(con, Academy(name="A", time_zone="America/New_York"))
+    session(con, "s1", "2026-03-02 02:00")
+    assert last_known_day(con, TODAY) == date(2026, 3, 1)
+    con.execute(
+        "insert into checkin by name select 'p1' as player_id, date '2026-03-04' as \"date\", 3.0 as fatigue, 'f' as file_id, 3 as line"
+    ).fetchall()
+    assert last_known_day(con, TODAY) == date(2026, 3, 4)
+
+
+def test_a_row_with_a_day_in_the_future_waits_for_that_day(con: duckdb.DuckDBPyConnection) -> None:
+    note_academy(con, Academy(name="A", time_zone="UTC"))
+    session(con, "s1", "2026-03-02 12:00")
+    session(con, "s2", "2027-03-02 12:00")
+    assert last_known_day(con, TODAY) == date(2026, 3, 2)
+
+
+def test_the_settings_of_views_follow_the_academy(con: duckdb.DuckDBPyConnection) -> None:
+    for zone in ("UTC", "Asia/Tokyo", "Asia/Tokyo"):
+        note_academy(con, Academy(name="A", time_zone=zone))
+        assert frame(con, "select * from academy").rows() == [("A", zone)]
+
+
+def test_any_row_of_a_file_changes_the_digest_and_its_going_changes_it_back(con: duckdb.DuckDBPyConnection) -> None:
+    empty = rows_digest(con)
+    session(con, "s1", "2026-03-02 12:00")
+    assert rows_digest(con) != empty
+    con.execute("delete from session").fetchall()
+    assert rows_digest(con) == empty
+
+
+def test_a_night_is_stored_once_and_forgotten_while_it_is_made_anew(con: duckdb.DuckDBPyConnection) -> None:
+    assert stored_night(con) is None
+    store_night(con, "a", TODAY)
+    store_night(con, "b", TODAY)
+    assert stored_night(con) == ("b", TODAY)
+    forget_night(con)
+    assert stored_night(con) is None

@@ -1,0 +1,71 @@
+"""What the derived tables and the site were last made from; the academy's settings that views need; the last day known."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from schemas.files import KINDS
+from warehouse.connection import scalar, transaction
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from schemas.academy import Academy
+
+_INPUTS = (*(kind.table for kind in KINDS.values()), "file", "problem")
+
+_LAST_DAY = """
+with known as (
+  select max(on_date) as on_date from session_day where on_date <= $today
+  union all select max("date") from checkin where "date" <= $today
+  union all select max(week_ending) from problem_report where week_ending <= $today
+  union all select max(played_on) from round where played_on <= $today
+  union all select max(began_on) from absence where began_on <= $today
+  union all select max(decided_on) from decision where decided_on <= $today
+)
+select max(on_date) from known
+"""
+
+
+def note_academy(con: duckdb.DuckDBPyConnection, academy: Academy) -> None:
+    """Keep the settings that views need in step with academy.toml."""
+    if con.execute("select name, time_zone from academy").fetchall() == [(academy.name, academy.time_zone)]:
+        return
+    with transaction(con):
+        con.execute("delete from academy").fetchall()
+        con.execute("insert into academy values (?, ?)", [academy.name, academy.time_zone]).fetchall()
+
+
+def last_known_day(con: duckdb.DuckDBPyConnection, today: date) -> date:
+    """Last day, up to ``today``, of which any file says something; ``today`` when none does.
+
+    A night is computed as of this day, not of the clock: where nobody sends anything, nothing new is known, and the
+    same files give the same pages whenever they are rendered. A row with a day in the future waits for that day.
+    """
+    known = con.execute(_LAST_DAY, {"today": today}).fetchall()[0][0]
+    return known if isinstance(known, date) else today
+
+
+def rows_digest(con: duckdb.DuckDBPyConnection) -> str:
+    """Text that changes when any row that came from a file changes."""
+    parts = (f'{table}={scalar(con, f"""select sum(cast(hash(t) as hugeint)) from "{table}" t""")}' for table in _INPUTS)
+    return ";".join(parts)
+
+
+def stored_night(con: duckdb.DuckDBPyConnection) -> tuple[str, date] | None:
+    """Fingerprint and day of the night that the derived tables and the site show; None when they are not whole."""
+    rows = con.execute("select fingerprint, as_of from night_state").fetchall()
+    return (rows[0][0], rows[0][1]) if rows else None
+
+
+def forget_night(con: duckdb.DuckDBPyConnection) -> None:
+    """Say that derived tables and site are being made, so that a crash leads to their being made anew."""
+    con.execute("delete from night_state").fetchall()
+
+
+def store_night(con: duckdb.DuckDBPyConnection, fingerprint: str, as_of: date) -> None:
+    """Say what derived tables and site were made from."""
+    with transaction(con):
+        forget_night(con)
+        con.execute("insert into night_state values (?, ?)", [fingerprint, as_of]).fetchall()
