@@ -29,9 +29,8 @@ def test_the_night_is_the_last_local_day_of_which_a_file_says_something(con: duc
     note_academy(con, Academy(name="A", time_zone="America/New_York"))
     session(con, "s1", "2026-03-02 02:00")
     assert last_known_day(con, TODAY) == date(2026, 3, 1)
-    con.execute(
-        "insert into checkin by name select 'p1' as player_id, date '2026-03-04' as \"date\", 3.0 as fatigue, 'f' as file_id, 3 as line"
-    ).fetchall()
+    checkin = "'p1' as player_id, date '2026-03-04' as \"date\", 3.0 as fatigue, 'f' as file_id, 3 as line"
+    con.execute(f"insert into checkin by name select {checkin}").fetchall()
     assert last_known_day(con, TODAY) == date(2026, 3, 4)
 
 
