@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.demo.cast import CAST, LAST_ON, START_ON
+from pipelines.demo.damage import damaged, oddly_saved
 from pipelines.demo.devices import DEVICES
 from pipelines.demo.files import DemoFile, csv_bytes, native, period_files, player_files
 from pipelines.demo.settings_text import SETTINGS_TEXT
@@ -48,11 +49,15 @@ def academy_files(seed: int, until_on: date = LAST_ON, n_players: int = len(CAST
     if not 1 <= n_players <= len(CAST):
         raise ValueError(f"the invented academy has 1 to {len(CAST)} players, not {n_players}")
     players = tuple(player for player in CAST[:n_players] if player.joined_on <= until_on)
-    everything = squad(players, seed)
+    spoilt = damaged(squad(players, seed), until_on)
+    everything = spoilt.squad
     files = player_files(players, until_on) + _trial_files(frozenset(player.player_id for player in players), until_on)
     for kind in _PERIOD_KINDS:
         files += period_files(getattr(everything, kind), kind, until_on)
+    files, saved = oddly_saved(files)
+    files += spoilt.files
     truth = known_by(_whole_truth(seed), until_on, frozenset(player.player_id for player in players))
+    truth = replace(truth, files=tuple(sorted((*spoilt.truths, *saved), key=lambda file: file.name)))
     return sorted(files, key=lambda file: file.name), _counted(truth, everything, len(files))
 
 

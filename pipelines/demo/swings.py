@@ -123,8 +123,8 @@ def swings_of(
     arms = trial.truth.arms if trial else ()
 
     def line(trait: str) -> Floats:
-        by_day: Floats = trait_line(effects, player.player_id, trait)
-        return by_day[day]
+        values: Floats = trait_line(effects, player.player_id, trait)[day]
+        return values
 
     def of_club(quantity: str) -> Floats:
         return np.array([getattr(CLUBS[name], quantity) for name in club], dtype=np.float64)

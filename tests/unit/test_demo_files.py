@@ -12,7 +12,9 @@ import pytest
 from pipelines.demo import DemoTruth, academy_files
 from pipelines.demo.files import DemoFile
 from schemas.files import KINDS
-from schemas.files.contract import contract
+from schemas.files.contract import contract, rules
+
+REPEATED = {"checkins_2024-W30_copy.csv", "sessions_2026-03-12_corrected.csv"}
 
 
 @cache
@@ -24,10 +26,20 @@ def kind_of(file: DemoFile) -> str:
     return file.name.split("_", 1)[0]
 
 
+def _plain(file: DemoFile) -> bytes:
+    return file.content.decode("utf-8-sig").replace("\r\n", "\n").strip().encode()
+
+
+def _whole(files: list[DemoFile], truth: DemoTruth, kind: str) -> list[DemoFile]:
+    """The files of a kind that are not damaged, each row once."""
+    damaged = {file.name for file in truth.files if file.outcome in {"partly", "held"} and "agree" not in file.note}
+    return [file for file in files if kind_of(file) == kind and file.name not in damaged | REPEATED]
+
+
 def typed(files: list[DemoFile], kind: str) -> pl.DataFrame:
     """Native files of one kind, typed as the contract wants them; a cell that cannot be read fails the test."""
     schema = KINDS[kind].polars_schema()
-    text = pl.concat([pl.read_csv(BytesIO(file.content), infer_schema=False) for file in files], how="diagonal")
+    text = pl.concat([pl.read_csv(BytesIO(_plain(file)), infer_schema=False) for file in files], how="diagonal")
     columns = []
     for name, dtype in schema.items():
         if name not in text.columns:
@@ -46,15 +58,62 @@ def typed(files: list[DemoFile], kind: str) -> pl.DataFrame:
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "decisions"])
 def test_every_native_file_that_is_not_damaged_satisfies_its_contract(kind: str) -> None:
     files, truth = academy()
-    damaged = {file.name for file in truth.files}
-    rows = typed([file for file in files if kind_of(file) == kind and file.name not in damaged], kind)
+    rows = typed(_whole(files, truth, kind), kind)
     contract(kind).validate(rows, lazy=True)
     assert rows.select(KINDS[kind].key).is_unique().all() or kind == "players"
 
 
+def test_damaged_files_break_the_rules_that_the_truth_names_and_no_others() -> None:
+    files, truth = academy()
+    contents = {file.name: file.content for file in files}
+    partly = [file for file in truth.files if file.outcome == "partly" and file.rejected]
+    assert len(partly) >= 4
+    for file in partly:
+        lines = contents[file.name].decode("utf-8-sig").splitlines()
+        assert file.n_rows == len(lines) - 1
+        rejected = {row.line for row in file.rejected}
+        assert len(rejected) <= file.n_rows / 2
+        good = "\n".join(line for number, line in enumerate(lines, start=1) if number not in rejected)
+        kind = file.name.split("_", 1)[0]
+        rows = typed([DemoFile(file.name, good.encode(), truth.until_on, 0)], kind)
+        contract(kind).validate(rows, lazy=True)
+        assert rows.select(KINDS[kind].key).is_unique().all()
+
+
+def test_contract_rules_of_the_truth_are_codes_that_exist() -> None:
+    _, truth = academy()
+    intake_codes = {"not_a_number", "not_a_day", "duplicate", "unknown_player", "ragged_row", "no_health_consent"}
+    codes = {rule.code for kind in KINDS for rule in rules(kind)} | intake_codes
+    assert {row.rule for file in truth.files for row in file.rejected} <= codes
+
+
+def test_held_files_are_held_for_the_reason_that_the_truth_names() -> None:
+    files, truth = academy()
+    contents = {file.name: file.content for file in files}
+    held = {file.name: file for file in truth.files if file.outcome == "held"}
+    assert len(held) >= 6
+    header = next(name for name in held if "other-header" in name)
+    assert not set(KINDS["shots"].required) <= set(contents[header].split(b"\n")[0].decode().split(","))
+    swapped = next(name for name in held if "other-units" in name)
+    rows = typed([file for file in files if file.name == swapped], "shots")
+    contract("shots").validate(rows, lazy=True)
+    assert rows["club_speed_mps"].min() > 55, "a 7-iron at this speed is in miles an hour"  # type: ignore[operator]
+
+
+def test_a_copy_is_the_same_bytes_and_a_correction_is_newer() -> None:
+    files, truth = academy()
+    by_name = {file.name: file for file in files}
+    copy = next(file for file in truth.files if file.outcome == "duplicate")
+    assert by_name[copy.name].content == by_name[copy.name.replace("_copy", "")].content
+    correction = next(file for file in truth.files if file.outcome == "corrects")
+    session = by_name[correction.name].content.split(b"\n")[1].split(b",")[0]
+    earlier = [f for f in files if f.name.startswith("sessions_") and session in f.content and f.name != correction.name]
+    assert [file.modified_on < by_name[correction.name].modified_on for file in earlier] == [True]
+
+
 def test_players_sessions_and_trials_that_are_named_exist() -> None:
-    files, _ = academy()
-    tables = {kind: typed([file for file in files if kind_of(file) == kind], kind) for kind in KINDS if kind != "decisions"}
+    files, truth = academy()
+    tables = {kind: typed(_whole(files, truth, kind), kind) for kind in KINDS if kind != "decisions"}
     for kind, rows in tables.items():
         for reference in KINDS[kind].references:
             named = set(rows[reference.column]) - {None}
