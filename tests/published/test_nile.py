@@ -13,6 +13,7 @@ import polars as pl
 import pytest
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
+from pipelines.measures.shift.dating import change_points
 from pipelines.measures.trend.filter import filter_pass
 from pipelines.measures.trend.grid import TrendGrid
 from pipelines.measures.trend.series import packed
@@ -60,3 +61,10 @@ def test_a_slope_that_does_not_wander_is_the_packaged_model_itself() -> None:
     model.ssm.initialize_known(np.zeros(2), np.diag([1e7, 1.0]))
     model.loglikelihood_burn = 0
     assert own_filter(values, 0.0)[0] == pytest.approx(model.loglike([OBSERVATION, LEVEL, 0.0]), abs=1e-6)
+
+
+def test_the_level_breaks_after_1898() -> None:
+    values = NILE["volume"].to_numpy()
+    breaks = change_points(values, float(values.std()))
+    assert [int(NILE["year"][index - 1]) for index in breaks] == [1898]
+    assert (values[: breaks[0]].mean(), values[breaks[0] :].mean()) == pytest.approx((1097.75, 849.97), abs=0.005)

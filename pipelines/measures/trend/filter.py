@@ -78,7 +78,9 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid) -> FilterPass:
     State: level and slope. Over a gap of d days ``level += d * slope``; variance gained
     ``q_level * [[d, 0], [0, 0]] + q_slope * [[d**3/3, d**2/2], [d**2/2, d]]``. Session value = level + e with
     ``Var e = tau**2 + s**2/n``, or, for an odd session, ``odd_factor * tau**2 + s**2/n``; the two updates are collapsed to their
-    mean and variance. Prior mean of level and slope is 0: give values relative to an origin near them. The grid point's weight is its likelihood, which fades with age.
+    mean and variance. Prior mean of level and slope is 0: give values relative to an origin near them.
+
+    The grid point's weight is its likelihood, which fades with age.
 
     Source: [DurbinKoopman2012] (state space), [HarrisonStevens1976] (mixture), [Raftery2010] (fading weights)
     Checked: tests/published/test_nile.py (log-likelihood and state equal to statsmodels with missing years)

@@ -1,0 +1,124 @@
+"""How likely a chart's sum is that large when nothing has happened: the p-value of a chart on any night."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+
+from pipelines.measures.tables import published_table
+
+Floats = NDArray[np.float64]
+
+SLACK, CLIP = 0.5, 2.0
+"""Settings of the charts that the table holds for."""
+
+
+def simulated_tail(
+    correlation: float, limits: Floats, n_series: int, n_steps: int, generator: np.random.Generator, burn_in: int = 100
+) -> Floats:
+    """Share of nights on which an upper sum is above each limit, in series without any shift.
+
+    Parameters
+    ----------
+    correlation : float
+        Lag-1 autocorrelation of the scores, below 1.
+    limits : (h,) array
+    n_series, n_steps : int
+        Size of the simulation, after the burn-in.
+    generator : numpy.random.Generator
+    burn_in : int
+        Steps until the sum has forgotten its start.
+
+    Notes
+    -----
+    Scores follow a first-order autoregression with SD 1, cut to -2..2, allowance 0.5.
+
+    Source: [GandyLau2012] (steady-state p-values of charts that do not restart)
+    Checked: tests/unit/test_steady_state.py
+    """
+    score, total = generator.standard_normal(n_series), np.zeros(n_series)
+    innovation = np.sqrt(1.0 - correlation**2)
+    above = np.zeros(limits.size)
+    for step in range(burn_in + n_steps):
+        score = correlation * score + innovation * generator.standard_normal(n_series)
+        total = np.maximum(0.0, total + np.clip(score, -CLIP, CLIP) - SLACK)
+        if step >= burn_in:
+            above += (total[:, None] > limits).sum(axis=0)
+    return above / (n_series * n_steps)
+
+
+@cache
+def _table() -> tuple[RegularGridInterpolator, float]:
+    table = published_table("chart_tail")
+    correlations = np.sort(table["correlation"].unique().to_numpy())
+    limits = np.sort(table["limit"].unique().to_numpy())
+    log_p = np.log(table.sort("correlation", "limit")["p_one_sided"].to_numpy()).reshape(correlations.size, limits.size)
+    surface = RegularGridInterpolator((correlations, limits), log_p, bounds_error=False, fill_value=None)
+    return surface, float(correlations[-1])
+
+
+def chart_p_value(sums: Floats, correlation: float | Floats) -> Floats:
+    """Chance that one side of a chart is at least so large on a night, when nothing has happened.
+
+    Parameters
+    ----------
+    sums : array
+        Upper or lower sums, at least 0.
+    correlation : float or array of the same shape
+        Lag-1 autocorrelation of the squad's scores; cut to 0..0.5.
+
+    Returns
+    -------
+    array
+        0 to 1; 1 at a sum of 0. Beyond the table the logarithm falls on in a straight line.
+
+    Source: own simulation with 8 million draws for each correlation (:func:`simulated_tail`)
+    Checked: tests/unit/test_steady_state.py, against the two-sided figures of another simulation
+    """
+    surface, most = _table()
+    sums = np.asarray(sums, dtype=np.float64)
+    where = np.broadcast_to(np.clip(correlation, 0.0, most), sums.shape)
+    log_p = surface(np.stack([where.ravel(), sums.ravel()], axis=1)).reshape(sums.shape)
+    return np.where(sums > 0, np.exp(np.minimum(log_p, 0.0)), 1.0)
+
+
+def chart_limit(p_value: float, correlation: float) -> float:
+    """Sum whose one-sided p-value this is, 0 to 20.
+
+    Source: own simulation
+    Checked: tests/unit/test_steady_state.py
+    """
+    sums = np.linspace(0.01, 20.0, 2000)
+    return float(np.interp(-np.log(p_value), -np.log(chart_p_value(sums, correlation)), sums))
+
+
+def lag_one_correlation(scores: Floats, there: NDArray[np.bool_], fewest: int = 20) -> float | None:
+    """Typical lag-1 autocorrelation of a squad's scores; None when fewer than five players have enough.
+
+    Parameters
+    ----------
+    scores : (N, S) array
+        Normal scores of sessions, in order.
+    there : (N, S) array of bool
+        Which of them count; a pair counts when both do.
+    fewest : int
+        Pairs that a series needs.
+
+    Notes
+    -----
+    Median over series of ``sum q_i q_(i-1) / sum q_i**2`` over its pairs: real shifts of some players hardly move the median.
+
+    Source: own rule
+    Checked: tests/unit/test_steady_state.py
+    """
+    pair = there[1:] & there[:-1]
+    n = pair.sum(axis=0)
+    if np.count_nonzero(n >= fewest) < 5:
+        return None
+    product = np.where(pair, scores[1:] * scores[:-1], 0.0).sum(axis=0)
+    square = np.where(pair, scores[1:] ** 2, 0.0).sum(axis=0)
+    enough = (n >= fewest) & (square > 0)
+    return float(np.median(product[enough] / square[enough]))

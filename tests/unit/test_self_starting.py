@@ -1,0 +1,98 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from pipelines.measures.shift.dating import change_points, shift_began_at
+from pipelines.measures.shift.run import ChartRun, chart_run
+from pipelines.measures.shift.self_starting import ChartSettings, OwnNormal
+from pipelines.measures.trend.series import SeriesBatch, packed
+
+
+def squad(values: np.ndarray, gap_days: float = 2.0) -> SeriesBatch:
+    """Columns of values as series, a session every ``gap_days``."""
+    n, series = values.shape
+    days = np.tile(np.arange(n) * gap_days, series)
+    zero = np.zeros(n * series)
+    return packed(np.repeat(np.arange(series), n), series, days, values.T.ravel(), zero, zero)
+
+
+def charted(values: np.ndarray, **settings: float) -> ChartRun:
+    return chart_run(squad(values), np.ones_like(values), ChartSettings(**settings))  # type: ignore[arg-type]
+
+
+def test_score_is_the_predictive_t_of_the_earlier_sessions() -> None:
+    # Without the squad's prior: t = (x - m) / (s sqrt(1 + 1/n)) with n - 1 degrees of freedom; here (2, 1, 3, 2.5) then 3.1.
+    settings = ChartSettings(prior_count=1e-9, clip=10.0, baseline_clip=1e9, memory=1e9)
+    normal = OwnNormal.unknown(1, settings)
+    earlier = np.array([2.0, 1.0, 3.0, 2.5])
+    for value in earlier:
+        normal.learn(np.array([value]), np.ones(1), np.ones(1, dtype=bool), settings)
+    t = (3.1 - earlier.mean()) / (earlier.std(ddof=1) * np.sqrt(1.25))
+    expected = stats.norm.ppf(stats.t.cdf(t, 3))
+    assert normal.scores(np.array([3.1]), np.ones(1), settings)[0] == pytest.approx(expected, rel=1e-6)
+
+
+def test_scores_are_standard_normal_when_nothing_happens() -> None:
+    values = np.random.default_rng(1).standard_normal((60, 3000))
+    run = charted(values, clip=8.0, baseline_clip=1e9)
+    scores = run.scores[10:].ravel()
+    assert scores.mean() == pytest.approx(0.0, abs=0.01)
+    assert scores.std() == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_session_with_few_shots_counts_less() -> None:
+    values = np.random.default_rng(2).standard_normal((30, 1))
+    values[-1] = 3.0
+    precise, vague = np.ones((30, 1)), np.ones((30, 1))
+    vague[-1] = 9.0
+    one, other = (chart_run(squad(values), variance, ChartSettings(clip=9.0)) for variance in (precise, vague))
+    assert one.scores[-1, 0] > 2.0
+    assert other.scores[-1, 0] == pytest.approx(one.scores[-1, 0] / 3.0, rel=0.2)
+
+
+def test_one_odd_session_raises_no_alarm() -> None:
+    values = np.random.default_rng(3).standard_normal((40, 200))
+    values[30] += 50.0
+    before, after = charted(values[:30]), charted(values[:31])
+    assert np.all(after.up[30] <= before.up[29] + 1.5 + 1e-9)
+
+
+def test_nothing_is_said_while_the_normal_is_being_learned() -> None:
+    values = np.random.default_rng(4).standard_normal((20, 50))
+    run = charted(values, learning_sessions=8)
+    assert np.all(run.up[:8] == 0.0)
+    assert np.any(run.up[8:] > 0.0)
+
+
+def test_shift_is_found_dated_and_then_the_new_normal() -> None:
+    values = np.random.default_rng(5).standard_normal((90, 40))
+    values[40:] -= 3.0
+    run = charted(values)
+    first = {shift.series: shift for shift in reversed(run.shifts)}
+    assert len(first) == 40
+    assert np.median([shift.began_step for shift in first.values()]) == 40
+    assert sum(abs(shift.began_step - 40) <= 3 for shift in first.values()) >= 36
+    assert not any(shift.upward for shift in first.values())
+    np.testing.assert_allclose(run.normal[-1].mean(), -3.0, atol=0.1)
+
+
+def test_squad_variance_stands_in_while_own_sessions_are_few() -> None:
+    settings = ChartSettings()
+    normal = OwnNormal.unknown(1, settings)
+    normal.learn(np.array([5.0]), np.array([4.0]), np.ones(1, dtype=bool), settings)
+    assert normal.sd(np.array([4.0]))[0] == pytest.approx(2.0)
+
+
+def test_charts_do_not_look_ahead() -> None:
+    values = np.random.default_rng(6).standard_normal((70, 20))
+    values[30:] += 2.5
+    whole, short = charted(values), charted(values[:45])
+    np.testing.assert_array_equal(whole.up[:45], short.up)
+    assert [shift for shift in whole.shifts if shift.alarm_step < 45] == list(short.shifts)
+
+
+def test_without_a_change_the_sum_dates_the_shift() -> None:
+    assert change_points(np.zeros(4), 1.0) == []
+    assert shift_began_at(np.zeros(20), 1.0, upward=True, since=13) == 13
