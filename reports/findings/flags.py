@@ -44,7 +44,7 @@ def _quantity(row: Mapping[str, Any]) -> str:
     fallback = {"load_jump": "count", "load_flat": "count", "quiet": "count", "plan_gap": "count", "problem_report": "count"}
     kind = str(row["kind"])
     metric = str(row.get("metric") or "")
-    if kind in {"speed_cost"}:
+    if kind == "speed_cost":
         return "strokes"
     if kind in {"body_stiff", "body_fatigue"}:
         return METRIC_QUANTITY.get(metric, "rating")

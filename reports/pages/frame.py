@@ -64,6 +64,25 @@ class Page:
 
 
 @dataclass(frozen=True)
+class Part:
+    """A section of a page that several modules make together.
+
+    Attributes
+    ----------
+    order : int
+        Its place from top to bottom.
+    markup : Markup
+        Empty: nothing is shown.
+    body_shown : bool
+        It shows load or body: the page prints the cautions.
+    """
+
+    order: int
+    markup: Markup
+    body_shown: bool = False
+
+
+@dataclass(frozen=True)
 class NavEntry:
     """One entry of the navigation: path from the audience's root, and label."""
 

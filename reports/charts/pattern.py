@@ -1,0 +1,68 @@
+"""Shots drawn to scale from above: the target line runs up the page, one yard (metre) across is as long as one up.
+
+Data sets, in the unit shown: ``rows``: ``offline``, ``carry``, ``day``; ``frame``: two corners ``offline``, ``carry``, whose
+spans are as ``PLAN_WIDTH`` to ``PLAN_HEIGHT`` (see :func:`plan_frame`); ``fairway``: ``left``, ``right``, ``low``, ``high``;
+``rings``: ``offline``, ``carry``, ``order``, ``ring`` (closed curves; may be empty).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+import polars as pl
+
+from reports import theme
+
+if TYPE_CHECKING:
+    from reports.charts import Style, Template
+
+PLAN_WIDTH, PLAN_HEIGHT = 270, 360
+LEAST_SPAN = 60.0
+
+
+def plan_frame(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:
+    """Corners of the picture: all shots inside, the target line in it, and the same scale both ways."""
+    widest = max(abs(float(offline.min() or 0)), abs(float(offline.max() or 0)), LEAST_SPAN / 2) * 1.1  # type: ignore[arg-type]
+    low, high = float(carry.min() or 0), float(carry.max() or 0)  # type: ignore[arg-type]
+    tallest = max((high - low) * 1.15, 2 * widest * PLAN_HEIGHT / PLAN_WIDTH)
+    half_across, middle = tallest * PLAN_WIDTH / PLAN_HEIGHT / 2, (low + high) / 2
+    return pl.DataFrame({"offline": [-half_across, half_across], "carry": [middle - tallest / 2, middle + tallest / 2]})
+
+
+def _scales(style: Style) -> tuple[alt.X, alt.Y]:
+    words, unit = style.words, style.numbers.unit("spread")
+    exact = alt.Scale(zero=False, nice=False, padding=0)
+    across = alt.Axis(title=f"{words('chart.offline')}, {unit}", tickCount=5, domain=False)
+    up = alt.Axis(title=None, tickCount=6, minExtent=30, maxExtent=30)
+    return alt.X("offline:Q", scale=exact, axis=across), alt.Y("carry:Q", scale=exact, axis=up)
+
+
+def _ground() -> list[Any]:
+    fairway = alt.Chart(alt.NamedData("fairway"))
+    return [
+        fairway.mark_rect(color=theme.BAND, clip=True).encode(x="left:Q", x2="right:Q", y="low:Q", y2="high:Q"),
+        fairway.mark_rule(color=theme.GREY, strokeWidth=0.8, strokeDash=[4, 3]).encode(x=alt.datum(0), y="low:Q", y2="high:Q"),
+    ]
+
+
+def pattern(style: Style) -> alt.LayerChart:
+    """The plan view of recent shots."""
+    words, (across, up) = style.words, _scales(style)
+    corners = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0).encode(x=across, y=up)
+    tips = [
+        alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y"),
+        alt.Tooltip("carry:Q", title=words("chart.carry"), format=".0f"),
+        alt.Tooltip("offline:Q", title=words("chart.offline"), format="+.0f"),
+    ]
+    shots = alt.Chart(alt.NamedData("rows")).mark_point(filled=True, color=theme.BLACK, opacity=0.5, size=40)
+    rings = alt.Chart(alt.NamedData("rings")).mark_line(color=theme.BLUE, strokeWidth=1.5)
+    return alt.layer(
+        *_ground(),
+        corners,
+        rings.encode(x="offline:Q", y="carry:Q", order="order:Q", detail="ring:N"),
+        shots.encode(x=across, y=up, tooltip=tips),
+    ).properties(width=PLAN_WIDTH, height=PLAN_HEIGHT)
+
+
+CHARTS: dict[str, Template] = {"pattern": pattern}

@@ -1,0 +1,55 @@
+"""Player: one story from top to bottom, made of the sections of every area."""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING
+
+from reports.pages.frame import Page, Part
+from reports.pages.parts import facts, joined, link
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+
+def _parts(player: PlayerMarts, desk: Desk) -> list[Part]:
+    modules = importlib.import_module("reports.pages").page_modules()
+    found = [part for module in modules if hasattr(module, "player_sections") for part in module.player_sections(player, desk)]
+    return sorted(found, key=lambda part: part.order)
+
+
+def _who(row: dict[str, Any], desk: Desk) -> list[tuple[str, str]]:
+    words = desk.words
+    pairs = [(words(f"player.{what}"), words.number(row[f"n_{what}"], 0)) for what in ("sessions", "shots")]
+    if row["last_session_on"]:
+        pairs.insert(0, (words("player.last_seen"), words.short_day(row["last_session_on"])))
+    if row["handed"]:
+        pairs.append((words("player.handed"), words(f"player.{row['handed']}")))
+    if row["left_on"]:
+        pairs.append((words("player.left_on"), words.short_day(row["left_on"])))
+    return pairs
+
+
+def _lead(row: dict[str, Any], desk: Desk) -> str:
+    return desk.words("player.lead" if row["n_shots"] else "player.lead_empty", alias=row["alias"])
+
+
+def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
+    """The page about one player, for coach and physio, and the player's own page."""
+    row = player.rows("mart_player").row(0, named=True)
+    parts = _parts(player, desk)
+    own = desk.audience == "player"
+    path = "index.html" if own else desk.player_path(player.player_id)
+    above = "" if own else link(desk.href(path, "squad.html"), desk.words("squad.title"))
+    yield Page(
+        path,
+        desk.words("player.own_title") if own else row["alias"],
+        joined([facts(_who(row, desk)), *(part.markup for part in parts)]),
+        lead=_lead(row, desk) if not own else desk.words("player.own_lead", alias=row["alias"]),
+        above=above,
+        body_shown=own or any(part.body_shown for part in parts),
+    )
