@@ -1,0 +1,1 @@
+"""What goes with what inside a player; never what causes what."""

@@ -1,0 +1,1 @@
+"""Answers about the body, each item and region against the player's own normal."""

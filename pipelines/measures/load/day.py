@@ -1,0 +1,134 @@
+"""From sessions to player-days: what was done and how it was felt, and whether the day is known at all."""
+
+from __future__ import annotations
+
+import polars as pl
+
+SWING_FREE_KINDS: tuple[str, ...] = ("rest", "gym")
+"""A session of these kinds without a count had no swings; in any other kind an empty count is unknown."""
+
+
+def effort_minutes(effort: pl.Expr, duration_min: pl.Expr) -> pl.Expr:
+    """Session load [AU]: rating of effort (0-10) times minutes; null when either is missing.
+
+    Notes
+    -----
+    It hides speed work: a round of 270 min at 3 is 810, a speed session of 30 min at 8 is 240. So swings stand beside it.
+
+    Source: [Foster2001]
+    Checked: tests/published/test_foster_2001.py
+    """
+    return effort * duration_min
+
+
+def session_load(sessions: pl.DataFrame, shot_counts: pl.DataFrame) -> pl.DataFrame:
+    """Load of each session, swings and effort apart.
+
+    Parameters
+    ----------
+    sessions : polars.DataFrame
+        session_id, player_id, on_date, kind, duration_min, effort, swings_full, swings_part, swings_dry, holes.
+    shot_counts : polars.DataFrame
+        As :func:`pipelines.measures.load.effort.full_effort` returns them.
+
+    Returns
+    -------
+    polars.DataFrame
+        session_id, player_id, on_date, kind, is_rest, swings_full, swings_part, swings_dry, swings_all, swings_full_effort,
+        holes, minutes, effort, effort_min. Null: unknown.
+
+    Notes
+    -----
+    Full swings are those noted, or the recorded shots where none were noted, or the larger of both: a device may have missed
+    some. Every full and dry swing of a speed session counts as full effort when no shot of it was timed; otherwise the share of
+    timed shots at full effort is applied to its full swings.
+    """
+    free = pl.col("kind").is_in(list(SWING_FREE_KINDS))
+    joined = sessions.join(shot_counts, on="session_id", how="left", maintain_order="left")
+    full = pl.when(free).then(pl.col("swings_full").fill_null(0)).otherwise(pl.max_horizontal("swings_full", "n_shots"))
+    rest = pl.col("kind") == "rest"
+    return (
+        joined.with_columns(
+            is_rest=rest,
+            swings_full=full,
+            swings_part=pl.col("swings_part").fill_null(0),
+            swings_dry=pl.col("swings_dry").fill_null(0),
+            effort_min=pl.when(rest).then(0.0).otherwise(effort_minutes(pl.col("effort"), pl.col("duration_min"))),
+            minutes=pl.when(rest).then(0.0).otherwise(pl.col("duration_min")),
+            effort=pl.when(rest).then(0.0).otherwise(pl.col("effort")),
+        )
+        .with_columns(swings_all=pl.col("swings_full") + pl.col("swings_part") + pl.col("swings_dry"))
+        .with_columns(swings_full_effort=_full_effort_swings())
+        .select(
+            "session_id", "player_id", "on_date", "kind", "is_rest", "swings_full", "swings_part", "swings_dry",
+            "swings_all", "swings_full_effort", "holes", "minutes", "effort", "effort_min",
+        )
+        .sort("player_id", "on_date", "session_id")
+    )  # fmt: skip
+
+
+def _full_effort_swings() -> pl.Expr:
+    timed = pl.col("n_timed").fill_null(0) > 0
+    share = pl.col("n_full_effort") / pl.col("n_timed")
+    return (
+        pl.when(timed)
+        .then((share * pl.col("swings_full")).round())
+        .when(pl.col("kind") == "speed")
+        .then(pl.col("swings_full") + pl.col("swings_dry"))
+        .when(pl.col("swings_full") == 0)
+        .then(0)
+        .otherwise(None)
+        .cast(pl.Int64)
+    )
+
+
+_SUMMED = ("swings_full", "swings_part", "swings_dry", "swings_all", "swings_full_effort", "minutes", "effort_min")
+
+
+def day_load(session_rows: pl.DataFrame) -> pl.DataFrame:
+    """Load of each player-day that has a session or a rest row; a day without a row is unknown and has none here.
+
+    Parameters
+    ----------
+    session_rows : polars.DataFrame
+        As :func:`session_load` returns them.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, on_date, n_sessions, is_rest, the sums, holes, largest_session_swings, largest_session_full_effort,
+        hardest_effort. A sum is null when one session of the day lacks it: the day's total is then unknown. Rest day: all 0.
+    """
+    complete = {name: pl.when(pl.col(name).is_not_null().all()).then(pl.col(name).sum()) for name in _SUMMED}
+    return (
+        session_rows.group_by("player_id", "on_date")
+        .agg(
+            (~pl.col("is_rest")).sum().cast(pl.Int64).alias("n_sessions"),
+            pl.col("is_rest").all().alias("is_rest"),
+            *(expression.alias(name) for name, expression in complete.items()),
+            pl.col("holes").fill_null(0).sum().alias("holes"),
+            _complete_maximum("swings_all").alias("largest_session_swings"),
+            _complete_maximum("swings_full_effort").alias("largest_session_full_effort"),
+            _complete_maximum("effort").alias("hardest_effort"),
+        )
+        .sort("player_id", "on_date")
+    )
+
+
+def _complete_maximum(name: str) -> pl.Expr:
+    return pl.when(pl.col(name).is_not_null().all()).then(pl.col(name).max())
+
+
+def club_week(shots: pl.DataFrame) -> pl.DataFrame:
+    """Recorded swings of each player, week (Monday) and club group.
+
+    Parameters
+    ----------
+    shots : polars.DataFrame
+        player_id, on_date, club_group.
+    """
+    return (
+        shots.group_by("player_id", pl.col("on_date").dt.truncate("1w").alias("week_starting"), "club_group")
+        .agg(swings=pl.len().cast(pl.Int64))
+        .sort("player_id", "week_starting", "club_group")
+    )

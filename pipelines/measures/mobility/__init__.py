@@ -1,0 +1,1 @@
+"""Mobility screens against the smallest change that the test can detect."""

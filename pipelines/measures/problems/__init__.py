@@ -1,0 +1,1 @@
+"""The weekly problem form and absences: scores, cases, prevalence, incidence, burden."""

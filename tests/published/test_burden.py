@@ -1,0 +1,47 @@
+"""Burden is incidence times mean severity (Fuller 2023, abstract read). The squad is own, values by plain arithmetic."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pipelines.measures.problems.burden import injury_burden, poisson_interval
+
+DAYS = np.array([3.0, 7.0, 14.0, 28.0, 10.0, 0.0, 0.0, 0.0])
+INJURIES = np.array([1, 1, 1, 1, 1, 0, 0, 0])
+HOURS = np.full(8, 300.0)
+
+
+def test_incidence_and_burden() -> None:
+    found = injury_burden(INJURIES, DAYS, HOURS, np.random.default_rng(1))
+    assert found is not None
+    assert found.incidence == pytest.approx(2.083, abs=5e-4)
+    assert found.mean_days == pytest.approx(12.4)
+    assert found.burden == pytest.approx(25.83, abs=0.005)
+    assert found.incidence * found.mean_days == pytest.approx(found.burden)
+
+
+def test_the_median_would_give_another_number() -> None:
+    assert 5 / 2.4 * float(np.median(DAYS[:5])) == pytest.approx(20.83, abs=0.005)
+
+
+def test_exact_poisson_interval() -> None:
+    assert poisson_interval(5, 2400) == pytest.approx((0.676, 4.862), abs=5e-4)
+
+
+def test_intervals_over_players_hold_the_estimate_and_are_repeatable() -> None:
+    one = injury_burden(INJURIES, DAYS, HOURS, np.random.default_rng(2))
+    two = injury_burden(INJURIES, DAYS, HOURS, np.random.default_rng(2))
+    assert one == two
+    assert one is not None
+    assert one.burden_low is not None
+    assert one.burden_high is not None
+    assert one.burden_low < one.burden < one.burden_high
+
+
+def test_no_exposure_no_number_and_few_players_no_interval() -> None:
+    rng = np.random.default_rng(3)
+    assert injury_burden(INJURIES, DAYS, np.zeros(8), rng) is None
+    few = injury_burden(INJURIES[:3], DAYS[:3], HOURS[:3], rng)
+    assert few is not None
+    assert few.burden_low is None
