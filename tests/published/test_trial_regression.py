@@ -30,6 +30,7 @@ def test_effect_and_error_equal_generalised_least_squares(monkeypatch, correlati
     y = rng.normal(45, 0.7, len(layout.arm)) + 0.5 * layout.arm
     monkeypatch.setattr(regression, "CORRELATIONS", (correlation,))
     monkeypatch.setattr(regression, "BLOCK_SHARES", (share,))
+    monkeypatch.setattr(regression, "BLOCK_SHARE_PRIOR", (1.0,))
     monkeypatch.setattr(regression, "NOISE_DF", 1e-9)
     found = arm_effects(y, layout, EffectPrior(effect_sd=1e6, drift_sd=1e6))
     assert found is not None

@@ -96,16 +96,6 @@ TRIALS: tuple[Reference, ...] = (
         "Taking a first-order autoregression out of a regression without losing the first shot.",
     ),
     Reference(
-        "Lange1989",
-        "Lange, K. L.; Little, R. J. A.; Taylor, J. M. G.",
-        1989,
-        "Robust statistical modeling using the t distribution",
-        "Journal of the American Statistical Association 84: 881-896",
-        "10.1080/01621459.1989.10478852",
-        "from memory",
-        "Fitting a multivariate t by expectation-maximisation; its weights tell mishits from the core.",
-    ),
-    Reference(
         "Kruschke2018",
         "Kruschke, J. K.",
         2018,

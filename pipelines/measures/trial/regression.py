@@ -14,6 +14,7 @@ Ints = NDArray[np.int64]
 
 CORRELATIONS = (-0.1, 0.0, 0.1, 0.2, 0.3, 0.45, 0.6)
 BLOCK_SHARES = (0.0, 0.03, 0.1, 0.3)
+BLOCK_SHARE_PRIOR = (0.55, 0.2, 0.15, 0.1)
 NOISE_DF = 4.0
 FLAT = 1e-8
 
@@ -140,8 +141,8 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
     -----
     ``y = session + drift + arm + block + e`` with ``e`` a first-order autoregression inside each session. Drift is a
     parabola in the place of the shot. Conjugate normal-inverse-gamma fit at every pair of correlation and block share
-    (block variance over innovation variance) of a grid with a flat prior; weights are the marginal likelihoods, so the
-    result is a mixture of t distributions. The noise variance has a prior of 4 degrees of freedom at the variance of
+    (block variance over innovation variance) of a grid; weights are the marginal likelihoods times the prior (flat over the
+    correlations, .55 for no block effect), so the result is a mixture of t distributions. The noise variance has a prior of 4 degrees of freedom at the variance of
     neighbouring shots inside blocks.
 
     Source: [Gelman2013], [PraisWinsten1954]. Checked: tests/published/test_trial_regression.py
@@ -158,10 +159,10 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
         columns = whitened(np.column_stack([design, y]), layout.session, correlation)
         jacobian = len(np.unique(layout.session)) * 0.5 * np.log1p(-(correlation**2))
         gram = columns.T @ columns
-        for share in BLOCK_SHARES:
+        for share, chance in zip(BLOCK_SHARES, BLOCK_SHARE_PRIOR, strict=True):
             used = np.flatnonzero((kinds < 3) | (share > 0))
             penalties = _penalties(kinds[used], prior, noise, share)
-            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), jacobian))
+            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), jacobian + np.log(chance)))
     return _mixture(fits, len(y))
 
 

@@ -1,0 +1,171 @@
+"""Keep, keep testing, or go back: the rule, and what stands side by side behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE
+
+Word = Literal["keep", "keep testing", "go back"]
+Side = Literal["better", "worse", "same", "open", "unknown"]
+BodySide = Literal["calm", "ask", "unknown"]
+
+SURE = 0.90
+STROKES_SURE = 0.975
+STROKES_DOUBT = 0.80
+SCATTER_DOUBT = 0.90
+LEAST_DAYS = 2
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Probabilities around a smallest worthwhile change.
+
+    Attributes
+    ----------
+    better, worse, same : float
+        Better or worse by more than it, or within it.
+    """
+
+    better: float
+    worse: float
+    same: float
+
+    def side(self, sure: float) -> Side:
+        """The one that is beyond ``sure``, or open."""
+        named: list[tuple[Side, float]] = [("better", self.better), ("worse", self.worse), ("same", self.same)]
+        return next((name for name, chance in named if chance > sure), "open")
+
+
+@dataclass(frozen=True)
+class ArmEvidence:
+    """What the rule looks at for one arm.
+
+    Attributes
+    ----------
+    speed : Chances
+    strokes : Chances or None
+        On the player's course; None without carry and direction.
+    wider : float or None
+        Probability that left-right scatter is at least a fifth wider.
+    strokes_worse_at_all : float or None
+        Probability that the arm costs strokes at all.
+    body : BodySide
+    n_days : int
+    """
+
+    speed: Chances
+    strokes: Chances | None
+    wider: float | None
+    strokes_worse_at_all: float | None
+    body: BodySide
+    n_days: int
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Verdict on one arm.
+
+    Attributes
+    ----------
+    word : Word
+    reason : str
+        Code of the clause that decided.
+    speed, strokes, scatter : Side
+    body : BodySide
+    """
+
+    word: Word
+    reason: str
+    speed: Side
+    strokes: Side
+    scatter: Side
+    body: BodySide
+
+
+REASONS: tuple[str, ...] = (
+    "strokes_lost",
+    "speed_lost",
+    "speed_gained",
+    "strokes_gained",
+    "second_day",
+    "body_first",
+    "price_unclear",
+    "no_difference",
+    "not_clear_yet",
+)
+
+
+def verdict(evidence: ArmEvidence) -> Verdict:
+    """The verdict on one arm.
+
+    Parameters
+    ----------
+    evidence : ArmEvidence
+
+    Returns
+    -------
+    Verdict
+
+    Notes
+    -----
+    In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .95), or speed is
+    lost (above .90) and strokes are not gained. A *gain* is speed gained (above .90), or strokes gained (above .95) with speed
+    not lost. A gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the
+    probability that strokes are lost at all is below .60, and that scatter is a fifth wider below .90. Otherwise, and without a
+    gain, *keep testing*. The rule on a region of differences that do not matter is what makes a look after every block harmless.
+
+    Source: [Kruschke2018]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
+    """
+    word, reason = _decided(evidence)
+    wider = evidence.wider
+    return Verdict(
+        word=word,
+        reason=reason,
+        speed=evidence.speed.side(SURE),
+        strokes="unknown" if evidence.strokes is None else evidence.strokes.side(STROKES_SURE),
+        scatter="unknown" if wider is None else "worse" if wider > SURE else "open" if wider > 1 - SURE else "same",
+        body=evidence.body,
+    )
+
+
+def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
+    speed = evidence.speed.side(SURE)
+    strokes = "unknown" if evidence.strokes is None else evidence.strokes.side(STROKES_SURE)
+    gain = "better" in {speed, strokes}
+    nothing = speed == "same" and strokes in {"same", "unknown"}
+    clauses: list[tuple[bool, Word, str]] = [
+        (strokes == "worse", "go back", "strokes_lost"),
+        (speed == "worse" and strokes != "better", "go back", "speed_lost"),
+        (nothing, "keep testing", "no_difference"),
+        (not gain, "keep testing", "not_clear_yet"),
+        (evidence.body == "ask", "keep testing", "body_first"),
+        (strokes != "better" and _price_in_doubt(evidence), "keep testing", "price_unclear"),
+        (evidence.n_days < LEAST_DAYS, "keep testing", "second_day"),
+        (strokes == "better", "keep", "strokes_gained"),
+    ]
+    return next(((word, reason) for holds, word, reason in clauses if holds), ("keep", "speed_gained"))
+
+
+def _price_in_doubt(evidence: ArmEvidence) -> bool:
+    strokes, wider = evidence.strokes_worse_at_all, evidence.wider
+    return strokes is None or strokes >= STROKES_DOUBT or (wider is not None and wider >= SCATTER_DOUBT)
+
+
+def strokes_chances(above: float, below: float) -> Chances:
+    """Chances of strokes from the probabilities of a worthwhile loss (above) and of a worthwhile gain (below)."""
+    return Chances(better=below, worse=above, same=max(0.0, 1.0 - above - below))
+
+
+__all__ = [
+    "LEAST_DAYS",
+    "REASONS",
+    "SCATTER_WORTHWHILE",
+    "STROKES_WORTHWHILE",
+    "ArmEvidence",
+    "Chances",
+    "Verdict",
+    "strokes_chances",
+    "verdict",
+]
