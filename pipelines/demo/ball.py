@@ -33,7 +33,8 @@ REAL_LOSS = 1.8
 """Loss off the centre over that of a rigid head; the notes of the impact measure say 1.5 to 2."""
 BULGE_RADIUS_MM = 300.0
 GEAR_AXIS_DEG_PER_MM = 0.33
-"""Tilt of the axis by a strike toward the toe of a driver: toward draw. About 10 mm for 3 degrees."""
+"""Tilt of the axis by a strike toward the toe of a driver, net of the bulge: toward draw, 3 degrees for 10 mm, which brings the
+ball that starts right back to the line."""
 HIGH_SPIN_SHARE_PER_MM = 0.02
 """Spin lost by a strike one millimetre higher on a driver's face."""
 
@@ -57,7 +58,7 @@ def launched(swings: pl.DataFrame, rng: np.random.Generator) -> Launched:
     )
     is_wood = swings["club"].to_numpy() == "driver"
     bulge = np.where(is_wood, 1.0, 0.0) * np.degrees(1.0 / BULGE_RADIUS_MM)
-    loft, face = loft + bulge * height, face + bulge * side
+    loft, face_there = loft + bulge * height, face + bulge * side
     restitution = np.where(is_wood, RULES_RESTITUTION, rigid_face_restitution(speed * np.cos(np.radians(loft - attack))))
     impact = lofted_impact(speed, loft, attack, restitution, np.where(is_wood, DRIVER_HEAD_KG, IRON_HEAD_KG))
     distance = np.hypot(side, height)
@@ -71,7 +72,7 @@ def launched(swings: pl.DataFrame, rng: np.random.Generator) -> Launched:
     return Launched(
         impact.ball_speed_mps * (1.0 - REAL_LOSS * loss),
         impact.launch_deg,
-        start_direction_deg(face, path, np.where(is_wood, 10.0, 34.0)),
+        start_direction_deg(face_there, path, np.where(is_wood, 10.0, 34.0)),
         impact.spin_rpm
         * np.where(is_wood, DRIVER_SPIN_SHARE * high, IRON_SPIN_SHARE)
         * (1.0 + 0.03 * rng.standard_normal(speed.size)),

@@ -54,11 +54,13 @@ def weather(rng: np.random.Generator) -> Weather:
         temp[day_number(first) : day_number(last)] += colder
     week = slice(day_number(COLD_WEEK[0]), day_number(COLD_WEEK[1]))
     wind[week] = np.maximum(wind[week] * 2.0, 7.5)
+    wind_from = np.mod(40.0 + 70.0 * _carried_on(rng.standard_normal(N_DAYS), 0.6), 360.0)
+    wind_from[week] = np.mod(15.0 + 0.1 * wind_from[week], 360.0)
     return Weather(
         temp_c=temp,
         pressure_hpa=991.8 + 8.0 * _carried_on(rng.standard_normal(N_DAYS), 0.8),
         humidity_pct=np.clip(72.0 - 8.0 * season + 10.0 * rng.standard_normal(N_DAYS), 25.0, 99.0),
         wind_mps=np.clip(wind, 0.3, 12.0),
-        wind_from_deg=np.mod(40.0 + 70.0 * _carried_on(rng.standard_normal(N_DAYS), 0.6), 360.0),
+        wind_from_deg=wind_from,
         is_wet=rng.random(N_DAYS) < 0.13,
     )
