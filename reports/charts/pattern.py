@@ -46,7 +46,7 @@ def _ground() -> list[Any]:
     ]
 
 
-def pattern(style: Style) -> alt.LayerChart:
+def pattern(style: Style) -> alt.TopLevelMixin:
     """The plan view of recent shots."""
     words, (across, up) = style.words, _scales(style)
     corners = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0).encode(x=across, y=up)

@@ -111,13 +111,13 @@ def trend(style: Style) -> alt.VConcatChart:
     brush = alt.selection_interval(
         name="brush", encodings=["x"], mark=alt.BrushConfig(fill=theme.GREY, fillOpacity=0.12, stroke=theme.GREY)
     )
-    near = _across(alt.Scale(domain={"param": "brush"}))
+    near = _across(alt.Scale(domain={"param": "brush"}, padding=6))
     layers = [_normal(near), *_phases(near), *_level(near, style), _sessions(near, style), *_flags(near, style)]
     detail = alt.layer(*layers).properties(width=theme.CHART_WIDTH, height=theme.CHART_HEIGHT, name="detail")
     whole = _across(labels=False)
     strip = (
         alt.Chart(_named("level"), name="overview")
-        .mark_area(color=theme.GREY, opacity=0.25, line={"color": theme.GREY, "strokeWidth": 1})
+        .mark_line(color=theme.GREY, strokeWidth=1.2)
         .encode(x=whole, y=alt.Y("level:Q", scale=alt.Scale(zero=False), axis=None))
         .properties(width=theme.CHART_WIDTH, height=theme.OVERVIEW_HEIGHT)
         .add_params(brush)

@@ -13,9 +13,9 @@ Write ``reports/pages/<area>.py`` with one or both of::
 audience (``desk.audience``), and sees that player's rows only. Its pages are made anew only when one of these rows changed, so it
 must not print today's date: print the day of the newest row instead.
 
-``player_sections`` adds sections to the *Player* page of coach and physio and to the player's own page (``desk.audience`` says
-which; the player's is in plain words). A ``Part(order, markup)`` has its place by ``order``: 10 flags, 20 is the speed real, 30 does it
-reach the ball, 40 what does it cost, 50 is the body coping, 60 what was tried, 70 what was decided and what is past.
+``player_sections`` adds sections to the *Player* page of coach and physio and to the player's own page; ``desk.audience`` says
+which (the player's is in plain words). A ``Part(order, markup)`` has its place by ``order``: 10 flags, 20 is the speed real,
+30 does it reach the ball, 40 what does it cost, 50 is the body coping, 60 what was tried, 70 what was decided and what is past.
 
 ``rows("mart_...")`` gives a mart as a polars frame, sorted by its grain. A mart's contract names its ``readers``;
 asking for a mart that is not for this audience raises.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.findings.flags import club_name
+from reports.findings.flags import capital, club_name
 from reports.pages.frame import Part
 from reports.pages.parts import joined, section
 from reports.tables import Head, table
@@ -78,7 +78,7 @@ def _speed_figure(player: PlayerMarts, desk: Desk, group: str) -> Markup:
         "flags": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
         "phases": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
     }
-    title = f"{words('metric.club_speed')}, {club_name(group, words)}, {unit}"
+    title = capital(f"{words('metric.club_speed')}, {club_name(group, words)}, {unit}")
     return desk.figure(
         "trend",
         {"rows": rows, "level": level, **empty},

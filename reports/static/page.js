@@ -50,7 +50,7 @@
     plate.setAttribute("aria-hidden", "true");
     chart.replaceChildren(plate);
     return vegaEmbed(plate, spec, {
-      actions: false, renderer: "svg", ast: true, defaultStyle: false, tooltip: { disableDefaultStyle: true },
+      actions: false, renderer: "svg", ast: true, logLevel: 1, defaultStyle: false, tooltip: { disableDefaultStyle: true },
       formatLocale: book.locale.format, timeFormatLocale: book.locale.timeFormat,
     }).then(() => { chart.dataset.drawn = "yes"; }).catch((fault) => console.error(fault));
   };

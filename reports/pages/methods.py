@@ -1,0 +1,97 @@
+"""How it is computed: every measure in plain words, its limits and its sources, and the whole bibliography."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+from reports.pages.frame import Page
+from reports.pages.parts import cautions, joined, link, paragraph, section
+from reports.tables import Head, Row, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from reports.pages.desk import Desk, Source
+    from warehouse.marts import Marts
+
+PATH = "methods.html"
+
+MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "summary": ("IglewiczHoaglin1993", "Jeffreys"),
+        "level": ("DurbinKoopman2012", "HarrisonStevens1976", "Raftery2010"),
+        "normal": ("EfronMorris1975", "Rubin1981", "Hopkins2004"),
+        "shift": ("Hawkins1987", "Quesenberry1991", "HawkinsOlwell1998", "Killick2012"),
+        "flags": ("BenjaminiHochberg1995", "Simes1986", "GandyLau2012"),
+        "devices": ("Henderson1984",),
+        "scatter": ("LangeLittleTaylor1989", "Ko2012", "Hotelling1931"),
+        "flight": ("Picard2008", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
+        "carry": ("ISO2533", "BallToBall"),
+        "transfer": ("Penner2003", "Wood2020", "RulesLimits"),
+        "strokes": ("Broadie2012", "Broadie2008", "BroadieKo2009"),
+        "load": ("Foster2001", "Foster1998", "Williams2017", "Benson2021", "Impellizzeri2020"),
+        "jump": ("Frandsen2025", "DalenLorentsen2021"),
+        "body": ("Crawford1998", "Ward2018", "Saw2018"),
+        "form": ("Clarsen2013", "Clarsen2014", "Clarsen2020", "Bahr2020"),
+        "trials": ("Edgington2007", "BrownForsythe1974", "Gelman2013", "RaiffaSchlaifer1961", "Schuirmann1987"),
+        "phases": ("DurbinKoopman2012", "Hopkins2004"),
+    }
+)
+"""Measure, as the words file calls it, to the keys of its sources."""
+
+
+def _citation(source: Source) -> str:
+    year = f" ({source.year})" if source.year else ""
+    tail = ". ".join(part for part in (source.title, source.journal) if part)
+    return f"{source.authors}{year}. {tail}".strip(". ") + "."
+
+
+def _sources_line(keys: tuple[str, ...], known: set[str]) -> Markup:
+    return Markup(", ").join(link(f"#source-{key}", key) if key in known else Markup("{}").format(key) for key in keys)
+
+
+def _measure(name: str, keys: tuple[str, ...], desk: Desk) -> Markup:
+    words = desk.words
+    known = {source.key for source in desk.sources}
+    return section(
+        words(f"methods.{name}.name"),
+        words(f"methods.{name}.plain"),
+        paragraph(Markup("<strong>{}</strong> {}").format(words("methods.limits"), words(f"methods.{name}.limits"))),
+        paragraph(Markup("{} {}").format(words("methods.sources"), _sources_line(keys, known)), "quiet-note"),
+        anchor=f"measure-{name}",
+    )
+
+
+def _bibliography(desk: Desk) -> Markup:
+    words = desk.words
+    heads = [
+        Head(words("methods.key"), first=True),
+        Head(words("methods.source")),
+        Head(words("methods.known")),
+        Head(words("methods.used_for")),
+    ]
+    rows = [
+        Row(
+            [source.key, _citation(source), words(f"known.{source.known.replace(' ', '_').replace('-', '_')}"), source.used_for],
+            anchor=f"source-{source.key}",
+        )
+        for source in sorted(desk.sources, key=lambda source: source.key.lower())
+    ]
+    return table(heads, rows, caption=words("methods.bibliography"), kind="bibliography")
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The methods page; the same for every reader."""
+    del marts
+    words = desk.words
+    body = joined(
+        [
+            *(_measure(name, keys, desk) for name, keys in MEASURES.items()),
+            section(words("methods.bibliography"), words("methods.bibliography_lead"), _bibliography(desk)),
+            cautions(words),
+        ]
+    )
+    yield Page(PATH, words("methods.title"), body, lead=words("methods.lead"), nav="methods.title", order=90)
