@@ -196,6 +196,16 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="Eight schools: shrinkage when the moment estimate of the between-variance is zero.",
     ),
     Reference(
+        key="DerSimonianLaird1986",
+        authors="DerSimonian, R.; Laird, N.",
+        year=1986,
+        title="Meta-analysis in clinical trials",
+        journal="Controlled Clinical Trials 7, 177-188",
+        doi="10.1016/0197-2456(86)90046-2",
+        known="from memory",
+        used_for="Moment estimate of the variance between groups: only to show that it can be 0.",
+    ),
+    Reference(
         key="Hopkins2004",
         authors="Hopkins, W. G.",
         year=2004,

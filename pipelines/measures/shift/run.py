@@ -91,8 +91,8 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
     Notes
     -----
     ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`OwnNormal`. A sum that reaches
-    ``confirm_at`` confirms a shift, which is dated; ``settle_days`` later the normal is learned anew from the sessions since that date and both
-    sums begin at 0. Nothing looks ahead.
+    ``confirm_at`` confirms a shift, which is dated; ``settle_days`` later the normal is learned anew from the sessions since that
+    date and both sums begin at 0. Nothing looks ahead.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
     Checked: tests/unit/test_self_starting.py, tests/benchmarks/detection

@@ -1,0 +1,67 @@
+"""Efron & Morris' baseball averages and the eight schools, both second-hand; the exact posterior by integration in one dimension."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.baseline.shrinkage import moment_between_variance, shrunken_levels, stein_factor
+
+DATA = Path(__file__).parent.parent / "data"
+BASEBALL = pl.read_csv(DATA / "efron_morris_baseball.csv", comment_prefix="#")
+SCHOOLS = pl.read_csv(DATA / "eight_schools.csv", comment_prefix="#")
+Y, V = SCHOOLS["y"].to_numpy().astype(float), SCHOOLS["sigma"].to_numpy().astype(float) ** 2
+POSTERIOR = shrunken_levels(Y, V)
+
+
+def test_efron_morris_factor_and_players() -> None:
+    average = BASEBALL["hits_of_45"].to_numpy() / 45.0
+    mean = average.mean()
+    factor = stein_factor(average, mean * (1.0 - mean) / 45.0)
+    assert factor == pytest.approx(0.212, abs=0.0005)
+    shrunk = mean + factor * (average - mean)
+    players = dict(zip(BASEBALL["player"], shrunk, strict=True))
+    assert (players["Clemente"], players["Munson"], players["Alvis"]) == pytest.approx((0.294, 0.247, 0.242), abs=0.0005)
+
+
+def test_efron_morris_error_falls_by_a_factor_of_three_and_a_half() -> None:
+    average, truth = BASEBALL["avg45"].to_numpy(), BASEBALL["rest_of_season"].to_numpy()
+    shrunk = average.mean() + 0.212 * (average - average.mean())
+    assert ((average - truth) ** 2).sum() / ((shrunk - truth) ** 2).sum() == pytest.approx(3.5, abs=0.05)
+
+
+@pytest.mark.parametrize("school", range(8))
+def test_eight_schools_posterior(school: int) -> None:
+    assert POSTERIOR.level[school] == pytest.approx(SCHOOLS["post_mean_exact"][school], abs=0.03)
+    assert POSTERIOR.sd[school] == pytest.approx(SCHOOLS["post_sd_exact"][school], abs=0.03)
+
+
+@pytest.mark.parametrize("school", range(7))  # the eighth was not printed
+def test_eight_schools_against_one_printed_sampler_run(school: int) -> None:
+    # One run of a sampler: its own Monte Carlo error is some tenths.
+    assert POSTERIOR.level[school] == pytest.approx(SCHOOLS["mcmc_mean_read"][school], abs=0.5)
+
+
+def test_eight_schools_mean_and_spread() -> None:
+    assert POSTERIOR.squad_mean == pytest.approx(7.93, abs=0.03)
+    assert POSTERIOR.between_sd == pytest.approx(6.56, abs=0.03)
+
+
+def test_zero_variance_trap() -> None:
+    assert moment_between_variance(Y, V) == 0.0
+    assert POSTERIOR.between_sd > 0.0
+    assert np.ptp(POSTERIOR.level) > 5.0  # the moment estimate would give every school the same 7.7
+
+
+def test_nearly_all_squad_when_own_data_are_poor_and_nearly_none_when_they_are_good() -> None:
+    values = np.random.default_rng(1).normal(100.0, 5.0, 30)
+    assert np.all(shrunken_levels(values, np.full(30, 0.01)).squad_share < 0.01)
+    assert np.all(shrunken_levels(values, np.full(30, 2500.0)).squad_share > 0.8)
+
+
+def test_two_players_are_too_few() -> None:
+    with pytest.raises(ValueError, match="at least three"):
+        shrunken_levels(np.ones(2), np.ones(2))
