@@ -4,7 +4,7 @@ BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test format lint types imports pytest bench pictures clean
+.PHONY: demo test format lint types imports pytest bench dictionary pictures clean
 
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
@@ -35,6 +35,9 @@ pytest: .venv/ready
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
+
+dictionary: .venv/ready
+	$(BIN)/python -m schemas.dictionary > schemas/DICTIONARY.part && mv schemas/DICTIONARY.part schemas/DICTIONARY.md
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .import_linter_cache

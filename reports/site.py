@@ -26,10 +26,8 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    import duckdb
-
     from schemas.academy import Academy
-    from warehouse.marts import PlayerMarts
+    from warehouse.marts import Connection, PlayerMarts
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "player": "players"}
 
@@ -127,7 +125,7 @@ def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, gro
 
 
 def build_site(
-    con: duckdb.DuckDBPyConnection,
+    con: Connection,
     academy: Academy,
     site_dir: Path,
     *,
@@ -139,7 +137,7 @@ def build_site(
 
     Parameters
     ----------
-    con : duckdb.DuckDBPyConnection
+    con : Connection
         The warehouse, measured.
     academy : Academy
     site_dir : Path

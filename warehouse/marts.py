@@ -10,15 +10,16 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import polars as pl
+from duckdb import DuckDBPyConnection as Connection
 
 from schemas.errors import RenderError
 from schemas.marts import marts
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    import duckdb
-
     from schemas.tables import Table
+
+__all__ = ["Audience", "Connection", "Marts", "PlayerMarts"]
 
 Audience = Literal["coach", "physio", "player"]
 
@@ -63,11 +64,11 @@ class Marts:
 
     Parameters
     ----------
-    con : duckdb.DuckDBPyConnection
+    con : Connection
     audience : {"coach", "physio", "player"}
     """
 
-    con: duckdb.DuckDBPyConnection
+    con: Connection
     audience: Audience
     _cache: dict[str, pl.DataFrame] = field(default_factory=dict)
 
@@ -89,7 +90,9 @@ class Marts:
         return self._cache[mart]
 
     def _of_players(self) -> tuple[Table, ...]:
-        return tuple(marts()[name] for name in self.names() if "player_id" in marts()[name].names)
+        """Marts by player. ``mart_squad...`` compares players or days with today, so it is for pages about the squad only."""
+        names = (name for name in self.names() if not name.startswith("mart_squad"))
+        return tuple(marts()[name] for name in names if "player_id" in marts()[name].names)
 
     def fingerprints(self) -> dict[str, str]:
         """Player id to a number that changes when any row of that player changes in any mart of this audience."""

@@ -1,4 +1,4 @@
-"""What the derived tables and the site were last made from; the academy's settings that views need; the last day known."""
+"""What the derived tables and the site were last made from, and the last day that is known."""
 
 from __future__ import annotations
 
@@ -10,8 +10,6 @@ from warehouse.connection import scalar, transaction
 
 if TYPE_CHECKING:
     import duckdb
-
-    from schemas.academy import Academy
 
 _INPUTS = (*(kind.table for kind in KINDS.values()), "file", "problem")
 
@@ -26,15 +24,6 @@ with known as (
 )
 select max(on_date) from known
 """
-
-
-def note_academy(con: duckdb.DuckDBPyConnection, academy: Academy) -> None:
-    """Keep the settings that views need in step with academy.toml."""
-    if con.execute("select name, time_zone from academy").fetchall() == [(academy.name, academy.time_zone)]:
-        return
-    with transaction(con):
-        con.execute("delete from academy").fetchall()
-        con.execute("insert into academy values (?, ?)", [academy.name, academy.time_zone]).fetchall()
 
 
 def last_known_day(con: duckdb.DuckDBPyConnection, today: date) -> date:

@@ -3,9 +3,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from schemas.academy import Academy
-from warehouse.connection import frame
-from warehouse.night import forget_night, last_known_day, note_academy, rows_digest, store_night, stored_night
+from warehouse.night import forget_night, last_known_day, rows_digest, store_night, stored_night
 
 if TYPE_CHECKING:
     import duckdb
@@ -26,7 +24,7 @@ def test_without_any_file_the_night_is_today(con: duckdb.DuckDBPyConnection) -> 
 
 
 def test_the_night_is_the_last_local_day_of_which_a_file_says_something(con: duckdb.DuckDBPyConnection) -> None:
-    note_academy(con, Academy(name="A", time_zone="America/New_York"))
+    con.execute("insert into academy values ('A', 'America/New_York')").fetchall()
     session(con, "s1", "2026-03-02 02:00")
     assert last_known_day(con, TODAY) == date(2026, 3, 1)
     checkin = "'p1' as player_id, date '2026-03-04' as \"date\", 3.0 as fatigue, 'f' as file_id, 3 as line"
@@ -35,16 +33,10 @@ def test_the_night_is_the_last_local_day_of_which_a_file_says_something(con: duc
 
 
 def test_a_row_with_a_day_in_the_future_waits_for_that_day(con: duckdb.DuckDBPyConnection) -> None:
-    note_academy(con, Academy(name="A", time_zone="UTC"))
+    con.execute("insert into academy values ('A', 'UTC')").fetchall()
     session(con, "s1", "2026-03-02 12:00")
     session(con, "s2", "2027-03-02 12:00")
     assert last_known_day(con, TODAY) == date(2026, 3, 2)
-
-
-def test_the_settings_of_views_follow_the_academy(con: duckdb.DuckDBPyConnection) -> None:
-    for zone in ("UTC", "Asia/Tokyo", "Asia/Tokyo"):
-        note_academy(con, Academy(name="A", time_zone=zone))
-        assert frame(con, "select * from academy").rows() == [("A", zone)]
 
 
 def test_any_row_of_a_file_changes_the_digest_and_its_going_changes_it_back(con: duckdb.DuckDBPyConnection) -> None:
