@@ -74,7 +74,8 @@ def _cell(head: Head, value: str | Cell) -> Markup:
     note = Markup('<span class="note">{}</span>').format(cell.note) if cell.note else ""
     pattern = '<th scope="row"{}{}{}>{}{}</th>' if head.first else "<td{}{}{}>{}{}</td>"
     kind = Markup(' class="number"') if head.number else ""
-    label = Markup(' data-label="{}"').format(head.label) if head.label else Markup("")
+    named = f"{head.label}, {head.unit}" if head.unit else head.label
+    label = Markup(' data-label="{}"').format(named) if head.label else Markup("")
     return Markup(pattern).format(kind, label, _sort_attribute(cell), escape(cell.shown), note)  # noqa: S704 - one of the two above
 
 

@@ -93,4 +93,23 @@ COVERAGE = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, COVERAGE)
+SQUAD = Table(
+    "mart_squad",
+    "One player's line on the squad page; days are counted back from the last day with any session.",
+    ("player_id",),
+    (
+        *known("player_id alias", required=True),
+        *known("left_on"),
+        day("last_session_on", "Local day of the last session that was not a rest day."),
+        number("club_speed_28_mps", "m/s", "Mean club speed with driver over the last 28 days, weighted by shots."),
+        integer("n_shots_28", "Driver shots with a club speed in the last 28 days.", required=True),
+        number("lateral_spread_28_m", "m", "Standard deviation of offline within driver sessions of the last 28 days, pooled."),
+        integer("swings_7", "Full swings of the last 7 days; null: no session was entered."),
+        number("swings_week", "", "Full swings a week over the last 28 days; null: no session was entered."),
+        integer("n_days_28", "Days of the last 28 with an entry, rest days included.", required=True),
+        integer("n_answers_14", "Days of the last 14 with answers; what was answered is not part of this mart.", required=True),
+    ),
+    readers=("coach", "physio"),
+)
+
+MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, COVERAGE, SQUAD)
