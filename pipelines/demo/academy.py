@@ -16,7 +16,7 @@ from pipelines.demo.devices import DEVICES
 from pipelines.demo.files import DemoFile, csv_bytes, native, period_files, player_files
 from pipelines.demo.settings_text import SETTINGS_TEXT
 from pipelines.demo.squad import Squad, squad
-from pipelines.demo.stories import DECOYS, QUIET_PLAYERS, STORIES, TOLERATED
+from pipelines.demo.stories import DECOYS, PROGRAMMES, QUIET_PLAYERS, STORIES, TOLERATED
 from pipelines.demo.trials import TRIALS
 from pipelines.demo.truth import DemoTruth, known_by
 
@@ -93,6 +93,7 @@ def _whole_truth(seed: int) -> DemoTruth:
         stories=STORIES,
         tolerated=TOLERATED,
         decoys=DECOYS,
+        programmes=PROGRAMMES,
         trials=tuple(trial.truth for trial in TRIALS),
         files=(),
         quiet_players=QUIET_PLAYERS,

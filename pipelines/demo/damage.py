@@ -55,13 +55,15 @@ def _rejected(edits: tuple[_Edit, ...]) -> tuple[RejectedRow, ...]:
     return tuple(RejectedRow(edit.line, edit.column, edit.rule) for edit in edits)
 
 
-def _session(squad: Squad, player_id: str, from_on: date, at_least: int = 16) -> str | None:
-    """The player's first session from a day on that has enough measured shots and is no trial."""
+def _session(squad: Squad, player_id: str, from_on: date, at_least: int = 16, irons: int = 6) -> str | None:
+    """The player's first session from a day on that has enough measured shots and irons among them, and is no trial."""
     own = squad.shots.filter(
         (pl.col("player_id") == player_id) & (pl.col("on") >= from_on) & pl.col("device_id").is_in(["unit-1", "unit-2"])
     )
-    full = own.group_by("session_id", "on").agg(pl.len(), pl.col("arm").is_not_null().any().alias("is_trial"))
-    found = full.filter((pl.col("len") >= at_least) & ~pl.col("is_trial")).sort("on")
+    full = own.group_by("session_id", "on").agg(
+        pl.len(), (pl.col("club") == "7-iron").sum().alias("irons"), pl.col("arm").is_not_null().any().alias("is_trial")
+    )
+    found = full.filter((pl.col("len") >= at_least) & (pl.col("irons") >= irons + 3) & ~pl.col("is_trial")).sort("on")
     return str(found["session_id"][0]) if found.height else None
 
 

@@ -77,7 +77,7 @@ def days_of(player: Player, effects: tuple[Effect, ...], rng: np.random.Generato
         kinds[day_number(day)] = "trial"
     kinds = np.where(_closed(), "rest", kinds)
     planned = _present(player, np.where(trait_line(effects, player.player_id, "away") > 0.5, EMPTY, kinds))
-    forgotten = np.where(planned == "rest", missed < 0.10, (missed < 0.06) & (planned != "trial"))
+    forgotten = np.where(planned == "rest", missed < 0.10, (missed < 0.04) & (planned != "trial"))
     return Days(planned, np.where(forgotten, EMPTY, planned))
 
 
@@ -100,6 +100,8 @@ def sessions_of(player: Player, days: Days, effects: tuple[Effect, ...], air: We
     effort = np.array([EFFORT.get(word, 0.0) for word in kind]) + np.where(daily, 0.0, 0.8) * rng.standard_normal(day.size)
     minutes = np.array([MINUTES.get(word, 0.0) for word in kind]) * np.sqrt(load) * np.exp(0.06 * rng.standard_normal(day.size))
     striking = np.isin(kind, ("range", "test", "trial", "course"))
+    measured = _measured(kind, device, rng)
+    n_balls = measured["n_warm_up"] + measured["n_driver"] + measured["n_iron"]
     return pl.DataFrame(
         {
             "player_id": np.full(day.size, player.player_id),
@@ -109,11 +111,11 @@ def sessions_of(player: Player, days: Days, effects: tuple[Effect, ...], air: We
             "start_min": 60 * rng.integers(8, 18, day.size) + 5 * rng.integers(0, 12, day.size),
             "duration_min": np.where(kind == "rest", 0.0, 5.0 * np.round(minutes / 5.0)),
             "effort": np.where(kind == "rest", 0.0, np.clip(np.round(effort + 1.2 * np.maximum(load - 1.3, 0.0)), 1, 10)),
-            "swings_full": np.round(full),
+            "swings_full": np.round(np.maximum(full, n_balls)),
             "swings_part": np.round(np.where(striking, 30.0, 0.0) * load),
             "swings_dry": np.round(np.where(kind == "speed", 45.0, np.where(striking, 20.0, 0.0)) * load),
             "holes": np.where(kind == "course", np.where(rng.random(day.size) < 0.8, 18, 9), 0),
-            **_measured(kind, device, rng),
+            **measured,
         }
     )
 
@@ -147,10 +149,10 @@ def _measured(kind: Words, device: Words, rng: np.random.Generator) -> dict[str,
     n = kind.size
     practice = (kind == "range") & (device != EMPTY) & (rng.random(n) < 0.78)
     driver = np.round(np.exp(rng.uniform(np.log(7.0), np.log(20.0), n))).astype(np.int64)
-    irons = np.where(rng.random(n) < 0.35, rng.integers(6, 12, n), 0)
+    irons = np.where(rng.random(n) < 0.28, rng.integers(6, 12, n), 0)
     test, speed = kind == "test", kind == "speed"
     return {
-        "n_warm_up": np.where(practice | test, rng.integers(1, 4, n), 0),
+        "n_warm_up": np.where(practice | test, rng.integers(1, 3, n), 0),
         "n_driver": np.where(test, 10, np.where(practice, driver, 0)),
         "n_iron": np.where(test, 10, np.where(practice, irons, 0)),
         "n_stick": np.where(speed, 10, 0),

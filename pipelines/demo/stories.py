@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from pipelines.demo.effects import Effect
-from pipelines.demo.truth import Decoy, Story, Tolerated
+from pipelines.demo.truth import Decoy, ProgrammeTruth, Story, Tolerated
 
 SHIFTED_DEVICE = "unit-2"
 SHIFT_FROM, SHIFT_UNTIL, SHIFT_SHARE = date(2025, 7, 7), date(2025, 8, 18), 0.02
@@ -77,6 +77,8 @@ _TRIED = (
 _SQUAD = (
     # a cold spring, and one cold windy week, are made in the weather; nobody swings fast in mittens
     Effect("p24", "speed", date(2026, 3, 2), 0.013, 120),
+    Effect("p23", "daily", date(2026, 1, 12), 1.0, 0, date(2026, 1, 26)),
+    Effect("p23", "load", date(2026, 1, 12), -0.65, 0, date(2026, 1, 26)),
     Effect("p21", "away", date(2025, 7, 21), 1.0, 0, date(2025, 8, 4)),
     Effect("p21", "away", date(2026, 2, 9), 1.0, 0, date(2026, 2, 23)),
     Effect("p03", "away", date(2025, 2, 10), 1.0, 0, date(2025, 2, 17)),
@@ -270,6 +272,21 @@ TOLERATED: tuple[Tolerated, ...] = (
     Tolerated("", "device_shift", SHIFT_UNTIL, date(2025, 9, 30), "The unit is put right."),
 )
 
+PROGRAMMES: tuple[ProgrammeTruth, ...] = (
+    ProgrammeTruth("p02", "speed block", date(2025, 1, 13), date(2025, 3, 9), 0.0),
+    ProgrammeTruth("p14", "speed block", date(2025, 1, 13), date(2025, 3, 9), 0.0),
+    ProgrammeTruth("p05", "technique block", date(2025, 4, 21), date(2025, 6, 15), 0.022, 0.5),
+    ProgrammeTruth("p01", "body block", date(2025, 11, 3), date(2026, 1, 25), 0.013),
+    ProgrammeTruth("p09", "body block", date(2025, 11, 3), date(2026, 1, 25), 0.0),
+    ProgrammeTruth("p06", "speed block", date(2025, 11, 10), date(2026, 3, 1), 0.050),
+    ProgrammeTruth("p15", "speed block", date(2026, 1, 12), date(2026, 2, 8), 0.030),
+    ProgrammeTruth("p19", "speed block", date(2026, 1, 12), date(2026, 3, 8), 0.036),
+    ProgrammeTruth("p02", "speed block", date(2026, 1, 12), date(2026, 3, 8), 0.0),
+    ProgrammeTruth("p16", "speed block", date(2026, 4, 6), date(2026, 5, 17), 0.042, 0.45),
+    ProgrammeTruth("p20", "technique block", date(2026, 5, 11), date(2026, 7, 5), 0.0, -0.45),
+    ProgrammeTruth("p04", "technique block", date(2026, 6, 1), date(2026, 7, 26), 0.0, 1.0),
+)
+
 QUIET_PLAYERS: tuple[str, ...] = ("p21", "p22", "p23", "p24")
 
 DECOYS: tuple[Decoy, ...] = (
@@ -298,6 +315,14 @@ DECOYS: tuple[Decoy, ...] = (
         "A new unit that reads club speed 1.5 % higher than the old one.",
     ),
     Decoy("p23", "answers on 60 % of the days", date(2025, 1, 6), _END, ("quiet",), "A player who answers when it suits."),
+    Decoy(
+        "p23",
+        "two weeks of light practice, every day alike",
+        date(2026, 1, 12),
+        date(2026, 2, 1),
+        ("load_flat", "load_jump"),
+        "Even, and easy: flat at a third of the usual is no strain.",
+    ),
     Decoy(
         "p24",
         "a slow genuine rise",

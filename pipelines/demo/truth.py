@@ -76,6 +76,18 @@ class Decoy:
 
 
 @dataclass(frozen=True)
+class ProgrammeTruth:
+    """What a block of training or technique truly did to one player: shares of speed and scatter over its length."""
+
+    player_id: str
+    phase: str
+    from_on: date
+    until_on: date
+    speed: float
+    scatter: float = 0.0
+
+
+@dataclass(frozen=True)
 class ArmTruth:
     """What one arm of a trial truly does, beside the player's normal: shares of speed and scatter, degrees and millimetres."""
 
@@ -147,7 +159,7 @@ class DemoTruth:
     ----------
     seed : int
     from_on, until_on : datetime.date
-    stories, tolerated, decoys, trials, files : tuple
+    stories, tolerated, decoys, programmes, trials, files : tuple
     quiet_players : tuple of str
         Players without any alert.
     without_consent : tuple of str
@@ -164,6 +176,7 @@ class DemoTruth:
     stories: tuple[Story, ...]
     tolerated: tuple[Tolerated, ...]
     decoys: tuple[Decoy, ...]
+    programmes: tuple[ProgrammeTruth, ...]
     trials: tuple[TrialTruth, ...]
     files: tuple[FileTruth, ...]
     quiet_players: tuple[str, ...]
@@ -184,6 +197,7 @@ def known_by(truth: DemoTruth, until_on: date, player_ids: frozenset[str]) -> De
         stories=tuple(story for story in truth.stories if story.latest_on <= until_on and story.player_id in here),
         tolerated=tuple(item for item in truth.tolerated if item.from_on <= until_on and item.player_id in here),
         decoys=tuple(decoy for decoy in truth.decoys if decoy.from_on <= until_on and decoy.player_id in here),
+        programmes=tuple(one for one in truth.programmes if one.until_on <= until_on and one.player_id in here),
         trials=tuple(trial for trial in truth.trials if trial.player_id in here),
         quiet_players=tuple(player for player in truth.quiet_players if player in here),
         without_consent=tuple(player for player in truth.without_consent if player in here),

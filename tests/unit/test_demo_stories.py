@@ -9,8 +9,9 @@ import polars as pl
 import pytest
 
 from pipelines.demo.cast import CAST
+from pipelines.demo.phases import BLOCKS
 from pipelines.demo.squad import Squad, squad
-from pipelines.demo.stories import DECOYS, QUIET_PLAYERS, SHIFT_FROM, SHIFT_SHARE, SHIFT_UNTIL, STORIES, TOLERATED
+from pipelines.demo.stories import DECOYS, PROGRAMMES, QUIET_PLAYERS, SHIFT_FROM, SHIFT_SHARE, SHIFT_UNTIL, STORIES, TOLERATED
 from pipelines.demo.truth import Story
 from pipelines.measures.flags.rules import RULES
 
@@ -198,3 +199,18 @@ def test_the_squad_is_mixed() -> None:
     assert {player.handed for player in CAST} == {"right", "left"}
     assert {player.sex for player in CAST} == {"male", "female"}
     assert len({player.alias for player in CAST}) == len(CAST) == 24
+
+
+def test_blocks_of_the_plan_are_those_whose_effect_is_known() -> None:
+    told = {(one.player_id, one.phase, one.from_on) for one in PROGRAMMES}
+    open_blocks = {("p03", "technique block"), ("p01", "technique block")}
+    planned = {(who, phase, first) for who, first, _, phase in BLOCKS if (who, phase) not in open_blocks}
+    assert told == planned
+
+
+def test_light_practice_on_every_day_is_even_and_easy() -> None:
+    own = everything().sessions.filter(
+        (pl.col("player_id") == "p23") & pl.col("on").is_between(date(2026, 1, 12), date(2026, 1, 25))
+    )
+    assert own.height >= 12
+    assert own["swings_full"].max() <= 32  # type: ignore[operator]
