@@ -56,7 +56,7 @@ def test_kelvin() -> None:
     ("symbol", "value"), [("inHg", 29.92126), ("mmHg", 760.0), ("kPa", 101.325), ("Pa", 101325.0), ("mbar", 1013.25)]
 )
 def test_one_standard_atmosphere_in_every_unit_of_pressure(symbol: str, value: float) -> None:
-    # 1 atm = 101325 Pa exactly (scipy.constants.atm). Half of the last digit of 29.92126 inHg (1.7e-7), of our 3386.389 Pa (1.5e-7)
+    # 1 atm = 101325 Pa exactly (scipy.constants.atm). Half of the last digit of 29.92126 inHg (1.7e-7), of 3386.389 Pa (1.5e-7)
     # and 133.3224 Pa (3.8e-7), and 760 mmHg being 1 atm to 1.4e-7 only (all from memory) add up to less than 6e-7.
     assert UNITS[symbol].to_si(value) == pytest.approx(constants.atm / 100, rel=6e-7)
 
