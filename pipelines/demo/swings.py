@@ -141,7 +141,7 @@ def swings_of(
     path = player.path_deg + _arm_values(arms, arm, "path_deg") + line("path_deg")
     aim = line("aim_deg") + 0.25 * rng.standard_normal(n_sessions)[session]
     face_sd = FACE_SD_DEG[player.standard] * scatter * np.where(mishit, 2.6, 1.0)
-    strike = _STRIKE_SHARE[player.standard] * np.where(mishit, 2.2, 1.0)
+    strike = _STRIKE_SHARE[player.standard] * np.where(mishit, 2.2, 1.0) * np.minimum(line("scatter"), 1.0)
     is_wood = of_club("loft_deg") < 20.0
     attack = of_club("attack_deg") + np.where(is_wood, player.attack_deg, 0.0) + _arm_values(arms, arm, "attack_deg")
     loft = of_club("loft_deg") + np.where(is_wood, _own_loft(player), 0.0) + _arm_values(arms, arm, "loft_deg")

@@ -39,11 +39,12 @@ def share(player_id: str, column: str, before: tuple[date, date], after: tuple[d
 
 
 def spread_ratio(player_id: str, before: tuple[date, date], after: tuple[date, date]) -> float:
-    """Ratio of the robust left-right spreads of two spans of days, in degrees, so that speed has no part in it."""
+    """Ratio of the robust left-right spreads within sessions: in degrees, so that speed and the wind of a day have no part."""
 
     def spread(span: tuple[date, date]) -> float:
         side = (pl.col("offline_m") / pl.col("carry_m")).arctan().degrees()
-        return float(drives(player_id, *span).select((side - side.median()).abs().median()).item())
+        own = drives(player_id, *span).filter(pl.len().over("session_id") >= 8)
+        return float(own.select((side - side.median().over("session_id")).abs().median()).item())
 
     return spread(after) / spread(before)
 
