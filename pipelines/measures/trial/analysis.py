@@ -147,6 +147,7 @@ def trial_analysis(
 def _evidence(analysis: TrialAnalysis, arm: int, home: str, body: BodySide, n_days: int) -> ArmEvidence:
     speed = analysis.effects[SPEED].effects[arm - 1]
     strokes = analysis.strokes[home][arm] if home in analysis.strokes else None
+    counts = np.bincount(analysis.shots.layout.arm)
     ratio = analysis.patterns[arm].left_right if analysis.patterns else None
     return ArmEvidence(
         speed=Chances(speed.more, speed.less, speed.same),
@@ -157,4 +158,5 @@ def _evidence(analysis: TrialAnalysis, arm: int, home: str, body: BodySide, n_da
         strokes_worse_at_all=None if strokes is None else strokes.above(0.0),
         body=body,
         n_days=n_days,
+        shots_per_arm=2 / (1 / counts[0] + 1 / counts[arm]),
     )

@@ -141,9 +141,9 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
     -----
     ``y = session + drift + arm + block + e`` with ``e`` a first-order autoregression inside each session. Drift is a
     parabola in the place of the shot. Conjugate normal-inverse-gamma fit at every pair of correlation and block share
-    (block variance over innovation variance) of a grid; weights are the marginal likelihoods times the prior (flat over the
-    correlations, .55 for no block effect), so the result is a mixture of t distributions. The noise variance has a prior of 4 degrees of freedom at the variance of
-    neighbouring shots inside blocks.
+    (block variance over innovation variance) of a grid. Weights are the marginal likelihoods times the prior (flat over
+    the correlations, .55 for no block effect), so the result is a mixture of t distributions. The noise variance has a
+    prior of 4 degrees of freedom at the variance of neighbouring shots inside blocks.
 
     Source: [Gelman2013], [PraisWinsten1954]. Checked: tests/published/test_trial_regression.py
     """

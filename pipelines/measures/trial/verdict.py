@@ -16,6 +16,7 @@ STROKES_SURE = 0.975
 STROKES_DOUBT = 0.80
 SCATTER_DOUBT = 0.90
 LEAST_DAYS = 2
+LEAST_FOR_STROKES = 20
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ class ArmEvidence:
         Probability that the arm costs strokes at all.
     body : BodySide
     n_days : int
+    shots_per_arm : float
+        Harmonic mean of the shots of the arm and of normal.
     """
 
     speed: Chances
@@ -61,6 +64,14 @@ class ArmEvidence:
     strokes_worse_at_all: float | None
     body: BodySide
     n_days: int
+    shots_per_arm: float
+
+    @property
+    def strokes_side(self) -> Side:
+        """Side of strokes; open below 20 shots an arm, whatever the numbers say."""
+        if self.strokes is None:
+            return "unknown"
+        return self.strokes.side(STROKES_SURE) if self.shots_per_arm >= LEAST_FOR_STROKES else "open"
 
 
 @dataclass(frozen=True)
@@ -110,11 +121,12 @@ def verdict(evidence: ArmEvidence) -> Verdict:
 
     Notes
     -----
-    In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .95), or speed is
-    lost (above .90) and strokes are not gained. A *gain* is speed gained (above .90), or strokes gained (above .95) with speed
-    not lost. A gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the
-    probability that strokes are lost at all is below .60, and that scatter is a fifth wider below .90. Otherwise, and without a
-    gain, *keep testing*. The rule on a region of differences that do not matter is what makes a look after every block harmless.
+    In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975), or
+    speed is lost (above .90) and strokes are not gained. A *gain* is speed gained (above .90), or strokes gained (above
+    .975). A gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the
+    probability that strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and
+    without a gain, *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region
+    of their own: that is what makes a look after every block harmless.
 
     Source: [Kruschke2018]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
     """
@@ -124,7 +136,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
         word=word,
         reason=reason,
         speed=evidence.speed.side(SURE),
-        strokes="unknown" if evidence.strokes is None else evidence.strokes.side(STROKES_SURE),
+        strokes=evidence.strokes_side,
         scatter="unknown" if wider is None else "worse" if wider > SURE else "open" if wider > 1 - SURE else "same",
         body=evidence.body,
     )
@@ -132,7 +144,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
 
 def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
     speed = evidence.speed.side(SURE)
-    strokes = "unknown" if evidence.strokes is None else evidence.strokes.side(STROKES_SURE)
+    strokes = evidence.strokes_side
     gain = "better" in {speed, strokes}
     nothing = speed == "same" and strokes in {"same", "unknown"}
     clauses: list[tuple[bool, Word, str]] = [
@@ -150,7 +162,8 @@ def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
 
 def _price_in_doubt(evidence: ArmEvidence) -> bool:
     strokes, wider = evidence.strokes_worse_at_all, evidence.wider
-    return strokes is None or strokes >= STROKES_DOUBT or (wider is not None and wider >= SCATTER_DOUBT)
+    few = evidence.shots_per_arm < LEAST_FOR_STROKES
+    return few or strokes is None or strokes >= STROKES_DOUBT or (wider is not None and wider >= SCATTER_DOUBT)
 
 
 def strokes_chances(above: float, below: float) -> Chances:

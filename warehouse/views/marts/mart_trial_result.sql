@@ -1,0 +1,31 @@
+-- grain: trial_id. One trial with its verdict, or the statements that stand in its place.
+create or replace view mart_trial_result as
+select
+  trial_id,
+  player_id,
+  question,
+  normal_arm,
+  arms,
+  is_declared,
+  began_on,
+  last_on,
+  n_shots,
+  n_days,
+  club,
+  "state",
+  statements,
+  notes,
+  best_arm,
+  verdict,
+  reason,
+  speed_side,
+  strokes_side,
+  scatter_side,
+  body_side,
+  load_ratio,
+  home_course,
+  speed_cv_pct,
+  more_for_speed,
+  more_for_scatter,
+  value_of_more
+from trial_result;
