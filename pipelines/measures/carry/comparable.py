@@ -19,6 +19,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.bounce import run_m
+from pipelines.measures.carry.factors import REFERENCE_BALL
 from pipelines.measures.carry.session_air import air_density_by_shot, reference_density_kgpm3
 from pipelines.measures.flight import CoefficientSet, Flight, fly, usga_coefficients
 
@@ -176,7 +177,7 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
             pl.when(pl.col("method") == "anchored")
             .then(pl.col("carry_m") * pl.col("ratio") / pl.col("factor"))
             .when(pl.col("method") == "computed")
-            .then(pl.col("model_carry_m") * model_level)
+            .then(pl.col("model_carry_m") * model_level / pl.when(pl.col("ball") == REFERENCE_BALL).then(1.0).otherwise("factor"))
             .when(pl.col("method") == "measured_only")
             .then(pl.col("carry_m") / pl.col("factor"))
             .alias("comparable_m")
