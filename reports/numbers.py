@@ -151,7 +151,7 @@ class Numbers:
         text, unit = self.bare(name, value, signed=signed), self.unit(name)
         if text == DASH or not unit:
             return text
-        return f"{text}{NARROW_SPACE}{unit}"
+        return f"{text}{unit}" if unit == "°" else f"{text}{NARROW_SPACE}{unit}"
 
     def interval(self, name: str, low: float | None, high: float | None, *, signed: bool = False) -> str:
         """``110.9 to 113.8``; a dash when either end is missing."""

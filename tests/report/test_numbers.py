@@ -1,0 +1,62 @@
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from reports.numbers import DASH, METRIC_QUANTITY, Numbers
+from reports.words import MINUS, NARROW_SPACE, words
+from schemas.academy import Units
+
+US = Numbers(words("en"), Units("mph", "yd"))
+SI = Numbers(words("de"), Units("m/s", "m"))
+KMH = Numbers(words("en"), Units("km/h", "m"))
+
+
+@pytest.mark.parametrize(
+    ("numbers", "quantity", "value", "shown"),
+    [
+        # exact definitions: 1 mph = 0.44704 m/s, 1 yd = 0.9144 m (international yard and mile)
+        (US, "speed", 44.704, f"100.0{NARROW_SPACE}mph"),
+        (SI, "speed", 44.704, f"44,7{NARROW_SPACE}m/s"),
+        (KMH, "speed", 10.0, f"36.0{NARROW_SPACE}km/h"),
+        (US, "carry", 228.6, f"250{NARROW_SPACE}yd"),
+        (SI, "carry", 228.6, f"228,6{NARROW_SPACE}m"),
+        (US, "spread", 9.144, f"10.0{NARROW_SPACE}yd"),
+        (US, "angle", -3.25, f"{MINUS}3.2°"),
+        (US, "spin", 2684.0, f"2680{NARROW_SPACE}rpm"),
+        (US, "ratio", 1.4849, "1.48"),
+        (US, "share", 0.081, f"8{NARROW_SPACE}%"),
+        (US, "strokes", 0.3333, f"0.33{NARROW_SPACE}strokes"),
+    ],
+)
+def test_values_in_the_academys_units(numbers: Numbers, quantity: str, value: float, shown: str) -> None:
+    assert numbers.with_unit(quantity, value) == shown
+
+
+@pytest.mark.parametrize("value", [None, math.nan, math.inf])
+def test_a_missing_value_is_a_dash_and_never_zero(value: float | None) -> None:
+    assert US.with_unit("speed", value) == DASH
+    assert US.bare("speed", value) == DASH
+    assert US.shown("speed", value) is None
+
+
+def test_an_estimate_says_interval_and_n_as_far_as_they_are_there() -> None:
+    assert US.estimate("ratio", 1.48, 1.46, 1.5, 34) == "1.48 (90 % interval 1.46 to 1.50, n = 34)"
+    assert US.estimate("ratio", 1.48, None, None, 3) == "1.48 (n = 3)"
+    assert US.estimate("ratio", 1.48, 1.46, 1.5) == "1.48 (90 % interval 1.46 to 1.50)"
+    assert US.estimate("ratio", None, None, None, 0) == DASH
+    assert US.interval("ratio", None, 1.0) == DASH
+
+
+@pytest.mark.parametrize(
+    ("probability", "shown"),
+    [(0.001, "under 1 %"), (0.5, f"50{NARROW_SPACE}%"), (0.999, "over 99 %"), (None, DASH), (math.nan, DASH)],
+)
+def test_a_chance_is_never_certain(probability: float | None, shown: str) -> None:
+    assert US.chance(probability) == shown
+
+
+@pytest.mark.parametrize("metric", sorted(METRIC_QUANTITY))
+def test_every_metric_has_a_quantity(metric: str) -> None:
+    assert US.with_unit(metric, 1.0) != DASH

@@ -1,0 +1,49 @@
+from __future__ import annotations
+
+import pytest
+
+from reports.sparkline import HEIGHT, WIDTH, shared_scale, sparkline
+from reports.tables import Cell, Head, Row, table
+
+HEADS = [Head("Player", first=True), Head("Speed", "mph", number=True)]
+
+
+def test_the_first_column_names_the_row_and_numbers_stand_right() -> None:
+    shown = table(HEADS, [["A", "101.2"]], caption="All")
+    assert '<th scope="row" data-label="Player">A</th>' in shown
+    assert '<td class="number" data-label="Speed, mph">101.2</td>' in shown
+    assert "<caption" in shown
+    assert "data-sort" not in shown
+
+
+def test_a_sortable_table_has_buttons_and_values() -> None:
+    shown = table(HEADS, [["A", Cell("fast", 45.5)], ["B", Cell("–")]], caption="All", sortable=True)
+    assert '<button type="button" data-sort="1">' in shown
+    assert 'data-value="45.5"' in shown
+
+
+def test_text_from_files_is_text() -> None:
+    shown = table(HEADS, [Row([Cell("<script>", note='"><b'), "1"], find='a" onclick="x', tags=("a",))], caption='<i>"')
+    assert "<script>" not in shown
+    assert "<b" not in shown.replace("<button", "").replace("<tbody", "")
+    assert 'onclick="x"' not in shown
+
+
+def test_a_row_of_another_length_is_refused() -> None:
+    with pytest.raises(ValueError, match="zip"):
+        table(HEADS, [["A"]], caption="All")
+
+
+def test_small_lines_share_a_scale_and_keep_their_gaps() -> None:
+    scale = shared_scale([[1.0, 3.0], [10.0, None, 14.0]])
+    assert scale.span == 4.0
+    shown = sparkline([10.0, 12.0, None, 14.0], scale, "ten to fourteen")
+    assert shown.count("<polyline") == 1
+    assert 'class="end"' in shown
+    assert 'aria-label="ten to fourteen"' in shown
+    assert f'viewBox="0 0 {WIDTH} {HEIGHT}"' in shown
+
+
+def test_nothing_known_draws_nothing() -> None:
+    assert sparkline([None, None], shared_scale([]), "none") == ""
+    assert shared_scale([[5.0, 5.0]]).span > 0
