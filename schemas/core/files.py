@@ -41,8 +41,15 @@ FILE = Table(
             "Rows that the mapping says to leave out (averages, totals); they are not rows of the file.",
             required=True,
         ),
+        integer("n_warnings", "Doubts about rows that were loaded, or about the file.", required=True),
         text("status", "loaded, held, or superseded (a newer file replaced all of its rows).", required=True),
         text("superseded_by", "The file that replaced it."),
+        text("kept_as", "Where the original lies in the workspace; empty when it was not there to be kept.", required=True),
+        truth(
+            "redacted",
+            "The kept copy lacks rows about the body of players who have not agreed to it.",
+            required=True,
+        ),
     ),
 )
 

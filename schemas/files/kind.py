@@ -89,6 +89,9 @@ class FileKind:
         A newer file replaces all earlier rows that agree with one of its rows in these columns.
     rules : tuple of RowRule
     references : tuple of Reference
+    overlaps_on : tuple of str
+        Two files speak of the same when they agree in these columns for one row; empty: in the key. Two files of the
+        same session without a common shot number are parts of it, and both stay.
     body : bool
         Rows are about the body: they are kept only for players with health_consent.
     """
@@ -101,6 +104,7 @@ class FileKind:
     replaces: tuple[str, ...]
     rules: tuple[RowRule, ...] = ()
     references: tuple[Reference, ...] = ()
+    overlaps_on: tuple[str, ...] = ()
     body: bool = False
 
     @property

@@ -62,6 +62,7 @@ PROBLEMS = FileKind(
     columns=columns("player_id week_ending region", "participation modified performance symptoms onset note"),
     key=("player_id", "week_ending", "region"),
     replaces=("player_id", "week_ending"),
+    overlaps_on=("player_id", "week_ending"),
     rules=(
         RowRule(
             "first_question_empty",

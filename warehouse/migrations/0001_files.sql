@@ -190,8 +190,11 @@ create table "file" (
   "n_loaded"      BIGINT not null,
   "n_quarantined" BIGINT not null,
   "n_ignored"     BIGINT not null,
+  "n_warnings"    BIGINT not null,
   "status"        VARCHAR not null,
-  "superseded_by" VARCHAR
+  "superseded_by" VARCHAR,
+  "kept_as"       VARCHAR not null,
+  "redacted"      BOOLEAN not null
 );
 
 create table "problem" (

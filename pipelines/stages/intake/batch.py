@@ -1,0 +1,168 @@
+"""Many files of one kind as one frame of text cells: clean CSV is parsed together, the rest file by file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from pipelines.stages.intake.csv_text import careful, plain
+from pipelines.stages.intake.other_formats import json_cells, parquet_cells, sheet_cells
+from pipelines.stages.intake.table import Cells, Plain, Unread
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.discover import Arrival
+    from schemas.files import FileKind
+
+
+@dataclass(frozen=True)
+class Incoming:
+    """One file on its way in.
+
+    Attributes
+    ----------
+    arrival : Arrival
+    file_id : str
+        SHA-256 of the content.
+    data : bytes
+    content : Plain, Cells or Unread
+    """
+
+    arrival: Arrival
+    file_id: str
+    data: bytes
+    content: Plain | Cells | Unread
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The rows of a batch.
+
+    Attributes
+    ----------
+    cells : polars.DataFrame
+        Text under native names.
+    file : polars.Series of int
+        Position of the file in the batch.
+    line : polars.Series of int
+        Line at which the row begins.
+    """
+
+    cells: pl.DataFrame
+    file: pl.Series
+    line: pl.Series
+
+
+def native_content(ending: str, data: bytes) -> Plain | Cells | Unread:
+    """Split a file in our own form; nothing is checked yet."""
+    if not ending:
+        return Unread("unknown_format")
+    if not data:
+        return Unread("empty_file")
+    if ending == ".parquet":
+        return parquet_cells(data, native=True)
+    if ending == ".jsonl":
+        return json_cells(data, native=True)
+    if ending == ".xlsx":
+        return sheet_cells(data, native=True)
+    return plain(data) or careful(data)
+
+
+def _separator_hint(header: tuple[str, ...]) -> str:
+    for sign, name in ((";", "semicolons"), ("\t", "tabs")):
+        if any(sign in cell for cell in header):
+            return f"The cells seem to be separated by {name}: use commas, or write a mapping with `speedworth map FILE`."
+    return ""
+
+
+def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Cells | Unread:
+    """The content, or why not when a required column is missing."""
+    if isinstance(content, Unread):
+        return content
+    missing = [name for name in kind.required if name not in content.header]
+    if not missing:
+        return content
+    shown = ", ".join(content.header)[:200]
+    return Unread("column_missing", shown, ", ".join(missing), content.n_rows, _separator_hint(content.header))
+
+
+def _parsed(header: tuple[str, ...], bodies: list[bytes], n_rows: int) -> pl.DataFrame | None:
+    """Clean text of several files parsed at once; None when it was not so clean after all."""
+    try:
+        frame = pl.read_csv(
+            b"\n".join(bodies),
+            has_header=False,
+            schema=dict.fromkeys(header, pl.String),
+            quote_char=None,
+            low_memory=False,
+        )
+    except pl.exceptions.PolarsError:
+        return None
+    return frame if frame.height == n_rows else None
+
+
+def _together(batch: list[Incoming], places: list[int], header: tuple[str, ...]) -> list[Rows] | None:
+    contents = [batch[place].content for place in places]
+    plains = [content for content in contents if isinstance(content, Plain)]
+    counts = [content.n_rows for content in plains]
+    frame = _parsed(header, [content.body for content in plains], sum(counts))
+    if frame is None:
+        return None
+    file = np.repeat(np.array(places, dtype=np.int32), counts)
+    line = np.concatenate([np.arange(2, count + 2, dtype=np.int64) for count in counts])
+    return [Rows(frame, pl.Series(file), pl.Series(line))]
+
+
+def _alone(cells: Cells, place: int) -> Rows:
+    file = pl.Series(np.full(cells.rows.height, place, dtype=np.int32))
+    return Rows(cells.rows, file, pl.Series(cells.lines, dtype=pl.Int64))
+
+
+def _without_blank(rows: Rows) -> Rows:
+    """Rows in which every cell is empty are no rows."""
+    first = rows.cells.columns[0]
+    if not rows.cells[first].null_count():
+        return rows
+    blank = rows.cells.select(pl.all_horizontal(pl.all().is_null())).to_series()
+    return Rows(rows.cells.filter(~blank), rows.file.filter(~blank), rows.line.filter(~blank))
+
+
+def _own_columns(kind: FileKind, rows: Rows) -> Rows:
+    return replace(rows, cells=rows.cells.select(name for name in kind.names if name in rows.cells.columns))
+
+
+def assembled(kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], Rows]:
+    """The rows of all files of a batch that can be read, and the batch with what was learned on the way.
+
+    Clean text that turns out not to be clean is read again with care.
+    """
+    by_header: dict[tuple[str, ...], list[int]] = {}
+    for place, incoming in enumerate(batch):
+        if isinstance(incoming.content, Plain):
+            by_header.setdefault(incoming.content.header, []).append(place)
+    parts: list[Rows] = []
+    batch = list(batch)
+    for header, places in by_header.items():
+        together = _together(batch, places, header)
+        parts += together or []
+        for place in () if together else places:
+            batch[place] = replace(batch[place], content=with_required(kind, careful(batch[place].data)))
+    for place, incoming in enumerate(batch):
+        if isinstance(incoming.content, Cells):
+            parts.append(_alone(incoming.content, place))
+    return batch, _stacked(kind, [_own_columns(kind, _without_blank(part)) for part in parts])
+
+
+def _stacked(kind: FileKind, parts: list[Rows]) -> Rows:
+    if not parts:
+        empty = pl.DataFrame(schema=dict.fromkeys(kind.names, pl.String))
+        return Rows(empty, pl.Series([], dtype=pl.Int32), pl.Series([], dtype=pl.Int64))
+    if len(parts) == 1:
+        return parts[0]
+    return Rows(
+        pl.concat([part.cells for part in parts], how="diagonal"),
+        pl.concat([part.file for part in parts]),
+        pl.concat([part.line for part in parts]),
+    )

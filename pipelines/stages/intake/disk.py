@@ -1,0 +1,172 @@
+"""Reading what waits, and laying originals and lists of problems where they belong. Every step may be repeated after a crash.
+
+Order of a batch: lists of problems and redacted copies first, then the warehouse commits, then the originals are moved.
+A crash before the commit repeats the batch; a crash after it leaves originals in the inbox, which are recognised by
+their content and moved then.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import shutil
+import signal
+import stat
+from pathlib import Path
+
+import polars as pl
+
+from pipelines.stages.intake.discover import Arrival, kind_of, stamp_of
+from pipelines.stages.intake.packed import MOST_FILE_BYTES
+
+WAITING, GONE = "still_being_written", "gone"
+
+
+def _is_being_written(handle: int) -> bool:
+    """Whether another process has the file open for writing; False where the system cannot tell."""
+    try:
+        fcntl.fcntl(handle, fcntl.F_SETSIG, signal.SIGURG)
+        fcntl.fcntl(handle, fcntl.F_SETLEASE, fcntl.F_RDLCK)
+        fcntl.fcntl(handle, fcntl.F_SETLEASE, fcntl.F_UNLCK)
+    except BlockingIOError:
+        return True
+    except (OSError, AttributeError):
+        return False
+    return False
+
+
+def content(arrival: Arrival) -> bytes | str:
+    """The bytes of a file, or the code of why it is not taken now. Links are not followed, devices not opened."""
+    if arrival.data is not None:
+        return arrival.data
+    if arrival.fault:
+        return arrival.fault
+    try:
+        handle = os.open(arrival.path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    except FileNotFoundError:
+        return GONE
+    except PermissionError:
+        return "no_permission"
+    except OSError:
+        return "not_readable"
+    with open(handle, "rb", closefd=True) as file:  # noqa: PTH123 - from a handle that was opened without following links
+        return _settled_bytes(arrival, file.fileno())
+
+
+def _settled_bytes(arrival: Arrival, handle: int) -> bytes | str:
+    """All bytes, when nobody changed the file meanwhile."""
+    before = os.fstat(handle)
+    if not stat.S_ISREG(before.st_mode):
+        return "not_a_file"
+    if before.st_size > MOST_FILE_BYTES:
+        return "too_large"
+    if stamp_of(before) != arrival.stamp or _is_being_written(handle):
+        return WAITING
+    try:
+        data = _all_bytes(handle, before.st_size)
+    except OSError:
+        return "not_readable"
+    return data if stamp_of(os.fstat(handle)) == arrival.stamp and len(data) == before.st_size else WAITING
+
+
+def _all_bytes(handle: int, size: int) -> bytes:
+    data = os.read(handle, size + 1)
+    if len(data) >= size:
+        return data
+    parts = [data]
+    while part := os.read(handle, 1 << 24):
+        parts.append(part)
+    return b"".join(parts)
+
+
+def flat_name(name: str) -> str:
+    """A name below the inbox as one safe file name."""
+    safe = "".join(sign if sign.isalnum() or sign in "._-" else "_" for sign in name.replace("/", "__"))
+    return safe.lstrip(".")[-120:] or "file"
+
+
+def ending(name: str) -> str:
+    """The last ending of a name, safe."""
+    return flat_name(Path(name).suffix)[:10] if Path(name).suffix else ""
+
+
+def archive_place(file_id: str, name: str, *, redacted: bool) -> str:
+    """Where an accepted original lies, below the workspace."""
+    suffix = f".redacted.{ending(name)}" if redacted else f".{ending(name)}"
+    return f"archive/{file_id[:2]}/{file_id}{suffix}".rstrip(".")
+
+
+def quarantine_place(file_id: str, name: str, *, redacted: bool) -> str:
+    """Where a held original lies, below the workspace."""
+    stem = flat_name(name).removesuffix(f".{ending(name)}")
+    return f"quarantine/{stem}.{file_id[:8]}{'.redacted' if redacted else ''}.{ending(name)}".rstrip(".")
+
+
+def list_places(file_id: str, name: str, kind: str) -> tuple[str, str]:
+    """Where a file's list of problems and its rejected rows lie; the rows can be corrected and dropped again."""
+    stem = f"{flat_name(name)}.{file_id[:8]}"
+    rows = stem if kind_of(stem) == kind else f"{kind}_{stem}"
+    return f"quarantine/{stem}.problems.csv", f"quarantine/{rows}.rows.csv"
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.part")
+    part.write_bytes(data)
+    part.replace(path)
+
+
+def move_original(arrival: Arrival, place: Path, data: bytes) -> None:
+    """Lay an original where it belongs and take it out of the inbox.
+
+    When somebody touched it since it was read, what was read is written, and the newer file stays in the inbox.
+    """
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if _is_untouched(arrival) and not place.exists():
+        arrival.path.rename(place)
+        return
+    if not place.exists():
+        write_whole(place, data)
+    if arrival.kept and arrival.path != place:
+        arrival.path.unlink(missing_ok=True)
+    discard(arrival)
+
+
+def _is_untouched(arrival: Arrival) -> bool:
+    """Whether the file lies in the inbox as it was when it was read."""
+    try:
+        return not arrival.entry and not arrival.kept and stamp_of(arrival.path.lstat()) == arrival.stamp
+    except OSError:
+        return False
+
+
+def discard(arrival: Arrival) -> None:
+    """Remove from the inbox what is kept elsewhere; somebody else's newer file under that name stays."""
+    if _is_untouched(arrival):
+        arrival.path.unlink(missing_ok=True)
+
+
+def set_aside(arrival: Arrival, place: Path) -> None:
+    """Move what is no readable file (a link, a folder, a device) out of the inbox, without following or opening it."""
+    place.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(OSError):
+        if place.is_dir() and not place.is_symlink():
+            shutil.rmtree(place)
+        arrival.path.rename(place)
+
+
+def harmless(cells: pl.DataFrame) -> pl.DataFrame:
+    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
+    return cells.with_columns(pl.col(pl.String).str.replace(r"^([=@\t\r]|[+-][^0-9.,])", "'$1"))
+
+
+def write_lists(workspace: Path, places: tuple[str, str], problems: pl.DataFrame, rows: pl.DataFrame) -> None:
+    """Write a file's list of problems and its rejected rows; lists of an earlier run that no longer hold are removed."""
+    for place, frame in zip(places, (problems, rows), strict=True):
+        path = workspace / place
+        if frame.is_empty():
+            path.unlink(missing_ok=True)
+        else:
+            write_whole(path, frame.write_csv().encode())

@@ -1,0 +1,145 @@
+"""What would happen to a file, with nothing changed anywhere."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.stages.intake import disk
+from pipelines.stages.intake.batch import Incoming, assembled
+from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.discover import Arrival, one_file
+from pipelines.stages.intake.load import known_for
+from pipelines.stages.intake.packed import unpacked
+from pipelines.stages.intake.reading import Readings, kind_for, read_content
+from pipelines.stages.intake.table import Unread
+from pipelines.stages.intake.take import utc
+from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
+from schemas.files import KINDS
+from schemas.problems import PROBLEM_SCHEMA
+from schemas.results import FileOutcome
+from warehouse.files import known_files, replaced_by
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    import duckdb
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """What would happen.
+
+    Attributes
+    ----------
+    files : tuple of FileOutcome
+        One; several for an archive.
+    problems : polars.DataFrame
+        Columns of ``PROBLEM_SCHEMA``.
+    replaced : polars.DataFrame
+        ``file``, ``part``, ``by_this``: sessions and the like of which an older version is there (``by_this`` true: it would
+        be replaced) or a newer one (false: this file's rows would not stay).
+    """
+
+    files: tuple[FileOutcome, ...]
+    problems: pl.DataFrame
+    replaced: pl.DataFrame
+
+
+_REPLACED = {"file": pl.String(), "part": pl.String(), "by_this": pl.Boolean()}
+
+
+def _problem_frame(problems: pl.DataFrame, name: str) -> pl.DataFrame:
+    return problems.with_columns(pl.lit(name).alias("file")).select(list(PROBLEM_SCHEMA))
+
+
+def _unread(arrival: Arrival, kind: str, reason: Unread) -> Inspection:
+    told = pl.DataFrame([file_problem(0, reason)]).with_columns(pl.col("line").cast(pl.Int64))
+    outcome = FileOutcome(arrival.name, kind, "", "held", reason.n_rows, 0, reason.n_rows, reason=reason.rule)
+    return Inspection((outcome,), _problem_frame(told, arrival.name), pl.DataFrame(schema=_REPLACED))
+
+
+def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> Inspection:
+    name = kind_for(arrival, readings)
+    data = disk.content(arrival)
+    if isinstance(data, str):
+        return _unread(arrival, "", Unread(data))
+    if isinstance(name, Unread):
+        return _unread(arrival, "", name)
+    kind = KINDS[name]
+    file_id = hashlib.sha256(data).hexdigest()
+    if con is not None and known_files(con, [file_id]):
+        outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
+        return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
+    batch, rows = assembled(kind, [Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))])
+    known = known_for(con, kind, rows, now) if con is not None else Known(None, None, now)
+    verdict = judged(kind, batch, rows, readings.time_zone, known)
+    replaced = _replaced(con, name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
+    return Inspection(
+        (_outcome(arrival, name, file_id, verdict, replaced),), _problem_frame(verdict.problems, arrival.name), replaced
+    )
+
+
+def _replaced(con: duckdb.DuckDBPyConnection, kind: str, verdict: BatchVerdict, arrival: Arrival) -> pl.DataFrame:
+    found = replaced_by(con, KINDS[kind], verdict.good, arrival.modified_at, arrival.name)
+    return found.select(pl.lit(arrival.name).alias("file"), "part", "by_this")
+
+
+def _outcome(arrival: Arrival, kind: str, file_id: str, verdict: BatchVerdict, replaced: pl.DataFrame) -> FileOutcome:
+    file = verdict.files[0]
+    status = "held" if file.reason else "loaded"
+    parts_kept = verdict.good.height and not replaced.is_empty() and not replaced["by_this"].any()
+    if status == "loaded" and parts_kept and replaced.height == _n_parts(kind, verdict):
+        status = "superseded"
+    return FileOutcome(
+        arrival.name, kind, file_id, status, file.n_rows, file.n_loaded, file.n_quarantined, file.n_warnings, file.reason
+    )
+
+
+def _n_parts(kind: str, verdict: BatchVerdict) -> int:
+    return verdict.good.select(KINDS[kind].replaces).n_unique()
+
+
+def check_file(
+    path: Path, mappings: Path, con: duckdb.DuckDBPyConnection | None, time_zone: str, now: datetime, mapping: str = ""
+) -> Inspection:
+    """What would be loaded, held or replaced, and why.
+
+    Parameters
+    ----------
+    path : Path
+    mappings : Path
+        Folder of the mappings; it need not exist.
+    con : duckdb connection or None
+        A warehouse to ask about players, sessions and earlier files; None: these are not checked.
+    time_zone : str
+        IANA name of the zone of times without an offset.
+    now : datetime
+    mapping : str
+        Name of the mapping to read through; empty: the name of the inbox folder it lies in, or our own form.
+
+    Raises
+    ------
+    OSError
+        When there is no such file.
+    """
+    readings = Readings(mappings, time_zone)
+    folder = path.parent.name if path.parent.parent.name == "inbox" else ""
+    dropped = one_file(path, mapping or folder)
+    arrivals = [dropped]
+    if not dropped.fault and dropped.ending in {".gz", ".zip"}:
+        data = disk.content(dropped)
+        inside = Unread(data) if isinstance(data, str) else unpacked(dropped, data)
+        if isinstance(inside, Unread):
+            return _unread(dropped, "", inside)
+        arrivals = inside
+    parts = [_inspected(arrival, con, readings, utc(now)) for arrival in arrivals]
+    return Inspection(
+        tuple(file for part in parts for file in part.files),
+        pl.concat([part.problems for part in parts]),
+        pl.concat([part.replaced for part in parts]),
+    )

@@ -1,0 +1,276 @@
+"""One batch into the warehouse: judged, its lists written, its rows and ledger committed, its originals moved."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.stages.intake import disk
+from pipelines.stages.intake.batch import Incoming, Rows, assembled
+from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
+from pipelines.stages.intake.table import Unread
+from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
+from schemas.core import core_tables
+from schemas.files import KINDS, FileKind
+from schemas.results import FileOutcome
+from warehouse.connection import transaction
+from warehouse.consent import moved, state_consents, withdraw_body_rows
+from warehouse.files import forget_file, kept_places, known_files, load_rows, players, sessions, side_history, write_ledger
+from warehouse.problems import close_problems
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    import duckdb
+
+    from pipelines.stages.intake.discover import Arrival
+    from pipelines.stages.intake.reading import Readings
+
+_LISTED = ["line", "column", "value", "rule", "allowed", "hint", "severity"]
+
+
+@dataclass(frozen=True)
+class Errand:
+    """What one run of the intake works with.
+
+    Attributes
+    ----------
+    workspace : Path
+    con : duckdb connection
+    time_zone : str
+    now : datetime
+        UTC without zone.
+    readings : Readings
+    settled : list of Arrival
+        Files that are kept already; they are taken out of the inbox after the batch.
+    """
+
+    workspace: Path
+    con: duckdb.DuckDBPyConnection
+    time_zone: str
+    now: datetime
+    readings: Readings
+    settled: list[Arrival] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """Where a file's original goes."""
+
+    incoming: Incoming
+    verdict: FileVerdict
+    private: tuple[int, ...]
+    place: str
+
+
+def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, rows: Rows, now: datetime) -> Known:
+    """What the rows of a batch may refer to."""
+    ids = rows.cells["session_id"].str.strip_chars() if kind.name == "shots" and "session_id" in rows.cells.columns else None
+    there = sessions(con, ids) if ids is not None else None
+    history = side_history(con, there["player_id"]) if there is not None and not there.is_empty() else None
+    return Known(players(con), there, now, history)
+
+
+def _judged(errand: Errand, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:
+    """Judge a batch; when one odd file breaks it, file by file; a file that breaks alone is held."""
+    try:
+        read, rows = assembled(kind, batch)
+        return read, judged(kind, read, rows, errand.time_zone, known_for(errand.con, kind, rows, errand.now))
+    except (Exception, pl.exceptions.PanicException) as fault:
+        if len(batch) > 1:
+            raise _OddFileError from fault
+        told = f"{type(fault).__name__}: {fault}".splitlines()[0][:200]
+        odd = [replace(batch[0], content=Unread("not_readable", told))]
+        read, rows = assembled(kind, odd)
+        return read, judged(kind, read, rows, errand.time_zone, Known(None, None))
+
+
+class _OddFileError(Exception):
+    """One file of a batch cannot be worked with; which one is found file by file."""
+
+
+def load_batch(errand: Errand, kind: FileKind, batch: list[Incoming]) -> list[FileOutcome]:
+    """Take in files of one kind; returns what became of each."""
+    try:
+        batch, verdict = _judged(errand, kind, batch)
+    except _OddFileError:
+        return [outcome for incoming in batch for outcome in load_batch(errand, kind, [incoming])]
+    placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
+    _write_before(errand, kind, placed, verdict)
+    stale = kept_places(errand.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
+    _commit(errand, kind, placed, verdict)
+    _move_after(errand, placed, stale)
+    return [_outcome(kind, one) for one in placed]
+
+
+def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> _Placed:
+    private = private_lines(incoming.content, verdict.private_lines) if kind.body else ()
+    name = incoming.arrival.name
+    if private and incoming.arrival.ending not in {".csv", ".jsonl"}:
+        name += ".csv"
+    choose = disk.quarantine_place if verdict.reason else disk.archive_place
+    return _Placed(incoming, verdict, private, choose(incoming.file_id, name, redacted=bool(private)))
+
+
+def _write_before(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
+    """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
+    notable = verdict.problems.filter(pl.col("severity") != "warning")["file"].unique()
+    problems = _by_file(
+        disk.harmless(verdict.problems).filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
+    )
+    rejected = _by_file(disk.harmless(verdict.rejected))
+    for at, one in enumerate(placed):
+        places = disk.list_places(one.incoming.file_id, one.incoming.arrival.name, kind.name)
+        if at in problems:
+            rows = rejected.get(at, verdict.rejected.clear())
+            told = pl.DataFrame({"file": [one.incoming.arrival.name]}).join(problems[at].select(_LISTED), how="cross")
+            disk.write_lists(errand.workspace, places, told, _own_columns(one.incoming, rows))
+        elif one.incoming.arrival.again:
+            disk.write_lists(errand.workspace, places, pl.DataFrame(), pl.DataFrame())
+        if one.private:
+            incoming = one.incoming
+            copy, _ = without_rows(incoming.data, incoming.arrival.ending, incoming.content, one.private)
+            disk.write_whole(errand.workspace / one.place, copy)
+
+
+def _by_file(frame: pl.DataFrame) -> dict[int, pl.DataFrame]:
+    parts = frame.partition_by("file", as_dict=True, include_key=False)
+    return {int(str(key[0])): part for key, part in parts.items()}
+
+
+def _own_columns(incoming: Incoming, rows: pl.DataFrame) -> pl.DataFrame:
+    """Rejected rows under the header of their own file: a batch has the columns of all of its files."""
+    header = () if isinstance(incoming.content, Unread) else incoming.content.header
+    return rows.select(name for name in header if name in rows.columns)
+
+
+def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
+    """The batch in one transaction."""
+    con = errand.con
+    ids = pl.Series("file_id", [one.incoming.file_id for one in placed], dtype=pl.String)
+    files = _ledger(errand, kind, placed)
+    problems = _with_ids(verdict.problems, ids)
+    rows = verdict.good.with_columns(ids.gather(verdict.good["file"]).alias("file_id")).drop("file")
+    with transaction(con):
+        for one in placed:
+            if one.incoming.arrival.again:
+                forget_file(con, kind, one.incoming.file_id)
+        write_ledger(con, files, problems)
+        load_rows(con, kind, rows)
+        if kind.name == "players":
+            state_consents(con, rows, files)
+            _withdraw(errand)
+        close_problems(con, kind, rows, problems, files)
+
+
+def _with_ids(problems: pl.DataFrame, ids: pl.Series) -> pl.DataFrame:
+    return problems.with_columns(ids.gather(problems["file"]).alias("file_id"), pl.lit(value=False).alias("closed")).drop("file")
+
+
+def _ledger(errand: Errand, kind: FileKind | None, placed: list[_Placed]) -> pl.DataFrame:
+    rows = [
+        {
+            "file_id": one.incoming.file_id,
+            "name": one.incoming.arrival.name,
+            "kind": kind.name if kind else "",
+            "mapping": one.incoming.arrival.mapping,
+            "modified_at": one.incoming.arrival.modified_at,
+            "received_at": errand.now,
+            "bytes": len(one.incoming.data),
+            "n_rows": one.verdict.n_rows,
+            "n_loaded": one.verdict.n_loaded,
+            "n_quarantined": one.verdict.n_quarantined,
+            "n_ignored": one.verdict.n_ignored,
+            "n_warnings": one.verdict.n_warnings,
+            "status": "held" if one.verdict.reason else "loaded",
+            "superseded_by": None,
+            "kept_as": one.place,
+            "redacted": bool(one.private),
+        }
+        for one in placed
+    ]
+    return pl.DataFrame(rows, schema=core_tables()["file"].polars_schema())
+
+
+def _move_after(errand: Errand, placed: list[_Placed], stale: dict[str, str]) -> None:
+    """Originals out of the inbox; copies that an earlier look left elsewhere are removed."""
+    for one in placed:
+        arrival, place = one.incoming.arrival, errand.workspace / one.place
+        before = stale.get(one.incoming.file_id, one.place)
+        disk.move_original(arrival, place, one.incoming.data)
+        if before and before != one.place:
+            (errand.workspace / before).unlink(missing_ok=True)
+
+
+def _withdraw(errand: Errand) -> None:
+    """What somebody no longer agrees to goes out of the warehouse and out of the kept originals, before the commit.
+
+    A crash in between leaves the players file in the inbox, and the next run does it again.
+    """
+    taken = withdraw_body_rows(errand.con)
+    for part in taken.partition_by("file_id"):
+        ledger = part.row(0, named=True)
+        place = redact_kept(errand.workspace, KINDS[ledger["kind"]], ledger, set(part["player_id"]), errand.readings)
+        moved(errand.con, ledger["file_id"], place)
+
+
+def load_unread(errand: Errand, unread: list[tuple[Arrival, Unread]]) -> list[FileOutcome]:
+    """Hold files that have no kind or cannot be read; links, folders and devices are set aside without being opened."""
+    placed: list[_Placed] = []
+    outcomes: list[FileOutcome] = []
+    for arrival, reason in unread:
+        data = disk.content(arrival)
+        if data in {disk.WAITING, disk.GONE}:
+            outcomes.append(FileOutcome(arrival.name, "", "", "waiting", 0, 0, 0, reason=str(data)))
+            continue
+        bytes_read = data if isinstance(data, bytes) else None
+        seed = bytes_read if bytes_read is not None else f"{arrival.name} {arrival.stamp}".encode()
+        incoming = Incoming(arrival, hashlib.sha256(seed).hexdigest(), bytes_read or b"", reason)
+        verdict = FileVerdict(0, 0, 0, 0, 0, reason.rule, ())
+        placed.append(_Placed(incoming, verdict, (), disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)))
+    return outcomes + _hold(errand, placed)
+
+
+def _hold(errand: Errand, placed: list[_Placed]) -> list[FileOutcome]:
+    known = known_files(errand.con, [one.incoming.file_id for one in placed])
+    new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in known}.values())
+    told = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
+    problems = pl.DataFrame(told, schema=PROBLEM_COLUMNS)
+    for at, one in enumerate(new):
+        listed = problems.filter(pl.col("file") == at).select(pl.lit(one.incoming.arrival.name).alias("file"), *_LISTED)
+        places = disk.list_places(one.incoming.file_id, one.incoming.arrival.name, "")
+        disk.write_lists(errand.workspace, places, listed, pl.DataFrame())
+    if new:
+        ids = pl.Series([one.incoming.file_id for one in new], dtype=pl.String)
+        with transaction(errand.con):
+            write_ledger(errand.con, _ledger(errand, None, new), _with_ids(problems, ids))
+    for one in placed:
+        _set_aside(errand, one)
+    return [_hold_outcome(one, known) for one in placed]
+
+
+def _set_aside(errand: Errand, one: _Placed) -> None:
+    place = errand.workspace / one.place
+    if one.incoming.data:
+        disk.move_original(one.incoming.arrival, place, one.incoming.data)
+    else:
+        disk.set_aside(one.incoming.arrival, place)
+
+
+def _hold_outcome(one: _Placed, known: dict[str, tuple[str, str]]) -> FileOutcome:
+    status = "unchanged" if one.incoming.file_id in known else "held"
+    return FileOutcome(one.incoming.arrival.name, "", one.incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason)
+
+
+def _outcome(kind: FileKind, one: _Placed) -> FileOutcome:
+    verdict = one.verdict
+    status = "held" if verdict.reason else "loaded"
+    return FileOutcome(
+        one.incoming.arrival.name, kind.name, one.incoming.file_id, status,
+        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason,
+    )  # fmt: skip

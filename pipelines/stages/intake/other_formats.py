@@ -1,0 +1,189 @@
+"""Parquet, JSON Lines and spreadsheets as cells of text, so that one path checks all formats alike."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+import zipfile
+from typing import Any
+
+import fastexcel
+import numpy as np
+import polars as pl
+
+from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
+from pipelines.stages.intake.table import Cells, RowFault, Unread
+
+MOST_ROWS = 20_000_000
+
+
+def _text(series: pl.Series) -> pl.Series:
+    """A column as native text: ISO days and instants, true/false, numbers that read back exactly."""
+    kind = series.dtype
+    if kind == pl.String:
+        return series.str.strip_chars().replace({"": None})
+    if isinstance(kind, pl.Datetime):
+        written = series.cast(pl.Datetime("us", kind.time_zone))
+        zoned = kind.time_zone is not None
+        at_utc = written.dt.convert_time_zone("UTC") if zoned else written
+        return at_utc.dt.to_string("%Y-%m-%dT%H:%M:%S%.f" + ("Z" if zoned else ""))
+    if kind.is_nested() or kind in {pl.Binary, pl.Object}:
+        raise ValueError(f"column {series.name} holds {kind}")
+    return series.cast(pl.String)
+
+
+def parquet_cells(data: bytes, *, native: bool) -> Cells | Unread:
+    """The rows of a Parquet file; row 1 counts as line 2, as if a header stood above it."""
+    source = io.BytesIO(data)
+    try:
+        n_rows = pl.scan_parquet(source).select(pl.len()).collect().item()
+        if n_rows > MOST_ROWS:
+            return Unread("too_large", f"{n_rows} rows", n_rows=n_rows)
+        source.seek(0)
+        frame = pl.read_parquet(source)
+        frame = frame.select([_text(column) for column in frame.get_columns()])
+    except (pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
+        return Unread("not_readable", _first_line(fault))
+    return _ready(frame, np.arange(2, frame.height + 2, dtype=np.int64), native=native)
+
+
+def _ready(frame: pl.DataFrame, lines: Any, *, native: bool, faults: tuple[RowFault, ...] = ()) -> Cells | Unread:
+    names = [name.strip().lower() if native else name.strip() for name in frame.columns]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        return Unread("duplicate_header", twice[0], twice[0], frame.height + len(faults))
+    frame.columns = names
+    if not frame.height and not faults:
+        return Unread("no_rows")
+    return Cells(tuple(names), frame, lines, faults)
+
+
+def _first_line(fault: BaseException) -> str:
+    return (str(fault).splitlines() or [type(fault).__name__])[0][:200]
+
+
+class _TwiceError(ValueError):
+    """A name stands twice in one JSON object."""
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    row = dict(pairs)
+    if len(row) < len(pairs):
+        raise _TwiceError("a name stands twice")
+    return row
+
+
+def _json_cell(value: Any) -> str | None:
+    """One JSON value as native text; raises for lists and objects."""
+    if value is None or value == "":
+        return None
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return value.strip() or None
+    if isinstance(value, (int, float)):
+        return repr(value) if math.isfinite(value) else str(value)
+    raise TypeError(type(value).__name__)
+
+
+def _json_row(line: bytes, at: int, *, native: bool) -> dict[str, str | None] | RowFault:
+    shown = line[:200].decode("utf-8", "replace").replace("\0", "\ufffd")
+    if b"\0" in line:
+        return RowFault(at, "nul_byte", shown)
+    try:
+        row = json.loads(line.decode(), object_pairs_hook=_once)
+        if not isinstance(row, dict):
+            return RowFault(at, "not_json", shown)
+        return {(name.strip().lower() if native else name.strip()): _json_cell(value) for name, value in row.items()}
+    except UnicodeDecodeError:
+        return RowFault(at, "bad_encoding", shown)
+    except TypeError:
+        return RowFault(at, "not_a_value", shown)
+    except (ValueError, RecursionError):
+        return RowFault(at, "not_json", shown)
+
+
+def json_cells(data: bytes, *, native: bool) -> Cells | Unread:
+    """The rows of a JSON Lines file: one object in a line; names may differ from line to line."""
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    if not data.strip():
+        return Unread("empty_file")
+    rows: list[dict[str, str | None]] = []
+    lines: list[int] = []
+    faults: list[RowFault] = []
+    for at, line in enumerate(data.split(b"\n"), 1):
+        if not line.strip():
+            continue
+        row = _json_row(line, at, native=native)
+        if isinstance(row, RowFault):
+            faults.append(row)
+        else:
+            rows.append(row)
+            lines.append(at)
+    header = tuple(dict.fromkeys(name for row in rows for name in row))
+    if not header:
+        return Unread("not_readable", faults[0].value if faults else "", n_rows=len(faults) or len(rows))
+    frame = pl.DataFrame({name: pl.Series([row.get(name) for row in rows], dtype=pl.String) for name in header})
+    return _ready(frame, np.array(lines, dtype=np.int64), native=native, faults=tuple(faults))
+
+
+def _workbook_is_fit(data: bytes) -> Unread | None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            size = sum(entry.file_size for entry in book.infolist())
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
+        return Unread("not_readable", "no spreadsheet in this file")
+    if size > MOST_BYTES or size > MOST_RATIO * max(len(data), 1):
+        return Unread("packed_too_tightly", f"{size} bytes")
+    return None
+
+
+def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:
+    """The cells of a sheet as text; numbers with all of their digits."""
+    book = fastexcel.read_excel(data)
+    if isinstance(sheet, str) and sheet not in book.sheet_names:
+        raise ValueError(f"no sheet {sheet}; there are {', '.join(book.sheet_names)}")
+    shown = book.load_sheet(sheet, header_row=None, dtypes="string", skip_whitespace_tail_rows=False).to_polars()
+    exact = book.load_sheet(sheet, header_row=None, dtypes="float", dtype_coercion="coerce").to_polars()
+    height = min(shown.height, exact.height)
+    columns = []
+    for place, name in enumerate(shown.columns):
+        text = shown[name].str.strip_chars().replace({"": None})
+        number = exact[exact.columns[place]].head(height).extend_constant(None, shown.height - height)
+        is_number = text.cast(pl.Float64, strict=False).is_not_null() & number.is_not_null() & number.is_finite()
+        columns.append(_exact_text(text, number, is_number).alias(f"column_{place}"))
+    return pl.DataFrame(columns)
+
+
+def _exact_text(text: pl.Series, number: pl.Series, is_number: pl.Series) -> pl.Series:
+    same = number.cast(pl.String).str.strip_suffix(".0")
+    frame = pl.DataFrame({"text": text, "same": same, "take": is_number})
+    return frame.select(pl.when(pl.col("take").fill_null(value=False)).then("same").otherwise("text")).to_series()
+
+
+def sheet_cells(data: bytes, *, sheet: str | int = 0, header_line: int = 1, skip: int = 0, native: bool) -> Cells | Unread:
+    """The rows of one sheet; the line is the row's number in the sheet. ``skip`` rows below the header are left out."""
+    unfit = _workbook_is_fit(data)
+    if unfit:
+        return unfit
+    try:
+        frame = _sheet(data, sheet)
+    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
+        return Unread("not_readable", _first_line(fault))
+    if frame.height < header_line:
+        return Unread("empty_file")
+    names = list(frame.row(header_line - 1))
+    while names and names[-1] is None:
+        names.pop()
+    if not names:
+        return Unread("column_missing")
+    header = [str(name) if name is not None else f"column {place}" for place, name in enumerate(names, 1)]
+    twice = sorted({name for name in header if header.count(name) > 1})
+    body = frame.slice(header_line + skip)
+    if twice:
+        return Unread("duplicate_header", twice[0], twice[0], body.height)
+    body = body.select(pl.col(f"column_{place}").alias(name) for place, name in enumerate(header))
+    line = pl.Series("line", np.arange(header_line + skip + 1, frame.height + 1, dtype=np.int64))
+    filled = ~body.select(pl.all_horizontal(pl.all().is_null())).to_series()
+    return _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)

@@ -1,0 +1,151 @@
+"""Doubts inside the limits: warnings that stay with a row, and files whose numbers look as if in other units."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from schemas.clubs import club_group
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.check import Known
+    from schemas.files import FileKind
+
+DOUBTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "rule": pl.String()}
+
+_RATIO_LIMIT = {"driver": 1.51, "fairway": 1.50, "hybrid": 1.48, "iron": 1.46, "wedge": 1.38}
+"""Speed ratio above which a reading is doubted, by group of clubs: about 0.02 to 0.06 above what a centred strike gives
+(common practice); the contract itself refuses more than 1.53."""
+_MOST_CARRY_PER_SPEED = 4.0
+"""Carry [m] over ball speed [m/s]: about 3.3 for a well-hit driver and 3.8 for the longest drives (common practice)."""
+_FAST = 45.0
+"""Ball speed [m/s] above which a shot is a full one, so that carry over ball speed hardly varies."""
+_LEAST_CARRY_PER_SPEED = 1.9
+_ENOUGH = 5
+_DAY_S = 86_400
+
+
+def _told(rows: pl.DataFrame, column: str, value: pl.Expr, rule: str) -> pl.DataFrame:
+    return rows.select(
+        pl.col("row").cast(pl.Int64),
+        pl.lit(column).alias("column"),
+        value.cast(pl.String).alias("value"),
+        pl.lit(rule).alias("rule"),
+    )
+
+
+def _high_ratio(shots: pl.DataFrame) -> pl.DataFrame:
+    ratio = pl.col("ball_speed_mps") / pl.col("club_speed_mps")
+    limit = pl.col("club_group").replace_strict(_RATIO_LIMIT, default=None, return_dtype=pl.Float64)
+    return _told(shots.filter(ratio > limit), "ball_speed_mps", ratio.round(3), "speed_ratio_high")
+
+
+def _long_carry(shots: pl.DataFrame) -> pl.DataFrame:
+    most = pl.when(pl.col("launch_deg") <= 0).then(1.5).otherwise(_MOST_CARRY_PER_SPEED) * pl.col("ball_speed_mps")
+    doubtful = (pl.col("carry_m") > most) & (pl.col("carry_m") > 30)
+    return _told(shots.filter(doubtful), "carry_m", pl.col("carry_m"), "carry_too_long")
+
+
+def _repeated(shots: pl.DataFrame) -> pl.DataFrame:
+    """A shot with the same three or more readings as the one before it in its session."""
+    names = ["club_speed_mps", "ball_speed_mps", "launch_deg", "carry_m", "spin_rpm"]
+    ordered = shots.sort("file", "session_id", "shot_no")
+    before = [pl.col(name).shift(1) for name in ("file", "session_id")]
+    same_place = (pl.col("file") == before[0]) & (pl.col("session_id") == before[1])
+    equal = [(pl.col(name) == pl.col(name).shift(1)).fill_null(value=False) for name in names]
+    differs = pl.any_horizontal((pl.col(name) != pl.col(name).shift(1)).fill_null(value=False) for name in names)
+    again = same_place & (pl.sum_horizontal(equal) >= 3) & ~differs
+    return _told(ordered.filter(again), "shot_no", pl.col("shot_no"), "reading_repeated")
+
+
+def _clock(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
+    ordered = shots.sort("file", "session_id", "shot_no")
+    same_place = (pl.col("file") == pl.col("file").shift(1)) & (pl.col("session_id") == pl.col("session_id").shift(1))
+    back = ordered.filter(same_place & (pl.col("struck_at") < pl.col("struck_at").shift(1)))
+    found = [_told(back, "struck_at", pl.col("struck_at"), "clock_jumps")]
+    if known.sessions is not None and "started_at" in known.sessions.columns:
+        begun = shots.join(known.sessions.select("session_id", "started_at"), on="session_id", how="inner", maintain_order="left")
+        away = begun.filter((pl.col("struck_at") - pl.col("started_at")).dt.total_seconds().abs() > _DAY_S)
+        found.append(_told(away, "struck_at", pl.col("struck_at"), "clock_jumps"))
+    return pl.concat(found).unique(["row", "rule"], keep="first", maintain_order=True)
+
+
+def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
+    found = [pl.DataFrame(schema=DOUBTS)]
+    for name in ("struck_at", "started_at", "played_on", "date", "week_ending"):
+        if name in kind.names and known.now is not None:
+            late = pl.lit(known.now).dt.offset_by("2d" if name != "week_ending" else "9d")
+            ahead = rows.filter(pl.col(name).cast(pl.Datetime("us")) > late)
+            found.append(_told(ahead, name, pl.col(name), "in_the_future"))
+    return pl.concat(found)
+
+
+_SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg", "offline_m")
+
+
+def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Sessions whose left and right look mirrored: most sided quantities lie opposite to the player's own history.
+
+    A quantity takes part when the player's history is clearly to one side (its middle at least one spread away from
+    zero over five sessions or more).
+    """
+    if known.history is None or known.history.is_empty():
+        return pl.DataFrame(schema=DOUBTS)
+    middle = shots.group_by("player_id", "session_id", "club_group").agg(
+        *(pl.col(name).median() for name in _SIDED), pl.len().alias("n"), pl.col("row").min()
+    )
+    wide = middle.filter(pl.col("n") >= 8).unpivot(
+        _SIDED, index=["player_id", "session_id", "club_group", "row"], variable_name="quantity", value_name="now"
+    )
+    seen = wide.join(known.history, on=["player_id", "club_group", "quantity"], how="inner").filter(
+        pl.col("now").is_not_null(), pl.col("middle").abs() >= pl.col("spread"), pl.col("n_sessions") >= 5
+    )
+    mirrored = (pl.col("now") + pl.col("middle")).abs() < (pl.col("now") - pl.col("middle")).abs() / 3
+    by_session = seen.group_by("player_id", "session_id").agg(
+        pl.col("row").min(), mirrored.sum().alias("n_mirrored"), pl.len().alias("n_seen")
+    )
+    doubtful = by_session.filter((pl.col("n_mirrored") >= 2) & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
+    return _told(doubtful, "direction_deg", pl.col("session_id"), "sides_look_swapped")
+
+
+def doubts(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
+    """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
+    rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
+    found = [_future(kind, rows, known)]
+    if kind.name == "shots":
+        shots = rows.with_columns(club_group(pl.col("club")).alias("club_group"))
+        found += [_high_ratio(shots), _long_carry(shots), _repeated(shots), _clock(shots, known), _swapped_sides(shots, known)]
+    return pl.concat(found)
+
+
+def swapped_units(kind: FileKind, values: pl.DataFrame, file: pl.Series) -> dict[int, str]:
+    """Files whose numbers look as if in other units, with what speaks for it.
+
+    Full shots fly about 2.3 to 3.4 m for each m/s of ball speed (common practice). In a whole file less than 1.9 says that
+    speeds are in mph; less than 1.5 degrees of launch with carries beyond 100 m, radians; a spin below 250, revolutions a second.
+    """
+    if kind.name != "shots" or values.is_empty():
+        return {}
+    full = (
+        values.select("ball_speed_mps", "carry_m", "launch_deg", "spin_rpm")
+        .with_columns(file.alias("file"))
+        .filter(pl.col("ball_speed_mps") >= _FAST)
+    )
+    looks = full.group_by("file").agg(
+        (pl.col("carry_m") / pl.col("ball_speed_mps")).median().alias("reach"),
+        pl.col("launch_deg").abs().quantile(0.9).alias("launch"),
+        pl.col("spin_rpm").median().alias("spin"),
+        pl.col("carry_m").count().alias("n_carry"),
+        pl.col("launch_deg").count().alias("n_launch"),
+        pl.col("spin_rpm").count().alias("n_spin"),
+    )
+    told: dict[int, str] = {}
+    for row in looks.sort("file").iter_rows(named=True):
+        if row["n_carry"] >= _ENOUGH and row["reach"] < _LEAST_CARRY_PER_SPEED:
+            told[row["file"]] = f"carry is only {row['reach']:.2f} m for each m/s of ball speed: are speeds in mph?"
+        elif row["n_launch"] >= _ENOUGH and row["launch"] < 1.3:
+            told[row["file"]] = f"nearly all launch angles are below {row['launch']:.2f}: are angles in radians?"
+        elif row["n_spin"] >= _ENOUGH and row["spin"] < 250:
+            told[row["file"]] = f"the middle spin is {row['spin']:.0f}: is spin in revolutions a second?"
+    return told

@@ -1,0 +1,105 @@
+"""Copies of originals without the rows of which nothing may be kept. Text keeps its line numbers: such lines are emptied."""
+
+from __future__ import annotations
+
+import bisect
+import codecs
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.stages.intake import disk
+from pipelines.stages.intake.batch import native_content
+from pipelines.stages.intake.csv_text import careful
+from pipelines.stages.intake.discover import Arrival
+from pipelines.stages.intake.reading import Readings, read_content
+from pipelines.stages.intake.table import Cells, Plain, Unread
+
+if TYPE_CHECKING:
+    from schemas.files import FileKind
+
+_NO_TIME = datetime(1970, 1, 1)  # noqa: DTZ001 - never read
+_WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+
+
+def private_lines(content: Plain | Cells | Unread, rows: tuple[int, ...]) -> tuple[int, ...]:
+    """Lines at which private rows begin: those of players who have not agreed, and rows that cannot be told to be anybody's."""
+    unclear = tuple(fault.line for fault in content.faults) if isinstance(content, Cells) else ()
+    return tuple(sorted({*rows, *unclear}))
+
+
+def _spans(content: Plain | Cells | Unread, private: tuple[int, ...], n_lines: int) -> set[int]:
+    """All physical lines of private rows; a row reaches to where the next one begins."""
+    if not isinstance(content, Cells):
+        return set(private)
+    starts = sorted({*content.lines.tolist(), *(fault.line for fault in content.faults)})
+    found: set[int] = set()
+    for line in private:
+        after = bisect.bisect_right(starts, line)
+        found.update(range(line, starts[after] if after < len(starts) else n_lines + 1))
+    return found
+
+
+def without_rows(data: bytes, ending: str, content: Plain | Cells | Unread, private: tuple[int, ...]) -> tuple[bytes, str]:
+    """The file without private rows, and its ending: in text those lines are emptied, other formats are written as CSV.
+
+    What stands above the first row stays.
+    """
+    if ending in {".csv", ".jsonl"} and not data.startswith(_WIDE):
+        lines = data.split(b"\n")
+        drop = _spans(content, private, len(lines))
+        return b"\n".join(b"" if at in drop else line for at, line in enumerate(lines, 1)), ending
+    if not isinstance(content, Cells):
+        return b"", ".csv"
+    kept = content.rows.filter(~pl.Series(content.lines).is_in(list(private)))
+    return kept.write_csv().encode(), ".csv"
+
+
+def _kept_content(
+    kind: FileKind, name: str, mapping: str, place: Path, data: bytes, readings: Readings
+) -> Plain | Cells | Unread:
+    """A kept original split into cells again; a copy that was written as CSV is in our own form."""
+    arrival = Arrival(place, name, mapping, _NO_TIME, (0, 0, 0, 0))
+    if place.suffix != f".{disk.ending(name)}":
+        return native_content(".csv", data)
+    return read_content(kind, arrival, data, readings)
+
+
+def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings) -> str:
+    """Take these players' rows out of a kept original; returns where the copy without them lies now.
+
+    Parameters
+    ----------
+    workspace : Path
+    kind : FileKind
+    ledger : dict
+        ``file_id``, ``name``, ``mapping``, ``kept_as``.
+    players : set of str
+    readings : Readings
+    """
+    place = workspace / ledger["kept_as"]
+    copy_place = disk.archive_place(ledger["file_id"], ledger["name"], redacted=True)
+    if ledger["kept_as"].startswith("quarantine/"):
+        copy_place = disk.quarantine_place(ledger["file_id"], ledger["name"], redacted=True)
+    if not place.is_file():
+        return copy_place if (workspace / copy_place).is_file() else ""
+    data = place.read_bytes()
+    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
+    copy, ending = without_rows(data, place.suffix, content, _lines_of(content, data, players))
+    if ending != Path(copy_place).suffix:
+        copy_place += ending
+    disk.write_whole(workspace / copy_place, copy)
+    if copy_place != ledger["kept_as"]:
+        place.unlink(missing_ok=True)
+    return copy_place
+
+
+def _lines_of(content: Plain | Cells | Unread, data: bytes, players: set[str]) -> tuple[int, ...]:
+    if isinstance(content, Plain):
+        content = careful(data)
+    if isinstance(content, Unread) or "player_id" not in content.rows.columns:
+        return ()
+    theirs = content.rows["player_id"].str.strip_chars().is_in(sorted(players)).fill_null(value=False)
+    return tuple(content.lines[theirs.to_numpy()].tolist())

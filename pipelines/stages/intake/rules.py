@@ -1,0 +1,112 @@
+"""What the intake itself can find wrong, beside the contract of a kind: code, what is allowed, and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True)
+class IntakeRule:
+    """One code that a problem may carry.
+
+    Attributes
+    ----------
+    code : str
+    allowed, hint : str
+        In words for the person who reads the problem.
+    """
+
+    code: str
+    allowed: str
+    hint: str
+
+
+_AGAIN = "then drop the file again"
+
+_FILES = (
+    IntakeRule("unknown_kind", "a name that begins with a kind: shots_2026-03-14.csv", "Rename the file, " + _AGAIN + "."),
+    IntakeRule(
+        "unknown_format",
+        "csv, parquet, jsonl, xlsx, each also as .gz or in a .zip",
+        "Export the file in one of these formats.",
+    ),
+    IntakeRule("empty_file", "at least a header and one row", "Export the file again: it holds nothing."),
+    IntakeRule("no_rows", "at least one row below the header", "Export the file again, or delete it."),
+    IntakeRule("not_text", "readable text", "The file is not what its ending says: export it again, or rename it."),
+    IntakeRule("not_readable", "a file that can be read", "Export the file again: it is damaged or cut short."),
+    IntakeRule("no_permission", "a file that this program may read", "Give read permission, " + _AGAIN + "."),
+    IntakeRule("a_link", "the file itself", "Copy the file into the inbox instead of a link to it."),
+    IntakeRule("not_a_file", "a file", "Drop files, not folders or devices, under a file's name."),
+    IntakeRule("too_large", "at most 500 MB, and at most 1 GB unpacked", "Split the file."),
+    IntakeRule(
+        "packed_too_tightly",
+        "an archive that unpacks to at most 200 times its size, with at most 2000 files",
+        "Unpack the archive yourself and drop the files.",
+    ),
+    IntakeRule("unsafe_entry", "names inside the archive without .. , links or absolute paths", "Pack the files again."),
+    IntakeRule("column_missing", "every required column", "Add the column, or write a mapping with `speedworth map FILE`."),
+    IntakeRule("duplicate_header", "each column once", "Remove or rename the second column of that name."),
+    IntakeRule("mostly_bad", "at most half of the rows bad", "See to the problems of the rows, " + _AGAIN + "."),
+    IntakeRule("no_mapping", "mappings/NAME.toml for files in inbox/NAME/", "Draft one with `speedworth map FILE`."),
+    IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
+    IntakeRule(
+        "units_look_swapped",
+        "values in the units of the contract (m/s, m, deg, rpm)",
+        "The whole file looks as if it were in other units: correct them, or read it through a mapping that names them.",
+    ),
+)
+
+_ROWS = (
+    IntakeRule("ragged_row", "as many cells as the header has", "Look for a missing or an extra separator in the line."),
+    IntakeRule("open_quote", "a closing quotation mark", "Close the quotation mark, or remove it."),
+    IntakeRule("bad_encoding", "UTF-8 text", "Save the file as UTF-8, or name its encoding in a mapping."),
+    IntakeRule("nul_byte", "text without NUL bytes", "The line is damaged: export the file again."),
+    IntakeRule("not_json", "one JSON object in a line", "Correct the line."),
+    IntakeRule("not_a_value", "text, a number, true, false or null", "Put one plain value into the cell."),
+    IntakeRule("not_a_number", "a number such as 45.2", "Correct the cell, or empty it when nothing was measured."),
+    IntakeRule("not_a_whole_number", "a whole number", "Correct the cell, or empty it."),
+    IntakeRule("not_true_or_false", "true or false", "Write true or false, or empty the cell."),
+    IntakeRule("not_a_day", "a day such as 2026-03-14, from 1950 to 2100", "Write the day as year-month-day."),
+    IntakeRule(
+        "not_an_instant",
+        "a time such as 2026-03-14T17:05:00 or 2026-03-14T17:05:00+01:00, from 1950 to 2100",
+        "Write the time as year-month-day, T, hour:minute:second; without an offset it is local time.",
+    ),
+    IntakeRule(
+        "time_does_not_exist",
+        "a local time that the clocks showed",
+        "The clocks were put forward over this hour: correct the time, or write it with its offset.",
+    ),
+    IntakeRule("duplicate", "each row once in a file", "Remove the second row, or give it its own number; the first was taken."),
+    IntakeRule("unknown_player", "a player_id of the players file", "Add the player to a players file; the row is then taken."),
+    IntakeRule(
+        "unknown_session", "a session_id of the sessions file", "Add the session to a sessions file; the row is then taken."
+    ),
+    IntakeRule(
+        "other_players_session", "the player of the session", "Correct player_id or session_id: they do not belong together."
+    ),
+    IntakeRule(
+        "no_health_consent",
+        "body reports only of players with health_consent = true",
+        "Ask for consent and record it in a players file, then drop this file again. Nothing of the row was kept.",
+    ),
+)
+
+_DOUBTS = (
+    IntakeRule("unknown_column", "columns of this kind", "The column was left out. Check its spelling, or ignore this."),
+    IntakeRule("speed_ratio_high", "a speed ratio that impact allows with this club", "Check both speeds and the club's name."),
+    IntakeRule("carry_too_long", "a carry that the ball speed and launch can give", "Check carry and ball speed."),
+    IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
+    IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
+    IntakeRule("in_the_future", "a time that has passed", "Check the clock of the device, or the date."),
+    IntakeRule("sides_look_swapped", "left and right as in the player's other sessions", "Check left and right, and handed."),
+)
+
+INTAKE_RULES: MappingProxyType[str, IntakeRule] = MappingProxyType({rule.code: rule for rule in (*_FILES, *_ROWS, *_DOUBTS)})
+"""Every code of the intake by itself. The codes of a kind's contract are in :func:`schemas.files.contract.rules`."""
+
+REFERENCE_CODES = ("unknown_player", "unknown_session", "other_players_session")
+"""Rows with these are looked at again as soon as what they name has arrived."""
+
+CONSENT_CODE = "no_health_consent"

@@ -1,0 +1,231 @@
+"""Taking in everything that waits: kind by kind, batch by batch, each batch in one transaction."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipelines.stages.intake import disk
+from pipelines.stages.intake.batch import Incoming
+from pipelines.stages.intake.discover import Arrival, waiting_files
+from pipelines.stages.intake.load import Errand, load_batch, load_unread
+from pipelines.stages.intake.packed import unpacked
+from pipelines.stages.intake.reading import Readings, kind_for, read_content
+from pipelines.stages.intake.table import Unread
+from schemas.files import KINDS, FileKind
+from schemas.results import FileOutcome, IntakeOutcome
+from warehouse.connection import transaction
+from warehouse.files import agreed_since, files_to_look_at_again, keep_academy, known_files
+from warehouse.problems import close_problems_of_files
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+    Progress = Callable[[str, int, int], None]
+
+MOST_FILES_IN_A_BATCH = 500
+MOST_BYTES_IN_A_BATCH = 48_000_000
+
+
+@dataclass
+class _Progress:
+    told: Progress | None
+    total: int
+    done: int = 0
+
+    def step(self, what: str, by: int) -> None:
+        self.done += by
+        if self.told is not None:
+            self.told(what, self.done, self.total)
+
+
+@dataclass(frozen=True)
+class _Waiting:
+    """Everything that waits, sorted out.
+
+    Attributes
+    ----------
+    by_kind : dict
+    unread : list
+        Files without a kind or that cannot be read, with the reason.
+    archives : list
+        Opened archives; they are removed when their files have been taken in.
+    """
+
+    by_kind: dict[str, list[Arrival]]
+    unread: list[tuple[Arrival, Unread]] = field(default_factory=list)
+    archives: list[Arrival] = field(default_factory=list)
+    later: list[FileOutcome] = field(default_factory=list)
+
+
+def utc(now: datetime) -> datetime:
+    """An instant as the warehouse keeps it: UTC without zone."""
+    return now.astimezone(UTC).replace(tzinfo=None) if now.tzinfo else now
+
+
+def _not_now(arrival: Arrival, reason: str) -> FileOutcome:
+    return FileOutcome(arrival.name, "", "", "waiting", 0, 0, 0, reason=reason)
+
+
+def _opened(arrival: Arrival, waiting: _Waiting) -> list[Arrival]:
+    """An archive as the files in it; anything else as itself."""
+    if arrival.fault or arrival.ending not in {".gz", ".zip"}:
+        return [arrival]
+    data = disk.content(arrival)
+    if data in {disk.WAITING, disk.GONE}:
+        waiting.later.append(_not_now(arrival, str(data)))
+        return []
+    inside = Unread(data) if isinstance(data, str) else unpacked(arrival, data)
+    if isinstance(inside, Unread):
+        waiting.unread.append((arrival, inside))
+        return []
+    waiting.archives.append(arrival)
+    return inside
+
+
+def _sorted_out(arrivals: list[Arrival], readings: Readings) -> _Waiting:
+    waiting = _Waiting({name: [] for name in KINDS})
+    for dropped in arrivals:
+        for arrival in _opened(dropped, waiting):
+            kind = kind_for(arrival, readings)
+            if isinstance(kind, Unread):
+                waiting.unread.append((arrival, kind))
+            else:
+                waiting.by_kind[kind].append(arrival)
+    return waiting
+
+
+def _batches(arrivals: list[Arrival]) -> Iterator[list[Arrival]]:
+    batch: list[Arrival] = []
+    size = 0
+    for arrival in arrivals:
+        weight = len(arrival.data) if arrival.data is not None else arrival.stamp[2]
+        if batch and (len(batch) >= MOST_FILES_IN_A_BATCH or size + weight > MOST_BYTES_IN_A_BATCH):
+            yield batch
+            batch, size = [], 0
+        batch.append(arrival)
+        size += weight
+    if batch:
+        yield batch
+
+
+def _read(errand: Errand, arrivals: list[Arrival]) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
+    """Bytes and content hashes of a batch; what cannot be read is held, what is not finished waits."""
+    found: list[tuple[Arrival, str, bytes]] = []
+    outcomes: list[FileOutcome] = []
+    unread: list[tuple[Arrival, Unread]] = []
+    for arrival in arrivals:
+        data = disk.content(arrival)
+        if isinstance(data, bytes):
+            found.append((arrival, hashlib.sha256(data).hexdigest(), data))
+        elif data in {disk.WAITING, disk.GONE}:
+            outcomes.append(_not_now(arrival, data))
+        else:
+            unread.append((arrival, Unread(data)))
+    return found, outcomes + load_unread(errand, unread)
+
+
+def _new_ones(
+    errand: Errand, read: list[tuple[Arrival, str, bytes]]
+) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
+    """Files that were not taken in before; the others are only laid where they belong."""
+    ids = [file_id for _, file_id, _ in read]
+    known = known_files(errand.con, ids)
+    again = agreed_since(errand.con, [file_id for file_id in ids if file_id in known]) if known else set()
+    new: list[tuple[Arrival, str, bytes]] = []
+    outcomes: list[FileOutcome] = []
+    taken: set[str] = set()
+    for arrival, file_id, data in read:
+        if file_id in taken or (file_id in known and file_id not in again and not arrival.again):
+            place = known[file_id][1] if file_id in known else ""
+            if place and not (errand.workspace / place).exists():
+                disk.move_original(arrival, errand.workspace / place, data)
+            outcomes.append(FileOutcome(arrival.name, "", file_id, "unchanged", 0, 0, 0))
+            errand.settled.append(arrival)
+            continue
+        taken.add(file_id)
+        new.append((replace(arrival, again=file_id) if file_id in again and not arrival.again else arrival, file_id, data))
+    return new, outcomes
+
+
+def _take_batch(errand: Errand, kind: FileKind, arrivals: list[Arrival]) -> list[FileOutcome]:
+    read, outcomes = _read(errand, arrivals)
+    new, unchanged = _new_ones(errand, read)
+    batch = [
+        Incoming(arrival, file_id, data, read_content(kind, arrival, data, errand.readings)) for arrival, file_id, data in new
+    ]
+    loaded = load_batch(errand, kind, batch) if batch else []
+    for arrival in errand.settled:
+        disk.discard(arrival)
+    errand.settled.clear()
+    return outcomes + unchanged + loaded
+
+
+def _again(errand: Errand, kind: FileKind) -> list[Arrival]:
+    """Files of earlier runs with rows that named something which has arrived since."""
+    found = []
+    for row in files_to_look_at_again(errand.con, kind).iter_rows(named=True):
+        path = errand.workspace / row["kept_as"]
+        if path.is_file():
+            data = path.read_bytes()
+            found.append(
+                Arrival(
+                    path,
+                    row["name"],
+                    row["mapping"] or "",
+                    row["modified_at"],
+                    (0, 0, len(data), 0),
+                    again=row["file_id"],
+                    kept=True,
+                    data=data,
+                )
+            )
+    return found
+
+
+def take_in(
+    workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime, progress: Progress | None = None
+) -> IntakeOutcome:
+    """Take in everything that waits in the inbox.
+
+    Parameters
+    ----------
+    workspace : Path
+        The academy's folder.
+    con : duckdb connection
+        Its warehouse, open for writing: that is what keeps a second run out.
+    academy : Academy
+    now : datetime
+        The clock, aware or UTC.
+    progress : callable, optional
+        Called with what is being done, files done, and files in all.
+
+    Returns
+    -------
+    IntakeOutcome
+        One entry for each file, also for those that were known or are still being written.
+    """
+    errand = Errand(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone))
+    with transaction(con):
+        keep_academy(con, academy.name, academy.time_zone)
+    waiting = _sorted_out(waiting_files(workspace), errand.readings)
+    shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
+    outcomes = list(waiting.later)
+    for name, kind in KINDS.items():
+        for batch in _batches(_again(errand, kind) + waiting.by_kind[name]):
+            outcomes += _take_batch(errand, kind, batch)
+            shown.step(name, len(batch))
+    outcomes += load_unread(errand, waiting.unread)
+    shown.step("held", len(waiting.unread))
+    for archive in waiting.archives:
+        disk.discard(archive)
+    with transaction(con):
+        close_problems_of_files(con)
+    return IntakeOutcome(tuple(outcomes))

@@ -1,0 +1,258 @@
+"""What becomes of each file of a batch: its rows counted, its problems gathered, held or loaded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from pipelines.stages.intake.batch import Incoming, Rows
+from pipelines.stages.intake.check import ROW_PROBLEMS, Checked, Known, checked, explained
+from pipelines.stages.intake.plausible import doubts, swapped_units
+from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
+from pipelines.stages.intake.table import Cells, Unread
+from warehouse.files import row_key
+
+if TYPE_CHECKING:
+    from schemas.files import FileKind
+
+PROBLEM_COLUMNS = {
+    "file": pl.Int32(),
+    "line": pl.Int64(),
+    **{n: t for n, t in ROW_PROBLEMS.items() if n != "row"},
+    "row_key": pl.String(),
+}
+
+
+@dataclass(frozen=True)
+class FileVerdict:
+    """What becomes of one file.
+
+    Attributes
+    ----------
+    n_rows, n_loaded, n_quarantined, n_warnings, n_ignored : int
+    reason : str
+        Code when the file is held as a whole; empty when it is loaded.
+    private_lines : tuple of int
+        Lines of rows of which nothing may be kept.
+    """
+
+    n_rows: int
+    n_loaded: int
+    n_quarantined: int
+    n_warnings: int
+    n_ignored: int
+    reason: str
+    private_lines: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class BatchVerdict:
+    """What becomes of a batch.
+
+    Attributes
+    ----------
+    files : tuple of FileVerdict
+        In the order of the batch.
+    problems : polars.DataFrame
+        Columns of ``PROBLEM_COLUMNS``; ``file`` is the position in the batch.
+    good : polars.DataFrame
+        Typed rows to load, with ``file`` and ``line``.
+    rejected : polars.DataFrame
+        Text cells of the rows in quarantine that may be kept, with ``file``.
+    """
+
+    files: tuple[FileVerdict, ...]
+    problems: pl.DataFrame
+    good: pl.DataFrame
+    rejected: pl.DataFrame
+
+
+def _count(rows: pl.Series, n_files: int) -> np.ndarray:
+    return np.bincount(rows.to_numpy(), minlength=n_files)[:n_files] if rows.len() else np.zeros(n_files, dtype=np.int64)
+
+
+def _placed(problems: pl.DataFrame, rows: Rows, keys: pl.Series) -> pl.DataFrame:
+    """Problems of rows with file, line and key of the row."""
+    at = problems["row"]
+    return problems.with_columns(
+        rows.file.gather(at).cast(pl.Int32).alias("file"),
+        rows.line.gather(at).alias("line"),
+        keys.gather(at).fill_null("").alias("row_key"),
+    ).select(list(PROBLEM_COLUMNS))
+
+
+def _keys(kind: FileKind, result: Checked) -> pl.Series:
+    """Key of each row as text; null where a part of it is missing, or nothing of the row may be kept."""
+    needed = [name for name in kind.key if name in kind.required]
+    whole = pl.all_horizontal(pl.col(name).is_not_null() for name in needed)
+    return result.values.select(pl.when(whole & ~result.private).then(row_key(kind.key)).alias("row_key")).to_series()
+
+
+def file_problem(place: int, unread: Unread) -> dict[str, object]:
+    """The problem of a file that is held as a whole."""
+    rule = INTAKE_RULES[unread.rule]
+    return {
+        "file": place, "line": None, "column": unread.column, "value": unread.value[:200], "rule": unread.rule,
+        "allowed": rule.allowed, "hint": unread.hint or rule.hint, "severity": "held", "row_key": "",
+    }  # fmt: skip
+
+
+def _file_level(kind: FileKind, batch: list[Incoming]) -> list[dict[str, object]]:
+    """Problems of whole files, rows that could not be split, and columns that were left out."""
+    found: list[dict[str, object]] = []
+    for place, incoming in enumerate(batch):
+        content = incoming.content
+        if isinstance(content, Unread):
+            found.append(file_problem(place, content))
+            continue
+        strangers = [name for name in content.header if name not in kind.names]
+        found += [_told(place, None, name, name, "unknown_column", "warning") for name in strangers]
+        if isinstance(content, Cells):
+            found += [
+                _told(place, fault.line, "", _shown_fault(kind, fault.value), fault.rule, "error") for fault in content.faults
+            ]
+    return found
+
+
+def _shown_fault(kind: FileKind, value: str) -> str:
+    """A row that cannot be split cannot be told to be somebody's who agreed: nothing of a body row is shown."""
+    return "" if kind.body else value
+
+
+def _told(place: int, line: int | None, column: str, value: str, code: str, severity: str) -> dict[str, object]:
+    rule = INTAKE_RULES[code]
+    return {
+        "file": place, "line": line, "column": column, "value": value[:200], "rule": code,
+        "allowed": rule.allowed, "hint": rule.hint, "severity": severity, "row_key": "",
+    }  # fmt: skip
+
+
+def _mostly_bad(n_faulty: np.ndarray, n_rows: np.ndarray) -> np.ndarray:
+    return 2 * n_faulty > n_rows
+
+
+@dataclass(frozen=True)
+class _Counts:
+    n_rows: np.ndarray
+    n_bad: np.ndarray
+    n_faulty: np.ndarray
+
+
+def _counts(batch: list[Incoming], rows: Rows, result: Checked) -> _Counts:
+    faults = np.array([len(i.content.faults) if isinstance(i.content, Cells) else 0 for i in batch], dtype=np.int64)
+    unread = np.array([i.content.n_rows if isinstance(i.content, Unread) else 0 for i in batch], dtype=np.int64)
+    n_rows = _count(rows.file, len(batch)) + faults + unread
+    faulty = result.problems.filter(pl.col("rule") != CONSENT_CODE)["row"].unique()
+    n_faulty = _count(rows.file.gather(faulty), len(batch)) + faults
+    return _Counts(n_rows, _count(rows.file.filter(result.bad), len(batch)) + faults, n_faulty)
+
+
+def _reasons(
+    kind: FileKind, batch: list[Incoming], rows: Rows, result: Checked, counts: _Counts
+) -> tuple[list[str], list[dict[str, object]]]:
+    """Why each file is held as a whole (empty: it is not), and the problems that say so."""
+    told: list[dict[str, object]] = []
+    swapped = swapped_units(kind, result.values.filter(~result.bad), rows.file.filter(~result.bad))
+    bad = _mostly_bad(counts.n_faulty, counts.n_rows)
+    reasons = []
+    for place, incoming in enumerate(batch):
+        if isinstance(incoming.content, Unread):
+            reasons.append(incoming.content.rule)
+        elif place in swapped:
+            reasons.append("units_look_swapped")
+            told.append(file_problem(place, Unread("units_look_swapped", swapped[place])))
+        elif bad[place]:
+            reasons.append("mostly_bad")
+            told.append(file_problem(place, Unread("mostly_bad", f"{counts.n_faulty[place]} of {counts.n_rows[place]} rows")))
+        else:
+            reasons.append("")
+    return reasons, told
+
+
+def _foreign(kind: FileKind, problems: pl.DataFrame, batch: list[Incoming], rows: Rows, at: pl.Series) -> pl.DataFrame:
+    """Where a mapping renamed columns: what stood in the file, and under which name there."""
+    contents = {
+        place: i.content for place, i in enumerate(batch) if isinstance(i.content, Cells) and i.content.originals is not None
+    }
+    if not contents:
+        return problems
+    first = {place: int((rows.file == place).arg_true()[0]) for place in contents if (rows.file == place).any()}
+    value, hint = problems["value"].to_list(), problems["hint"].to_list()
+    columns, codes = problems["column"].to_list(), problems["rule"].to_list()
+    native = {CONSENT_CODE, "duplicate", *REFERENCE_CODES, *(rule.code for rule in kind.rules)}
+    for row, (file, position) in enumerate(zip(problems["file"].to_list(), at.to_list(), strict=True)):
+        content = contents.get(file)
+        if content is None or columns[row] not in content.origin or not value[row]:
+            continue
+        cells = content.originals
+        if cells is not None and columns[row] in cells.columns and codes[row] not in native:
+            value[row] = (cells[columns[row]][position - first[file]] or "")[:200]
+        hint[row] = f"{hint[row]} In the file: column {content.origin[columns[row]]}."
+    return problems.with_columns(pl.Series("value", value, dtype=pl.String), pl.Series("hint", hint, dtype=pl.String))
+
+
+def _problems(
+    kind: FileKind,
+    batch: list[Incoming],
+    rows: Rows,
+    result: Checked,
+    extra: list[dict[str, object]],
+    loaded: pl.Series,
+    known: Known,
+) -> pl.DataFrame:
+    keys = _keys(kind, result)
+    errors = _foreign(kind, _placed(result.problems, rows, keys), batch, rows, result.problems["row"])
+    doubtful = doubts(kind, result.values, rows.file, loaded, known)
+    warnings = _placed(explained(kind, doubtful, "warning"), rows, keys)
+    files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
+    return pl.concat([files, errors, warnings])
+
+
+def judged(kind: FileKind, batch: list[Incoming], rows: Rows, time_zone: str, known: Known) -> BatchVerdict:
+    """Check a batch and decide about each of its files.
+
+    Parameters
+    ----------
+    kind : FileKind
+    batch : list of Incoming
+    rows : Rows
+        From :func:`pipelines.stages.intake.batch.assembled`.
+    time_zone : str
+    known : Known
+    """
+    result = checked(kind, rows.cells, rows.file, time_zone, known)
+    counts = _counts(batch, rows, result)
+    reasons, told = _reasons(kind, batch, rows, result, counts)
+    held = (
+        pl.Series([bool(reason) for reason in reasons], dtype=pl.Boolean).gather(rows.file)
+        if batch
+        else pl.Series([], dtype=pl.Boolean)
+    )
+    loaded = ~result.bad & ~held
+    problems = _problems(kind, batch, rows, result, told, loaded, known)
+    n_warnings = _count(problems.filter(pl.col("severity") == "warning")["file"], len(batch))
+    verdicts = tuple(
+        _verdict(
+            incoming, reason, counts, place, int(n_warnings[place]), _private_lines(rows, result, place) if kind.body else ()
+        )
+        for place, (incoming, reason) in enumerate(zip(batch, reasons, strict=True))
+    )
+    good = result.values.with_columns(rows.file.alias("file"), rows.line.alias("line")).filter(loaded)
+    rejected = rows.cells.with_columns(rows.file.alias("file")).filter((result.bad | held) & ~result.private)
+    return BatchVerdict(verdicts, problems, good, rejected)
+
+
+def _private_lines(rows: Rows, result: Checked, place: int) -> tuple[int, ...]:
+    return tuple(rows.line.filter(result.private & (rows.file == place)).to_list())
+
+
+def _verdict(
+    incoming: Incoming, reason: str, counts: _Counts, place: int, n_warnings: int, private: tuple[int, ...]
+) -> FileVerdict:
+    n_rows = int(counts.n_rows[place])
+    n_bad = n_rows if reason else int(counts.n_bad[place])
+    ignored = incoming.content.n_ignored if isinstance(incoming.content, Cells) else 0
+    return FileVerdict(n_rows, n_rows - n_bad, n_bad, n_warnings, ignored, reason, private)

@@ -1,0 +1,128 @@
+"""Who agreed to body reports being kept; what is taken out when somebody no longer does."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from schemas.files import KINDS
+from warehouse.connection import frame, insert_frame, registered
+
+if TYPE_CHECKING:
+    import duckdb
+
+    Connection = duckdb.DuckDBPyConnection
+
+_ALLOWED = "body reports only of players with health_consent = true"
+_HINT = "The player has withdrawn consent: nothing of the row is kept."
+
+
+def state_consents(con: Connection, rows: pl.DataFrame, files: pl.DataFrame) -> None:
+    """Keep what players files say about consent; the newest statement counts, an empty cell says nothing.
+
+    Parameters
+    ----------
+    con : duckdb connection
+        In a transaction, after the players were loaded.
+    rows : polars.DataFrame
+        Good rows of players files, with ``file_id``.
+    files : polars.DataFrame
+        Ledger rows of these files.
+    """
+    stated = rows.filter(pl.col("health_consent").is_not_null()).join(files.select("file_id", "modified_at"), on="file_id")
+    insert_frame(
+        con,
+        "consent",
+        stated.select("player_id", "file_id", pl.col("modified_at").alias("stated_at"), pl.col("health_consent").alias("agreed")),
+    )
+    with registered(con, "named_players", rows.select("player_id").unique()):
+        con.execute(
+            """
+            with newest as (
+              select consent.player_id, arg_max(consent.agreed, (consent.stated_at, file.name, file.file_id)) as agreed
+              from consent semi join named_players using (player_id) join file using (file_id)
+              group by all
+            )
+            update player set health_consent = newest.agreed
+            from newest
+            where player.player_id = newest.player_id and player.health_consent is distinct from newest.agreed
+            """
+        ).fetchall()
+
+
+def withdraw_body_rows(con: Connection) -> pl.DataFrame:
+    """Take out body rows of players who do not agree (any more); the ledger then counts them as in quarantine.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``player_id`` of what was taken out: it has to be taken
+        out of the archived originals too.
+    """
+    found = [_withdrawn(con, kind.name, kind.table) for kind in KINDS.values() if kind.body]
+    taken = pl.concat(found)
+    if taken.is_empty():
+        return frame(con, "select file_id, name, kind, mapping, kept_as, '' as player_id from file limit 0")
+    problems = taken.select(
+        "file_id",
+        "line",
+        pl.lit("player_id").alias("column"),
+        pl.col("player_id").alias("value"),
+        pl.lit("no_health_consent").alias("rule"),
+        pl.lit(_ALLOWED).alias("allowed"),
+        pl.lit(_HINT).alias("hint"),
+        pl.lit("error").alias("severity"),
+        pl.lit("").alias("row_key"),
+        pl.lit(value=False).alias("closed"),
+    )
+    insert_frame(con, "problem", problems)
+    _recount(con, taken)
+    with registered(con, "taken", taken.select("file_id", "player_id").unique()):
+        return frame(
+            con,
+            """
+            select file_id, name, kind, coalesce(mapping, '') as mapping, kept_as, player_id
+            from file join taken using (file_id) order by file_id, player_id
+            """,
+        )
+
+
+def moved(con: Connection, file_id: str, kept_as: str) -> None:
+    """Note where a file's kept copy lies now."""
+    con.execute("update file set kept_as = ? where file_id = ?", [kept_as, file_id]).fetchall()
+
+
+def _withdrawn(con: Connection, kind: str, table: str) -> pl.DataFrame:
+    refused = "(select player_id from player where not health_consent)"
+    live = frame(con, f'select file_id, line, player_id from "{table}" where player_id in {refused}')
+    gone = frame(
+        con,
+        f"""
+        select file_id, line, split_part(part, '|', 1) as player_id from superseded_row
+        where kind = ? and split_part(part, '|', 1) in {refused}
+        """,
+        [kind],
+    )
+    con.execute(f'delete from "{table}" where player_id in {refused}').fetchall()
+    con.execute(f"delete from superseded_row where kind = ? and split_part(part, '|', 1) in {refused}", [kind]).fetchall()
+    con.execute(
+        f"""
+        update problem set value = '', row_key = ''
+        from file
+        where problem.file_id = file.file_id and file.kind = ? and split_part(problem.row_key, '|', 1) in {refused}
+        """,
+        [kind],
+    ).fetchall()
+    return pl.concat([live, gone])
+
+
+def _recount(con: Connection, taken: pl.DataFrame) -> None:
+    with registered(con, "taken", taken.group_by("file_id").len("n")):
+        con.execute(
+            """
+            update file set n_loaded = n_loaded - taken.n, n_quarantined = n_quarantined + taken.n, redacted = true
+            from taken
+            where file.file_id = taken.file_id
+            """
+        ).fetchall()

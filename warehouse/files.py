@@ -1,0 +1,299 @@
+"""The ledger of files and the rows of files: loading, replacing by newer files, and what is still waiting for something."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from schemas.core import core_tables
+from schemas.files import KINDS, FileKind
+from warehouse.connection import frame, insert_frame, registered, scalar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import datetime
+
+    import duckdb
+
+    Connection = duckdb.DuckDBPyConnection
+
+
+def row_key(columns: tuple[str, ...]) -> pl.Expr:
+    """The key of each row as text; what is missing is empty. Null when all of it is missing."""
+    parts = [pl.col(name).cast(pl.String).fill_null("") for name in columns]
+    present = pl.any_horizontal(pl.col(name).is_not_null() for name in columns)
+    return pl.when(present).then(pl.concat_str(parts, separator="|"))
+
+
+def keep_academy(con: Connection, name: str, time_zone: str) -> None:
+    """Keep what views need of the settings; writes only when something changed."""
+    if con.execute("select name, time_zone from academy").fetchall() != [(name, time_zone)]:
+        con.execute("delete from academy").fetchall()
+        con.execute("insert into academy values (?, ?)", [name, time_zone]).fetchall()
+
+
+def known_files(con: Connection, file_ids: list[str]) -> dict[str, tuple[str, str]]:
+    """Content hash to status and place of the original, of those among ``file_ids`` that were taken in before."""
+    with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):
+        rows = con.execute("select file_id, status, kept_as from file semi join asked using (file_id)").fetchall()
+    return {file_id: (status, kept_as) for file_id, status, kept_as in rows}
+
+
+def players(con: Connection) -> pl.DataFrame:
+    """``player_id`` and ``health_consent`` of everybody."""
+    return frame(con, "select player_id, health_consent from player order by player_id")
+
+
+def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
+    """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
+    with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):
+        return frame(con, "select session_id, player_id, started_at from session semi join asked using (session_id)")
+
+
+def files_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame:
+    """Files of this kind with rows that named something unknown which has arrived since.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``file_id``, ``name``, ``mapping``, ``modified_at``, ``kept_as``, by version.
+    """
+    if kind.body:  # nothing was kept of these rows: the file has to be dropped again
+        return frame(con, "select file_id, name, mapping, modified_at, kept_as from file limit 0")
+    return frame(
+        con,
+        """
+        with solved as (
+          select problem.file_id from problem join player on player.player_id = problem.value
+          where problem.rule = 'unknown_player' and not problem.closed
+          union
+          select problem.file_id from problem join session on session.session_id = problem.value
+          where problem.rule = 'unknown_session' and not problem.closed
+        )
+        select file_id, name, mapping, modified_at, kept_as
+        from file semi join solved using (file_id)
+        where kind = ? and kept_as <> ''
+        order by modified_at, name, file_id
+        """,
+        [kind.name],
+    )
+
+
+def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
+    """Those files with rows that were refused for want of consent, or of the player, by players who have agreed since."""
+    with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):
+        rows = con.execute(
+            """
+            select distinct problem.file_id
+            from problem semi join asked using (file_id)
+            join player on player.player_id = problem.value and player.health_consent
+            join file on file.file_id = problem.file_id
+            where problem.rule in ('no_health_consent', 'unknown_player') and not problem.closed and file.redacted
+            """
+        ).fetchall()
+    return {file_id for (file_id,) in rows}
+
+
+def kept_places(con: Connection, file_ids: list[str]) -> dict[str, str]:
+    """Content hash to the place of the original."""
+    return {file_id: place for file_id, (_, place) in known_files(con, file_ids).items()}
+
+
+def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
+    """How far to one side each player's sessions usually lie, by group of clubs and sided quantity.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``player_id``, ``club_group``, ``quantity``, ``middle`` and ``spread`` (median and its absolute deviation over the
+        medians of sessions), ``n_sessions``.
+    """
+    with registered(con, "asked", pl.DataFrame({"player_id": player_ids.unique()})):
+        return frame(
+            con,
+            """
+            with by_session as (
+              select player_id, club_group, session_id,
+                median(direction_deg) as direction_deg, median(spin_axis_deg) as spin_axis_deg,
+                median(path_deg) as path_deg, median(face_deg) as face_deg, median(offline_m) as offline_m
+              from shot join club using (club) semi join asked using (player_id)
+              group by all
+              having count(*) >= 8
+            ),
+            long as (
+              unpivot by_session on direction_deg, spin_axis_deg, path_deg, face_deg, offline_m
+              into name quantity value middle
+            )
+            select player_id, club_group, quantity,
+              median(middle) as middle, mad(middle) as spread, count(*) as n_sessions
+            from long
+            group by all
+            order by all
+            """,
+        )
+
+
+def forget_file(con: Connection, kind: FileKind, file_id: str) -> None:
+    """Take a file's rows, problems and ledger entry out, so that it can be taken in anew."""
+    for table in {kind.table, "session"}:
+        con.execute(f'delete from "{table}" where file_id = ?', [file_id]).fetchall()
+    for table in ("superseded_row", "problem", "consent", "file"):
+        con.execute(f'delete from "{table}" where file_id = ?', [file_id]).fetchall()
+
+
+def write_ledger(con: Connection, files: pl.DataFrame, problems: pl.DataFrame) -> None:
+    """Append files and their problems."""
+    insert_frame(con, "file", files)
+    insert_frame(con, "problem", problems)
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _parts_there(con: Connection, kind: FileKind, parts: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Rows live and rows replaced of these parts: ``part``, ``row_key``, ``file_id``, ``line``."""
+    overlap = kind.overlaps_on or kind.key
+    keep = sorted({*kind.replaces, *overlap})
+    with registered(con, "incoming_parts", parts):
+        live = frame(
+            con,
+            f"""
+            select {_listed(keep)}, file_id, line
+            from "{kind.table}" semi join incoming_parts using ({_listed(kind.replaces)})
+            """,
+        )
+        gone = frame(
+            con,
+            "select part, row_key, file_id, line from superseded_row semi join incoming_parts using (part) where kind = ?",
+            [kind.name],
+        )
+    return live.select(row_key(kind.replaces).alias("part"), row_key(overlap).alias("row_key"), "file_id", "line"), gone
+
+
+def _versions(con: Connection, kind: FileKind, file_ids: pl.Series) -> pl.DataFrame:
+    """Files in order of version: a file of the kind itself before one that only implied the row; then clock, name, content."""
+    with registered(con, "asked", pl.DataFrame({"file_id": file_ids.unique()})):
+        return frame(
+            con,
+            """
+            select file_id, row_number() over (order by kind = ?, modified_at, name, file_id) as version
+            from file semi join asked using (file_id)
+            """,
+            [kind.name],
+        )
+
+
+def _replaced(claims: pl.DataFrame, versions: pl.DataFrame) -> pl.DataFrame:
+    """``part``, ``file_id``, ``superseded_by``: what a newer file that shares a row key replaces."""
+    ranked = claims.select("part", "row_key", "file_id").unique().join(versions, on="file_id")
+    newer = ranked.join(ranked, on=["part", "row_key"], suffix="_by").filter(pl.col("version_by") > pl.col("version"))
+    return (
+        newer.sort("version_by")
+        .group_by("part", "file_id", maintain_order=True)
+        .agg(pl.col("file_id_by").last().alias("superseded_by"), pl.col("version_by").last())
+    )
+
+
+def _contested(rows: pl.DataFrame, live: pl.DataFrame, gone: pl.DataFrame) -> pl.Series:
+    several = rows.group_by("part").agg(pl.col("file_id").n_unique().alias("n")).filter(pl.col("n") > 1)["part"]
+    return pl.concat([several, live["part"], gone["part"]]).unique()
+
+
+def load_rows(con: Connection, kind: FileKind, rows: pl.DataFrame) -> int:
+    """Load good rows; where two files speak of the same, the newer one's rows stay. The ledger must hold the files already.
+
+    Parameters
+    ----------
+    con : duckdb connection
+        In a transaction.
+    kind : FileKind
+    rows : polars.DataFrame
+        Typed columns of the kind, ``file_id`` and ``line``.
+
+    Returns
+    -------
+    int
+        Rows that a newer file replaced, in this load.
+    """
+    if rows.is_empty():
+        return 0
+    parts = rows.select(*kind.replaces, row_key(kind.replaces).alias("part")).unique("part")
+    live, gone = _parts_there(con, kind, parts)
+    keyed = rows.select(row_key(kind.replaces).alias("part"), "file_id")
+    contested = _contested(keyed.unique(), live, gone)
+    if contested.is_empty():
+        insert_frame(con, kind.table, rows)
+        return 0
+    return _load_contested(con, kind, rows.with_columns(keyed["part"]), contested, live, gone)
+
+
+def replaced_by(con: Connection, kind: FileKind, rows: pl.DataFrame, modified_at: datetime, name: str) -> pl.DataFrame:
+    """What a file that is not loaded would replace, or be replaced by: ``part`` and ``by_this``; changes nothing."""
+    if rows.is_empty():
+        return pl.DataFrame(schema={"part": pl.String, "by_this": pl.Boolean})
+    parts = rows.select(*kind.replaces, row_key(kind.replaces).alias("part")).unique("part")
+    live, gone = _parts_there(con, kind, parts)
+    there = pl.concat([live, gone.select(live.columns)])
+    own = rows.select(row_key(kind.replaces).alias("part"), row_key(kind.overlaps_on or kind.key).alias("row_key"))
+    met = there.join(own, on=["part", "row_key"], how="semi").select("part", "file_id").unique()
+    with registered(con, "met", met):
+        return frame(
+            con,
+            """
+            select part, bool_and(kind <> ? or (modified_at, name) < (cast(? as timestamp), ?)) as by_this
+            from met join file using (file_id) group by part order by part
+            """,
+            [kind.name, modified_at, name],
+        )
+
+
+def _load_contested(
+    con: Connection, kind: FileKind, rows: pl.DataFrame, contested: pl.Series, live: pl.DataFrame, gone: pl.DataFrame
+) -> int:
+    overlap = kind.overlaps_on or kind.key
+    new = rows.filter(pl.col("part").is_in(contested.implode())).select(
+        "part", row_key(overlap).alias("row_key"), "file_id", "line"
+    )
+    claims = pl.concat([new, live.select(new.columns), gone.select(new.columns)])
+    replaced = _replaced(claims, _versions(con, kind, claims["file_id"]))
+    retired = claims.join(replaced.drop("version_by"), on=["part", "file_id"]).with_columns(pl.lit(kind.name).alias("kind"))
+    with registered(con, "retired", retired):
+        for table, same_kind in ((kind.table, ""), ("superseded_row", "and gone.kind = retired.kind")):
+            con.execute(
+                f"""
+                delete from "{table}" as gone using retired
+                where gone.file_id = retired.file_id and gone.line = retired.line {same_kind}
+                """
+            ).fetchall()
+    insert_frame(con, "superseded_row", retired)
+    insert_frame(con, kind.table, rows.join(replaced, on=["part", "file_id"], how="anti", maintain_order="left").drop("part"))
+    _mark_superseded(con, kind, replaced)
+    return retired.height - gone.height
+
+
+def _mark_superseded(con: Connection, kind: FileKind, replaced: pl.DataFrame) -> None:
+    """A file without a live row left is superseded."""
+    newest = replaced.sort("version_by").group_by("file_id").agg(pl.col("superseded_by").last())
+    with registered(con, "replaced_files", newest):
+        con.execute(
+            f"""
+            update file set status = 'superseded', superseded_by = replaced_files.superseded_by
+            from replaced_files
+            where file.file_id = replaced_files.file_id and file.kind = ? and file.status <> 'held'
+              and not exists (select 1 from "{kind.table}" as live where live.file_id = file.file_id)
+            """,
+            [kind.name],
+        ).fetchall()
+
+
+def count_live_rows(con: Connection) -> dict[str, int]:
+    """Rows in each table of a kind of file, by kind."""
+    return {kind.name: scalar(con, f'select count(*) from "{kind.table}"') for kind in KINDS.values()}
+
+
+def empty_ledger() -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The ledger and its problems without a row, with all columns."""
+    tables = core_tables()
+    return pl.DataFrame(schema=tables["file"].polars_schema()), pl.DataFrame(schema=tables["problem"].polars_schema())

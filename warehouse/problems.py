@@ -1,0 +1,121 @@
+"""Problems that a later file brought right are closed: a corrected row by its key, a corrected file by its name."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from schemas.files import FileKind
+from warehouse.connection import frame, registered
+from warehouse.files import row_key
+
+if TYPE_CHECKING:
+    import duckdb
+
+    Connection = duckdb.DuckDBPyConnection
+
+
+def _open_elsewhere(con: Connection, kind: FileKind) -> pl.DataFrame:
+    """Open problems of rows in files that are not in this batch (``asked``)."""
+    return frame(
+        con,
+        """
+        select problem.file_id, problem.row_key, file.modified_at, file.name
+        from problem join file using (file_id) anti join asked using (file_id)
+        where file.kind = ? and not problem.closed and problem.severity = 'error' and problem.row_key <> ''
+        """,
+        [kind.name],
+    )
+
+
+def _newer_rows_elsewhere(con: Connection, kind: FileKind) -> pl.DataFrame:
+    """Keys of live rows in files that are not in this batch but newer than one of it."""
+    columns = ", ".join(f'live."{name}"' for name in kind.key)
+    rows = frame(
+        con,
+        f"""
+        with newer as (
+          select file_id, modified_at, name from file anti join asked using (file_id)
+          where kind = ? and modified_at >= (select min(modified_at) from file semi join asked using (file_id))
+        )
+        select {columns}, file_id, modified_at, name from "{kind.table}" as live join newer using (file_id)
+        """,
+        [kind.name],
+    )
+    return rows.select(row_key(kind.key).alias("row_key"), "file_id", "modified_at", "name")
+
+
+def _settled(problems: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
+    """Problems whose key a row of a newer file has."""
+    met = problems.join(rows, on="row_key", suffix="_row").filter(pl.col("file_id") != pl.col("file_id_row"))
+    same_time = pl.col("modified_at_row") == pl.col("modified_at")
+    is_newer = (pl.col("modified_at_row") > pl.col("modified_at")) | (same_time & (pl.col("name_row") > pl.col("name")))
+    return met.filter(is_newer).select("file_id", "row_key").unique()
+
+
+def close_problems(con: Connection, kind: FileKind, rows: pl.DataFrame, problems: pl.DataFrame, files: pl.DataFrame) -> None:
+    """Close what the rows of a batch brought right, and what of the batch's own problems a newer file had settled before.
+
+    Parameters
+    ----------
+    con : duckdb connection
+        In a transaction, after the batch was loaded.
+    kind : FileKind
+    rows : polars.DataFrame
+        Good rows of the batch, with ``file_id``.
+    problems : polars.DataFrame
+        Problems of the batch.
+    files : polars.DataFrame
+        Ledger rows of the batch.
+    """
+    versions = files.select("file_id", "modified_at", "name")
+    own = problems.filter(pl.col("severity") == "error", pl.col("row_key") != "").select("file_id", "row_key")
+    with registered(con, "asked", files.select("file_id")):
+        waiting = _open_elsewhere(con, kind)
+        elsewhere = _newer_rows_elsewhere(con, kind) if not own.is_empty() else None
+    waiting = pl.concat([waiting, own.join(versions, on="file_id").select(waiting.columns)])
+    if waiting.is_empty():
+        return
+    keyed = rows.select(row_key(kind.key).alias("row_key"), "file_id").join(versions, on="file_id")
+    settled = _settled(waiting, keyed)
+    if elsewhere is not None and not elsewhere.is_empty():
+        settled = pl.concat([settled, _settled(own.join(versions, on="file_id"), elsewhere)])
+    if not settled.is_empty():
+        _close(con, settled)
+
+
+def _close(con: Connection, settled: pl.DataFrame) -> None:
+    with registered(con, "settled", settled):
+        con.execute(
+            """
+            update problem set closed = true from settled
+            where problem.file_id = settled.file_id and problem.row_key = settled.row_key
+            """
+        ).fetchall()
+
+
+def close_problems_of_files(con: Connection) -> None:
+    """Close problems that name no row when a newer file of the same name was loaded, and ``mostly_bad`` when no row is left."""
+    con.execute(
+        """
+        update problem set closed = true
+        from file
+        where problem.file_id = file.file_id and not problem.closed and (problem.severity = 'held' or problem.row_key = '')
+          and exists (
+            select 1 from file as newer
+            where newer.name = file.name and newer.kind = file.kind and newer.status <> 'held'
+              and (newer.modified_at, newer.file_id) > (file.modified_at, file.file_id)
+          )
+        """
+    ).fetchall()
+    con.execute(
+        """
+        update problem set closed = true
+        where not closed and rule = 'mostly_bad'
+          and not exists (
+            select 1 from problem as row_problem
+            where row_problem.file_id = problem.file_id and row_problem.severity = 'error' and not row_problem.closed
+          )
+        """
+    ).fetchall()
