@@ -150,6 +150,10 @@ def mobility_of(player: Player, effects: tuple[Effect, ...], rng: np.random.Gene
         (player.player_id, day, test, side, round(value - 2.0 * stiff[day] + rng.normal(0.0, 1.7)))
         for day in range(12, N_DAYS, 91)
         for (test, side), value in level.items()
-        if player.joined_on <= START_ON + timedelta(days=day) <= (player.left_on or LAST_ON)
+        if player.consent and player.joined_on <= START_ON + timedelta(days=day) <= (player.left_on or LAST_ON)
     ]
-    return pl.DataFrame(rows, schema=["player_id", "day", "test", "side", "value_deg"], orient="row")
+    return pl.DataFrame(
+        rows,
+        schema={"player_id": pl.String(), "day": pl.Int64(), "test": pl.String(), "side": pl.String(), "value_deg": pl.Int64()},
+        orient="row",
+    )
