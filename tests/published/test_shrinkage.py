@@ -1,4 +1,4 @@
-"""Efron & Morris' baseball averages and the eight schools, both second-hand; the exact posterior by integration in one dimension."""
+"""Efron and Morris, baseball averages; the eight schools: both second-hand, the exact posterior by integration in one dimension."""
 
 from __future__ import annotations
 
