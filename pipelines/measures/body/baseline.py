@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special, stats
 
-from pipelines.measures.load.grid import Counts, Floats, Readings, readings
+from pipelines.measures.load.grid import Counts, Floats, Readings, Truths, readings
 
 BASELINE_DAYS = (7, 90)
 BASELINE_AT_LEAST = 14
@@ -146,6 +146,30 @@ def _squad_variance(variance: Floats, enough: np.ndarray) -> Floats:
     return np.where(n > 0, middle, SPREAD_FLOOR**2)
 
 
+@dataclass(frozen=True)
+class _Answered:
+    """The answers alone, player by player in order of days, and where they stand on the grid."""
+
+    value: Floats
+    row: Counts
+    day: Counts
+
+    def mean_of_last(self, n_answers: int, within_days: int) -> tuple[Floats, Truths]:
+        """Mean of each answer and those before it, and whether they are enough, of one player and recent."""
+        total = np.concatenate([[0.0], np.cumsum(self.value)])
+        mean, fits = np.zeros(self.value.size), np.zeros(self.value.size, dtype=np.bool_)
+        last = slice(n_answers - 1, None)
+        mean[last] = (total[n_answers:] - total[:-n_answers]) / n_answers
+        oldest = slice(None, max(self.value.size - n_answers + 1, 0))
+        fits[last] = (self.row[last] == self.row[oldest]) & (self.day[last] - self.day[oldest] <= within_days)
+        return mean, fits
+
+
+def _answered(answers: Readings) -> _Answered:
+    row, day = np.nonzero(answers.known)
+    return _Answered(answers.value[answers.known], row, day)
+
+
 def mean_of_last(answers: Readings, n_answers: int, within_days: int) -> Readings:
     """Mean of a player's last answers on each day that has one; unknown when they reach back too far or are too few.
 
@@ -157,18 +181,17 @@ def mean_of_last(answers: Readings, n_answers: int, within_days: int) -> Reading
     within_days : int
         Oldest age in days that one of them may have.
     """
-    known = answers.known
-    count = np.cumsum(known, axis=1, dtype=np.int64)
-    row, day = np.nonzero(known)
-    shape = (known.shape[0], known.shape[1] + 1)
-    in_order, day_of = np.zeros(shape), np.zeros(shape, dtype=np.int64)
-    in_order[row, count[row, day]], day_of[row, count[row, day]] = answers.value[row, day], day
-    total = np.cumsum(in_order, axis=1)
-    back = np.maximum(count - n_answers, 0)
-    mean = (np.take_along_axis(total, count, 1) - np.take_along_axis(total, back, 1)) / n_answers
-    oldest = np.take_along_axis(day_of, np.minimum(back + 1, known.shape[1]), 1)
-    age = np.arange(known.shape[1]) - oldest
-    return readings(mean, known & (count >= n_answers) & (age <= within_days))
+    told = _answered(answers)
+    if told.value.size < n_answers:
+        return Readings(np.zeros(answers.value.shape), np.zeros(answers.known.shape, dtype=np.bool_))
+    mean, fits = told.mean_of_last(n_answers, within_days)
+    return _on_grid(answers, np.where(fits, mean, 0.0), fits)
+
+
+def _on_grid(answers: Readings, value: Floats, known: Truths) -> Readings:
+    cells, is_known = np.zeros(answers.value.shape), np.zeros(answers.known.shape, dtype=np.bool_)
+    cells[answers.known], is_known[answers.known] = value, known
+    return Readings(cells, is_known)
 
 
 @dataclass(frozen=True)
@@ -218,21 +241,27 @@ def above_normal(answers: Readings, normal: OwnNormal) -> Above:
     Source: derived here; the predictive t is [Crawford1998]
     Checked: tests/property/test_body_baseline.py, tests/benchmarks/test_body_detection.py
     """
-    best = Readings(np.full(answers.value.shape, -np.inf), np.zeros(answers.known.shape, dtype=np.bool_))
-    recent, taken = np.zeros(answers.value.shape), np.zeros(answers.value.shape, dtype=np.int64)
+    told, at = _answered(answers), answers.known
+    usual, spread, n = normal.mean.value[at], normal.spread[at], np.maximum(normal.n[at], 1)
+    score, recent = np.full(told.value.size, -np.inf), np.zeros(told.value.size)
+    taken = np.zeros(told.value.size, dtype=np.int64)
     for r in RECENT_ANSWERS:
-        mean = mean_of_last(answers, r, within_days=r + 6)
-        known = mean.known & normal.mean.known
-        error = normal.spread * np.sqrt(RECENT_INFLATION / r + BASELINE_INFLATION / np.maximum(normal.n, 1))
-        score = np.where(known, (mean.value - normal.mean.value) / error, -np.inf)
-        better = score > best.value
-        recent, taken = np.where(better, mean.value, recent), np.where(better, r, taken)
-        best = Readings(np.maximum(best.value, score), best.known | known)
-    tail = stats.t.sf(np.where(best.known, best.value, 0.0), normal.n + SQUAD_WEIGHT - 1)
+        if told.value.size < r:
+            continue
+        mean, fits = told.mean_of_last(r, within_days=r + 6)
+        error = spread * np.sqrt(RECENT_INFLATION / r + BASELINE_INFLATION / n)
+        distance = np.where(fits & normal.mean.known[at], (mean - usual) / error, -np.inf)
+        better = distance > score
+        score, recent, taken = np.where(better, distance, score), np.where(better, mean, recent), np.where(better, r, taken)
+    known = np.isfinite(score)
+    p_value, clear = np.ones(score.size), known & (score >= 1.0)
+    p_value[clear] = np.minimum(len(RECENT_ANSWERS) * special.stdtr(n[clear] + SQUAD_WEIGHT - 1, -score[clear]), 1.0)
+    n_answers = np.zeros(answers.value.shape, dtype=np.int64)
+    n_answers[at] = taken
     return Above(
-        recent=readings(recent, best.known),
-        excess=readings(recent - normal.mean.value, best.known),
-        score=readings(np.where(best.known, best.value, 0.0), best.known),
-        p_value=readings(np.minimum(len(RECENT_ANSWERS) * tail, 1.0), best.known),
-        n_answers=taken,
+        recent=_on_grid(answers, np.where(known, recent, 0.0), known),
+        excess=_on_grid(answers, np.where(known, recent - usual, 0.0), known),
+        score=_on_grid(answers, np.where(known, score, 0.0), known),
+        p_value=_on_grid(answers, np.where(known, p_value, 0.0), known),
+        n_answers=n_answers,
     )

@@ -1,0 +1,106 @@
+"""What is asked, and each item of every player against the player's own normal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipelines.measures.body.baseline import Above, OwnNormal, above_normal, own_normal
+from pipelines.measures.load.grid import Floats, Readings, readings
+from schemas.regions import REGIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import polars as pl
+
+    from pipelines.measures.load.grid import DayGrid
+
+STATE_ITEMS: tuple[str, ...] = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
+REGION_ITEMS: tuple[str, ...] = tuple(f"stiff_{region}" for region in REGIONS)
+ITEMS: tuple[str, ...] = STATE_ITEMS + REGION_ITEMS
+BETTER_WHEN_HIGHER: tuple[str, ...] = ("sleep_h",)
+PERCENTILE_ANSWERS_DAYS = 60
+
+
+@dataclass(frozen=True)
+class BodyItem:
+    """One item of every player.
+
+    Attributes
+    ----------
+    name : str
+        ``fatigue``, ``stiff_lower_back`` and so on.
+    sign : float
+        -1 where more is better (hours slept): arrays hold the answer times the sign, so that worse is always higher.
+    answers : Readings
+    normal : OwnNormal
+    above : Above
+    """
+
+    name: str
+    sign: float
+    answers: Readings
+    normal: OwnNormal
+    above: Above
+
+    @property
+    def region(self) -> str:
+        """Region of a stiffness item, else empty."""
+        return self.name.removeprefix("stiff_") if self.name.startswith("stiff_") else ""
+
+
+def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = ITEMS) -> Iterator[BodyItem]:
+    """Each item in turn, so that only one is held at a time.
+
+    Parameters
+    ----------
+    checkins : polars.DataFrame
+        player_id, on_date and the items, at most one row for a player and day; only players with health consent.
+    grid : DayGrid
+    names : tuple of str
+        Items that the frame has.
+    """
+    for name in names:
+        sign = -1.0 if name in BETTER_WHEN_HIGHER else 1.0
+        raw = grid.spread(checkins, (name,))[name]
+        answers = readings(sign * raw.value, raw.known)
+        normal = own_normal(answers)
+        yield BodyItem(name, sign, answers, normal, above_normal(answers, normal))
+
+
+def display_percentile(answers: Readings, first_column: int) -> Readings:
+    """Where each answer from a column on stands among the player's own answers of the 60 days before it [0-100].
+
+    Notes
+    -----
+    ``100 (below + equal/2 + 1/2) / (n + 1)``: ties count half, which suits an ordinal scale, and neither end is reached. Unknown
+    with fewer than 14 earlier answers. For display; no flag rests on it.
+
+    Checked: tests/published/test_own_answers.py, tests/property/test_body_baseline.py
+    """
+    value, known = np.zeros_like(answers.value), np.zeros_like(answers.known)
+    for column in range(first_column, answers.value.shape[1]):
+        start = max(column - PERCENTILE_ANSWERS_DAYS, 0)
+        before, present = answers.value[:, start:column], answers.known[:, start:column]
+        today = answers.value[:, column, None]
+        rank = ((before < today) & present).sum(axis=1) + 0.5 * ((before == today) & present).sum(axis=1)
+        n = present.sum(axis=1)
+        value[:, column] = 100.0 * (rank + 0.5) / (n + 1.0)
+        known[:, column] = answers.known[:, column] & (n >= 14)
+    return readings(value, known)
+
+
+def week_starts(grid: DayGrid) -> tuple[np.ndarray, list[int]]:
+    """Column at which each week of the grid begins, and the column of its Monday, which may lie before the grid."""
+    weekday = grid.first_on.weekday()
+    mondays = np.arange(-weekday, grid.n_days, 7)
+    return np.maximum(mondays, 0), [int(monday) for monday in mondays]
+
+
+def week_sum(cells: Floats, starts: np.ndarray) -> Floats:
+    """Sums over the weeks, shape (players, weeks)."""
+    summed: Floats = np.add.reduceat(cells, starts, axis=1)
+    return summed

@@ -1,0 +1,243 @@
+"""Candidates of the flags on load and body: conditions night by night, each from that night and the nights before it alone.
+
+A flag says: look and ask. No condition here is a limit, and none has been shown to foretell an injury.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.load.change import JUMP_CLASSES
+from pipelines.measures.load.grid import Readings, Truths, readings
+from pipelines.measures.load.windows import days_known
+
+if TYPE_CHECKING:
+    from pipelines.measures.body.items import BodyItem
+    from pipelines.measures.load.grid import DayGrid
+    from pipelines.measures.load.series import LoadSeries
+
+JUMP_OPENS, JUMP_IS_LARGE = 0.30, 1.00
+JUMP_LEAST_EXTRA = {"swings": 40.0, "full_effort": 20.0}
+JUMP_KNOWN_DAYS, JUMP_SWING_DAYS = 20, 5
+WEEK_TIMES, WEEK_TIMES_LARGE, WEEK_OVER_LARGEST = 1.6, 2.0, 1.1
+WEEK_LEAST_EXTRA = {"swings": 150.0, "full_effort": 60.0}
+FLAT_DAYS = 14
+BODY_OPENS_P, BODY_OPENS_EXCESS = 5e-4, 1.0
+BODY_HOLDS_SCORE, BODY_HOLDS_EXCESS = 2.0, 0.5
+BODY_LISTED_P = 0.05
+"""Own choices, set on simulated squads whose seeds are not those reported (tests/benchmarks)."""
+
+_DAY_COLUMN = {"swings": "largest_session_swings", "full_effort": "largest_session_full_effort"}
+
+
+def ended(active: Truths, looked: Truths) -> Truths:
+    """Nights with a look on which a condition no longer holds, but held at the look before."""
+    number = np.arange(active.shape[1])
+    last_look = np.maximum.accumulate(np.where(looked, number, -1), axis=1)
+    before = np.concatenate([np.full((active.shape[0], 1), -1), last_look[:, :-1]], axis=1)
+    held = np.take_along_axis(active, np.maximum(before, 0), 1) & (before >= 0)
+    return looked & ~active & held
+
+
+def session_jump_opens(series: LoadSeries, measure: str) -> Truths:
+    """Nights on which the day's largest session is more than 30 % above the largest of the 30 days before, shape (players, days).
+
+    Notes
+    -----
+    And above it by at least 40 swings (20 at full effort); at least 20 of those 30 days are known, and 5 of them had swings: a
+    jump from next to nothing, or from an unknown month, is not called one.
+
+    Source: [Frandsen2025] for the classes; the rest is own choice
+    Checked: tests/unit/test_body_rules.py against the definition, session by session
+    """
+    session, jump = series.day[_DAY_COLUMN[measure]], series.derived[f"jump_{measure}"]
+    extra = session.value - series.derived[f"largest_before_{measure}"].value
+    known_before = _shifted(days_known(session.known, 30))
+    swung_before = _shifted(days_known(session.known & (session.value > 0), 30))
+    history = (known_before >= JUMP_KNOWN_DAYS) & (swung_before >= JUMP_SWING_DAYS)
+    opens: Truths = jump.known & (jump.value > JUMP_OPENS + 1e-9) & (extra >= JUMP_LEAST_EXTRA[measure]) & history
+    return opens
+
+
+def _shifted(cells: np.ndarray) -> np.ndarray:
+    return np.concatenate([np.zeros((cells.shape[0], 1)), cells[:, :-1]], axis=1)
+
+
+def week_jump_opens(series: LoadSeries, measure: str) -> Truths:
+    """Nights on which the last 7 days are more than 1.6 times the usual week of the four before, shape (players, days).
+
+    Notes
+    -----
+    And above it by at least 150 swings (60 at full effort), and 10 % above the largest 7 days of the 8 weeks before: so the usual
+    week after a holiday is none, whatever a ratio says. Only on a day that is known.
+    """
+    week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
+    largest = series.derived[f"largest_week_before_{measure}"]
+    above = (week.value > WEEK_TIMES * usual.value) & (week.value - usual.value >= WEEK_LEAST_EXTRA[measure])
+    based = usual.known & largest.known & (usual.value > 0)
+    opens: Truths = series.is_known & week.known & based & above & (week.value > WEEK_OVER_LARGEST * largest.value)
+    return opens
+
+
+def load_jumps(series: LoadSeries) -> pl.DataFrame:
+    """Candidates of ``load_jump``: sessions and weeks of swings and of full-effort swings far above the player's own month.
+
+    Returns
+    -------
+    polars.DataFrame
+        metric ``session_swings``, ``session_full_effort``, ``week_swings``, ``week_full_effort``; value and baseline in swings;
+        certain (a fact, so it may be an alert) when a session more than doubles the largest, or a week the usual one.
+    """
+    frames = []
+    for measure in ("swings", "full_effort"):
+        session, largest = series.day[_DAY_COLUMN[measure]], series.derived[f"largest_before_{measure}"]
+        opens = session_jump_opens(series, measure)
+        frames.append(_jump_rows(series, f"session_{measure}", opens, session, largest, 1 + JUMP_IS_LARGE))
+        week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
+        frames.append(_jump_rows(series, f"week_{measure}", week_jump_opens(series, measure), week, usual, WEEK_TIMES_LARGE))
+    return candidates(pl.concat(frames))
+
+
+def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, base: Readings, large: float) -> pl.DataFrame:
+    over = ended(opens, np.ones(opens.shape, dtype=np.bool_))
+    times = readings(value.value / np.where(base.value > 0, base.value, 1.0), value.known & base.known & (base.value > 0))
+    frame = series.grid.frame(
+        {
+            "opens": opens,
+            "times": times,
+            "value": value,
+            "baseline": base,
+            "n": series.derived["days_known_28"],
+        },
+        keep=opens | over,
+    )
+    jump_class = pl.col("times").sub(1 + 1e-9).cut([0.10, 0.30, 1.00], labels=list(JUMP_CLASSES)).cast(pl.String)
+    return frame.select(
+        "player_id",
+        "on_date",
+        pl.lit("load_jump").alias("kind"),
+        pl.lit(metric).alias("metric"),
+        "opens",
+        pl.col("opens").alias("holds"),
+        (pl.col("opens") & (pl.col("times") > large + 1e-9)).alias("certain"),
+        pl.when("opens").then("times").otherwise(0.0).alias("strength"),
+        "value",
+        "baseline",
+        pl.col("n").cast(pl.Int64),
+        pl.concat_list(pl.lit(metric), pl.format("class:{}", jump_class.fill_null("none"))).alias("reasons"),
+        pl.concat_list(pl.format("load:{}", pl.col("on_date").cast(pl.String))).alias("sources"),
+    )
+
+
+def load_flats(series: LoadSeries) -> pl.DataFrame:
+    """Candidates of ``load_flat``: 14 or more known days in a row, none of them easy.
+
+    Notes
+    -----
+    An unknown day ends the run: it may have been easy. An easy day is defined at
+    :func:`pipelines.measures.load.series.easy_days`.
+    """
+    run = series.derived["hard_days_in_a_row"]
+    opens = run.known & (run.value >= FLAT_DAYS)
+    frame = series.grid.frame({"opens": opens, "value": run}, keep=opens | ended(opens, np.ones(opens.shape, dtype=np.bool_)))
+    return candidates(
+        frame.select(
+            "player_id",
+            "on_date",
+            pl.lit("load_flat").alias("kind"),
+            pl.lit("days_without_easy").alias("metric"),
+            "opens",
+            pl.col("opens").alias("holds"),
+            pl.lit(value=True).alias("certain"),
+            pl.col("value").fill_null(0.0).alias("strength"),
+            "value",
+            pl.lit(float(FLAT_DAYS)).alias("baseline"),
+            pl.concat_list(pl.format("load:{}", pl.col("on_date").cast(pl.String))).alias("sources"),
+        )
+    )
+
+
+def body_opens(item: BodyItem, n_items: np.ndarray) -> Truths:
+    """Nights on which the last answers are above the own normal beyond chance, all items asked that night allowed for."""
+    above = item.above
+    clear = above.p_value.value * n_items <= BODY_OPENS_P
+    opens: Truths = above.score.known & clear & (above.excess.value >= BODY_OPENS_EXCESS)
+    return opens
+
+
+def body_holds(item: BodyItem) -> Truths:
+    """Nights on which the last answers are still clearly above the own normal."""
+    above = item.above
+    holds: Truths = above.score.known & (above.score.value >= BODY_HOLDS_SCORE) & (above.excess.value >= BODY_HOLDS_EXCESS)
+    return holds
+
+
+def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np.ndarray) -> pl.DataFrame:
+    """Candidates of ``body_stiff`` (an item with a region) or ``body_fatigue`` (any other).
+
+    Parameters
+    ----------
+    item : BodyItem
+    grid : DayGrid
+    n_items : (players, days) array
+        Items of the same kind answered that night: the chance of the highest of several is allowed for.
+    n_players : (days,) array
+        Players with an answer in the last 7 days.
+
+    Returns
+    -------
+    polars.DataFrame
+        value: mean of the last 3 or 5 answers; baseline: own normal; low and high: 90 % interval of the value; n: answers behind
+        the baseline.
+    """
+    opens, holds = body_opens(item, n_items), body_holds(item)
+    above = item.above
+    listed = above.score.known & (above.p_value.value * n_items <= BODY_LISTED_P)
+    error = np.where(above.score.value > 0, above.excess.value / np.where(above.score.value > 0, above.score.value, 1.0), 0.0)
+    told = item.sign * above.recent.value
+    low = readings(told - 1.645 * error, above.score.known)
+    high = readings(told + 1.645 * error, above.score.known)
+    frame = grid.frame(
+        {
+            "opens": opens,
+            "holds": opens | holds,
+            "p_value": above.p_value,
+            "n_streams": readings(n_items.astype(np.float64), above.score.known),
+            "n_players": readings(np.broadcast_to(n_players, opens.shape).astype(np.float64), above.score.known),
+            "strength": above.score,
+            "value": readings(item.sign * above.recent.value, above.recent.known),
+            "baseline": readings(item.sign * item.normal.mean.value, item.normal.mean.known),
+            "low": low,
+            "high": high,
+            "n": readings(item.normal.n.astype(np.float64), item.normal.mean.known),
+            "n_recent": readings(above.n_answers.astype(np.float64), above.recent.known),
+        },
+        keep=opens | holds | listed | ended(opens | holds, above.score.known),
+    )
+    region = item.region
+    return candidates(
+        frame.select(
+            "player_id",
+            "on_date",
+            pl.lit("body_stiff" if region else "body_fatigue").alias("kind"),
+            pl.lit("" if region else item.name).alias("metric"),
+            pl.lit(region).alias("region"),
+            "opens",
+            "holds",
+            "p_value",
+            pl.col("n_streams").cast(pl.Int64),
+            pl.col("n_players").cast(pl.Int64),
+            "strength",
+            "value",
+            "baseline",
+            "low",
+            "high",
+            pl.col("n").cast(pl.Int64),
+            pl.concat_list(pl.format("answers:{}", pl.col("n_recent").cast(pl.Int64))).alias("reasons"),
+            pl.concat_list(pl.format("checkin:{}", pl.col("on_date").cast(pl.String))).alias("sources"),
+        )
+    )
