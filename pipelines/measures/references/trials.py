@@ -106,6 +106,16 @@ TRIALS: tuple[Reference, ...] = (
         "A region of differences too small to matter; the three probabilities around it decide.",
     ),
     Reference(
+        "LanDeMets1983",
+        "Lan, K. K. G.; DeMets, D. L.",
+        1983,
+        "Discrete sequential boundaries for clinical trials",
+        "Biometrika 70: 659-663",
+        "10.1093/biomet/70.3.659",
+        "from memory",
+        "The error that is allowed grows with the share of the shots that have been struck, so a trial may be looked at often.",
+    ),
+    Reference(
         "Schuirmann1987",
         "Schuirmann, D. J.",
         1987,

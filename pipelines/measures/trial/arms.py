@@ -66,12 +66,15 @@ class Landing:
     ----------
     core : bool array (n,)
         Shots of the trial that are no mishits; true where no place is known.
+    adjusted : array (n, 2)
+        Carry and offline [m] of every shot, what differs between sessions taken out; NaN where no place is known.
     arms : list of ArmShots
         By arm, sessions taken out.
     patterns : tuple of ArmPattern
     """
 
     core: Truths
+    adjusted: Floats
     arms: list[ArmShots]
     patterns: tuple[ArmPattern, ...]
 
@@ -98,16 +101,18 @@ def landing(shots: TrialShots) -> Landing:
     core = np.ones(len(places), dtype=bool)
     layout = shots.layout.kept(known)
     if known.sum() < 8 or np.bincount(layout.arm, minlength=len(shots.arms)).min() < 4:
-        return Landing(core, [], ())
+        return Landing(core, places, [], ())
     is_core = _core(places[known], layout)
     core[known] = is_core
     if np.bincount(layout.arm[is_core], minlength=len(shots.arms)).min() < 4:
-        return Landing(core, [], ())
+        return Landing(core, places, [], ())
     adjusted = places[known] - _session_effects(places[known], layout, is_core)
     arms = [
         ArmShots(adjusted[(layout.arm == i) & is_core], adjusted[(layout.arm == i) & ~is_core]) for i in range(len(shots.arms))
     ]
-    return Landing(core, arms, _patterns(shots.arms, arms))
+    everywhere = places.copy()
+    everywhere[known] = adjusted
+    return Landing(core, everywhere, arms, _patterns(shots.arms, arms))
 
 
 def _core(places: Floats, layout: TrialLayout) -> Truths:

@@ -16,7 +16,7 @@ from pipelines.measures.trial.worth import WORTHWHILE
 if TYPE_CHECKING:
     from pipelines.measures.trial.shots import TrialQuestion, TrialShots
 
-LEAST_SHOTS = 10
+LEAST_SHOTS = 6
 LEAST_BLOCKS = 2
 WARM_UP_SHOTS = 5
 FULL_BLOCKS = 16
@@ -84,7 +84,7 @@ def soundness(shots: TrialShots, question: TrialQuestion, *, warm_up_sessions: f
 
     Notes
     -----
-    An arm needs 10 counting shots in 2 blocks. Two changes at once: another trial in the same sessions, a club or ball that
+    An arm needs 6 counting shots in 2 blocks. Two changes at once: another trial in the same sessions, a club or ball that
     goes with the arm, or a question that joins two things ("and", "+", "&", ";"). Warm-up counted: no shot of the session is
     marked as warm-up, the trial begins within its first five shots, and those are slower than the rest by half the smallest
     worthwhile change more likely than not. Source: [TrialPractice]. Checked: tests/unit/test_trial_soundness.py

@@ -1,0 +1,125 @@
+"""After a trial and beside it: the normal swing since, and the phases of the same months, as rows of the derived tables."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
+from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change, phases
+from pipelines.measures.trial.since import since_trial
+from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, WORTHWHILE
+from pipelines.stages.measure.trial_rows import ids
+from schemas.clubs import CLUB_GROUP
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+Row = dict[str, Any]
+
+MONTHS_AROUND = timedelta(days=84)
+PHASES_BEFORE, PHASES_AFTER = timedelta(days=183), timedelta(days=92)
+LEAST_SHOTS = 5
+SCATTERS = ("offline_m_log_mad", "carry_m_log_mad")
+SINCE = (
+    "club_speed_mps", "ball_speed_mps", "carry_m", "offline_m", "launch_deg", "spin_rpm", "attack_deg", "path_deg", "face_deg",
+    "strike_side_mm", "strike_height_mm",
+)  # fmt: skip
+
+
+def _days(analysis: TrialAnalysis) -> tuple[date, date]:
+    days = analysis.shots.frame["on_date"]
+    return days.min(), days.max()  # type: ignore[return-value]
+
+
+def _same_group(analysis: TrialAnalysis, sessions: pl.DataFrame) -> pl.DataFrame:
+    """Session summaries of the group of clubs that the trial was about."""
+    clubs = analysis.shots.frame["club"].drop_nulls().value_counts(sort=True)["club"].to_list() or ["driver"]
+    return sessions.filter(pl.col("club_group") == CLUB_GROUP.get(clubs[0], "driver"))
+
+
+def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame) -> list[Row]:
+    """The rows of ``trial_since``: sessions of 12 weeks before the trial against those of 12 weeks after it."""
+    first, last = _days(analysis)
+    group = _same_group(analysis, sessions)
+    before = group.filter(pl.col("on_date").is_between(first - MONTHS_AROUND, first, closed="left"))
+    after = group.filter(pl.col("on_date").is_between(last, last + MONTHS_AROUND, closed="right"))
+    rows = []
+    for metric in (*SINCE, *SCATTERS):
+        value, count = (metric, f"{metric[:-8]}_scatter_n") if metric in SCATTERS else (f"{metric}_centre", f"{metric}_n")
+        own_before, own_after = _known(before, value, count), _known(after, value, count)
+        level = float(own_before.mean()) if len(own_before) else 0.0
+        margin = float(np.log(SCATTER_WORTHWHILE)) if metric in SCATTERS else WORTHWHILE[metric].at(level)
+        found = since_trial(own_before, own_after, margin)
+        if found is not None:
+            rows.append(ids(analysis) | {"metric": metric} | vars(found))
+    return rows
+
+
+def _known(part: pl.DataFrame, value: str, count: str) -> NDArray[np.float64]:
+    return part.filter(pl.col(count) >= LEAST_SHOTS)[value].drop_nulls().to_numpy()
+
+
+def alternative_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFrame) -> list[Row]:
+    """The rows of ``trial_alternative``: every arm of the trial, and every phase of half a year before to a quarter after."""
+    first, last = _days(analysis)
+    group = _same_group(analysis, sessions)
+    rows = [_change_row(analysis, arm, first, last) for arm in analysis.shots.arms[1:] if analysis.effect(arm, SPEED)]
+    for phase in phases(plans.select("week_starting", "phase").rows()):
+        if phase.ended_on >= first - PHASES_BEFORE and phase.began_on <= last + PHASES_AFTER:
+            row = _phase_row(phase, group)
+            rows += [ids(analysis) | row] if row else []
+    return rows
+
+
+def _change_row(analysis: TrialAnalysis, arm: str, first: date, last: date) -> Row:
+    speed = analysis.effect(arm, SPEED)
+    pattern = next((one for one in analysis.patterns if one.arm == arm), None)
+    ratio = pattern.left_right if pattern else None
+    low, high = ratio.interval() if ratio else (None, None)
+    percent = 100 / speed.level if speed else 0.0
+    return ids(analysis) | {
+        "kind": "change",
+        "name": arm,
+        "began_on": first,
+        "ended_on": last,
+        "n": speed.n if speed else 0,
+        "speed_pct": speed.mean * percent if speed else None,
+        "speed_low_pct": speed.low * percent if speed else None,
+        "speed_high_pct": speed.high * percent if speed else None,
+        "scatter_ratio": ratio.ratio if ratio else None,
+        "scatter_low": low,
+        "scatter_high": high,
+    }
+
+
+def _phase_row(phase: Phase, sessions: pl.DataFrame) -> Row | None:
+    during = sessions.filter(pl.col("on_date").is_between(phase.began_on, phase.ended_on))
+    speed = _line(during, phase, "club_speed_mps_centre", "club_speed_mps_n")
+    if speed is None:
+        return None
+    percent = 100 / float(during["club_speed_mps_centre"].mean() or 1.0)  # type: ignore[arg-type]
+    scatter = _line(during, phase, "offline_m_log_mad", "offline_m_scatter_n")
+    return {
+        "kind": "phase",
+        "name": phase.name,
+        "began_on": phase.began_on,
+        "ended_on": phase.ended_on,
+        "n": speed.n_sessions,
+        "speed_pct": speed.change * percent,
+        "speed_low_pct": speed.low * percent,
+        "speed_high_pct": speed.high * percent,
+        "scatter_ratio": float(np.exp(scatter.change)) if scatter else None,
+        "scatter_low": float(np.exp(scatter.low)) if scatter else None,
+        "scatter_high": float(np.exp(scatter.high)) if scatter else None,
+    }
+
+
+def _line(during: pl.DataFrame, phase: Phase, value: str, count: str) -> PhaseChange | None:
+    known = during.filter((pl.col(count) >= LEAST_SHOTS) & pl.col(value).is_not_null())
+    days = (known["on_date"] - phase.began_on).dt.total_days().cast(pl.Float64).to_numpy()
+    weights = known[count].clip(upper_bound=30).cast(pl.Float64).to_numpy()
+    return phase_change(days, known[value].to_numpy(), weights, float((phase.ended_on - phase.began_on).days))

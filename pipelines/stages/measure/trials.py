@@ -1,0 +1,223 @@
+"""Trials: counting shots with a trial in, verdicts and everything behind them out."""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.trial.analysis import TrialAnalysis, trial_analysis
+from pipelines.measures.trial.body import body_side, load_ratio, report_change
+from pipelines.measures.trial.cost import CourseCost
+from pipelines.measures.trial.shots import TrialQuestion, trial_shots
+from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
+from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
+from schemas.core import core_tables
+from schemas.core.trials import TABLES
+from schemas.course import DEFAULT_COURSES
+from schemas.regions import REGIONS
+from warehouse.connection import frame, replace_table, transaction
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from pipelines.measures.trial.body import ReportChange
+    from pipelines.measures.trial.verdict import BodySide
+    from schemas.academy import Academy
+
+Row = dict[str, Any]
+
+NORMAL_WORDS = ("normal", "usual", "baseline", "control", "gewohnt", "bisher")
+RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
+WEEKS_BEFORE = timedelta(days=28)
+
+_SHOTS = "select * from shot_day where trial_id is not null and on_date <= ? order by trial_id, struck_at, session_id, shot_no"
+_DECLARED = "select trial_id, player_id, question, normal_arm, arms, began_on from trial where began_on <= ? order by trial_id"
+_SESSIONS = "select * from session_day where on_date <= ? order by player_id, on_date, session_id"
+_CHECKINS = "select * from checkin where date <= ? order by player_id, date"
+_SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
+_PLANS = "select player_id, week_starting, phase from plan where week_starting <= ? order by player_id, week_starting"
+_WARM_UPS = "select distinct session_id from shot_day where not counts order by session_id"
+
+
+@dataclass(frozen=True)
+class Around:
+    """What else is known of the players of trials: frames of the warehouse.
+
+    Attributes
+    ----------
+    sessions, checkins, session_clubs, plans : polars.DataFrame
+    warm_ups : frozenset of str
+        Sessions with shots that are marked as not counting.
+    standards : dict of str to str
+        Player to standard of expected strokes.
+    """
+
+    sessions: pl.DataFrame
+    checkins: pl.DataFrame
+    session_clubs: pl.DataFrame
+    plans: pl.DataFrame
+    warm_ups: frozenset[str]
+    standards: dict[str, str]
+
+
+def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Analyse every trial that is declared or has shots up to ``as_of``, and write the trial tables."""
+    shots = frame(con, _SHOTS, [as_of])
+    declared = frame(con, _DECLARED, [as_of])
+    around = Around(
+        sessions=frame(con, _SESSIONS, [as_of]),
+        checkins=frame(con, _CHECKINS, [as_of]),
+        session_clubs=frame(con, _SESSION_CLUBS, [as_of]),
+        plans=frame(con, _PLANS, [as_of]),
+        warm_ups=frozenset(frame(con, _WARM_UPS)["session_id"]),
+        standards=dict(frame(con, "select player_id, standard from player where standard is not null").rows()),
+    )
+    found = trial_tables(shots, declared, around, academy)
+    with transaction(con):
+        for table in TABLES:
+            replace_table(con, table.name, found[table.name])
+
+
+def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, academy: Academy) -> dict[str, pl.DataFrame]:
+    """The rows of every trial table, from frames alone."""
+    rows: dict[str, list[Any]] = {table.name: [] for table in TABLES}
+    struck = {str(key[0]): part for key, part in shots.partition_by("trial_id", as_dict=True, maintain_order=True).items()}
+    named = {row["trial_id"]: row for row in declared.iter_rows(named=True)}
+    for trial_id in sorted(set(struck) | set(named)):
+        question = _question(trial_id, named.get(trial_id), struck.get(trial_id))
+        own = struck.get(trial_id, shots.clear()).filter(
+            pl.col("counts") & (pl.col("player_id") == question.player_id) & pl.col("arm").is_not_null()
+        )
+        if own.is_empty():
+            rows["trial_result"].append(_planned_row(question, named.get(trial_id), academy))
+            continue
+        _add_trial(rows, _one_club(own), question, shots, around, academy, is_declared=trial_id in named)
+    return {name: _table_frame(name, found) for name, found in rows.items()}
+
+
+def _table_frame(name: str, found: list[Any]) -> pl.DataFrame:
+    schema = core_tables()[name].polars_schema()
+    frames = [part for part in found if isinstance(part, pl.DataFrame)]
+    if frames:
+        return pl.concat(frames).select(pl.col(column).cast(kind) for column, kind in schema.items())
+    return pl.DataFrame([{column: row.get(column) for column in schema} for row in found], schema=schema)
+
+
+def _question(trial_id: str, row: Row | None, shots: pl.DataFrame | None) -> TrialQuestion:
+    """What the trials file says; without one, what the arms of the shots are called."""
+    seen = [] if shots is None else shots["arm"].drop_nulls().unique(maintain_order=True).to_list()
+    if row is not None:
+        named = [arm.strip() for arm in row["arms"].split("|") if arm.strip()]
+        arms = (*dict.fromkeys(named), *(arm for arm in seen if arm not in named))
+        return TrialQuestion(trial_id, row["player_id"], row["question"], row["normal_arm"], arms)
+    normal = next((arm for arm in seen if arm.casefold() in NORMAL_WORDS), "normal")
+    arms = (normal, *(arm for arm in seen if arm != normal))
+    player = "" if shots is None else str(shots["player_id"][0])
+    return TrialQuestion(trial_id, player, "", normal, arms)
+
+
+def _planned_row(question: TrialQuestion, row: Row | None, academy: Academy) -> Row:
+    return {
+        "trial_id": question.trial_id,
+        "player_id": question.player_id,
+        "question": question.question,
+        "normal_arm": question.normal_arm,
+        "arms": list(question.arms),
+        "is_declared": row is not None,
+        "began_on": row["began_on"] if row else None,
+        "n_shots": 0,
+        "n_days": 0,
+        "state": "planned",
+        "statements": [],
+        "notes": [],
+        "body_side": "unknown",
+        "home_course": academy.course,
+    }
+
+
+def _one_club(shots: pl.DataFrame) -> pl.DataFrame:
+    """The shots with the club most used, where every arm has it; else all (then the club goes with the arm)."""
+    clubs = shots.group_by("club").agg(pl.len(), pl.col("arm").n_unique()).sort("len", "club", descending=[True, False])
+    if len(clubs) > 1 and clubs["arm"][0] == shots["arm"].n_unique():
+        return shots.filter(pl.col("club") == clubs["club"][0])
+    return shots
+
+
+def _add_trial(
+    rows: dict[str, list[Any]],
+    own: pl.DataFrame,
+    question: TrialQuestion,
+    shots: pl.DataFrame,
+    around: Around,
+    academy: Academy,
+    *,
+    is_declared: bool,
+) -> None:
+    standard = around.standards.get(question.player_id, academy.standard)
+    costs = {course.name: CourseCost(course, standard) for course in (*DEFAULT_COURSES, *academy.courses)}
+    reports, ratio = _body(own, question.player_id, around)
+    side: BodySide = body_side(list(reports.values()), ratio)
+    analysis = trial_analysis(
+        own,
+        question,
+        costs,
+        academy.course,
+        np.random.default_rng(zlib.crc32(question.trial_id.encode())),
+        body=side,
+        warm_up_sessions=around.warm_ups,
+        overlapping=_overlaps(own, question, shots),
+    )
+    rows["trial_result"].append(result_row(analysis, academy.course, side, ratio, is_declared=is_declared))
+    rows["trial_arm"] += arm_rows(analysis, trial_shots(own, question).frame)
+    rows["trial_effect"] += effect_rows(analysis)
+    rows["trial_dose"] += dose_rows(analysis)
+    rows["trial_strokes"] += strokes_rows(analysis, academy.course, {name: cost.tee_shots for name, cost in costs.items()})
+    rows["trial_shot"].append(shot_rows(analysis))
+    rows["trial_body"] += [ids(analysis) | {"metric": name} | vars(change) for name, change in reports.items() if change]
+    _add_aftermath(rows, analysis, around)
+
+
+def _add_aftermath(rows: dict[str, list[Any]], analysis: TrialAnalysis, around: Around) -> None:
+    player = pl.col("player_id") == analysis.question.player_id
+    sessions = around.session_clubs.filter(player)
+    rows["trial_since"] += since_rows(analysis, sessions)
+    rows["trial_alternative"] += alternative_rows(analysis, sessions, around.plans.filter(player))
+
+
+def _overlaps(own: pl.DataFrame, question: TrialQuestion, shots: pl.DataFrame) -> bool:
+    """Whether another trial of the player has shots of two arms or more in the same sessions."""
+    others = shots.filter(
+        (pl.col("player_id") == question.player_id)
+        & (pl.col("trial_id") != question.trial_id)
+        & pl.col("session_id").is_in(own["session_id"].unique().to_list())
+    )
+    return others["arm"].n_unique() > 1
+
+
+def _body(own: pl.DataFrame, player_id: str, around: Around) -> tuple[dict[str, ReportChange | None], float | None]:
+    """Change of every rating, and of load, in the trial's weeks (to the end of its last week) against the 28 days before."""
+    first: date = own["on_date"].min()  # type: ignore[assignment]
+    last: date = own["on_date"].max()  # type: ignore[assignment]
+    last += timedelta(days=2)
+    player = pl.col("player_id") == player_id
+    answers = around.checkins.filter(player)
+    before = answers.filter(pl.col("date").is_between(first - WEEKS_BEFORE, first, closed="left"))
+    during = answers.filter(pl.col("date").is_between(first, last))
+    changes = {
+        name: report_change(*(part[name].drop_nulls().cast(pl.Float64).to_numpy() for part in (before, during)))
+        for name in RATINGS
+    }
+    sessions = around.sessions.filter(player)
+    swings = [
+        float(sessions.filter(pl.col("on_date").is_between(begin, end, closed="left"))["swings_full"].fill_null(0).sum())
+        for begin, end in ((first - WEEKS_BEFORE, first), (first, last + timedelta(days=1)))
+    ]
+    days = (last - first).days + 1
+    return changes, load_ratio(swings[0], WEEKS_BEFORE.days, swings[1], days) if days >= 7 else None
