@@ -154,6 +154,7 @@ create table "trial_since" (
   "trial_id"      VARCHAR not null,
   "player_id"     VARCHAR not null,
   "metric"        VARCHAR not null,
+  "normal_until"  DATE not null,
   "n_before"      BIGINT not null,
   "n_after"       BIGINT not null,
   "before"        DOUBLE not null,

@@ -158,8 +158,8 @@ def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
         (speed == "worse" and strokes != "better", "go back", "speed_lost"),
         (nothing, "keep testing", "no_difference"),
         (not gain, "keep testing", "not_clear_yet"),
-        (evidence.body == "ask", "keep testing", "body_first"),
         (strokes != "better" and _price_in_doubt(evidence), "keep testing", "price_unclear"),
+        (evidence.body == "ask", "keep testing", "body_first"),
         (evidence.n_days < LEAST_DAYS, "keep testing", "second_day"),
         (strokes == "better", "keep", "strokes_gained"),
     ]

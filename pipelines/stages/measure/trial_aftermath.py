@@ -25,9 +25,12 @@ PHASES_BEFORE, PHASES_AFTER = timedelta(days=183), timedelta(days=92)
 LEAST_SHOTS = 5
 SCATTERS = ("offline_m_log_mad", "carry_m_log_mad")
 SINCE = (
-    "club_speed_mps", "ball_speed_mps", "carry_m", "offline_m", "launch_deg", "spin_rpm", "attack_deg", "path_deg", "face_deg",
-    "strike_side_mm", "strike_height_mm",
+    "club_speed_mps", "attack_deg", "path_deg", "face_deg", "launch_deg", "spin_rpm", "strike_side_mm", "strike_height_mm",
 )  # fmt: skip
+"""Speed and delivery; carry and ball speed also move with air, ball and season, and say nothing about the swing."""
+
+TECHNIQUE_WORDS = ("technique", "technik", "swing change", "umstellung")
+JUST_BEFORE = timedelta(days=14)
 
 
 def _days(analysis: TrialAnalysis) -> tuple[date, date]:
@@ -41,11 +44,26 @@ def _same_group(analysis: TrialAnalysis, sessions: pl.DataFrame) -> pl.DataFrame
     return sessions.filter(pl.col("club_group") == CLUB_GROUP.get(clubs[0], "driver"))
 
 
-def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame) -> list[Row]:
-    """The rows of ``trial_since``: sessions of 12 weeks before the trial against those of 12 weeks after it."""
+def _normal_until(first: date, plans: pl.DataFrame) -> date:
+    """Day on which the normal swing ended: the trial's first, or that of a technique phase it belongs to.
+
+    A change that was played for weeks and then tried is no part of the player's normal.
+    """
+    around = [
+        phase.began_on
+        for phase in phases(plans.select("week_starting", "phase").rows())
+        if any(word in phase.name.casefold() for word in TECHNIQUE_WORDS)
+        and phase.began_on <= first <= phase.ended_on + JUST_BEFORE
+    ]
+    return min(around, default=first)
+
+
+def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFrame) -> list[Row]:
+    """The rows of ``trial_since``: sessions of 12 weeks of the normal swing against those of 12 weeks after the trial."""
     first, last = _days(analysis)
+    until = _normal_until(first, plans)
     group = _same_group(analysis, sessions)
-    before = group.filter(pl.col("on_date").is_between(first - MONTHS_AROUND, first, closed="left"))
+    before = group.filter(pl.col("on_date").is_between(until - MONTHS_AROUND, until, closed="left"))
     after = group.filter(pl.col("on_date").is_between(last, last + MONTHS_AROUND, closed="right"))
     rows = []
     for metric in (*SINCE, *SCATTERS):
@@ -55,7 +73,7 @@ def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame) -> list[Row]:
         margin = float(np.log(SCATTER_WORTHWHILE)) if metric in SCATTERS else WORTHWHILE[metric].at(level)
         found = since_trial(own_before, own_after, margin)
         if found is not None:
-            rows.append(ids(analysis) | {"metric": metric} | vars(found))
+            rows.append(ids(analysis) | {"metric": metric, "normal_until": until} | vars(found))
     return rows
 
 

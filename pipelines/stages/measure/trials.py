@@ -187,8 +187,9 @@ def _add_trial(
 def _add_aftermath(rows: dict[str, list[Any]], analysis: TrialAnalysis, around: Around) -> None:
     player = pl.col("player_id") == analysis.question.player_id
     sessions = around.session_clubs.filter(player)
-    rows["trial_since"] += since_rows(analysis, sessions)
-    rows["trial_alternative"] += alternative_rows(analysis, sessions, around.plans.filter(player))
+    plans = around.plans.filter(player)
+    rows["trial_since"] += since_rows(analysis, sessions, plans)
+    rows["trial_alternative"] += alternative_rows(analysis, sessions, plans)
 
 
 def _overlaps(own: pl.DataFrame, question: TrialQuestion, shots: pl.DataFrame) -> bool:

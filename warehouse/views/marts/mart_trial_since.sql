@@ -4,6 +4,7 @@ select
   trial_id,
   player_id,
   metric,
+  normal_until,
   n_before,
   n_after,
   "before",
