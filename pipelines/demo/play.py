@@ -27,7 +27,7 @@ def plans_of(player: Player, days: Days) -> pl.DataFrame:
             "week": np.arange(n_weeks),
             "phase": phase_line(player.player_id)[::7][:n_weeks],
             "swings_full": (10.0 * np.round(swings.sum(axis=1) / 10.0)).astype(np.int64),
-            "swings_speed": 45 * (kinds == "speed").sum(axis=1),
+            "swings_speed": pl.Series(45 * (kinds == "speed").sum(axis=1)).replace(0, None),
             "minutes": 10.0 * np.round(minutes / 10.0),
         }
     )

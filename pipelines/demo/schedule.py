@@ -71,13 +71,15 @@ def days_of(player: Player, effects: tuple[Effect, ...], rng: np.random.Generato
     kinds = np.where(_winter() & (kinds == "range") & (drawn > 0.8), "rest", kinds)
     kinds = np.where((phase == "speed block") & ((kinds == "gym") | ((kinds == "rest") & (weekday == 4))), "speed", kinds)
     kinds = np.where((phase == "body block") & (kinds == "rest") & (weekday == 0), "gym", kinds)
-    kinds = np.where(trait_line(effects, player.player_id, "daily") > 0.5, "range", kinds)
+    daily = trait_line(effects, player.player_id, "daily") > 0.5
+    kinds = np.where(daily, "range", kinds)
     kinds = np.where(_first_of_month(kinds), "test", kinds)
     for day in TRIAL_DAYS.get(player.player_id, ()):
         kinds[day_number(day)] = "trial"
     kinds = np.where(_closed(), "rest", kinds)
     planned = _present(player, np.where(trait_line(effects, player.player_id, "away") > 0.5, EMPTY, kinds))
     forgotten = np.where(planned == "rest", missed < 0.10, (missed < 0.04) & (planned != "trial"))
+    forgotten &= ~daily
     return Days(planned, np.where(forgotten, EMPTY, planned))
 
 
@@ -110,7 +112,7 @@ def sessions_of(player: Player, days: Days, effects: tuple[Effect, ...], air: We
             "device_id": device,
             "start_min": 60 * rng.integers(8, 18, day.size) + 5 * rng.integers(0, 12, day.size),
             "duration_min": np.where(kind == "rest", 0.0, 5.0 * np.round(minutes / 5.0)),
-            "effort": np.where(kind == "rest", 0.0, np.clip(np.round(effort + 1.2 * np.maximum(load - 1.3, 0.0)), 1, 10)),
+            "effort": np.where(kind == "rest", 0.0, np.clip(np.round(effort + _felt(load)), 1, 10)),
             "swings_full": np.round(np.maximum(full, n_balls)),
             "swings_part": np.round(np.where(striking, 30.0, 0.0) * load),
             "swings_dry": np.round(np.where(kind == "speed", 45.0, np.where(striking, 20.0, 0.0)) * load),
@@ -118,6 +120,12 @@ def sessions_of(player: Player, days: Days, effects: tuple[Effect, ...], air: We
             **measured,
         }
     )
+
+
+def _felt(load: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What much more, or much less, than the usual adds to the rating of effort."""
+    felt: NDArray[np.float64] = 1.2 * np.maximum(load - 1.3, 0.0) - 3.0 * np.maximum(0.7 - load, 0.0)
+    return felt
 
 
 def _full_swings(player: Player, kind: Words) -> NDArray[np.float64]:
