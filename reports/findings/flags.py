@@ -16,8 +16,15 @@ if TYPE_CHECKING:
     from reports.words import Words
     from schemas.academy import Units
 
-SIDED = frozenset({"bias", "offline_bias", "direction", "path", "face", "offline"})
+SIDED = frozenset({"aim_deg", "direction_deg", "path_deg", "face_deg", "offline_m"})
 """Metrics whose sign is a side: right of target is positive."""
+
+
+_KIND_QUANTITY = {
+    **dict.fromkeys(("load_jump", "load_flat", "quiet", "plan_gap", "problem_report", "overuse_pattern"), "count"),
+    **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall"), "speed"),
+}
+"""How the numbers of a kind are shown when its metric does not say."""
 
 
 def capital(text: str) -> str:
@@ -41,14 +48,8 @@ def region_name(region: str, words: Words) -> str:
 
 
 def _quantity(row: Mapping[str, Any]) -> str:
-    fallback = {"load_jump": "count", "load_flat": "count", "quiet": "count", "plan_gap": "count", "problem_report": "count"}
-    kind = str(row["kind"])
-    metric = str(row.get("metric") or "")
-    if kind == "speed_cost":
-        return "strokes"
-    if kind in {"body_stiff", "body_fatigue"}:
-        return METRIC_QUANTITY.get(metric, "rating")
-    return METRIC_QUANTITY.get(metric, fallback.get(kind, "speed" if kind.startswith("speed") else "rating"))
+    kind, metric = str(row["kind"]), str(row.get("metric") or "")
+    return "strokes" if kind == "speed_cost" else METRIC_QUANTITY.get(metric, _KIND_QUANTITY.get(kind, "rating"))
 
 
 def sided(numbers: Numbers, quantity: str, value: float | None) -> str:
@@ -77,6 +78,7 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
         "metric": metric_name(metric, words),
         "club": club_name(str(row.get("club_group") or ""), words),
         "region": region_name(str(row.get("region") or ""), words),
+        "place": words("flag.place", region=region_name(str(row["region"]), words)) if row.get("region") else "",
         "device": str(row.get("device_id") or words("flag.unnamed_device")),
         "value": show(numbers, quantity, value),
         "baseline": show(numbers, quantity, baseline),
@@ -102,12 +104,14 @@ def _pattern(row: Mapping[str, Any], words: Words) -> str:
 
 
 def reason_texts(row: Mapping[str, Any], words: Words) -> list[str]:
-    """The reasons of a flag in words; a reason ``code:detail`` fills ``{detail}``. An unknown code stands as it is."""
+    """The reasons of a flag in words; a reason ``code:detail`` fills ``{detail}``; an unknown code stands as it is."""
     found = []
     for reason in row.get("reasons") or []:
         code, _, detail = str(reason).partition(":")
-        text = words.texts.get(f"reason.{code}")
-        found.append(words(f"reason.{code}", detail=region_name(detail, words)) if text else str(reason).replace("_", " "))
+        if f"reason.{code}" in words:
+            found.append(words(f"reason.{code}", detail=words.either(f"detail.{detail}", detail.replace("_", " "))))
+        else:
+            found.append(str(reason).replace("_", " "))
     return found
 
 

@@ -40,9 +40,9 @@ def _month_table(months: pl.DataFrame, desk: Desk) -> Markup:
     words, numbers = desk.words, desk.numbers
     heads = [
         Head(words("player.month"), first=True),
-        Head(words("metric.club_speed"), numbers.unit("speed"), number=True),
-        Head(words("metric.ball_speed"), numbers.unit("speed"), number=True),
-        Head(words("metric.carry"), numbers.unit("carry"), number=True),
+        Head(words("metric.club_speed_mps"), numbers.unit("speed"), number=True),
+        Head(words("metric.ball_speed_mps"), numbers.unit("speed"), number=True),
+        Head(words("metric.carry_m"), numbers.unit("carry"), number=True),
         Head(words("player.shots"), number=True),
     ]
     rows = [
@@ -78,7 +78,7 @@ def _speed_figure(player: PlayerMarts, desk: Desk, group: str) -> Markup:
         "flags": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
         "phases": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
     }
-    title = capital(f"{words('metric.club_speed')}, {club_name(group, words)}, {unit}")
+    title = capital(f"{words('metric.club_speed_mps')}, {club_name(group, words)}, {unit}")
     return desk.figure(
         "trend",
         {"rows": rows, "level": level, **empty},

@@ -1,0 +1,31 @@
+"""Marts of flags, one for each reader: who may see what is settled here and nowhere else."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from schemas.core.flags import FLAG
+from schemas.tables import Column, Table, day, text
+
+_LEFT_OUT = frozenset({"led_by", "p_value", "sources"})
+_OWN = {column.name: column for column in FLAG.columns if column.name not in _LEFT_OUT}
+_COLUMNS: tuple[Column, ...] = (
+    _OWN["flag_id"],
+    _OWN["player_id"],
+    text("alias", "Name shown on pages; null: about a device."),
+    *(column for name, column in _OWN.items() if name not in {"flag_id", "player_id"}),
+    text("decision", "Last decision about it; null: none."),
+    day("decided_until", "Last day for which that decision holds."),
+)
+
+COACH = Table(
+    "mart_flag_coach",
+    "A flag that the coach may see: nothing of the body, and of a physio's decision only that there is one.",
+    ("flag_id",),
+    _COLUMNS,
+    readers=("coach",),
+)
+PHYSIO = replace(COACH, name="mart_flag_physio", title="A flag that the physio may see: load and body.", readers=("physio",))
+PLAYER = replace(COACH, name="mart_flag_player", title="A flag about the player, for the player's own page.", readers=("player",))
+
+MARTS: tuple[Table, ...] = (COACH, PHYSIO, PLAYER)

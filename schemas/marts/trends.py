@@ -1,0 +1,40 @@
+"""Marts of trends and devices."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
+from schemas.tables import Table, day, integer, known
+
+_TREND = (
+    "player_id club_group metric series session_id on_date club device_id n value level level_low level_high change_28 "
+    "change_28_low change_28_high p_up p_better p_trivial p_worse worthwhile odd usual usual_sd usual_n state"
+)
+_POINT = {column.name: column for column in TREND_POINT.columns}
+
+TREND = Table(
+    "mart_trend",
+    "What is known of one quantity of one player after one session.",
+    ("player_id", "club_group", "metric", "on_date", "session_id"),
+    tuple(_POINT[name] for name in _TREND.split()),
+)
+
+DEVICE = Table(
+    "mart_device",
+    "What came from one device.",
+    ("device_id",),
+    (
+        *known("device_id", required=True),
+        day("first_on", "Local day of its first session.", required=True),
+        day("last_on", "Local day of its last session.", required=True),
+        integer("n_sessions", "Sessions.", required=True),
+        integer("n_players", "Players.", required=True),
+        integer("n_shots", "Shots.", required=True),
+    ),
+    readers=("coach", "physio"),
+)
+
+OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio"))
+
+MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET)
