@@ -76,7 +76,7 @@ _TRIED = (
 )
 _SQUAD = (
     # a cold spring, and one cold windy week, are made in the weather; nobody swings fast in mittens
-    Effect("p24", "speed", date(2026, 3, 2), 0.013, 120),
+    Effect("p24", "speed", date(2026, 3, 2), 0.009, 84),
     Effect("p23", "daily", date(2026, 1, 12), 1.0, 0, date(2026, 1, 26)),
     Effect("p23", "load", date(2026, 1, 12), -0.65, 0, date(2026, 1, 26)),
     Effect("p21", "away", date(2025, 7, 21), 1.0, 0, date(2025, 8, 4)),
@@ -327,9 +327,9 @@ DECOYS: tuple[Decoy, ...] = (
         "p24",
         "a slow genuine rise",
         date(2026, 3, 2),
-        date(2026, 6, 30),
+        date(2026, 7, 31),
         ("speed_rise", "speed_fall", "speed_stall"),
-        "0.3 % in 28 days, over four months: true, and far below what is worth a message.",
+        "0.3 % in 28 days, over twelve weeks: true, and below what is worth a message.",
     ),
     Decoy(
         "p02",

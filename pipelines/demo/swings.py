@@ -126,6 +126,10 @@ def swings_of(
         values: Floats = trait_line(effects, player.player_id, trait)[day]
         return values
 
+    def of_day(spread: float) -> Floats:
+        values: Floats = spread * rng.standard_normal(sessions.height)[session]
+        return values
+
     def of_club(quantity: str) -> Floats:
         return np.array([getattr(CLUBS[name], quantity) for name in club], dtype=np.float64)
 
@@ -138,21 +142,21 @@ def swings_of(
     speed = player.driver_mps * of_club("speed_share") * line("speed") * (1.0 + _arm_values(arms, arm, "speed")) * mittens
     speed *= (1.0 + _form(n_sessions, rng)[session]) * swings["effort_share"].to_numpy()
     speed *= (1.0 + player.shot_cv * rng.standard_normal(n)) * np.where(mishit, 0.985, 1.0)
-    path = player.path_deg + _arm_values(arms, arm, "path_deg") + line("path_deg")
-    aim = line("aim_deg") + 0.25 * rng.standard_normal(n_sessions)[session]
+    path = player.path_deg + _arm_values(arms, arm, "path_deg") + line("path_deg") + of_day(0.4)
+    aim = line("aim_deg") + of_day(0.25)
     face_sd = FACE_SD_DEG[player.standard] * scatter * np.where(mishit, 2.6, 1.0)
     strike = _STRIKE_SHARE[player.standard] * np.where(mishit, 2.2, 1.0) * np.minimum(line("scatter"), 1.0)
     is_wood = of_club("loft_deg") < 20.0
     attack = of_club("attack_deg") + np.where(is_wood, player.attack_deg, 0.0) + _arm_values(arms, arm, "attack_deg")
     loft = of_club("loft_deg") + np.where(is_wood, _own_loft(player), 0.0) + _arm_values(arms, arm, "loft_deg")
-    strike_side = line("strike_side_mm") + _arm_values(arms, arm, "strike_side_mm")
+    strike_side = line("strike_side_mm") + _arm_values(arms, arm, "strike_side_mm") + of_day(1.5)
     return swings.with_columns(
         day=day,
         speed_mps=speed,
-        attack_deg=attack + 0.8 * rng.standard_normal(n),
+        attack_deg=attack + of_day(0.35) + 0.8 * rng.standard_normal(n),
         path_deg=path + aim + 0.9 * np.sqrt(scatter) * rng.standard_normal(n),
         face_deg=0.45 * path + aim + np.clip(face_sd * rng.standard_normal(n), -14.0, 14.0),
-        loft_deg=loft + line("loft_deg") + 0.8 * rng.standard_normal(n),
+        loft_deg=loft + line("loft_deg") + of_day(0.35) + 0.8 * rng.standard_normal(n),
         strike_side_mm=np.clip(strike_side + 7.0 * strike * rng.standard_normal(n), -34.0, 34.0),
         strike_height_mm=np.clip(4.5 * strike * rng.standard_normal(n) - np.where(mishit, 3.0, 0.0), -20.0, 20.0),
     )
