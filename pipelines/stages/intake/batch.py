@@ -88,26 +88,28 @@ def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Ce
     return Unread("column_missing", shown, ", ".join(missing), content.n_rows, _separator_hint(content.header))
 
 
-def _parsed(header: tuple[str, ...], bodies: list[bytes], n_rows: int) -> pl.DataFrame | None:
+def _parsed(plains: list[Plain]) -> pl.DataFrame | None:
     """Clean text of several files parsed at once; None when it was not so clean after all."""
     try:
         frame = pl.read_csv(
-            b"\n".join(bodies),
+            b"\n".join(part.body for part in plains),
             has_header=False,
-            schema=dict.fromkeys(header, pl.String),
-            quote_char=None,
+            schema=dict.fromkeys(plains[0].header, pl.String),
+            quote_char='"' if plains[0].quoted else None,
             low_memory=False,
         )
     except pl.exceptions.PolarsError:
         return None
-    return frame if frame.height == n_rows else None
+    if frame.height != sum(part.n_rows for part in plains):
+        return None
+    return frame.select(pl.when(pl.all() != "").then(pl.all())) if plains[0].quoted else frame
 
 
-def _together(batch: list[Incoming], places: list[int], header: tuple[str, ...]) -> list[Rows] | None:
+def _together(batch: list[Incoming], places: list[int]) -> list[Rows] | None:
     contents = [batch[place].content for place in places]
     plains = [content for content in contents if isinstance(content, Plain)]
     counts = [content.n_rows for content in plains]
-    frame = _parsed(header, [content.body for content in plains], sum(counts))
+    frame = _parsed(plains)
     if frame is None:
         return None
     file = np.repeat(np.array(places, dtype=np.int32), counts)
@@ -138,14 +140,14 @@ def assembled(kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], Ro
 
     Clean text that turns out not to be clean is read again with care.
     """
-    by_header: dict[tuple[str, ...], list[int]] = {}
+    alike: dict[tuple[tuple[str, ...], bool], list[int]] = {}
     for place, incoming in enumerate(batch):
         if isinstance(incoming.content, Plain):
-            by_header.setdefault(incoming.content.header, []).append(place)
+            alike.setdefault((incoming.content.header, incoming.content.quoted), []).append(place)
     parts: list[Rows] = []
     batch = list(batch)
-    for header, places in by_header.items():
-        together = _together(batch, places, header)
+    for places in alike.values():
+        together = _together(batch, places)
         parts += together or []
         for place in () if together else places:
             batch[place] = replace(batch[place], content=with_required(kind, careful(batch[place].data)))

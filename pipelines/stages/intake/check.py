@@ -156,45 +156,35 @@ def explained(kind: FileKind, problems: pl.DataFrame, severity: str = "error") -
     )
 
 
+_FOUND = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "rule": pl.String()}
+
+
 def _missing_references(kind: FileKind, values: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Rows that name a player or session that is not there, or a session of somebody else."""
     tables = {"players": known.players, "sessions": known.sessions}
-    found = []
-    rows = values.with_row_index("row").with_columns(pl.col("row").cast(pl.Int64))
+    found = [pl.DataFrame(schema=_FOUND)]
     for reference in kind.references:
         there = tables[reference.kind]
         if there is None:
             continue
-        lost = rows.filter(pl.col(reference.column).is_not_null()).join(
-            there.select(reference.column).unique(), on=reference.column, how="anti", maintain_order="left"
-        )
-        found.append(
-            lost.select(
-                "row",
-                pl.lit(reference.column).alias("column"),
-                pl.col(reference.column).alias("value"),
-                pl.lit(reference.code).alias("rule"),
-            )
-        )
+        name = reference.column
+        lost = values.select(name).unique().drop_nulls().join(there.select(name), on=name, how="anti")
+        found.append(_rows_with(values, lost, name, reference.code))
         if reference.kind == "sessions":
-            found.append(_others_sessions(rows, there))
-    return pl.concat(
-        [pl.DataFrame(schema={"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "rule": pl.String()}), *found]
-    )
+            owners = there.select("session_id", pl.col("player_id").alias("owner"))
+            pairs = values.select("session_id", "player_id").unique().join(owners, on="session_id")
+            others = pairs.filter(pl.col("owner") != pl.col("player_id")).select("session_id", "player_id")
+            found.append(_rows_with(values, others, "player_id", "other_players_session"))
+    return pl.concat(found)
 
 
-def _others_sessions(rows: pl.DataFrame, sessions: pl.DataFrame) -> pl.DataFrame:
-    owners = sessions.select("session_id", pl.col("player_id").alias("owner"))
-    return (
-        rows.select("row", "session_id", "player_id")
-        .join(owners, on="session_id", how="inner", maintain_order="left")
-        .filter(pl.col("owner") != pl.col("player_id"))
-        .select(
-            "row",
-            pl.lit("player_id").alias("column"),
-            pl.col("player_id").alias("value"),
-            pl.lit("other_players_session").alias("rule"),
-        )
+def _rows_with(values: pl.DataFrame, wanted: pl.DataFrame, column: str, code: str) -> pl.DataFrame:
+    """All rows that agree with one of the wanted ones, as problems of that column."""
+    if wanted.is_empty():
+        return pl.DataFrame(schema=_FOUND)
+    rows = values.select(wanted.columns).with_row_index("row").join(wanted, on=wanted.columns, how="semi", maintain_order="left")
+    return rows.select(
+        pl.col("row").cast(pl.Int64), pl.lit(column).alias("column"), pl.col(column).alias("value"), pl.lit(code).alias("rule")
     )
 
 

@@ -1,6 +1,6 @@
 """CSV as it comes from devices and spreadsheets. Every physical line is accounted for: header, row, part of a row, or blank.
 
-Clean files (no quotation mark, no NUL, valid UTF-8, the right number of separators) stay bytes and are parsed together
+Clean files (no NUL, valid UTF-8, quotation marks in place, the right number of separators) stay bytes and are parsed together
 by the hundred. All others are split line by line here, so that one bad line costs that line and nothing else.
 """
 
@@ -45,7 +45,7 @@ NATIVE = Dialect()
 
 def plain(data: bytes) -> Plain | None:
     """The file as clean text, or None when it has to be read with care."""
-    if b'"' in data or b"\0" in data:
+    if b"\0" in data:
         return None
     data = data.removeprefix(codecs.BOM_UTF8)
     if b"\r" in data:
@@ -55,12 +55,31 @@ def plain(data: bytes) -> Plain | None:
     if not data.isascii() and not _is_utf8(data):
         return None
     head, _, body = data.partition(b"\n")
-    header = tuple(name.strip().lower() for name in head.decode().split(","))
     body = body.rstrip(b"\n")
-    if not body or "" in header or len(set(header)) < len(header) or len(header) < 2:
+    header = tuple(name.strip().lower() for name in head.decode().split(","))
+    if not body or b'"' in head or "" in header or len(set(header)) < len(header) or len(header) < 2:
         return None
     n_rows = body.count(b"\n") + 1
-    return Plain(header, body, n_rows) if body.count(b",") == n_rows * (len(header) - 1) else None
+    quoted = b'"' in body
+    n_separators = _separators_outside_quotes(body) if quoted else body.count(b",")
+    return Plain(header, body, n_rows, quoted) if n_separators == n_rows * (len(header) - 1) else None
+
+
+def _separators_outside_quotes(body: bytes) -> int:
+    """Commas outside quotation marks; -1 when a mark does not stand at the edge of a cell, or a cell spans lines."""
+    sign = np.frombuffer(body, dtype=np.uint8)
+    mark = sign == ord('"')
+    inside = np.bitwise_xor.accumulate(mark)
+    at = np.flatnonzero(mark)
+    opening = at[inside[at]]
+    closing = at[~inside[at]]
+    edges = np.array([ord(","), ord("\n"), ord('"')], dtype=np.uint8)
+    before = sign[opening[opening > 0] - 1]
+    after = sign[closing[closing < len(sign) - 1] + 1]
+    whole = not inside[-1] and not (inside & (sign == ord("\n"))).any()
+    if not whole or not np.isin(before, edges).all() or not np.isin(after, edges).all():
+        return -1
+    return int(((sign == ord(",")) & ~inside).sum())
 
 
 def _is_utf8(data: bytes) -> bool:

@@ -15,9 +15,7 @@ import signal
 import stat
 from pathlib import Path
 
-import polars as pl
-
-from pipelines.stages.intake.discover import Arrival, kind_of, stamp_of
+from pipelines.stages.intake.discover import Arrival, stamp_of
 from pipelines.stages.intake.packed import MOST_FILE_BYTES
 
 WAITING, GONE = "still_being_written", "gone"
@@ -103,13 +101,6 @@ def quarantine_place(file_id: str, name: str, *, redacted: bool) -> str:
     return f"quarantine/{stem}.{file_id[:8]}{'.redacted' if redacted else ''}.{ending(name)}".rstrip(".")
 
 
-def list_places(file_id: str, name: str, kind: str) -> tuple[str, str]:
-    """Where a file's list of problems and its rejected rows lie; the rows can be corrected and dropped again."""
-    stem = f"{flat_name(name)}.{file_id[:8]}"
-    rows = stem if kind_of(stem) == kind else f"{kind}_{stem}"
-    return f"quarantine/{stem}.problems.csv", f"quarantine/{rows}.rows.csv"
-
-
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file so that it is there whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -155,18 +146,3 @@ def set_aside(arrival: Arrival, place: Path) -> None:
         if place.is_dir() and not place.is_symlink():
             shutil.rmtree(place)
         arrival.path.rename(place)
-
-
-def harmless(cells: pl.DataFrame) -> pl.DataFrame:
-    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    return cells.with_columns(pl.col(pl.String).str.replace(r"^([=@\t\r]|[+-][^0-9.,])", "'$1"))
-
-
-def write_lists(workspace: Path, places: tuple[str, str], problems: pl.DataFrame, rows: pl.DataFrame) -> None:
-    """Write a file's list of problems and its rejected rows; lists of an earlier run that no longer hold are removed."""
-    for place, frame in zip(places, (problems, rows), strict=True):
-        path = workspace / place
-        if frame.is_empty():
-            path.unlink(missing_ok=True)
-        else:
-            write_whole(path, frame.write_csv().encode())

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, write_list
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
@@ -30,8 +31,6 @@ if TYPE_CHECKING:
 
     from pipelines.stages.intake.discover import Arrival
     from pipelines.stages.intake.reading import Readings
-
-_LISTED = ["line", "column", "value", "rule", "allowed", "hint", "severity"]
 
 
 @dataclass(frozen=True)
@@ -120,33 +119,39 @@ def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> _Placed
 def _write_before(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
     """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
     notable = verdict.problems.filter(pl.col("severity") != "warning")["file"].unique()
-    problems = _by_file(
-        disk.harmless(verdict.problems).filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
-    )
-    rejected = _by_file(disk.harmless(verdict.rejected))
+    problems = verdict.problems.filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
+    told = by_file(harmless(problems), PROBLEM_HEADER[1:])
+    columns = [name for name in verdict.rejected.columns if name != "file"]
+    rejected = by_file(harmless(verdict.rejected), columns)
     for at, one in enumerate(placed):
-        places = disk.list_places(one.incoming.file_id, one.incoming.arrival.name, kind.name)
-        if at in problems:
-            rows = rejected.get(at, verdict.rejected.clear())
-            told = pl.DataFrame({"file": [one.incoming.arrival.name]}).join(problems[at].select(_LISTED), how="cross")
-            disk.write_lists(errand.workspace, places, told, _own_columns(one.incoming, rows))
-        elif one.incoming.arrival.again:
-            disk.write_lists(errand.workspace, places, pl.DataFrame(), pl.DataFrame())
+        if at in told or one.incoming.arrival.again:
+            _write_lists(errand, kind, one.incoming, told.get(at, []), _own_rows(one.incoming, columns, rejected.get(at, [])))
         if one.private:
             incoming = one.incoming
             copy, _ = without_rows(incoming.data, incoming.arrival.ending, incoming.content, one.private)
             disk.write_whole(errand.workspace / one.place, copy)
 
 
-def _by_file(frame: pl.DataFrame) -> dict[int, pl.DataFrame]:
-    parts = frame.partition_by("file", as_dict=True, include_key=False)
-    return {int(str(key[0])): part for key, part in parts.items()}
+def _write_lists(
+    errand: Errand,
+    kind: FileKind,
+    incoming: Incoming,
+    told: list[tuple[Any, ...]],
+    rows: tuple[tuple[str, ...], list[tuple[Any, ...]]],
+) -> None:
+    name = incoming.arrival.name
+    problems_place, rows_place = list_places(incoming.file_id, name, kind.name)
+    write_list(errand.workspace / problems_place, PROBLEM_HEADER, [(name, *cells) for cells in told])
+    write_list(errand.workspace / rows_place, *rows)
 
 
-def _own_columns(incoming: Incoming, rows: pl.DataFrame) -> pl.DataFrame:
+def _own_rows(
+    incoming: Incoming, columns: list[str], rows: list[tuple[Any, ...]]
+) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
     """Rejected rows under the header of their own file: a batch has the columns of all of its files."""
     header = () if isinstance(incoming.content, Unread) else incoming.content.header
-    return rows.select(name for name in header if name in rows.columns)
+    own = [at for at, name in enumerate(columns) if name in header]
+    return tuple(columns[at] for at in own), [tuple(cells[at] for at in own) for cells in rows]
 
 
 def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
@@ -239,12 +244,13 @@ def load_unread(errand: Errand, unread: list[tuple[Arrival, Unread]]) -> list[Fi
 def _hold(errand: Errand, placed: list[_Placed]) -> list[FileOutcome]:
     known = known_files(errand.con, [one.incoming.file_id for one in placed])
     new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in known}.values())
-    told = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
-    problems = pl.DataFrame(told, schema=PROBLEM_COLUMNS)
+    found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
+    problems = pl.DataFrame(found, schema=PROBLEM_COLUMNS)
+    told = by_file(harmless(problems), PROBLEM_HEADER[1:])
     for at, one in enumerate(new):
-        listed = problems.filter(pl.col("file") == at).select(pl.lit(one.incoming.arrival.name).alias("file"), *_LISTED)
-        places = disk.list_places(one.incoming.file_id, one.incoming.arrival.name, "")
-        disk.write_lists(errand.workspace, places, listed, pl.DataFrame())
+        place, _ = list_places(one.incoming.file_id, one.incoming.arrival.name, "")
+        rows = [(one.incoming.arrival.name, *cells) for cells in told[at]]
+        write_list(errand.workspace / place, PROBLEM_HEADER, rows)
     if new:
         ids = pl.Series([one.incoming.file_id for one in new], dtype=pl.String)
         with transaction(errand.con):

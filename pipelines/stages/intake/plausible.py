@@ -47,27 +47,38 @@ def _long_carry(shots: pl.DataFrame) -> pl.DataFrame:
     return _told(shots.filter(doubtful), "carry_m", pl.col("carry_m"), "carry_too_long")
 
 
+def _in_order(shots: pl.DataFrame) -> pl.DataFrame:
+    """Shots by file, session and number; most files have them so already, and sorting is dear."""
+    place = [pl.col(name) == pl.col(name).shift(1) for name in ("file", "session_id")]
+    shots = shots.with_columns(pl.all_horizontal(place).fill_null(value=False).alias("same_place"))
+    if not (shots["same_place"] & (shots["shot_no"] < shots["shot_no"].shift(1))).any():
+        return shots
+    ordered = shots.sort("file", "session_id", "shot_no")
+    return ordered.with_columns(pl.all_horizontal(place).fill_null(value=False).alias("same_place"))
+
+
 def _repeated(shots: pl.DataFrame) -> pl.DataFrame:
     """A shot with the same three or more readings as the one before it in its session."""
     names = ["club_speed_mps", "ball_speed_mps", "launch_deg", "carry_m", "spin_rpm"]
-    ordered = shots.sort("file", "session_id", "shot_no")
-    before = [pl.col(name).shift(1) for name in ("file", "session_id")]
-    same_place = (pl.col("file") == before[0]) & (pl.col("session_id") == before[1])
     equal = [(pl.col(name) == pl.col(name).shift(1)).fill_null(value=False) for name in names]
     differs = pl.any_horizontal((pl.col(name) != pl.col(name).shift(1)).fill_null(value=False) for name in names)
-    again = same_place & (pl.sum_horizontal(equal) >= 3) & ~differs
-    return _told(ordered.filter(again), "shot_no", pl.col("shot_no"), "reading_repeated")
+    again = pl.col("same_place") & (pl.sum_horizontal(equal) >= 3) & ~differs
+    return _told(shots.filter(again), "shot_no", pl.col("shot_no"), "reading_repeated")
 
 
 def _clock(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
-    ordered = shots.sort("file", "session_id", "shot_no")
-    same_place = (pl.col("file") == pl.col("file").shift(1)) & (pl.col("session_id") == pl.col("session_id").shift(1))
-    back = ordered.filter(same_place & (pl.col("struck_at") < pl.col("struck_at").shift(1)))
+    """A shot before the one of the number before it, or more than a day away from its session."""
+    back = shots.filter(pl.col("same_place") & (pl.col("struck_at") < pl.col("struck_at").shift(1)))
     found = [_told(back, "struck_at", pl.col("struck_at"), "clock_jumps")]
     if known.sessions is not None and "started_at" in known.sessions.columns:
-        begun = shots.join(known.sessions.select("session_id", "started_at"), on="session_id", how="inner", maintain_order="left")
-        away = begun.filter((pl.col("struck_at") - pl.col("started_at")).dt.total_seconds().abs() > _DAY_S)
-        found.append(_told(away, "struck_at", pl.col("struck_at"), "clock_jumps"))
+        begun = known.sessions.select("session_id", "started_at")
+        ends = shots.group_by("session_id").agg(pl.col("struck_at").min().alias("first"), pl.col("struck_at").max().alias("last"))
+        away = [(pl.col(name) - pl.col("started_at")).dt.total_seconds().abs() > _DAY_S for name in ("first", "last")]
+        odd = ends.join(begun, on="session_id").filter(pl.any_horizontal(away))
+        rows = shots.join(odd, on="session_id").filter(
+            (pl.col("struck_at") - pl.col("started_at")).dt.total_seconds().abs() > _DAY_S
+        )
+        found.append(_told(rows, "struck_at", pl.col("struck_at"), "clock_jumps"))
     return pl.concat(found).unique(["row", "rule"], keep="first", maintain_order=True)
 
 
@@ -114,7 +125,7 @@ def doubts(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Ser
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]
     if kind.name == "shots":
-        shots = rows.with_columns(club_group(pl.col("club")).alias("club_group"))
+        shots = _in_order(rows.with_columns(club_group(pl.col("club")).alias("club_group")))
         found += [_high_ratio(shots), _long_carry(shots), _repeated(shots), _clock(shots, known), _swapped_sides(shots, known)]
     return pl.concat(found)
 

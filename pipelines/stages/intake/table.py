@@ -40,11 +40,14 @@ class Plain:
     body : bytes
         The lines below the header, without the last line end.
     n_rows : int
+    quoted : bool
+        There are quotation marks in it.
     """
 
     header: tuple[str, ...]
     body: bytes
     n_rows: int
+    quoted: bool = False
 
 
 @dataclass(frozen=True)

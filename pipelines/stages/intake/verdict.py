@@ -74,21 +74,21 @@ def _count(rows: pl.Series, n_files: int) -> np.ndarray:
     return np.bincount(rows.to_numpy(), minlength=n_files)[:n_files] if rows.len() else np.zeros(n_files, dtype=np.int64)
 
 
-def _placed(problems: pl.DataFrame, rows: Rows, keys: pl.Series) -> pl.DataFrame:
+def _placed(kind: FileKind, problems: pl.DataFrame, rows: Rows, result: Checked) -> pl.DataFrame:
     """Problems of rows with file, line and key of the row."""
     at = problems["row"]
     return problems.with_columns(
-        rows.file.gather(at).cast(pl.Int32).alias("file"),
-        rows.line.gather(at).alias("line"),
-        keys.gather(at).fill_null("").alias("row_key"),
+        rows.file.gather(at).cast(pl.Int32).alias("file"), rows.line.gather(at).alias("line"), _keys(kind, result, at)
     ).select(list(PROBLEM_COLUMNS))
 
 
-def _keys(kind: FileKind, result: Checked) -> pl.Series:
-    """Key of each row as text; null where a part of it is missing, or nothing of the row may be kept."""
+def _keys(kind: FileKind, result: Checked, at: pl.Series) -> pl.Series:
+    """Keys of these rows as text; empty where a part of it is missing, or nothing of the row may be kept."""
     needed = [name for name in kind.key if name in kind.required]
     whole = pl.all_horizontal(pl.col(name).is_not_null() for name in needed)
-    return result.values.select(pl.when(whole & ~result.private).then(row_key(kind.key)).alias("row_key")).to_series()
+    rows = result.values.select(kind.key).with_columns(result.private.alias("private"))[at.to_list()]
+    key = pl.when(whole & ~pl.col("private")).then(row_key(kind.key)).fill_null("")
+    return rows.select(key.alias("row_key")).to_series()
 
 
 def file_problem(place: int, unread: Unread) -> dict[str, object]:
@@ -203,10 +203,9 @@ def _problems(
     loaded: pl.Series,
     known: Known,
 ) -> pl.DataFrame:
-    keys = _keys(kind, result)
-    errors = _foreign(kind, _placed(result.problems, rows, keys), batch, rows, result.problems["row"])
+    errors = _foreign(kind, _placed(kind, result.problems, rows, result), batch, rows, result.problems["row"])
     doubtful = doubts(kind, result.values, rows.file, loaded, known)
-    warnings = _placed(explained(kind, doubtful, "warning"), rows, keys)
+    warnings = _placed(kind, explained(kind, doubtful, "warning"), rows, result)
     files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
     return pl.concat([files, errors, warnings])
 

@@ -1,0 +1,59 @@
+"""The lists that a person works with: a file's problems, and its rejected rows to correct and drop again.
+
+They are written before the batch commits and may be written again after a crash, so they need not appear all at once.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from pipelines.stages.intake.discover import kind_of
+from pipelines.stages.intake.disk import flat_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+PROBLEM_HEADER = ("file", "line", "column", "value", "rule", "allowed", "hint", "severity")
+
+
+def list_places(file_id: str, name: str, kind: str) -> tuple[str, str]:
+    """Where a file's problems and its rejected rows lie, below the workspace."""
+    stem = f"{flat_name(name)}.{file_id[:8]}"
+    rows = stem if kind_of(stem) == kind else f"{kind}_{stem}"
+    return f"quarantine/{stem}.problems.csv", f"quarantine/{rows}.rows.csv"
+
+
+def harmless(cells: pl.DataFrame) -> pl.DataFrame:
+    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
+    return cells.with_columns(pl.col(pl.String).str.replace(r"^([=@\t\r]|[+-][^0-9.,])", "'$1"))
+
+
+def by_file(frame: pl.DataFrame, columns: Iterable[str]) -> dict[int, list[tuple[Any, ...]]]:
+    """The rows of each file of a batch (column ``file``: its position), as tuples of these columns."""
+    rows: dict[int, list[tuple[Any, ...]]] = defaultdict(list)
+    for file, *cells in frame.select("file", *columns).iter_rows():
+        rows[file].append(tuple(cells))
+    return rows
+
+
+def csv_text(header: Iterable[str], rows: Iterable[Iterable[Any]]) -> bytes:
+    """Rows as CSV."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue().encode()
+
+
+def write_list(path: Path, header: tuple[str, ...], rows: list[tuple[Any, ...]]) -> None:
+    """Write a list; without rows there is none, and one of an earlier look is removed."""
+    if rows and header:
+        path.write_bytes(csv_text(header, rows))
+    else:
+        path.unlink(missing_ok=True)
