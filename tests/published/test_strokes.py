@@ -164,8 +164,8 @@ def test_break_even_of_ten_yards_flips_with_the_trees() -> None:
     # 1.5 to 2.2 degrees with rough only (derived), about .2 among trees for an 80-golfer: .25/1.1 (Broadie & Ko, second-hand)
     golfer, scale = drives(250.6, 5.5), SpeedScale(44.0, 5.5)
     gain = 10 * YD / 5.5
-    among_trees = scatter_price_deg(golfer, scale, TREE_LINED_COURSE, "80", gain)
-    in_rough = scatter_price_deg(golfer, scale, rough_only(CLUB_LENGTHS, 36), "80", gain)
+    among_trees = scatter_price_deg([(golfer, scale)], TREE_LINED_COURSE, "80", gain)[0]
+    in_rough = scatter_price_deg([(golfer, scale)], rough_only(CLUB_LENGTHS, 36), "80", gain)[0]
     assert among_trees is not None
     assert in_rough is not None
     assert 0.1 < among_trees < 0.6

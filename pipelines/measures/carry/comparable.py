@@ -171,13 +171,14 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
     method = _method()
     joined = modelled.join(factors, on=["device_id", "ball"], how="left", maintain_order="left", nulls_equal=True)
     return (
-        joined.with_columns(method.alias("method"), pl.col("factor").fill_null(1.0))
+        joined.with_columns(method.alias("method"))
+        .with_columns(_used_factor(), _used_source())
         .with_columns(_reason().alias("reason"), ratio.alias("ratio"))
         .with_columns(
             pl.when(pl.col("method") == "anchored")
             .then(pl.col("carry_m") * pl.col("ratio") / pl.col("factor"))
             .when(pl.col("method") == "computed")
-            .then(pl.col("model_carry_m") * model_level / pl.when(pl.col("ball") == REFERENCE_BALL).then(1.0).otherwise("factor"))
+            .then(pl.col("model_carry_m") * model_level / pl.col("factor"))
             .when(pl.col("method") == "measured_only")
             .then(pl.col("carry_m") / pl.col("factor"))
             .alias("comparable_m")
@@ -191,10 +192,24 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
             pl.col("model_run_m").alias("run_m"),
             (pl.col("comparable_m") + pl.col("model_run_m")).alias("total_m"),
             pl.col("factor").alias("ball_factor"),
-            pl.col("factor_source").fill_null("none"),
+            "factor_source",
             "air_density_kgpm3",
         )
     )
+
+
+def _needs_factor() -> pl.Expr:
+    # a premium ball's computed flight owes nothing to the device: its launch was measured
+    return ~((pl.col("method") == "computed") & (pl.col("ball") == REFERENCE_BALL).fill_null(value=False))
+
+
+def _used_factor() -> pl.Expr:
+    return pl.when(_needs_factor()).then(pl.col("factor").fill_null(1.0)).otherwise(1.0).alias("factor")
+
+
+def _used_source() -> pl.Expr:
+    source = pl.col("factor_source").fill_null("none")
+    return pl.when(_needs_factor()).then(source).otherwise(pl.lit("reference")).alias("factor_source")
 
 
 def _method() -> pl.Expr:

@@ -1,6 +1,6 @@
 """Transfer: how much of a gain of club speed reaches ball and carry, and where the rest goes."""
 
-from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfer
+from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfer, transfers
 from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed, drive_total_m
 
 __all__ = [
@@ -12,4 +12,5 @@ __all__ = [
     "drive_total_m",
     "strike_loss",
     "transfer",
+    "transfers",
 ]

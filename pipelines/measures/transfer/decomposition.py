@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 from math import factorial
@@ -84,18 +85,25 @@ def strike_loss(side_mm: Floats, height_mm: Floats) -> float | None:
 
 
 def transfer(before: Delivery, after: Delivery, coefficients: CoefficientSet = usga_coefficients) -> Transfer | None:
+    """One comparison of :func:`transfers`."""
+    return transfers([(before, after)], coefficients)[0]
+
+
+def transfers(
+    pairs: Sequence[tuple[Delivery, Delivery]], coefficients: CoefficientSet = usga_coefficients
+) -> list[Transfer | None]:
     """Change of carry from one group of shots to another, shared out to club speed, strike, speed ratio, launch and spin.
 
     Parameters
     ----------
-    before, after : Delivery
-        Averages of the two groups.
+    pairs : sequence of (Delivery, Delivery)
+        Averages of the group before and the group after.
     coefficients : CoefficientSet
         Flight model.
 
     Returns
     -------
-    Transfer or None
+    list of Transfer or None
         None when a modelled flight is outside the model's range (reason ``flight_out_of_range``).
 
     Notes
@@ -104,9 +112,14 @@ def transfer(before: Delivery, after: Delivery, coefficients: CoefficientSet = u
     changes (Shapley value): the parts add up to the modelled change exactly, whatever the order. ``rest_m`` is the measured
     less the modelled change. Checked: tests/property/test_transfer.py.
     """
-    strike_known = before.strike_loss is not None and after.strike_loss is not None
-    start, end = _levels(before, known=strike_known), _levels(after, known=strike_known)
-    carry = _carry_of_mixtures(start, end, coefficients)
+    if not pairs:
+        return []
+    levels = [_levels_of(before, after) for before, after in pairs]
+    carry = _carry_of_mixtures(np.array([a for a, _ in levels]), np.array([b for _, b in levels]), coefficients)
+    return [_transfer(before, after, row) for (before, after), row in zip(pairs, carry, strict=True)]
+
+
+def _transfer(before: Delivery, after: Delivery, carry: Floats) -> Transfer | None:
     if np.isnan(carry).any():
         return None
     parts = _shapley(carry)
@@ -122,8 +135,13 @@ def transfer(before: Delivery, after: Delivery, coefficients: CoefficientSet = u
         rest_m=measured - modelled,
         carry_change_m=measured,
         arrived_share=measured / parts[0] if moved else None,
-        strike_known=strike_known,
+        strike_known=before.strike_loss is not None and after.strike_loss is not None,
     )
+
+
+def _levels_of(before: Delivery, after: Delivery) -> tuple[Floats, Floats]:
+    known = before.strike_loss is not None and after.strike_loss is not None
+    return _levels(before, known=known), _levels(after, known=known)
 
 
 def _levels(delivery: Delivery, *, known: bool) -> Floats:
@@ -137,8 +155,11 @@ def _mixtures() -> NDArray[np.bool_]:
 
 
 def _carry_of_mixtures(start: Floats, end: Floats, coefficients: CoefficientSet) -> Floats:
-    speed, strike, ratio, launch, spin = np.where(_mixtures(), end, start).T
-    return fly(speed * strike * ratio, launch, 0.0, spin, 0.0, coefficients=coefficients, step_s=0.2).carry_m
+    """Modelled carry of every mixture, shape (n, 32), from levels of shape (n, 5)."""
+    mixed = np.where(_mixtures(), end[:, None, :], start[:, None, :]).reshape(-1, len(PARTS))
+    speed, strike, ratio, launch, spin = mixed.T
+    flown = fly(speed * strike * ratio, launch, 0.0, spin, 0.0, coefficients=coefficients, step_s=0.2)
+    return flown.carry_m.reshape(len(start), -1)
 
 
 def _shapley(carry: Floats) -> list[float]:

@@ -1,0 +1,188 @@
+"""Pattern of a player's shots with one club, month by month."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
+from pipelines.measures.scatter.mishit import Rate, is_mishit, mishit_rate
+from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+Floats = NDArray[np.float64]
+
+ELLIPSE_SHARE = 0.80
+NORMAL_SCALE = 0.728
+"""Scale of the t fit (4 degrees of freedom) over the variance when shots are normal: by it an ellipse of the fit is one of
+normal shots, which the multipliers for small numbers suppose."""
+TAILS_ON_QUARTILES = 1.658
+"""Variance of the t core (4 degrees of freedom) over that of a normal with the same quartiles: ``2 (.67449/.74070)²``."""
+FEWEST_FOR_PRIOR = 15
+
+PATTERN_READS: tuple[str, ...] = (
+    *("session_id", "player_id", "on_date", "club", "club_group", "method", "carry_m", "offline_m", "direction_deg", "run_m"),
+    *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm"),
+)
+
+
+_LISTED = ("carry_m", "direction_deg", "offline_m")
+_PLAIN = (
+    *("player_id", "club_group", "month_on", "club", "n_shots", "n_sessions", "anchored_share", "club_speed_mps"),
+    *("club_speed_error_mps", "speed_ratio", "launch_deg", "spin_rpm"),
+)
+
+
+def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
+    """Patterns of every player, group of clubs and month, of the club most struck in it.
+
+    Parameters
+    ----------
+    shots : polars.DataFrame
+        Columns :data:`PATTERN_READS`, counting shots of the player's normal swing; null where there is none.
+    schema : dict
+        Columns and types of the result, in order.
+
+    Returns
+    -------
+    polars.DataFrame
+        One row per player, club group and month with a shot. Without 8 shots that have carry and direction, the pattern is
+        null and the reason is ``too_few_shots`` or ``no_offline``.
+
+    Notes
+    -----
+    Core: bivariate t with the spread that is usual in the squad up to the end of that month as prior; mishits are set apart
+    and counted. Source: [LangeLittleTaylor1989], [Jeffreys]. Checked: tests/unit/test_month_patterns.py.
+    """
+    if shots.is_empty():
+        return pl.DataFrame(schema=schema)
+    months = _most_struck(shots.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on")))
+    priors = _priors(months)
+    return pl.DataFrame(list(_rows(months, priors)), schema=schema).sort("player_id", "club_group", "month_on")
+
+
+def _most_struck(shots: pl.DataFrame) -> pl.DataFrame:
+    keys = ["player_id", "club_group", "month_on"]
+    counted = shots.group_by(*keys, "club").agg(pl.len().alias("n")).sort("n", "club", descending=[True, False])
+    most = counted.unique(keys, keep="first", maintain_order=True).select(*keys, "club")
+    return shots.join(most, on=[*keys, "club"], how="semi").sort(*keys, "on_date", "session_id")
+
+
+def _spread(column: str) -> pl.Expr:
+    # quartiles know nothing of wild shots
+    value = pl.col(column)
+    return (value.quantile(0.75, "linear") - value.quantile(0.25, "linear")) / 1.349
+
+
+def _priors(months: pl.DataFrame) -> dict[tuple[str, date], Floats]:
+    """Usual variance of carry share and direction by club group, from all months up to each one."""
+    each = (
+        months.filter(pl.col("direction_deg").is_not_null(), pl.col("carry_m").is_not_null())
+        .group_by("player_id", "club_group", "month_on")
+        .agg((_spread("carry_m") / pl.col("carry_m").median()).alias("share"), _spread("direction_deg").alias("deg"), pl.len())
+        .filter(pl.col("len") >= FEWEST_FOR_PRIOR)
+        .sort("month_on", "player_id")
+    )
+    found: dict[tuple[str, date], Floats] = {}
+    for (group,), rows in each.partition_by("club_group", as_dict=True).items():
+        for month in months.filter(pl.col("club_group") == group)["month_on"].unique().sort():
+            known = rows.filter(pl.col("month_on") <= month)
+            if known.height >= 3:
+                usual = known.select(pl.col("share", "deg").median()).row(0)
+                found[(str(group), month)] = np.array(usual) ** 2 * TAILS_ON_QUARTILES
+    return found
+
+
+def _summary(months: pl.DataFrame) -> pl.DataFrame:
+    """Everything of a month that needs no fit, and its shots as lists."""
+    keys = ["player_id", "club_group", "month_on"]
+    sessions = (
+        months.group_by(*keys, "session_id")
+        .agg(pl.col("club_speed_mps").mean().alias("session_speed"))
+        .group_by(keys)
+        .agg(
+            pl.len().cast(pl.Int64).alias("n_sessions"),
+            (pl.col("session_speed").std() / pl.col("session_speed").count().sqrt()).alias("between"),
+            pl.col("session_speed").count().alias("n_speeds"),
+        )
+    )
+    shots = months.group_by(keys).agg(
+        pl.col("club").first(),
+        pl.len().cast(pl.Int64).alias("n_shots"),
+        (pl.col("method") == "anchored").mean().alias("anchored_share"),
+        pl.col("club_speed_mps").mean(),
+        (pl.col("club_speed_mps").std() / pl.col("club_speed_mps").count().sqrt()).alias("within"),
+        pl.col("speed_ratio", "launch_deg", "spin_rpm", "run_m").median(),
+        *(pl.col(name).cast(pl.Float64).fill_null(float("nan")).alias(f"shot_{name}") for name in _LISTED),
+    )
+    # between sessions where there are three or more, else within the shots of the few
+    error = pl.when(pl.col("n_speeds") >= 3).then(pl.col("between")).otherwise(pl.col("within"))
+    return shots.join(sessions, on=keys).with_columns(error.alias("club_speed_error_mps")).sort(keys)
+
+
+def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Iterator[dict[str, Any]]:
+    for row in _summary(months).iter_rows(named=True):
+        carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
+        plain = {name: row[name] for name in _PLAIN}
+        yield plain | _fitted(carry, direction, offline, row["run_m"], priors.get((row["club_group"], row["month_on"])))
+
+
+def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None, prior: Floats | None) -> dict[str, Any]:
+    short = is_mishit(carry)
+    core = np.isfinite(carry) & np.isfinite(direction) & ~short
+    found: dict[str, Any] = {"n_mishits": int(short.sum()), "reason": ""}
+    if core.sum() < FEWEST_SHOTS:
+        few = "no_offline" if np.isfinite(carry).sum() >= FEWEST_SHOTS else "too_few_shots"
+        return found | {"reason": few}
+    middle = float(np.median(carry[core]))
+    covariance = None if prior is None else np.diag([prior[0] * middle**2, prior[1]])
+    fit = shot_pattern(np.column_stack([carry, direction])[core], covariance, tolerance=1e-5)
+    rate = mishit_rate(int(short.sum()), int(np.isfinite(carry).sum()))
+    if fit is None or rate is None:
+        return found | {"reason": "no_spread"}
+    return found | _core(fit, run) | _rate(rate) | _plan(offline[core], carry[core])
+
+
+def _core(fit: ShotPattern, run: float | None) -> dict[str, float | None]:
+    error = fit.middle_error
+    return {
+        "carry_m": float(fit.middle[0]),
+        "carry_error_m": float(error[0]),
+        "run_m": run,
+        "total_m": None if run is None else float(fit.middle[0]) + run,
+        "direction_deg": float(fit.middle[1]),
+        "direction_error_deg": float(error[1]),
+        "carry_sd_m": float(fit.sd[0]),
+        "direction_sd_deg": float(fit.sd[1]),
+        "log_sd_error": fit.log_sd_error,
+        "correlation": fit.correlation,
+    }
+
+
+def _rate(rate: Rate) -> dict[str, float | None]:
+    return {
+        "mishit_rate": rate.rate,
+        "mishit_low": rate.low,
+        "mishit_high": rate.high,
+        "mishit_error": rate.standard_error,
+    }
+
+
+def _plan(offline: Floats, carry: Floats) -> dict[str, float | None]:
+    fit = shot_pattern(np.column_stack([offline, carry]), tolerance=1e-5)
+    if fit is None:
+        return {}
+    ring = ellipse(fit.scale / NORMAL_SCALE, next_shot_multiplier(fit.n, ELLIPSE_SHARE))
+    return {
+        "offline_m": float(fit.middle[0]),
+        "offline_sd_m": float(fit.sd[0]),
+        "ellipse_long_m": ring.long_half,
+        "ellipse_short_m": ring.short_half,
+        "ellipse_tilt_deg": ring.tilt_deg,
+    }

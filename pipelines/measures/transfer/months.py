@@ -1,0 +1,124 @@
+"""Transfer month by month: what has become of club speed on its way to carry since the player's reference months."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.measures.impact import BALL_MASS_KG, HEAD_INERTIA_KGM2, HEAD_MASS_KG
+from pipelines.measures.reference_months import with_reference
+from pipelines.measures.transfer.decomposition import Delivery, Transfer, transfers
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+FEWEST_SHOTS = 10
+FEWEST_STRIKES = 10
+
+TRANSFER_READS: tuple[str, ...] = (
+    *("session_id", "player_id", "on_date", "club", "club_group", "carry_m", "club_speed_mps", "comparable_speed_ratio"),
+    *("launch_deg", "spin_rpm", "strike_side_mm", "strike_height_mm"),
+)
+
+REASONS: dict[str, str] = {
+    "too_few_shots": "fewer than 10 shots with club speed, ball speed and launch",
+    "no_reference": "no month of this player, 3 to 12 months earlier, to compare with",
+    "flight_out_of_range": "the mean delivery lies outside the flight model's range",
+}
+
+_LEVELS = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", "carry_m", "strike_loss")
+_PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m", "arrived_share")
+
+
+def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
+    """Levels of each player, club and month, and the decomposition of the change of carry since the reference months.
+
+    Parameters
+    ----------
+    shots : polars.DataFrame
+        Columns :data:`TRANSFER_READS`, counting shots of the player's normal swing, carry comparable, speed ratio restated for
+        the reference ball; null where there is none.
+    schema : dict
+        Columns and types of the result, in order.
+
+    Returns
+    -------
+    polars.DataFrame
+        One row per player, club and month. Without enough shots or a reference the parts are null, with a reason of
+        :data:`REASONS`.
+
+    Notes
+    -----
+    Means of months weighted by shots over the 3 to 12 months before are the reference. Medians within a month.
+    Checked: tests/property/test_transfer.py.
+    """
+    levels = _levels(shots)
+    referred = with_reference(levels, ["player_id", "club"], _LEVELS, "n_shots")
+    whole = [row for row in referred.iter_rows(named=True) if _reason(row) == ""]
+    found = dict(zip([_key(row) for row in whole], transfers([_pair(row) for row in whole]), strict=True))
+    rows = [row | _parts(row, found) for row in referred.iter_rows(named=True)]
+    table = pl.DataFrame(rows, schema_overrides=schema, infer_schema_length=None) if rows else pl.DataFrame(schema=schema)
+    return table.select(pl.col(name).cast(kind) for name, kind in schema.items()).sort("player_id", "club", "month_on")
+
+
+def _levels(shots: pl.DataFrame) -> pl.DataFrame:
+    whole = pl.all_horizontal(pl.col("club_speed_mps", "comparable_speed_ratio", "launch_deg").is_not_null())
+    return (
+        shots.filter(whole)
+        .with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"), _strike_loss().alias("strike_loss"))
+        .group_by("player_id", "club", "club_group", "month_on")
+        .agg(
+            pl.len().cast(pl.Int64).alias("n_shots"),
+            pl.col("session_id").n_unique().cast(pl.Int64).alias("n_sessions"),
+            pl.col("club_speed_mps").median(),
+            pl.col("comparable_speed_ratio").median().alias("speed_ratio"),
+            pl.col("launch_deg", "spin_rpm", "carry_m").median(),
+            pl.when(pl.col("strike_loss").count() >= FEWEST_STRIKES).then(pl.col("strike_loss").mean()).alias("strike_loss"),
+        )
+        .sort("player_id", "club", "month_on")
+    )
+
+
+def _strike_loss() -> pl.Expr:
+    """As :func:`pipelines.measures.impact.off_centre_loss`, shot by shot."""
+    squared = (pl.col("strike_side_mm") ** 2 + pl.col("strike_height_mm") ** 2) / 1e6
+    one_plus = 1.0 + BALL_MASS_KG / HEAD_MASS_KG
+    return 1.0 - one_plus / (one_plus + BALL_MASS_KG * squared / HEAD_INERTIA_KGM2)
+
+
+def _reason(row: Mapping[str, Any]) -> str:
+    if row["n_shots"] < FEWEST_SHOTS or row["spin_rpm"] is None:
+        return "too_few_shots"
+    if row["reference_club_speed_mps"] is None or row["reference_spin_rpm"] is None:
+        return "no_reference"
+    return ""
+
+
+def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    return row["player_id"], row["club"], row["month_on"]
+
+
+def _pair(row: Mapping[str, Any]) -> tuple[Delivery, Delivery]:
+    return _delivery(row, "reference_"), _delivery(row, "")
+
+
+def _delivery(row: Mapping[str, Any], prefix: str) -> Delivery:
+    levels = {name: row[f"{prefix}{name}"] for name in _LEVELS}
+    return Delivery(
+        levels["club_speed_mps"],
+        levels["speed_ratio"],
+        levels["launch_deg"],
+        levels["spin_rpm"],
+        levels["strike_loss"],
+        levels["carry_m"],
+    )
+
+
+def _parts(row: Mapping[str, Any], found: Mapping[tuple[Any, ...], Transfer | None]) -> dict[str, Any]:
+    reason = _reason(row)
+    done = found.get(_key(row))
+    if done is None:
+        return dict.fromkeys((*_PARTS, "strike_known")) | {"reason": reason or "flight_out_of_range"}
+    return {name: getattr(done, name) for name in (*_PARTS, "strike_known")} | {"reason": ""}
