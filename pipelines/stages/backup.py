@@ -64,7 +64,7 @@ def _files(workspace: Workspace) -> list[Path]:
     return found
 
 
-def back_up(workspace: Workspace, now: datetime) -> Backup:
+def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0) -> Backup:
     """Copy settings, warehouse, originals and quarantine into one file in ``backups/``.
 
     Parameters
@@ -72,6 +72,8 @@ def back_up(workspace: Workspace, now: datetime) -> Backup:
     workspace : Workspace
     now : datetime
         UTC; stands in the name of the file.
+    wait_s : float
+        How long to wait for another process that holds the workspace [s].
 
     Raises
     ------
@@ -79,7 +81,7 @@ def back_up(workspace: Workspace, now: datetime) -> Backup:
         When a run is at work.
     """
     target = workspace.backups / f"speedworth-{_stamp(now)}.tar.gz"
-    with writing(workspace, "a backup"):
+    with writing(workspace, "a backup", wait_s):
         _settle_warehouse(workspace)
         files = {str(path.relative_to(workspace.root)): path for path in _files(workspace)}
         part = target.with_suffix(".part")

@@ -1,0 +1,152 @@
+"""Commands about the workspace as a whole: new, run, schedule, demo, doctor, backup, restore."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from pipelines.stages.doctor import Finding
+    from schemas.results import FileOutcome, IntakeOutcome, NightOutcome
+
+_MOST_FILES_SHOWN = 25
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.", show_default=False)],
+    quiet: Quiet = False,
+) -> None:
+    """Make an empty workspace: settings, an inbox, and places for what follows."""
+    from pipelines.workspace import create_workspace
+
+    workspace = create_workspace(folder)
+    screen = Screen(quiet)
+    screen.result(str(workspace.root))
+    screen.remark(
+        f"Set name and time zone in {workspace.settings}, drop files into {workspace.inbox}, then: speedworth run -w {folder}"
+    )
+
+
+def run(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """Take in what waits, measure, flag and write the pages; says what changed."""
+    from pipelines.runs import Night, whole_night
+    from pipelines.workspace import find_workspace
+
+    screen = Screen(quiet)
+    with screen.steps() as tell:
+        outcome = whole_night(Night(find_workspace(workspace), now(), tell))
+    _show_night(screen, outcome)
+
+
+def _show_night(screen: Screen, outcome: NightOutcome) -> None:
+    if not screen.quiet:
+        _show_files(screen, outcome.intake)
+        screen.remark(f"Flags: {outcome.n_flags_open} open, {outcome.n_flags_new} new.")
+        screen.remark(f"Pages: {outcome.site.n_written} written, {outcome.site.n_unchanged} unchanged.")
+    screen.result(outcome.site.start_page)
+
+
+def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
+    news = [file for file in intake.files if file.status != "unchanged"]
+    telling = [file for file in news if file.n_quarantined or file.status == "held"] if len(news) > _MOST_FILES_SHOWN else news
+    if telling:
+        headers = ("file", "status", "rows", "loaded", "quarantined", "warnings", "reason")
+        screen.table(headers, [_row(file) for file in telling[:_MOST_FILES_SHOWN]], ("rows", "loaded", "quarantined", "warnings"))
+    if len(telling) > _MOST_FILES_SHOWN:
+        screen.remark(f"... and {len(telling) - _MOST_FILES_SHOWN} more files with problems: see the Data page.")
+    if not news:
+        screen.remark("No new files.")
+        return
+    screen.remark(
+        f"Files: {len(news)} new. Rows in: {intake.n_rows} = {intake.n_loaded} loaded + {intake.n_quarantined} quarantined."
+    )
+
+
+def _row(file: FileOutcome) -> tuple[object, ...]:
+    return (file.name, file.status, file.n_rows, file.n_loaded, file.n_quarantined, file.n_warnings, file.reason)
+
+
+def schedule(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """Serve intake (every 15 minutes), nightly run and weekly review on a timetable, until stopped with Ctrl-C.
+
+    Starts a Prefect server on this machine's loopback address when PREFECT_API_URL names none, and stops it at the end.
+    """
+    from pipelines.flows.timetable import Timetable, serve
+    from pipelines.workspace import find_workspace
+
+    serve(find_workspace(workspace), Timetable(), Screen(quiet).remark)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Folder to make.")] = Path("demo-academy"),
+    quiet: Quiet = False,
+) -> None:
+    """Invent an academy, three seasons long, and take it through everything; prints the page to open."""
+    from pipelines.runs import Night, invented_academy, whole_night
+
+    screen = Screen(quiet)
+    with screen.steps() as tell:
+        tell("Inventing an academy")
+        outcome = whole_night(Night(invented_academy(folder), now(), tell))
+    _show_night(screen, outcome)
+    screen.remark("Open the page above in a browser. What the invented stories are stands in truth.json beside it.")
+
+
+def doctor(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """Examine a workspace: settings, folders, disk, lock, warehouse, audits. Changes nothing."""
+    from pipelines.stages.doctor import examine
+    from pipelines.workspace import find_workspace
+
+    findings = examine(find_workspace(workspace))
+    shown = [finding for finding in findings if not quiet or finding.state != "fine"]
+    if shown:
+        Screen(quiet).table(("state", "about", "found", "what to do"), [_finding(finding) for finding in shown])
+    broken = [finding.exit_code for finding in findings if finding.state == "broken"]
+    if broken:
+        raise typer.Exit(broken[0])
+
+
+def _finding(finding: Finding) -> tuple[str, str, str, str]:
+    return (finding.state, finding.about.replace("_", " "), finding.says, finding.todo)
+
+
+def backup(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """Copy settings, warehouse, originals and quarantine into one file in backups/; prints its path."""
+    from pipelines.stages.backup import back_up
+    from pipelines.workspace import find_workspace
+
+    made = back_up(find_workspace(workspace), now())
+    screen = Screen(quiet)
+    screen.result(str(made.path))
+    screen.remark(f"{made.n_files} files, {made.n_bytes / 1e6:.1f} MB. Keep a copy on another disk.")
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A backup.", show_default=False)],
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Put a backup in place of what the workspace holds; what was there is moved aside, not deleted."""
+    from pipelines.stages.backup import restore as bring_back
+    from pipelines.workspace import Workspace
+
+    aside = bring_back(Workspace(workspace), file, now())
+    screen = Screen(quiet)
+    screen.result(str(aside))
+    screen.remark(f"Restored. What was there before lies in {aside}. Now: speedworth run -w {workspace}")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register these commands."""
+    app.command(epilog="Example: speedworth demo")(demo)
+    app.command(epilog="Example: speedworth new my-academy")(new)
+    app.command(epilog="Example: speedworth run -w my-academy")(run)
+    app.command(epilog="Example: speedworth schedule -w my-academy")(schedule)
+    app.command(epilog="Example: speedworth doctor -w my-academy")(doctor)
+    app.command(epilog="Example: speedworth backup -w my-academy")(backup)
+    app.command(epilog="Example: speedworth restore my-academy/backups/FILE -w my-academy")(restore)

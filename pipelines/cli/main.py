@@ -1,0 +1,75 @@
+"""The console script: one typer application, and the one place where an error becomes a line and an exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from pipelines.cli import academy
+from schemas.errors import SpeedworthError
+
+_USAGE_FAULT: type[Exception] = typer.BadParameter.__bases__[0]  # what typer raises for any wrong argument
+
+
+def _exit_codes() -> str:
+    found: list[type[SpeedworthError]] = [SpeedworthError]
+    for kind in found:
+        found += kind.__subclasses__()
+    told = sorted((kind.exit_code, (kind.__doc__ or "").splitlines()[0].rstrip(".")) for kind in found)
+    return "Exit codes: 0 done; " + "; ".join(f"{code} {text[0].lower()}{text[1:]}" for code, text in told) + "."
+
+
+app = typer.Typer(
+    name="speedworth",
+    help="What is the extra club speed worth? From files of shots, sessions and reports to pages for coach, physio and player.",
+    epilog=_exit_codes(),
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+for group in (academy,):
+    group.add_to(app)
+
+
+def _one_line(fault: BaseException) -> str:
+    return " ".join(str(fault).split())
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; returns the exit code. Every fault of a user or of the data is one line on standard error."""
+    try:
+        app(arguments, standalone_mode=False)
+    except SpeedworthError as fault:
+        print(f"Error: {_one_line(fault)}", file=sys.stderr)
+        return fault.exit_code
+    except _USAGE_FAULT as fault:
+        return _usage(fault)
+    except OSError as fault:
+        print(f"Error: {_one_line(fault)}. Check the disk and the folder's permissions.", file=sys.stderr)
+        return SpeedworthError.exit_code
+    except (KeyboardInterrupt, typer.Abort):
+        print("Stopped.", file=sys.stderr)
+        return 130
+    return 0
+
+
+def _usage(fault: Exception) -> int:
+    context = getattr(fault, "ctx", None)
+    command = context.command_path if context is not None else "speedworth"
+    message = fault.format_message() if hasattr(fault, "format_message") else str(fault)
+    print(f"Error: {' '.join(message.split())} Try `{command} --help`.", file=sys.stderr)
+    return 2
+
+
+def run() -> None:
+    """The console script."""
+    try:
+        code = main()
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader of a pipe has gone: nothing more to say
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    raise SystemExit(code)

@@ -1,0 +1,108 @@
+"""The flows: intake, nightly, weekly review. Each wraps one plain function with retries, a limit of one writer, and artifacts."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from prefect import flow, task
+from prefect.artifacts import create_markdown_artifact, create_table_artifact
+from prefect.cache_policies import NO_CACHE
+from prefect.concurrency.sync import concurrency
+
+from pipelines.runs import Night, Review, take_in_waiting, weekly_review, whole_night
+from pipelines.workspace import find_workspace
+from schemas.errors import SpeedworthError, WarehouseBusyError
+from schemas.results import IntakeOutcome, NightOutcome
+
+_WAIT_S = 600.0
+
+
+def writer_limit(workspace: str) -> str:
+    """Name of the limit that lets one run at a time write to a workspace, also where several share a server."""
+    return f"speedworth-writer-{hashlib.sha256(str(Path(workspace).resolve()).encode()).hexdigest()[:12]}"
+
+
+def _night(workspace: str) -> Night:
+    return Night(find_workspace(Path(workspace)), datetime.now(UTC), wait_s=_WAIT_S)
+
+
+def worth_another_try(_task: object, _run: object, state: Any) -> bool:
+    """Whether time may mend it: a busy warehouse or a fault of the machine may pass, a wrong setting does not."""
+    try:
+        state.result()
+    except WarehouseBusyError:
+        return True
+    except SpeedworthError:
+        return False
+    except Exception:  # noqa: BLE001 - whatever the machine did
+        return True
+    return False
+
+
+@task(name="take in", retries=3, retry_delay_seconds=[5, 30, 120], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
+def taken_in(workspace: str) -> IntakeOutcome:
+    """Take in what waits."""
+    with concurrency(writer_limit(workspace), occupy=1):
+        return take_in_waiting(_night(workspace))
+
+
+@task(name="whole night", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
+def night_done(workspace: str) -> NightOutcome:
+    """Take in, measure, flag, render."""
+    with concurrency(writer_limit(workspace), occupy=1):
+        return whole_night(_night(workspace))
+
+
+@task(name="weekly review", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
+def reviewed(workspace: str) -> Review:
+    """Examine the workspace and make a backup."""
+    with concurrency(writer_limit(workspace), occupy=1):
+        return weekly_review(_night(workspace))
+
+
+def _keep_intake(outcome: IntakeOutcome) -> None:
+    """Show what was taken in and what was held; nothing when nothing waited."""
+    rows = [
+        {
+            "file": file.name,
+            "status": file.status,
+            "rows": file.n_rows,
+            "loaded": file.n_loaded,
+            "quarantined": file.n_quarantined,
+            "reason": file.reason,
+        }
+        for file in outcome.files
+    ]
+    if rows:
+        create_table_artifact(rows, key="intake", description="Files taken in and files held: rows = loaded + quarantined.")
+
+
+@flow(name="intake", log_prints=False)
+def intake(workspace: str) -> None:
+    """Every 15 minutes: take in what waits."""
+    _keep_intake(taken_in(workspace))
+
+
+@flow(name="nightly", log_prints=False)
+def nightly(workspace: str) -> None:
+    """Every night: take in, measure, flag, render."""
+    outcome = night_done(workspace)
+    _keep_intake(outcome.intake)
+    create_markdown_artifact(
+        f"- flags open: {outcome.n_flags_open}, new: {outcome.n_flags_new}\n"
+        f"- pages written: {outcome.site.n_written}, unchanged: {outcome.site.n_unchanged}\n",
+        key="night",
+        description="What the night said.",
+    )
+
+
+@flow(name="weekly-review", log_prints=False)
+def weekly(workspace: str) -> None:
+    """Every Monday: examine the workspace and make a backup."""
+    outcome = reviewed(workspace)
+    lines = [f"- {finding.state}: {finding.about}: {finding.says} {finding.todo}" for finding in outcome.findings]
+    lines.append(f"- backup: {outcome.backup.path.name}, {outcome.backup.n_files} files, {outcome.backup.n_bytes} bytes")
+    create_markdown_artifact("\n".join(lines), key="weekly-review", description="State of the workspace.")

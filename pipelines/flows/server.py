@@ -1,0 +1,107 @@
+"""The embedded Prefect server: found when one answers, otherwise started on loopback as a child and stopped at the end."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+from urllib.error import URLError
+
+from schemas.errors import ScheduleError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pipelines.workspace import Workspace
+
+_HOST = "127.0.0.1"
+_START_S = 90.0
+_STOP_S = 15.0
+
+
+def offline_environment(workspace: Workspace) -> dict[str, str]:
+    """Settings under which Prefect keeps its data in the workspace and talks to nobody outside this machine."""
+    return {
+        "DO_NOT_TRACK": "1",
+        "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+        "PREFECT_HOME": str(workspace.root.resolve() / ".prefect"),
+        "PREFECT_SERVER_ALLOW_EPHEMERAL_MODE": "false",
+        "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
+        "PREFECT_LOGGING_LEVEL": "WARNING",
+    }
+
+
+def answers(api_url: str) -> bool:
+    """Whether a Prefect server answers at this address."""
+    try:
+        with urllib.request.urlopen(f"{api_url}/health", timeout=2) as reply:  # noqa: S310 - our own loopback address, or the user's
+            return bool(reply.status == 200)
+    except (URLError, OSError):
+        return False
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind((_HOST, 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def prefect_server(workspace: Workspace) -> Iterator[str]:
+    """Address of a Prefect API, within the block: the one that PREFECT_API_URL names, or a child of this process.
+
+    Raises
+    ------
+    ScheduleError
+        When the named server does not answer, or the child does not start.
+    """
+    os.environ.update(offline_environment(workspace))
+    named = os.environ.get("PREFECT_API_URL", "")
+    if named:
+        if not answers(named):
+            raise ScheduleError(
+                f"No Prefect server answers at {named}.", "Start it, or unset PREFECT_API_URL to use the built-in one."
+            )
+        yield named
+        return
+    api_url = f"http://{_HOST}:{_free_port()}/api"
+    child = _start(api_url)
+    try:
+        _wait_until_it_answers(child, api_url)
+        os.environ["PREFECT_API_URL"] = api_url
+        yield api_url
+    finally:
+        os.environ.pop("PREFECT_API_URL", None)
+        _stop(child)
+
+
+def _start(api_url: str) -> subprocess.Popen[bytes]:
+    port = api_url.removesuffix("/api").rpartition(":")[2]
+    command = [sys.executable, "-m", "prefect", "server", "start", "--host", _HOST, "--port", port, "--no-ui"]
+    # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
+    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)  # noqa: S603 - fixed words
+
+
+def _wait_until_it_answers(child: subprocess.Popen[bytes], api_url: str) -> None:
+    until = time.monotonic() + _START_S
+    while not answers(api_url):
+        if child.poll() is not None or time.monotonic() > until:
+            raise ScheduleError(
+                "The timetable's server does not start.",
+                "Look at `python -m prefect server start`, and whether the disk is full.",
+            )
+        time.sleep(0.2)
+
+
+def _stop(child: subprocess.Popen[bytes]) -> None:
+    child.terminate()
+    try:
+        child.wait(_STOP_S)
+    except subprocess.TimeoutExpired:
+        child.kill()
+        child.wait()

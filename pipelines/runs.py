@@ -1,0 +1,213 @@
+"""The story of a night as plain composition: take in, measure, flag, render. Prefect wraps these functions, it is not here."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from dataclasses import dataclass
+from importlib import resources
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from pipelines.demo.academy import TRUTH_FILE, write_academy
+from pipelines.measures.references import BIBLIOGRAPHY
+from pipelines.stages.backup import back_up
+from pipelines.stages.doctor import examine
+from pipelines.stages.intake.take import take_in
+from pipelines.stages.measure.summaries import measure_summaries
+from pipelines.stages.measure.trials import measure_trials
+from pipelines.workspace import Workspace, create_workspace, writing
+from reports.site import build_site
+from schemas.errors import WorkspaceError
+from schemas.results import NightOutcome, SiteOutcome
+from warehouse.connection import open_warehouse
+from warehouse.night import forget_night, last_known_day, rows_digest, store_night, stored_night
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from datetime import date, datetime
+    from importlib.resources.abc import Traversable
+    from pathlib import Path
+
+    import duckdb
+
+    from pipelines.stages.backup import Backup
+    from pipelines.stages.doctor import Finding
+    from schemas.academy import Academy
+    from schemas.results import IntakeOutcome
+
+    Tell = Callable[[str], None]
+    Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
+
+MEASURES: tuple[tuple[str, Measure], ...] = (
+    ("Summarising sessions", measure_summaries),
+    ("Analysing trials", measure_trials),
+)
+"""What is computed in a night, in this order: later steps read what earlier ones wrote."""
+
+_PACKAGES = ("schemas", "warehouse", "pipelines", "reports")
+
+
+@dataclass(frozen=True)
+class Review:
+    """What a weekly review did.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        State of the workspace.
+    backup : Backup
+    """
+
+    findings: tuple[Finding, ...]
+    backup: Backup
+
+
+@dataclass(frozen=True)
+class Night:
+    """One night's work on one workspace.
+
+    Attributes
+    ----------
+    workspace : Workspace
+    now : datetime
+        The clock (UTC).
+    tell : callable
+        Called with the name of each step as it begins.
+    wait_s : float
+        How long to wait for another process that holds the workspace [s].
+    """
+
+    workspace: Workspace
+    now: datetime
+    tell: Tell = lambda _: None
+    wait_s: float = 0.0
+
+    def today(self, academy: Academy) -> date:
+        """The academy's local day."""
+        return self.now.astimezone(ZoneInfo(academy.time_zone)).date()
+
+
+def invented_academy(folder: Path) -> Workspace:
+    """The demo's workspace in ``folder``, written when it is not there yet.
+
+    Raises
+    ------
+    WorkspaceError
+        When the folder holds something else, or cannot be written.
+    """
+    workspace = Workspace(folder)
+    if (folder / TRUTH_FILE).exists():
+        return workspace
+    if folder.exists() and any(folder.iterdir()):
+        raise WorkspaceError(f"{folder} is not empty, and no invented academy.", "Choose another folder.")
+    part = Workspace(folder.with_name(folder.name + ".part"))
+    shutil.rmtree(part.root, ignore_errors=True)
+    create_workspace(part.root)
+    write_academy(part.root)
+    if folder.exists():
+        folder.rmdir()
+    part.root.rename(folder)
+    return workspace
+
+
+def take_in_waiting(night: Night) -> IntakeOutcome:
+    """Take in what waits in the inbox, and nothing else.
+
+    Raises
+    ------
+    SettingsError, WorkspaceError, WarehouseError
+    """
+    academy = night.workspace.academy()
+    with writing(night.workspace, "an intake", night.wait_s), open_warehouse(night.workspace.warehouse) as con:
+        return _take_in(con, academy, night)
+
+
+def whole_night(night: Night) -> NightOutcome:
+    """Take in what waits, measure, flag and render; what has not changed is not done again.
+
+    Raises
+    ------
+    SettingsError, WorkspaceError, WarehouseError, RenderError
+    """
+    academy = night.workspace.academy()
+    with writing(night.workspace, "a run", night.wait_s), open_warehouse(night.workspace.warehouse) as con:
+        intake = _take_in(con, academy, night)
+        as_of = last_known_day(con, night.today(academy))
+        fingerprint = _fingerprint(con, academy, as_of)
+        if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
+            return NightOutcome(intake, 0, 0, _site_as_it_is(night.workspace))
+        forget_night(con)
+        _measure(con, academy, as_of, night.tell)
+        site = _render(con, academy, as_of, night)
+        store_night(con, fingerprint, as_of)
+    return NightOutcome(intake, 0, 0, site)
+
+
+def weekly_review(night: Night) -> Review:
+    """Make a backup and examine the workspace.
+
+    Raises
+    ------
+    WorkspaceError, WarehouseError
+    """
+    backup = back_up(night.workspace, night.now, night.wait_s)
+    return Review(examine(night.workspace), backup)
+
+
+def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> IntakeOutcome:
+    night.tell("Taking in files")
+    return take_in(
+        night.workspace.root,
+        con,
+        academy,
+        night.now,
+        lambda what, done, total: night.tell(f"Taking in files: {what}, {done} of {total}"),
+    )
+
+
+def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, tell: Tell) -> None:
+    for step, measure in MEASURES:
+        tell(step)
+        measure(con, academy, as_of)
+
+
+def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:
+    night.tell("Writing the pages")
+    return build_site(
+        con,
+        academy,
+        night.workspace.site,
+        as_of=as_of,
+        sources=tuple(BIBLIOGRAPHY.values()),
+        site_key=night.workspace.site_key(),
+    )
+
+
+def _start_page(workspace: Workspace) -> Path:
+    return workspace.site / "coach" / "index.html"
+
+
+def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
+    n = sum(1 for page in workspace.site.rglob("*.html"))
+    return SiteOutcome(0, n, str(_start_page(workspace)))
+
+
+def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> str:
+    return hashlib.sha256(f"{_program_digest()}|{academy!r}|{as_of}|{rows_digest(con)}".encode()).hexdigest()
+
+
+def _program_digest() -> str:
+    digest = hashlib.sha256()
+    for package in _PACKAGES:
+        for item in _shipped(resources.files(package)):
+            digest.update(item.name.encode() + item.read_bytes())
+    return digest.hexdigest()
+
+
+def _shipped(folder: Traversable) -> Iterator[Traversable]:
+    for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if item.is_dir():
+            yield from _shipped(item) if item.name != "__pycache__" else ()
+        else:
+            yield item

@@ -1,0 +1,45 @@
+from __future__ import annotations
+
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from pipelines.settings import default_settings
+from pipelines.workspace import Workspace, create_workspace
+
+BY_HAND = Path(__file__).parents[1] / "data" / "by_hand"
+NIGHT = datetime(2026, 1, 12, 21, tzinfo=UTC)
+
+
+def drop(workspace: Workspace) -> None:
+    """Put the files that a person wrote in a spreadsheet into the inbox."""
+    for file in sorted(BY_HAND.glob("*.csv")):
+        shutil.copy(file, workspace.inbox)
+
+
+@pytest.fixture
+def workspace(tmp_path: Path) -> Workspace:
+    """A workspace with files that wait."""
+    made = create_workspace(tmp_path / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+    drop(made)
+    return made
+
+
+@pytest.fixture(scope="session")
+def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a workspace that was taken through a night; copy it before changing it."""
+    from pipelines.runs import Night, whole_night  # noqa: PLC0415 - heavy; only for the tests that need it
+
+    made = create_workspace(tmp_path_factory.mktemp("rendered") / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+    drop(made)
+    whole_night(Night(made, NIGHT))
+    return made.root
+
+
+@pytest.fixture
+def finished(rendered: Path, tmp_path: Path) -> Workspace:
+    """A workspace of one's own that was taken through a night."""
+    shutil.copytree(rendered, tmp_path / "finished")
+    return Workspace(tmp_path / "finished")

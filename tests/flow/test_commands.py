@@ -1,0 +1,157 @@
+"""Commands as a person types them: what they print, their exit codes, and one line for each mistake."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.cli.main import main
+from pipelines.workspace import Workspace, writing
+from warehouse.connection import open_warehouse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+HOLD = """
+import sys
+from pathlib import Path
+from warehouse.connection import open_warehouse
+with open_warehouse(Path(sys.argv[1])):
+    print("held", flush=True)
+    sys.stdin.read()
+"""
+
+
+def typed(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    code = main([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str]:
+    """Exit code and the one line of a mistake; nothing on standard output, no traceback."""
+    code, out, err = typed(capsys, *words)
+    last = err.strip().splitlines()[-1]
+    assert last.startswith("Error: ")
+    assert "Traceback" not in err
+    assert out == ""
+    return code, last
+
+
+def test_new_drop_run_run(workspace: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = typed(capsys, "run", "-w", workspace.root)
+    assert code == 0
+    assert out.splitlines()[-1] == str(workspace.site / "coach" / "index.html")
+    assert "Rows in: 85 = 80 loaded + 5 quarantined." in err
+    assert re.search(r"shots_stork\.csv +loaded +15 +12 +3", out)
+    code, out, err = typed(capsys, "run", "-w", workspace.root)
+    assert (code, out.strip()) == (0, str(workspace.site / "coach" / "index.html"))
+    assert "No new files." in err
+
+
+def test_quiet_prints_the_result_only(workspace: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    assert typed(capsys, "run", "-q", "-w", workspace.root) == (0, f"{workspace.site / 'coach' / 'index.html'}\n", "")
+
+
+def test_new_prints_the_folder_and_what_to_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = typed(capsys, "new", tmp_path / "w")
+    assert (code, out) == (0, f"{tmp_path / 'w'}\n")
+    assert "speedworth run" in err
+    assert Workspace(tmp_path / "w").academy().name == "w"
+
+
+@pytest.mark.parametrize("words", [["run"], ["doctor"], ["backup"], ["schedule"]], ids=" ".join)
+def test_no_workspace(tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+    code, line = refused(capsys, *words, "-w", tmp_path)
+    assert code == 3
+    assert "speedworth new DIR" in line
+
+
+def test_a_folder_that_cannot_be_written(workspace: Workspace, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "file").touch()
+    code, line = refused(capsys, "new", tmp_path / "file" / "w")
+    assert (code, "cannot be written" in line) == (3, True)
+    workspace.archive.rmdir()
+    workspace.archive.touch()
+    code, line = refused(capsys, "run", "-w", workspace.root)
+    assert (code, "archive cannot be written" in line) == (3, True)
+
+
+def test_settings_that_cannot_be_used(workspace: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    workspace.settings.write_text('[academy]\nname = "x"\ntime_zone = "Mars"\n')
+    code, line = refused(capsys, "run", "-w", workspace.root)
+    assert code == 4
+    assert "line 3" in line
+
+
+def test_a_warehouse_held_by_another_process(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(finished.warehouse)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "held\n"
+        code, line = refused(capsys, "run", "-w", finished.root)
+        holder.communicate("")
+    assert code == 7
+    assert "Wait" in line
+
+
+def test_a_run_while_another_run_is_at_work(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    with writing(finished, "a run"):
+        code, line = refused(capsys, "run", "-w", finished.root)
+    assert code == 7
+    assert "a run, process" in line
+
+
+def test_a_database_from_a_newer_version(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    with open_warehouse(finished.warehouse) as con:
+        con.execute("insert into migration values (9999, 'later', 'x', timestamp '2030-01-01')").fetchall()
+    for command in ("run", "backup"):
+        code, line = refused(capsys, command, "-w", finished.root)
+        assert code == 8
+        assert "newer" in line
+    code, out, _ = typed(capsys, "doctor", "-w", finished.root)
+    assert (code, "newer" in out) == (8, True)
+
+
+def test_a_warehouse_that_is_no_database(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    finished.warehouse.write_bytes(b"not a database" * 1000)
+    code, line = refused(capsys, "run", "-w", finished.root)
+    assert code == 6
+    assert "speedworth restore" in line
+
+
+@pytest.mark.parametrize("words", [["nosuch"], ["run", "--nosuch"], ["new"], ["restore"]], ids=" ".join)
+def test_a_wrong_word(capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+    code, line = refused(capsys, *words)
+    assert code == 2
+    assert "--help" in line
+
+
+def test_backup_and_restore(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "backup", "-w", finished.root)
+    assert code == 0
+    finished.warehouse.unlink()
+    code, _, err = typed(capsys, "restore", out.strip(), "-w", finished.root)
+    assert (code, "speedworth run" in err) == (0, True)
+    assert finished.warehouse.exists()
+    code, _ = refused(capsys, "restore", finished.root / "none", "-w", finished.root)
+    assert code == 10
+
+
+def test_the_doctor_says_what_is_fine(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "doctor", "-w", finished.root)
+    assert code == 0
+    assert "rows in are rows out" in out
+    assert typed(capsys, "doctor", "-q", "-w", finished.root) == (0, "", "")
+
+
+def test_the_console_script_prints_one_line_and_no_traceback(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", "from pipelines.cli.main import run; run()", "run", "-w", str(tmp_path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (3, "")
+    assert len(done.stderr.strip().splitlines()) == 1
