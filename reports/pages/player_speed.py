@@ -6,9 +6,14 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.findings.flags import capital, club_name
+from reports.charts.reach import METRICS
+from reports.findings.flags import capital, metric_name
+from reports.findings.reach import reach_sentence
+from reports.findings.trend import change_text, level_text
+from reports.numbers import METRIC_QUANTITY
 from reports.pages.frame import Part
-from reports.pages.parts import joined, section
+from reports.pages.parts import section
+from reports.pages.trend_figure import findings, trend_figure, trend_rows
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -19,78 +24,75 @@ if TYPE_CHECKING:
     from reports.pages.desk import Desk
     from warehouse.marts import PlayerMarts
 
-FOLLOWED = ("driver", "iron")
-"""Groups of clubs that have a chart of their own."""
+GROUPS = ("driver", "iron")
 
 
-def _scaled(rows: pl.DataFrame, desk: Desk, quantity: str, columns: list[str]) -> pl.DataFrame:
-    how = desk.numbers.quantity(quantity)
-    return rows.with_columns((pl.col(name) * how.factor).round(how.digits + 1) for name in columns)
+def _is_it_real(player: PlayerMarts, desk: Desk) -> Markup:
+    words = desk.words
+    key = "player.real_own" if desk.audience == "player" else "player.real"
+    figures = [figure for group in GROUPS if (figure := trend_figure(player, desk, "club_speed_mps", group))]
+    driver = trend_rows(player, "club_speed_mps", "driver")
+    answer = words("player.no_driver") if driver.is_empty() else findings(driver, desk)
+    if not figures and driver.is_empty():
+        return section(words(key), words("player.no_speed"))
+    return section(words(key), answer, *figures)
 
 
-def _sessions(player: PlayerMarts, group: str) -> pl.DataFrame:
-    return player.rows("mart_session_club").filter(pl.col("club_group") == group, pl.col("club_speed_mps").is_not_null())
+def _reach_rows(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
+    frames = []
+    for metric in METRICS:
+        how = desk.numbers.quantity(METRIC_QUANTITY[metric])
+        rows = trend_rows(player, metric, "driver").unique("on_date", keep="last", maintain_order=True)
+        frames.append(
+            rows.select(
+                pl.col("on_date").alias("day"),
+                pl.col("metric"),
+                *(
+                    (pl.col(name) * how.factor).round(how.digits + 1).alias(new)
+                    for name, new in (("level", "level"), ("level_low", "low"), ("level_high", "high"))
+                ),
+            )
+        )
+    return pl.concat(frames)
 
 
-def _months(player: PlayerMarts, group: str) -> pl.DataFrame:
-    return player.rows("mart_player_month").filter(pl.col("club_group") == group, pl.col("club_speed_mps").is_not_null())
-
-
-def _month_table(months: pl.DataFrame, desk: Desk) -> Markup:
+def _reach_table(player: PlayerMarts, desk: Desk) -> Markup:
     words, numbers = desk.words, desk.numbers
     heads = [
-        Head(words("player.month"), first=True),
-        Head(words("metric.club_speed_mps"), numbers.unit("speed"), number=True),
-        Head(words("metric.ball_speed_mps"), numbers.unit("speed"), number=True),
-        Head(words("metric.carry_m"), numbers.unit("carry"), number=True),
-        Head(words("player.shots"), number=True),
+        Head(words("player.quantity"), first=True),
+        Head(words("player.level_now"), number=True),
+        Head(words("player.change_28"), number=True),
+        Head(words("player.interval"), number=True),
     ]
-    rows = [
-        [
-            words.short_month(row["month_on"]),
-            numbers.bare("speed", row["club_speed_mps"]),
-            numbers.bare("speed", row["ball_speed_mps"]),
-            numbers.bare("carry", row["carry_m"]),
-            words.number(row["n_shots"], 0),
-        ]
-        for row in months.iter_rows(named=True)
-    ]
-    return table(heads, rows, caption=words("player.by_month"))
+    cells = []
+    for metric in METRICS:
+        rows = trend_rows(player, metric, "driver")
+        if rows.height:
+            row = rows.row(-1, named=True)
+            low, high = (change_text(metric, row[name], numbers) for name in ("change_28_low", "change_28_high"))
+            level, change = level_text(row, numbers), change_text(metric, row["change_28"], numbers)
+            cells.append([capital(metric_name(metric, words)), level, change, words("numbers.interval", low=low, high=high)])
+    return table(heads, cells, caption=words("player.reach_table"))
 
 
-def _speed_figure(player: PlayerMarts, desk: Desk, group: str) -> Markup:
-    words, unit = desk.words, desk.numbers.unit("speed")
-    sessions, months = _sessions(player, group), _months(player, group)
-    if sessions.is_empty():
-        return joined([])
-    rows = _scaled(sessions, desk, "speed", ["club_speed_mps"]).select(
-        pl.col("on_date").alias("day"),
-        pl.col("club_speed_mps").alias("value"),
-        pl.lit(value=False).alias("odd"),
-        pl.col("n_club_speed").alias("n"),
-        pl.lit("").alias("note"),
+def _does_it_reach(player: PlayerMarts, desk: Desk) -> Markup:
+    words = desk.words
+    last = {metric: rows.row(-1, named=True) for metric in METRICS if (rows := trend_rows(player, metric, "driver")).height}
+    if len(last) < 2:
+        return section(words("player.reach"), words("player.no_ball"))
+    said = reach_sentence(last, desk.numbers)
+    figure = desk.figure(
+        "reach",
+        {"rows": _reach_rows(player, desk)},
+        title=words("player.reach_title"),
+        caption=said,
+        alt=words("player.reach_alt"),
+        table=_reach_table(player, desk),
     )
-    level = _scaled(months, desk, "speed", ["club_speed_mps"]).select(
-        pl.col("month_on").alias("day"), pl.col("club_speed_mps").alias("level"), low="club_speed_mps", high="club_speed_mps"
-    )
-    empty = {
-        "normal": pl.DataFrame(schema={"day": pl.Date, "low": pl.Float64, "high": pl.Float64}),
-        "flags": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
-        "phases": pl.DataFrame(schema={"day": pl.Date, "words": pl.String}),
-    }
-    title = capital(f"{words('metric.club_speed_mps')}, {club_name(group, words)}, {unit}")
-    return desk.figure(
-        "trend",
-        {"rows": rows, "level": level, **empty},
-        title=title,
-        caption="",
-        alt=title,
-        table=_month_table(months, desk),
-        spans=True,
-    )
+    return section(words("player.reach"), said, figure)
 
 
 def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
     """Sections 20 and 30."""
-    figures = [_speed_figure(player, desk, group) for group in FOLLOWED]
-    yield Part(20, section(desk.words("player.real"), "", *figures))
+    yield Part(20, _is_it_real(player, desk))
+    yield Part(30, _does_it_reach(player, desk))

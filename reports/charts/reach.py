@@ -1,0 +1,57 @@
+"""How speed reaches the ball: small charts below each other with the same days across, each with its own unit.
+
+Data set ``rows``: ``day``, ``metric`` (club, ball, ratio or carry), ``level``, ``low``, ``high``, in the unit shown.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+
+from reports import theme
+from reports.charts.trend import MONTH_LABEL
+from reports.findings.flags import capital
+from reports.numbers import METRIC_QUANTITY
+
+if TYPE_CHECKING:
+    from reports.charts import Style, Template
+
+METRICS = ("club_speed_mps", "ball_speed_mps", "speed_ratio", "comparable_carry_m")
+HEIGHT = 84
+
+
+def _title(metric: str, style: Style) -> alt.TitleParams:
+    unit = style.numbers.unit(METRIC_QUANTITY[metric])
+    text = capital(style.words(f"metric.{metric}")) + (f", {unit}" if unit else "")
+    return alt.TitleParams(text, anchor="start", fontSize=12, fontWeight="normal", color=theme.GREY, offset=4, frame="group")
+
+
+def _panel(metric: str, style: Style, *, last: bool) -> Any:
+    axis = alt.Axis(title=None, labels=last, ticks=last, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
+    across = alt.X("day:T", axis=axis)
+    rows = alt.Chart(alt.NamedData("rows")).transform_filter(f"datum.metric == '{metric}'").encode(x=across)
+    up = alt.Scale(zero=False, nice=True)
+    number = ".2f" if metric == "speed_ratio" else ".1f"
+    tips = [
+        alt.Tooltip("day:T", title=style.words("chart.day"), format="%-d %b %Y"),
+        alt.Tooltip("level:Q", title=style.words("chart.level"), format=number),
+        alt.Tooltip("low:Q", title=style.words("chart.low"), format=number),
+        alt.Tooltip("high:Q", title=style.words("chart.high"), format=number),
+    ]
+    band = rows.mark_area(color=theme.BLACK, opacity=0.14).encode(
+        y=alt.Y("low:Q", scale=up, axis=alt.Axis(title=None, tickCount=3)), y2="high:Q"
+    )
+    line = rows.mark_line(color=theme.BLACK, point=alt.OverlayMarkDef(size=14, opacity=0)).encode(y="level:Q", tooltip=tips)
+    return alt.layer(band, line).properties(
+        width=theme.CHART_WIDTH, height=HEIGHT, title=_title(metric, style), name=f"reach_{metric}"
+    )
+
+
+def reach(style: Style) -> Any:
+    """Club speed, ball speed, speed ratio and carry, one below the other."""
+    panels = [_panel(metric, style, last=metric == METRICS[-1]) for metric in METRICS]
+    return alt.vconcat(*panels, spacing=8).resolve_scale(x="shared", y="independent")
+
+
+CHARTS: dict[str, Template] = {"reach": reach}

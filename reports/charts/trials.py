@@ -1,0 +1,79 @@
+"""Shots of one arm of a trial, drawn to scale from above on a fairway of the course.
+
+Data sets, in the unit shown: ``rows``: ``offline``, ``carry``, ``day``, ``missed`` (true: hollow); ``frame``: two corners
+(see :func:`reports.charts.pattern.plan_frame`); ``fairway``: ``left``, ``right``, ``low``, ``high``; ``edges``: ``offline``
+(where trees begin; may be empty); ``rings``: ``offline``, ``carry``, ``order``, ``ring`` (``own`` or ``normal``).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+import polars as pl
+
+from reports import theme
+
+if TYPE_CHECKING:
+    from reports.charts import Style, Template
+
+WIDTH, HEIGHT = 236, 315
+RING_POINTS = 48
+RING_SCHEMA: dict[str, pl.DataType] = {
+    "offline": pl.Float64(),
+    "carry": pl.Float64(),
+    "order": pl.Int64(),
+    "ring": pl.String(),
+}
+
+
+def ring(
+    carry: float, offline: float, long_half: float, short_half: float, tilt_deg: float, name: str
+) -> list[tuple[float, float, int, str]]:
+    """Points of an ellipse: its long axis is tilted from the line of play toward the right."""
+    cosine, sine = math.cos(math.radians(tilt_deg)), math.sin(math.radians(tilt_deg))
+    found = []
+    for order in range(RING_POINTS + 1):
+        turn = 2 * math.pi * order / RING_POINTS
+        along, across = long_half * math.cos(turn), short_half * math.sin(turn)
+        found.append((offline + along * sine + across * cosine, carry + along * cosine - across * sine, order, name))
+    return found
+
+
+def _ground() -> list[Any]:
+    fairway, edges = alt.Chart(alt.NamedData("fairway")), alt.Chart(alt.NamedData("edges"))
+    return [
+        fairway.mark_rect(color=theme.BAND, clip=True).encode(x="left:Q", x2="right:Q", y="low:Q", y2="high:Q"),
+        edges.mark_rule(color=theme.GREY, strokeWidth=1.4, strokeDash=[1, 4], clip=True).encode(x="offline:Q"),
+        fairway.mark_rule(color=theme.GREY, strokeWidth=0.8, strokeDash=[4, 3], clip=True).encode(
+            x=alt.datum(0), y="low:Q", y2="high:Q"
+        ),
+    ]
+
+
+def trial_plan(style: Style) -> alt.TopLevelMixin:
+    """The plan view of one arm."""
+    words, unit = style.words, style.numbers.unit("spread")
+    exact = alt.Scale(zero=False, nice=False, padding=0)
+    across = alt.X("offline:Q", scale=exact, axis=alt.Axis(title=f"{words('chart.offline')}, {unit}", tickCount=5, domain=False))
+    up = alt.Y("carry:Q", scale=exact, axis=alt.Axis(title=None, tickCount=6, minExtent=30, maxExtent=30))
+    tips = [
+        alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y"),
+        alt.Tooltip("carry:Q", title=words("chart.carry"), format=".0f"),
+        alt.Tooltip("offline:Q", title=words("chart.offline"), format="+.0f"),
+    ]
+    shots = alt.Chart(alt.NamedData("rows")).mark_point(size=34, strokeWidth=1.2, stroke=theme.BLACK, opacity=0.75)
+    fill = alt.condition("datum.missed", alt.value("transparent"), alt.value(theme.BLACK))
+    rings = alt.Chart(alt.NamedData("rings")).mark_line(strokeWidth=1.6)
+    own = alt.condition("datum.ring === 'own'", alt.value(theme.BLACK), alt.value(theme.BLUE))
+    dash = alt.condition("datum.ring === 'own'", alt.value([1, 0]), alt.value([6, 3]))
+    return alt.layer(
+        *_ground(),
+        alt.Chart(alt.NamedData("frame")).mark_point(opacity=0).encode(x=across, y=up),
+        rings.encode(x="offline:Q", y="carry:Q", order="order:Q", detail="ring:N", stroke=own, strokeDash=dash),
+        shots.encode(x=across, y=up, fill=fill, tooltip=tips),
+    ).properties(width=WIDTH, height=HEIGHT)
+
+
+CHARTS: dict[str, Template] = {"trial_plan": trial_plan}

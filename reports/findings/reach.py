@@ -1,0 +1,49 @@
+"""Sentences on whether club speed reaches the ball."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.findings.flags import metric_name
+from reports.findings.trend import change_text, verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from reports.numbers import Numbers
+
+FOLLOWS = ("ball_speed_mps", "comparable_carry_m")
+
+
+def _with_change(row: Mapping[str, Any], numbers: Numbers) -> str:
+    change = change_text(row["metric"], row["change_28"], numbers)
+    return numbers.words("reach.item", metric=metric_name(row["metric"], numbers.words), change=change)
+
+
+def reach_sentence(last: Mapping[str, Mapping[str, Any]], numbers: Numbers) -> str:
+    """Whether ball speed and carry have gone the way of club speed over 28 days.
+
+    Parameters
+    ----------
+    last : mapping of str to mapping
+        Metric to its last row of ``mart_trend``; ``club_speed_mps`` may be missing.
+    numbers : Numbers
+    """
+    words = numbers.words
+    speed = last.get("club_speed_mps")
+    if speed is None:
+        return words("reach.no_club_speed")
+    way = verdict(speed)
+    if way == "learning":
+        return words("reach.learning")
+    followers = [last[metric] for metric in FOLLOWS if metric in last]
+    items = words.listing([_with_change(row, numbers) for row in followers])
+    values = {"speed": change_text("club_speed_mps", speed["change_28"], numbers), "items": items}
+    if way in {"flat", "open"} or not followers:
+        return words(f"reach.{'flat' if way == 'flat' else 'open'}", **values)
+    against = "down" if way == "up" else "up"
+    opposed = [row for row in followers if verdict(row) in {"flat", against}]
+    following = [row for row in followers if verdict(row) == way]
+    if opposed:
+        return words(f"reach.{way}_not", **values)
+    return words(f"reach.{way}_follows" if len(following) == len(followers) else f"reach.{way}_open", **values)

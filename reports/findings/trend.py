@@ -1,0 +1,93 @@
+"""Sentences about a trend: is it up, down or flat beyond noise, and since when is the level what it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+from reports.findings.flags import capital, metric_name, sided
+from reports.numbers import METRIC_QUANTITY
+from reports.words import NARROW_SPACE
+from schemas.trend_metrics import TREND_METRICS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from reports.numbers import Numbers
+
+CLEAR = 0.9
+"""Probability from which a change, or its absence, is called clear."""
+
+Verdict = Literal["learning", "up", "down", "flat", "open"]
+
+
+def verdict(row: Mapping[str, Any]) -> Verdict:
+    """What the 28-day change of a row of ``mart_trend`` can be called."""
+    if row["change_28"] is None or row["state"] == "learning":
+        return "learning"
+    if row["p_better"] is not None and row["p_better"] >= CLEAR:
+        return "up"
+    if row["p_worse"] is not None and row["p_worse"] >= CLEAR:
+        return "down"
+    return "flat" if row["p_trivial"] is not None and row["p_trivial"] >= CLEAR else "open"
+
+
+def change_text(metric: str, value: float | None, numbers: Numbers) -> str:
+    """A change in the metric's change unit: ``+1.8 %``, ``−0.4°``."""
+    if value is None:
+        return numbers.bare("percent", None)
+    if TREND_METRICS[metric].is_relative:
+        return f"{numbers.words.number(value, 1, signed=True)}{NARROW_SPACE}%"
+    return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
+
+
+def _change_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
+    low = change_text(row["metric"], row["change_28_low"], numbers)
+    high = change_text(row["metric"], row["change_28_high"], numbers)
+    return numbers.words("numbers.interval", low=low, high=high)
+
+
+def level_text(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The level with its interval."""
+    quantity = METRIC_QUANTITY[row["metric"]]
+    if row["metric"] == "aim_deg":
+        return sided(numbers, quantity, row["level"])
+    return numbers.estimate(quantity, row["level"], row["level_low"], row["level_high"])
+
+
+def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What the last row of a trend says: level, change over 28 days, and whether it is beyond noise.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of ``mart_trend``.
+    numbers : Numbers
+    """
+    words = numbers.words
+    called = verdict(row)
+    values = {
+        "metric": metric_name(row["metric"], words),
+        "level": level_text(row, numbers),
+        "change": change_text(row["metric"], row["change_28"], numbers),
+        "interval": _change_interval(row, numbers),
+        "worthwhile": change_text(row["metric"], row["worthwhile"], numbers).lstrip("+"),
+        "chance": numbers.chance(max(row["p_up"] or 0.0, 1 - (row["p_up"] or 0.0))),
+    }
+    if called == "learning":
+        return capital(words.count("trend.learning", row["usual_n"], **values))
+    called_key = "stalled" if called == "open" and row["state"] == "stalled" else called
+    return capital(words(f"trend.{called_key}", **values))
+
+
+def since_sentence(first: Mapping[str, Any], last: Mapping[str, Any], numbers: Numbers) -> str:
+    """Level then and now, far apart in time: whether the two intervals are apart."""
+    words, quantity = numbers.words, METRIC_QUANTITY[last["metric"]]
+    apart = last["level_low"] > first["level_high"] or last["level_high"] < first["level_low"]
+    way = "same" if not apart else "more" if last["level"] > first["level"] else "less"
+    return words(
+        f"trend.since_{way}",
+        day=words.month(first["on_date"]),
+        metric=metric_name(last["metric"], words),
+        before=numbers.with_unit(quantity, first["level"]),
+        now=numbers.with_unit(quantity, last["level"]),
+    )

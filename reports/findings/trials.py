@@ -1,0 +1,286 @@
+"""Sentences of technique trials: verdict, what stands beside it, what to do next. Rows are those of the trial marts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.findings.flags import metric_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+QUANTITY_OF: dict[str, str] = {
+    "club_speed_mps": "speed",
+    "ball_speed_mps": "speed",
+    "speed_ratio": "ratio",
+    "carry_m": "spread",
+    "offline_m": "spread",
+    "attack_deg": "angle",
+    "path_deg": "angle",
+    "face_deg": "angle",
+    "loft_deg": "angle",
+    "launch_deg": "angle",
+    "direction_deg": "angle",
+    "spin_rpm": "spin",
+    "strike_side_mm": "strike",
+    "strike_height_mm": "strike",
+}
+"""Measurement of a trial to the quantity by which a change of it is shown."""
+
+SPEED = "club_speed_mps"
+SURE, POSSIBLE = 0.90, 0.10
+
+
+def word_key(row: Mapping[str, Any]) -> str:
+    """Key of the word for a trial: its verdict, or planned, or statement."""
+    return str(row["verdict"]).replace(" ", "_") if row["state"] == "verdict" else str(row["state"])
+
+
+def course_name(course: str, words: Words) -> str:
+    """The course as readers know it."""
+    return words.either(f"course.{course}", course)
+
+
+def title_of(row: Mapping[str, Any], words: Words) -> str:
+    """What was tried, or the trial's id where nobody said."""
+    question = str(row["question"])
+    return question[:1].upper() + question[1:] if question else words("trial.untitled", id=row["trial_id"])
+
+
+def change(effect: Mapping[str, Any], numbers: Numbers) -> str:
+    """A change with its interval, in the unit of its measurement."""
+    quantity = QUANTITY_OF.get(effect["metric"], "ratio")
+    return numbers.estimate(quantity, effect["mean"], effect["low"], effect["high"], signed=True)
+
+
+def speed_change(effect: Mapping[str, Any] | None, numbers: Numbers) -> str:
+    """A change of club speed: unit, percent, and interval."""
+    if effect is None:
+        return numbers.bare("speed", None)
+    percent = numbers.with_unit("percent", 100 * effect["mean"] / effect["level"], signed=True)
+    amount = numbers.with_unit("speed", effect["mean"], signed=True)
+    interval = numbers.interval("speed", effect["low"], effect["high"], signed=True)
+    return f"{amount} ({percent}; {numbers.words('numbers.interval_90', interval=interval)})"
+
+
+def strokes_change(strokes: Mapping[str, Any] | None, numbers: Numbers, *, bare: bool = False) -> str:
+    """A difference in strokes a round with its interval; ``bare`` leaves out the sign, where the sentence says it."""
+    words = numbers.words
+    if strokes is None:
+        return numbers.bare("strokes", None)
+    sign = -1.0 if bare and strokes["mean"] < 0 else 1.0
+    ends = sorted((sign * strokes["low"], sign * strokes["high"]))
+    interval = numbers.words("numbers.interval", low=_strokes(ends[0], words, not bare), high=_strokes(ends[1], words, not bare))
+    return words("trial.said.strokes_amount", amount=_strokes(sign * strokes["mean"], words, not bare), interval=interval)
+
+
+def _strokes(value: float, words: Words, signed: bool) -> str:
+    return words.number(value, 1, signed=signed)
+
+
+def scatter_ratio(arm: Mapping[str, Any], numbers: Numbers) -> str:
+    """Left-right scatter over normal with its interval."""
+    if arm["left_right_ratio"] is None:
+        return numbers.bare("ratio", None)
+    interval = numbers.interval("ratio", arm["left_right_low"], arm["left_right_high"])
+    return numbers.words("trial.said.ratio", ratio=numbers.bare("ratio", arm["left_right_ratio"]), interval=interval)
+
+
+def statement(row: Mapping[str, Any], words: Words) -> str:
+    """Why there is no verdict: the gravest reason in full."""
+    codes = list(row["statements"])
+    return words.either(f"trial.statement_text.{codes[0]}", codes[0]) if codes else ""
+
+
+def verdict_sentence(
+    row: Mapping[str, Any],
+    arm: Mapping[str, Any] | None,
+    effect: Mapping[str, Any] | None,
+    strokes: Mapping[str, Any] | None,
+    numbers: Numbers,
+) -> str:
+    """The verdict on a trial in one sentence, for coach and physio.
+
+    Parameters
+    ----------
+    row : mapping
+        Row of ``mart_trial_result``.
+    arm, effect, strokes : mapping or None
+        Rows of ``mart_trial_arm``, ``mart_trial_effect`` (club speed) and ``mart_trial_strokes`` (course that counts) of the arm
+        that the verdict is about.
+    numbers : Numbers
+    """
+    words = numbers.words
+    if row["state"] == "planned":
+        return words("trial.planned_lead")
+    if row["state"] == "statement" or arm is None:
+        return words("trial.said.statement", why=statement(row, words))
+    reason = str(row["reason"])
+    if reason == "price_unclear" and strokes is None:
+        reason = "price_unknown"
+    too = words("trial.said.speed_too", speed=speed_change(effect, numbers)) if effect and effect["more"] > SURE else ""
+    return words(
+        f"trial.said.{reason}",
+        arm=arm["arm"],
+        course=course_name(row["home_course"], words),
+        speed=speed_change(effect, numbers),
+        speed_too=too,
+        strokes=strokes_change(strokes, numbers, bare=reason in {"strokes_lost", "strokes_gained"}),
+        scatter=scatter_ratio(arm, numbers),
+        shots=words.count("n.shots", row["n_shots"]),
+    )
+
+
+def plain_sentence(
+    row: Mapping[str, Any],
+    arm: Mapping[str, Any] | None,
+    effect: Mapping[str, Any] | None,
+    strokes: Mapping[str, Any] | None,
+    numbers: Numbers,
+) -> str:
+    """The verdict in plain words for the player; parameters as in :func:`verdict_sentence`."""
+    words = numbers.words
+    if row["state"] == "planned":
+        return words("trial.plain.planned")
+    if row["state"] == "statement" or arm is None:
+        return words("trial.plain.statement", why=statement(row, words))
+    reason = str(row["reason"])
+    if reason == "price_unclear" and strokes is None:
+        reason = "price_unknown"
+    return words(
+        f"trial.plain.{reason}",
+        arm=arm["arm"],
+        course=course_name(row["home_course"], words),
+        speed=numbers.with_unit("speed", abs(effect["mean"]) if effect else None),
+        amount=words.number(abs(strokes["mean"]), 1) if strokes else "",
+    )
+
+
+def side_words(row: Mapping[str, Any], words: Words) -> list[tuple[str, str]]:
+    """Speed, strokes, scatter and body side by side: name and word."""
+    if row["state"] != "verdict":
+        return []
+    return [
+        (words("trial.speed"), words(f"trial.side.{row['speed_side']}")),
+        (words("trial.strokes"), words(f"trial.side.{row['strokes_side']}")),
+        (words("trial.scatter"), words(f"trial.scatter_side.{row['scatter_side']}")),
+        (words("trial.body"), words(f"trial.side.{row['body_side']}")),
+    ]
+
+
+def scatter_sentence(arm: Mapping[str, Any], numbers: Numbers) -> str:
+    """What happened to the left-right scatter of one arm."""
+    wider = arm["left_right_wider"]
+    key = "wider" if wider > SURE else "same" if wider < POSSIBLE else "open"
+    return numbers.words(
+        f"trial.lands.{key}",
+        arm=arm["arm"],
+        ratio=numbers.bare("ratio", arm["left_right_ratio"]),
+        interval=numbers.interval("ratio", arm["left_right_low"], arm["left_right_high"]),
+    )
+
+
+def _moved(effect: Mapping[str, Any]) -> float:
+    return float(effect["more"] + effect["less"])
+
+
+def side_effects(effects: Iterable[Mapping[str, Any]], numbers: Numbers) -> tuple[list[str], list[str]]:
+    """Measurements of swing and strike that moved, each with arm and change; and names of those that may have."""
+    words = numbers.words
+    moved: list[str] = []
+    possible: dict[str, None] = {}
+    for effect in effects:
+        if not effect["is_delivery"]:
+            continue
+        metric = metric_name(effect["metric"], words)
+        if _moved(effect) > SURE:
+            moved.append(words("trial.else_section.one_moved", metric=metric, arm=effect["arm"], change=change(effect, numbers)))
+        elif _moved(effect) > POSSIBLE:
+            possible[metric] = None
+    return moved, list(possible)
+
+
+def else_sentences(effects: Sequence[Mapping[str, Any]], numbers: Numbers) -> list[str]:
+    """Whether only one thing changed."""
+    words = numbers.words
+    if not any(effect["is_delivery"] for effect in effects):
+        return [words("trial.else_section.nothing")]
+    moved, possible = side_effects(effects, numbers)
+    found = [words("trial.else_section.moved", what=words.listing(moved)) if moved else words("trial.else_section.none")]
+    if possible:
+        text = words("trial.else_section.open", what=words.listing(possible))
+        found.append(text[:1].upper() + text[1:])
+    return found
+
+
+def cost_sentence(strokes: Mapping[str, Any], numbers: Numbers) -> str:
+    """What one arm costs or saves on one course."""
+    words = numbers.words
+    sure = {"better": strokes["better"] > SURE, "worse": strokes["worse"] > SURE}
+    same = 1 - strokes["better"] - strokes["worse"] > SURE
+    key = next((name for name, holds in sure.items() if holds), "same" if same else "open")
+    amount = strokes_change(strokes, numbers, bare=key in sure)
+    return words(f"trial.cost_section.{key}", arm=strokes["arm"], course=course_name(strokes["course"], words), amount=amount)
+
+
+def dose_sentence(dose: Mapping[str, Any], numbers: Numbers) -> str:
+    """Whether more of the change brings more club speed."""
+    key = "rising" if dose["rising"] > SURE else "falling" if dose["rising"] < 1 - SURE else "open"
+    return numbers.words(f"trial.dose_section.{key}", change=change(dose, numbers))
+
+
+def since_name(metric: str, words: Words) -> str:
+    """Name of a measurement of the normal swing since the trial."""
+    if metric.endswith("_log_mad"):
+        return words(f"trial.since_section.log_mad_{metric.removesuffix('_log_mad')}")
+    return metric_name(metric, words)
+
+
+def since_sentence(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
+    """Whether the normal swing lies where it lay."""
+    if not rows:
+        return words("trial.since_section.none")
+    day = words.day(rows[0]["normal_until"])
+    for state in ("not_back", "not_clear"):
+        named = [since_name(row["metric"], words) for row in rows if row["state"] == state]
+        if named:
+            text = words(f"trial.since_section.{state}", what=words.listing(named), day=day)
+            return text
+    return words("trial.since_section.back", day=day)
+
+
+def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
+    """What to do now, most important first."""
+    if row["state"] != "verdict":
+        return [words(f"trial.next_section.{row['state']}"), *_mix(row, words)]
+    arm, reason = row["best_arm"], row["reason"]
+    if row["verdict"] == "keep":
+        return [words("trial.next_section.keep", arm=arm)]
+    if row["verdict"] == "go back":
+        return [words("trial.next_section.go_back", normal=row["normal_arm"])]
+    steps = {"second_day": ["second_day"], "body_first": ["body"], "no_difference": ["no_difference"]}.get(reason, [])
+    found = [words(f"trial.next_section.{step}") for step in steps]
+    if row["body_side"] == "ask" and reason != "body_first":
+        found.append(words("trial.next_section.body"))
+    if row["more_for_speed"]:
+        found.append(words("trial.next_section.speed", n=words.number(row["more_for_speed"], 0)))
+    if row["more_for_scatter"] and reason != "no_difference":
+        found.append(words("trial.next_section.scatter", n=words.number(row["more_for_scatter"], 0)))
+    return [*found, *_worth(row, words), *_mix(row, words)]
+
+
+def _worth(row: Mapping[str, Any], words: Words) -> list[str]:
+    value = row["value_of_more"]
+    if value is None:
+        return []
+    if value < 0.01:
+        return [words("trial.next_section.worth_nothing")]
+    return [words("trial.next_section.worth", amount=words.number(value, 2))]
+
+
+def _mix(row: Mapping[str, Any], words: Words) -> list[str]:
+    wanted = {"not_random", "warm_up_counted", "one_arm", "arms_apart"} & {*row["notes"], *row["statements"]}
+    return [words("trial.next_section.mix")] if wanted else []

@@ -1,0 +1,97 @@
+"""The player's sections on flags: what is open, and what was."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
+from reports.pages.frame import Part
+from reports.pages.parts import joined, paragraph, section
+from reports.pages.trend_figure import FLAGS
+from reports.tables import Cell, Head, Row, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+OWN_KINDS = frozenset(
+    {"speed_rise", "speed_fall", "speed_stall", "scatter_fall", "scatter_rise", "load_jump", "load_flat", "plan_gap"}
+)
+"""Kinds that a player reads about on the own page; what tells of the body is talked over with the physio."""
+
+
+def _visible(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
+    flags = player.rows(FLAGS[desk.audience])
+    return flags.filter(pl.col("kind").is_in(OWN_KINDS)) if desk.audience == "player" else flags
+
+
+def decision_line(row: dict[str, Any], desk: Desk) -> Markup:
+    """What was decided about a flag; nothing when nothing was."""
+    if not row["decision"]:
+        return Markup("")
+    words = desk.words
+    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
+    return paragraph(words("today.decided", what=what, until=until), "evidence")
+
+
+def _open_item(row: dict[str, Any], desk: Desk) -> Markup:
+    words, units = desk.words, desk.academy.units
+    return Markup('<li id="flag-{}"><div><span class="mark {}">{}</span></div><div><p class="said">{}</p>{}{}</div></li>').format(
+        row["flag_id"],
+        row["level"],
+        words(f"level.{row['level']}"),
+        flag_sentence(row, words, units),
+        paragraph(flag_evidence(row, words, units), "evidence"),
+        decision_line(row, desk) if desk.audience != "player" else "",
+    )
+
+
+def _open(flags: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    rows = flags.filter(pl.col("closed_on").is_null()).sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
+    question = words("player.flags_own" if desk.audience == "player" else "player.flags")
+    if rows.is_empty():
+        return section(question, words("player.no_flags"))
+    items = joined(_open_item(row, desk) for row in rows.iter_rows(named=True))
+    return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items))
+
+
+def _past(flags: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    rows = flags.filter(pl.col("closed_on").is_not_null()).sort("raised_on", "flag_id", descending=[True, False])
+    if rows.is_empty():
+        return Markup("")
+    heads = [
+        Head(words("player.flag"), first=True),
+        Head(words("player.raised")),
+        Head(words("player.closed")),
+        Head(words("player.said")),
+    ]
+    cells = [
+        Row(
+            [
+                flag_kind(row["kind"], words),
+                Cell(words.short_day(row["raised_on"]), row["raised_on"].isoformat()),
+                Cell(words.short_day(row["closed_on"]), row["closed_on"].isoformat()),
+                flag_sentence(row, words, desk.academy.units),
+            ],
+            anchor=f"flag-{row['flag_id']}",
+        )
+        for row in rows.iter_rows(named=True)
+    ]
+    listing = table(heads, cells, caption=words("player.past_caption"), sortable=True, kind="stack wide")
+    return section(words("player.past"), words.count("player.past_count", rows.height), listing)
+
+
+def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+    """Sections 10 and 70."""
+    flags = _visible(player, desk)
+    yield Part(10, _open(flags, desk))
+    if desk.audience != "player":
+        yield Part(70, _past(flags, desk))

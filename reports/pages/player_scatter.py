@@ -1,0 +1,90 @@
+"""The player's section on scatter: how wide, and the last shots drawn to scale."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from reports.charts.pattern import plan_frame
+from reports.pages.frame import Part
+from reports.pages.parts import section
+from reports.pages.trend_figure import findings, trend_figure, trend_rows
+from reports.tables import Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from markupsafe import Markup
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+FAIRWAY_M = 30.0
+"""Width of the stripe drawn for scale; said in the caption."""
+
+LEAST_SHOTS = 5
+
+
+def _plan_sets(shots: pl.DataFrame, desk: Desk) -> dict[str, pl.DataFrame]:
+    factor = desk.numbers.quantity("spread").factor
+    rows = shots.select(
+        pl.col("on_date").alias("day"),
+        (pl.col("offline_m") * factor).round(1).alias("offline"),
+        (pl.col("carry_m") * factor).round(1).alias("carry"),
+    )
+    frame = plan_frame(rows["offline"], rows["carry"])
+    half = round(FAIRWAY_M * factor / 2, 1)
+    low, high = float(frame["carry"][0]), float(frame["carry"][1])
+    fairway = pl.DataFrame({"left": [-half], "right": [half], "low": [low], "high": [high]})
+    rings = pl.DataFrame(schema={"offline": pl.Float64, "carry": pl.Float64, "order": pl.Int64, "ring": pl.String})
+    return {"rows": rows, "frame": frame, "fairway": fairway, "rings": rings}
+
+
+def _inside(shots: pl.DataFrame) -> int:
+    return shots.filter(pl.col("offline_m").abs() <= FAIRWAY_M / 2).height
+
+
+def _plan_table(shots: pl.DataFrame, desk: Desk) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    heads = [
+        Head(words("chart.day"), first=True),
+        Head(words("chart.carry"), numbers.unit("spread"), number=True),
+        Head(words("chart.offline"), numbers.unit("spread"), number=True),
+    ]
+    rows = [
+        [
+            words.short_day(row["on_date"]),
+            numbers.bare("spread", row["carry_m"]),
+            numbers.bare("spread", row["offline_m"], signed=True),
+        ]
+        for row in shots.iter_rows(named=True)
+    ]
+    return table(heads, rows, caption=words("player.plan_table"))
+
+
+def plan_figure(player: PlayerMarts, desk: Desk) -> Markup | None:
+    """The last driver shots from above; None with fewer than five."""
+    shots = player.rows("mart_shot_recent")
+    if shots.height < LEAST_SHOTS:
+        return None
+    words, numbers = desk.words, desk.numbers
+    width = numbers.with_unit("spread", FAIRWAY_M)
+    caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(shots.height, 0), width=width)
+    return desk.figure(
+        "pattern",
+        _plan_sets(shots, desk),
+        title=words("player.plan_title", unit=numbers.unit("spread")),
+        caption=caption,
+        alt=words("player.plan_alt", n=shots.height, width=width),
+        table=_plan_table(shots, desk),
+    )
+
+
+def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+    """Section 40, before what the scatter costs in strokes."""
+    rows = trend_rows(player, "scatter_side_m", "driver")
+    figures = [figure for figure in (trend_figure(player, desk, "scatter_side_m", "driver"), plan_figure(player, desk)) if figure]
+    if figures:
+        words = desk.words
+        yield Part(38, section(words("player.scatter"), "" if rows.is_empty() else findings(rows, desk), *figures))

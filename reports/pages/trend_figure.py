@@ -1,0 +1,157 @@
+"""The figure of a trend: data sets of the chart ``trend`` from marts, and the table of months behind it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.flags import capital, club_name, flag_kind, metric_name
+from reports.findings.trend import since_sentence, trend_sentence
+from reports.numbers import METRIC_QUANTITY
+from reports.tables import Head, table
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+NORMAL_WIDTH = 1.645
+"""Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
+
+FLAGS = {"coach": "mart_flag_coach", "physio": "mart_flag_physio", "player": "mart_flag_player"}
+_SPEED_KINDS = ("speed_fall", "speed_rise", "speed_stall", "transfer_loss")
+FLAG_KINDS: dict[str, tuple[str, ...]] = {
+    "club_speed_mps": _SPEED_KINDS,
+    "scatter_side_m": ("scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
+    "scatter_long_m": ("scatter_rise", "scatter_fall"),
+}
+"""Kinds of flag that are marked on the chart of a metric."""
+
+
+def trend_rows(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
+    """Rows of one trend by day: the main series, or where there is none the one with most sessions."""
+    rows = player.rows("mart_trend").filter(pl.col("metric") == metric, pl.col("club_group") == group)
+    if rows.is_empty():
+        return rows
+    main = rows.group_by("series").len().sort(pl.col("series") != "", -pl.col("len").cast(pl.Int64), "series")["series"][0]
+    return rows.filter(pl.col("series") == main).sort("on_date", "session_id")
+
+
+def _shown(rows: pl.DataFrame, desk: Desk, metric: str, columns: list[str]) -> pl.DataFrame:
+    how = desk.numbers.quantity(METRIC_QUANTITY[metric])
+    return rows.with_columns((pl.col(name) * how.factor).round(how.digits + 1) for name in columns)
+
+
+def _normal(rows: pl.DataFrame) -> pl.DataFrame:
+    away = pl.col("usual_sd") * NORMAL_WIDTH
+    if rows["metric"].first() != "aim_deg":
+        away = pl.col("usual") * pl.col("usual_sd") / 100 * NORMAL_WIDTH
+    return rows.filter(pl.col("usual").is_not_null(), pl.col("usual_sd").is_not_null()).select(
+        pl.col("on_date").alias("day"), (pl.col("usual") - away).alias("low"), (pl.col("usual") + away).alias("high")
+    )
+
+
+def _flags(player: PlayerMarts, desk: Desk, metric: str, group: str) -> pl.DataFrame:
+    flags = player.rows(FLAGS[desk.audience]).filter(
+        pl.col("kind").is_in(FLAG_KINDS.get(metric, ())), pl.col("club_group").is_in([group, ""])
+    )
+    return pl.DataFrame(
+        [{"day": row["raised_on"], "words": flag_kind(row["kind"], desk.words)} for row in flags.iter_rows(named=True)],
+        schema={"day": pl.Date, "words": pl.String},
+    )
+
+
+def _phases(player: PlayerMarts, first_on: Any) -> pl.DataFrame:
+    phases = player.rows("mart_phase").filter(pl.col("ended_on") >= first_on)
+    return phases.select(pl.max_horizontal("began_on", pl.lit(first_on)).alias("day"), pl.col("phase").alias("words")).sort(
+        "day", "words"
+    )
+
+
+def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict[str, pl.DataFrame]:
+    """Data sets of the chart ``trend``."""
+    rows = trend_rows(player, metric, group)
+    shown = _shown(rows, desk, metric, ["value", "level", "level_low", "level_high"])
+    sessions = shown.select(
+        pl.col("on_date").alias("day"), "value", (pl.col("odd") > 0.5).alias("odd"), "n", pl.col("device_id").alias("note")
+    )
+    level = shown.unique("on_date", keep="last", maintain_order=True).select(
+        pl.col("on_date").alias("day"), "level", pl.col("level_low").alias("low"), pl.col("level_high").alias("high")
+    )
+    normal = _shown(_normal(rows), desk, metric, ["low", "high"]).unique("day", keep="last", maintain_order=True)
+    return {
+        "rows": sessions,
+        "level": level,
+        "normal": normal,
+        "flags": _flags(player, desk, metric, group),
+        "phases": _phases(player, rows["on_date"].first()),
+    }
+
+
+def month_ends(rows: pl.DataFrame) -> pl.DataFrame:
+    """The last row of each month, with the sessions and shots of that month."""
+    return (
+        rows.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
+        .with_columns(pl.len().over("month_on").alias("n_sessions"), pl.col("n").sum().over("month_on").alias("n_shots"))
+        .unique("month_on", keep="last", maintain_order=True)
+    )
+
+
+def month_table(rows: pl.DataFrame, desk: Desk, metric: str) -> Markup:
+    """The data behind a trend: the level at the end of each month, its interval, and what stands behind it."""
+    words, numbers, quantity = desk.words, desk.numbers, METRIC_QUANTITY[metric]
+    name, unit = capital(metric_name(metric, words)), desk.numbers.unit(METRIC_QUANTITY[metric])
+    heads = [
+        Head(words("player.month"), first=True),
+        Head(name, unit, number=True),
+        Head(words("player.interval"), unit, number=True),
+        Head(words("player.sessions"), number=True),
+        Head(words("player.shots"), number=True),
+    ]
+    cells = [
+        [
+            words.short_month(row["month_on"]),
+            numbers.bare(quantity, row["level"]),
+            numbers.interval(quantity, row["level_low"], row["level_high"]),
+            words.number(row["n_sessions"], 0),
+            words.number(row["n_shots"], 0),
+        ]
+        for row in month_ends(rows).iter_rows(named=True)
+    ]
+    return table(heads, cells, caption=words("player.by_month", metric=name))
+
+
+def findings(rows: pl.DataFrame, desk: Desk) -> str:
+    """What the trend says now, and against a year (or as long as there is) before."""
+    last = rows.row(-1, named=True)
+    said = trend_sentence(last, desk.numbers)
+    year_ago = rows.filter(
+        pl.col("on_date") <= last["on_date"].replace(year=last["on_date"].year - 1, day=min(last["on_date"].day, 28))
+    )
+    if year_ago.is_empty():
+        return said
+    return f"{said} {since_sentence(year_ago.row(-1, named=True), last, desk.numbers)}"
+
+
+def trend_figure(player: PlayerMarts, desk: Desk, metric: str, group: str) -> Markup | None:
+    """The figure of one trend; None when there is nothing to draw."""
+    rows = trend_rows(player, metric, group)
+    if rows.height < 2:
+        return None
+    words, unit = desk.words, desk.numbers.unit(METRIC_QUANTITY[metric])
+    name = capital(metric_name(metric, words))
+    title = ", ".join(part for part in (name, club_name(group, words), unit) if part)
+    first, last = rows.row(0, named=True)["on_date"], rows.row(-1, named=True)["on_date"]
+    values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
+    alt = words("player.trend_alt", n=rows.height, **values)
+    return desk.figure(
+        "trend",
+        trend_sets(player, desk, metric, group),
+        title=title,
+        caption=findings(rows, desk),
+        alt=alt,
+        table=month_table(rows, desk, metric),
+        spans=True,
+    )
