@@ -1,4 +1,4 @@
-"""The reference of a month: the same player's months 3 to 12 months earlier, pooled."""
+"""A month between its neighbours: the last three months pooled, and the player's reference months before them."""
 
 from __future__ import annotations
 
@@ -9,13 +9,23 @@ import polars as pl
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-NEAREST_MONTHS = 3
-FARTHEST_MONTHS = 12
-"""Far enough back that a gain of the last weeks is not its own reference, and within a year."""
+RECENT_MONTHS = (0, 2)
+REFERENCE_MONTHS = (6, 12)
+"""Far enough back that a gain of this season is not its own reference, and within a year."""
+SHORT_REFERENCE_MONTHS = (3, 5)
+"""For a player who has not been here for half a year."""
+
+
+def with_recent(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str) -> pl.DataFrame:
+    """Each month with the weighted mean of the levels over it and the two before, as ``recent_LEVEL`` and ``recent_n``.
+
+    Parameters, result and notes as for :func:`with_reference`.
+    """
+    return _pooled(months, keys, levels, weight, "recent_", (RECENT_MONTHS,))
 
 
 def with_reference(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str) -> pl.DataFrame:
-    """Each month with the weighted mean of the levels over the player's months 3 to 12 months before it.
+    """Each month with the weighted mean of the levels over the player's reference months.
 
     Parameters
     ----------
@@ -32,28 +42,42 @@ def with_reference(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[s
     -------
     polars.DataFrame
         The months, in their order, with ``reference_LEVEL`` for each level (null without a month), ``reference_n`` (sum of
-        weights) and ``reference_from_on`` (first month used).
+        weights), ``reference_from_on`` and ``reference_to_on`` (first and last month used).
 
     Notes
     -----
-    It uses earlier months only, so what is said of a month never changes with later data.
-    Checked: tests/unit/test_reference_months.py.
+    The months 6 to 12 months earlier; where there is none, those 3 to 5 months earlier. Only earlier months are used, so what
+    is said of a month never changes with later data. Checked: tests/unit/test_reference_months.py.
     """
+    return _pooled(months, keys, levels, weight, "reference_", (REFERENCE_MONTHS, SHORT_REFERENCE_MONTHS))
+
+
+def _pooled(
+    months: pl.DataFrame,
+    keys: Sequence[str],
+    levels: Sequence[str],
+    weight: str,
+    prefix: str,
+    windows: Sequence[tuple[int, int]],
+) -> pl.DataFrame:
     numbered = months.with_row_index("row")
     earlier = months.select(*keys, pl.col("month_on").alias("earlier_on"), *levels, weight)
-    pairs = numbered.select("row", *keys, "month_on").join(earlier, on=list(keys))
-    back = (
-        (pl.col("month_on").dt.year() - pl.col("earlier_on").dt.year()) * 12
-        + pl.col("month_on").dt.month().cast(pl.Int32)
-        - pl.col("earlier_on").dt.month().cast(pl.Int32)
-    )
-    within = pairs.filter(back.is_between(NEAREST_MONTHS, FARTHEST_MONTHS)).sort("row", "earlier_on")
+    pairs = numbered.select("row", *keys, "month_on").join(earlier, on=list(keys)).with_columns(_months_back().alias("back"))
+    chosen = pl.coalesce(pl.when(pl.col("back").is_between(*window)).then(pl.lit(rank)) for rank, window in enumerate(windows))
+    ranked = pairs.with_columns(chosen.alias("rank")).filter(pl.col("rank").is_not_null())
+    within = ranked.filter(pl.col("rank") == pl.col("rank").min().over("row")).sort("row", "earlier_on")
     pooled = within.group_by("row", maintain_order=True).agg(
-        *(_weighted(name, weight).alias(f"reference_{name}") for name in levels),
-        pl.col(weight).sum().cast(pl.Int64).alias("reference_n"),
-        pl.col("earlier_on").min().alias("reference_from_on"),
+        *(_weighted(name, weight).alias(f"{prefix}{name}") for name in levels),
+        pl.col(weight).sum().cast(pl.Int64).alias(f"{prefix}n"),
+        pl.col("earlier_on").min().alias(f"{prefix}from_on"),
+        pl.col("earlier_on").max().alias(f"{prefix}to_on"),
     )
     return numbered.join(pooled, on="row", how="left", maintain_order="left").drop("row")
+
+
+def _months_back() -> pl.Expr:
+    now, then = pl.col("month_on"), pl.col("earlier_on")
+    return (now.dt.year() - then.dt.year()) * 12 + now.dt.month().cast(pl.Int32) - then.dt.month().cast(pl.Int32)
 
 
 def _weighted(name: str, weight: str) -> pl.Expr:

@@ -123,13 +123,17 @@ create table "stroke_month" (
   "change"                  DOUBLE,
   "change_distance"         DOUBLE,
   "change_trouble"          DOUBLE,
+  "change_error"            DOUBLE,
   "change_low"              DOUBLE,
   "change_high"             DOUBLE,
   "chance_cost"             DOUBLE,
   "change_speed_mps"        DOUBLE,
   "change_scatter_deg"      DOUBLE,
-  "reference_from_on"       DATE,
+  "change_total_m"          DOUBLE,
+  "recent_n"                BIGINT,
   "reference_n"             BIGINT,
+  "reference_from_on"       DATE,
+  "reference_to_on"         DATE,
   "reason"                  VARCHAR not null
 );
 

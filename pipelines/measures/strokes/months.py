@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from scipy.special import ndtr
 
-from pipelines.measures.reference_months import with_reference
+from pipelines.measures.reference_months import with_recent, with_reference
 from pipelines.measures.strokes.expected import PatternStrokes, course_strokes
 from pipelines.measures.strokes.pattern import DrivePattern, PatternError
 
@@ -25,7 +25,7 @@ _ERRORS = ("carry_error_m", "log_sd_error", "mishit_error")
 
 
 def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
-    """The drive pattern of a row of the pattern table (or of its reference, with the prefix ``reference_``)."""
+    """The drive pattern of a row of the pattern table, or of its pooled months with the prefix ``recent_`` or ``reference_``."""
     return DrivePattern(
         total_m=row[f"{prefix}total_m"],
         direction_deg=0.0,
@@ -39,7 +39,7 @@ def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
 def strokes_by_month(
     patterns: pl.DataFrame, standards: Mapping[str, str], courses: Sequence[Course], schema: dict[str, pl.DataType]
 ) -> pl.DataFrame:
-    """Strokes per tee shot and round of every driver pattern on every course, split, and against the reference months.
+    """Strokes per tee shot and round of every driver pattern on every course, split, and what has changed.
 
     Parameters
     ----------
@@ -54,61 +54,60 @@ def strokes_by_month(
     Returns
     -------
     polars.DataFrame
-        One row per player, month and course. ``change`` is against the reference months, fewer strokes being negative;
-        ``change_distance + change_trouble = change``. Without a reference they are null.
+        One row per player, month and course. ``change`` is that of the last three months against the reference months (see
+        :mod:`pipelines.measures.reference_months`), fewer strokes being negative; ``change_distance + change_trouble =
+        change``. Without a reference they are null.
 
     Notes
     -----
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
-    by the delta method. Source: [Broadie2012]. Checked: tests/unit/test_month_strokes.py.
+    by the delta method; pooled errors shrink by the root of how many shots stand behind them. Source: [Broadie2012].
+    Checked: tests/unit/test_month_strokes.py.
     """
-    known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
-        pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE)),
-        (pl.col("log_sd_error") ** 2).alias("log_sd_error"),
-    )
-    referred = with_reference(known, ["player_id"], (*_PATTERN, *_ERRORS), "n_shots").with_columns(pl.col("log_sd_error").sqrt())
     rows: list[dict[str, Any]] = []
+    referred = list(_with_neighbours(patterns).iter_rows(named=True))
     for standard in sorted(set(standards.values())):
-        chosen = [row for row in referred.iter_rows(named=True) if standards[row["player_id"]] == standard]
-        for course in courses:
+        chosen = [row for row in referred if standards[row["player_id"]] == standard]
+        for course in courses if chosen else ():
             rows += _course_rows(chosen, course, standard)
     table = pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame(schema=schema)
     return table.select(pl.col(name).cast(kind) for name, kind in schema.items()).sort("player_id", "month_on", "course")
 
 
-def _course_rows(chosen: Sequence[Mapping[str, Any]], course: Course, standard: str) -> list[dict[str, Any]]:
-    if not chosen:
-        return []
-    now = course_strokes([drive_pattern(row) for row in chosen], course, standard, [_error(row) for row in chosen])
-    with_past = [row for row in chosen if row["reference_total_m"] is not None]
-    past = (
-        course_strokes(
-            [drive_pattern(row, "reference_") for row in with_past], course, standard, [_pooled_error(row) for row in with_past]
-        )
-        if with_past
-        else []
+def _with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
+    known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
+        pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )
-    before = {(row["player_id"], row["month_on"]): found for row, found in zip(with_past, past, strict=True)}
+    levels = (*_PATTERN, *_ERRORS)
+    return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
+
+
+def _course_rows(chosen: Sequence[Mapping[str, Any]], course: Course, standard: str) -> list[dict[str, Any]]:
+    def strokes(rows: Sequence[Mapping[str, Any]], prefix: str) -> list[PatternStrokes]:
+        patterns = [drive_pattern(row, prefix) for row in rows]
+        return course_strokes(patterns, course, standard, [_error(row, prefix) for row in rows]) if rows else []
+
+    with_past = [row for row in chosen if row["reference_total_m"] is not None]
+    pairs = zip(strokes(with_past, "recent_"), strokes(with_past, "reference_"), strict=True)
+    changes = {_key(row): _change(row, *pair, len(course.tee_shots)) for row, pair in zip(with_past, pairs, strict=True)}
     return [
-        _row(row, course, standard, found, before.get((row["player_id"], row["month_on"])))
-        for row, found in zip(chosen, now, strict=True)
+        _level(row, course, standard, now) | changes.get(_key(row), _NO_CHANGE)
+        for row, now in zip(chosen, strokes(chosen, ""), strict=True)
     ]
 
 
-def _error(row: Mapping[str, Any]) -> PatternError:
-    return PatternError(row["carry_error_m"], row["log_sd_error"], row["log_sd_error"], row["mishit_error"])
+def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    return row["player_id"], row["month_on"]
 
 
-def _pooled_error(row: Mapping[str, Any]) -> PatternError:
-    """Of the mean of several months: the months' own errors over the root of how many there are, by their shots."""
-    share = (row["n_shots"] / max(row["reference_n"], row["n_shots"])) ** 0.5
-    spread = row["reference_log_sd_error"] ** 0.5 * share
-    return PatternError(row["reference_carry_error_m"] * share, spread, spread, row["reference_mishit_error"] * share)
+def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
+    shots = row[f"{prefix}n"] if prefix else row["n_shots"]
+    share = (row["n_shots"] / max(shots, row["n_shots"])) ** 0.5
+    carry, spread, mishit = (row[f"{prefix}{name}"] * share for name in _ERRORS)
+    return PatternError(carry, spread, spread, mishit)
 
 
-def _row(
-    row: Mapping[str, Any], course: Course, standard: str, now: PatternStrokes, before: PatternStrokes | None
-) -> dict[str, Any]:
+def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternStrokes) -> dict[str, Any]:
     holes = len(course.tee_shots)
     error = (now.standard_error or 0.0) * holes
     return {
@@ -126,27 +125,40 @@ def _row(
         "per_round_high": now.per_round + LOW_Z * error,
         **{f"{part}_per_round": getattr(now, part) * holes for part in ("clean", "rough", "trees", "water", "out_of_bounds")},
         **{name: getattr(now, name) for name in ("fairway_share", "trees_share", "water_share", "out_share")},
-        **_change(row, now, before, holes),
     }
 
 
-def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes | None, holes: int) -> dict[str, Any]:
-    names = ("change", "change_distance", "change_trouble", "change_low", "change_high", "chance_cost", "change_speed_mps")
-    if before is None:
-        return dict.fromkeys((*names, "change_scatter_deg", "reference_from_on", "reference_n")) | {"reason": "no_reference"}
+_NO_CHANGE: dict[str, Any] = dict.fromkeys(
+    (
+        *("change", "change_distance", "change_trouble", "change_error", "change_low", "change_high", "chance_cost"),
+        *("change_speed_mps", "change_scatter_deg", "change_total_m", "recent_n", "reference_n"),
+        *("reference_from_on", "reference_to_on"),
+    )
+) | {"reason": "no_reference"}
+
+
+def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes, holes: int) -> dict[str, Any]:
     change = now.per_round - before.per_round
     error = holes * ((now.standard_error or 0.0) ** 2 + (before.standard_error or 0.0) ** 2) ** 0.5
-    speed, past_speed = row["club_speed_mps"], row["reference_club_speed_mps"]
     return {
         "change": change,
         "change_distance": (now.clean - before.clean) * holes,
         "change_trouble": (now.trouble - before.trouble) * holes,
+        "change_error": error,
         "change_low": change - LOW_Z * error,
         "change_high": change + LOW_Z * error,
         "chance_cost": float(ndtr(change / error)) if error > 0.0 else None,
-        "change_speed_mps": None if speed is None or past_speed is None else speed - past_speed,
-        "change_scatter_deg": row["direction_sd_deg"] - row["reference_direction_sd_deg"],
-        "reference_from_on": row["reference_from_on"],
+        "change_speed_mps": _difference(row, "club_speed_mps"),
+        "change_scatter_deg": _difference(row, "direction_sd_deg"),
+        "change_total_m": _difference(row, "total_m"),
+        "recent_n": row["recent_n"],
         "reference_n": row["reference_n"],
+        "reference_from_on": row["reference_from_on"],
+        "reference_to_on": row["reference_to_on"],
         "reason": "",
     }
+
+
+def _difference(row: Mapping[str, Any], name: str) -> float | None:
+    now, before = row[f"recent_{name}"], row[f"reference_{name}"]
+    return None if now is None or before is None else now - before

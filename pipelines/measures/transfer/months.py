@@ -51,7 +51,7 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
 
     Notes
     -----
-    Means of months weighted by shots over the 3 to 12 months before are the reference. Medians within a month.
+    Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. Medians within a month.
     Checked: tests/property/test_transfer.py.
     """
     levels = _levels(shots)
