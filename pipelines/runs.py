@@ -13,14 +13,20 @@ from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.stages.backup import back_up
 from pipelines.stages.doctor import examine
-from pipelines.stages.intake.take import take_in
+from pipelines.stages.intake import take_in
+from pipelines.stages.measure.carry import measure_comparable_carry
+from pipelines.stages.measure.flags import measure_flags
+from pipelines.stages.measure.patterns import measure_patterns
+from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
+from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.site import build_site
 from schemas.errors import WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
+from warehouse.flags import flag_rows
 from warehouse.night import forget_night, last_known_day, rows_digest, store_night, stored_night
 
 if TYPE_CHECKING:
@@ -30,6 +36,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
+    import polars as pl
 
     from pipelines.stages.backup import Backup
     from pipelines.stages.doctor import Finding
@@ -41,7 +48,12 @@ if TYPE_CHECKING:
 
 MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Summarising sessions", measure_summaries),
-    ("Analysing trials", measure_trials),
+    ("Restating carry", measure_comparable_carry),
+    ("Following speed to the ball", measure_transfer),
+    ("Drawing shot patterns", measure_patterns),
+    ("Counting strokes", measure_strokes),
+    ("Comparing trials", measure_trials),
+    ("Raising flags", measure_flags),
 )
 """What is computed in a night, in this order: later steps read what earlier ones wrote."""
 
@@ -135,13 +147,21 @@ def whole_night(night: Night) -> NightOutcome:
         intake = _take_in(con, academy, night)
         as_of = last_known_day(con, night.today(academy))
         fingerprint = _fingerprint(con, academy, as_of)
+        before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
-            return NightOutcome(intake, 0, 0, _site_as_it_is(night.workspace))
+            return _outcome(intake, before, before, _site_as_it_is(night.workspace))
         forget_night(con)
         _measure(con, academy, as_of, night.tell)
+        flags = flag_rows(con)
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
-    return NightOutcome(intake, 0, 0, site)
+    return _outcome(intake, before, flags, site)
+
+
+def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome) -> NightOutcome:
+    n_open = flags["closed_on"].null_count()
+    n_new = len(set(flags["flag_id"]) - set(before["flag_id"]))
+    return NightOutcome(intake, n_open, n_new, site)
 
 
 def weekly_review(night: Night) -> Review:

@@ -41,7 +41,7 @@ def _one_line(fault: BaseException) -> str:
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; returns the exit code. Every fault of a user or of the data is one line on standard error."""
     try:
-        app(arguments, standalone_mode=False)
+        code = app(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
     except SpeedworthError as fault:
         print(f"Error: {_one_line(fault)}", file=sys.stderr)
         return fault.exit_code
@@ -53,7 +53,7 @@ def main(arguments: list[str] | None = None) -> int:
     except (KeyboardInterrupt, typer.Abort):
         print("Stopped.", file=sys.stderr)
         return 130
-    return 0
+    return code or 0
 
 
 def _usage(fault: Exception) -> int:
