@@ -1,0 +1,54 @@
+"""Marts of the intake: files and problems, for the page about the data."""
+
+from __future__ import annotations
+
+from schemas.tables import Table, instant, integer, text, truth
+
+FILE = Table(
+    "mart_file",
+    "One file that was dropped, and what became of it.",
+    ("file_id",),
+    (
+        text("file_id", "SHA-256 of the content as dropped.", required=True),
+        text("name", "Path below the inbox.", required=True),
+        text("kind", "Kind of file; empty when it was not recognised."),
+        text("mapping", "Mapping that it was read through; empty for the native form."),
+        instant("modified_at", "When the file was last changed.", required=True),
+        instant("received_at", "When it was taken in.", required=True),
+        text("status", "loaded, held, or superseded.", required=True),
+        text("reason", "Code of why it was held; empty otherwise.", required=True),
+        integer("n_rows", "Rows in the file.", required=True),
+        integer("n_loaded", "Rows loaded.", required=True),
+        integer("n_quarantined", "Rows in quarantine.", required=True),
+        integer("n_ignored", "Rows that the mapping leaves out.", required=True),
+        integer("n_warnings", "Doubts.", required=True),
+        integer("n_replaced", "Loaded rows that a newer file replaced.", required=True),
+        integer("n_open", "Problems that no later file has brought right.", required=True),
+        text("replaced_by", "Name of the file that replaced it; empty when none did.", required=True),
+    ),
+    readers=("coach",),
+)
+
+PROBLEM = Table(
+    "mart_problem",
+    "One problem with a row or a file; of rows about the body without the value, which only the file's list shows.",
+    ("file_id", "line", "column", "rule"),
+    (
+        text("file_id", "The file.", required=True),
+        text("name", "Path of the file below the inbox.", required=True),
+        text("kind", "Kind of file."),
+        instant("received_at", "When the file was taken in.", required=True),
+        integer("line", "Line in the file; null for the whole file."),
+        text("column", "Column; empty for the whole row.", required=True),
+        text("value", "What stood there; empty for rows about the body.", required=True),
+        text("rule", "Code of the rule.", required=True),
+        text("allowed", "What is allowed.", required=True),
+        text("hint", "What to do.", required=True),
+        text("severity", "error, warning, held.", required=True),
+        truth("closed", "A later file brought it right.", required=True),
+        integer("n_alike", "Open problems of this file with the same rule and column.", required=True),
+    ),
+    readers=("coach",),
+)
+
+MARTS: tuple[Table, ...] = (FILE, PROBLEM)
