@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import stats
 from scipy.interpolate import BSpline
 
 from pipelines.measures.load.grid import Floats, Readings, Truths
 from pipelines.measures.load.windows import days_known
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 LAG_DAYS = 14
 BASIS_SIZE = 5
@@ -63,7 +60,7 @@ def lag_basis(n_lags: int = LAG_DAYS, size: int = BASIS_SIZE) -> Floats:
     return np.asarray(design.toarray(), dtype=np.float64)
 
 
-def lagged_association(load: Readings, rating: Readings, rng: np.random.Generator, n_shifts: int = 199) -> Association:
+def lagged_association(load: Readings, rating: Readings, rng: np.random.Generator, n_shifts: int = 99) -> Association:
     """Distributed-lag regression of a rating on the load of the last 15 days, inside players, guarded by a circular shift.
 
     Parameters
@@ -93,21 +90,20 @@ def lagged_association(load: Readings, rating: Readings, rng: np.random.Generato
     filled, usable = _filled(load)
     paired = rating.known & usable
     paired[:, :LAG_DAYS] = False
-    n_pairs, players = int(paired.sum()), np.flatnonzero(paired.sum(axis=1) >= 2)
+    paired[paired.sum(axis=1) < 2] = False
+    n_pairs, n_players = int(paired.sum()), int(paired.any(axis=1).sum())
     if n_pairs < AT_LEAST_PAIRS:
-        return Association(None, None, None, None, (), n_pairs, players.size, "too_few_pairs")
+        return Association(None, None, None, None, (), n_pairs, n_players, "too_few_pairs")
     basis = lag_basis()
-    fit = _fit(filled, rating.value, paired, basis)
-    if fit is None:
-        return Association(None, None, None, None, (), n_pairs, players.size, "no_spread")
-    beta, error = fit
-    total = float(basis.sum(axis=0) @ beta)
-    weights = tuple(float(weight) for weight in basis @ beta)
-    extreme = sum(abs(_shifted_total(filled, rating.value, paired, basis, rng)) >= abs(total) for _ in range(n_shifts))
-    p_value = (1 + extreme) / (1 + n_shifts)
-    half = 1.959963984540054 * error if error is not None else None
-    low, high = (total - half, total + half) if half is not None else (None, None)
-    return Association(total, low, high, p_value, weights, n_pairs, players.size, "")
+    design, inner = _circular_design(filled, basis), _inner(rating.value, paired)
+    beta = _coefficients(design, inner, paired)
+    if beta is None:
+        return Association(None, None, None, None, (), n_pairs, n_players, "no_spread")
+    along = basis.sum(axis=0)
+    total, weights = float(along @ beta), tuple(float(weight) for weight in basis @ beta)
+    extreme = sum(abs(_shifted_total(design, inner, paired, along, rng)) >= abs(total) for _ in range(n_shifts))
+    low, high = _clustered_interval(design, inner, paired, beta, along) if n_players >= 2 else (None, None)
+    return Association(total, low, high, (1 + extreme) / (1 + n_shifts), weights, n_pairs, n_players, "")
 
 
 def _filled(load: Readings) -> tuple[Floats, Truths]:
@@ -119,41 +115,53 @@ def _filled(load: Readings) -> tuple[Floats, Truths]:
     return np.where(load.known, load.value, mean), present >= AT_LEAST_LOAD_DAYS
 
 
-def _design(load: Floats, basis: Floats) -> NDArray[np.float64]:
-    padded = np.concatenate([np.zeros((load.shape[0], LAG_DAYS)), load], axis=1)
+def _circular_design(load: Floats, basis: Floats) -> Floats:
+    """Smoothed lags of the load, shape (players, days, basis); the first days look round to the last and are never paired."""
+    padded = np.concatenate([load[:, -LAG_DAYS:], load], axis=1)
     windows = np.lib.stride_tricks.sliding_window_view(padded, LAG_DAYS + 1, axis=1)[:, :, ::-1]
-    return np.asarray(windows @ basis)
+    design: Floats = windows @ basis
+    return design
 
 
-def _fit(load: Floats, rating: Floats, paired: Truths, basis: Floats) -> tuple[Floats, float | None] | None:
-    row, day = np.nonzero(paired)
-    x, y = _within(_design(load, basis)[row, day], row), _within(rating[row, day][:, None], row)[:, 0]
-    gram = x.T @ x
-    if np.linalg.matrix_rank(gram) < gram.shape[0] or not y.any():
+def _inner(rating: Floats, paired: Truths) -> Floats:
+    """Ratings with each player's own mean over the pairs removed; 0 outside the pairs."""
+    mean = (rating * paired).sum(axis=1) / np.maximum(paired.sum(axis=1), 1)
+    return np.where(paired, rating - mean[:, None], 0.0)
+
+
+def _normal_matrix(design: Floats, paired: Truths) -> Floats:
+    size = design.shape[2]
+    kept = design * paired[:, :, None]
+    sums, count = kept.sum(axis=1), np.maximum(paired.sum(axis=1), 1)
+    matrix: Floats = kept.reshape(-1, size).T @ design.reshape(-1, size) - (sums / count[:, None]).T @ sums
+    return matrix
+
+
+def _coefficients(design: Floats, inner: Floats, paired: Truths) -> Floats | None:
+    matrix = _normal_matrix(design, paired)
+    if np.linalg.matrix_rank(matrix, tol=1e-9 * max(float(np.trace(matrix)), 1e-300)) < matrix.shape[0] or not inner.any():
         return None
-    inverse = np.linalg.inv(gram)
-    beta = inverse @ x.T @ y
-    clusters = np.unique(row)
-    if clusters.size < 2:
-        return beta, None
-    residual = y - x @ beta
-    scores = np.array([x[row == cluster].T @ residual[row == cluster] for cluster in clusters])
-    small = clusters.size / (clusters.size - 1)
-    covariance = small * inverse @ (scores.T @ scores) @ inverse
-    along = basis.sum(axis=0)
-    return beta, float(np.sqrt(along @ covariance @ along))
+    beta: Floats = np.linalg.solve(matrix, np.einsum("pdk,pd->k", design, inner))
+    return beta
 
 
-def _within(values: Floats, row: NDArray[np.int64]) -> Floats:
-    _, place = np.unique(row, return_inverse=True)
-    count = np.bincount(place)
-    means = np.column_stack([np.bincount(place, column) / count for column in values.T])
-    return np.asarray(values - means[place])
+def _clustered_interval(design: Floats, inner: Floats, paired: Truths, beta: Floats, along: Floats) -> tuple[float, float]:
+    count = np.maximum(paired.sum(axis=1), 1)[:, None]
+    means = (design * paired[:, :, None]).sum(axis=1) / count
+    centred = np.where(paired[:, :, None], design - means[:, None, :], 0.0)
+    residual = np.where(paired, inner - centred @ beta, 0.0)
+    scores = np.einsum("pdk,pd->pk", centred, residual)
+    inverse = np.linalg.inv(_normal_matrix(design, paired))
+    clusters = int(paired.any(axis=1).sum())
+    covariance = clusters / (clusters - 1) * inverse @ (scores.T @ scores) @ inverse
+    half = float(stats.t.ppf(0.975, clusters - 1) * np.sqrt(along @ covariance @ along))
+    total = float(along @ beta)
+    return total - half, total + half
 
 
-def _shifted_total(load: Floats, rating: Floats, paired: Truths, basis: Floats, rng: np.random.Generator) -> float:
-    n_days = load.shape[1]
-    shift = rng.integers(LAG_DAYS + 1, max(n_days - LAG_DAYS, LAG_DAYS + 2), size=load.shape[0])
-    moved = np.take_along_axis(load, (np.arange(n_days)[None, :] - shift[:, None]) % n_days, axis=1)
-    fit = _fit(moved, rating, paired, basis)
-    return float(basis.sum(axis=0) @ fit[0]) if fit is not None else 0.0
+def _shifted_total(design: Floats, inner: Floats, paired: Truths, along: Floats, rng: np.random.Generator) -> float:
+    n_players, n_days = inner.shape
+    shift = rng.integers(LAG_DAYS + 1, max(n_days - LAG_DAYS, LAG_DAYS + 2), size=n_players)
+    day = (np.arange(n_days)[None, :] - shift[:, None]) % n_days
+    beta = _coefficients(design[np.arange(n_players)[:, None], day], inner, paired)
+    return float(along @ beta) if beta is not None else 0.0

@@ -21,17 +21,19 @@ if TYPE_CHECKING:
     from pipelines.measures.load.series import LoadSeries
 
 JUMP_OPENS, JUMP_IS_LARGE = 0.30, 1.00
-JUMP_LEAST_EXTRA = {"swings": 40.0, "full_effort": 20.0}
+JUMP_LEAST_EXTRA = {"swings": 40.0, "full_effort": 30.0}
 JUMP_KNOWN_DAYS, JUMP_SWING_DAYS = 20, 5
-WEEK_TIMES, WEEK_TIMES_LARGE, WEEK_OVER_LARGEST = 1.6, 2.0, 1.1
-WEEK_LEAST_EXTRA = {"swings": 150.0, "full_effort": 60.0}
+WEEK_TIMES = {"swings": 1.6, "full_effort": 2.0}
+WEEK_TIMES_LARGE = {"swings": 2.0, "full_effort": 2.5}
+WEEK_OVER_LARGEST, WEEK_OVER_LARGEST_LARGE = 1.2, 1.5
+WEEK_LEAST_EXTRA = {"swings": 150.0, "full_effort": 100.0}
 FLAT_DAYS = 14
 BODY_OPENS_P, BODY_OPENS_EXCESS = 5e-4, 1.0
 BODY_HOLDS_SCORE, BODY_HOLDS_EXCESS = 2.0, 0.5
 BODY_LISTED_P = 0.05
 """Own choices, set on simulated squads whose seeds are not those reported (tests/benchmarks)."""
 
-_DAY_COLUMN = {"swings": "largest_session_swings", "full_effort": "largest_session_full_effort"}
+_DAY_COLUMN = {"swings": "swings_all", "full_effort": "swings_full_effort"}
 
 
 def ended(active: Truths, looked: Truths) -> Truths:
@@ -43,21 +45,21 @@ def ended(active: Truths, looked: Truths) -> Truths:
     return looked & ~active & held
 
 
-def session_jump_opens(series: LoadSeries, measure: str) -> Truths:
-    """Nights on which the day's largest session is more than 30 % above the largest of the 30 days before, shape (players, days).
+def day_jump_opens(series: LoadSeries, measure: str) -> Truths:
+    """Nights on which the day's swings are more than 30 % above the largest day of the 30 days before, shape (players, days).
 
     Notes
     -----
-    And above it by at least 40 swings (20 at full effort); at least 20 of those 30 days are known, and 5 of them had swings: a
+    And above it by at least 40 swings (30 at full effort); at least 20 of those 30 days are known, and 5 of them had swings: a
     jump from next to nothing, or from an unknown month, is not called one.
 
     Source: [Frandsen2025] for the classes; the rest is own choice
-    Checked: tests/unit/test_body_rules.py against the definition, session by session
+    Checked: tests/unit/test_body_rules.py against the definition, day by day
     """
-    session, jump = series.day[_DAY_COLUMN[measure]], series.derived[f"jump_{measure}"]
-    extra = session.value - series.derived[f"largest_before_{measure}"].value
-    known_before = _shifted(days_known(session.known, 30))
-    swung_before = _shifted(days_known(session.known & (session.value > 0), 30))
+    done, jump = series.day[_DAY_COLUMN[measure]], series.derived[f"jump_{measure}"]
+    extra = done.value - series.derived[f"largest_before_{measure}"].value
+    known_before = _shifted(days_known(done.known, 30))
+    swung_before = _shifted(days_known(done.known & (done.value > 0), 30))
     history = (known_before >= JUMP_KNOWN_DAYS) & (swung_before >= JUMP_SWING_DAYS)
     opens: Truths = jump.known & (jump.value > JUMP_OPENS + 1e-9) & (extra >= JUMP_LEAST_EXTRA[measure]) & history
     return opens
@@ -68,46 +70,53 @@ def _shifted(cells: np.ndarray) -> np.ndarray:
 
 
 def week_jump_opens(series: LoadSeries, measure: str) -> Truths:
-    """Nights on which the last 7 days are more than 1.6 times the usual week of the four before, shape (players, days).
+    """Nights on which the last 7 days are more than 1.6 times (full effort: 2 times) the usual week of the four before, shape
+    (players, days).
 
     Notes
     -----
-    And above it by at least 150 swings (60 at full effort), and 10 % above the largest 7 days of the 8 weeks before: so the usual
-    week after a holiday is none, whatever a ratio says. Only on a day that is known.
+    And above it by at least 150 swings (100 at full effort), and 20 % above the largest 7 days of the 12 weeks before: so the
+    usual week after a holiday is none, whatever a ratio says. Only on a day that is known.
     """
     week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
     largest = series.derived[f"largest_week_before_{measure}"]
-    above = (week.value > WEEK_TIMES * usual.value) & (week.value - usual.value >= WEEK_LEAST_EXTRA[measure])
+    above = (week.value > WEEK_TIMES[measure] * usual.value) & (week.value - usual.value >= WEEK_LEAST_EXTRA[measure])
     based = usual.known & largest.known & (usual.value > 0)
     opens: Truths = series.is_known & week.known & based & above & (week.value > WEEK_OVER_LARGEST * largest.value)
     return opens
 
 
 def load_jumps(series: LoadSeries) -> pl.DataFrame:
-    """Candidates of ``load_jump``: sessions and weeks of swings and of full-effort swings far above the player's own month.
+    """Candidates of ``load_jump``: days and weeks of swings and of full-effort swings far above the player's own month.
 
     Returns
     -------
     polars.DataFrame
-        metric ``session_swings``, ``session_full_effort``, ``week_swings``, ``week_full_effort``; value and baseline in swings;
-        certain (a fact, so it may be an alert) when a session more than doubles the largest, or a week the usual one.
+        metric ``day_swings``, ``day_full_effort``, ``week_swings``, ``week_full_effort``; value and baseline in swings;
+        certain (a fact, so it may be an alert) when a day more than doubles the largest of the month, or a week is more than 2
+        times (full effort: 2.5 times) the usual one and half as much again as the largest of 12 weeks.
     """
     frames = []
     for measure in ("swings", "full_effort"):
-        session, largest = series.day[_DAY_COLUMN[measure]], series.derived[f"largest_before_{measure}"]
-        opens = session_jump_opens(series, measure)
-        frames.append(_jump_rows(series, f"session_{measure}", opens, session, largest, 1 + JUMP_IS_LARGE))
+        done, largest = series.day[_DAY_COLUMN[measure]], series.derived[f"largest_before_{measure}"]
+        doubled = series.derived[f"jump_{measure}"].value > JUMP_IS_LARGE + 1e-9
+        frames.append(_jump_rows(series, f"day_{measure}", day_jump_opens(series, measure), done, largest, doubled))
         week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
-        frames.append(_jump_rows(series, f"week_{measure}", week_jump_opens(series, measure), week, usual, WEEK_TIMES_LARGE))
+        largest_week = series.derived[f"largest_week_before_{measure}"]
+        beyond = (week.value > WEEK_TIMES_LARGE[measure] * usual.value) & (
+            week.value > WEEK_OVER_LARGEST_LARGE * largest_week.value
+        )
+        frames.append(_jump_rows(series, f"week_{measure}", week_jump_opens(series, measure), week, usual, beyond))
     return candidates(pl.concat(frames))
 
 
-def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, base: Readings, large: float) -> pl.DataFrame:
+def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, base: Readings, large: Truths) -> pl.DataFrame:
     over = ended(opens, np.ones(opens.shape, dtype=np.bool_))
     times = readings(value.value / np.where(base.value > 0, base.value, 1.0), value.known & base.known & (base.value > 0))
     frame = series.grid.frame(
         {
             "opens": opens,
+            "is_large": opens & large,
             "times": times,
             "value": value,
             "baseline": base,
@@ -123,7 +132,7 @@ def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, 
         pl.lit(metric).alias("metric"),
         "opens",
         pl.col("opens").alias("holds"),
-        (pl.col("opens") & (pl.col("times") > large + 1e-9)).alias("certain"),
+        pl.col("is_large").alias("certain"),
         pl.when("opens").then("times").otherwise(0.0).alias("strength"),
         "value",
         "baseline",

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from pipelines.measures.load.grid import DayGrid
 
 JUMP_DAYS = 30
+LOOK_BACK_DAYS = 84
 PERCENTILE_AT_LEAST = 84
 EASY_EFFORT = 3.0
 EASY_SHARE = 0.5
@@ -88,9 +89,9 @@ def load_series(day_rows: pl.DataFrame, grid: DayGrid) -> LoadSeries:
     -------
     LoadSeries
         ``week_*`` and ``month_*``: sums over 7 and 28 days scaled by the days present. ``acute_*``, ``chronic_*``:
-        exponentially weighted daily means, spans 7 and 28. ``jump_*``: largest session of the day over the largest of the 30
-        days before, minus 1. ``largest_before_*``: that largest. ``usual_week_swings``: mean week of the four before.
-        ``ratio_swings``: a description.
+        exponentially weighted daily means, spans 7 and 28. ``jump_*``: the day over the largest day of the
+        30 days before, minus 1; two sessions of a day are one load on one back. ``largest_before_*``: that largest.
+        ``usual_week_swings``: mean week of the four before. ``ratio_swings``: a description.
 
     Notes
     -----
@@ -136,7 +137,7 @@ def _lines(day: dict[str, Readings]) -> dict[str, Readings]:
 
 def _jumps(day: dict[str, Readings]) -> dict[str, Readings]:
     found = {}
-    for short, name in (("swings", "largest_session_swings"), ("full_effort", "largest_session_full_effort")):
+    for short, name in (("swings", "swings_all"), ("full_effort", "swings_full_effort")):
         before = largest_before(day[name], JUMP_DAYS)
         found[f"largest_before_{short}"] = before
         found[f"jump_{short}"] = session_jumps(day[name], before)
@@ -155,7 +156,7 @@ def _weeks(day: dict[str, Readings]) -> dict[str, Readings]:
         difference, fraction = week_changes(week, earlier(week, WEEK_DAYS), floor)
         found[f"week_difference_{short}"], found[f"week_change_{short}"] = difference, fraction
         found[f"usual_week_{short}"] = Readings(usual.value / 4.0, usual.known)
-        found[f"largest_week_before_{short}"] = earlier(largest_before(week, 56 - WEEK_DAYS), WEEK_DAYS - 1)
+        found[f"largest_week_before_{short}"] = earlier(largest_before(week, LOOK_BACK_DAYS - WEEK_DAYS), WEEK_DAYS - 1)
     week_mean = trailing_mean(day["swings_all"], WEEK_DAYS, WEEK_AT_LEAST)
     base = earlier(trailing_mean(day["swings_all"], 21, 15), WEEK_DAYS)
     found["ratio_swings"] = described_ratio(week_mean, base, RATIO_FLOOR_SWINGS)
