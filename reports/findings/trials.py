@@ -247,8 +247,7 @@ def since_sentence(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
     for state in ("not_back", "not_clear"):
         named = [since_name(row["metric"], words) for row in rows if row["state"] == state]
         if named:
-            text = words(f"trial.since_section.{state}", what=words.listing(named), day=day)
-            return text
+            return words(f"trial.since_section.{state}", what=words.listing(named), day=day)
     return words("trial.since_section.back", day=day)
 
 
