@@ -30,6 +30,9 @@ GUEST_PLAYER, GUEST_FROM = "p13", date(2025, 5, 1)
 BAY_PLAYER = "p06"
 """The junior practises in the bay the whole year; one player moves to the new bay, another likes a guest range in summer."""
 
+WINTER_SHARE = 0.85
+"""Swings of a winter session over those of a summer one; the day for the course becomes one more day on the range."""
+
 EFFORT = {"range": 4.0, "speed": 7.0, "trial": 5.0, "test": 4.0, "course": 4.0, "gym": 6.0}
 MINUTES = {"range": 70.0, "speed": 40.0, "trial": 75.0, "test": 45.0, "course": 250.0, "gym": 55.0}
 
@@ -65,10 +68,9 @@ def days_of(player: Player, effects: tuple[Effect, ...], rng: np.random.Generato
     """The player's days: the week's pattern, bent by seasons, phases, trials, absences and what nobody wrote down."""
     weekday = np.arange(N_DAYS) % 7
     kinds = np.array(WEEKS[player.week], dtype="<U8")[weekday]
-    drawn, missed = rng.random(N_DAYS), rng.random(N_DAYS)
+    missed = rng.random(N_DAYS)
     phase = phase_line(player.player_id)
-    kinds = np.where(_winter() & (kinds == "course"), np.where(drawn < 0.6, "range", "rest"), kinds)
-    kinds = np.where(_winter() & (kinds == "range") & (drawn > 0.8), "rest", kinds)
+    kinds = np.where(_winter() & (kinds == "course"), "range", kinds)
     kinds = np.where((phase == "speed block") & ((kinds == "gym") | ((kinds == "rest") & (weekday == 4))), "speed", kinds)
     kinds = np.where((phase == "body block") & (kinds == "rest") & (weekday == 0), "gym", kinds)
     daily = trait_line(effects, player.player_id, "daily") > 0.5
@@ -95,9 +97,9 @@ def sessions_of(player: Player, days: Days, effects: tuple[Effect, ...], air: We
     kind = days.done[day]
     daily = trait_line(effects, player.player_id, "daily")[day] > 0.5
     load = trait_line(effects, player.player_id, "load")[day] * np.exp(
-        np.where(daily, 0.03, 0.14) * rng.standard_normal(day.size)
+        np.where(daily, 0.03, 0.12) * rng.standard_normal(day.size)
     )
-    full = _full_swings(player, kind) * load
+    full = _full_swings(player, kind) * load * np.where(_winter()[day], WINTER_SHARE, 1.0)
     device = _devices(player, day, kind, air, rng)
     effort = np.array([EFFORT.get(word, 0.0) for word in kind]) + np.where(daily, 0.0, 0.8) * rng.standard_normal(day.size)
     minutes = np.array([MINUTES.get(word, 0.0) for word in kind]) * np.sqrt(load) * np.exp(0.06 * rng.standard_normal(day.size))
@@ -135,7 +137,7 @@ def _full_swings(player: Player, kind: Words) -> NDArray[np.float64]:
 
 def planned_swings(player: Player, days: Days) -> NDArray[np.float64]:
     """Full swings that were meant for each day, shape (days,)."""
-    return _full_swings(player, days.planned)
+    return _full_swings(player, days.planned) * np.where(_winter(), WINTER_SHARE, 1.0)
 
 
 def _devices(player: Player, day: NDArray[np.int64], kind: Words, air: Weather, rng: np.random.Generator) -> Words:
@@ -155,8 +157,8 @@ def _devices(player: Player, day: NDArray[np.int64], kind: Words, air: Weather, 
 def _measured(kind: Words, device: Words, rng: np.random.Generator) -> dict[str, NDArray[np.int64]]:
     """Counts of measured shots: warm-up, driver, 7-iron, sticks; a fifth of range sessions is not measured."""
     n = kind.size
-    practice = (kind == "range") & (device != EMPTY) & (rng.random(n) < 0.78)
-    driver = np.round(np.exp(rng.uniform(np.log(7.0), np.log(20.0), n))).astype(np.int64)
+    practice = (kind == "range") & (device != EMPTY) & (rng.random(n) < 0.82)
+    driver = np.round(np.exp(rng.uniform(np.log(7.0), np.log(18.0), n))).astype(np.int64)
     irons = np.where(rng.random(n) < 0.28, rng.integers(6, 12, n), 0)
     test, speed = kind == "test", kind == "speed"
     return {

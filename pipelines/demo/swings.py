@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pipelines.demo.cast import Player
 from pipelines.demo.effects import EMPTY, Effect, trait_line
+from pipelines.demo.stories import QUIET_PLAYERS
 from pipelines.demo.trials import TRIALS, Trial, block_order
 from pipelines.demo.truth import ArmTruth
 from pipelines.demo.weather import Weather
@@ -18,6 +19,8 @@ Floats = NDArray[np.float64]
 
 FORM_SD, FORM_MEMORY, ODD_SHARE = 0.007, 0.35, 0.035
 """Session-to-session spread of speed, how much of it stays for the next session, and the share of odd sessions."""
+STEADY_SHARE = 0.6
+"""Spread of the form of the players who must stay quiet, over that of the others: their silence must not hang on luck."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ def _groups(sessions: pl.DataFrame, trial: Trial | None, rng: np.random.Generato
     return pl.DataFrame(rows, schema=["session", "club", "n", "effort_share", "counts", "arm", "block_no"])
 
 
-def _form(n: int, rng: np.random.Generator) -> Floats:
+def _form(n: int, spread: float, rng: np.random.Generator) -> Floats:
     steps = rng.standard_normal(n)
     line = np.empty(n)
     for session in range(n):
@@ -92,7 +95,7 @@ def _form(n: int, rng: np.random.Generator) -> Floats:
         line[session] = FORM_MEMORY * before + np.sqrt(1.0 - FORM_MEMORY**2) * steps[session]
     odd = rng.random(n) < ODD_SHARE
     side = np.where(rng.random(n) < 0.5, -1.0, 1.0)
-    return FORM_SD * np.where(odd, side * rng.uniform(3.0, 4.0, n), line)
+    return FORM_SD * np.where(odd, side * rng.uniform(3.0, 4.0, n), spread * line)
 
 
 def _own_loft(player: Player) -> float:
@@ -140,7 +143,9 @@ def swings_of(
     outdoors = np.isin(sessions["device_id"].to_numpy().astype(str)[session], ("unit-2", "unit-4"))
     mittens = 1.0 - np.where(outdoors, 0.0004 * np.maximum(8.0 - air.temp_c[day], 0.0), 0.0)
     speed = player.driver_mps * of_club("speed_share") * line("speed") * (1.0 + _arm_values(arms, arm, "speed")) * mittens
-    speed *= (1.0 + _form(n_sessions, rng)[session]) * swings["effort_share"].to_numpy()
+    speed *= (1.0 + _form(n_sessions, STEADY_SHARE if player.player_id in QUIET_PLAYERS else 1.0, rng)[session]) * swings[
+        "effort_share"
+    ].to_numpy()
     speed *= (1.0 + player.shot_cv * rng.standard_normal(n)) * np.where(mishit, 0.985, 1.0)
     path = player.path_deg + _arm_values(arms, arm, "path_deg") + line("path_deg") + of_day(0.4)
     aim = line("aim_deg") + of_day(0.25)

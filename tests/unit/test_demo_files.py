@@ -14,8 +14,6 @@ from pipelines.demo.files import DemoFile
 from schemas.files import KINDS
 from schemas.files.contract import contract, rules
 
-REPEATED = {"checkins_2024-W30_copy.csv", "sessions_2026-03-12_corrected.csv"}
-
 
 @cache
 def academy() -> tuple[list[DemoFile], DemoTruth]:
@@ -32,8 +30,8 @@ def _plain(file: DemoFile) -> bytes:
 
 def _whole(files: list[DemoFile], truth: DemoTruth, kind: str) -> list[DemoFile]:
     """The files of a kind that are not damaged, each row once."""
-    damaged = {file.name for file in truth.files if file.outcome in {"partly", "held"} and "agree" not in file.note}
-    return [file for file in files if kind_of(file) == kind and file.name not in damaged | REPEATED]
+    left_out = {file.name for file in truth.files if file.outcome != "loaded" and "agree" not in file.note}
+    return [file for file in files if kind_of(file) == kind and file.name not in left_out]
 
 
 def typed(files: list[DemoFile], kind: str) -> pl.DataFrame:
