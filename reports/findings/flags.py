@@ -150,7 +150,7 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     if row.get("low") is not None and row.get("high") is not None:
         interval = numbers.interval(quantity, row["low"], row["high"])
         unit = numbers.unit(quantity)
-        parts.append(words("flag.interval", interval=f"{interval} {unit}".strip()))
+        parts.append(words("flag.interval", interval=f"{interval}{unit}" if unit == "°" else f"{interval} {unit}".strip()))
     if row.get("probability") is not None:
         parts.append(words("flag.probability", chance=numbers.chance(row["probability"])))
     if row.get("n") is not None:

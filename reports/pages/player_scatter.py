@@ -84,7 +84,11 @@ def plan_figure(player: PlayerMarts, desk: Desk) -> Markup | None:
 def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
     """Section 40, before what the scatter costs in strokes."""
     rows = trend_rows(player, "scatter_side_m", "driver")
-    figures = [figure for figure in (trend_figure(player, desk, "scatter_side_m", "driver"), plan_figure(player, desk)) if figure]
+    figures = [
+        figure
+        for figure in (trend_figure(player, desk, "scatter_side_m", "driver", said_above=True), plan_figure(player, desk))
+        if figure
+    ]
     if figures:
         words = desk.words
         yield Part(38, section(words("player.scatter"), "" if rows.is_empty() else findings(rows, desk), *figures))

@@ -30,7 +30,11 @@ GROUPS = ("driver", "iron")
 def _is_it_real(player: PlayerMarts, desk: Desk) -> Markup:
     words = desk.words
     key = "player.real_own" if desk.audience == "player" else "player.real"
-    figures = [figure for group in GROUPS if (figure := trend_figure(player, desk, "club_speed_mps", group))]
+    figures = [
+        figure
+        for group in GROUPS
+        if (figure := trend_figure(player, desk, "club_speed_mps", group, said_above=group == "driver"))
+    ]
     driver = trend_rows(player, "club_speed_mps", "driver")
     answer = words("player.no_driver") if driver.is_empty() else findings(driver, desk)
     if not figures and driver.is_empty():
@@ -85,7 +89,7 @@ def _does_it_reach(player: PlayerMarts, desk: Desk) -> Markup:
         "reach",
         {"rows": _reach_rows(player, desk)},
         title=words("player.reach_title"),
-        caption=said,
+        caption=words("player.reach_caption"),
         alt=words("player.reach_alt"),
         table=_reach_table(player, desk),
     )

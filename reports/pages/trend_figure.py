@@ -135,8 +135,8 @@ def findings(rows: pl.DataFrame, desk: Desk) -> str:
     return f"{said} {since_sentence(year_ago.row(-1, named=True), last, desk.numbers)}"
 
 
-def trend_figure(player: PlayerMarts, desk: Desk, metric: str, group: str) -> Markup | None:
-    """The figure of one trend; None when there is nothing to draw."""
+def trend_figure(player: PlayerMarts, desk: Desk, metric: str, group: str, *, said_above: bool = False) -> Markup | None:
+    """The figure of one trend; None when there is nothing to draw. ``said_above``: its finding already stands above it."""
     rows = trend_rows(player, metric, group)
     if rows.height < 2:
         return None
@@ -150,7 +150,7 @@ def trend_figure(player: PlayerMarts, desk: Desk, metric: str, group: str) -> Ma
         "trend",
         trend_sets(player, desk, metric, group),
         title=title,
-        caption=findings(rows, desk),
+        caption=desk.words("figure.reading") if said_above else findings(rows, desk),
         alt=alt,
         table=month_table(rows, desk, metric),
         spans=True,

@@ -1,0 +1,51 @@
+"""Sentences about files, problems, coverage and devices."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.findings.flags import metric_name
+from reports.findings.trend import change_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import polars as pl
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+
+def files_sentence(files: pl.DataFrame, words: Words) -> str:
+    """How many files came, how many rows were taken and how many wait."""
+    if files.is_empty():
+        return words("data.no_files")
+    rows, loaded, waiting = (int(files[name].sum()) for name in ("n_rows", "n_loaded", "n_quarantined"))
+    held = files.filter(files["status"] == "held").height
+    values = {"rows": words.number(rows, 0), "loaded": words.number(loaded, 0), "waiting": words.number(waiting, 0)}
+    said = words.count("data.files", files.height, **values)
+    return said if not held else f"{said} {words.count('data.held', held)}"
+
+
+def problems_sentence(n_groups: int, n_problems: int, words: Words) -> str:
+    """How much waits for a person."""
+    if not n_groups:
+        return words("data.no_problems")
+    return words.count("data.problems", n_problems, groups=words.number(n_groups, 0))
+
+
+def rule_name(rule: str, words: Words) -> str:
+    """A rule of the intake in words; an unknown code stands as it is."""
+    return words.either(f"rule.{rule}", rule.replace("_", " "))
+
+
+def offset_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What a device reads above the others, with its error: in per cent where changes are relative, else in the unit."""
+    words = numbers.words
+    return words(
+        "data.offset" if row["error"] is not None else "data.offset_untold",
+        metric=metric_name(row["metric"], words),
+        offset=change_text(row["metric"], row["offset"], numbers),
+        error=change_text(row["metric"], row["error"], numbers).lstrip("+"),
+        bridges=words.number(row["n_bridges"], 0),
+    )

@@ -1,0 +1,51 @@
+"""Sentences about season phases: what went up, down, or did not clearly change while they lasted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+Called = Literal["up", "down", "open", "unknown"]
+
+
+def called(row: Mapping[str, Any], quantity: str) -> Called:
+    """Whether the 90 % interval of a change lies on one side of zero. ``quantity``: ``speed_change`` or ``scatter_change``."""
+    unit = "mps" if quantity == "speed_change" else "m"
+    low, high = row[f"{quantity}_low_{unit}"], row[f"{quantity}_high_{unit}"]
+    if low is None or high is None:
+        return "unknown"
+    return "up" if low > 0 else "down" if high < 0 else "open"
+
+
+def tally(rows: Iterable[Mapping[str, Any]], quantity: str, words: Words) -> str:
+    """``up in 3, down in none, not clear in 2``."""
+    found = [called(row, quantity) for row in rows]
+    known = [name for name in found if name != "unknown"]
+    if not known:
+        return words("programme.tally_none")
+    counts = {name: words.number(known.count(name), 0) for name in ("up", "down", "open")}
+    return words("programme.tally", n=words.number(len(known), 0), **counts)
+
+
+def done_share(row: Mapping[str, Any], words: Words) -> str:
+    """Full swings done as a share of those planned; empty when either is missing."""
+    if not row["planned_full"] or row["done_full"] is None:
+        return ""
+    return f"{words.number(100 * row['done_full'] / row['planned_full'], 0)}\N{NARROW NO-BREAK SPACE}%"
+
+
+def phase_sentence(phase: str, rows: list[Mapping[str, Any]], numbers: Numbers) -> str:
+    """What a kind of phase went along with, over all players who had it."""
+    words = numbers.words
+    return words.count(
+        "programme.said",
+        len(rows),
+        phase=phase,
+        speed=tally(rows, "speed_change", words),
+        scatter=tally(rows, "scatter_change", words),
+    )

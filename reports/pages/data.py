@@ -1,0 +1,221 @@
+"""Data: what came, what was refused and what to do, who is missing, and whether devices agree."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
+from reports.pages.frame import Page
+from reports.pages.parts import bullets, folded, joined, paragraph, section
+from reports.tables import Cell, Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts
+
+PATH = "data.html"
+WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS = 26, 40, 25, 200
+
+
+def _english(text: str, desk: Desk) -> Markup:
+    """Text that the intake wrote in English, marked as such on a page of another language."""
+    if desk.words.language == "en" or not text:
+        return Markup("{}").format(text)
+    return Markup('<span lang="en">{}</span>').format(text)
+
+
+def _files_table(files: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    heads = [
+        Head(words("data.file"), first=True),
+        Head(words("data.received")),
+        Head(words("data.status")),
+        *(Head(words(f"data.{name}"), number=True) for name in ("rows", "loaded", "waiting", "replaced")),
+    ]
+    rows = [
+        [
+            row["name"],
+            Cell(words.short_day(row["received_at"].date()), row["received_at"].isoformat()),
+            _status(row, desk),
+            *(words.number(row[name], 0) for name in ("n_rows", "n_loaded", "n_quarantined", "n_replaced")),
+        ]
+        for row in files.iter_rows(named=True)
+    ]
+    return table(heads, rows, caption=words("data.files_caption"), sortable=True, kind="stack")
+
+
+def _status(row: dict[str, Any], desk: Desk) -> Cell:
+    words = desk.words
+    note = rule_name(row["reason"], words) if row["reason"] else row["replaced_by"]
+    return Cell(words.either(f"file_status.{row['status']}", row["status"]), row["status"], note)
+
+
+def _what_came(files: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    newest = files.sort("received_at", "name", descending=[True, False])
+    unusual = newest.filter((pl.col("status") == "held") | (pl.col("n_open") > 0)).head(MOST_FILES)
+    blocks: list[Markup] = []
+    if unusual.height:
+        blocks += [Markup("<h3>{}</h3>").format(words("data.to_look_at")), _files_table(unusual, desk)]
+    if newest.height:
+        shown = newest.head(MOST_FILES)
+        blocks.append(folded(words.count("data.newest", shown.height), _files_table(shown, desk)))
+    return section(words("data.came"), files_sentence(files, words), *blocks)
+
+
+def _problem_rows(problems: pl.DataFrame) -> pl.DataFrame:
+    return (
+        problems.filter(~pl.col("closed"), pl.col("severity") != "warning")
+        .group_by("received_at", "name", "column", "rule", maintain_order=True)
+        .agg(
+            pl.len().alias("n"), pl.col("line").min(), pl.col("value").first(), pl.col("allowed").first(), pl.col("hint").first()
+        )
+        .sort("received_at", "name", "line", "column", "rule", descending=[True, False, False, False, False], nulls_last=False)
+    )
+
+
+def _problems_table(groups: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    heads = [
+        Head(words("data.file"), first=True),
+        Head(words("data.line"), number=True),
+        Head(words("data.what")),
+        Head(words("data.found")),
+        Head(words("data.allowed")),
+        Head(words("data.todo")),
+    ]
+    rows = [
+        [
+            row["name"],
+            Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], desk)),
+            Cell(rule_name(row["rule"], words), row["rule"], row["column"]),
+            row["value"],
+            Cell(_english(row["allowed"], desk)),
+            Cell(_english(row["hint"], desk)),
+        ]
+        for row in groups.iter_rows(named=True)
+    ]
+    return table(heads, rows, caption=words("data.problems_caption"), sortable=True, kind="stack problems")
+
+
+def _more(n: int, desk: Desk) -> str:
+    return desk.words.count("data.and_more", n - 1) if n > 1 else ""
+
+
+def _what_was_refused(problems: pl.DataFrame, desk: Desk) -> Markup:
+    words, groups = desk.words, _problem_rows(problems)
+    said = problems_sentence(groups.height, int(groups["n"].sum()), words)
+    if groups.is_empty():
+        return section(words("data.refused"), said)
+    shown = groups.head(MOST_PROBLEMS)
+    rest = paragraph(words("data.rest", n=groups.height - shown.height), "quiet-note") if groups.height > shown.height else ""
+    note = paragraph(words("data.how_to_correct"))
+    return section(words("data.refused"), said, note, _problems_table(shown, desk), rest)
+
+
+def _coverage_rows(marts: Marts, desk: Desk) -> pl.DataFrame:
+    """The last half year of the players who are still here, those with most empty weeks first."""
+    first = desk.as_of - timedelta(weeks=WEEKS)
+    here = marts.rows("mart_player").filter(pl.col("left_on").is_null()).select("player_id", "alias")
+    weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= desk.as_of)
+    came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days") > 0).group_by("player_id").len("n_weeks")
+    order = (
+        here.join(came, on="player_id", how="left")
+        .with_columns(pl.col("n_weeks").fill_null(0))
+        .sort("n_weeks", "alias", "player_id")
+    )
+    return (
+        order.head(MOST_PLAYERS)
+        .join(weeks, on="player_id", how="left", maintain_order="left")
+        .sort("n_weeks", "alias", "week_on")
+    )
+
+
+def _coverage_table(rows: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    heads = [
+        Head(words("squad.player"), first=True),
+        *(Head(words(f"data.{name}"), number=True) for name in ("weeks", "days", "answered")),
+    ]
+    totals = rows.group_by("player_id", "alias", "n_weeks", maintain_order=True).agg(
+        pl.col("n_session_days").sum(), pl.col("n_answer_days").sum()
+    )
+    cells = [
+        [row["alias"], *(words.number(row[name], 0) for name in ("n_weeks", "n_session_days", "n_answer_days"))]
+        for row in totals.iter_rows(named=True)
+    ]
+    return table(heads, cells, caption=words("data.coverage_table"))
+
+
+def _who_is_missing(marts: Marts, desk: Desk) -> Markup:
+    words, rows = desk.words, _coverage_rows(marts, desk)
+    if rows.is_empty():
+        return section(words("data.coverage"), words("data.no_players"))
+    per_player = rows.unique("player_id", maintain_order=True)
+    full = per_player.filter(pl.col("n_weeks") >= WEEKS - 2).height
+    said = words("data.coverage_said", full=words.number(full, 0), n=words.number(per_player.height, 0), weeks=WEEKS)
+    drawn = rows.filter(pl.col("week_on").is_not_null()).select(
+        "alias", pl.col("week_on").alias("week"), pl.col("n_session_days").alias("days"), pl.col("n_answer_days").alias("answers")
+    )
+    if drawn.is_empty():
+        return section(words("data.coverage"), said)
+    figure = desk.figure(
+        "coverage",
+        {"rows": drawn},
+        title=words("data.coverage_title", weeks=WEEKS),
+        caption=words("data.coverage_caption"),
+        alt=words("data.coverage_alt", weeks=WEEKS, n=per_player.height),
+        table=_coverage_table(rows, desk),
+    )
+    return section(words("data.coverage"), said, figure, anchor="coverage")
+
+
+def _device_offsets(marts: Marts, desk: Desk, device_id: str) -> Markup:
+    offsets = marts.rows("mart_device_offset").filter(pl.col("device_id") == device_id)
+    latest = offsets.sort("metric", "from_on").unique("metric", keep="last", maintain_order=True)
+    return bullets([offset_sentence(row, desk.numbers) for row in latest.iter_rows(named=True)])
+
+
+def _do_devices_agree(marts: Marts, desk: Desk) -> Markup:
+    words, devices = desk.words, marts.rows("mart_device")
+    if devices.is_empty():
+        return section(words("data.devices"), words("data.no_devices"), anchor="devices")
+    heads = [
+        Head(words("data.device"), first=True),
+        *(Head(words(f"data.{name}"), number=True) for name in ("sessions", "shots", "players")),
+        Head(words("data.last_used")),
+        Head(words("data.reads")),
+    ]
+    rows = [
+        [
+            row["device_id"],
+            *(words.number(row[name], 0) for name in ("n_sessions", "n_shots", "n_players")),
+            Cell(words.short_day(row["last_on"]), row["last_on"].isoformat()),
+            Cell(_device_offsets(marts, desk, row["device_id"]) or words("data.no_offset")),
+        ]
+        for row in devices.iter_rows(named=True)
+    ]
+    said = words.count("data.devices_said", devices.height)
+    return section(words("data.devices"), said, table(heads, rows, caption=words("data.devices"), kind="stack"), anchor="devices")
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The data page of the coach's site, for whoever looks after the data."""
+    if marts.audience != "coach":
+        return
+    words, files = desk.words, marts.rows("mart_file")
+    body = joined(
+        [
+            _what_was_refused(marts.rows("mart_problem"), desk),
+            _what_came(files, desk),
+            _who_is_missing(marts, desk),
+            _do_devices_agree(marts, desk),
+        ]
+    )
+    yield Page(PATH, words("data.title"), body, lead=files_sentence(files, words), nav="data.title", order=70)

@@ -1,0 +1,116 @@
+"""Programme: what was planned and done in each season phase, and what went along with it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.programme import called, done_share, phase_sentence
+from reports.pages.frame import Page
+from reports.pages.parts import folded, joined, link, paragraph, section
+from reports.tables import Cell, Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from markupsafe import Markup
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts
+
+PATH = "programme.html"
+MOST_DRAWN = 30
+
+Row = dict[str, Any]
+
+
+def _phases(marts: Marts) -> pl.DataFrame:
+    """All phases with the player's name; the season is part of a phase's name, so last winter and this one stay apart."""
+    names = marts.rows("mart_player").select("player_id", "alias")
+    return marts.rows("mart_phase").join(names, on="player_id", how="inner").sort("began_on", "phase", "alias", "player_id")
+
+
+def _change(row: Row, quantity: str, desk: Desk) -> Cell:
+    numbers, unit = desk.numbers, "mps" if quantity == "speed_change" else "m"
+    shown = "speed" if quantity == "speed_change" else "spread"
+    value, low, high = (row[f"{quantity}{part}_{unit}"] for part in ("", "_low", "_high"))
+    note = "" if value is None else numbers.interval(shown, low, high, signed=True)
+    return Cell(numbers.bare(shown, value, signed=True), value, note)
+
+
+def _table(rows: list[Row], desk: Desk) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    heads = [
+        Head(words("squad.player"), first=True),
+        Head(words("programme.from")),
+        Head(words("programme.weeks"), number=True),
+        Head(words("programme.planned"), number=True),
+        Head(words("programme.done"), number=True),
+        Head(words("programme.speed"), numbers.unit("speed"), number=True),
+        Head(words("programme.scatter"), numbers.unit("spread"), number=True),
+        Head(words("programme.called")),
+    ]
+    cells: list[list[str | Cell]] = [
+        [
+            Cell(link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"]), row["alias"]),
+            Cell(words.short_day(row["began_on"]), row["began_on"].isoformat()),
+            words.number(row["n_weeks"], 0),
+            numbers.bare("count", row["planned_full"]),
+            Cell(numbers.bare("count", row["done_full"]), row["done_full"], done_share(row, words)),
+            _change(row, "speed_change", desk),
+            _change(row, "scatter_change", desk),
+            words(f"programme.speed_{called(row, 'speed_change')}"),
+        ]
+        for row in rows
+    ]
+    return table(heads, cells, caption=words("programme.caption"), sortable=True, kind="stack")
+
+
+def _figure(phase: str, rows: list[Row], desk: Desk) -> Markup | None:
+    words, numbers = desk.words, desk.numbers
+    known = sorted((row for row in rows if row["speed_change_mps"] is not None), key=lambda row: -row["speed_change_mps"])
+    if not known:
+        return None
+    drawn = [
+        {
+            "label": f"{row['alias']}, {words.short_month(row['began_on'])}",
+            "value": numbers.shown("speed", row["speed_change_mps"]),
+            "low": numbers.shown("speed", row["speed_change_low_mps"]),
+            "high": numbers.shown("speed", row["speed_change_high_mps"]),
+            "called": called(row, "speed_change"),
+            "n": row["n_speed_sessions"],
+        }
+        for row in known[:MOST_DRAWN]
+    ]
+    return desk.figure(
+        "forest",
+        {"rows": pl.DataFrame(drawn)},
+        title=words("programme.figure", unit=numbers.unit("speed")),
+        caption=words("programme.figure_caption"),
+        alt=words("programme.figure_alt", phase=phase, n=len(drawn)),
+        table=None,
+    )
+
+
+def _section(phase: str, rows: list[Row], desk: Desk) -> Markup:
+    figure, listing = _figure(phase, rows, desk), _table(rows, desk)
+    blocks = [listing] if len(rows) <= 12 else [folded(desk.words.count("programme.all", len(rows)), listing)]
+    return section(phase, phase_sentence(phase, list(rows), desk.numbers), *([figure] if figure else []), *blocks)
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The programme page of the coach."""
+    if marts.audience != "coach":
+        return
+    words, phases = desk.words, _phases(marts)
+    groups = phases.partition_by("phase", maintain_order=True)
+    groups.sort(key=lambda group: (group["began_on"].max(), group["phase"][0]), reverse=True)
+    parts = [
+        _section(group["phase"][0], group.sort("began_on", "alias", descending=[True, False]).to_dicts(), desk)
+        for group in groups
+    ]
+    caution = paragraph(words("programme.caution"))
+    body = joined([caution, *parts])
+    lead = words.count("programme.lead", len(groups)) if groups else words("programme.lead_none")
+    yield Page(PATH, words("programme.title"), body, lead=lead, nav="programme.title", order=60)
