@@ -59,9 +59,10 @@ def test_four_week_change_equals_a_filter_with_the_clone_as_third_state() -> Non
 
 def test_series_do_not_touch_each_other() -> None:
     batch = simulated(2, (30, 12, 55))
-    together = trend_history(batch, np.ones(3), standard_grid())
+    together = trend_history(batch, np.ones_like(batch.days), standard_grid())
     for column in range(3):
-        alone = trend_history(batch.columns(np.array([column])), np.ones(1), standard_grid())
+        one = batch.columns(np.array([column]))
+        alone = trend_history(one, np.ones_like(one.days), standard_grid())
         rows = together.series == column
         np.testing.assert_allclose(together.level[rows], alone.level, rtol=1e-12)
         np.testing.assert_allclose(together.p_up[rows], alone.p_up, rtol=1e-9, atol=1e-12)
@@ -69,11 +70,11 @@ def test_series_do_not_touch_each_other() -> None:
 
 def test_a_point_does_not_know_what_comes_after_it() -> None:
     batch = simulated(3, (50,))
-    whole = trend_history(batch, np.ones(1), standard_grid())
+    whole = trend_history(batch, np.ones_like(batch.days), standard_grid())
     cut = SeriesBatch(
         batch.days[:20], batch.values[:20], batch.noise_variance[:20], batch.jump_variance[:20], np.array([20], dtype=np.int64)
     )
-    short = trend_now(cut, np.ones(1), standard_grid())
+    short = trend_now(cut, np.ones_like(cut.days), standard_grid())
     assert short.level[0] == pytest.approx(whole.level[19], rel=1e-12)
     assert short.change[0] == pytest.approx(whole.change[19], rel=1e-9, abs=1e-12)
 
@@ -83,7 +84,10 @@ def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
     values = batch.values.copy()
     values[-1] = 58.0
     odd = SeriesBatch(batch.days, values, batch.noise_variance, batch.jump_variance, batch.lengths)
-    before, after = trend_now(batch, np.ones(1), standard_grid()), trend_now(odd, np.ones(1), standard_grid())
+    before, after = (
+        trend_now(batch, np.ones_like(batch.days), standard_grid()),
+        trend_now(odd, np.ones_like(odd.days), standard_grid()),
+    )
     assert after.odd[0] > 0.95
     assert before.odd[0] < 0.5
     assert abs(after.level[0] - before.level[0]) < 1.0
@@ -91,15 +95,16 @@ def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
 
 def test_a_dated_shift_lets_the_level_jump() -> None:
     shifted = simulated(5, (44,), shift_at=40)
-    told = trend_now(shifted, np.ones(1), standard_grid())
+    told = trend_now(shifted, np.ones_like(shifted.days), standard_grid())
     untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
-    blind = trend_now(untold, np.ones(1), standard_grid())
+    blind = trend_now(untold, np.ones_like(untold.days), standard_grid())
     assert abs(told.level[0] - 54.0) < 0.8
     assert abs(told.level[0] - 54.0) < abs(blind.level[0] - 54.0)
 
 
 def test_no_change_before_four_weeks_of_history() -> None:
-    points = trend_history(simulated(6, (30,)), np.ones(1), standard_grid())
+    batch = simulated(6, (30,))
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
     first = int(np.flatnonzero(points.change_known)[0])
     assert not points.change_known[:first].any()
     assert points.change[0] == 0.0

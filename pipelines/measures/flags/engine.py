@@ -37,10 +37,14 @@ class AlertPolicy:
         False-discovery rate among alerts that are inferences, 0 to 1.
     per_week : int
         Most messages in seven days for the whole squad; one message holds all alerts of a player on a day.
+    largest_p_value : float
+        An inference with a larger joint p-value is no alert, whatever the others say: in a squad where much is going on the
+        false-discovery rate alone would let weak ones pass.
     """
 
     false_share: float = 0.10
     per_week: int = 15
+    largest_p_value: float = 0.0005
 
 
 @dataclass(frozen=True)
@@ -181,7 +185,11 @@ def _rejected(state: _State, night: dt.date) -> set[Key]:
     keys = sorted(current)
     n_tests = sum(max(state.families[kind][1], sum(key[1] == kind for key in keys)) for kind in sorted({key[1] for key in keys}))
     adjusted = adjusted_p_values(np.array([current[key] for key in keys]), n_tests)
-    return {key for key, value in zip(keys, adjusted, strict=True) if value <= state.policy.false_share}
+    return {
+        key
+        for key, value in zip(keys, adjusted, strict=True)
+        if value <= state.policy.false_share and current[key] <= state.policy.largest_p_value
+    }
 
 
 def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:

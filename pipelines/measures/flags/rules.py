@@ -216,9 +216,10 @@ _ORDER = (
     Rule(
         "device_shift",
         "what is left of each session after player trend and device offset, by device",
-        "several players have moved together on one device and not elsewhere",
-        "the device's offset has been learned anew, or the shift is gone",
+        "at least three players, and most of those on it, have moved together on one device",
+        "three weeks later: its new offset has been learned",
         "coach",
+        latch_days=0,
         apart_by=("metric", "device_id"),
     ),
 )

@@ -72,8 +72,8 @@ def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> Tr
     ----------
     batch : SeriesBatch
         In any order.
-    worthwhile : (S,) array
-        Smallest worthwhile change of each series [scale units].
+    worthwhile : (N, S) array
+        Smallest worthwhile change as known at each session [scale units].
     grid : TrendGrid
 
     Returns
@@ -103,7 +103,7 @@ def trend_now(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendP
 def _points(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers) -> TrendPoints:
     order = np.argsort(-batch.lengths, kind="stable")
     parts = [
-        _chunk(batch.columns(chosen), worthwhile[chosen], grid, first_step[chosen], chosen)
+        _chunk(batch.columns(chosen), worthwhile[:, chosen], grid, first_step[chosen], chosen)
         for chosen in (order[begin : begin + _SERIES_AT_ONCE] for begin in range(0, order.size, _SERIES_AT_ONCE))
     ]
     names = TrendPoints.__dataclass_fields__
@@ -119,7 +119,7 @@ def _chunk(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: 
     step = np.arange(batch.days.shape[0])[:, None]
     steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
     change = four_week_change(centred, grid, done, steps, series)
-    return _mixture(done, change, steps, series, worthwhile[series], origin[series], chosen)
+    return _mixture(done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
 
 
 def _mixture(

@@ -1,0 +1,171 @@
+"""What is usual in a squad: spread between sessions and shots, typical error, smallest worthwhile change; by quarter."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict, dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.baseline.chances import detectable_change
+from pipelines.measures.trend.priors import PRIORS
+
+Floats = NDArray[np.float64]
+
+HISTORY_DAYS = 365
+FEWEST_PLAYERS, FEWEST_PAIRS = 5, 100
+PAIR_LAG, PAIR_DAYS = 3, 28
+USUAL_SHOTS = 12.0
+WORTHWHILE_SHARE = 0.2
+WORTHWHILE_RANGE = (0.75, 1.5)
+
+_CHI2_MEDIAN = 0.454936423119573  # chi-square with one degree of freedom
+
+
+@dataclass(frozen=True)
+class Norm:
+    """Norms of one quantity and group of clubs, in its change unit; see the table ``trend_norm``."""
+
+    metric: str
+    club_group: str
+    from_on: dt.date
+    session_sd: float
+    shot_sd: float
+    typical_error: float
+    worthwhile: float
+    detectable: float
+    n_players: int
+    n_pairs: int
+    is_prior: bool
+
+
+def session_sd(differences: Floats, noise: Floats) -> float:
+    """Spread between true session values, from differences of sessions of one player; robust against odd ones.
+
+    Parameters
+    ----------
+    differences : (n,) array
+        Differences of two session values [change unit].
+    noise : (n,) array
+        Sum of their sampling variances.
+
+    Returns
+    -------
+    float
+        tau at which half of ``d**2 / (2 tau**2 + noise)`` lies below the median of chi-square (1); 0 when even tau = 0 is too
+        much.
+
+    Source: own rule
+    Checked: tests/unit/test_norms.py
+    """
+    square = differences * differences
+    low, high = 0.0, float(square.max(initial=1e-12)) + 1e-12
+    if np.median(square / np.maximum(noise, 1e-12)) <= _CHI2_MEDIAN:
+        return 0.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        if np.median(square / (2.0 * middle + noise)) > _CHI2_MEDIAN:
+            low = middle
+        else:
+            high = middle
+    return float(np.sqrt((low + high) / 2.0))
+
+
+def quarter_starts(first: dt.date, last: dt.date) -> list[dt.date]:
+    """First days of the quarters from the one that holds ``first`` to the one that holds ``last``."""
+    starts, year, month = [], first.year, 3 * ((first.month - 1) // 3) + 1
+    while dt.date(year, month, 1) <= last:
+        starts.append(dt.date(year, month, 1))
+        year, month = (year + 1, 1) if month == 10 else (year, month + 3)
+    return starts
+
+
+def squad_norms(observed: pl.DataFrame) -> list[Norm]:
+    """Norms of every quantity and group of clubs, for every quarter from the first observation to the last.
+
+    Parameters
+    ----------
+    observed : polars.DataFrame
+        See :func:`pipelines.measures.trend.observations.observations`.
+
+    Notes
+    -----
+    A quarter's norms rest on the 365 days before it. With fewer than 5 players or 100 pairs of sessions (third next session of
+    the
+    same player and club, within 28 days) the prior values hold. Between shots: pooled own spread of the sessions. Smallest
+    worthwhile
+    change: 0.2 times the standard deviation between players, within 0.75 to 1.5 times its prior value: a mixed squad of
+    beginners and
+    professionals would otherwise call only huge changes worth while. Typical error: of a session of 12 shots.
+
+    Source: [Hopkins2004]
+    Checked: tests/unit/test_norms.py
+    """
+    norms = []
+    for (metric, group), rows in sorted(observed.group_by("metric", "club_group"), key=lambda item: item[0]):
+        days = rows["on_date"]
+        for start in quarter_starts(days.min(), days.max()):  # type: ignore[arg-type] # dates, not empty
+            before = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))
+            norms.append(_norm(str(metric), str(group), start, before))
+    return norms
+
+
+def norms_frame(norms: list[Norm]) -> pl.DataFrame:
+    """The norms as rows, sorted by metric, group and day."""
+    schema = {name: _TYPES.get(name, pl.Float64()) for name in Norm.__dataclass_fields__}
+    return pl.DataFrame([asdict(norm) for norm in norms], schema=schema).sort("metric", "club_group", "from_on")
+
+
+_TYPES: dict[str, pl.DataType] = {
+    "metric": pl.String(),
+    "club_group": pl.String(),
+    "from_on": pl.Date(),
+    "n_players": pl.Int64(),
+    "n_pairs": pl.Int64(),
+    "is_prior": pl.Boolean(),
+}
+
+
+def _norm(metric: str, group: str, start: dt.date, before: pl.DataFrame) -> Norm:
+    prior = PRIORS[metric]
+    pairs = _pairs(before)
+    n_players = pairs["player_id"].n_unique()
+    is_prior = n_players < FEWEST_PLAYERS or pairs.height < FEWEST_PAIRS
+    shot, session, worthwhile = prior.shot_sd, prior.session_sd, prior.worthwhile
+    if not is_prior:
+        shot = _pooled_shot_sd(before) or prior.shot_sd
+        noise = (shot * shot * pairs["inverse_n"]).to_numpy()
+        session = max(session_sd(pairs["difference"].to_numpy(), noise), 0.3 * prior.session_sd)
+        worthwhile = _worthwhile(before, prior.worthwhile)
+    error = float(np.sqrt(session**2 + shot**2 / USUAL_SHOTS))
+    return Norm(
+        metric, group, start, session, shot, error, worthwhile, detectable_change(error), n_players, pairs.height, is_prior
+    )
+
+
+def _pairs(before: pl.DataFrame) -> pl.DataFrame:
+    later = pl.col("x").shift(-PAIR_LAG).over("player_id", "club")
+    day = pl.col("on_date").shift(-PAIR_LAG).over("player_id", "club")
+    n = pl.col("n").shift(-PAIR_LAG).over("player_id", "club")
+    return before.select(
+        "player_id",
+        (later - pl.col("x")).alias("difference"),
+        (day - pl.col("on_date")).dt.total_days().alias("days"),
+        (1.0 / pl.col("n") + 1.0 / n).alias("inverse_n"),
+    ).filter(pl.col("difference").is_not_null(), pl.col("days") <= PAIR_DAYS)
+
+
+def _pooled_shot_sd(before: pl.DataFrame) -> float | None:
+    own = before.filter(pl.col("shot_sd").is_not_null())
+    weight = own["n"].to_numpy() - 1.0
+    if weight.sum() <= 0:
+        return None
+    return float(np.sqrt((weight * own["shot_sd"].to_numpy() ** 2).sum() / weight.sum()))
+
+
+def _worthwhile(before: pl.DataFrame, prior: float) -> float:
+    levels = before.group_by("player_id").agg(pl.col("x").median()).sort("player_id")["x"].to_numpy()
+    between = 1.4826 * float(np.median(np.abs(levels - np.median(levels))))
+    return float(np.clip(WORTHWHILE_SHARE * between, WORTHWHILE_RANGE[0] * prior, WORTHWHILE_RANGE[1] * prior))

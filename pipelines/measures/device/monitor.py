@@ -1,0 +1,321 @@
+"""Watching devices: which can be compared, what each reads above the others, and when players move together on one."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.device.offsets import device_offsets
+
+Floats = NDArray[np.float64]
+
+WINDOW_DAYS = 90
+FEWEST_SHARERS = 3
+"""A device that fewer players have used in the window is followed on its own: player and device cannot be told apart."""
+
+PLAYER_SD, DEVICE_SD = 20.0, 1.0
+"""Prior standard deviations of levels between players and of offsets between devices, in scale units of the quantity."""
+
+SLACK, CLIP, ALARM_AT = 0.5, 2.0, 10.0
+FEWEST_EARLIER, MEMORY = 4, 12.0
+
+
+@dataclass(frozen=True)
+class DeviceShift:
+    """Players moved together on one device.
+
+    Attributes
+    ----------
+    device_id : str
+    found_on, began_on : datetime.date
+    amount, error : float
+        Mean move [%] and its standard error.
+    n_players, n_sessions : int
+    session_ids : tuple of str
+    sum : float
+        Of the chart when it was found, in standard deviations.
+    """
+
+    device_id: str
+    found_on: dt.date
+    began_on: dt.date
+    amount: float
+    error: float
+    n_players: int
+    n_sessions: int
+    session_ids: tuple[str, ...]
+    sum: float
+
+
+@dataclass(frozen=True)
+class OffsetInForce:
+    """An offset from a day on; see the table ``device_offset``."""
+
+    device_id: str
+    from_on: dt.date
+    offset: float
+    error: float | None
+    n_players: int
+    n_bridges: int
+    basis: str
+
+
+@dataclass(frozen=True)
+class DeviceWatch:
+    """What the watch over one quantity found.
+
+    Attributes
+    ----------
+    offsets : (n,) array
+        Offset to take off each observation, as known on its day [%].
+    series : list of str
+        For each observation: empty, or the device when it is followed on its own.
+    in_force : list of OffsetInForce
+    shifts : list of DeviceShift
+    """
+
+    offsets: Floats
+    series: list[str]
+    in_force: list[OffsetInForce]
+    shifts: list[DeviceShift]
+
+
+@dataclass(frozen=True)
+class _Move:
+    on: dt.date
+    player_id: str
+    club: str
+    session_id: str
+    residual: float
+    variance: float
+
+
+@dataclass
+class _Side:
+    total: float = 0.0
+    moves: list[_Move] = field(default_factory=list)
+
+    def add(self, score: float, moves: list[_Move]) -> None:
+        self.total = max(0.0, self.total + score - SLACK)
+        self.moves = [*self.moves, *moves] if self.total > 0 else []
+
+
+@dataclass
+class _Device:
+    static: float | None = None  # None: not compared with another device yet
+    shifted: float = 0.0
+    up: _Side = field(default_factory=_Side)
+    down: _Side = field(default_factory=_Side)
+    users: dict[str, dt.date] = field(default_factory=dict)
+
+    @property
+    def offset(self) -> float:
+        return (self.static or 0.0) + self.shifted
+
+    def is_shared(self, on: dt.date) -> bool:
+        oldest = on - dt.timedelta(days=WINDOW_DAYS)
+        return sum(last >= oldest for last in self.users.values()) >= FEWEST_SHARERS
+
+
+@dataclass
+class _Usual:
+    mean: float = 0.0
+    precision: float = 0.0
+    n: int = 0
+
+    def learn(self, value: float, variance: float) -> None:
+        if self.n >= FEWEST_EARLIER:
+            reach = 2.5 * variance**0.5
+            value = self.mean + min(max(value - self.mean, -reach), reach)
+        precision = self.precision + 1.0 / variance
+        self.mean += (value - self.mean) / variance / precision
+        self.precision, self.n = min(precision, MEMORY / variance), self.n + 1
+
+
+@dataclass
+class _Watch:
+    scale: float
+    alarm_at: float
+    offsets: Floats
+    series: list[str]
+    shifted: Floats  # of each row, as known best by now
+    devices: dict[str, _Device] = field(default_factory=dict)
+    usual: dict[tuple[str, str], _Usual] = field(default_factory=dict)
+    rows_of: dict[str, list[tuple[dt.date, int]]] = field(default_factory=dict)
+    in_force: list[OffsetInForce] = field(default_factory=list)
+    shifts: list[DeviceShift] = field(default_factory=list)
+
+
+def device_watch(observed: pl.DataFrame, scale: float, alarm_at: float = ALARM_AT) -> DeviceWatch:
+    """Offsets, comparability and common shifts of devices, day by day with what was known by then.
+
+    Parameters
+    ----------
+    observed : polars.DataFrame
+        Observations of one quantity over all players and groups of clubs: player_id, club_group, club, session_id,
+        on_date,
+        device_id, x [change unit], variance (form and shot noise, squared).
+    scale : float
+        Scale of the quantity: its prior smallest worthwhile change [change unit].
+    alarm_at : float
+        Sum at which a device has shifted; ``inf`` for quantities whose devices are compared but not watched.
+
+    Returns
+    -------
+    DeviceWatch
+        In the order of the rows given.
+
+    Notes
+    -----
+    Shift: each session's standardised distance from the player's own last sessions (at least 4), cut to -2..2, enters a
+    cumulative
+    sum of its device (allowance 0.5). At 10, with at least 3 players of whom most moved that way, the device has shifted; from
+    the
+    next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared with another yet
+    this is
+    its offset, not a shift). Offset: at the first of each month from the 90 days before,
+    against the device of its group that was used first; not told where fewer than 3 players used both.
+
+    Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
+    Checked: tests/unit/test_device_monitor.py
+    """
+    watch = _Watch(scale, alarm_at, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
+    if observed.is_empty():
+        return DeviceWatch(watch.offsets, watch.series, [], [])
+    indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
+    month = indexed["on_date"][0].replace(day=1)
+    for day in indexed.partition_by("on_date", maintain_order=True):
+        on = day["on_date"][0]
+        if on.replace(day=1) != month:
+            month = on.replace(day=1)
+            _refit(watch, indexed, month)
+        _pass_day(watch, on, day.to_dicts())
+    return DeviceWatch(watch.offsets, watch.series, watch.in_force, watch.shifts)
+
+
+def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        device = watch.devices.setdefault(row["device_id"], _Device())
+        device.users[row["player_id"]] = on
+    moves: dict[tuple[str, str], list[_Move]] = {}
+    for row in rows:
+        device = watch.devices[row["device_id"]]
+        if not device.is_shared(on):
+            watch.series[row["row"]] = row["device_id"]
+            continue
+        watch.offsets[row["row"]], watch.shifted[row["row"]] = device.offset, device.shifted
+        watch.rows_of.setdefault(row["device_id"], []).append((on, row["row"]))
+        usual = watch.usual.setdefault((row["player_id"], row["club"]), _Usual())
+        value, variance = row["x"] - device.offset, row["variance"]
+        if usual.n >= FEWEST_EARLIER:
+            move = _Move(
+                on, row["player_id"], row["club"], row["session_id"], value - usual.mean, variance + 1.0 / usual.precision
+            )
+            moves.setdefault((row["device_id"], row["player_id"]), []).append(move)
+        usual.learn(value, variance)
+    for (device_id, _), together in sorted(moves.items()):
+        _score(watch.devices[device_id], together)
+    for device_id in sorted({device_id for device_id, _ in moves}):
+        _judge(watch, on, device_id)
+
+
+def _score(device: _Device, together: list[_Move]) -> None:
+    """One player's day on the device: clubs of one day share the player's form and count as one."""
+    residual = sum(move.residual for move in together) / len(together)
+    variance = sum(move.variance for move in together) / len(together)
+    score = min(max(residual / variance**0.5, -CLIP), CLIP)
+    device.up.add(score, together)
+    device.down.add(-score, together)
+
+
+def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
+    device = watch.devices[device_id]
+    for side, sign in ((device.up, 1.0), (device.down, -1.0)):
+        if side.total < watch.alarm_at or not _moved_together(side.moves, sign):
+            continue
+        weight = np.array([1.0 / move.variance for move in side.moves])
+        amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())
+        error, began = float(weight.sum() ** -0.5), side.moves[0].on
+        players = {move.player_id for move in side.moves}
+        sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))
+        first_use = device.static is None and len(watch.devices) > 1
+        if not first_use:
+            watch.shifts.append(
+                DeviceShift(device_id, on, began, amount, error, len(players), len(sessions), sessions, side.total)
+            )
+        _take_off(watch, device_id, amount, side.moves)
+        after = on + dt.timedelta(days=1)
+        watch.in_force.append(
+            OffsetInForce(device_id, after, device.offset, error, len(players), 0, "first use" if first_use else "shift")
+        )
+        device.up, device.down = _Side(), _Side()
+        return
+
+
+def _moved_together(moves: list[_Move], sign: float) -> bool:
+    by_player: dict[str, list[float]] = {}
+    for move in moves:
+        by_player.setdefault(move.player_id, []).append(sign * move.residual)
+    agreeing = sum(sum(residuals) > 0 for residuals in by_player.values())
+    return len(by_player) >= FEWEST_SHARERS and agreeing >= 2 / 3 * len(by_player)
+
+
+def _take_off(watch: _Watch, device_id: str, amount: float, moves: list[_Move]) -> None:
+    """From now on, and from what was learned since it began."""
+    watch.devices[device_id].shifted += amount
+    for on, row in watch.rows_of[device_id]:
+        if on >= moves[0].on:
+            watch.shifted[row] += amount
+    for move in moves:
+        usual = watch.usual[move.player_id, move.club]
+        usual.mean -= amount * min(1.0 / move.variance / usual.precision, 1.0)
+
+
+def _refit(watch: _Watch, indexed: pl.DataFrame, start: dt.date) -> None:
+    """Offsets of the month from the window before it."""
+    window = indexed.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
+    row = window["row"].to_numpy()
+    shared = np.array([not watch.series[number] for number in row], dtype=bool)
+    window, row = window.filter(pl.Series(shared)), row[shared]
+    device_ids = list(dict.fromkeys(window["device_id"]))  # in the order of first use
+    if len(device_ids) < 2:
+        return
+    device = window["device_id"].replace_strict(device_ids, range(len(device_ids)), return_dtype=pl.Int64).to_numpy()
+    player = window.select(pl.struct("player_id", "club").rank("dense").alias("rank"))["rank"].to_numpy().astype(np.int64) - 1
+    values = window["x"].to_numpy() - watch.shifted[row]
+    found = device_offsets(
+        values - values.mean(),
+        window["variance"].to_numpy(),
+        player,
+        device,
+        len(device_ids),
+        (PLAYER_SD * watch.scale) ** 2,
+        (DEVICE_SD * watch.scale) ** 2,
+    )
+    first_used = {device_id: index for index, device_id in enumerate(watch.devices)}
+    for number, device_id in enumerate(device_ids):
+        group = [other for other in range(len(device_ids)) if found.group[other] == found.group[number]]
+        anchor = min(group, key=lambda other: first_used[device_ids[other]])
+        bridges = _bridges(window, device_id)
+        one = watch.devices[device_id]
+        if number == anchor:
+            one.static = one.static or 0.0
+        if number == anchor or bridges < FEWEST_SHARERS:
+            continue
+        one.static = float(found.offset[number] - found.offset[anchor])
+        error = float(np.hypot(found.error[number], found.error[anchor]))
+        n_players = window.filter(pl.col("device_id") == device_id)["player_id"].n_unique()
+        watch.in_force.append(OffsetInForce(device_id, start, one.offset, error, n_players, bridges, "window"))
+
+
+def _bridges(window: pl.DataFrame, device_id: str) -> int:
+    """Players who used this and another device."""
+    users = window.group_by("player_id").agg(
+        pl.col("device_id").n_unique().alias("n"), (pl.col("device_id") == device_id).any().alias("used")
+    )
+    return users.filter(pl.col("used"), pl.col("n") > 1).height

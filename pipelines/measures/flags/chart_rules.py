@@ -1,0 +1,206 @@
+"""Rules that read the charts of session values: speed, scatter and aim have shifted from the player's own normal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.trend.observations import natural
+from pipelines.measures.trend.points import interval_factor
+
+OPENS_AT, HOLDS_AT, LISTED_AT = 0.002, 0.02, 0.2
+"""One-sided chances of so large a sum when nothing has happened: a notice opens, stays open, is among the tests of the night."""
+
+WORTH = 0.5
+"""Share of the smallest worthwhile change that the level must lie beyond the normal."""
+
+SURELY = 0.95
+"""Probability of that, from the trend, that an alert needs."""
+
+WEEK_DAYS, SHOWN_SESSIONS = 7, 8
+
+_Z = interval_factor()
+
+STREAM = ("metric", "player_id", "club_group", "club", "series")
+
+
+@dataclass(frozen=True)
+class ChartRule:
+    """One kind of flag that reads one side of some charts.
+
+    Attributes
+    ----------
+    kind : str
+    metrics : tuple of str
+    sides : tuple of {"up", "down"}
+    """
+
+    kind: str
+    metrics: tuple[str, ...]
+    sides: tuple[str, ...]
+
+
+CHART_RULES: tuple[ChartRule, ...] = (
+    ChartRule("speed_fall", ("club_speed_mps",), ("down",)),
+    ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
+    ChartRule("scatter_rise", ("scatter_side_m", "scatter_long_m"), ("up",)),
+    ChartRule("scatter_fall", ("scatter_side_m", "scatter_long_m"), ("down",)),
+    ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
+)
+
+
+def chart_candidates(points: pl.DataFrame) -> pl.DataFrame:
+    """Candidates of all rules that read charts.
+
+    Parameters
+    ----------
+    points : polars.DataFrame
+        Points of :class:`pipelines.measures.trend.assembly.Trends`, in the change unit.
+
+    Returns
+    -------
+    polars.DataFrame
+        Schema of candidates.
+
+    Notes
+    -----
+    Opens: the chance of the sum is at most .002 (about 5 standard deviations when sessions are independent) and the level lies
+    at least half of the smallest worthwhile change beyond the normal. Holds: the chance is at most .02. The p-value counts
+    toward an
+    alert only where the trend is 95 % sure of that half.
+
+    Source: own rule on [GandyLau2012]
+    Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
+    """
+    return pl.concat([_of_rule(points, rule) for rule in CHART_RULES])
+
+
+def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
+    """Candidates of ``speed_stall``; see :func:`pipelines.measures.trend.stall.stalled`.
+
+    Source: own rule
+    Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
+    """
+    of_speed = _of_streams(points.filter(pl.col("metric") == "club_speed_mps"))
+    before = pl.col("stalled").shift(1).over(STREAM).fill_null(value=False)
+    rows = of_speed.with_columns(before.alias("held")).filter(pl.col("stalled") | pl.col("held"))
+    return candidates(
+        rows.select(
+            "player_id",
+            "on_date",
+            "metric",
+            "club_group",
+            "device_id",
+            "sources",
+            pl.lit("speed_stall").alias("kind"),
+            (pl.col("stalled") & ~pl.col("held")).alias("opens"),
+            pl.col("stalled").alias("holds"),
+            pl.lit(value=True).alias("certain"),
+            (2.0 + 1.0 - pl.col("p_half")).alias("strength"),
+            natural(pl.col("level"), pl.col("metric")).alias("value"),
+            natural(pl.col("level") - pl.col("change_28"), pl.col("metric")).alias("baseline"),
+            natural(pl.col("level") - pl.col("level_half"), pl.col("metric")).alias("low"),
+            natural(pl.col("level") + pl.col("level_half"), pl.col("metric")).alias("high"),
+            (1.0 - pl.col("p_half")).alias("probability"),
+            pl.col("usual_n").alias("n"),
+            pl.concat_list(_reason("change_28", pl.col("change_28")), _reason("gain_chance", pl.col("p_half"))).alias("reasons"),
+        )
+    )
+
+
+def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
+    rows = _of_streams(points.filter(pl.col("metric").is_in(rule.metrics)))
+    n_sides = len(rule.sides)
+    upward = pl.col("p_chart_up") <= pl.col("p_chart_down") if n_sides == 2 else pl.lit(rule.sides == ("up",), dtype=pl.Boolean)
+    sided = rows.with_columns(upward.alias("upward")).with_columns(
+        (_side("p_chart") * n_sides).clip(0.0, 1.0).alias("p_value"),
+        _side("chart").alias("sum"),
+        (pl.when("upward").then(1.0).otherwise(-1.0) * (pl.col("level") - pl.col("usual"))).alias("beyond"),
+    )
+    # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
+    excess = pl.col("beyond").fill_null(-1.0) - WORTH * pl.col("worthwhile")
+    worth, surely = excess >= 0, _normal_cdf(excess / (pl.col("level_half") / _Z)) >= SURELY
+    judged = sided.with_columns(
+        (worth & (pl.col("p_value") <= OPENS_AT * n_sides)).alias("opens"),
+        (pl.col("p_value") <= HOLDS_AT * n_sides).alias("holds"),
+        pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
+    )
+    counted = _with_counts(judged, rule)
+    held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
+    said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
+    return candidates(counted.filter(said).select(_evidence(rule.kind)))
+
+
+def _side(name: str) -> pl.Expr:
+    return pl.when("upward").then(f"{name}_up").otherwise(f"{name}_down")
+
+
+def _reason(code: str, value: pl.Expr) -> pl.Expr:
+    return pl.format(code + "={}", value.round(2))
+
+
+def _evidence(kind: str) -> list[pl.Expr]:
+    metric = pl.col("metric")
+    distance = pl.col("beyond") / (pl.col("level_half") / _Z)
+    return [
+        *(pl.col(name) for name in ("player_id", "on_date", "metric", "club_group", "device_id", "opens", "holds", "p_value")),
+        *(pl.col(name) for name in ("n_streams", "n_players", "sources")),
+        pl.lit(kind).alias("kind"),
+        (-pl.col("p_value").log10()).alias("strength"),
+        natural(pl.col("level"), metric).alias("value"),
+        natural(pl.col("usual"), metric).alias("baseline"),
+        natural(pl.col("level") - pl.col("level_half"), metric).alias("low"),
+        natural(pl.col("level") + pl.col("level_half"), metric).alias("high"),
+        _normal_cdf(distance).alias("probability"),
+        pl.col("usual_n").alias("n"),
+        pl.concat_list(
+            _reason("chart", pl.col("sum")),
+            _reason("beyond_usual", pl.when("upward").then("beyond").otherwise(-pl.col("beyond"))),
+            _reason("worthwhile", pl.col("worthwhile")),
+        ).alias("reasons"),
+    ]
+
+
+def _normal_cdf(z: pl.Expr) -> pl.Expr:
+    """Within 0.0002: a logistic curve with a cubic term is enough for a probability that is shown in per cent."""
+    return 1.0 / (1.0 + (-(1.5976 * z + 0.07056 * z**3)).exp())
+
+
+def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
+    """One row per stream and day (the last session of the day), with the last sessions as sources."""
+    rows = points.sort(*STREAM, "on_date", "session_id").unique([*STREAM, "on_date"], keep="last", maintain_order=True)
+    number = pl.int_range(pl.len()).over(STREAM)
+    ids = rows.group_by(*STREAM, maintain_order=True).agg(pl.col("session_id").alias("all_sessions"))
+    begin = (pl.col("number") - SHOWN_SESSIONS + 1).clip(0)
+    return (
+        rows.with_columns(number.alias("number"))
+        .join(ids, on=STREAM, how="left", maintain_order="left")
+        .with_columns(pl.col("all_sessions").list.slice(begin, pl.col("number") - begin + 1).alias("sources"))
+        .drop("all_sessions")
+    )
+
+
+def _with_counts(judged: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
+    """Streams of the player, and players of the squad, that were tested in the week up to the night."""
+    own = ("player_id", "metric") if len(rule.metrics) > 1 else ("player_id",)
+    players = _active(judged, own, ()).rename({"n_active": "n_players"})
+    streams = _active(judged, STREAM, own).rename({"n_active": "n_streams"})
+    return judged.join(players, on="on_date", how="left", maintain_order="left").join(
+        streams, on=[*own, "on_date"], how="left", maintain_order="left"
+    )
+
+
+def _active(judged: pl.DataFrame, unit: tuple[str, ...], within: tuple[str, ...]) -> pl.DataFrame:
+    """How many units had a session in the week up to each day, within groups."""
+    days = judged.select(*unit, "on_date").unique().sort(*unit, "on_date")
+    next_day = pl.col("on_date").shift(-1).over(unit)
+    until = pl.min_horizontal(next_day, pl.col("on_date") + pl.duration(days=WEEK_DAYS))
+    begins = days.select(*within, pl.col("on_date").alias("on"), pl.lit(1).alias("change"))
+    ends = days.with_columns(until.alias("on")).select(*within, "on", pl.lit(-1).alias("change"))
+    changes = pl.concat([begins, ends]).group_by(*within, "on").agg(pl.col("change").sum()).sort(*within, "on")
+    total = pl.col("change").cum_sum()
+    running = changes.with_columns((total.over(within) if within else total).cast(pl.Int64).alias("n_active"))
+    wanted = judged.select(*within, "on_date").unique()
+    return wanted.join(running.select(*within, pl.col("on").alias("on_date"), "n_active"), on=[*within, "on_date"], how="left")

@@ -1,0 +1,215 @@
+"""From session summaries to everything that trends say: norms by quarter, device offsets, points, shifts, baselines."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
+from pipelines.measures.device.monitor import ALARM_AT, DeviceShift, DeviceWatch, device_watch
+from pipelines.measures.shift.steady_state import chart_p_value, lag_one_correlation
+from pipelines.measures.trend.follow import SERIES, followed
+from pipelines.measures.trend.observations import natural, observations, with_noise
+from pipelines.measures.trend.priors import CORRELATION, PRIORS
+from schemas.trend_metrics import TREND_METRICS
+
+LEARNING_SESSIONS = 8
+WATCHED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps")
+"""Quantities in which a device may shift for all its players at once; offsets between devices are learned for all."""
+
+
+@dataclass(frozen=True)
+class Trends:
+    """What the trends of a squad say.
+
+    Attributes
+    ----------
+    points, norms, shifts, offsets : polars.DataFrame
+        Rows of ``trend_point``, ``trend_norm``, ``trend_shift`` and ``device_offset``, with further columns.
+    device_shifts : tuple of (str, DeviceShift)
+        Quantity and shift.
+    """
+
+    points: pl.DataFrame
+    norms: pl.DataFrame
+    shifts: pl.DataFrame
+    offsets: pl.DataFrame
+    device_shifts: tuple[tuple[str, DeviceShift], ...]
+
+
+def trends(summaries: pl.DataFrame) -> Trends:
+    """Trends of all quantities of all players.
+
+    Parameters
+    ----------
+    summaries : polars.DataFrame
+        Rows of ``session_club``.
+
+    Returns
+    -------
+    Trends
+
+    Notes
+    -----
+    A session's point rests on what had been struck by its day: norms are those of its quarter, from the year before; offsets
+    those
+    of its day.
+
+    Source: own rule
+    Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
+    """
+    observed = observations(summaries)
+    norms = squad_norms(observed)
+    judged = _judged(observed, norms)
+    watches = {metric: _watched(judged, metric) for metric in TREND_METRICS}
+    corrected = _corrected(judged, watches)
+    points, shifts, correlations = _followed(corrected)
+    quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left")
+    quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
+    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
+    return Trends(points, quarters, shifts, _offsets(watches), device_shifts)
+
+
+def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
+    """With noise and variance as the squad's norms of the quarter have them."""
+    usual = norms_frame(norms).select(
+        "metric", "club_group", "from_on", "session_sd", "worthwhile", pl.col("shot_sd").alias("squad_shot_sd")
+    )
+    joined = observed.sort("on_date").join_asof(
+        usual.sort("from_on"), left_on="on_date", right_on="from_on", by=["metric", "club_group"], check_sortedness=False
+    )
+    return with_noise(joined).with_columns((pl.col("noise") + pl.col("session_sd") ** 2).alias("variance"))
+
+
+def _watched(judged: pl.DataFrame, metric: str) -> tuple[pl.DataFrame, DeviceWatch]:
+    rows = judged.filter(pl.col("metric") == metric).sort("on_date", "session_id", "player_id", "club_group")
+    return rows, device_watch(rows, PRIORS[metric].worthwhile, ALARM_AT if metric in WATCHED else np.inf)
+
+
+def _corrected(judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
+    key = ["player_id", "club_group", "session_id"]
+    parts = [
+        rows.select(*key, "metric").with_columns(
+            pl.Series("offset", watch.offsets), pl.Series("own", watch.series, dtype=pl.String)
+        )
+        for rows, watch in watches.values()
+    ]
+    seen = pl.concat(parts)
+    # A device that is followed on its own is so for every quantity: as club speed has it, else ball speed.
+    first = seen.filter(pl.col("metric").is_in(WATCHED)).group_by(key)
+    own = first.agg(pl.col("own").sort_by("metric", descending=True).first().alias("series"))
+    return (
+        judged.join(seen.select(*key, "metric", "offset"), on=[*key, "metric"], how="left")
+        .join(own, on=key, how="left")
+        .with_columns(pl.col("offset").fill_null(0.0), pl.col("series").fill_null(""))
+        .with_columns((pl.col("x") - pl.col("offset")).alias("x"))
+    )
+
+
+def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    points, shifts, correlations = [], [], []
+    for metric in TREND_METRICS:
+        rows = corrected.filter(pl.col("metric") == metric)
+        if rows.is_empty():
+            continue
+        result = followed(rows, PRIORS[metric].worthwhile)
+        by_quarter = _correlations(result.points)
+        points.append(_with_chances(result.points, by_quarter))
+        shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
+        correlations.append(by_quarter)
+    if not points:
+        empty = followed(corrected, 1.0)
+        return _with_chances(empty.points, _correlations(empty.points)), empty.shifts, _correlations(empty.points)
+    return pl.concat(points), pl.concat(shifts), pl.concat(correlations)
+
+
+def _correlations(points: pl.DataFrame) -> pl.DataFrame:
+    """Lag-1 autocorrelation of scores by group and quarter, from the year before it; the prior where there are too few."""
+    found = []
+    quarters = points.select("metric", "club_group", "from_on").unique(maintain_order=True)
+    for metric, group, start in quarters.iter_rows():
+        before = points.filter(
+            pl.col("club_group") == group,
+            pl.col("on_date").is_between(start - dt.timedelta(days=365), start, closed="left"),
+            pl.col("usual_n") >= LEARNING_SESSIONS,
+        )
+        found.append({"metric": metric, "club_group": group, "from_on": start, "correlation": _correlation(before)})
+    schema = {"metric": pl.String, "club_group": pl.String, "from_on": pl.Date, "correlation": pl.Float64}
+    return pl.DataFrame(found, schema=schema).sort("metric", "club_group", "from_on")
+
+
+def _correlation(before: pl.DataFrame) -> float:
+    columns = [part["score"].to_numpy() for part in before.partition_by(*SERIES, maintain_order=True)]
+    longest = max((column.size for column in columns), default=0)
+    if longest < 2:
+        return CORRELATION
+    scores, there = np.zeros((longest, len(columns))), np.zeros((longest, len(columns)), dtype=bool)
+    for number, column in enumerate(columns):
+        scores[: column.size, number], there[: column.size, number] = column, True
+    found = lag_one_correlation(scores, there)
+    return CORRELATION if found is None else max(found, 0.0)
+
+
+def _with_chances(points: pl.DataFrame, by_quarter: pl.DataFrame) -> pl.DataFrame:
+    joined = points.join(by_quarter, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
+    correlation = joined["correlation"].to_numpy()
+    return joined.with_columns(
+        pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), correlation), dtype=pl.Float64),
+        pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), correlation), dtype=pl.Float64),
+        _state().alias("state"),
+    )
+
+
+def _state() -> pl.Expr:
+    return (
+        pl.when(pl.col("usual_n") < LEARNING_SESSIONS)
+        .then(pl.lit("learning"))
+        .when(pl.col("stalled"))
+        .then(pl.lit("stalled"))
+        .when(pl.col("p_up") > 0.95)
+        .then(pl.lit("rising"))
+        .when(pl.col("p_up") < 0.05)
+        .then(pl.lit("falling"))
+        .otherwise(pl.lit("steady"))
+    )
+
+
+def _offsets(watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
+    rows = [
+        {"metric": metric, **{name: getattr(one, name) for name in one.__dataclass_fields__}}
+        for metric, (_, watch) in watches.items()
+        for one in watch.in_force
+    ]
+    schema = {
+        "metric": pl.String, "device_id": pl.String, "from_on": pl.Date, "offset": pl.Float64, "error": pl.Float64,
+        "n_players": pl.Int64, "n_bridges": pl.Int64, "basis": pl.String,
+    }  # fmt: skip
+    # On one day a shift and a new month may both set an offset: the last holds.
+    kept = pl.DataFrame(rows, schema=schema).unique(["device_id", "metric", "from_on"], keep="last", maintain_order=True)
+    return kept.sort("device_id", "metric", "from_on")
+
+
+def in_natural_units(points: pl.DataFrame) -> pl.DataFrame:
+    """The points as rows of ``trend_point``: levels in the unit of the metric, changes in the change unit."""
+    metric = pl.col("metric")
+    return points.select(
+        "player_id", "club_group", "club", "metric", "series", "session_id", "on_date", "device_id", "n",
+        natural(pl.col("x"), metric).alias("value"),
+        "offset",
+        natural(pl.col("level"), metric).alias("level"),
+        natural(pl.col("level") - pl.col("level_half"), metric).alias("level_low"),
+        natural(pl.col("level") + pl.col("level_half"), metric).alias("level_high"),
+        "change_28",
+        (pl.col("change_28") - pl.col("change_half")).alias("change_28_low"),
+        (pl.col("change_28") + pl.col("change_half")).alias("change_28_high"),
+        "p_up",
+        pl.col("p_above").alias("p_better"),
+        (1.0 - pl.col("p_above") - pl.col("p_below")).alias("p_trivial"),
+        pl.col("p_below").alias("p_worse"),
+        "p_half", "worthwhile", "odd",
+        natural(pl.col("usual"), metric).alias("usual"),
+        "usual_sd", "usual_n", "chart_up", "chart_down", "p_chart_up", "p_chart_down", "state",
+    )  # fmt: skip

@@ -1,0 +1,169 @@
+"""Everything that is said of one quantity after every session: own normal, charts, trend, and confirmed shifts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.shift.run import ChartRun, Shift, chart_run
+from pipelines.measures.trend.grid import standard_grid
+from pipelines.measures.trend.points import TrendPoints, interval_factor, trend_history
+from pipelines.measures.trend.series import SeriesBatch, packed
+from pipelines.measures.trend.stall import stalled
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+SERIES: tuple[str, ...] = ("player_id", "club_group", "club", "series")
+"""Columns that name a series of one quantity."""
+
+HISTORY_DAYS = 180.0
+"""After a shift the trend is filtered anew from so many days before it."""
+
+CHARTED_AT = 5.0
+"""Sum of rises at which a rise counts as found, for a stall."""
+
+JUMP_VARIANCE = 25.0
+"""Extra variance of the level where a shift was dated [scale units squared]."""
+
+
+@dataclass(frozen=True)
+class Followed:
+    """One quantity, followed.
+
+    Attributes
+    ----------
+    points : polars.DataFrame
+        The rows given, with level, change, chart and own normal in the change unit.
+    shifts : polars.DataFrame
+        Confirmed shifts: the columns of a series, found_on, began_on, upward.
+    """
+
+    points: pl.DataFrame
+    shifts: pl.DataFrame
+
+
+def followed(rows: pl.DataFrame, scale: float) -> Followed:
+    """Charts and trend of all series of one quantity.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        One row per session and series, in any order: the columns of a series, session_id, on_date, x (after the device's offset),
+        noise (sampling variance), variance (noise and form), worthwhile; all in the change unit. No nulls.
+    scale : float
+        Scale of the trend's grid: the prior smallest worthwhile change [change unit].
+
+    Returns
+    -------
+    Followed
+        Points ordered by series, day and session.
+
+    Notes
+    -----
+    A point rests on sessions up to its own. Where the chart has confirmed a shift, the trend is filtered anew with a free jump at
+    the session at which the shift was dated; points before the confirmation stay as they were.
+
+    Source: [DurbinKoopman2012], [Hawkins1987]
+    Checked: tests/unit/test_follow.py, tests/benchmarks
+    """
+    ordered = rows.sort(*SERIES, "on_date", "session_id")
+    series = ordered.select(pl.struct(*SERIES).rle_id().alias("s"))["s"].to_numpy().astype(np.int64)
+    days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
+    values, noise = ordered["x"].to_numpy() / scale, ordered["noise"].to_numpy() / scale**2
+    n_series = int(series[-1]) + 1 if series.size else 0
+    if n_series == 0:
+        return Followed(ordered, _shift_frame(ordered, (), series))
+    batch = packed(series, n_series, days, values, noise, np.zeros_like(days))
+    variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
+    worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
+    charts = chart_run(batch, np.where(variance > 0, variance, 1.0))
+    trend = _with_jumps(batch, worthwhile, trend_history(batch, worthwhile, standard_grid()), charts.shifts)
+    return Followed(_points(ordered, charts, trend, scale), _shift_frame(ordered, charts.shifts, series))
+
+
+def _with_jumps(batch: SeriesBatch, worthwhile: Floats, plain: TrendPoints, shifts: tuple[Shift, ...]) -> TrendPoints:
+    """The points after each confirmed shift, from a trend that may jump there."""
+    if not shifts:
+        return plain
+    begin = [_begin(batch, shift) for shift in shifts]
+    number = np.concatenate([np.full(batch.lengths[s.series] - b, k) for k, (s, b) in enumerate(zip(shifts, begin, strict=True))])
+    steps = np.concatenate([np.arange(b, batch.lengths[s.series]) for s, b in zip(shifts, begin, strict=True)])
+    of = np.array([shift.series for shift in shifts])[number]
+    jumps = np.zeros(number.size)
+    for earlier in shifts:
+        marked = (of == earlier.series) & (steps == earlier.began_step)
+        marked &= np.array([shift.alarm_step for shift in shifts])[number] >= earlier.alarm_step
+        jumps[marked] = JUMP_VARIANCE
+    days, values, noise = batch.days[steps, of], batch.values[steps, of], batch.noise_variance[steps, of]
+    again = packed(number, len(shifts), days, values, noise, jumps)
+    limits = packed(number, len(shifts), days, worthwhile[steps, of], noise, jumps).values
+    return _replaced(plain, trend_history(again, limits, standard_grid()), batch, shifts, np.array(begin))
+
+
+def _begin(batch: SeriesBatch, shift: Shift) -> int:
+    days = batch.days[: batch.lengths[shift.series], shift.series]
+    return int(np.searchsorted(days, days[shift.began_step] - HISTORY_DAYS))
+
+
+def _replaced(
+    plain: TrendPoints, again: TrendPoints, batch: SeriesBatch, shifts: tuple[Shift, ...], begin: Integers
+) -> TrendPoints:
+    starts = np.concatenate(([0], np.cumsum(batch.lengths)[:-1]))
+    arrays = {name: getattr(plain, name).copy() for name in TrendPoints.__dataclass_fields__}
+    for number, shift in enumerate(shifts):  # by alarm step: later ones replace earlier ones
+        mine = np.flatnonzero((again.series == number) & (again.steps + begin[number] >= shift.alarm_step))
+        rows = starts[shift.series] + again.steps[mine] + begin[number]
+        for name in arrays.keys() - {"steps", "series"}:
+            arrays[name][rows] = getattr(again, name)[mine]
+    return TrendPoints(**arrays)
+
+
+def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: float) -> pl.DataFrame:
+    at = trend.steps, trend.series
+    z = interval_factor()
+    said = _stalls(ordered, trend, charts.up[at] >= CHARTED_AT)
+    usual_n = charts.normal_n[at]
+    columns = {
+        "level": trend.level * scale,
+        "level_half": trend.level_sd * scale * z,
+        "change_28": np.where(trend.change_known, trend.change * scale, np.nan),
+        "change_half": np.where(trend.change_known, trend.change_sd * scale * z, np.nan),
+        **{name: np.where(trend.change_known, getattr(trend, name), np.nan) for name in ("p_up", "p_above", "p_below", "p_half")},
+        "odd": trend.odd,
+        "usual": np.where(usual_n > 0, charts.normal[at] * scale, np.nan),
+        "usual_sd": np.where(usual_n > 0, charts.normal_sd[at] * scale, np.nan),
+        "score": charts.scores[at],
+        "chart_up": charts.up[at],
+        "chart_down": charts.down[at],
+    }
+    return ordered.with_columns(
+        *(pl.Series(name, array).fill_nan(None) for name, array in columns.items()),
+        pl.Series("usual_n", usual_n.astype(np.int64)),
+        pl.Series("stalled", said),
+    )
+
+
+def _stalls(ordered: pl.DataFrame, trend: TrendPoints, charted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
+    said = np.zeros(days.size, dtype=bool)
+    borders = np.flatnonzero(np.diff(trend.series)) + 1
+    for rows in np.split(np.arange(days.size), borders):
+        said[rows] = stalled(days[rows], trend.p_half[rows], trend.change_known[rows], charted[rows])
+    return said
+
+
+def _shift_frame(ordered: pl.DataFrame, shifts: tuple[Shift, ...], series: Integers) -> pl.DataFrame:
+    starts = np.searchsorted(series, [shift.series for shift in shifts]).astype(np.int64)
+    found = starts + np.array([shift.alarm_step for shift in shifts], dtype=np.int64)
+    began = starts + np.array([shift.began_step for shift in shifts], dtype=np.int64)
+    return (
+        ordered[found]
+        .select(*SERIES, pl.col("on_date").alias("found_on"))
+        .with_columns(
+            ordered[began]["on_date"].alias("began_on"), pl.Series("upward", [shift.upward for shift in shifts], dtype=pl.Boolean)
+        )
+    )

@@ -1,0 +1,126 @@
+"""Session summaries as observations of the quantities that are followed, in units in which changes are given."""
+
+from __future__ import annotations
+
+import math
+
+import polars as pl
+
+from schemas.trend_metrics import TREND_METRICS
+
+KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
+"""Sessions that show a player's usual swing; speed work is meant to be faster than that."""
+
+POOLED_SHOTS = 20.0
+"""The squad's spread between shots counts like so many shots beside a session's own."""
+
+FEWEST_SHOTS = 3
+
+_CENTRES = {
+    "club_speed_mps": "club_speed_mps",
+    "ball_speed_mps": "ball_speed_mps",
+    "speed_ratio": "speed_ratio",
+    "comparable_carry_m": "carry_m",
+    "attack_deg": "attack_deg",
+    "launch_deg": "launch_deg",
+    "spin_rpm": "spin_rpm",
+}
+_SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
+_MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
+
+_OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
+
+
+def observations(summaries: pl.DataFrame) -> pl.DataFrame:
+    """One row per session, group of clubs and quantity that could be measured.
+
+    Parameters
+    ----------
+    summaries : polars.DataFrame
+        Rows of ``session_club``; where it has ``comparable_carry_m_n``, ``_centre`` and ``_spread``, those are used for carry.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
+        change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads).
+        Sorted by
+        metric, player, group, day, session.
+
+    Notes
+    -----
+    Only the player's usual club of the group, not speed work, at least 3 shots (a spread: as many as its summary asks for;
+    spread of
+    the strike: 8). Aim is the angle of the middle of the pattern: ``atan(offline / carry)``.
+
+    Source: own rule
+    Checked: tests/unit/test_observations.py
+    """
+    kept = summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
+    parts = [_centre(kept, metric, source) for metric, source in _CENTRES.items()]
+    parts += [_scatter(kept, metric, source) for metric, source in _SCATTERS.items()]
+    parts += [_aim(kept), _strike_spread(kept)]
+    return pl.concat(parts).sort("metric", "player_id", "club_group", "on_date", "session_id")
+
+
+def _rows(kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.Expr, fewest: int) -> pl.DataFrame:
+    return kept.select(
+        *(pl.col(name) for name in _OF_SESSION[:-1]),
+        pl.col("device_id").fill_null(""),
+        pl.lit(metric).alias("metric"),
+        n.cast(pl.Int64).alias("n"),
+        x.cast(pl.Float64).alias("x"),
+        shot_sd.cast(pl.Float64).alias("shot_sd"),
+    ).filter(pl.col("n") >= fewest, pl.col("x").is_not_null(), pl.col("x").is_finite())
+
+
+def _centre(kept: pl.DataFrame, metric: str, source: str) -> pl.DataFrame:
+    name = metric if f"{metric}_centre" in kept.columns else source
+    centre, spread = pl.col(f"{name}_centre"), pl.col(f"{name}_spread")
+    if TREND_METRICS[metric].is_relative:
+        centre, spread = 100.0 * centre.log(), 100.0 * spread / centre
+    return _rows(kept, metric, pl.col(f"{name}_n"), centre, spread, FEWEST_SHOTS)
+
+
+def _scatter(kept: pl.DataFrame, metric: str, source: str) -> pl.DataFrame:
+    x = 100.0 * (pl.col(f"{source}_log_mad") + math.log(_MEAN_DEVIATION_TO_SD))
+    return _rows(kept, metric, pl.col(f"{source}_scatter_n"), x, pl.lit(None), 5)
+
+
+def _aim(kept: pl.DataFrame) -> pl.DataFrame:
+    offline, carry = pl.col("offline_m_centre"), pl.col("carry_m_centre")
+    degrees = pl.arctan2(offline, carry) * (180.0 / math.pi)
+    shot_sd = pl.col("offline_m_spread") / carry * (180.0 / math.pi)
+    n = pl.min_horizontal("offline_m_n", "carry_m_n")
+    return _rows(kept.filter(carry > 0), "aim_deg", n, degrees, shot_sd, FEWEST_SHOTS)
+
+
+def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
+    spread = pl.col("strike_side_mm_spread")
+    return _rows(kept.filter(spread > 0), "strike_spread_mm", pl.col("strike_side_mm_n"), 100.0 * spread.log(), pl.lit(None), 8)
+
+
+def with_noise(observed: pl.DataFrame) -> pl.DataFrame:
+    """Add ``noise``: the sampling variance of x from the shots of its session [change unit squared].
+
+    Parameters
+    ----------
+    observed : polars.DataFrame
+        With ``squad_shot_sd``, as known by the day of the session.
+
+    Notes
+    -----
+    ``(20 s_squad**2 + (n - 1) s**2) / (19 + n) / n``; of a spread ``s_squad**2 / n``.
+
+    Source: own rule
+    Checked: tests/unit/test_observations.py
+    """
+    own = (pl.col("n") - 1) * pl.col("shot_sd") ** 2
+    pooled = (POOLED_SHOTS * pl.col("squad_shot_sd") ** 2 + own) / (POOLED_SHOTS + pl.col("n") - 1)
+    return observed.with_columns((pl.coalesce(pooled, pl.col("squad_shot_sd") ** 2) / pl.col("n")).alias("noise"))
+
+
+def natural(x: pl.Expr, metric: pl.Expr) -> pl.Expr:
+    """The value in the unit of its metric, from the change unit."""
+    relative = metric.is_in([name for name, one in TREND_METRICS.items() if one.is_relative])
+    return pl.when(relative).then((x / 100.0).exp()).otherwise(x)

@@ -1,0 +1,54 @@
+"""Trends of session values, the squad's norms, shifts, baselines and device offsets, and what their rules say of each night."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.measures.baseline.levels import baselines
+from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, stall_candidates
+from pipelines.measures.flags.device_rules import device_candidates
+from pipelines.measures.summary import SESSION_GRAIN, session_summary
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, in_natural_units, trends
+from pipelines.stages.measure.normal_swings import normal_swings
+from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
+from warehouse.connection import frame, replace_table, transaction
+from warehouse.flags import replace_candidates
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall", "device_shift")
+
+
+def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
+    """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
+    result = trends(_summaries(con, as_of))
+    points = in_natural_units(result.points).sort("metric", "player_id", "club_group", "on_date", "session_id")
+    said = pl.concat([chart_candidates(result.points), stall_candidates(result.points), device_candidates(result.device_shifts)])
+    levels = baselines(result.points, as_of, LEARNING_SESSIONS)
+    with transaction(con):
+        replace_table(con, TREND_POINT.name, points.select(TREND_POINT.names))
+        replace_table(con, NORM.name, result.norms.select(NORM.names))
+        replace_table(con, SHIFT.name, result.shifts.select(SHIFT.names).unique(SHIFT.grain, keep="last", maintain_order=True))
+        replace_table(con, BASELINE.name, levels.select(BASELINE.names))
+        replace_table(con, DEVICE_OFFSET.name, result.offsets.select(DEVICE_OFFSET.names))
+        replace_candidates(con, KINDS, said)
+
+
+def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
+    """Session summaries, with carry and offline as they would have been in still reference air where that could be told."""
+    measured = frame(con, "select * from session_club where on_date <= ?", [as_of])
+    restated = normal_swings(con, as_of).filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null())
+    unread = (pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors", "ball_speed_mps"))
+    comparable = session_summary(restated.with_columns(unread), ("carry_m", "offline_m"), ("carry_m", "offline_m"))
+    names = [name for name in comparable.columns if name.startswith(("carry_m_", "offline_m_")) and not name.endswith("_reason")]
+    joined = measured.join(
+        comparable.select(*SESSION_GRAIN, "club", *names), on=[*SESSION_GRAIN, "club"], how="left", suffix="_still"
+    )
+    return joined.with_columns(pl.coalesce(f"{name}_still", name).alias(name) for name in names)
