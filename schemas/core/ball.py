@@ -35,9 +35,10 @@ COMPARABLE_SHOT = Table(
 
 BALL_FACTOR = Table(
     "ball_factor",
-    "One ball on one device against the reference ball.",
-    ("device_id", "ball"),
+    "One ball on one device against the reference ball, as known at the end of one month.",
+    ("month_on", "device_id", "ball"),
     (
+        day("month_on", "First day of the month.", required=True),
         *known("device_id ball"),
         number("factor", "", "Its carry over that of the reference ball.", required=True),
         text("factor_source", "set, learned, reference or none.", required=True),
@@ -45,6 +46,8 @@ BALL_FACTOR = Table(
         number("speed_factor", "", "Its ball speed over club speed over that of the reference ball and device.", required=True),
         text("speed_factor_source", "learned, reference or none.", required=True),
         integer("n_speed_shots", "Shots of players who hit both, behind the speed factor.", required=True),
+        number("model_level", "", "Measured carry of premium balls over the flight model, all devices.", required=True),
+        day("known_on", "First month at whose end both factors were known; earlier months take theirs from it."),
     ),
 )
 
@@ -58,21 +61,29 @@ TRANSFER_MONTH = Table(
         day("month_on", "First day of the month.", required=True),
         integer("n_shots", "Shots with club speed, ball speed and launch.", required=True),
         integer("n_sessions", "Sessions.", required=True),
-        number("club_speed_mps", "m/s", "Median club speed.", required=True),
+        number("club_speed_mps", "m/s", "Mean over sessions of the median club speed.", required=True),
+        number("club_speed_error_mps", "m/s", "Standard error of it, between sessions; null below 3 sessions."),
         number(
             "speed_ratio", "", "Median ball speed over club speed, restated for the reference ball and device.", required=True
         ),
         number("launch_deg", "deg", "Median launch.", required=True),
         number("spin_rpm", "rpm", "Median spin."),
-        number("carry_m", "m", "Median comparable carry."),
+        number("carry_m", "m", "Mean over sessions of the median comparable carry."),
+        number("carry_error_m", "m", "Standard error of it, between sessions; null below 3 sessions."),
         number("strike_loss", "", "Mean share of ball speed lost to strikes off the middle (rigid head)."),
         number("reference_club_speed_mps", "m/s", "Club speed of the reference months: 6 to 12 months earlier, or 3 to 5."),
         number("reference_speed_ratio", "", "Speed ratio of the reference months."),
         number("reference_launch_deg", "deg", "Launch of the reference months."),
         number("reference_spin_rpm", "rpm", "Spin of the reference months."),
         number("reference_carry_m", "m", "Comparable carry of the reference months."),
+        number("reference_club_speed_error_mps", "m/s", "Its standard error."),
+        number("reference_carry_error_m", "m", "Standard error of reference_carry_m."),
         integer("reference_n", "Shots of the reference months."),
         day("reference_from_on", "First of the reference months."),
+        truth(
+            "is_factor_known", "What ball and device do was known by the end of the month for all of its shots.", required=True
+        ),
+        text("device_id", "The device that measured most of the shots."),
         number("on_offer_m", "m", "Carry that the change of club speed alone would give."),
         number("strike_m", "m", "Carry from a change of strike; 0 when strike_known is false."),
         number("speed_ratio_m", "m", "Carry from the rest of the change of speed ratio."),

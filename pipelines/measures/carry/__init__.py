@@ -1,7 +1,7 @@
 """Carry made comparable over months: restated for still reference air, with method and reason for every value."""
 
 from pipelines.measures.carry.comparable import METHODS, READS, REASONS, comparable_carry, modelled_shots
-from pipelines.measures.carry.factors import FACTOR_SOURCES, ball_factors, model_level
+from pipelines.measures.carry.factors import FACTOR_SOURCES, ball_factors, model_levels
 from pipelines.measures.carry.session_air import air_density_by_shot, reference_density_kgpm3
 
 __all__ = [
@@ -12,7 +12,7 @@ __all__ = [
     "air_density_by_shot",
     "ball_factors",
     "comparable_carry",
-    "model_level",
+    "model_levels",
     "modelled_shots",
     "reference_density_kgpm3",
 ]

@@ -148,7 +148,7 @@ def _running(column: str, *by: str) -> pl.Expr:
     return pl.col(column).cum_sum().over(*by) / pl.col(column).cum_count().over(*by)
 
 
-def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level: float) -> pl.DataFrame:
+def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame) -> pl.DataFrame:
     """Comparable carry, offline and total of every shot, with method and reason.
 
     Parameters
@@ -156,9 +156,7 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
     modelled : polars.DataFrame
         From :func:`modelled_shots`.
     factors : polars.DataFrame
-        device_id, ball, factor, source from :func:`pipelines.measures.carry.factors.ball_factors`.
-    model_level : float
-        Level of measured carries over the model, from :func:`pipelines.measures.carry.factors.model_level`.
+        From :func:`pipelines.measures.carry.factors.ball_factors`.
 
     Returns
     -------
@@ -169,7 +167,9 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
     """
     ratio = pl.col("model_carry_m") / pl.col("day_carry_m")
     method = _method()
-    joined = modelled.join(factors, on=["device_id", "ball"], how="left", maintain_order="left", nulls_equal=True)
+    keys = ["device_id", "ball", "month_on"]
+    dated = modelled.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
+    joined = dated.join(factors, on=keys, how="left", maintain_order="left", nulls_equal=True)
     return (
         joined.with_columns(method.alias("method"))
         .with_columns(_used_factor(), _used_source())
@@ -178,7 +178,7 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, model_level:
             pl.when(pl.col("method") == "anchored")
             .then(pl.col("carry_m") * pl.col("ratio") / pl.col("factor"))
             .when(pl.col("method") == "computed")
-            .then(pl.col("model_carry_m") * model_level / pl.col("factor"))
+            .then(pl.col("model_carry_m") * pl.col("model_level") / pl.col("factor"))
             .when(pl.col("method") == "measured_only")
             .then(pl.col("carry_m") / pl.col("factor"))
             .alias("comparable_m")

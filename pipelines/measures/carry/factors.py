@@ -5,9 +5,9 @@ Only shots struck before a given day count; where too few tell, a factor is 1 an
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
-from math import exp, log
+from math import exp
 
 import numpy as np
 import polars as pl
@@ -29,6 +29,7 @@ FACTOR_SOURCES: dict[str, str] = {
 }
 
 _SCHEMA = {
+    "month_on": pl.Date(),
     "device_id": pl.String(),
     "ball": pl.String(),
     "factor": pl.Float64(),
@@ -37,44 +38,82 @@ _SCHEMA = {
     "speed_factor": pl.Float64(),
     "speed_factor_source": pl.String(),
     "n_speed_shots": pl.Int64(),
+    "model_level": pl.Float64(),
+    "known_on": pl.Date(),
 }
+Learned = dict[tuple[str, str], tuple[float, int]]
 
 
-def ball_factors(modelled: pl.DataFrame, before: date, chosen: Mapping[str, float]) -> pl.DataFrame:
-    """Carry and speed ratio of each ball on each device over those of the reference ball, as known on a day.
+def ball_factors(modelled: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFrame:
+    """Carry and speed ratio of each ball on each device over those of the reference ball, month by month.
 
     Parameters
     ----------
     modelled : polars.DataFrame
         From :func:`pipelines.measures.carry.comparable.modelled_shots`.
-    before : date
-        Only shots of earlier days count.
     chosen : mapping
         Device id to the carry of its range balls over premium balls that the academy has set.
 
     Returns
     -------
     polars.DataFrame
-        device_id, ball, factor (of carry), factor_source, n_shots, speed_factor (of ball speed over club speed),
-        speed_factor_source, n_speed_shots; one row per device and ball that occur. Sources: :data:`FACTOR_SOURCES`.
+        month_on, device_id, ball, factor (of carry), factor_source, n_shots, speed_factor (of ball speed over club speed),
+        speed_factor_source, n_speed_shots, model_level (see :func:`model_levels`) and known_on; one row per month, device and
+        ball of each month with shots. Sources: :data:`FACTOR_SOURCES`. ``known_on`` is the first month at whose end both
+        factors were known, null until then.
 
     Notes
     -----
     The reference is the premium ball on the device that has seen most of it. Speed ratio, and
     ``ln(carry/model) + 1.2 ln(speed ratio)`` for carry (ball speed and flight together), are split by least squares into
     a part of player and club and a part of device and ball; only players who hit both sides of a comparison tell something.
-    Indoors a premium ball counts as flown at the level of :func:`model_level`. A device's own error in club speed is part of
-    its speed factor, and 1.2 times that of its carry factor. Checked: tests/property/test_carry.py.
+    Indoors a premium ball counts as flown at the model's level. A device's own error in club speed is part of its speed factor,
+    and 1.2 times that of its carry factor. The factor of a month is learned from all shots up to its end, so later months never
+    change it; a month before the first that knows a factor takes that one, and says so by ``known_on``.
+    Checked: tests/property/test_carry.py.
     """
-    pairs = modelled.select("device_id", "ball").unique().sort("device_id", "ball", nulls_last=True)
-    earlier = modelled.filter(pl.col("on_date") < before, pl.col("counts"))
-    speed = _additive(_cells(earlier, _speed_level()))
-    carry = _additive(_cells(earlier, _carry_level(model_level(modelled, before))))
+    counted = modelled.filter(pl.col("counts")).with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
+    months = modelled.select(pl.col("on_date").dt.truncate("1mo")).to_series().unique().sort().to_list()
+    levels = model_levels(counted, months)
+    speed = _by_month(_cells(counted, _speed_level()), months)
+    level = pl.col("month_on").replace_strict(levels, default=1.0, return_dtype=pl.Float64())
+    carry = _by_month(_cells(counted, _carry_level(level)), months)
+    pairs = list(modelled.select("device_id", "ball").unique().sort("device_id", "ball", nulls_last=True).iter_rows())
     rows = []
-    for device, ball in pairs.iter_rows():
-        carried = _carry_factor(device, ball, carry.get((device, ball)), chosen)
-        rows.append((device, ball, *carried, *_learned_factor(ball, speed.get((device, ball)))))
-    return pl.DataFrame(rows, schema=_SCHEMA, orient="row")
+    for month in months:
+        for device, ball in pairs:
+            carried = _carry_factor(device, ball, carry[month].get((device, ball)), chosen)
+            rows.append((month, device, ball, *carried, *_learned_factor(ball, speed[month].get((device, ball))), levels[month]))
+    return _filled(pl.DataFrame(rows, schema=list(_SCHEMA.items())[:-1], orient="row"))
+
+
+def _filled(factors: pl.DataFrame) -> pl.DataFrame:
+    """Months before the first that knows a factor take that one."""
+    pair = ["device_id", "ball"]
+    known = (pl.col("factor_source") != "none") & (pl.col("speed_factor_source") != "none")
+    return (
+        factors.sort("device_id", "ball", "month_on", nulls_last=True)
+        .with_columns(pl.col("month_on").filter(known).min().over(pair).alias("known_on"))
+        .with_columns(_from_later("factor", pair), _from_later("speed_factor", pair))
+        .with_columns(_from_later(f"{name}_source", pair, name) for name in ("factor", "speed_factor"))
+    )
+
+
+def _from_later(column: str, pair: list[str], factor: str | None = None) -> pl.Expr:
+    source = f"{factor or column}_source"
+    known = pl.when(pl.col(source) != "none").then(pl.col(column))
+    return known.backward_fill().over(pair).fill_null(pl.col(column)).alias(column)
+
+
+def _by_month(cells: pl.DataFrame, months: Sequence[date]) -> dict[date, Learned]:
+    """What is learned from the cells of each month and all before it."""
+    keys = ["player_id", "club", "device_id", "ball"]
+    found = {}
+    for month in months:
+        summed = cells.filter(pl.col("month_on") <= month).group_by(keys).agg(pl.col("total", "n").sum())
+        known = summed.filter(pl.col("n") >= FEWEST_PER_CELL).with_columns((pl.col("total") / pl.col("n")).alias("level"))
+        found[month] = _additive(known.sort(keys))
+    return found
 
 
 def _speed_level() -> pl.Expr:
@@ -89,11 +128,11 @@ def _near_the_model() -> pl.Expr:
     return (pl.col("carry_m") > 0.0) & (_off_the_model().abs() < WIDEST_LOG)
 
 
-def _carry_level(level: float) -> pl.Expr:
+def _carry_level(level: pl.Expr) -> pl.Expr:
     computed = (
         pl.col("indoors").fill_null(value=False) & pl.col("model_carry_m").is_not_null() & (pl.col("ball") == REFERENCE_BALL)
     )
-    off = pl.when(computed).then(pl.lit(log(level))).when(_near_the_model()).then(_off_the_model())
+    off = pl.when(computed).then(level.log()).when(_near_the_model()).then(_off_the_model())
     return off + SPEED_ELASTICITY * _speed_level()
 
 
@@ -115,19 +154,17 @@ def _learned_factor(ball: str | None, learned: tuple[float, int] | None) -> tupl
 
 
 def _cells(shots: pl.DataFrame, level: pl.Expr) -> pl.DataFrame:
-    known = shots.filter(pl.col("ball").is_not_null(), pl.col("device_id").is_not_null()).select(
-        "player_id", "club", "device_id", "ball", level.alias("level")
-    )
+    """Sum of levels and number of shots by player, club, device, ball and month."""
     return (
-        known.filter(pl.col("level").is_finite())
-        .group_by("player_id", "club", "device_id", "ball")
-        .agg(pl.col("level").median(), pl.len().alias("n"))
-        .filter(pl.col("n") >= FEWEST_PER_CELL)
-        .sort("player_id", "club", "device_id", "ball")
+        shots.filter(pl.col("ball").is_not_null(), pl.col("device_id").is_not_null())
+        .select("player_id", "club", "device_id", "ball", "month_on", level.alias("level"))
+        .filter(pl.col("level").is_finite())
+        .group_by("player_id", "club", "device_id", "ball", "month_on")
+        .agg(pl.col("level").sum().alias("total"), pl.len().cast(pl.Int64).alias("n"))
     )
 
 
-def _additive(cells: pl.DataFrame) -> dict[tuple[str, str], tuple[float, int]]:
+def _additive(cells: pl.DataFrame) -> Learned:
     """Level of each device and ball against the reference, with the shots of players who tell; two-way least squares."""
     premium = cells.filter(pl.col("ball") == REFERENCE_BALL).group_by("device_id").agg(pl.col("n").sum())
     if premium.is_empty():
@@ -169,12 +206,16 @@ def _two_way(
     return np.asarray(solved[n_swings:], dtype=np.float64)
 
 
-def model_level(modelled: pl.DataFrame, before: date) -> float:
-    """Measured carry of premium balls outdoors over the model in the air of the day; 1 below 60 shots.
+def model_levels(counted: pl.DataFrame, months: Sequence[date]) -> dict[date, float]:
+    """Measured carry of premium balls outdoors over the model in the air of the day, by month; 1 below 60 shots so far.
 
     Puts computed carries (indoors, or no carry measured) on the level of measured ones: a ball differs from the model's by
-    up to 4 %. Source: [BallToBall]. Checked: tests/property/test_carry.py.
+    up to 4 %. Each month learns from all shots up to its end; a month before the first level takes that one.
+    Source: [BallToBall]. Checked: tests/property/test_carry.py.
     """
-    rows = modelled.filter(pl.col("on_date") < before, pl.col("ball") == REFERENCE_BALL, _near_the_model())
-    off = rows.select(_off_the_model().alias("off"))["off"].to_numpy()
-    return exp(float(np.median(off))) if off.size >= FEWEST_SHOTS else 1.0
+    measured = ~pl.col("indoors").fill_null(value=False) & (pl.col("ball") == REFERENCE_BALL) & _near_the_model()
+    known = counted.filter(measured).select("month_on", _off_the_model().alias("off"))
+    so_far = {month: known.filter(pl.col("month_on") <= month)["off"] for month in months}
+    levels = {month: exp(float(off.to_numpy().mean())) for month, off in so_far.items() if off.len() >= FEWEST_SHOTS}
+    first = levels[min(levels)] if levels else 1.0
+    return {month: levels.get(month, first) for month in months}

@@ -19,7 +19,7 @@ FEWEST_STRIKES = 10
 
 TRANSFER_READS: tuple[str, ...] = (
     *("session_id", "player_id", "on_date", "club", "club_group", "carry_m", "club_speed_mps", "comparable_speed_ratio"),
-    *("launch_deg", "spin_rpm", "strike_side_mm", "strike_height_mm"),
+    *("launch_deg", "spin_rpm", "strike_side_mm", "strike_height_mm", "is_factor_known", "device_id"),
 )
 
 REASONS: dict[str, str] = {
@@ -28,7 +28,9 @@ REASONS: dict[str, str] = {
     "flight_out_of_range": "the mean delivery lies outside the flight model's range",
 }
 
-_LEVELS = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", "carry_m", "strike_loss")
+_MEDIANS = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", "carry_m")
+_WITH_ERROR = {"club_speed_mps": "club_speed_error_mps", "carry_m": "carry_error_m"}
+_LEVELS = (*_MEDIANS, "strike_loss")
 _PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m", "arrived_share")
 
 
@@ -51,11 +53,12 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
 
     Notes
     -----
-    Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. Medians within a month.
+    Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. Errors are those
+    between sessions, so that good and bad days are in them.
     Checked: tests/property/test_transfer.py.
     """
     levels = _levels(shots)
-    referred = with_reference(levels, ["player_id", "club"], _LEVELS, "n_shots")
+    referred = with_reference(levels, ["player_id", "club"], (*_LEVELS, *_WITH_ERROR.values()), "n_shots")
     whole = [row for row in referred.iter_rows(named=True) if _reason(row) == ""]
     found = dict(zip([_key(row) for row in whole], transfers([_pair(row) for row in whole]), strict=True))
     rows = [row | _parts(row, found) for row in referred.iter_rows(named=True)]
@@ -64,21 +67,46 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
 
 
 def _levels(shots: pl.DataFrame) -> pl.DataFrame:
+    """One row per player, club and month: means over sessions of the sessions' medians, weighted by shots."""
+    keys = ["player_id", "club", "club_group", "month_on"]
     whole = pl.all_horizontal(pl.col("club_speed_mps", "comparable_speed_ratio", "launch_deg").is_not_null())
+    known = shots.filter(whole).with_columns(
+        pl.col("on_date").dt.truncate("1mo").alias("month_on"),
+        pl.col("comparable_speed_ratio").alias("speed_ratio"),
+        _strike_loss().alias("strike_loss"),
+    )
+    sessions = known.group_by(*keys, "session_id").agg(
+        pl.len().cast(pl.Int64).alias("n"),
+        pl.col(_MEDIANS).median(),
+        pl.col("strike_loss").mean(),
+        pl.col("strike_loss").count().alias("n_strikes"),
+        pl.col("is_factor_known").all(),
+        pl.col("device_id").drop_nulls().first(),
+    )
     return (
-        shots.filter(whole)
-        .with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"), _strike_loss().alias("strike_loss"))
-        .group_by("player_id", "club", "club_group", "month_on")
+        sessions.sort(*keys, "session_id")
+        .group_by(keys, maintain_order=True)
         .agg(
-            pl.len().cast(pl.Int64).alias("n_shots"),
-            pl.col("session_id").n_unique().cast(pl.Int64).alias("n_sessions"),
-            pl.col("club_speed_mps").median(),
-            pl.col("comparable_speed_ratio").median().alias("speed_ratio"),
-            pl.col("launch_deg", "spin_rpm", "carry_m").median(),
-            pl.when(pl.col("strike_loss").count() >= FEWEST_STRIKES).then(pl.col("strike_loss").mean()).alias("strike_loss"),
+            pl.col("n").sum().alias("n_shots"),
+            pl.len().cast(pl.Int64).alias("n_sessions"),
+            *(_by_shots(name).alias(name) for name in _MEDIANS),
+            *(_between(name).alias(error) for name, error in _WITH_ERROR.items()),
+            pl.when(pl.col("n_strikes").sum() >= FEWEST_STRIKES).then(_by_shots("strike_loss")).alias("strike_loss"),
+            pl.col("is_factor_known").all(),
+            pl.col("device_id").drop_nulls().mode(maintain_order=True).first(),
         )
         .sort("player_id", "club", "month_on")
     )
+
+
+def _by_shots(name: str) -> pl.Expr:
+    weight = pl.col("n").filter(pl.col(name).is_not_null()).sum()
+    return pl.when(weight > 0).then((pl.col(name) * pl.col("n")).sum() / weight)
+
+
+def _between(name: str) -> pl.Expr:
+    count = pl.col(name).count()
+    return pl.when(count >= 3).then(pl.col(name).std() / count.sqrt())
 
 
 def _strike_loss() -> pl.Expr:

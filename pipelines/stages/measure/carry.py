@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from pipelines.measures.carry import READS, ball_factors, comparable_carry, model_level, modelled_shots
+from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots
 from schemas.core.ball import BALL_FACTOR, COMPARABLE_SHOT
 from warehouse.connection import frame, replace_table, transaction
 
@@ -25,11 +24,10 @@ order by on_date, session_id, shot_no
 
 
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
-    """Restate every shot's carry for still reference air, with what ball and device do to it as known on ``as_of``."""
+    """Restate every shot's carry for still reference air, with what ball and device do to it."""
     modelled = modelled_shots(frame(con, _SHOTS, [as_of]), academy.reference_air, academy.altitude_m)
-    after = as_of + timedelta(days=1)
-    factors = ball_factors(modelled, after, academy.range_ball_factor)
-    shots = comparable_carry(modelled, factors, model_level(modelled, after))
+    factors = ball_factors(modelled, academy.range_ball_factor)
+    shots = comparable_carry(modelled, factors)
     with transaction(con):
         replace_table(con, COMPARABLE_SHOT.name, shots.select(COMPARABLE_SHOT.names))
         replace_table(con, BALL_FACTOR.name, factors.select(BALL_FACTOR.names))

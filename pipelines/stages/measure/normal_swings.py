@@ -20,11 +20,14 @@ select
   comparable_shot.run_m, shot_day.club_speed_mps,
   shot_day.ball_speed_mps / shot_day.club_speed_mps as speed_ratio,
   shot_day.ball_speed_mps / shot_day.club_speed_mps / coalesce(ball_factor.speed_factor, 1) as comparable_speed_ratio,
+  coalesce(ball_factor.known_on <= ball_factor.month_on, false) as is_factor_known, shot_day.device_id,
   shot_day.launch_deg, shot_day.spin_rpm, shot_day.strike_side_mm, shot_day.strike_height_mm
 from shot_day
 join comparable_shot using (session_id, shot_no)
 left join ball_factor
-  on ball_factor.device_id is not distinct from shot_day.device_id and ball_factor.ball is not distinct from shot_day.ball
+  on ball_factor.device_id is not distinct from shot_day.device_id
+  and ball_factor.ball is not distinct from shot_day.ball
+  and ball_factor.month_on = date_trunc('month', shot_day.on_date)
 left join trial using (trial_id)
 where shot_day.counts
   and shot_day.on_date <= ?

@@ -1,0 +1,42 @@
+"""Candidates of the ball's flags: ``transfer_month`` and ``stroke_month`` in, candidates of transfer_loss and speed_cost out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.measures.flags.ball_rules import cost_candidates, transfer_candidates
+from warehouse.connection import frame, transaction
+from warehouse.flags import replace_candidates
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+_TRANSFER = "select * from transfer_month where club = 'driver' order by player_id, month_on"
+
+_STROKES = """
+select
+  stroke_month.*, pattern_month.club_speed_error_mps, transfer_month.device_id,
+  coalesce(transfer_month.is_factor_known, false) as is_factor_known
+from stroke_month
+join pattern_month using (player_id, month_on)
+left join transfer_month
+  on transfer_month.player_id = stroke_month.player_id
+  and transfer_month.month_on = stroke_month.month_on
+  and transfer_month.club = pattern_month.club
+where pattern_month.club_group = 'driver' and stroke_month.course = ?
+order by stroke_month.player_id, stroke_month.month_on
+"""
+
+
+def measure_ball_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Write what every finished month up to ``as_of`` says about speed that does not reach the ball, or costs strokes."""
+    lost = transfer_candidates(frame(con, _TRANSFER), as_of)
+    cost = cost_candidates(frame(con, _STROKES, [academy.course]), as_of)
+    with transaction(con):
+        replace_candidates(con, ("transfer_loss", "speed_cost"), pl.concat([lost, cost]))
