@@ -76,7 +76,7 @@ def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings
         outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
     batch, rows = assembled(kind, [Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))])
-    known = known_for(con, kind, rows, now) if con is not None else Known(None, None, now)
+    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
     verdict = judged(kind, batch, rows, readings.time_zone, known)
     replaced = _replaced(con, name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
     return Inspection(

@@ -11,6 +11,7 @@ import polars as pl
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, write_list
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.table import Unread
@@ -67,19 +68,20 @@ class _Placed:
     place: str
 
 
-def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, rows: Rows, now: datetime) -> Known:
+def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incoming], rows: Rows, now: datetime) -> Known:
     """What the rows of a batch may refer to."""
-    ids = rows.cells["session_id"].str.strip_chars() if kind.name == "shots" and "session_id" in rows.cells.columns else None
-    there = sessions(con, ids) if ids is not None else None
-    history = side_history(con, there["player_id"]) if there is not None and not there.is_empty() else None
-    return Known(players(con), there, now, history)
+    if kind.name != "shots" or "session_id" not in rows.cells.columns:
+        return Known(players(con), None, now)
+    there = sessions(con, rows.cells["session_id"].str.strip_chars())
+    history = side_history(con, there["player_id"]) if not there.is_empty() else None
+    return Known(players(con), sessions_in_rows(batch, rows, there), now, history)
 
 
 def _judged(errand: Errand, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:
     """Judge a batch; when one odd file breaks it, file by file; a file that breaks alone is held."""
     try:
         read, rows = assembled(kind, batch)
-        return read, judged(kind, read, rows, errand.time_zone, known_for(errand.con, kind, rows, errand.now))
+        return read, judged(kind, read, rows, errand.time_zone, known_for(errand.con, kind, read, rows, errand.now))
     except (Exception, pl.exceptions.PanicException) as fault:
         if len(batch) > 1:
             raise _OddFileError from fault
@@ -166,6 +168,9 @@ def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: Batc
             if one.incoming.arrival.again:
                 forget_file(con, kind, one.incoming.file_id)
         write_ledger(con, files, problems)
+        if kind.name == "shots":
+            batch = [one.incoming for one in placed]
+            load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, errand.time_zone))
         load_rows(con, kind, rows)
         if kind.name == "players":
             state_consents(con, rows, files)

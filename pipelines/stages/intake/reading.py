@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.batch import native_content, with_required
 from pipelines.stages.intake.discover import kind_of
+from pipelines.stages.intake.mapped import mapped_cells
+from pipelines.stages.intake.mapping import Mapping, read_mapping
 from pipelines.stages.intake.table import Cells, Plain, Unread
+from schemas.errors import SettingsError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,6 +24,22 @@ class Readings:
     def __init__(self, folder: Path, time_zone: str) -> None:
         self.folder = folder
         self.time_zone = time_zone
+        self._read: dict[str, Mapping | Unread] = {}
+
+    def mapping(self, name: str) -> Mapping | Unread:
+        """The mapping of that name, or why it cannot be used."""
+        if name not in self._read:
+            self._read[name] = self._opened(name)
+        return self._read[name]
+
+    def _opened(self, name: str) -> Mapping | Unread:
+        path = self.folder / f"{name}.toml"
+        if not path.is_file():
+            return Unread("no_mapping", name)
+        try:
+            return read_mapping(path)
+        except SettingsError as fault:
+            return Unread("bad_mapping", fault.what, hint=f"{fault.todo} Then drop the file again.")
 
 
 def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
@@ -28,10 +47,16 @@ def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
     if arrival.fault:
         return Unread(arrival.fault)
     if arrival.mapping:
-        return Unread("no_mapping", arrival.mapping)
+        mapping = readings.mapping(arrival.mapping)
+        return mapping if isinstance(mapping, Unread) else mapping.kind
     return kind_of(arrival.name) or Unread("unknown_kind", arrival.name)
 
 
 def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
     """Split a file into cells under native names."""
-    return with_required(kind, native_content(arrival.ending, data))
+    if not arrival.mapping:
+        return with_required(kind, native_content(arrival.ending, data))
+    mapping = readings.mapping(arrival.mapping)
+    if isinstance(mapping, Unread):
+        return mapping
+    return with_required(kind, mapped_cells(mapping, arrival.name, arrival.ending, data))

@@ -70,6 +70,8 @@ class Cells:
         Native column to the column in the file that it was taken from, where a mapping renamed it.
     originals : polars.DataFrame or None
         Cells as they stood in the file, under native names, where a mapping changed them.
+    session : tuple
+        What the sessions are that these shots imply; empty: they imply none.
     """
 
     header: tuple[str, ...]
@@ -79,6 +81,7 @@ class Cells:
     n_ignored: int = 0
     origin: dict[str, str] = field(default_factory=dict)
     originals: pl.DataFrame | None = None
+    session: tuple[tuple[str, str], ...] = ()
 
     @property
     def n_rows(self) -> int:
