@@ -14,6 +14,7 @@ from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.stages.backup import back_up
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import take_in
+from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.carry import measure_comparable_carry
 from pipelines.stages.measure.flags import measure_flags
 from pipelines.stages.measure.patterns import measure_patterns
@@ -52,6 +53,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Following speed to the ball", measure_transfer),
     ("Drawing shot patterns", measure_patterns),
     ("Counting strokes", measure_strokes),
+    ("Weighing speed against strokes", measure_ball_flags),
     ("Comparing trials", measure_trials),
     ("Raising flags", measure_flags),
 )
