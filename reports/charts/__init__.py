@@ -9,7 +9,8 @@ Then a page calls ``desk.figure("fairway", {"rows": frame}, title=..., caption=.
 
 * columns of the frame are already in the units shown (:meth:`reports.numbers.Numbers.shown`); days are ``pl.Date``;
 * set ``width=theme.CHART_WIDTH`` on each view that should fill the column: the page sets the true width. A view of
-  fixed width (a body map, a square) uses any other number;
+  fixed width (a body map, a square) uses any other number. Where the vertical axis is wider than ``theme.AXIS_WIDTH``, say so:
+  ``usermeta={"edges": axis width + 18}``;
 * name every parameter and view yourself, so that the bytes are the same twice;
 * at most 5,000 rows, better 500: aggregate in the mart;
 * the title stands above the chart in HTML and holds the unit; the caption states the finding; the alt text describes

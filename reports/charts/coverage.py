@@ -41,7 +41,7 @@ def coverage(style: Style) -> alt.TopLevelMixin:
     only = base.transform_filter("datum.days == 0 && datum.answers > 0").mark_point(
         shape="square", filled=False, color=theme.GREY, size=36
     )
-    return alt.layer(came, only).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP))
+    return alt.layer(came, only).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 114})
 
 
 CHARTS: dict[str, Template] = {"coverage": coverage}

@@ -1,6 +1,6 @@
 """Changes side by side: one line per row, a mark with its 90 % interval, zero as a line.
 
-Data set ``rows``: ``label``, ``value``, ``low``, ``high`` (in the unit shown), ``called`` (up, down or open), ``n``, in the order drawn.
+Data set ``rows``: ``label``, ``value``, ``low``, ``high`` in the unit shown, ``called`` (up, down, open), ``n``, in the order drawn.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
         fill=alt.Fill("called:N", scale=alt.Scale(domain=list(FILLS), range=list(FILLS.values())), legend=None),
         tooltip=tips,
     )
-    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP))
+    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 140})
 
 
 CHARTS: dict[str, Template] = {"forest": forest}

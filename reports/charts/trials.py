@@ -1,7 +1,7 @@
 """Shots of one arm of a trial, drawn to scale from above on a fairway of the course.
 
 Data sets, in the unit shown: ``rows``: ``offline``, ``carry``, ``day``, ``missed`` (true: hollow); ``frame``: two corners
-(see :func:`reports.charts.pattern.plan_frame`); ``fairway``: ``left``, ``right``, ``low``, ``high``; ``edges``: ``offline``
+(see :func:`corners_of`); ``fairway``: ``left``, ``right``, ``low``, ``high``; ``edges``: ``offline``
 (where trees begin; may be empty); ``rings``: ``offline``, ``carry``, ``order``, ``ring`` (``own`` or ``normal``).
 """
 
@@ -18,7 +18,8 @@ from reports import theme
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
-WIDTH, HEIGHT = 236, 315
+SIDE = 262
+LEAST_SPAN = 60.0
 RING_POINTS = 48
 RING_SCHEMA: dict[str, pl.DataType] = {
     "offline": pl.Float64(),
@@ -26,6 +27,15 @@ RING_SCHEMA: dict[str, pl.DataType] = {
     "order": pl.Int64(),
     "ring": pl.String(),
 }
+
+
+def corners_of(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:
+    """Corners of a square picture: all shots inside, the target line in its middle, the same scale both ways."""
+    across = [abs(value) for value in offline]
+    low, high = min(carry), max(carry)
+    half = max(*across, (high - low) / 2, LEAST_SPAN / 2) * 1.06
+    middle = (low + high) / 2
+    return pl.DataFrame({"offline": [-half, half], "carry": [middle - half, middle + half]})
 
 
 def ring(
@@ -73,7 +83,7 @@ def trial_plan(style: Style) -> alt.TopLevelMixin:
         alt.Chart(alt.NamedData("frame")).mark_point(opacity=0).encode(x=across, y=up),
         rings.encode(x="offline:Q", y="carry:Q", order="order:Q", detail="ring:N", stroke=own, strokeDash=dash),
         shots.encode(x=across, y=up, fill=fill, tooltip=tips),
-    ).properties(width=WIDTH, height=HEIGHT)
+    ).properties(width=SIDE, height=SIDE)
 
 
 CHARTS: dict[str, Template] = {"trial_plan": trial_plan}

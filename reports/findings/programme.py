@@ -28,8 +28,10 @@ def tally(rows: Iterable[Mapping[str, Any]], quantity: str, words: Words) -> str
     known = [name for name in found if name != "unknown"]
     if not known:
         return words("programme.tally_none")
-    counts = {name: words.number(known.count(name), 0) for name in ("up", "down", "open")}
-    return words("programme.tally", n=words.number(len(known), 0), **counts)
+    parts = [
+        words(f"programme.tally_{name}", n=words.number(known.count(name), 0)) for name in ("up", "down", "open") if name in known
+    ]
+    return words("programme.tally", parts=words.listing(parts), n=words.number(len(known), 0))
 
 
 def done_share(row: Mapping[str, Any], words: Words) -> str:

@@ -50,6 +50,12 @@ def title_of(row: Mapping[str, Any], words: Words) -> str:
     return question[:1].upper() + question[1:] if question else words("trial.untitled", id=row["trial_id"])
 
 
+def arm_name(arm: Mapping[str, Any], words: Words) -> str:
+    """The arm; normal is said to be normal where its name does not."""
+    name = str(arm["arm"])
+    return name if not arm["is_normal"] or name.casefold() == words("trial.normal") else words("trial.normal_arm", arm=name)
+
+
 def change(effect: Mapping[str, Any], numbers: Numbers) -> str:
     """A change with its interval, in the unit of its measurement."""
     quantity = QUANTITY_OF.get(effect["metric"], "ratio")

@@ -12,6 +12,7 @@ from reports.findings.flags import metric_name, region_name
 from reports.findings.trials import (
     QUANTITY_OF,
     SPEED,
+    arm_name,
     cost_sentence,
     course_name,
     dose_sentence,
@@ -53,7 +54,7 @@ def arms_section(trial: TrialRows, desk: Desk) -> Markup:
     ]
     rows: list[Cells] = []
     for arm in trial.arm.sort("amount").to_dicts():
-        name = words("trial.normal_arm", arm=arm["arm"]) if arm["is_normal"] else arm["arm"]
+        name = arm_name(arm, words)
         rows.append(
             [
                 name,
@@ -237,7 +238,7 @@ def _since_cells(row: dict[str, Any], desk: Desk) -> Cells:
     words, numbers = desk.words, desk.numbers
     metric = row["metric"]
     name = since_name(metric, words)
-    more = words("trial.since_section.more", n=words.number(row["more_sessions"], 0)) if row["more_sessions"] else ""
+    more = words("trial.since_section.more", n=words.count("n.sessions", row["more_sessions"])) if row["more_sessions"] else ""
     state = Cell(words(f"trial.since_section.state_{row['state']}"), row["state"], more)
     if metric.endswith("_log_mad"):
         ratios = {key: math.exp(row[key]) for key in ("change", "low", "high", "margin")}

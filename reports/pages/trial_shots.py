@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.charts.pattern import plan_frame
-from reports.charts.trials import RING_SCHEMA, ring
+from reports.charts.trials import RING_SCHEMA, corners_of, ring
 from reports.findings.flags import sided
-from reports.findings.trials import course_name, scatter_sentence
+from reports.findings.trials import arm_name, course_name, scatter_sentence
 from reports.pages.parts import bullets, joined, paragraph, section
 from schemas.course import DEFAULT_COURSES
 
@@ -72,7 +71,7 @@ def plans(trial: TrialRows, desk: Desk) -> Markup:
         pl.col("on_date").alias("day"),
         pl.col("is_mishit").alias("missed"),
     )
-    corners = plan_frame(shown["offline"], shown["carry"])
+    corners = corners_of(shown["offline"], shown["carry"])
     ground = _ground(trial, desk, corners)
     arms = trial.arm.filter(pl.col("arm").is_in(landed["arm"].unique().to_list())).sort("amount").to_dicts()
     normal = next((arm for arm in arms if arm["is_normal"]), None)
@@ -94,7 +93,7 @@ def plans(trial: TrialRows, desk: Desk) -> Markup:
 
 def _plan(arm: dict[str, Any], data: dict[str, pl.DataFrame], desk: Desk) -> Markup:
     words, numbers = desk.words, desk.numbers
-    name = words("trial.normal_arm", arm=arm["arm"]) if arm["is_normal"] else arm["arm"]
+    name = arm_name(arm, words)
     count = words.count("n.shots", data["rows"].height)
     offline = sided(numbers, "spread", arm["offline_m"]) if arm["offline_m"] is not None else words("trial.lands.on_line")
     caption = words(

@@ -2,7 +2,7 @@
 "use strict";
 (() => {
   const book = window.speedworth;
-  const EDGES = 64; // axis and paddings of a chart, px
+  const EDGES = 64; // axis and paddings of a chart, px, unless its specification says otherwise
 
   const expanded = (set) => {
     const names = Object.keys(set.columns);
@@ -42,9 +42,10 @@
   const draw = (chart) => {
     const sets = JSON.parse(chart.nextElementSibling.textContent);
     const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set)]));
-    const width = Math.max(160, Math.floor(chart.clientWidth) - EDGES);
+    const kind = book.specs[chart.dataset.kind];
+    const width = Math.max(160, Math.floor(chart.clientWidth) - (kind.usermeta?.edges ?? EDGES));
     chart.dataset.drawnAt = String(chart.clientWidth);
-    let spec = withWidth(book.specs[chart.dataset.kind], width);
+    let spec = withWidth(kind, width);
     spec = withSpan({ ...spec, config: book.config, datasets }, datasets, chart.dataset.months);
     const plate = document.createElement("div");
     plate.setAttribute("aria-hidden", "true");
