@@ -21,6 +21,7 @@ from pipelines.stages.measure.patterns import measure_patterns
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
+from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.site import build_site
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
 MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Summarising sessions", measure_summaries),
     ("Restating carry", measure_comparable_carry),
+    ("Following trends", measure_trends),
     ("Following speed to the ball", measure_transfer),
     ("Drawing shot patterns", measure_patterns),
     ("Counting strokes", measure_strokes),

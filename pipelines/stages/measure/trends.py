@@ -45,8 +45,9 @@ def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     """Session summaries, with carry and offline as they would have been in still reference air where that could be told."""
     measured = frame(con, "select * from session_club where on_date <= ?", [as_of])
     restated = normal_swings(con, as_of).filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null())
-    unread = (pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors", "ball_speed_mps"))
-    comparable = session_summary(restated.with_columns(unread), ("carry_m", "offline_m"), ("carry_m", "offline_m"))
+    unread = [pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors")]
+    shots = restated.with_columns(*unread, pl.lit(None, dtype=pl.Float64).alias("ball_speed_mps"))
+    comparable = session_summary(shots, ("carry_m", "offline_m"), ("carry_m", "offline_m"))
     names = [name for name in comparable.columns if name.startswith(("carry_m_", "offline_m_")) and not name.endswith("_reason")]
     joined = measured.join(
         comparable.select(*SESSION_GRAIN, "club", *names), on=[*SESSION_GRAIN, "club"], how="left", suffix="_still"
