@@ -120,6 +120,17 @@ def _wrong_header(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
     return content, FileTruth("", "held", rows.height, "Two required columns have other names: column_missing.")
 
 
+def _doubtful(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
+    """Readings inside every limit that a person would still look at twice."""
+    drives = rows.with_row_index("line", 2).filter((pl.col("club") == "driver") & pl.col("spin_rpm").is_not_null())
+    hot_line, early_line = (int(line) for line in drives["line"].to_list()[1:3])
+    hot = _Edit(hot_line, "ball_speed_mps", f"{1.52 * rows['club_speed_mps'][hot_line - 2]:.2f}", "speed_ratio_high")
+    early = _Edit(early_line, "struck_at", str(rows["struck_at"][0]), "clock_jumps")
+    told = (hot, early)
+    truth = FileTruth("", "loaded", rows.height, "Inside every limit, and odd.", doubted=_rejected(told))
+    return csv_bytes(_edited(rows, told)), truth
+
+
 def _own_words(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
     words = pl.col("club").replace({"driver": "big one", "7-iron": "seven"})
     return csv_bytes(rows.with_columns(words)), FileTruth("", "held", rows.height, "Clubs in the player's own words: mostly_bad.")
@@ -202,6 +213,7 @@ def damaged(squad: Squad, until_on: date) -> Damaged:
         ("p02", date(2024, 5, 13), "bad-cells", _bad_cells),
         ("p07", date(2024, 8, 19), "cut-short", _cut_short),
         ("p05", date(2025, 2, 3), "other-header", _wrong_header),
+        ("p10", date(2025, 3, 10), "odd-readings", _doubtful),
         ("p07", date(2025, 9, 8), "own-words", _own_words),
         ("p13", date(2025, 11, 3), "other-units", _other_units),
     ):

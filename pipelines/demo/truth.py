@@ -140,8 +140,9 @@ class FileTruth:
         partly (good rows go on), held, duplicate (changes nothing), corrects (replaces rows of an earlier file), mapped.
     n_rows : int
         Rows in the file, without header; for a held file as many as can be counted.
-    rejected : tuple of RejectedRow
     note : str
+    rejected, doubted : tuple of RejectedRow
+        Rows that go to quarantine, and rows that are loaded with a warning.
     """
 
     name: str
@@ -149,6 +150,7 @@ class FileTruth:
     n_rows: int
     note: str
     rejected: tuple[RejectedRow, ...] = ()
+    doubted: tuple[RejectedRow, ...] = ()
 
 
 @dataclass(frozen=True)
