@@ -259,6 +259,8 @@ _PLAN_AND_PLAY = (
     _word("role", ("coach", "physio"), "Who decided."),
     _word("decision", ("watch", "ease", "rest", "refer", "set aside"), "What was decided."),
     _day("until", "Last day for which the decision holds."),
+    _text("flag_kind", "Kind of the flag; written by the command, so that the decision finds its flag after a correction.", 40),
+    _day("raised_on", "Day on which the flag was raised; written by the command, for the same reason."),
 )
 
 FIELDS: MappingProxyType[str, Field] = MappingProxyType(

@@ -16,6 +16,7 @@ _COLUMNS: tuple[Column, ...] = (
     *(column for name, column in _OWN.items() if name not in {"flag_id", "player_id"}),
     text("decision", "Last decision about it; null: none."),
     day("decided_until", "Last day for which that decision holds."),
+    text("decision_state", "under_decision, or back because its date has passed or it has grown: date_passed, grown."),
 )
 
 COACH = Table(

@@ -174,6 +174,10 @@ create table "decision" (
   "decision"   VARCHAR not null,
   "until"      DATE,
   "note"       VARCHAR,
+  "player_id"  VARCHAR,
+  "flag_kind"  VARCHAR,
+  "region"     VARCHAR,
+  "raised_on"  DATE,
   "file_id"    VARCHAR not null,
   "line"       BIGINT not null
 );

@@ -1,9 +1,19 @@
--- grain: flag_id. A flag with the player's name and the last decision about it.
+-- grain: flag_id. A flag with the player's name, the last decision about it, and whether that decision still holds.
+-- A decision whose flag has another id since the data were corrected is found through decision_state.
 create or replace view flag_told as
 with decided as (
-  select flag_id, decision, role, until, decided_on
+  select
+    coalesce(decision_state.flag_id, decision.flag_id) as flag_id,
+    decision.decision,
+    decision.role,
+    decision.until,
+    decision.decided_on,
+    decision_state.state
   from decision
-  qualify row_number() over (partition by flag_id order by decided_on desc, role) = 1
+  left join decision_state on decision_state.decided_flag_id = decision.flag_id
+  qualify row_number() over (
+    partition by coalesce(decision_state.flag_id, decision.flag_id) order by decision.decided_on desc, decision.role desc
+  ) = 1
 )
 select
   flag.*,
@@ -11,7 +21,8 @@ select
   decided.decision,
   decided.role as decided_role,
   decided.until as decided_until,
-  decided.decided_on
+  decided.decided_on,
+  decided.state as decision_state
 from flag
 left join player using (player_id)
 left join decided using (flag_id);

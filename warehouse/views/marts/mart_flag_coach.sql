@@ -24,6 +24,7 @@ select
   strength,
   reasons,
   case when decided_role = 'physio' then 'in hand' else decision end as decision,
-  decided_until
+  decided_until,
+  decision_state
 from flag_told
 where audience in ('coach', 'both');

@@ -24,6 +24,7 @@ select
   strength,
   reasons,
   decision,
-  decided_until
+  decided_until,
+  decision_state
 from flag_told
 where audience in ('physio', 'both');

@@ -1,0 +1,134 @@
+"""Decisions: writing one down so that it is never lost, and saying each night where the decided flags stand.
+
+A decision is a row of a decisions file. The command writes such a file into the inbox: it is taken in, archived by its content
+like every other original, and read again when a warehouse is built anew. Beside the id it holds what the flag was about, so
+that the decision finds its flag again when corrected data have given it another id.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from pipelines.measures.flags.decisions import decision_states
+from schemas.errors import NotFoundError, UsageError, WorkspaceError
+from schemas.files import KINDS
+from warehouse.connection import frame, open_warehouse, transaction
+from warehouse.decisions import decision_rows, player_decisions, remember_subjects, replace_decision_states, subject_rows
+from warehouse.flags import flag_row, flag_rows
+
+if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+    from typing import Any
+
+    import duckdb
+    import polars as pl
+
+    from pipelines.workspace import Workspace
+    from schemas.academy import Academy
+
+Role = Literal["coach", "physio"]
+
+_NIGHTS = "select player_id, kind, region, on_date, strength from flag_candidate where opens or holds"
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What somebody decided about a flag.
+
+    Attributes
+    ----------
+    flag_id : str
+    role : {"coach", "physio"}
+    decision : str
+        watch, ease, rest, refer or set aside.
+    until : datetime.date or None
+        Last day for which it holds; None: as long as the flag is open.
+    note : str
+    """
+
+    flag_id: str
+    role: Role
+    decision: str
+    until: date | None = None
+    note: str = ""
+
+
+def record_decision(workspace: Workspace, decided_on: date, decision: Decision) -> Path:
+    """Write a decision into the inbox as a decisions file; the next run takes it in.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    UsageError
+        When the decision is none of the five words, or ends before it begins.
+    NotFoundError
+        When there is no such flag, or none that this role may see.
+    WarehouseError, WorkspaceError
+    """
+    allowed = KINDS["decisions"].column("decision").field.allowed
+    if decision.decision not in allowed:
+        raise UsageError(f"{decision.decision!r} is no decision.", f"Use one of: {', '.join(allowed)}.")
+    if decision.until is not None and decision.until < decided_on:
+        raise UsageError(f"The decision would end on {decision.until}, before it begins on {decided_on}.", "Give a later day.")
+    with open_warehouse(workspace.warehouse, read_only=True) as con:
+        flag = flag_row(con, decision.flag_id)
+    if decision.role == "coach" and flag["audience"] == "physio":
+        raise NotFoundError(f"There is no flag {decision.flag_id} for the coach.", "`speedworth flags` lists them.")
+    path = workspace.inbox / f"decisions_{decided_on}_{decision.flag_id}_{decision.role}.csv"
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(_as_csv(decided_on, decision, flag), encoding="utf-8")
+        part.replace(path)
+    except OSError as fault:
+        raise WorkspaceError(
+            f"{workspace.inbox} cannot be written: {fault.strerror}.", "Check the rights of the folder."
+        ) from fault
+    return path
+
+
+def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:
+    row = {
+        "flag_id": decision.flag_id,
+        "decided_on": decided_on,
+        "role": decision.role,
+        "decision": decision.decision,
+        "until": decision.until,
+        "note": decision.note,
+        "player_id": flag["player_id"],
+        "flag_kind": flag["kind"],
+        "region": flag["region"],
+        "raised_on": flag["raised_on"],
+    }
+    text = io.StringIO()
+    writer = csv.DictWriter(text, KINDS["decisions"].names, lineterminator="\n")
+    writer.writeheader()
+    writer.writerow({name: "" if value is None else value for name, value in row.items()})
+    return text.getvalue()
+
+
+def decisions_of_player(workspace: Workspace, player_id: str, role: Role) -> pl.DataFrame:
+    """History of decisions about a player, oldest first; a coach sees those about flags that a coach may see.
+
+    Raises
+    ------
+    WarehouseError, NotFoundError
+    """
+    with open_warehouse(workspace.warehouse, read_only=True) as con:
+        rows = player_decisions(con, player_id)
+    return rows if role == "physio" else rows.filter(rows["audience"] != "physio")
+
+
+def measure_decisions(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
+    """Write where each decided flag stands; call it after the flags."""
+    with transaction(con):
+        remember_subjects(con)
+        states = decision_states(decision_rows(con), subject_rows(con), flag_rows(con), frame(con, _NIGHTS), as_of)
+        replace_decision_states(con, states)
