@@ -10,16 +10,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.device.offsets import device_offsets
+from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
 
 Floats = NDArray[np.float64]
-
-WINDOW_DAYS = 90
-FEWEST_SHARERS = 3
-"""A device that fewer players have used in the window is followed on its own: player and device cannot be told apart."""
-
-PLAYER_SD, DEVICE_SD = 20.0, 1.0
-"""Prior standard deviations of levels between players and of offsets between devices, in scale units of the quantity."""
 
 SLACK, CLIP, ALARM_AT = 0.5, 2.0, 10.0
 FEWEST_EARLIER, MEMORY = 4, 12.0
@@ -50,19 +43,6 @@ class DeviceShift:
     n_sessions: int
     session_ids: tuple[str, ...]
     sum: float
-
-
-@dataclass(frozen=True)
-class OffsetInForce:
-    """An offset from a day on; see the table ``device_offset``."""
-
-    device_id: str
-    from_on: dt.date
-    offset: float
-    error: float | None
-    n_players: int
-    n_bridges: int
-    basis: str
 
 
 @dataclass(frozen=True)
@@ -140,7 +120,6 @@ class _Usual:
 @dataclass
 class _Watch:
     scale: float
-    alarm_at: float
     offsets: Floats
     series: list[str]
     shifted: Floats  # of each row, as known best by now
@@ -151,7 +130,7 @@ class _Watch:
     shifts: list[DeviceShift] = field(default_factory=list)
 
 
-def device_watch(observed: pl.DataFrame, scale: float, alarm_at: float = ALARM_AT) -> DeviceWatch:
+def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
     """Offsets, comparability and common shifts of devices, day by day with what was known by then.
 
     Parameters
@@ -162,8 +141,6 @@ def device_watch(observed: pl.DataFrame, scale: float, alarm_at: float = ALARM_A
         device_id, x [change unit], variance (form and shot noise, squared).
     scale : float
         Scale of the quantity: its prior smallest worthwhile change [change unit].
-    alarm_at : float
-        Sum at which a device has shifted; ``inf`` for quantities whose devices are compared but not watched.
 
     Returns
     -------
@@ -184,7 +161,7 @@ def device_watch(observed: pl.DataFrame, scale: float, alarm_at: float = ALARM_A
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
     """
-    watch = _Watch(scale, alarm_at, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
+    watch = _Watch(scale, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.series, [], [])
     indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
@@ -236,7 +213,7 @@ def _score(device: _Device, together: list[_Move]) -> None:
 def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
     device = watch.devices[device_id]
     for side, sign in ((device.up, 1.0), (device.down, -1.0)):
-        if side.total < watch.alarm_at or not _moved_together(side.moves, sign):
+        if side.total < ALARM_AT or not _moved_together(side.moves, sign):
             continue
         weight = np.array([1.0 / move.variance for move in side.moves])
         amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())
@@ -281,41 +258,11 @@ def _refit(watch: _Watch, indexed: pl.DataFrame, start: dt.date) -> None:
     window = indexed.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
     row = window["row"].to_numpy()
     shared = np.array([not watch.series[number] for number in row], dtype=bool)
-    window, row = window.filter(pl.Series(shared)), row[shared]
-    device_ids = list(dict.fromkeys(window["device_id"]))  # in the order of first use
-    if len(device_ids) < 2:
-        return
-    device = window["device_id"].replace_strict(device_ids, range(len(device_ids)), return_dtype=pl.Int64).to_numpy()
-    player = window.select(pl.struct("player_id", "club").rank("dense").alias("rank"))["rank"].to_numpy().astype(np.int64) - 1
-    values = window["x"].to_numpy() - watch.shifted[row]
-    found = device_offsets(
-        values - values.mean(),
-        window["variance"].to_numpy(),
-        player,
-        device,
-        len(device_ids),
-        (PLAYER_SD * watch.scale) ** 2,
-        (DEVICE_SD * watch.scale) ** 2,
-    )
-    first_used = {device_id: index for index, device_id in enumerate(watch.devices)}
-    for number, device_id in enumerate(device_ids):
-        group = [other for other in range(len(device_ids)) if found.group[other] == found.group[number]]
-        anchor = min(group, key=lambda other: first_used[device_ids[other]])
-        bridges = _bridges(window, device_id)
-        one = watch.devices[device_id]
-        if number == anchor:
-            one.static = one.static or 0.0
-        if number == anchor or bridges < FEWEST_SHARERS:
-            continue
-        one.static = float(found.offset[number] - found.offset[anchor])
-        error = float(np.hypot(found.error[number], found.error[anchor]))
-        n_players = window.filter(pl.col("device_id") == device_id)["player_id"].n_unique()
-        watch.in_force.append(OffsetInForce(device_id, start, one.offset, error, n_players, bridges, "window"))
-
-
-def _bridges(window: pl.DataFrame, device_id: str) -> int:
-    """Players who used this and another device."""
-    users = window.group_by("player_id").agg(
-        pl.col("device_id").n_unique().alias("n"), (pl.col("device_id") == device_id).any().alias("used")
-    )
-    return users.filter(pl.col("used"), pl.col("n") > 1).height
+    unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[row])).alias("x")).filter(pl.Series(shared))
+    for one in window_offsets(unshifted, watch.scale, list(watch.devices)):
+        device = watch.devices[one.device_id]
+        device.static = one.offset
+        if one.error > 0:
+            watch.in_force.append(
+                OffsetInForce(one.device_id, start, device.offset, one.error, one.n_players, one.n_bridges, "window")
+            )

@@ -9,7 +9,8 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
-from pipelines.measures.device.monitor import ALARM_AT, DeviceShift, DeviceWatch, device_watch
+from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, device_watch
+from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.shift.steady_state import chart_p_value, lag_one_correlation
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations, with_noise
@@ -64,13 +65,13 @@ def trends(summaries: pl.DataFrame) -> Trends:
     observed = observations(summaries)
     norms = squad_norms(observed)
     judged = _judged(observed, norms)
-    watches = {metric: _watched(judged, metric) for metric in TREND_METRICS}
-    corrected = _corrected(judged, watches)
+    watches = {metric: _watched(judged, metric) for metric in WATCHED}
+    corrected, in_force = _corrected(judged, watches)
     points, shifts, correlations = _followed(corrected)
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
-    return Trends(points, quarters, shifts, _offsets(watches), device_shifts)
+    return Trends(points, quarters, shifts, _offsets(in_force), device_shifts)
 
 
 def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
@@ -86,27 +87,29 @@ def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
 
 def _watched(judged: pl.DataFrame, metric: str) -> tuple[pl.DataFrame, DeviceWatch]:
     rows = judged.filter(pl.col("metric") == metric).sort("on_date", "session_id", "player_id", "club_group")
-    return rows, device_watch(rows, PRIORS[metric].worthwhile, ALARM_AT if metric in WATCHED else np.inf)
+    return rows, device_watch(rows, PRIORS[metric].worthwhile)
 
 
-def _corrected(judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
+def _corrected(
+    judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]
+) -> tuple[pl.DataFrame, dict[str, list[OffsetInForce]]]:
+    """Values after the offsets of their devices, and the series that each belongs to."""
     key = ["player_id", "club_group", "session_id"]
     parts = [
-        rows.select(*key, "metric").with_columns(
-            pl.Series("offset", watch.offsets), pl.Series("own", watch.series, dtype=pl.String)
-        )
+        rows.with_columns(pl.Series("offset", watch.offsets), pl.Series("series", watch.series, dtype=pl.String))
         for rows, watch in watches.values()
     ]
-    seen = pl.concat(parts)
+    in_force = {metric: watch.in_force for metric, (_, watch) in watches.items()}
     # A device that is followed on its own is so for every quantity: as club speed has it, else ball speed.
-    first = seen.filter(pl.col("metric").is_in(WATCHED)).group_by(key)
-    own = first.agg(pl.col("own").sort_by("metric", descending=True).first().alias("series"))
-    return (
-        judged.join(seen.select(*key, "metric", "offset"), on=[*key, "metric"], how="left")
-        .join(own, on=key, how="left")
-        .with_columns(pl.col("offset").fill_null(0.0), pl.col("series").fill_null(""))
-        .with_columns((pl.col("x") - pl.col("offset")).alias("x"))
+    own = pl.concat(parts).group_by(key).agg(pl.col("series").sort_by("metric", descending=True).first())
+    others = (
+        judged.filter(~pl.col("metric").is_in(WATCHED)).join(own, on=key, how="left").with_columns(pl.col("series").fill_null(""))
     )
+    for rows in others.partition_by("metric", maintain_order=True):
+        metric = rows["metric"][0]
+        offsets, in_force[metric] = month_offsets(rows, PRIORS[metric].worthwhile)
+        parts.append(rows.with_columns(pl.Series("offset", offsets)).select(parts[0].columns))
+    return pl.concat(parts).with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
 
 
 def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
@@ -177,11 +180,11 @@ def _state() -> pl.Expr:
     )
 
 
-def _offsets(watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
+def _offsets(in_force: dict[str, list[OffsetInForce]]) -> pl.DataFrame:
     rows = [
         {"metric": metric, **{name: getattr(one, name) for name in one.__dataclass_fields__}}
-        for metric, (_, watch) in watches.items()
-        for one in watch.in_force
+        for metric, offsets in in_force.items()
+        for one in offsets
     ]
     schema = {
         "metric": pl.String, "device_id": pl.String, "from_on": pl.Date, "offset": pl.Float64, "error": pl.Float64,

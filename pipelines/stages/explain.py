@@ -1,0 +1,125 @@
+"""Flags as they stand or stood on a night, and the walk from one flag to the numbers, the sessions, the files and lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from pipelines.measures.flags.history import flags_as_of
+from pipelines.measures.flags.rules import RULES, Rule
+from warehouse.connection import frame
+from warehouse.flags import event_rows, events_of_flag, flag_row, flag_rows, origins
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+LISTED = (
+    "flag_id", "player_id", "kind", "level", "raised_on", "alerted_on", "closed_on", "metric", "region", "club_group",
+    "device_id", "value", "baseline", "low", "high", "probability", "n", "audience",
+)  # fmt: skip
+"""Columns of a listing; the command adds the sentence."""
+
+
+@dataclass(frozen=True)
+class FlagQuery:
+    """Which flags to list.
+
+    Attributes
+    ----------
+    closed_too : bool
+        Not only those open on the night.
+    player_id : str
+        Empty: all players, and devices.
+    since_on : datetime.date or None
+        Raised on this day or later.
+    on : datetime.date or None
+        As they stood that night; None: as they stand.
+    """
+
+    closed_too: bool = False
+    player_id: str = ""
+    since_on: date | None = None
+    on: date | None = None
+
+
+def listed_flags(con: duckdb.DuckDBPyConnection, query: FlagQuery) -> pl.DataFrame:
+    """Flags by raised_on and id, with all columns of the table ``flag``; alerts first is for the reader to ask.
+
+    A night in the past is read from the log of events: level, evidence and closing are those that were known then.
+    """
+    flags = flag_rows(con)
+    if query.on is not None:
+        flags = flags_as_of(flags, event_rows(con), query.on)
+    wanted = pl.lit(value=True)
+    if not query.closed_too:
+        wanted &= pl.col("closed_on").is_null()
+    if query.player_id:
+        wanted &= pl.col("player_id") == query.player_id
+    if query.since_on is not None:
+        wanted &= pl.col("raised_on") >= query.since_on
+    return flags.filter(wanted)
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Everything behind one flag.
+
+    Attributes
+    ----------
+    flag : dict
+        Its row.
+    rule : Rule
+        When flags of this kind open and close, in words.
+    events : polars.DataFrame
+        What happened to it, in order.
+    points : polars.DataFrame
+        Trend points of its sources (value, own normal, chart, chance); empty for kinds that do not rest on trends.
+    norms : dict or None
+        What the squad took for usual on the night.
+    origins : polars.DataFrame
+        Files and lines of its sources.
+    """
+
+    flag: dict[str, Any]
+    rule: Rule
+    events: pl.DataFrame
+    points: pl.DataFrame
+    norms: dict[str, Any] | None
+    origins: pl.DataFrame
+
+
+def explained(con: duckdb.DuckDBPyConnection, flag_id: str) -> Explanation:
+    """From a flag to where it comes from.
+
+    Raises
+    ------
+    NotFoundError
+        When there is no such flag.
+    """
+    flag = flag_row(con, flag_id)
+    return Explanation(
+        flag, RULES[flag["kind"]], events_of_flag(con, flag_id), _points(con, flag), _norms(con, flag), origins(con, flag)
+    )
+
+
+def _points(con: duckdb.DuckDBPyConnection, flag: dict[str, Any]) -> pl.DataFrame:
+    rows = frame(
+        con,
+        "select * from trend_point where list_contains(?, session_id) and metric = ? and (? = '' or club_group = ?) "
+        "order by on_date, session_id, player_id",
+        [list(flag["sources"]), flag["metric"], flag["club_group"], flag["club_group"]],
+    )
+    return rows.filter((pl.col("player_id") == flag["player_id"]) | pl.lit(value=not flag["player_id"]))
+
+
+def _norms(con: duckdb.DuckDBPyConnection, flag: dict[str, Any]) -> dict[str, Any] | None:
+    rows = frame(
+        con,
+        "select * from trend_norm where metric = ? and club_group = ? and from_on <= ? order by from_on desc limit 1",
+        [flag["metric"], flag["club_group"], flag["alerted_on"] or flag["raised_on"]],
+    )
+    return rows.row(0, named=True) if rows.height else None
