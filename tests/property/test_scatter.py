@@ -1,0 +1,86 @@
+"""Scatter: what a pattern must not depend on."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipelines.measures.scatter import ellipse, is_mishit, mishit_rate, shot_pattern
+
+
+def drives(n: int, seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    return rng.multivariate_normal([220.0, 1.0], [[120.0, 6.0], [6.0, 20.0]], n)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.integers(10, 60), st.integers(0, 1000), st.floats(0.2, 5.0), st.floats(-50.0, 50.0))
+def test_units_and_origin_do_not_matter(n: int, seed: int, factor: float, shift: float) -> None:
+    shots = drives(n, seed)
+    plain, moved = shot_pattern(shots), shot_pattern(shots * factor + shift)
+    assert plain is not None
+    assert moved is not None
+    np.testing.assert_allclose(moved.middle, plain.middle * factor + shift, rtol=1e-4, atol=1e-4)
+    np.testing.assert_allclose(moved.sd, plain.sd * factor, rtol=1e-4)
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(20, 60), st.integers(0, 1000))
+def test_one_wild_shot_does_not_rule_the_pattern(n: int, seed: int) -> None:
+    shots = drives(n, seed)
+    wild = np.vstack([shots, [[220.0, 90.0]]])
+    plain, robust = shot_pattern(shots), shot_pattern(wild)
+    assert plain is not None
+    assert robust is not None
+    assert robust.sd[1] < 1.45 * plain.sd[1] < wild[:, 1].std()
+    assert abs(robust.middle[1] - plain.middle[1]) < 0.5 * plain.sd[1] / np.sqrt(n) + 0.3
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(8, 20), st.integers(0, 1000))
+def test_the_squad_prior_draws_a_small_group_toward_it(n: int, seed: int) -> None:
+    shots = drives(n, seed)
+    prior = np.diag([900.0, 400.0])
+    alone, with_prior, heavy = (shot_pattern(shots, prior, weight) for weight in (1e-9, 10.0, 1e6))
+    assert alone is not None
+    assert with_prior is not None
+    assert heavy is not None
+    np.testing.assert_allclose(heavy.covariance, prior, rtol=1e-3, atol=0.1)
+    assert alone.sd[1] < with_prior.sd[1] < heavy.sd[1]
+
+
+def test_the_errors_shrink_with_the_root_of_the_shots() -> None:
+    few, many = shot_pattern(drives(25, 1)), shot_pattern(drives(2500, 1))
+    assert few is not None
+    assert many is not None
+    assert few.log_sd_error / many.log_sd_error == pytest.approx(10.0)
+
+
+def test_too_few_or_equal_shots_have_no_pattern() -> None:
+    assert shot_pattern(drives(7, 0)) is None
+    assert shot_pattern(np.ones((20, 2))) is None
+    with_gaps = np.vstack([drives(7, 0), np.full((30, 2), np.nan)])
+    assert shot_pattern(with_gaps) is None
+    with pytest.raises(ValueError, match="shape"):
+        shot_pattern(np.ones(5))
+
+
+def test_axes_of_an_ellipse() -> None:
+    turned = ellipse(np.array([[5.0, 3.0], [3.0, 5.0]]), 4.0)
+    assert (turned.long_half, turned.short_half) == pytest.approx((2 * np.sqrt(8), 2 * np.sqrt(2)))
+    assert turned.tilt_deg == pytest.approx(45.0)
+
+
+def test_mishits_do_not_lower_their_own_bar() -> None:
+    carry = np.array([220.0] * 8 + [120.0] * 7 + [np.nan])
+    assert is_mishit(carry).sum() == 7
+    assert not is_mishit(np.array([np.nan, np.nan])).any()
+    assert mishit_rate(0, 0) is None
+    low, high = mishit_rate(2, 40), mishit_rate(20, 400)
+    assert low is not None
+    assert high is not None
+    assert high.high - high.low < low.high - low.low
+    with pytest.raises(ValueError, match="mishits"):
+        mishit_rate(5, 4)
