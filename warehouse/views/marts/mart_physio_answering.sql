@@ -1,0 +1,10 @@
+-- grain: player_id. Whether a player answers, of players who agreed.
+create or replace view mart_physio_answering as
+select
+  player_id,
+  last_answer_on,
+  silent_days,
+  adherence,
+  sleep_week_h
+from answering
+where player_id in (select player_id from player where health_consent);

@@ -1,0 +1,14 @@
+-- grain: player_id, region. Stiffness and earlier load, inside players who agreed, and over the squad.
+create or replace view mart_physio_association as
+select
+  player_id,
+  region,
+  total,
+  low,
+  high,
+  p_value,
+  n_pairs,
+  n_players,
+  reason
+from association
+where player_id = '' or player_id in (select player_id from player where health_consent);

@@ -1,0 +1,15 @@
+-- grain: slice_kind, slice. Injuries with absence over a year.
+create or replace view mart_physio_burden as
+select
+  slice_kind,
+  slice,
+  n,
+  hours,
+  incidence,
+  incidence_low,
+  incidence_high,
+  mean_days,
+  burden,
+  burden_low,
+  burden_high
+from burden;
