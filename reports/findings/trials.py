@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.findings.flags import metric_name
+from reports.findings.flags import capital, metric_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -47,7 +47,7 @@ def course_name(course: str, words: Words) -> str:
 def title_of(row: Mapping[str, Any], words: Words) -> str:
     """What was tried, or the trial's id where nobody said."""
     question = str(row["question"])
-    return question[:1].upper() + question[1:] if question else words("trial.untitled", id=row["trial_id"])
+    return capital(question) if question else words("trial.untitled", id=row["trial_id"])
 
 
 def arm_name(arm: Mapping[str, Any], words: Words) -> str:
@@ -173,7 +173,7 @@ def side_words(row: Mapping[str, Any], words: Words) -> list[tuple[str, str]]:
         (words("trial.speed"), words(f"trial.side.{row['speed_side']}")),
         (words("trial.strokes"), words(f"trial.side.{row['strokes_side']}")),
         (words("trial.scatter"), words(f"trial.scatter_side.{row['scatter_side']}")),
-        (words("trial.body"), words(f"trial.side.{row['body_side']}")),
+        (words("trial.body"), words(f"trial.body_side.{row['body_side']}")),
     ]
 
 
@@ -183,7 +183,7 @@ def scatter_sentence(arm: Mapping[str, Any], numbers: Numbers) -> str:
     key = "wider" if wider > SURE else "same" if wider < POSSIBLE else "open"
     return numbers.words(
         f"trial.lands.{key}",
-        arm=arm["arm"],
+        arm=capital(str(arm["arm"])),
         ratio=numbers.bare("ratio", arm["left_right_ratio"]),
         interval=numbers.interval("ratio", arm["left_right_low"], arm["left_right_high"]),
     )
@@ -217,19 +217,20 @@ def else_sentences(effects: Sequence[Mapping[str, Any]], numbers: Numbers) -> li
     moved, possible = side_effects(effects, numbers)
     found = [words("trial.else_section.moved", what=words.listing(moved)) if moved else words("trial.else_section.none")]
     if possible:
-        text = words("trial.else_section.open", what=words.listing(possible))
-        found.append(text[:1].upper() + text[1:])
+        found.append(capital(words("trial.else_section.open", what=words.listing(possible))))
     return found
 
 
 def cost_sentence(strokes: Mapping[str, Any], numbers: Numbers) -> str:
     """What one arm costs or saves on one course."""
     words = numbers.words
-    sure = {"better": strokes["better"] > SURE, "worse": strokes["worse"] > SURE}
+    sure = {"better": strokes["better"] > SURE and strokes["high"] < 0, "worse": strokes["worse"] > SURE and strokes["low"] > 0}
     same = 1 - strokes["better"] - strokes["worse"] > SURE
     key = next((name for name, holds in sure.items() if holds), "same" if same else "open")
     amount = strokes_change(strokes, numbers, bare=key in sure)
-    return words(f"trial.cost_section.{key}", arm=strokes["arm"], course=course_name(strokes["course"], words), amount=amount)
+    return words(
+        f"trial.cost_section.{key}", arm=capital(str(strokes["arm"])), course=course_name(strokes["course"], words), amount=amount
+    )
 
 
 def dose_sentence(dose: Mapping[str, Any], numbers: Numbers) -> str:

@@ -93,8 +93,7 @@ def _facts(trial: TrialRows, desk: Desk) -> Markup:
     words, row = desk.words, trial.result
     pairs = [
         (words("trial.arms"), ", ".join(row["arms"])),
-        (words("trial.shots"), words.number(row["n_shots"], 0)),
-        (words("trial.days"), _days(row, desk)),
+        (words.count("n.shots", row["n_shots"]), _days(row, desk)),
     ]
     return facts([*side_words(row, words), *pairs])
 

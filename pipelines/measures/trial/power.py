@@ -21,7 +21,7 @@ SIZE = 0.05
 NORMAL_RELATIVE_VARIANCE = float(np.pi / 2 - 1)
 MISHIT_WIDTH = 3.5
 PLANNED = (10, 20, 30, 40, 60, 80, 120)
-STROKES_TRIALS = 40
+STROKES_TRIALS = 20
 
 
 def _z_sum() -> float:
@@ -106,7 +106,7 @@ def smallest_scatter(shots_per_arm: int, mishit_rate: float = 0.0) -> float:
 
 
 def strokes_error(noise: PlayerNoise, shots_per_arm: int, cost: CostModel, rng: np.random.Generator) -> float:
-    """Posterior SD of the difference in strokes a round, the mean over 40 simulated trials without any change.
+    """Posterior SD of the difference in strokes a round, the mean over 20 simulated trials without any change.
 
     Checked: tests/unit/test_trial_power.py
     """

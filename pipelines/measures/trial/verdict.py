@@ -16,6 +16,7 @@ STROKES_ERROR = 0.025
 FULL_SHOTS = 40.0
 STROKES_DOUBT = 0.80
 SCATTER_DOUBT = 0.90
+SCATTER_SURE = 0.95
 LEAST_DAYS = 2
 LEAST_FOR_STROKES = 20
 
@@ -128,11 +129,12 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     Notes
     -----
     In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975; above
-    .9875 at 20 shots an arm), or speed is lost (above .90) and strokes are not gained. A *gain* is speed gained (above
-    .90), or strokes gained (as for a loss). A gain is *kept* when it was seen on two days, the body asks no question, and
-    its price is not in doubt: the probability that strokes are lost at all is below .80, and that scatter is a fifth wider
-    below .90. Otherwise, and without a gain, *keep testing*. Strokes are judged from 20 shots an arm on. Differences that
-    do not matter are a region of their own: that is what makes a look after every block harmless.
+    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above
+    .90) and strokes are not gained. A *gain* is speed gained (above .90), or strokes gained (.975 as for a loss). A gain is
+    *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the probability that
+    strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and without a gain, *keep
+    testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of their own: that is
+    what makes a look after every block harmless.
 
     Source: [Kruschke2018], [LanDeMets1983]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
     """
@@ -142,7 +144,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
         word=word,
         reason=reason,
         speed=evidence.speed.side(SURE),
-        strokes=evidence.strokes_side,
+        strokes="worse" if _wider_and_dearer(evidence) else evidence.strokes_side,
         scatter="unknown" if wider is None else "worse" if wider > SURE else "open" if wider > 1 - SURE else "same",
         body=evidence.body,
     )
@@ -154,7 +156,7 @@ def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
     gain = "better" in {speed, strokes}
     nothing = speed == "same" and strokes in {"same", "unknown"}
     clauses: list[tuple[bool, Word, str]] = [
-        (strokes == "worse", "go back", "strokes_lost"),
+        (strokes == "worse" or _wider_and_dearer(evidence), "go back", "strokes_lost"),
         (speed == "worse" and strokes != "better", "go back", "speed_lost"),
         (nothing, "keep testing", "no_difference"),
         (not gain, "keep testing", "not_clear_yet"),
@@ -164,6 +166,13 @@ def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
         (strokes == "better", "keep", "strokes_gained"),
     ]
     return next(((word, reason) for holds, word, reason in clauses if holds), ("keep", "speed_gained"))
+
+
+def _wider_and_dearer(evidence: ArmEvidence) -> bool:
+    """Two measures agree: scatter is wider, and strokes are lost, each less surely than one alone would have to be."""
+    if evidence.strokes is None or evidence.wider is None or evidence.shots_per_arm < LEAST_FOR_STROKES:
+        return False
+    return evidence.wider > SCATTER_SURE and evidence.strokes.worse > SURE
 
 
 def _price_in_doubt(evidence: ArmEvidence) -> bool:
