@@ -12,7 +12,7 @@ import polars as pl
 
 from pipelines.stages.intake.csv_text import Dialect, careful, text_lines
 from pipelines.stages.intake.mapping import ColumnRule, Mapping
-from pipelines.stages.intake.other_formats import json_cells, parquet_cells, sheet_cells
+from pipelines.stages.intake.other_formats import heading_lines, json_cells, parquet_cells, sheet_cells
 from pipelines.stages.intake.table import Cells, Unread
 from schemas.fields import Field
 from schemas.files import KINDS
@@ -57,18 +57,27 @@ def _captured(mapping: Mapping, name: str, data: bytes, ending: str) -> dict[str
                 "column_missing", name, "file name", hint="The file's name does not fit the pattern of the mapping: rename it."
             )
         found |= {key: value for key, value in match.groupdict().items() if value}
-    if not mapping.heading or ending != ".csv":
+    if not mapping.heading:
         return found
-    read = text_lines(data, mapping.encoding)
-    if isinstance(read, Unread):
-        return read
+    lines = _heading_lines(mapping, data, ending)
+    if isinstance(lines, Unread):
+        return lines
     for line, pattern in mapping.heading:
-        text = read[0][line - 1] if line <= len(read[0]) else ""
+        text = lines[line - 1] if line <= len(lines) else ""
         match = re.search(pattern, text)
         if match is None:
             return Unread("column_missing", text[:200], f"line {line}", hint="The line does not fit the pattern of the mapping.")
         found |= {key: value.strip() for key, value in match.groupdict().items() if value}
     return found
+
+
+def _heading_lines(mapping: Mapping, data: bytes, ending: str) -> list[str] | Unread:
+    if ending == ".xlsx":
+        return heading_lines(data, sheet=mapping.sheet or 0, n_lines=max(line for line, _ in mapping.heading))
+    if ending != ".csv":
+        return Unread("bad_mapping", "heading", hint="Only text and spreadsheets have lines above the header.")
+    read = text_lines(data, mapping.encoding)
+    return read if isinstance(read, Unread) else read[0]
 
 
 def _kept(mapping: Mapping, cells: Cells) -> Cells:
@@ -88,8 +97,9 @@ def _kept(mapping: Mapping, cells: Cells) -> Cells:
 class _Frame:
     """What a column may be made of: the export's columns, what patterns found, and our columns made so far."""
 
-    def __init__(self, rows: pl.DataFrame, captured: dict[str, str]) -> None:
+    def __init__(self, rows: pl.DataFrame, captured: dict[str, str], time_zone: str) -> None:
         self.rows = rows
+        self.time_zone = time_zone
         self.captured = captured
         self.made: dict[str, pl.Series] = {}
 
@@ -102,7 +112,19 @@ class _Frame:
             return self.rows[name]
         if name in self.captured:
             return self.constant(self.captured[name])
+        if name == "day" and "struck_at" in self.made:
+            return _local_day(self.made["struck_at"], self.time_zone)
         return self.made.get(name)
+
+
+def _local_day(text: pl.Series, time_zone: str) -> pl.Series:
+    """The local day of times in our form."""
+    local = text.str.slice(0, 10)
+    if not time_zone:
+        return local
+    at_utc = text.str.to_datetime("%Y-%m-%dT%H:%M:%S%.fZ", strict=False, time_unit="us").dt.replace_time_zone("UTC")
+    day = at_utc.dt.convert_time_zone(time_zone).dt.to_string("%Y-%m-%d")
+    return pl.select(pl.coalesce(day, local)).to_series()
 
 
 def _filled(template: str, frame: _Frame) -> pl.Series:
@@ -235,7 +257,7 @@ def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes) -> Cells
 
 
 def _native(mapping: Mapping, read: Cells, captured: dict[str, str], absent: set[str]) -> Cells | Unread:
-    frame = _Frame(read.rows, captured)
+    frame = _Frame(read.rows, captured, mapping.time_zone)
     names = KINDS[mapping.kind].names
     for target, value in (*captured.items(), *mapping.constants):
         if target in names:

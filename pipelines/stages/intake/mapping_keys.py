@@ -58,7 +58,7 @@ KEYS: tuple[MappingKey, ...] = (
     MappingKey("columns.TARGET", "from", "text or texts", "Column of the export; of several the cells are joined by a blank.", 'from = ["Date", "Time"]'),
     MappingKey(
         "columns.TARGET", "template", "text",
-        "Instead of from: text with {names} of columns of the export, of groups of patterns, or of columns of ours.",
+        "Instead of from: text with {names} of columns of the export, of groups of patterns, or of columns of ours; {day} is the local day of the shot.",
         'template = "{player_id}-{day}"',
     ),
     MappingKey("columns.TARGET", "number_rows", "truth", "Instead of from: 1, 2, 3 ... within each session.", "number_rows = true"),

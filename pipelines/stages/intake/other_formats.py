@@ -187,3 +187,25 @@ def sheet_cells(data: bytes, *, sheet: str | int = 0, header_line: int = 1, skip
     line = pl.Series("line", np.arange(header_line + skip + 1, frame.height + 1, dtype=np.int64))
     filled = ~body.select(pl.all_horizontal(pl.all().is_null())).to_series()
     return _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)
+
+
+def heading_lines(data: bytes, *, sheet: str | int = 0, n_lines: int) -> list[str]:
+    """The first rows of a sheet as text, their cells joined by blanks; empty when the file cannot be read."""
+    if _workbook_is_fit(data):
+        return []
+    try:
+        frame = _sheet(data, sheet).head(n_lines)
+    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException):
+        return []
+    return [" ".join(cell for cell in row if cell) for row in frame.iter_rows()]
+
+
+def sheet_rows(data: bytes, *, sheet: str | int = 0) -> list[list[str]] | Unread:
+    """All rows of a sheet as text, for looking at it."""
+    unfit = _workbook_is_fit(data)
+    if unfit:
+        return unfit
+    try:
+        return [[cell or "" for cell in row] for row in _sheet(data, sheet).iter_rows()]
+    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
+        return Unread("not_readable", _first_line(fault))
