@@ -23,6 +23,7 @@ from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
+from pipelines.stages.player_erasure import erase_player
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.site import build_site
 from schemas.errors import WorkspaceError
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
 
     from pipelines.stages.backup import Backup
     from pipelines.stages.doctor import Finding
+    from pipelines.stages.player_erasure import Erasure
     from schemas.academy import Academy
     from schemas.results import IntakeOutcome
 
@@ -166,6 +168,19 @@ def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, s
     n_open = flags["closed_on"].null_count()
     n_new = len(set(flags["flag_id"]) - set(before["flag_id"]))
     return NightOutcome(intake, n_open, n_new, site)
+
+
+def forgotten_player(night: Night, player_id: str) -> Erasure:
+    """Forget a player, then measure and render without them.
+
+    Raises
+    ------
+    NotFoundError, WorkspaceError, WarehouseError, RenderError
+    """
+    night.tell("Forgetting the player")
+    erasure = erase_player(night.workspace, player_id, night.now)
+    whole_night(night)
+    return erasure
 
 
 def weekly_review(night: Night) -> Review:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import subprocess
 import sys
@@ -11,6 +12,7 @@ import pytest
 
 from pipelines.cli.main import main
 from pipelines.workspace import Workspace, writing
+from tests.flow.conftest import BY_HAND
 from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
@@ -148,6 +150,63 @@ def test_the_doctor_says_what_is_fine(finished: Workspace, capsys: pytest.Captur
     assert code == 0
     assert "rows in are rows out" in out
     assert typed(capsys, "doctor", "-q", "-w", finished.root) == (0, "", "")
+
+
+def test_check_says_what_would_happen_and_changes_nothing(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "check", BY_HAND / "shots_stork.csv", "-w", finished.root)
+    assert (code, "unchanged" in out) == (0, True)
+    code, out, err = typed(capsys, "check", BY_HAND / "shots_stork.csv")
+    assert (code, "unknown_word" in out, "No warehouse" in err) == (0, True, True)
+
+
+def test_an_unreadable_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, line = refused(capsys, "check", tmp_path / "shots.csv")
+    assert (code, "no file" in line) == (5, True)
+    (tmp_path / "shots.csv").write_bytes(bytes(range(256)) * 50)
+    code, _, err = typed(capsys, "check", tmp_path / "shots.csv")
+    assert code == 5
+    assert "would be held" in err
+    assert "Traceback" not in err
+    (tmp_path / "whiteboard.csv").write_text("a,b\n1,2\n")
+    code, _, err = typed(capsys, "check", tmp_path / "whiteboard.csv")
+    assert (code, "Rename the file" in err) == (5, True)
+
+
+def test_many_problems_are_told_by_kind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    header, first, *_ = (BY_HAND / "plans.csv").read_text().splitlines()
+    bad = [first.replace("240", "99999").replace("heron", f"p{number}") for number in range(50)]
+    good = [first.replace("heron", f"q{number}") for number in range(60)]
+    (tmp_path / "plans.csv").write_text("\n".join([header, *bad, *good]) + "\n")
+    code, out, _ = typed(capsys, "check", tmp_path / "plans.csv")
+    assert code == 0
+    assert re.search(r"^ +50 +out_of_range +minutes", out, re.MULTILINE)
+    assert len(out.splitlines()) < 12
+
+
+@pytest.mark.parametrize("command", ["export", "erase"])
+def test_an_unknown_player(finished: Workspace, capsys: pytest.CaptureFixture[str], command: str) -> None:
+    words = ["player", command, "nobody", "-w", finished.root]
+    code, line = refused(capsys, *words, *(["--yes"] if command == "erase" else []))
+    assert code == 10
+    assert "nobody" in line
+
+
+def test_erasing_asks_first(finished: Workspace, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    code, line = refused(capsys, "player", "erase", "heron", "-w", finished.root)
+    assert (code, "--yes" in line) == (2, True)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("wren\n"))
+    code, line = refused(capsys, "player", "erase", "heron", "-w", finished.root)
+    assert (code, "Nothing was erased" in line) == (2, True)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("heron\n"))
+    code, out, _ = typed(capsys, "player", "erase", "heron", "-w", finished.root)
+    assert (code, "rows and lines of" in out) == (0, True)
+
+
+def test_a_player_is_exported(finished: Workspace, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "player", "export", "heron", "--to", tmp_path / "out", "-w", finished.root)
+    assert (code, out) == (0, f"{tmp_path / 'out'}\n")
+    assert (tmp_path / "out" / "player.json").exists()
 
 
 def test_the_console_script_prints_one_line_and_no_traceback(tmp_path: Path) -> None:

@@ -1,0 +1,78 @@
+"""Commands about one player's data: export, erase."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.screen import Screen
+from schemas.errors import UsageError
+
+player = typer.Typer(
+    help="Everything about one player: to take along, or to forget.", rich_markup_mode=None, no_args_is_help=True
+)
+
+PlayerArgument = Annotated[str, typer.Argument(metavar="ID", help="The player's id.", show_default=False)]
+
+
+def export(
+    player_id: PlayerArgument,
+    folder: Annotated[Path | None, typer.Option("--to", metavar="DIR", help="New folder.", show_default="ID-export")] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Write everything about a player as CSV and JSON, with what the columns mean."""
+    from pipelines.stages.player_export import export_player
+    from pipelines.workspace import find_workspace
+
+    exported = export_player(find_workspace(workspace), player_id, folder or Path(f"{player_id}-export"), now())
+    screen = Screen(quiet)
+    screen.result(str(exported.folder))
+    screen.remark(f"{exported.n_rows} rows in {exported.n_tables} tables; columns are explained in dictionary.csv.")
+
+
+def erase(
+    player_id: PlayerArgument,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Forget a player: rows, what was derived, pages, and lines in kept originals.
+
+    A kept original loses the player's lines; a held file that names the player is removed; backups are left and named.
+    """
+    from pipelines.runs import Night, forgotten_player
+    from pipelines.workspace import find_workspace
+
+    found = find_workspace(workspace)
+    if not yes:
+        _ask(player_id)
+    screen = Screen(quiet)
+    with screen.steps() as tell:
+        erasure = forgotten_player(Night(found, now(), tell), player_id)
+    screen.result(f"{erasure.n_rows} rows and lines of {erasure.n_files} files are gone.")
+    for path in erasure.naming_still:
+        screen.result(f"Still names the player: {path}")
+    for path in erasure.backups:
+        screen.result(f"Still holds the player: {path}")
+
+
+def _ask(player_id: str) -> None:
+    try:
+        typed = typer.prompt(f"This cannot be undone. Type {player_id} to go on", err=True)
+    except typer.Abort as nobody:
+        print(file=sys.stderr)
+        raise UsageError("Nobody answered.", "Add --yes to erase without being asked.") from nobody
+    if typed != player_id:
+        raise UsageError("Nothing was erased: another id was typed.", f"Type {player_id}, or add --yes.")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register these commands."""
+    player.command(epilog="Example: speedworth player export p07 -w my-academy")(export)
+    player.command(epilog="Example: speedworth player erase p07 -w my-academy")(erase)
+    app.add_typer(player, name="player")

@@ -1,0 +1,118 @@
+"""Taking everything about one player along, and forgetting a player."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import polars as pl
+import pytest
+
+from pipelines.runs import Night, whole_night
+from pipelines.stages.doctor import examine
+from pipelines.stages.player_erasure import erase_player
+from pipelines.stages.player_export import export_player
+from schemas.core import core_tables
+from schemas.errors import NotFoundError, WorkspaceError
+from tests.flow.conftest import BY_HAND, NIGHT
+from warehouse.connection import open_warehouse, scalar
+from warehouse.persons import personal_tables, rows_of_player
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from pipelines.workspace import Workspace
+
+LATER = NIGHT + timedelta(days=1)
+
+
+def test_an_export_holds_every_row_of_the_player_and_of_nobody_else(finished: Workspace, tmp_path: Path) -> None:
+    exported = export_player(finished, "heron", tmp_path / "out", LATER)
+    shots = pl.read_csv(tmp_path / "out" / "shot.csv")
+    assert shots["player_id"].unique().to_list() == ["heron"]
+    everything = json.loads((tmp_path / "out" / "player.json").read_text())
+    assert len(everything["shot"]) == shots.height == 35
+    assert len(everything["checkin"]) == 2
+    assert exported.n_rows == sum(len(rows) for rows in everything.values())
+    explained = pl.read_csv(tmp_path / "out" / "dictionary.csv")
+    assert set(explained["table"]) == set(everything)
+    assert "wren" not in (tmp_path / "out" / "player.json").read_text()
+
+
+@pytest.mark.parametrize("player_id", ["nobody", "../../x", "<b>"])
+def test_only_a_known_player_is_exported(finished: Workspace, tmp_path: Path, player_id: str) -> None:
+    with pytest.raises(NotFoundError):
+        export_player(finished, player_id, tmp_path / "out", LATER)
+    assert not (tmp_path / "out").exists()
+
+
+def test_an_export_overwrites_nothing(finished: Workspace, tmp_path: Path) -> None:
+    (tmp_path / "file.txt").touch()
+    with pytest.raises(WorkspaceError, match="not empty"):
+        export_player(finished, "heron", tmp_path, LATER)
+
+
+def test_a_table_with_players_in_it_is_personal() -> None:
+    assert {name for name, table in core_tables().items() if "player_id" in table.names} <= set(personal_tables())
+    assert {"flag_event", "decision", "shot"} <= set(personal_tables())
+
+
+def test_a_forgotten_player_is_in_no_row_no_file_and_no_page(finished: Workspace) -> None:
+    whole_night(Night(finished, NIGHT))
+    assert any("heron" in path.read_text(encoding="utf-8").lower() for path in finished.site.rglob("*.html"))
+    erasure = erase_player(finished, "heron", LATER)
+    assert erasure.n_rows > 40
+    assert erasure.naming_still == ()
+    assert b"heron" not in finished.warehouse.read_bytes()
+    whole_night(Night(finished, LATER))
+    with open_warehouse(finished.warehouse, read_only=True) as con:
+        assert rows_of_player(con, "heron") == {}
+        assert scalar(con, "select count(*) from shot") == 30
+    kept = [
+        path for folder in ("archive", "quarantine", "site") for path in (finished.root / folder).rglob("*") if path.is_file()
+    ]
+    assert [path for path in kept if b"heron" in path.read_bytes().lower()] == []
+    assert b"heron" not in finished.warehouse.read_bytes()
+    assert "heron" not in finished.log.read_text()
+    assert "player erase rows=" in finished.log.read_text()
+
+
+def test_the_books_balance_after_an_erasure_and_the_others_rows_point_to_their_lines(finished: Workspace) -> None:
+    erase_player(finished, "heron", LATER)
+    assert [finding for finding in examine(finished) if finding.state == "broken"] == []
+    with open_warehouse(finished.warehouse, read_only=True) as con:
+        kept_as, line = con.execute(
+            "select kept_as, line from shot join file using (file_id) where session_id = 'w-0106' and shot_no = 2"
+        ).fetchall()[0]
+    text = (finished.root / kept_as).read_text(encoding="utf-8").splitlines()[line - 1]
+    assert text.startswith("w-0106,wren,2,")
+
+
+def test_refused_rows_of_a_forgotten_player_go_too(finished: Workspace) -> None:
+    erase_player(finished, "stork", LATER)
+    assert [finding for finding in examine(finished) if finding.state == "broken"] == []
+    kept = [path for path in finished.quarantine.rglob("*") if path.is_file()]
+    assert [path for path in kept if b"stork" in path.read_bytes()] == []
+
+
+def test_the_same_bytes_do_not_bring_a_forgotten_player_back(finished: Workspace) -> None:
+    erase_player(finished, "heron", LATER)
+    for name in ("players.csv", "sessions_january.csv", "shots_january.csv"):
+        (finished.inbox / name).write_bytes((BY_HAND / name).read_bytes())
+    outcome = whole_night(Night(finished, LATER))
+    assert {file.status for file in outcome.intake.files} == {"unchanged"}
+    with open_warehouse(finished.warehouse, read_only=True) as con:
+        assert rows_of_player(con, "heron") == {}
+
+
+def test_only_a_known_player_is_forgotten_and_backups_are_told(finished: Workspace) -> None:
+    with pytest.raises(NotFoundError):
+        erase_player(finished, "nobody", LATER)
+    (finished.backups / "speedworth-old.tar.gz").touch()
+    assert len(erase_player(finished, "wren", LATER).backups) == 1
+
+
+def test_what_still_waits_in_the_inbox_is_told(finished: Workspace) -> None:
+    (finished.inbox / "shots_new.csv").write_text("session_id,player_id\nx,heron\n")
+    assert [str(path) for path in erase_player(finished, "heron", LATER).naming_still] == ["inbox/shots_new.csv"]

@@ -1,0 +1,29 @@
+"""Writing the warehouse file anew, so that nothing of deleted rows is left in its free space."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from warehouse.connection import open_warehouse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def rewritten(path: Path) -> None:
+    """Copy all tables into a new file and put it in the place of the old one. Views are laid anew at the next opening."""
+    fresh = path.with_suffix(".fresh")
+    fresh.unlink(missing_ok=True)
+    quoted = str(fresh).replace("'", "''")
+    with open_warehouse(path) as con:
+        con.execute("delete from view_state").fetchall()
+        for (view,) in con.execute("select view_name from duckdb_views() where not internal").fetchall():
+            con.execute(f'drop view if exists "{view}"').fetchall()
+        source = con.execute("select current_database()").fetchall()[0][0]
+        con.execute(f"attach '{quoted}' as fresh").fetchall()
+        con.execute(f'copy from database "{source}" to fresh').fetchall()
+        con.execute("detach fresh").fetchall()
+    fresh.replace(path)
+    path.with_name(path.name + ".wal").unlink(missing_ok=True)
+    with open_warehouse(path):
+        pass
