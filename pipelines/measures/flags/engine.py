@@ -37,14 +37,10 @@ class AlertPolicy:
         False-discovery rate among alerts that are inferences, 0 to 1.
     per_week : int
         Most messages in seven days for the whole squad; one message holds all alerts of a player on a day.
-    largest_p_value : float
-        An inference with a larger joint p-value is no alert, whatever the others say: in a squad where much is going on the
-        false-discovery rate alone would let weak ones pass.
     """
 
     false_share: float = 0.10
     per_week: int = 15
-    largest_p_value: float = 0.0005
 
 
 @dataclass(frozen=True)
@@ -117,8 +113,8 @@ def flag_history(
     -----
     A flag opens on the first night on which a stream of it opens, as a notice. It becomes an alert on a night with new data on
     which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
-    ``false_share`` over all players and kinds; if the budget allows; and if no device of it is under suspicion. It closes when
-    the rule has not held for ``latch_days``, or when nothing new has come for ``lapse_days``.
+    ``false_share`` over all players and kinds, and not above the rule's largest; if the budget allows; and if no device of it is
+    under suspicion. It closes when the rule has not held for ``latch_days``, or when nothing new has come for ``lapse_days``.
 
     Source: [BenjaminiHochberg1995], [Simes1986], [GandyLau2012]
     Checked: tests/unit/test_flag_engine.py, tests/property/test_flag_replay.py
@@ -185,18 +181,15 @@ def _rejected(state: _State, night: dt.date) -> set[Key]:
     keys = sorted(current)
     n_tests = sum(max(state.families[kind][1], sum(key[1] == kind for key in keys)) for kind in sorted({key[1] for key in keys}))
     adjusted = adjusted_p_values(np.array([current[key] for key in keys]), n_tests)
-    return {
-        key
-        for key, value in zip(keys, adjusted, strict=True)
-        if value <= state.policy.false_share and current[key] <= state.policy.largest_p_value
-    }
+    return {key for key, value in zip(keys, adjusted, strict=True) if value <= state.policy.false_share}
 
 
 def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:
     episode = state.open.get(look.key)
     if episode is None or episode.level == "alert" or "alert" not in look.rule.levels or not (look.opens or look.holds):
         return False
-    return (look.certain or look.key in rejected) and not _device_is_suspected(state, look.rule, look.lead["device_id"])
+    rejects = look.key in rejected and (look.p_value or 0.0) <= look.rule.largest_p_value
+    return (look.certain or rejects) and not _device_is_suspected(state, look.rule, look.lead["device_id"])
 
 
 def _device_is_suspected(state: _State, rule: Rule, device_id: str) -> bool:

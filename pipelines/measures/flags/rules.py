@@ -40,6 +40,9 @@ class Rule:
         Columns, beside player and kind, that keep flags of this kind apart; other streams of the player strengthen the same flag.
     held_by : tuple of str
         Kinds about a device that, while open on the same device, keep this kind from becoming an alert.
+    largest_p_value : float
+        An inference with a larger joint p-value is no alert, whatever the others say: in a squad where much is going on the
+        false-discovery rate alone would let weak ones pass, and a chart is looked at after every session.
     """
 
     kind: str
@@ -52,9 +55,11 @@ class Rule:
     levels: tuple[Level, ...] = BOTH_LEVELS
     apart_by: tuple[str, ...] = ()
     held_by: tuple[str, ...] = ()
+    largest_p_value: float = 1.0
 
 
 _BY_DEVICE = ("device_shift",)
+_CHART_P = 0.0005
 
 _SPEED = (
     Rule(
@@ -64,6 +69,7 @@ _SPEED = (
         "the chart has fallen back below half its limit, or the level is back",
         "both",
         held_by=_BY_DEVICE,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "speed_rise",
@@ -72,6 +78,7 @@ _SPEED = (
         "the chart has fallen back below half its limit",
         "both",
         held_by=_BY_DEVICE,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "speed_stall",
@@ -101,6 +108,7 @@ _BALL = (
         "coach",
         apart_by=("metric",),
         held_by=_BY_DEVICE,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "scatter_fall",
@@ -110,6 +118,7 @@ _BALL = (
         "coach",
         apart_by=("metric",),
         held_by=_BY_DEVICE,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "aim_shift",
@@ -119,6 +128,7 @@ _BALL = (
         "coach",
         apart_by=("metric",),
         held_by=_BY_DEVICE,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "speed_cost",
