@@ -14,6 +14,8 @@ from pipelines.demo.cast import CAST, LAST_ON, START_ON
 from pipelines.demo.damage import damaged, oddly_saved
 from pipelines.demo.devices import DEVICES
 from pipelines.demo.files import DemoFile, csv_bytes, native, period_files, player_files
+from pipelines.demo.foreign import foreign_files
+from pipelines.demo.mappings_text import MAPPINGS
 from pipelines.demo.settings_text import SETTINGS_TEXT
 from pipelines.demo.squad import Squad, squad
 from pipelines.demo.stories import DECOYS, PROGRAMMES, QUIET_PLAYERS, STORIES, TOLERATED
@@ -52,10 +54,11 @@ def academy_files(seed: int, until_on: date = LAST_ON, n_players: int = len(CAST
     spoilt = damaged(squad(players, seed), until_on)
     everything = spoilt.squad
     files = player_files(players, until_on) + _trial_files(frozenset(player.player_id for player in players), until_on)
+    foreign, own_shots = foreign_files(everything.shots, until_on)
     for kind in _PERIOD_KINDS:
-        files += period_files(getattr(everything, kind), kind, until_on)
+        files += period_files(own_shots if kind == "shots" else getattr(everything, kind), kind, until_on)
     files, saved = oddly_saved(files)
-    files += spoilt.files
+    files += (*spoilt.files, *foreign)
     truth = known_by(_whole_truth(seed), until_on, frozenset(player.player_id for player in players))
     truth = replace(truth, files=tuple(sorted((*spoilt.truths, *saved), key=lambda file: file.name)))
     return sorted(files, key=lambda file: file.name), _counted(truth, everything, len(files))
@@ -70,6 +73,8 @@ def write_academy(folder: Path, seed: int = 7, until_on: date = LAST_ON, n_playe
     for name in ("inbox", "mappings"):
         (folder / name).mkdir(parents=True, exist_ok=True)
     (folder / "academy.toml").write_text(SETTINGS_TEXT, encoding="utf-8")
+    for name, text in MAPPINGS.items():
+        (folder / "mappings" / f"{name}.toml").write_text(text, encoding="utf-8")
     for file in files:
         path = folder / "inbox" / file.name
         path.parent.mkdir(exist_ok=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from datetime import date
 from functools import cache
 from io import BytesIO
@@ -11,6 +12,7 @@ import pytest
 
 from pipelines.demo import DemoTruth, academy_files
 from pipelines.demo.files import DemoFile
+from pipelines.demo.mappings_text import MAPPINGS
 from schemas.files import KINDS
 from schemas.files.contract import contract, rules
 
@@ -32,6 +34,10 @@ def _whole(files: list[DemoFile], truth: DemoTruth, kind: str) -> list[DemoFile]
     """The files of a kind that are not damaged, each row once."""
     left_out = {file.name for file in truth.files if file.outcome != "loaded" and "agree" not in file.note}
     return [file for file in files if kind_of(file) == kind and file.name not in left_out]
+
+
+def foreign(folder: str) -> list[DemoFile]:
+    return [file for file in academy()[0] if file.name.startswith(f"{folder}/")]
 
 
 def typed(files: list[DemoFile], kind: str) -> pl.DataFrame:
@@ -138,3 +144,25 @@ def test_size_is_that_of_a_small_academy() -> None:
 def test_days_and_players_that_were_never_invented_are_refused(until_on: date, n_players: int) -> None:
     with pytest.raises(ValueError, match="the invented academy"):
         academy_files(seed=1, until_on=until_on, n_players=n_players)
+
+
+def test_foreign_exports_are_in_layouts_of_their_own() -> None:
+    hall, seaside = foreign("hall"), foreign("seaside")
+    assert len(hall) >= 20
+    assert len(seaside) >= 20
+    first = hall[0].content.decode("cp1252").splitlines()
+    assert first[0].endswith(";p22")
+    assert "Schläger" in first[2]
+    assert first[-1].startswith("Mittelwert;")
+    assert all(line.count(";") == first[2].count(";") for line in first[2:])
+    lines = seaside[0].content.decode().splitlines()
+    assert lines[1].startswith(",,,mph,mph")
+    assert all(line.count(",") == lines[0].count(",") for line in lines)
+
+
+@pytest.mark.parametrize("name", list(MAPPINGS))
+def test_mappings_name_every_column_of_their_export(name: str) -> None:
+    mapping = tomllib.loads(MAPPINGS[name])
+    text = foreign(name)[0].content.decode(mapping.get("encoding", "utf-8"))
+    header = text.splitlines()[mapping.get("skip_lines", 0)].split(mapping.get("delimiter", ","))
+    assert {rule["from"] for rule in mapping["columns"].values()} == set(header)
