@@ -19,7 +19,7 @@ from reports.pages.parts import link, paragraph
 from reports.shared_files import program_stamp, shared_files
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
-from warehouse.marts import Audience, Marts
+from warehouse.marts import Audience, Marts, Shelves
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -156,7 +156,9 @@ def build_site(
     """
     sources_text = "|".join(f"{source.key}{source.title}{source.known}" for source in sources)
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
+    shelves = Shelves(con)
     with shelf.new_site(site_dir) as site:
         for audience in FOLDER:
-            _build_room(site, Marts(con, audience), desk(academy, audience, as_of, sources), site_key, ground)
+            _build_room(site, Marts(con, audience, shelves), desk(academy, audience, as_of, sources), site_key, ground)
+    shelves.clear()
     return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

@@ -33,10 +33,10 @@ def _contract(name: str, audience: str) -> Table:
     return known[name]
 
 
-def _select(mart: Table, where: str = "") -> str:
+def _select(mart: Table, table: str, where: str = "") -> str:
     columns = ", ".join(f'"{name}"' for name in mart.names)
     order = ", ".join(f'"{name}"' for name in mart.grain) or "all"
-    return f'select {columns} from "{mart.name}" {where} order by {order}'
+    return f'select {columns} from "{table}" {where} order by {order}'
 
 
 @dataclass
@@ -59,18 +59,72 @@ class PlayerMarts:
 
 
 @dataclass
+class Shelves:
+    """Each mart computed once, for all audiences: kept as a temporary table until the connection closes or it is cleared.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    """
+
+    con: Connection
+    _frames: dict[str, pl.DataFrame] = field(default_factory=dict)
+    _numbers: dict[str, dict[str, str]] = field(default_factory=dict)
+    _laid: set[str] = field(default_factory=set)
+
+    def table(self, mart: str) -> str:
+        """Name of the temporary table that holds the mart's rows."""
+        name = f"laid_{mart}"
+        if mart not in self._laid:
+            self.con.execute(f'create or replace temp table "{name}" as from "{mart}"').fetchall()
+            self._laid.add(mart)
+        return name
+
+    def rows(self, mart: Table) -> pl.DataFrame:
+        """All rows in the order of the grain."""
+        if mart.name not in self._frames:
+            self._frames[mart.name] = frame(self.con, _select(mart, self.table(mart.name)))
+        return self._frames[mart.name]
+
+    def numbers(self, mart: str) -> dict[str, str]:
+        """Player id to a number that changes when any of the player's rows changes."""
+        if mart not in self._numbers:
+            query = (
+                f'select player_id, cast(sum(cast(hash(m) as hugeint)) as varchar) from "{self.table(mart)}" m '
+                "where player_id is not null group by player_id"
+            )
+            self._numbers[mart] = dict(self.con.execute(query).fetchall())
+        return self._numbers[mart]
+
+    def clear(self) -> None:
+        """Drop what was kept."""
+        for mart in sorted(self._laid):
+            self.con.execute(f'drop table if exists "laid_{mart}"').fetchall()
+        self._laid.clear()
+        self._frames.clear()
+        self._numbers.clear()
+
+
+@dataclass
 class Marts:
     """The marts that one audience may read.
 
     Parameters
     ----------
-    con : Connection
+    con : duckdb.DuckDBPyConnection
     audience : {"coach", "physio", "player"}
+    shelves : Shelves, optional
+        Shared between audiences; made anew when it is not given.
     """
 
     con: Connection
     audience: Audience
-    _cache: dict[str, pl.DataFrame] = field(default_factory=dict)
+    shelves: Shelves | None = None
+
+    def _kept(self) -> Shelves:
+        if self.shelves is None:
+            self.shelves = Shelves(self.con)
+        return self.shelves
 
     def names(self) -> tuple[str, ...]:
         """Marts that this audience may read."""
@@ -84,10 +138,7 @@ class Marts:
         RenderError
             When there is no such mart, or this audience may not read it.
         """
-        contract = _contract(mart, self.audience)
-        if mart not in self._cache:
-            self._cache[mart] = frame(self.con, _select(contract))
-        return self._cache[mart]
+        return self._kept().rows(_contract(mart, self.audience))
 
     def _of_players(self) -> tuple[Table, ...]:
         """Marts by player. ``mart_squad...`` compares players or days with today, so it is for pages about the squad only."""
@@ -95,22 +146,19 @@ class Marts:
         return tuple(marts()[name] for name in names if "player_id" in marts()[name].names)
 
     def fingerprints(self) -> dict[str, str]:
-        """Player id to a number that changes when any row of that player changes in any mart of this audience."""
+        """Player id to a text that changes when any row of that player changes in any mart of this audience."""
         parts: dict[str, list[str]] = {}
         for mart in self._of_players():
-            query = (
-                f'select player_id, cast(sum(cast(hash(m) as hugeint)) as varchar) from "{mart.name}" m '
-                "where player_id is not null group by player_id"
-            )
-            for player_id, total in self.con.execute(query).fetchall():
-                parts.setdefault(player_id, []).append(f"{mart.name}={total}")
+            for player_id, number in self._kept().numbers(mart.name).items():
+                parts.setdefault(player_id, []).append(f"{mart.name}={number}")
         return {player_id: ";".join(numbers) for player_id, numbers in parts.items()}
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
         split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
         for mart in self._of_players():
-            rows = frame(self.con, _select(mart, "where list_contains(?, player_id)"), [player_ids])
+            chosen = _select(mart, self._kept().table(mart.name), "where list_contains(?, player_id)")
+            rows = frame(self.con, chosen, [player_ids])
             for key, part in rows.partition_by("player_id", as_dict=True, maintain_order=True).items():
                 split[str(key[0])][mart.name] = part
         return {player_id: PlayerMarts(player_id, parts, self.audience) for player_id, parts in split.items()}

@@ -1,6 +1,6 @@
 """Changes side by side: one line per row, a mark with its 90 % interval, zero as a line.
 
-Data set ``rows``: ``label``, ``value``, ``low``, ``high`` in the unit shown, ``called`` (up, down, open), ``n``, in the order drawn.
+Data set ``rows``, in the order drawn: ``label``, ``value``, ``low``, ``high`` (unit shown), ``called`` (up, down, open), ``n``.
 """
 
 from __future__ import annotations
