@@ -170,6 +170,8 @@ STROKE_MONTH = Table(
         number("change_low", "strokes", "Lower end of the change's 90 % interval."),
         number("change_high", "strokes", "Upper end of the change's 90 % interval."),
         number("chance_cost", "", "Probability that the change costs strokes."),
+        number("recent_speed_mps", "m/s", "Club speed of the last three months."),
+        number("recent_scatter_deg", "deg", "Scatter of direction of the last three months."),
         number("change_speed_mps", "m/s", "Club speed of the last three months less that of the reference months."),
         number("change_scatter_deg", "deg", "Scatter of direction likewise."),
         number("change_total_m", "m", "Carry and run likewise."),

@@ -136,6 +136,8 @@ create table "stroke_month" (
   "change_low"              DOUBLE,
   "change_high"             DOUBLE,
   "chance_cost"             DOUBLE,
+  "recent_speed_mps"        DOUBLE,
+  "recent_scatter_deg"      DOUBLE,
   "change_speed_mps"        DOUBLE,
   "change_scatter_deg"      DOUBLE,
   "change_total_m"          DOUBLE,

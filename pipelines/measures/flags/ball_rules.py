@@ -69,7 +69,7 @@ def transfer_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     return _said(
         judged.with_columns(opens.alias("opens"), holds.alias("holds"), is_up.alias("is_up")),
         "transfer_loss",
-        metric=pl.lit("comparable_carry"),
+        metric=pl.lit("comparable_carry_m"),
         value=pl.col("carry_m"),
         baseline=pl.col("reference_carry_m") + pl.col("on_offer_m"),
         n=pl.col("n_shots"),

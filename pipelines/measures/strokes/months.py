@@ -131,7 +131,8 @@ def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternSt
 _NO_CHANGE: dict[str, Any] = dict.fromkeys(
     (
         *("change", "change_distance", "change_trouble", "change_error", "change_low", "change_high", "chance_cost"),
-        *("change_speed_mps", "change_scatter_deg", "change_total_m", "recent_n", "reference_n"),
+        *("recent_speed_mps", "recent_scatter_deg", "change_speed_mps", "change_scatter_deg", "change_total_m"),
+        *("recent_n", "reference_n"),
         *("reference_from_on", "reference_to_on"),
     )
 ) | {"reason": "no_reference"}
@@ -148,6 +149,8 @@ def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes,
         "change_low": change - LOW_Z * error,
         "change_high": change + LOW_Z * error,
         "chance_cost": float(ndtr(change / error)) if error > 0.0 else None,
+        "recent_speed_mps": row["recent_club_speed_mps"],
+        "recent_scatter_deg": row["recent_direction_sd_deg"],
         "change_speed_mps": _difference(row, "club_speed_mps"),
         "change_scatter_deg": _difference(row, "direction_sd_deg"),
         "change_total_m": _difference(row, "total_m"),

@@ -29,6 +29,8 @@ select
   change_low,
   change_high,
   chance_cost,
+  recent_speed_mps,
+  recent_scatter_deg,
   change_speed_mps,
   change_scatter_deg,
   change_total_m,
