@@ -36,6 +36,11 @@ def _limits(field: Field) -> str:
     return f"{field.low:g} to {field.high:g}{unit}"
 
 
+def _is_free_text(field: Field) -> bool:
+    """Text that words or a pattern do not hold in bounds already."""
+    return field.kind == "text" and not field.allowed and not field.pattern
+
+
 def _column_rules(name: str, field: Field, required: bool) -> list[Rule]:
     rules = []
     if required:
@@ -54,7 +59,7 @@ def _column_rules(name: str, field: Field, required: bool) -> list[Rule]:
                 field.source,
             )
         )
-    if field.kind == "text":
+    if _is_free_text(field):
         rules.append(Rule("too_long", name, f"at most {field.longest} characters", "Shorten the text.", "readable pages"))
     return rules
 
@@ -111,7 +116,7 @@ def _checks(field: Field) -> list[pa.Check]:
         checks.append(pa.Check(_one_of(field.allowed), error="unknown_word"))
     if field.pattern:
         checks.append(pa.Check(_matches(field.pattern), error="unsafe_id"))
-    if field.kind == "text":
+    if _is_free_text(field):
         checks.append(pa.Check(_no_longer_than(field.longest), error="too_long"))
     return checks
 

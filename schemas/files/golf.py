@@ -102,7 +102,8 @@ TRIALS = FileKind(
         RowRule(
             "normal_arm_missing",
             ("normal_arm", "arms"),
-            pl.col("arms").str.split("|").list.eval(pl.element().str.strip_chars()).list.contains(pl.col("normal_arm")),
+            pl.col("arms").str.split("|").list.eval(pl.element().str.strip_chars()).list.contains(pl.col("normal_arm"))
+            | pl.col("normal_arm").is_null(),
             "normal_arm is one of the arms",
             "Write the arms as: normal | a little | more",
             "own rule",

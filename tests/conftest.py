@@ -1,0 +1,101 @@
+"""Fixtures that several kinds of tests share."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import polars as pl
+import pytest
+
+from pipelines.stages.intake import take_in
+from schemas.academy import Academy
+from schemas.files import KINDS
+from warehouse.connection import frame, open_warehouse
+from warehouse.migrate import audits
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from schemas.results import FileOutcome, IntakeOutcome
+
+NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
+_CLOCK = 1_770_000_000
+
+
+@dataclass
+class DropFolder:
+    """A bare workspace in which files can be dropped and taken in; files get older clocks the earlier they are dropped."""
+
+    root: Path
+    academy: Academy
+    dropped: int = 0
+
+    def drop(self, name: str, content: str | bytes, *, clock: int | None = None) -> Path:
+        path = self.root / "inbox" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content.encode() if isinstance(content, str) else content)
+        self.dropped += 1
+        at = _CLOCK + (self.dropped if clock is None else clock)
+        os.utime(path, (at, at))
+        return path
+
+    def people(self, players: str = "P1 P2 P3", *, consent: str = "true", sessions: str = "S1 S2 S3") -> None:
+        """Players, and a session for each of them in turn; older than all other files."""
+        names = players.split()
+        self.drop(
+            "players.csv",
+            "player_id,alias,health_consent\n" + "".join(f"{name},{name} x,{consent}\n" for name in names),
+            clock=-2,
+        )
+        rows = [f"{one},{names[at % len(names)]},2026-03-14T10:00:00,range\n" for at, one in enumerate(sessions.split())]
+        self.drop("sessions.csv", "session_id,player_id,started_at,kind\n" + "".join(rows), clock=-1)
+
+    def run(self, now: datetime = NOW) -> IntakeOutcome:
+        with open_warehouse(self.root / "academy.duckdb") as con:
+            return take_in(self.root, con, self.academy, now)
+
+    def files(self, now: datetime = NOW) -> dict[str, FileOutcome]:
+        return {file.name: file for file in self.run(now).files}
+
+    def rows(self, sql: str) -> pl.DataFrame:
+        with open_warehouse(self.root / "academy.duckdb") as con:
+            return frame(con, sql)
+
+    def core(self) -> dict[str, list[tuple[object, ...]]]:
+        """All rows of all tables of kinds, without where they came from, sorted."""
+        with open_warehouse(self.root / "academy.duckdb") as con:
+            return {
+                kind.table: sorted(frame(con, f'select * exclude (file_id, line) from "{kind.table}"').rows(), key=str)
+                for kind in KINDS.values()
+            }
+
+    def faults(self) -> dict[str, list[tuple[object, ...]]]:
+        """Audits that found something."""
+        with open_warehouse(self.root / "academy.duckdb") as con:
+            found = {audit.name: con.execute(audit.sql).fetchall() for audit in audits()}
+        return {name: rows for name, rows in found.items() if rows}
+
+    def names(self, folder: str) -> list[str]:
+        return sorted(path.name for path in (self.root / folder).rglob("*") if path.is_file() or path.is_symlink())
+
+
+@pytest.fixture
+def new_folder(tmp_path: Path) -> Callable[[str], DropFolder]:
+    """Makes drop folders."""
+
+    def make(name: str) -> DropFolder:
+        for part in ("inbox", "mappings", "archive", "quarantine"):
+            (tmp_path / name / part).mkdir(parents=True)
+        return DropFolder(tmp_path / name, Academy("Lakeside", "Europe/Berlin"))
+
+    return make
+
+
+@pytest.fixture
+def folder(new_folder: Callable[[str], DropFolder]) -> DropFolder:
+    """One drop folder."""
+    return new_folder("academy")
