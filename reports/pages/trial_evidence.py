@@ -229,8 +229,10 @@ def since_section(trial: TrialRows, desk: Desk) -> Markup:
     listing = table(
         heads, [_since_cells(row, desk) for row in ordered], caption=words("trial.since_section.question"), kind="stack"
     )
-    sessions = f"{words.count('n.sessions', rows[0]['n_before'])} + {words.count('n.sessions', rows[0]['n_after'])}. "
-    note = paragraph(sessions + words("trial.since_section.note"), "quiet-note")
+    counts = [words.count("n.sessions", rows[0][side]) for side in ("n_before", "n_after")]
+    device = rows[0]["device_id"] or words("flag.unnamed_device")
+    told = words("trial.since_section.behind", before=counts[0], after=counts[1], device=device)
+    note = paragraph(f"{told} {words('trial.since_section.note')}", "quiet-note")
     return section(words("trial.since_section.question"), answer, listing, note)
 
 

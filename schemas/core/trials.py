@@ -188,6 +188,7 @@ TRIAL_SINCE = Table(
         *IDS,
         text("metric", "A measurement, or offline_m_log_mad and carry_m_log_mad for the scatter.", required=True),
         day("normal_until", "Day before which the swing was normal: the trial's first, or its technique phase's.", required=True),
+        text("device_id", "Device that measured all of these sessions; null: none was named."),
         integer("n_before", "Sessions before.", required=True),
         integer("n_after", "Sessions after.", required=True),
         number("before", UNIT, "Mean of the session means before.", required=True),

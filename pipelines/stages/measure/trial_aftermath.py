@@ -10,7 +10,7 @@ import polars as pl
 
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
 from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change, phases
-from pipelines.measures.trial.since import since_trial
+from pipelines.measures.trial.since import LEAST_AFTER, LEAST_BEFORE, since_trial
 from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, WORTHWHILE
 from pipelines.stages.measure.trial_rows import ids
 from schemas.clubs import CLUB_GROUP
@@ -59,12 +59,17 @@ def _normal_until(first: date, plans: pl.DataFrame) -> date:
 
 
 def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFrame) -> list[Row]:
-    """The rows of ``trial_since``: sessions of 12 weeks of the normal swing against those of 12 weeks after the trial."""
+    """The rows of ``trial_since``: sessions of 12 weeks of the normal swing against those of 12 weeks after the trial.
+
+    Sessions of one device only: two devices can differ by more than a swing does.
+    """
     first, last = _days(analysis)
     until = _normal_until(first, plans)
     group = _same_group(analysis, sessions)
     before = group.filter(pl.col("on_date").is_between(until - MONTHS_AROUND, until, closed="left"))
     after = group.filter(pl.col("on_date").is_between(last, last + MONTHS_AROUND, closed="right"))
+    device = _shared_device(before, after, set(analysis.shots.frame["device_id"].drop_nulls()))
+    before, after = (part.filter(_on(device)) for part in (before, after))
     rows = []
     for metric in (*SINCE, *SCATTERS):
         value, count = (metric, f"{metric[:-8]}_scatter_n") if metric in SCATTERS else (f"{metric}_centre", f"{metric}_n")
@@ -73,8 +78,20 @@ def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFr
         margin = float(np.log(SCATTER_WORTHWHILE)) if metric in SCATTERS else WORTHWHILE[metric].at(level)
         found = since_trial(own_before, own_after, margin)
         if found is not None:
-            rows.append(ids(analysis) | {"metric": metric, "normal_until": until} | vars(found))
+            rows.append(ids(analysis) | {"metric": metric, "normal_until": until, "device_id": device} | vars(found))
     return rows
+
+
+def _shared_device(before: pl.DataFrame, after: pl.DataFrame, of_trial: set[str]) -> str | None:
+    """The device with the most sessions on both sides; the trial's own comes first where it has enough."""
+    counts = [dict(part.drop_nulls("device_id").group_by("device_id").len().rows()) for part in (before, after)]
+    both = {device: (counts[0][device], counts[1][device]) for device in sorted(counts[0]) if device in counts[1]}
+    enough = {device for device, (n, m) in both.items() if n >= LEAST_BEFORE and m >= LEAST_AFTER}
+    return max(both, key=lambda device: (device in enough and device in of_trial, min(both[device])), default=None)
+
+
+def _on(device: str | None) -> pl.Expr:
+    return pl.col("device_id").is_null() if device is None else pl.col("device_id") == device
 
 
 def _known(part: pl.DataFrame, value: str, count: str) -> NDArray[np.float64]:
@@ -116,6 +133,8 @@ def _change_row(analysis: TrialAnalysis, arm: str, first: date, last: date) -> R
 
 def _phase_row(phase: Phase, sessions: pl.DataFrame) -> Row | None:
     during = sessions.filter(pl.col("on_date").is_between(phase.began_on, phase.ended_on))
+    devices = during.group_by("device_id").len().sort("len", "device_id", descending=[True, False])["device_id"].to_list()
+    during = during.filter(_on(devices[0] if devices else None))
     speed = _line(during, phase, "club_speed_mps_centre", "club_speed_mps_n")
     if speed is None:
         return None
