@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.stages.backup import back_up
+from pipelines.stages.decide import measure_decisions
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import take_in
 from pipelines.stages.measure.ball_flags import measure_ball_flags
@@ -30,7 +31,7 @@ from schemas.errors import WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
-from warehouse.night import forget_night, last_known_day, rows_digest, store_night, stored_night
+from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -60,8 +61,12 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Weighing speed against strokes", measure_ball_flags),
     ("Comparing trials", measure_trials),
     ("Raising flags", measure_flags),
+    ("Following decisions", measure_decisions),
 )
 """What is computed in a night, in this order: later steps read what earlier ones wrote."""
+
+_UNTIL_DECIDED: tuple[Measure, ...] = (measure_trials, measure_decisions)
+"""What follows decisions and declared trials, which may be made after the last day with data."""
 
 _PACKAGES = ("schemas", "warehouse", "pipelines", "reports")
 
@@ -157,7 +162,7 @@ def whole_night(night: Night) -> NightOutcome:
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             return _outcome(intake, before, before, _site_as_it_is(night.workspace))
         forget_night(con)
-        _measure(con, academy, as_of, night.tell)
+        _measure(con, academy, as_of, night)
         flags = flag_rows(con)
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
@@ -205,10 +210,11 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> 
     )
 
 
-def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, tell: Tell) -> None:
+def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:
+    decided = last_decided_day(con, as_of, night.today(academy))
     for step, measure in MEASURES:
-        tell(step)
-        measure(con, academy, as_of)
+        night.tell(step)
+        measure(con, academy, decided if measure in _UNTIL_DECIDED else as_of)
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

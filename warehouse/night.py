@@ -20,7 +20,6 @@ with known as (
   union all select max(week_ending) from problem_report where week_ending <= $today
   union all select max(played_on) from round where played_on <= $today
   union all select max(began_on) from absence where began_on <= $today
-  union all select max(decided_on) from decision where decided_on <= $today
 )
 select max(on_date) from known
 """
@@ -34,6 +33,21 @@ def last_known_day(con: duckdb.DuckDBPyConnection, today: date) -> date:
     """
     known = con.execute(_LAST_DAY, {"today": today}).fetchall()[0][0]
     return known if isinstance(known, date) else today
+
+
+def last_decided_day(con: duckdb.DuckDBPyConnection, as_of: date, today: date) -> date:
+    """The later of ``as_of`` and the last day, up to ``today``, on which something was decided or a trial declared.
+
+    Decisions and declared trials are made from what the pages show, on a later day than the last data; they count at once.
+    """
+    days = con.execute(
+        """
+        select max(decided_on) from decision where decided_on <= $today
+        union all select max(began_on) from trial where began_on <= $today
+        """,
+        {"today": today},
+    ).fetchall()
+    return max([as_of, *(day for (day,) in days if day is not None)])
 
 
 def rows_digest(con: duckdb.DuckDBPyConnection) -> str:

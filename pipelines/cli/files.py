@@ -1,4 +1,4 @@
-"""Commands about one file: check."""
+"""Commands about one file: check, map."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import typer
 
 from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
 from pipelines.cli.screen import Screen
-from schemas.errors import IntakeError
+from schemas.errors import IntakeError, UsageError
 
 if TYPE_CHECKING:
     import polars as pl
@@ -41,6 +41,40 @@ def check(
     if held:
         reasons = ", ".join(sorted({outcome.reason for outcome in held}))
         raise IntakeError(f"{file} would be held: {reasons}.", _hint(found.problems))
+
+
+def map_file(
+    file: FileArgument,
+    to: Annotated[
+        str, typer.Option("--to", metavar="NAME", help="Write it to mappings/NAME.toml.", show_default="print it")
+    ] = "",
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Draft a mapping for a foreign export, and say how sure each column is."""
+    from pipelines.stages.intake import draft_mapping
+
+    draft = draft_mapping(file)
+    screen = Screen(quiet)
+    screen.result(str(_kept(draft.text, to, workspace)) if to else draft.text.rstrip("\n"))
+    unsure = [column for column in draft.columns if not column.sure]
+    screen.remark(f"Kind {draft.kind}: {len(draft.columns) - len(unsure)} columns are sure, {len(unsure)} are not.")
+    for column in unsure:
+        screen.remark(f"Not sure: {column.target} from {', '.join(column.sources)}: {column.why}")
+    if draft.not_understood:
+        screen.remark(f"Not understood, left out: {', '.join(draft.not_understood)}")
+
+
+def _kept(text: str, name: str, folder: Path) -> Path:
+    from pipelines.workspace import find_workspace
+
+    path = find_workspace(folder).mappings / f"{name}.toml"
+    if Path(name).name != name or name.startswith("."):
+        raise UsageError(f"{name!r} cannot be the name of a mapping.", "Use letters, digits, - and _.")
+    if path.exists():
+        raise UsageError(f"{path} is there already.", "Choose another name, or move it away.")
+    path.write_text(text, encoding="utf-8")
+    return path
 
 
 def _inspected(file: Path, mapping: str, folder: Path, screen: Screen) -> Inspection:
@@ -114,3 +148,4 @@ def _shortened(problems: pl.DataFrame) -> pl.DataFrame:
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
     app.command(epilog="Example: speedworth check shots_2026-03-14.csv -w my-academy")(check)
+    app.command("map", epilog="Example: speedworth map export.csv --to bay-3 -w my-academy")(map_file)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
@@ -19,3 +20,8 @@ Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print results and er
 def now() -> datetime:
     """The clock; everything below gets it passed in."""
     return datetime.now(UTC)
+
+
+def today_at(time_zone: str) -> date:
+    """The local day in that zone."""
+    return now().astimezone(ZoneInfo(time_zone)).date()

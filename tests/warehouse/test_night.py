@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from warehouse.night import forget_night, last_known_day, rows_digest, store_night, stored_night
+from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
 
 if TYPE_CHECKING:
     import duckdb
@@ -37,6 +37,18 @@ def test_a_row_with_a_day_in_the_future_waits_for_that_day(con: duckdb.DuckDBPyC
     session(con, "s1", "2026-03-02 12:00")
     session(con, "s2", "2027-03-02 12:00")
     assert last_known_day(con, TODAY) == date(2026, 3, 2)
+
+
+def test_what_was_decided_later_counts_at_once_and_does_not_move_the_night(con: duckdb.DuckDBPyConnection) -> None:
+    con.execute("insert into academy values ('A', 'UTC')").fetchall()
+    session(con, "s1", "2026-03-02 12:00")
+    for day in ("2026-03-07", "2027-01-01"):
+        decided = f"'f1' as flag_id, date '{day}' as decided_on, 'coach' as role, 'watch' as decision, 'f' as file_id, 2 as line"
+        con.execute(f"insert into decision by name select {decided}").fetchall()
+    night = last_known_day(con, TODAY)
+    assert night == date(2026, 3, 2)
+    assert last_decided_day(con, night, TODAY) == date(2026, 3, 7)
+    assert last_decided_day(con, TODAY, TODAY) == TODAY
 
 
 def test_any_row_of_a_file_changes_the_digest_and_its_going_changes_it_back(con: duckdb.DuckDBPyConnection) -> None:

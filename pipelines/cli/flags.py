@@ -1,0 +1,191 @@
+"""Commands about flags: flags, explain, decide."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, today_at
+from pipelines.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import polars as pl
+
+    from pipelines.stages.explain import Explanation
+    from schemas.academy import Academy
+
+FLAG_COLUMNS = (
+    "flag_id", "player_id", "kind", "level", "raised_on", "closed_on", "metric", "region", "value", "baseline",
+    "interval_low", "interval_high", "probability", "headline",
+)  # fmt: skip
+"""Columns of the csv and json forms, in this order; new ones are only ever added at the end."""
+
+_TABLE_COLUMNS = ("flag_id", "level", "player_id", "kind", "raised_on", "closed_on", "headline")
+
+FlagArgument = Annotated[str, typer.Argument(metavar="FLAG_ID", help="As listed by `speedworth flags`.", show_default=False)]
+
+
+class Form(StrEnum):
+    """How a listing is written."""
+
+    TABLE = "table"
+    CSV = "csv"
+    JSON = "json"
+
+
+class Role(StrEnum):
+    """Who decides."""
+
+    COACH = "coach"
+    PHYSIO = "physio"
+
+
+def _day(value: datetime | None) -> date | None:
+    return value.date() if value is not None else None
+
+
+def flags(
+    form: Annotated[Form, typer.Option("--format", help="How to write the list.")] = Form.TABLE,
+    closed_too: Annotated[bool, typer.Option("--all", help="Closed flags too.")] = False,
+    player_id: Annotated[str, typer.Option("--player", metavar="ID", help="Of one player only.")] = "",
+    since: Annotated[datetime | None, typer.Option("--since", metavar="DATE", formats=["%Y-%m-%d"], help="Raised since.")] = None,
+    on: Annotated[
+        datetime | None, typer.Option("--on", metavar="DATE", formats=["%Y-%m-%d"], help="As they stood that night.")
+    ] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """List open flags, most recent last. A flag means: look and ask.
+
+    csv and json hold: flag_id, player_id, kind, level, raised_on, closed_on, metric, region, value, baseline, interval_low,
+    interval_high, probability, headline. Values are in SI units; the headline is in the academy's.
+    """
+    from pipelines.stages.explain import FlagQuery, listed_flags
+    from pipelines.workspace import find_workspace
+    from warehouse.connection import open_warehouse
+    from warehouse.persons import require_player
+
+    found = find_workspace(workspace)
+    academy = found.academy()
+    with open_warehouse(found.warehouse, read_only=True) as con:
+        if player_id:
+            require_player(con, player_id)
+        rows = listed_flags(con, FlagQuery(closed_too, player_id, _day(since), _day(on)))
+    _write(Screen(quiet), _with_headline(rows, academy), form)
+
+
+def _with_headline(rows: pl.DataFrame, academy: Academy) -> list[dict[str, Any]]:
+    from reports.findings.flags import flag_sentence
+    from reports.words import words
+
+    spoken = words(academy.language)
+    return [
+        row | {"interval_low": row["low"], "interval_high": row["high"], "headline": flag_sentence(row, spoken, academy.units)}
+        for row in rows.to_dicts()
+    ]
+
+
+def _write(screen: Screen, rows: list[dict[str, Any]], form: Form) -> None:
+    import polars as pl
+
+    if form is Form.JSON:
+        screen.result(
+            json.dumps([{name: row[name] for name in FLAG_COLUMNS} for row in rows], indent=1, default=str, ensure_ascii=False)
+        )
+    elif form is Form.CSV:
+        texts = [{name: None if row[name] is None else str(row[name]) for name in FLAG_COLUMNS} for row in rows]
+        screen.result(pl.DataFrame(texts, schema=dict.fromkeys(FLAG_COLUMNS, pl.String)).write_csv().rstrip("\n"))
+    elif rows:
+        screen.table(_TABLE_COLUMNS, [[row[name] for name in _TABLE_COLUMNS] for row in rows])
+    else:
+        screen.remark("No flags.")
+
+
+def explain(flag_id: FlagArgument, workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """Walk from a flag's sentence to the numbers, the baseline, the sessions, the files and lines."""
+    from pipelines.stages.explain import explained
+    from pipelines.workspace import find_workspace
+    from warehouse.connection import open_warehouse
+
+    found = find_workspace(workspace)
+    academy = found.academy()
+    with open_warehouse(found.warehouse, read_only=True) as con:
+        explanation = explained(con, flag_id)
+    _show_explanation(Screen(quiet), explanation, academy)
+
+
+def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy) -> None:
+    from reports.findings.flags import flag_evidence, flag_sentence, reason_texts
+    from reports.words import words
+
+    spoken, flag = words(academy.language), explanation.flag
+    screen.result(f"{flag['player_id'] or flag['device_id']}: {flag_sentence(flag, spoken, academy.units)}")
+    screen.result(flag_evidence(flag, spoken, academy.units))
+    for reason in reason_texts(flag, spoken):
+        screen.result(f"- {reason}")
+    screen.result(f"Reads: {explanation.rule.reads}")
+    screen.result(f"Opens: {explanation.rule.opens}")
+    screen.result(f"Closes: {explanation.rule.closes}")
+    if explanation.norms is not None:
+        screen.result("Usual in the squad: " + ", ".join(f"{name} {_number(value)}" for name, value in explanation.norms.items()))
+    for title, rows, names in (
+        ("What happened to it", explanation.events, ("on_date", "event", "level", "value", "baseline", "low", "high", "n")),
+        (
+            "Numbers, session by session",
+            explanation.points,
+            ("on_date", "session_id", "metric", "n", "value", "usual", "level", "odd"),
+        ),
+        (
+            "Files and lines",
+            explanation.origins,
+            ("on_date", "what", "source", "detail", "n_rows", "file_name", "first_line", "last_line"),
+        ),
+    ):
+        if rows.height:
+            screen.result(f"\n{title}")
+            screen.table(names, [[_number(cell) for cell in row] for row in rows.select(names).rows()])
+
+
+def _number(value: object) -> object:
+    return f"{value:.4g}" if isinstance(value, float) else value
+
+
+def decide(
+    flag_id: FlagArgument,
+    decision: Annotated[str, typer.Argument(help="watch, ease, rest, refer or set-aside.", show_default=False)],
+    role: Annotated[Role, typer.Option(help="Who decides.")],
+    until: Annotated[
+        datetime | None, typer.Option(metavar="DATE", formats=["%Y-%m-%d"], help="Last day for which it holds.")
+    ] = None,
+    note: Annotated[str, typer.Option(help="Free text.")] = "",
+    on: Annotated[
+        datetime | None,
+        typer.Option("--on", metavar="DATE", formats=["%Y-%m-%d"], help="Day of the decision.", show_default="today"),
+    ] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Record what a coach or physio decided about a flag; the next run takes it in."""
+    from pipelines.stages.decide import Decision, record_decision
+    from pipelines.workspace import find_workspace
+
+    found = find_workspace(workspace)
+    decided_on = _day(on) or today_at(found.academy().time_zone)
+    made = Decision(flag_id, role.value, decision.replace("-", " "), _day(until), note)
+    path = record_decision(found, decided_on, made)
+    screen = Screen(quiet)
+    screen.result(str(path))
+    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {workspace}")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register these commands."""
+    app.command(epilog="Example: speedworth flags --player p07 --since 2026-03-01 --format csv -w my-academy")(flags)
+    app.command(epilog="Example: speedworth explain 3k7f2m9q -w my-academy")(explain)
+    app.command(epilog="Example: speedworth decide 3k7f2m9q ease --role physio --until 2026-03-20 -w my-academy")(decide)
