@@ -11,6 +11,8 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from reports import shelf
 from reports.pages import page_modules
 from reports.pages.desk import Desk, Source, desk
@@ -157,8 +159,10 @@ def build_site(
     sources_text = "|".join(f"{source.key}{source.title}{source.known}" for source in sources)
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
     shelves = Shelves(con)
-    with shelf.new_site(site_dir) as site:
+    charts = desk(academy, "coach", as_of).charts
+    with shelf.new_site(site_dir) as site, pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         for audience in FOLDER:
-            _build_room(site, Marts(con, audience, shelves), desk(academy, audience, as_of, sources), site_key, ground)
+            one_desk = desk(academy, audience, as_of, sources, charts)
+            _build_room(site, Marts(con, audience, shelves), one_desk, site_key, ground)
     shelves.clear()
     return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

@@ -1,6 +1,6 @@
 """How speed reaches the ball: small charts below each other with the same days across, each with its own unit.
 
-Data set ``rows``: ``day``, ``metric`` (club, ball, ratio or carry), ``level``, ``low``, ``high``, in the unit shown.
+Data set ``rows``: ``day``, and for each metric ``level_METRIC``, ``low_METRIC``, ``high_METRIC``, in the unit shown.
 """
 
 from __future__ import annotations
@@ -30,19 +30,21 @@ def _title(metric: str, style: Style) -> alt.TitleParams:
 def _panel(metric: str, style: Style, *, last: bool) -> Any:
     axis = alt.Axis(title=None, labels=last, ticks=last, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
     across = alt.X("day:T", axis=axis)
-    rows = alt.Chart(alt.NamedData("rows")).transform_filter(f"datum.metric == '{metric}'").encode(x=across)
+    rows = alt.Chart(alt.NamedData("rows")).transform_filter(f"isValid(datum.level_{metric})").encode(x=across)
     up = alt.Scale(zero=False, nice=True)
     number = ".2f" if metric == "speed_ratio" else ".1f"
     tips = [
         alt.Tooltip("day:T", title=style.words("chart.day"), format="%-d %b %Y"),
-        alt.Tooltip("level:Q", title=style.words("chart.level"), format=number),
-        alt.Tooltip("low:Q", title=style.words("chart.low"), format=number),
-        alt.Tooltip("high:Q", title=style.words("chart.high"), format=number),
+        alt.Tooltip(f"level_{metric}:Q", title=style.words("chart.level"), format=number),
+        alt.Tooltip(f"low_{metric}:Q", title=style.words("chart.low"), format=number),
+        alt.Tooltip(f"high_{metric}:Q", title=style.words("chart.high"), format=number),
     ]
     band = rows.mark_area(color=theme.BLACK, opacity=0.14).encode(
-        y=alt.Y("low:Q", scale=up, axis=alt.Axis(title=None, tickCount=3)), y2="high:Q"
+        y=alt.Y(f"low_{metric}:Q", scale=up, axis=alt.Axis(title=None, tickCount=3)), y2=f"high_{metric}:Q"
     )
-    line = rows.mark_line(color=theme.BLACK, point=alt.OverlayMarkDef(size=14, opacity=0)).encode(y="level:Q", tooltip=tips)
+    line = rows.mark_line(color=theme.BLACK, point=alt.OverlayMarkDef(size=14, opacity=0)).encode(
+        y=alt.Y(f"level_{metric}:Q", scale=up), tooltip=tips
+    )
     return alt.layer(band, line).properties(
         width=theme.CHART_WIDTH, height=HEIGHT, title=_title(metric, style), name=f"reach_{metric}"
     )

@@ -108,8 +108,10 @@ class Desk:
         return f"players/{player_id}.html"
 
 
-def desk(academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = ()) -> Desk:
-    """The desk of one audience's site."""
+def desk(
+    academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = (), charts: ChartBook | None = None
+) -> Desk:
+    """The desk of one audience's site; ``charts`` may be shared between audiences."""
     language = words(academy.language)
     numbers = Numbers(language, academy.units)
-    return Desk(academy, audience, as_of, language, numbers, ChartBook(Style(language, numbers)), sources)
+    return Desk(academy, audience, as_of, language, numbers, charts or ChartBook(Style(language, numbers)), sources)

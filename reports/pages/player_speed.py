@@ -13,7 +13,7 @@ from reports.findings.trend import change_text, level_text
 from reports.numbers import METRIC_QUANTITY
 from reports.pages.frame import Part
 from reports.pages.parts import section
-from reports.pages.trend_figure import findings, trend_figure, trend_rows
+from reports.pages.trend_figure import findings, trend_figure, trend_rows, week_ends
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -43,21 +43,18 @@ def _is_it_real(player: PlayerMarts, desk: Desk) -> Markup:
 
 
 def _reach_rows(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
-    frames = []
+    """One row a week, with level, low and high of each metric."""
+    wide: pl.DataFrame | None = None
     for metric in METRICS:
         how = desk.numbers.quantity(METRIC_QUANTITY[metric])
-        rows = trend_rows(player, metric, "driver").unique("on_date", keep="last", maintain_order=True)
-        frames.append(
-            rows.select(
-                pl.col("on_date").alias("day"),
-                pl.col("metric"),
-                *(
-                    (pl.col(name) * how.factor).round(how.digits + 1).alias(new)
-                    for name, new in (("level", "level"), ("level_low", "low"), ("level_high", "high"))
-                ),
-            )
-        )
-    return pl.concat(frames)
+        shown = [
+            (pl.col(name) * how.factor).round(how.digits + 1).alias(f"{new}_{metric}")
+            for name, new in (("level", "level"), ("level_low", "low"), ("level_high", "high"))
+        ]
+        rows = week_ends(trend_rows(player, metric, "driver"))
+        part = rows.select(pl.col("on_date").dt.truncate("1w").alias("day"), *shown)
+        wide = part if wide is None else wide.join(part, on="day", how="full", coalesce=True)
+    return wide.sort("day") if wide is not None else pl.DataFrame()
 
 
 def _reach_table(player: PlayerMarts, desk: Desk) -> Markup:

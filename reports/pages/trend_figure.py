@@ -32,11 +32,18 @@ FLAG_KINDS: dict[str, tuple[str, ...]] = {
 
 def trend_rows(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
     """Rows of one trend by day: the main series, or where there is none the one with most sessions."""
-    rows = player.rows("mart_trend").filter(pl.col("metric") == metric, pl.col("club_group") == group)
-    if rows.is_empty():
+    rows = player.part("mart_trend", metric=metric, club_group=group)
+    if rows.is_empty() or rows["series"].n_unique() == 1:
         return rows
     main = rows.group_by("series").len().sort(pl.col("series") != "", -pl.col("len").cast(pl.Int64), "series")["series"][0]
-    return rows.filter(pl.col("series") == main).sort("on_date", "session_id")
+    return rows.filter(pl.col("series") == main)
+
+
+def week_ends(rows: pl.DataFrame) -> pl.DataFrame:
+    """The last row of each week: enough for a line over months."""
+    return rows.filter(
+        pl.col("on_date").dt.truncate("1w").ne(pl.col("on_date").dt.truncate("1w").shift(-1)).fill_null(value=True)
+    )
 
 
 def _shown(rows: pl.DataFrame, desk: Desk, metric: str, columns: list[str]) -> pl.DataFrame:
@@ -74,13 +81,14 @@ def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict
     """Data sets of the chart ``trend``."""
     rows = trend_rows(player, metric, group)
     shown = _shown(rows, desk, metric, ["value", "level", "level_low", "level_high"])
+    weeks = week_ends(shown)
     sessions = shown.select(
         pl.col("on_date").alias("day"), "value", (pl.col("odd") > 0.5).alias("odd"), "n", pl.col("device_id").alias("note")
     )
-    level = shown.unique("on_date", keep="last", maintain_order=True).select(
+    level = weeks.select(
         pl.col("on_date").alias("day"), "level", pl.col("level_low").alias("low"), pl.col("level_high").alias("high")
     )
-    normal = _shown(_normal(rows), desk, metric, ["low", "high"]).unique("day", keep="last", maintain_order=True)
+    normal = _shown(_normal(week_ends(rows)), desk, metric, ["low", "high"])
     return {
         "rows": sessions,
         "level": level,
