@@ -1,0 +1,141 @@
+"""Sentences about load and body: what is known, against what, and what cannot be said."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.findings.flags import region_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+WEEK_KNOWN, MONTH_KNOWN = 5, 20
+NOTICED_CHANGE = 0.10
+ASSOCIATION_P = 0.05
+
+
+def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The last 7 days against the usual week of the four before, in swings; or why it cannot be said."""
+    words = numbers.words
+    if row["week_swings"] is None:
+        return words("load.too_few_days", known=row["days_known_7"], all=7)
+    week = numbers.bare("count", row["week_swings"])
+    usual = row["usual_week_swings"]
+    if not usual:
+        return words("load.week_only", week=week)
+    change = row["week_swings"] / usual - 1
+    key = "load.week_same" if abs(change) <= NOTICED_CHANGE else ("load.week_more" if change > 0 else "load.week_less")
+    return words(key, week=week, usual=numbers.bare("count", usual), share=words.number(abs(change) * 100, 0))
+
+
+def effort_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The last 7 days in effort x minutes against the usual week; empty when it is unknown."""
+    if row["week_effort_min"] is None or row["usual_week_effort_min"] is None:
+        return ""
+    return numbers.words(
+        "load.effort",
+        week=numbers.bare("count", row["week_effort_min"]),
+        usual=numbers.bare("count", row["usual_week_effort_min"]),
+    )
+
+
+def rest_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """Days since an easy day; says so when it is not known."""
+    days = row["days_since_easy"]
+    if days is None:
+        return words("load.easy_unknown")
+    return words("load.easy_today") if days == 0 else words.count("load.easy_since", days)
+
+
+def month_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """Where the last four weeks stand in the player's own history, or how many days were known."""
+    if row["days_known_28"] < MONTH_KNOWN:
+        return words("load.month_unknown", known=row["days_known_28"], all=28)
+    if row["month_percentile"] is None:
+        return words("load.month_learning")
+    return words("load.month_place", share=words.number(row["month_percentile"], 0))
+
+
+def association_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Goes-with, never causes: stiffness of a region and the load of the days before; or that nothing can be said."""
+    words = numbers.words
+    region = region_name(row["region"], words)
+    if row["total"] is None:
+        return words("association.too_few", region=region, n=words.number(row["n_pairs"], 0))
+    if row["p_value"] is None or row["p_value"] > ASSOCIATION_P:
+        return words("association.none", region=region, n=words.number(row["n_pairs"], 0))
+    key = "association.higher" if row["total"] > 0 else "association.lower"
+    shown = words(key, region=region, n=words.number(row["n_pairs"], 0), points=numbers.bare("rating", abs(row["total"])))
+    if row["low"] is not None:
+        shown += " " + words("association.interval", interval=numbers.interval("rating", row["low"], row["high"], signed=True))
+    return f"{shown} {words('association.caution')}"
+
+
+def state_word(state: str | None, words: Words) -> str:
+    """Availability in words."""
+    return words.either(f"availability.{state}", "") if state else ""
+
+
+def standing_word(row: Mapping[str, Any], words: Words) -> str:
+    """Where a flag stands by its decision: new, under decision until a day, back because its date has passed or it has grown."""
+    if not row["decision"]:
+        return words("review.undecided")
+    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+    until = words("review.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
+    key = f"review.state_{row.get('decision_state') or 'under_decision'}"
+    return words(key, what=what, until=until).replace("  ", " ").replace(" ,", ",")
+
+
+def is_waiting(row: Mapping[str, Any]) -> bool:
+    """Whether a flag waits for a decision: none was made, its date has passed, or it has grown."""
+    return not row["decision"] or row.get("decision_state") in {"date_passed", "grown"}
+
+
+def questions(kinds: Iterable[str], regions: Iterable[str], words: Words) -> list[str]:
+    """Questions to ask about these kinds of flags, each once, in a fixed order."""
+    found: list[str] = []
+    for kind in ("body_stiff", "overuse_pattern", "problem_report", "load_jump", "load_flat", "body_fatigue"):
+        if kind in set(kinds):
+            found += [line for line in words.lines(f"questions.{kind}") if line not in found]
+    named = words.listing([region_name(region, words) for region in sorted(set(regions) - {""})])
+    place = named or words("questions.there")
+    return [line.format(place=place) for line in found]
+
+
+def youth_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """A rule of thumb for young players that applies, as a note."""
+    return words(f"youth.{row['code']}", value=words.number(row["value"], 1), reference=words.number(row["reference"], 0))
+
+
+def prevalence_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """The newest week of the weekly form: how many of those who answered, with the interval."""
+    return words(
+        "squad_health.prevalence",
+        day=words.short_day(row["week_ending"]),
+        n=words.number(row["n_any"], 0),
+        all=words.number(row["n_answered"], 0),
+        share=words.number(100 * row["share_any"], 0),
+        low=words.number(100 * row["any_low"], 0),
+        high=words.number(100 * row["any_high"], 0),
+        substantial=words.number(row["n_substantial"], 0),
+    )
+
+
+def burden_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """Incidence and burden of a year, with their intervals."""
+    if row["incidence_low"] is None:
+        return words("squad_health.burden_small", n=words.number(row["n"], 0), hours=words.number(row["hours"], 0))
+    return words(
+        "squad_health.burden",
+        n=words.number(row["n"], 0),
+        hours=words.number(row["hours"], 0),
+        incidence=words.number(row["incidence"], 2),
+        low=words.number(row["incidence_low"], 2),
+        high=words.number(row["incidence_high"], 2),
+        burden=words.number(row["burden"], 1),
+        burden_low=words.number(row["burden_low"], 1),
+        burden_high=words.number(row["burden_high"], 1),
+    )

@@ -1,0 +1,252 @@
+"""Is the body coping: load for every reader; answers and the body map over weeks for the physio and the player alone."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.flags import region_name
+from reports.findings.load_body import (
+    association_sentence,
+    effort_sentence,
+    month_sentence,
+    rest_sentence,
+    state_word,
+    week_sentence,
+    youth_sentence,
+)
+from reports.pages.frame import Page, Part
+from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.tables import Cell, Head, Row, table
+from schemas.regions import REGIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import date
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts, PlayerMarts
+
+PATH = "body-map.html"
+WEEKS = 12
+MARKED_DAYS = 2
+STEPS = (2.0, 4.0, 6.0)
+
+
+def week_heads(newest: date, n_weeks: int) -> list[date]:
+    """The last weeks (Mondays), oldest first."""
+    monday = newest - timedelta(days=newest.weekday())
+    return [monday - timedelta(weeks=back) for back in range(n_weeks - 1, -1, -1)]
+
+
+def heat_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
+    """A week of one item: its mean answer; a triangle where days lay above the own normal; a dot while that is being learned.
+
+    The grey behind it says the same as the number, and nothing is said by it alone.
+    """
+    if row is None:
+        return Cell(Markup('<span class="heat none">{}</span>').format("\N{EN DASH}"))
+    mark = (
+        "\N{BLACK UP-POINTING TRIANGLE}"
+        if row["n_days_above"] >= MARKED_DAYS
+        else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
+    )
+    step = sum(row["mean_answer"] >= border for border in STEPS)
+    shown = desk.words.number(row["mean_answer"], 1)
+    return Cell(Markup('<span class="heat heat-{}">{}<b>{}</b></span>').format(step, shown, mark), row["mean_answer"])
+
+
+def body_table(weeks: pl.DataFrame, desk: Desk, names: Sequence[str], n_weeks: int = WEEKS) -> Markup:
+    """Items (rows) by weeks (columns) of one player: numbers and marks, readable without colour."""
+    words, newest = desk.words, weeks["week_starting"].max()
+    mondays = week_heads(newest, n_weeks)  # type: ignore[arg-type] # a date column with rows
+    found = {(row["item"], row["week_starting"]): row for row in weeks.iter_rows(named=True)}
+    heads = [Head(words("body.region"), first=True)]
+    heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
+    rows: list[list[str | Cell]] = [
+        [item_name(name, desk), *(heat_cell(found.get((name, monday)), desk) for monday in mondays)] for name in names
+    ]
+    return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
+
+
+def item_name(item: str, desk: Desk) -> str:
+    """An item in words: a region, or what was asked."""
+    if item.startswith("stiff_"):
+        return region_name(item.removeprefix("stiff_"), desk.words)
+    return desk.words(f"metric.{item}")
+
+
+def regions_of(weeks: pl.DataFrame) -> list[str]:
+    """Stiffness items that were answered, from head to knee."""
+    present = set(weeks["item"])
+    return [f"stiff_{region}" for region in REGIONS if f"stiff_{region}" in present]
+
+
+def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
+    kind = pl.when(pl.col(_DAY_COLUMN[short]).is_null()).then(pl.lit("unknown")).otherwise(pl.lit("known"))
+    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64), kind=kind)
+    return {"rows": rows}
+
+
+_DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
+
+
+def load_figure(days: pl.DataFrame, desk: Desk, short: str) -> Markup:
+    """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
+    words = desk.words
+    lines = pl.concat(
+        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
+        for line in ("acute", "chronic")
+    )
+    newest = days.row(-1, named=True)
+    acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
+    if acute is None or chronic is None:
+        caption = words("load.lines_early")
+    else:
+        caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
+    unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
+    caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
+    title = words(f"load.{short}_title")
+    return desk.figure(
+        "load", {**_load_sets(days, short), "lines": lines}, title=title, caption=caption, alt=words("load.alt", what=title),
+        table=_load_table(days, desk),
+    )  # fmt: skip
+
+
+def _load_table(days: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    heads = [Head(words("chart.day"), first=True)]
+    heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
+    rows = []
+    for row in days.tail(28).reverse().iter_rows(named=True):
+        values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
+        shown = [words("load.rest")] + [""] * 3 if row["is_rest"] else [desk.numbers.bare("count", value) for value in values]
+        rows.append([words.short_day(row["on_date"]), *shown])
+    return table(heads, rows, caption=words("load.table"))
+
+
+def _load_section(player: PlayerMarts, desk: Desk) -> Part | None:
+    access = desk.academy.access
+    days = player.rows("mart_load_day")
+    if days.is_empty() or (desk.audience == "coach" and not access.coach_sees_load):
+        return None
+    words, row = desk.words, days.row(-1, named=True)
+    said = " ".join(
+        text for text in (effort_sentence(row, desk.numbers), rest_sentence(row, words), month_sentence(row, words)) if text
+    )
+    youth = player.rows("mart_coach_youth_note" if desk.audience == "coach" else "mart_physio_youth_note")
+    notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
+    blocks: list[str | Markup] = [paragraph(said), load_figure(days, desk, "swings")]
+    if desk.audience != "player":
+        blocks.append(load_figure(days, desk, "effort_min"))
+    if notes:
+        blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
+    question = words("load.question_own" if desk.audience == "player" else "load.question")
+    return Part(50, section(question, week_sentence(row, desk.numbers), *blocks, anchor="load"), body_shown=True)
+
+
+def _availability_section(player: PlayerMarts, desk: Desk) -> Part | None:
+    rows = player.rows("mart_coach_availability")
+    if rows.is_empty() or not desk.academy.access.coach_sees_availability:
+        return None
+    words, row = desk.words, rows.row(0, named=True)
+    note = paragraph(words("availability.talk")) if row["asks_for_talk"] else Markup("")
+    return Part(49, section(words("availability.title"), state_word(row["state"], words), note), body_shown=True)
+
+
+def _body_section(player: PlayerMarts, desk: Desk) -> Part | None:
+    weeks = player.rows("mart_physio_body_week")
+    if weeks.is_empty():
+        return None
+    words = desk.words
+    own = desk.audience == "player"
+    names = [*regions_of(weeks), *(name for name in _STATES if name in set(weeks["item"]))]
+    above = weeks.filter(pl.col("n_days_above") >= MARKED_DAYS, pl.col("week_starting") == weeks["week_starting"].max())
+    listed = words.listing([item_name(name, desk) for name in names if name in set(above["item"])])
+    answer = words("body.above", items=listed) if listed else words("body.nothing_above")
+    blocks: list[str | Markup] = [body_table(weeks, desk, names), paragraph(words("body.legend"), "quiet-note")]
+    if not own:
+        found = player.rows("mart_physio_association").iter_rows(named=True)
+        blocks += [paragraph(association_sentence(row, desk.numbers), "quiet-note") for row in found]
+        blocks.append(_mobility(player, desk))
+    question = words("body.question_own" if own else "body.question")
+    return Part(52, section(question, answer, *blocks, anchor="body"), body_shown=True)
+
+
+_STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
+
+
+def _mobility(player: PlayerMarts, desk: Desk) -> Markup:
+    screens = player.rows("mart_physio_mobility")
+    if screens.is_empty():
+        return Markup("")
+    words, number = desk.words, desk.words.number
+    last = screens.group_by("test", "side", maintain_order=True).last()
+    heads = [Head(words("mobility.test"), first=True), Head(words("mobility.day"))]
+    heads += [Head(words(f"mobility.{name}"), "°", number=True) for name in ("value", "change", "detectable")]
+    rows: list[list[str | Cell]] = [
+        [
+            words(
+                "mobility.name", test=words.either(f"mobility.{row['test']}", row["test"]), side=words(f"mobility.{row['side']}")
+            ),
+            words.short_day(row["date"]),
+            number(row["value_deg"], 0),
+            "" if row["since_first_deg"] is None else number(row["since_first_deg"], 0, signed=True),
+            Cell(number(row["detectable_deg"], 1), note="" if row["is_published"] else words("mobility.own_choice")),
+        ]
+        for row in last.iter_rows(named=True)
+    ]
+    return joined([Markup("<h3>{}</h3>").format(words("mobility.title")), table(heads, rows, caption=words("mobility.title"))])
+
+
+def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+    """Sections 49 to 52: availability (coach), load (all), body (physio and the player)."""
+    parts = [_load_section(player, desk)]
+    if desk.audience == "coach":
+        parts.insert(0, _availability_section(player, desk))
+    else:
+        parts.append(_body_section(player, desk))
+    yield from (part for part in parts if part is not None)
+
+
+def _worst(rows: pl.DataFrame) -> pl.DataFrame:
+    """The stiffest region of each player and week, regions above the own normal first."""
+    regions = rows.filter(pl.col("region") != "").with_columns(is_above=pl.col("n_days_above") >= MARKED_DAYS)
+    ordered = regions.sort("is_above", "mean_answer", "item", descending=[True, True, False])
+    return ordered.unique(["player_id", "week_starting"], keep="first", maintain_order=True)
+
+
+def _squad_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
+    cell = heat_cell(row, desk)
+    quiet = row is None or row["n_days_above"] < MARKED_DAYS
+    return cell if quiet else Cell(cell.shown, cell.sort, region_name(row["region"], desk.words))  # type: ignore[index] # not None here
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The physio's page: the stiffest region of each player, week by week."""
+    if marts.audience != "physio":
+        return
+    words, weeks = desk.words, marts.rows("mart_physio_body_week")
+    players = marts.rows("mart_physio_player").sort("alias", "player_id")
+    title = words("body.title")
+    if weeks.is_empty():
+        yield Page(PATH, title, paragraph(words("body.nobody")), nav="body.title", order=16, body_shown=True)
+        return
+    worst = _worst(weeks)
+    mondays = week_heads(weeks["week_starting"].max(), WEEKS)  # type: ignore[arg-type] # a date column with rows
+    found = {(row["player_id"], row["week_starting"]): row for row in worst.iter_rows(named=True)}
+    heads = [Head(words("squad.player"), first=True)]
+    heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
+    answered = set(weeks["player_id"])
+    rows = [
+        Row([Cell(link(desk.href(PATH, f"{desk.player_path(row['player_id'])}#body"), row["alias"]), row["alias"]),
+             *(_squad_cell(found.get((row["player_id"], monday)), desk) for monday in mondays)])
+        for row in players.iter_rows(named=True) if row["player_id"] in answered
+    ]  # fmt: skip
+    now = worst.filter(pl.col("week_starting") == mondays[-1], pl.col("is_above")).height
+    listing = table(heads, rows, caption=words("body.squad_table", n=WEEKS), sortable=True, kind="heat-map")
+    body = joined([listing, paragraph(words("body.legend"), "quiet-note")])
+    yield Page(PATH, title, body, lead=words.count("body.lead", now), nav="body.title", order=16, body_shown=True)

@@ -1,0 +1,267 @@
+"""Review sheet: what the physio goes through, one printed side for each player with an open flag on load or body."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.flags import flag_evidence, flag_kind, flag_sentence, region_name
+from reports.findings.load_body import (
+    association_sentence,
+    is_waiting,
+    questions,
+    rest_sentence,
+    standing_word,
+    state_word,
+    week_sentence,
+)
+from reports.pages.body_map import body_table, item_name
+from reports.pages.frame import Page
+from reports.pages.parts import bullets, facts, joined, link, paragraph
+from reports.tables import Cell, Head, Row, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts, PlayerMarts
+
+PATH = "review.html"
+DAYS, WEEKS = 14, 8
+KINDS: tuple[str, ...] = ("overuse_pattern", "body_stiff", "problem_report", "body_fatigue", "load_jump", "load_flat")
+MOST_FLAGS, MOST_ITEMS, MOST_NOTES, MOST_DECISIONS = 4, 4, 3, 4
+
+
+def sheet_path(player_id: str) -> str:
+    """Path of a player's review sheet below the physio's folder."""
+    return f"review/{player_id}.html"
+
+
+def open_flags(flags: pl.DataFrame) -> pl.DataFrame:
+    """Open flags on load and body: alerts first, then the strongest."""
+    wanted = flags.filter(pl.col("closed_on").is_null(), pl.col("kind").is_in(KINDS), pl.col("player_id") != "")
+    return wanted.sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The index: who waits for a decision, who is under one."""
+    if marts.audience != "physio":
+        return
+    words, flags = desk.words, open_flags(marts.rows("mart_flag_physio"))
+    by_player: dict[str, list[dict[str, Any]]] = {}
+    for row in flags.iter_rows(named=True):
+        by_player.setdefault(row["player_id"], []).append(row)
+    states = dict(marts.rows("mart_physio_player").select("player_id", "state").iter_rows())
+    waiting = {player: rows for player, rows in by_player.items() if any(is_waiting(row) for row in rows)}
+    decided = {player: rows for player, rows in by_player.items() if player not in waiting}
+    blocks = [
+        _index(f"review.{name}", players, states, desk)
+        for name, players in (("waiting", waiting), ("decided", decided))
+        if players
+    ]
+    lead = words.count("review.lead", len(waiting)) if by_player else words("review.nobody")
+    yield Page(PATH, words("review.title"), joined(blocks), lead=lead, nav="review.title", order=15, body_shown=True)
+
+
+def _index(key: str, players: dict[str, list[dict[str, Any]]], states: dict[str, str | None], desk: Desk) -> Markup:
+    words = desk.words
+    heads = [Head(words("squad.player"), first=True), Head(words("review.what")), Head(words("review.since"))]
+    heads += [Head(words("review.standing")), Head(words("availability.title"))]
+    rows = [Row(_index_cells(player, flags, states.get(player), desk)) for player, flags in players.items()]
+    heading = Markup("<h2>{}</h2>").format(words(key))
+    return Markup('<div class="review-list">{}{}</div>').format(
+        heading, table(heads, rows, caption=words(key), kind="stack wide")
+    )
+
+
+def _index_cells(player: str, flags: list[dict[str, Any]], state: str | None, desk: Desk) -> list[str | Cell]:
+    words, first = desk.words, flags[0]
+    more = words.count("review.more", len(flags) - 1) if len(flags) > 1 else ""
+    since = min(row["raised_on"] for row in flags)
+    return [
+        Cell(link(desk.href(PATH, sheet_path(player)), first["alias"]), first["alias"]),
+        Cell(flag_sentence(first, words, desk.academy.units), note=more),
+        Cell(words.short_day(since), since.isoformat()),
+        standing_word(first, words),
+        state_word(state, words),
+    ]
+
+
+def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
+    """One sheet for each player with an open flag on load or body."""
+    if desk.audience != "physio":
+        return
+    flags = open_flags(player.rows("mart_flag_physio"))
+    if flags.is_empty():
+        return
+    words, path = desk.words, sheet_path(player.player_id)
+    who = player.rows("mart_physio_player").row(0, named=True)
+    body = joined(_blocks(player, flags, who, desk))
+    above = link(desk.href(path, PATH), words("review.title"))
+    yield Page(path, who["alias"], body, above=above, kind="sheet review", body_shown=True)
+
+
+def _blocks(player: PlayerMarts, flags: pl.DataFrame, who: dict[str, Any], desk: Desk) -> list[Markup]:
+    words = desk.words
+    return [
+        _facts(player, who, desk),
+        _block(words("review.why"), _flags(flags, desk)),
+        _block(words("review.ask"), bullets(questions(flags["kind"], flags["region"], words), "questions")),
+        _block(words("review.days"), _days(player, flags, desk)),
+        _block(words("review.weeks"), _weeks(player, flags, desk)),
+        _block(words("review.written"), _written(player, desk)),
+        _block(words("review.decided_so_far"), _decisions(player, desk)),
+        _block(words("review.decide"), _decide(desk)),
+    ]
+
+
+def _block(heading: str, matter: Markup) -> Markup:
+    if not matter:
+        return Markup("")
+    return Markup('<section><h2>{}</h2><div class="matter">{}</div></section>').format(heading, matter)
+
+
+def _facts(player: PlayerMarts, who: dict[str, Any], desk: Desk) -> Markup:
+    words = desk.words
+    days = player.rows("mart_load_day")
+    pairs: list[tuple[str, str | Markup]] = [(words("availability.title"), state_word(who["state"], words))]
+    if who["handed"]:
+        side = words("review.left" if who["handed"] == "right" else "review.right")
+        pairs.append((words("review.lead_side"), side))
+    if not days.is_empty():
+        row = days.row(-1, named=True)
+        if who["birth_year"]:
+            pairs.append((words("review.age"), words.number(row["on_date"].year - who["birth_year"], 0)))
+        pairs.append((words("review.as_of"), words.short_day(row["on_date"])))
+    return facts(pairs)
+
+
+def _flags(flags: pl.DataFrame, desk: Desk) -> Markup:
+    words, units = desk.words, desk.academy.units
+    items = []
+    for row in flags.head(MOST_FLAGS).iter_rows(named=True):
+        since = words("review.since_day", day=words.short_day(row["raised_on"]), level=words(f"level.{row['level']}"))
+        evidence = flag_evidence(row, words, units)
+        items.append(
+            Markup('<strong>{}</strong> <span class="note">{} {} {}.</span>').format(
+                flag_sentence(row, words, units), since, evidence, standing_word(row, words)
+            )
+        )
+    if flags.height > MOST_FLAGS:
+        items.append(Markup("{}").format(words.count("review.more", flags.height - MOST_FLAGS)))
+    return bullets(items)
+
+
+def _items(player: PlayerMarts, flags: pl.DataFrame) -> list[str]:
+    """The items that the flags are about, then those highest above the own normal lately."""
+    days = player.rows("mart_physio_body_day")
+    named = [f"stiff_{region}" for region in flags["region"].unique(maintain_order=True) if region]
+    named += [metric for metric in flags.filter(pl.col("kind") == "body_fatigue")["metric"].unique(maintain_order=True) if metric]
+    recent = days.filter(pl.col("on_date") > pl.lit(days["on_date"].max()) - pl.duration(days=DAYS)) if days.height else days
+    ranked = recent.group_by("item").agg(pl.col("score").max()).drop_nulls().sort("score", "item", descending=[True, False])
+    found = list(dict.fromkeys([*named, *ranked["item"].to_list()]))[:MOST_ITEMS]
+    return [item for item in found if item in set(days["item"])]
+
+
+def _days(player: PlayerMarts, flags: pl.DataFrame, desk: Desk) -> Markup:
+    """The last 14 days side by side: what was done, and what was answered."""
+    load, answers = player.rows("mart_load_day"), player.rows("mart_physio_body_day")
+    if load.is_empty():
+        return Markup("")
+    words, newest = desk.words, load.row(-1, named=True)["on_date"]
+    wanted = [newest - timedelta(days=back) for back in range(DAYS - 1, -1, -1)]
+    done = {row["on_date"]: row for row in load.tail(DAYS).iter_rows(named=True)}
+    heads = [Head("", first=True), *(Head(f"{day.day}.{day.month}.", number=True) for day in wanted)]
+    rows: list[list[str | Cell]] = [
+        [words(f"load.head_{name}"), *(_done(done.get(day), column, desk) for day in wanted)]
+        for name, column in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min"))
+    ]
+    told = {(row["item"], row["on_date"]): row for row in answers.iter_rows(named=True)}
+    items = list(dict.fromkeys([*_items(player, flags), "sleep_h"]))
+    rows += [[item_name(item, desk), *(_told(told.get((item, day)), desk) for day in wanted)] for item in items]
+    last = load.row(-1, named=True)
+    said = paragraph(f"{week_sentence(last, desk.numbers)} {rest_sentence(last, words)}")
+    grid = table(heads, rows, caption=words("review.days"), kind="days")
+    return joined([said, grid, paragraph(words("review.days_legend"), "quiet-note")])
+
+
+def _done(row: dict[str, Any] | None, column: str, desk: Desk) -> str:
+    if row is None or row[column] is None:
+        return desk.numbers.bare("count", None)
+    return desk.words("review.rest_mark") if row["is_rest"] else desk.numbers.bare("count", row[column])
+
+
+def _told(row: dict[str, Any] | None, desk: Desk) -> str:
+    return desk.numbers.bare("count", None) if row is None else f"{row['answer']:g}".replace(".", desk.words("locale.decimal"))
+
+
+def _weeks(player: PlayerMarts, flags: pl.DataFrame, desk: Desk) -> Markup:
+    """The body map of the last weeks for the items in question, the weekly form, and what goes with what."""
+    weeks, words = player.rows("mart_physio_body_week"), desk.words
+    if weeks.is_empty():
+        return Markup("")
+    items = [item for item in _items(player, flags) if item.startswith("stiff_")]
+    blocks = [body_table(weeks, desk, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
+    forms = player.rows("mart_physio_problem_week").filter(pl.col("is_problem")).tail(4)
+    told = [
+        words(
+            "review.form",
+            day=words.short_day(row["week_ending"]),
+            region=region_name(row["region"], words),
+            score=words("review.no_score") if row["score"] is None else words.number(row["score"], 0),
+        )
+        for row in forms.iter_rows(named=True)
+    ]
+    if told:
+        blocks.append(paragraph(words("review.forms", listed="; ".join(told))))
+    wanted = {item.removeprefix("stiff_") for item in items}
+    goes_with = player.rows("mart_physio_association").filter(pl.col("region").is_in(list(wanted)))
+    blocks += [
+        paragraph(association_sentence(row, desk.numbers), "quiet-note") for row in goes_with.head(1).iter_rows(named=True)
+    ]
+    return joined(blocks)
+
+
+def _written(player: PlayerMarts, desk: Desk) -> Markup:
+    notes = player.rows("mart_physio_note").sort("on_date").tail(MOST_NOTES)
+    words = desk.words
+    return bullets(
+        [words("review.note", day=words.short_day(row["on_date"]), note=row["note"]) for row in notes.iter_rows(named=True)]
+    )
+
+
+def _decisions(player: PlayerMarts, desk: Desk) -> Markup:
+    words = desk.words
+    made = player.rows("mart_physio_decision").tail(MOST_DECISIONS)
+    items = []
+    for row in made.iter_rows(named=True):
+        what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+        about = flag_kind(row["kind"], words) + (f", {region_name(row['region'], words)}" if row["region"] else "")
+        until = words("review.until", day=words.short_day(row["until"])) if row["until"] else ""
+        line = words(
+            "review.decision",
+            day=words.short_day(row["decided_on"]),
+            role=words(f"role.{row['role']}"),
+            what=what,
+            until=until,
+            about=about,
+        )
+        items.append(f"{line} {row['note']}" if row["note"] else line)
+    return bullets(items) if items else paragraph(words("review.none_so_far"))
+
+
+def _decide(desk: Desk) -> Markup:
+    """Room to decide and to sign."""
+    words = desk.words
+    boxes = Markup(" ").join(
+        Markup('<span class="box">\N{BALLOT BOX} {}</span>').format(words(f"decision.{name}"))
+        for name in ("watch", "ease", "rest", "refer", "set_aside")
+    )
+    lines = Markup("").join(
+        Markup('<div><div class="write"></div><p>{}</p></div>').format(words(f"review.write_{name}"))
+        for name in ("until", "note", "name", "day")
+    )
+    return Markup('<p class="boxes">{}</p><div class="write-row">{}</div>').format(boxes, lines)

@@ -1,0 +1,209 @@
+"""The squad: for the physio how many have a problem and what it costs; for the coach load and availability on one line each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.flags import region_name
+from reports.findings.load_body import association_sentence, burden_sentence, prevalence_sentence, state_word
+from reports.pages.frame import Page
+from reports.pages.parts import joined, link, paragraph, section
+from reports.tables import Cell, Head, Row, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts
+
+LOAD_PATH, HEALTH_PATH = "load.html", "squad-health.html"
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """Load for coach and physio; squad health for the physio."""
+    if marts.audience == "player":
+        return
+    if marts.audience == "physio" or desk.academy.access.coach_sees_load:
+        yield _load_page(marts, desk)
+    if marts.audience == "physio":
+        yield _health_page(marts, desk)
+
+
+def _load_page(marts: Marts, desk: Desk) -> Page:
+    words = desk.words
+    rows = marts.rows("mart_load_now").sort("alias", "player_id")
+    states = {row["player_id"]: row for row in marts.rows("mart_coach_availability").iter_rows(named=True)}
+    shows_state = marts.audience == "physio" or desk.academy.access.coach_sees_availability
+    heads = [Head(words("squad.player"), first=True)]
+    heads += [Head(words(f"load.{name}"), number=True) for name in ("head_week", "head_usual", "head_change")]
+    heads += [Head(words(f"load.{name}"), number=True) for name in ("head_week_effort", "head_place", "head_easy", "head_known")]
+    heads += [Head(words("availability.title"))] if shows_state else []
+    listing = [
+        Row([*_load_cells(row, desk), *([_state_cell(states.get(row["player_id"]), desk)] if shows_state else [])])
+        for row in rows.iter_rows(named=True)
+    ]
+    body = joined(
+        [
+            table(heads, listing, caption=words("load.squad_table"), sortable=True, kind="stack"),
+            paragraph(words("load.squad_note"), "quiet-note"),
+        ]
+    )
+    return Page(LOAD_PATH, words("load.title"), body, lead=words("load.lead"), nav="load.title", order=25, body_shown=True)
+
+
+def _load_cells(row: dict[str, Any], desk: Desk) -> list[str | Cell]:
+    words, bare = desk.words, desk.numbers.bare
+    name = link(desk.href(LOAD_PATH, f"{desk.player_path(row['player_id'])}#load"), row["alias"])
+    week, usual = row["week_swings"], row["usual_week_swings"]
+    change = week / usual - 1 if week is not None and usual else None
+    place = row["month_percentile"]
+    return [
+        Cell(name, row["alias"]),
+        Cell(bare("count", week), week),
+        Cell(bare("count", usual), usual),
+        Cell(bare("share", change, signed=True), change),
+        Cell(bare("count", row["week_effort_min"]), row["week_effort_min"]),
+        Cell(bare("count", place), place),
+        Cell(bare("count", row["days_since_easy"]), row["days_since_easy"]),
+        Cell(words("squad.of", n=row["days_known_28"], all=28), row["days_known_28"]),
+    ]
+
+
+def _state_cell(row: dict[str, Any] | None, desk: Desk) -> str | Cell:
+    if row is None:
+        return ""
+    return Cell(state_word(row["state"], desk.words), note=desk.words("availability.talk_short") if row["asks_for_talk"] else "")
+
+
+def _health_page(marts: Marts, desk: Desk) -> Page:
+    words = desk.words
+    blocks = [
+        _prevalence(marts, desk),
+        _burden(marts, desk),
+        _goes_with(marts, desk),
+        _answering(marts, desk),
+    ]
+    title = words("squad_health.title")
+    lead = words("squad_health.lead")
+    return Page(HEALTH_PATH, title, joined(blocks), lead=lead, nav="squad_health.title", order=17, body_shown=True)
+
+
+def _prevalence(marts: Marts, desk: Desk) -> Markup:
+    words, weeks = desk.words, marts.rows("mart_physio_prevalence")
+    question = words("squad_health.prevalence_question")
+    if weeks.is_empty():
+        return section(question, words("squad_health.no_forms"))
+    last = weeks.tail(52)
+    mean = words(
+        "squad_health.mean",
+        n=words.number(last.height, 0),
+        any=words.number(100 * last["share_any"].mean(), 0),  # type: ignore[arg-type, operator] # a mean of numbers
+        substantial=words.number(100 * last["share_substantial"].mean(), 0),  # type: ignore[arg-type, operator] # a mean of numbers
+    )
+    sets = pl.concat(
+        last.select(
+            day="week_ending",
+            share=(100 * pl.col(f"share_{name}")).round(1),
+            low=(100 * pl.col(f"{name}_low")).round(1),
+            high=(100 * pl.col(f"{name}_high")).round(1),
+            what=pl.lit(words(f"squad_health.{name}")),
+            n="n_answered",
+        )
+        for name in ("any", "substantial")
+    )
+    drawing = desk.figure(
+        "prevalence",
+        {"rows": sets},
+        title=words("squad_health.prevalence_title"),
+        caption=f"{mean} {words('squad_health.prevalence_key')}",
+        alt=words("squad_health.prevalence_alt"),
+        table=_prevalence_table(last, desk),
+    )
+    return section(question, prevalence_sentence(weeks.row(-1, named=True), words), drawing)
+
+
+def _prevalence_table(weeks: pl.DataFrame, desk: Desk) -> Markup:
+    words = desk.words
+    heads = [Head(words("chart.week"), first=True)]
+    heads += [
+        Head(words(f"squad_health.head_{name}"), number=True) for name in ("answered", "any", "substantial", "share", "interval")
+    ]
+    rows = [
+        [
+            words.short_day(row["week_ending"]),
+            *(words.number(row[f"n_{name}"], 0) for name in ("answered", "any", "substantial")),
+            words.number(100 * row["share_any"], 0),
+            words("numbers.interval", low=words.number(100 * row["any_low"], 0), high=words.number(100 * row["any_high"], 0)),
+        ]
+        for row in weeks.reverse().iter_rows(named=True)
+    ]
+    return table(heads, rows, caption=words("squad_health.prevalence_title"))
+
+
+def _burden(marts: Marts, desk: Desk) -> Markup:
+    words, number = desk.words, desk.words.number
+    rows = marts.rows("mart_physio_burden")
+    question = words("squad_health.burden_question")
+    whole = rows.filter(pl.col("slice_kind") == "all")
+    if whole.is_empty():
+        return section(question, words("squad_health.no_hours"))
+    heads = [Head(words("squad_health.slice"), first=True)]
+    heads += [Head(words(f"squad_health.head_{name}"), number=True) for name in ("n", "incidence", "mean_days", "burden")]
+    lines = [
+        [
+            _slice(row, desk),
+            number(row["n"], 0),
+            number(row["incidence"], 2),
+            desk.numbers.bare("rating", row["mean_days"]),
+            number(row["burden"], 1),
+        ]
+        for row in rows.sort(pl.col("slice_kind") != "all", "slice_kind", "slice").iter_rows(named=True)
+    ]
+    listing = table(heads, lines, caption=words("squad_health.burden_table"))
+    note = paragraph(words("squad_health.burden_note"), "quiet-note")
+    return section(question, burden_sentence(whole.row(0, named=True), words), listing, note)
+
+
+def _slice(row: dict[str, Any], desk: Desk) -> str:
+    words = desk.words
+    if row["slice_kind"] == "all":
+        return words("squad_health.all")
+    name = row["slice"]
+    if name == "not said":
+        return words(f"squad_health.{row['slice_kind']}_not_said")
+    return region_name(name, words) if row["slice_kind"] == "region" else words(f"detail.{name}")
+
+
+def _goes_with(marts: Marts, desk: Desk) -> Markup:
+    rows = marts.rows("mart_physio_association").filter(pl.col("player_id") == "")
+    words = desk.words
+    if rows.is_empty():
+        return Markup("")
+    said = [paragraph(association_sentence(row, desk.numbers)) for row in rows.iter_rows(named=True)]
+    return section(words("squad_health.goes_with"), "", *said, paragraph(words("squad_health.goes_with_note"), "quiet-note"))
+
+
+def _answering(marts: Marts, desk: Desk) -> Markup:
+    words = desk.words
+    players = marts.rows("mart_physio_player")
+    rows = players.join(marts.rows("mart_physio_answering"), on="player_id", how="inner").sort(
+        "adherence", "alias", nulls_last=True
+    )
+    heads = [Head(words("squad.player"), first=True), Head(words("squad_health.head_adherence"), "%", number=True)]
+    heads += [Head(words("squad_health.head_last")), Head(words("squad_health.head_silent"), number=True)]
+    lines: list[list[str | Cell]] = [
+        [
+            Cell(link(desk.href(HEALTH_PATH, desk.player_path(row["player_id"])), row["alias"]), row["alias"]),
+            Cell(desk.numbers.bare("share", row["adherence"]), row["adherence"]),
+            words.short_day(row["last_answer_on"]) if row["last_answer_on"] else "",
+            Cell(desk.numbers.bare("count", row["silent_days"]), row["silent_days"]),
+        ]
+        for row in rows.iter_rows(named=True)
+    ]
+    unshared = players.filter(~pl.col("health_consent")).height
+    note = paragraph(words.count("squad_health.unshared", unshared), "quiet-note") if unshared else Markup("")
+    listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True)
+    return section(words("squad_health.answering"), words("squad_health.answering_said"), listing, note)
