@@ -6,7 +6,7 @@ further library is needed.
 
 from __future__ import annotations
 
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -121,7 +121,8 @@ def insert_frame(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame)
     try:
         con.execute(f'insert into "{table}" by name select * from incoming_rows').fetchall()
     finally:
-        con.unregister("incoming_rows")
+        with suppress(duckdb.Error):  # within a transaction that failed nothing more can be said; its own fault goes up
+            con.unregister("incoming_rows")
     return rows.height
 
 
@@ -132,7 +133,8 @@ def registered(con: duckdb.DuckDBPyConnection, name: str, rows: pl.DataFrame) ->
     try:
         yield name
     finally:
-        con.unregister(name)
+        with suppress(duckdb.Error):  # as above
+            con.unregister(name)
 
 
 def replace_table(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> int:

@@ -1,0 +1,44 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import duckdb
+import polars as pl
+import pytest
+
+from warehouse.connection import frame, insert_frame, registered, replace_table, transaction
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ROWS = pl.DataFrame({"fingerprint": [None], "as_of": [None]}, schema={"fingerprint": pl.String, "as_of": pl.Date})
+
+
+def join_nothing(con: duckdb.DuckDBPyConnection) -> None:
+    with registered(con, "given", ROWS):
+        con.execute("select no_such_column from given").fetchall()
+
+
+@pytest.mark.parametrize(
+    ("fails", "fault"),
+    [
+        (lambda con: replace_table(con, "night_state", ROWS), duckdb.ConstraintException),
+        (join_nothing, duckdb.BinderException),
+    ],
+    ids=["a null where none may be", "a column that is not there"],
+)
+def test_a_transaction_that_fails_says_why(
+    con: duckdb.DuckDBPyConnection, fails: Callable[[duckdb.DuckDBPyConnection], object], fault: type[Exception]
+) -> None:
+    def all_or_nothing() -> None:
+        with transaction(con):
+            fails(con)
+
+    with pytest.raises(fault):
+        all_or_nothing()
+    assert frame(con, "select * from night_state").is_empty()
+
+
+def test_columns_that_a_frame_lacks_become_null(con: duckdb.DuckDBPyConnection) -> None:
+    insert_frame(con, "academy", pl.DataFrame({"time_zone": ["UTC"], "name": ["A"]}))
+    assert con.execute("select name, time_zone from academy").fetchall() == [("A", "UTC")]
