@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -22,6 +23,7 @@ LOW_Z = 1.6449
 
 _PATTERN = ("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "club_speed_mps")
 _ERRORS = ("carry_error_m", "log_sd_error", "mishit_error")
+_SPEED_ERROR = "club_speed_error_mps"
 
 
 def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
@@ -78,7 +80,7 @@ def _with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
     known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )
-    levels = (*_PATTERN, *_ERRORS)
+    levels = (*_PATTERN, *_ERRORS, _SPEED_ERROR)
     return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
 
 
@@ -131,7 +133,9 @@ def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternSt
 _NO_CHANGE: dict[str, Any] = dict.fromkeys(
     (
         *("change", "change_distance", "change_trouble", "change_error", "change_low", "change_high", "chance_cost"),
-        *("recent_speed_mps", "recent_scatter_deg", "change_speed_mps", "change_scatter_deg", "change_total_m"),
+        *("change_speed_mps", "change_scatter_deg", "change_total_m"),
+        *(f"recent_{name}" for name in ("speed_mps", "speed_low_mps", "speed_high_mps")),
+        *(f"recent_{name}" for name in ("scatter_deg", "scatter_low_deg", "scatter_high_deg")),
         *("recent_n", "reference_n"),
         *("reference_from_on", "reference_to_on"),
     )
@@ -149,8 +153,7 @@ def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes,
         "change_low": change - LOW_Z * error,
         "change_high": change + LOW_Z * error,
         "chance_cost": float(ndtr(change / error)) if error > 0.0 else None,
-        "recent_speed_mps": row["recent_club_speed_mps"],
-        "recent_scatter_deg": row["recent_direction_sd_deg"],
+        **_recent(row),
         "change_speed_mps": _difference(row, "club_speed_mps"),
         "change_scatter_deg": _difference(row, "direction_sd_deg"),
         "change_total_m": _difference(row, "total_m"),
@@ -159,6 +162,23 @@ def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes,
         "reference_from_on": row["reference_from_on"],
         "reference_to_on": row["reference_to_on"],
         "reason": "",
+    }
+
+
+def _recent(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Speed and scatter of the last three months with their 90 % intervals."""
+    error = _error(row, "recent_")
+    speed, scatter = row["recent_club_speed_mps"], row["recent_direction_sd_deg"]
+    speed_error = row[f"recent_{_SPEED_ERROR}"]
+    away = None if speed_error is None else LOW_Z * speed_error * (row["n_shots"] / max(row["recent_n"], row["n_shots"])) ** 0.5
+    factor = math.exp(LOW_Z * error.log_direction_sd)
+    return {
+        "recent_speed_mps": speed,
+        "recent_speed_low_mps": None if speed is None or away is None else speed - away,
+        "recent_speed_high_mps": None if speed is None or away is None else speed + away,
+        "recent_scatter_deg": scatter,
+        "recent_scatter_low_deg": scatter / factor,
+        "recent_scatter_high_deg": scatter * factor,
     }
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.reference_months import with_recent
 from pipelines.measures.strokes.months import USUAL_RUN_SHARE, drive_pattern
 from pipelines.measures.tradeoff.break_even import scatter_price_deg, speed_price_mps
 from pipelines.measures.tradeoff.surface import SpeedScale, stroke_lines, surface
@@ -41,14 +42,22 @@ def speed_scale(row: Mapping[str, Any]) -> SpeedScale | None:
     return SpeedScale(speed, USUAL_TOTAL_M_PER_MPS if worth is None else worth.total_m_per_mps)
 
 
+_LEVELS = (
+    *("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate"),
+    *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm"),
+)
+
+
 def latest_patterns(patterns: pl.DataFrame) -> list[tuple[dict[str, Any], DrivePattern, SpeedScale]]:
-    """Each player's newest month that has a pattern and a club speed."""
+    """Where each player is now: the last three months that have a pattern and a club speed, pooled."""
     known = patterns.filter(pl.col("carry_m").is_not_null(), pl.col("club_speed_mps").is_not_null()).with_columns(
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )
-    newest = known.sort("player_id", "month_on").group_by("player_id", maintain_order=True).last()
+    pooled = with_recent(known, ["player_id"], _LEVELS, "n_shots")
+    newest = pooled.sort("player_id", "month_on").group_by("player_id", maintain_order=True).last()
+    recent = newest.with_columns(pl.col(f"recent_{name}").alias(name) for name in _LEVELS)
     found = []
-    for row in newest.iter_rows(named=True):
+    for row in recent.iter_rows(named=True):
         scale = speed_scale(row)
         if scale is not None:
             found.append((row, drive_pattern(row), scale))

@@ -1,0 +1,137 @@
+"""Trade-off map: club speed across, scatter up, lines of equal strokes, and the path of a player through them.
+
+Data sets of ``tradeoff``, speeds in the unit shown and scatter in degrees:
+
+* ``frame``: two corners ``speed``, ``scatter``
+* ``lines``: ``speed``, ``scatter``, ``step``, ``kind`` (``same``, ``fewer``, ``more``)
+* ``ends``: ``speed``, ``scatter``, ``words``: where a line says how many strokes it stands for
+* ``path``: ``day``, ``speed``, ``scatter``: months in order
+* ``now``: ``speed``, ``scatter``, their ends ``speed_low``, ``speed_high``, ``scatter_low``, ``scatter_high``, and ``words``: the
+  last three months
+* ``then``: ``speed``, ``scatter``, ``words``: the reference months
+* ``proposals``: ``speed``, ``scatter``, ``words``: where a tried change would lead
+
+Data sets of ``tradeoff_squad``: ``frame``; ``moves``: ``speed``, ``scatter``, ``speed_from``, ``scatter_from``, ``words``, and
+``verdict`` (``costs``, ``saves``, ``open``).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+
+from reports import theme
+
+if TYPE_CHECKING:
+    from reports.charts import Style, Template
+
+HEIGHT = 340
+SQUAD_HEIGHT = 420
+HALO = 3.5
+
+
+def _named(name: str) -> Any:
+    return alt.Chart(alt.NamedData(name))
+
+
+def _scales(style: Style) -> tuple[alt.X, alt.Y]:
+    words, numbers = style.words, style.numbers
+    exact = alt.Scale(zero=False, nice=False, padding=0)
+    across = alt.Axis(title=f"{words('chart.club_speed')}, {numbers.unit('speed')}", tickCount=6)
+    up = alt.Axis(title=None, tickCount=6, grid=False)
+    return alt.X("speed:Q", scale=exact, axis=across), alt.Y("scatter:Q", scale=exact, axis=up)
+
+
+def _corners(across: alt.X, up: alt.Y) -> Any:
+    return _named("frame").mark_point(opacity=0).encode(x=across, y=up)
+
+
+def _text(data: str, **mark: Any) -> list[Any]:
+    """Text with a halo of paper, so that a line behind it does not cut through."""
+    base = _named(data).encode(x="speed:Q", y="scatter:Q", text="words:N")
+    halo = base.mark_text(stroke=theme.PAPER, strokeWidth=HALO, strokeJoin="round", **mark)
+    return [halo, base.mark_text(color=mark.pop("fill", theme.BLACK), **mark)]
+
+
+def _lines() -> list[Any]:
+    kind = alt.Color(
+        "kind:N",
+        scale=alt.Scale(domain=["same", "fewer", "more"], range=[theme.BLACK, theme.BLUE, theme.VERMILLION]),
+        legend=None,
+    )
+    dash = alt.StrokeDash(
+        "kind:N", scale=alt.Scale(domain=["same", "fewer", "more"], range=[[1, 0], [7, 3], [2, 3]]), legend=None
+    )
+    width = alt.condition("datum.kind == 'same'", alt.value(2.0), alt.value(1.2))
+    lines = _named("lines").mark_line(clip=True, interpolate="monotone")
+    drawn = lines.encode(x="speed:Q", y="scatter:Q", detail="step:Q", color=kind, strokeDash=dash, strokeWidth=width)
+    return [drawn, *_text("ends", align="right", baseline="middle", dx=-2, fontSize=11, clip=True)]
+
+
+def _path(style: Style) -> list[Any]:
+    words = style.words
+    tips = [
+        alt.Tooltip("day:T", title=words("chart.month"), format="%b %Y"),
+        alt.Tooltip("speed:Q", title=words("chart.club_speed"), format=".1f"),
+        alt.Tooltip("scatter:Q", title=words("chart.scatter_deg"), format=".1f"),
+    ]
+    path = _named("path").encode(x="speed:Q", y="scatter:Q")
+    return [
+        path.mark_line(color=theme.GREY, strokeWidth=1.0, clip=True).encode(order="day:T"),
+        path.mark_point(color=theme.GREY, filled=True, size=16, opacity=1, clip=True).encode(tooltip=tips),
+    ]
+
+
+def _places() -> list[Any]:
+    now, then, proposals = _named("now"), _named("then"), _named("proposals")
+    cross = {"color": theme.BLACK, "strokeWidth": 1.6, "clip": True}
+    return [
+        now.mark_rule(**cross).encode(x="speed_low:Q", x2="speed_high:Q", y="scatter:Q"),
+        now.mark_rule(**cross).encode(x="speed:Q", y="scatter_low:Q", y2="scatter_high:Q"),
+        then.mark_point(shape="circle", filled=True, fill=theme.PAPER, stroke=theme.BLACK, size=90, strokeWidth=1.8).encode(
+            x="speed:Q", y="scatter:Q"
+        ),
+        now.mark_point(shape="circle", filled=True, color=theme.BLACK, size=110, opacity=1).encode(x="speed:Q", y="scatter:Q"),
+        proposals.mark_point(shape="diamond", fill=theme.PAPER, stroke=theme.BLACK, size=100, strokeWidth=1.6, clip=True).encode(
+            x="speed:Q", y="scatter:Q"
+        ),
+        *_text("proposals", align="left", baseline="middle", dx=9, fontSize=11.5, clip=True),
+        *_text("then", align="center", baseline="top", dy=10, fontSize=12),
+        *_text("now", align="center", baseline="bottom", dy=-11, fontSize=12, fontWeight="bold"),
+    ]
+
+
+def tradeoff(style: Style) -> alt.TopLevelMixin:
+    """One player on one course."""
+    across, up = _scales(style)
+    layers = [_corners(across, up), *_lines(), *_path(style), *_places()]
+    return alt.layer(*layers).properties(width=theme.CHART_WIDTH, height=HEIGHT, name="tradeoff")
+
+
+VERDICTS = ("costs", "saves", "open")
+
+
+def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
+    """Where every player has moved from the reference months to the last three months."""
+    across, up = _scales(style)
+    colour = alt.Color(
+        "verdict:N", scale=alt.Scale(domain=list(VERDICTS), range=[theme.VERMILLION, theme.BLUE, theme.GREY]), legend=None
+    )
+    shape = alt.Shape("verdict:N", scale=alt.Scale(domain=list(VERDICTS), range=["triangle-up", "square", "circle"]), legend=None)
+    moves = _named("moves").encode(color=colour)
+    words = style.words
+    tips = [
+        alt.Tooltip("words:N", title=words("player.player")),
+        alt.Tooltip("speed:Q", title=words("chart.club_speed"), format=".1f"),
+        alt.Tooltip("scatter:Q", title=words("chart.scatter_deg"), format=".1f"),
+    ]
+    return alt.layer(
+        _corners(across, up),
+        moves.mark_rule(strokeWidth=1.4).encode(x="speed_from:Q", y="scatter_from:Q", x2="speed:Q", y2="scatter:Q"),
+        moves.mark_point(filled=True, size=70, opacity=1).encode(x="speed:Q", y="scatter:Q", shape=shape, tooltip=tips),
+        *_text("moves", align="left", baseline="middle", dx=7, fontSize=11),
+    ).properties(width=theme.CHART_WIDTH, height=SQUAD_HEIGHT, name="tradeoff_squad")
+
+
+CHARTS: dict[str, Template] = {"tradeoff": tradeoff, "tradeoff_squad": tradeoff_squad}

@@ -1,0 +1,200 @@
+"""Sentences on what speed and scatter are worth, and on where speed is lost on its way to the ball."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+CLEAR = 0.9
+"""Probability from which strokes are called saved or lost."""
+FASTER_MPS, WIDER_DEG = 0.3, 0.2
+"""Changes below these are called none: they lie within what two groups of drives differ by."""
+
+Verdict = Literal["costs", "saves", "open", "none"]
+
+
+def verdict(row: Mapping[str, Any] | None) -> Verdict:
+    """What a row of ``mart_stroke_month`` says of the change on its course."""
+    if row is None or row["chance_cost"] is None:
+        return "none"
+    if row["chance_cost"] >= CLEAR:
+        return "costs"
+    return "saves" if row["chance_cost"] <= 1.0 - CLEAR else "open"
+
+
+def course_phrase(course: str, words: Words) -> str:
+    """``the open course``, ``the tree-lined course``, or the name of the academy's own."""
+    return words.either(f"course.{course}", course)
+
+
+def stroke_text(value: float | None, numbers: Numbers) -> str:
+    """A number of strokes to one decimal, without sign."""
+    words = numbers.words
+    return words("ball.strokes", n=words.number(abs(value), 1)) if value is not None else numbers.bare("strokes", None)
+
+
+def _speed_words(row: Mapping[str, Any], numbers: Numbers) -> str:
+    change = row["change_speed_mps"]
+    if change is None or abs(change) < FASTER_MPS:
+        return numbers.words("ball.speed.same")
+    return numbers.words("ball.speed.up" if change > 0 else "ball.speed.down", amount=numbers.with_unit("speed", abs(change)))
+
+
+def _scatter_words(row: Mapping[str, Any], numbers: Numbers) -> str:
+    change = row["change_scatter_deg"]
+    if abs(change) < WIDER_DEG:
+        return numbers.words("ball.scatter.same")
+    key = "ball.scatter.up" if change > 0 else "ball.scatter.down"
+    return numbers.words(key, amount=numbers.with_unit("angle", abs(change)))
+
+
+def moved_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What has moved between the reference months and the last three months: speed and scatter.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of ``mart_stroke_month`` with a change.
+    numbers : Numbers
+    """
+    words = numbers.words
+    return words(
+        "ball.moved",
+        n=words.number(row["recent_n"], 0),
+        before_n=words.number(row["reference_n"], 0),
+        first=words.month(row["reference_from_on"]),
+        last=words.month(row["reference_to_on"]),
+        speed=_speed_words(row, numbers),
+        scatter=_scatter_words(row, numbers),
+    )
+
+
+def _item(row: Mapping[str, Any], numbers: Numbers) -> str:
+    words = numbers.words
+    values = {"course": course_phrase(row["course"], words), "amount": stroke_text(row["change"], numbers)}
+    low, high = (words.number(row[name], 1, signed=True) for name in ("change_low", "change_high"))
+    interval = words("numbers.interval_90", interval=words("numbers.interval", low=low, high=high))
+    return words(f"ball.item.{verdict(row)}", interval=interval, **values)
+
+
+def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
+    """Whether the change pays, as a coach would say it: on which courses it saves strokes and on which it costs.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Newest rows of ``mart_stroke_month`` of one player, one for each course, the course that counts first.
+    numbers : Numbers
+    """
+    words = numbers.words
+    known = [row for row in rows if verdict(row) != "none"]
+    if not known:
+        return words("ball.no_reference")
+    said = {kind: [row for row in known if verdict(row) == kind] for kind in ("costs", "saves", "open")}
+    values = {f"{kind}_{what}": text for kind in ("costs", "saves") for what, text in _of(said[kind], numbers).items()}
+    faster = (known[0]["change_speed_mps"] or 0.0) >= FASTER_MPS
+    if said["costs"] and said["saves"]:
+        return words("ball.worth.flip_faster" if faster else "ball.worth.flip", **values)
+    if said["costs"]:
+        return words("ball.worth.costs_faster" if faster else "ball.worth.costs", **values)
+    if said["saves"]:
+        return words("ball.worth.saves_faster" if faster else "ball.worth.saves", **values)
+    return words("ball.worth.open_faster" if faster else "ball.worth.open")
+
+
+def _of(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> dict[str, str]:
+    """Course and strokes of the first of them; the sentence names one, the list names all."""
+    if not rows:
+        return {"course": "", "amount": ""}
+    courses = numbers.words.listing([course_phrase(row["course"], numbers.words) for row in rows])
+    return {"course": courses, "amount": stroke_text(rows[0]["change"], numbers)}
+
+
+def detail_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
+    """The change on every course with its interval."""
+    items = [_item(row, numbers) for row in rows if verdict(row) != "none"]
+    return numbers.words("ball.detail", items="; ".join(items)) if items else ""
+
+
+def split_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What distance and trouble have to do with the change on one course."""
+    words = numbers.words
+    if verdict(row) == "none":
+        return words("ball.level", strokes=words.number(row["per_round"], 1), n=words.number(row["n_tee_shots"], 0))
+    parts = {
+        name: words("ball.part.less" if row[column] < 0 else "ball.part.more", amount=stroke_text(row[column], numbers))
+        for name, column in (("distance", "change_distance"), ("trouble", "change_trouble"))
+    }
+    return words("ball.split", item=_item(row, numbers), **parts)
+
+
+def break_even_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
+    """What a gain of speed may cost in scatter, and a gain of scatter in speed, on each course.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Rows of ``mart_break_even`` of one player.
+    numbers : Numbers
+    """
+    if not rows:
+        return ""
+    words, first = numbers.words, rows[0]
+    scatter = [_price(row, "scatter_price_deg", "angle", "ball.price.any_scatter", numbers) for row in rows]
+    speed = [_price(row, "speed_price_mps", "speed", "ball.price.any_speed", numbers) for row in rows]
+    return words(
+        "ball.break_even",
+        speed_gain=numbers.with_unit("speed", first["speed_gain_mps"]),
+        scatter_items=words.listing(scatter),
+        scatter_gain=numbers.with_unit("angle", first["scatter_gain_deg"]),
+        speed_items=words.listing(speed),
+    )
+
+
+def _price(row: Mapping[str, Any], column: str, quantity: str, nothing: str, numbers: Numbers) -> str:
+    words = numbers.words
+    amount = words(nothing) if row[column] is None else numbers.with_unit(quantity, row[column])
+    return words("ball.price.on", amount=amount, course=course_phrase(row["course"], words))
+
+
+def transfer_sentence(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
+    """How much of a gain of club speed has arrived in carry, and where the rest went.
+
+    Parameters
+    ----------
+    row : mapping or None
+        Newest driver row of ``mart_transfer_month`` with a change; None: there is none.
+    numbers : Numbers
+    """
+    words = numbers.words
+    if row is None:
+        return words("transfer.none")
+    speed = row["club_speed_mps"] - row["reference_club_speed_mps"]
+    values = {
+        "month": words.month(row["month_on"]),
+        "speed": numbers.with_unit("speed", abs(speed)),
+        "offer": numbers.with_unit("spread", abs(row["on_offer_m"])),
+        "arrived": numbers.with_unit("spread", row["carry_change_m"], signed=True),
+    }
+    if abs(speed) < FASTER_MPS:
+        return words("transfer.same", **values)
+    return words("transfer.up" if speed > 0 else "transfer.down", **values) + _losses(row, numbers)
+
+
+LOSSES = ("strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m")
+
+
+def _losses(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The parts that took at least a fifth of what was on offer, largest first."""
+    words, offer = numbers.words, row["on_offer_m"]
+    taken = sorted((row[name], name) for name in LOSSES if row[name] is not None and row[name] < -0.2 * abs(offer))
+    items = [
+        words("transfer.lost_item", part=words(f"transfer.part.{name}"), amount=numbers.with_unit("spread", -value))
+        for value, name in taken
+    ]
+    return " " + words("transfer.lost", items=words.listing(items)) if items and offer > 0 else ""

@@ -1,0 +1,243 @@
+"""Trade-off map: what speed and scatter are worth on the course, for the squad on one page and for each player on theirs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.ball import (
+    break_even_sentence,
+    course_phrase,
+    detail_sentence,
+    moved_sentence,
+    verdict,
+    worth_sentence,
+)
+from reports.findings.flags import capital
+from reports.pages.frame import Page, Part
+from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.tradeoff_figure import map_figure
+from reports.tables import Cell, Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import Marts, PlayerMarts
+
+PATH = "tradeoff.html"
+DEFAULTS = ("open", "tree-lined")
+"""The two courses that always stand side by side."""
+LOSSES = ("rough", "trees", "water", "out_of_bounds")
+
+Row = dict[str, Any]
+
+
+def _newest(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.sort("player_id", "course", "month_on").group_by("player_id", "course", maintain_order=True).last()
+
+
+def _in_order(rows: Sequence[Row], home: str) -> list[Row]:
+    """The course that counts first, then the two defaults."""
+    wanted = list(dict.fromkeys((home, *DEFAULTS)))
+    return [row for name in wanted for row in rows if row["course"] == name]
+
+
+def _pair(figures: Sequence[Markup]) -> Markup:
+    return Markup('<div class="pair">{}</div>').format(joined(figures))
+
+
+def _course_table(rows: Sequence[Row], desk: Desk) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    per_round = words("tradeoff.per_round", n=words.number(rows[0]["n_tee_shots"], 0))
+    heads = [
+        Head(words("tradeoff.course"), first=True),
+        Head(words("tradeoff.strokes_round"), per_round, number=True),
+        Head(words("tradeoff.clean"), words("tradeoff.clean_unit"), number=True),
+        *(Head(words(f"tradeoff.{loss}"), number=True) for loss in LOSSES),
+        Head(words("tradeoff.fairway"), "%", number=True),
+        Head(words("tradeoff.change"), words("tradeoff.against"), number=True),
+    ]
+    cells = [
+        [
+            capital(course_phrase(row["course"], words)),
+            words.number(row["per_round"], 1),
+            words.number(row["clean_per_round"], 1),
+            *(words.number(row[f"{loss}_per_round"], 1, signed=True) for loss in LOSSES),
+            numbers.bare("share", row["fairway_share"]),
+            "" if row["change"] is None else words.number(row["change"], 1, signed=True),
+        ]
+        for row in rows
+    ]
+    return table(heads, cells, caption=words("tradeoff.table"), show_caption=True)
+
+
+def _evidence(player: PlayerMarts, rows: Sequence[Row], desk: Desk) -> list[str | Markup]:
+    evens = _in_order(player.rows("mart_break_even").to_dicts(), desk.academy.course)
+    moved = moved_sentence(rows[0], desk.numbers) if verdict(rows[0]) != "none" else ""
+    said = [moved, detail_sentence(rows, desk.numbers), break_even_sentence(evens, desk.numbers)]
+    own = [map_figure(player, desk, row) for row in rows if row["course"] not in DEFAULTS]
+    both = [map_figure(player, desk, row) for row in rows if row["course"] in DEFAULTS]
+    notes = [paragraph(desk.words("ball.reading"), "quiet-note"), paragraph(desk.words("tradeoff.reference"), "quiet-note")]
+    return [*(paragraph(text) for text in said if text), *own, _pair(both), _course_table(rows, desk), *notes]
+
+
+def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+    """Section 40: what the player's drives cost, and the maps."""
+    months = player.rows("mart_stroke_month")
+    if months.is_empty():
+        return
+    rows = _in_order(_newest(months).to_dicts(), desk.academy.course)
+    question = desk.words("tradeoff.own_question" if desk.audience == "player" else "tradeoff.question")
+    body = section(question, worth_sentence(rows, desk.numbers), *_evidence(player, rows, desk), anchor="cost")
+    yield Part(40, body)
+
+
+def _by_player(rows: pl.DataFrame, home: str) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = {}
+    for row in rows.to_dicts():
+        found.setdefault(row["player_id"], []).append(row)
+    return {player_id: _in_order(own, home) for player_id, own in found.items()}
+
+
+def _on(rows: Sequence[Row], course: str) -> Row | None:
+    return next((row for row in rows if row["course"] == course), None)
+
+
+def _counts(rows: Sequence[Mapping[str, Any]]) -> dict[str, int]:
+    return {kind: sum(verdict(row) == kind for row in rows) for kind in ("saves", "costs", "open")}
+
+
+def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict[str, pl.DataFrame]:
+    moves = [
+        {
+            "speed": row["recent_speed_mps"] * factor,
+            "scatter": row["recent_scatter_deg"],
+            "speed_from": (row["recent_speed_mps"] - row["change_speed_mps"]) * factor,
+            "scatter_from": row["recent_scatter_deg"] - row["change_scatter_deg"],
+            "words": names[row["player_id"]],
+            "verdict": verdict(row),
+        }
+        for row in rows
+    ]
+    drawn = pl.DataFrame(moves).with_columns(pl.col(pl.Float64).round(3))
+    ends = pl.DataFrame(
+        {
+            name: [
+                float(pl.concat([drawn[name], drawn[f"{name}_from"]]).min()) * 0.97,  # type: ignore[arg-type]
+                float(pl.concat([drawn[name], drawn[f"{name}_from"]]).max()) * 1.03,  # type: ignore[arg-type]
+            ]
+            for name in ("speed", "scatter")
+        }
+    )
+    return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn}
+
+
+def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], desk: Desk) -> Markup:
+    words = desk.words
+    phrase = course_phrase(course, words)
+    counted = {kind: words.number(n, 0) for kind, n in _counts(rows).items()}
+    return desk.figure(
+        "tradeoff_squad",
+        _moves(rows, names, desk.numbers.quantity("speed").factor),
+        title=capital(words("tradeoff.map_title", course=phrase)),
+        caption=capital(words("tradeoff.squad_caption", course=phrase, **counted)),
+        alt=words("tradeoff.squad_alt", course=phrase, n=words.number(len(rows), 0), **counted),
+        table=None,
+    )
+
+
+def _squad_table(
+    players: Mapping[str, list[Row]], evens: Mapping[tuple[str, str], Row], names: Mapping[str, str], desk: Desk
+) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    courses = list(dict.fromkeys((desk.academy.course, *DEFAULTS)))
+    first = next(iter(evens.values()), None)
+    gain = numbers.with_unit("speed", first["speed_gain_mps"]) if first else ""
+    heads = [
+        Head(words("tradeoff.player"), first=True),
+        Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
+        Head(words("tradeoff.scatter"), numbers.unit("angle"), number=True),
+        *(Head(capital(course_phrase(course, words)), words("ball.strokes", n="").strip(), number=True) for course in courses),
+        Head(words("tradeoff.may_cost"), words("tradeoff.may_cost_unit", gain=gain), number=True),
+    ]
+    rows = [_squad_cells(player_id, own, courses, evens, names, desk) for player_id, own in players.items()]
+    return table(heads, rows, caption=words("tradeoff.table_caption"), sortable=True, kind="stack")
+
+
+def _squad_cells(
+    player_id: str,
+    own: Sequence[Row],
+    courses: Sequence[str],
+    evens: Mapping[tuple[str, str], Row],
+    names: Mapping[str, str],
+    desk: Desk,
+) -> list[str | Cell]:
+    words, numbers, row = desk.words, desk.numbers, own[0]
+    name = link(desk.href(PATH, f"{desk.player_path(player_id)}#cost"), names[player_id])
+    even = evens.get((player_id, desk.academy.course))
+    price = even["scatter_price_deg"] if even else None
+    return [
+        Cell(name, names[player_id]),
+        _changed(numbers.bare("speed", row["recent_speed_mps"]), row["change_speed_mps"], "speed", desk),
+        _changed(numbers.bare("angle", row["recent_scatter_deg"]), row["change_scatter_deg"], "angle", desk),
+        *(_stroke_cell(_on(own, course), desk) for course in courses),
+        Cell(numbers.bare("angle", price), price) if even else Cell(words("numbers.n", n=0)),
+    ]
+
+
+def _changed(value: str, change: float | None, quantity: str, desk: Desk) -> Cell:
+    note = "" if change is None else desk.numbers.bare(quantity, change, signed=True)
+    return Cell(value, change, note)
+
+
+def _stroke_cell(row: Row | None, desk: Desk) -> Cell:
+    if row is None or row["change"] is None:
+        return Cell(desk.numbers.bare("strokes", None))
+    low, high = (desk.words.number(row[name], 1, signed=True) for name in ("change_low", "change_high"))
+    note = desk.words("numbers.interval", low=low, high=high)
+    return Cell(desk.words.number(row["change"], 1, signed=True), row["change"], note)
+
+
+def _flips(players: Mapping[str, list[Row]], names: Mapping[str, str], desk: Desk) -> Markup:
+    items = []
+    for player_id, rows in players.items():
+        pair = [row for row in rows if row["course"] in DEFAULTS]
+        if {verdict(row) for row in pair} >= {"saves", "costs"}:
+            name = link(desk.href(PATH, f"{desk.player_path(player_id)}#cost"), names[player_id])
+            sentence = worth_sentence(pair, desk.numbers)
+            items.append(Markup("<strong>{}</strong>: {}").format(name, sentence))
+    return bullets(items) if items else paragraph(desk.words("tradeoff.flip_none"))
+
+
+def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+    """The squad's trade-off map, for the coach."""
+    if marts.audience != "coach":
+        return
+    words, home = desk.words, desk.academy.course
+    names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
+    players = _by_player(_newest(marts.rows("mart_stroke_month")), home)
+    compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
+    if not compared:
+        yield Page(PATH, words("tradeoff.title"), joined([]), lead=words("tradeoff.nobody"), nav="tradeoff.title", order=30)
+        return
+    evens = {(row["player_id"], row["course"]): row for row in marts.rows("mart_break_even").to_dicts()}
+    maps = [
+        _squad_map(
+            [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, desk
+        )
+        for course in DEFAULTS
+    ]
+    counted = {kind: words.count("tradeoff.players", n) for kind, n in _counts([rows[0] for rows in compared.values()]).items()}
+    body = joined(
+        [
+            section(words("tradeoff.flip_section"), "", _flips(compared, names, desk)),
+            section(words("tradeoff.map_section"), words("tradeoff.map_answer"), _pair(maps)),
+            section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, desk)),
+            paragraph(words("tradeoff.reference"), "quiet-note"),
+        ]
+    )
+    lead = words("tradeoff.lead", course=course_phrase(home, words), **counted)
+    yield Page(PATH, words("tradeoff.title"), body, lead=lead, nav="tradeoff.title", order=30)

@@ -1,0 +1,169 @@
+"""The trade-off map of one player on one course: data sets of the chart, its finding, and the months behind it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.ball import course_phrase, split_sentence
+from reports.findings.flags import capital
+from reports.tables import Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from markupsafe import Markup
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+MONTHS_SHOWN = 12
+MOST_LINES = 9
+ROOM = 0.04
+"""Share of the map left free around lines and path."""
+
+
+def _scaled(rows: pl.DataFrame, factor: float, **columns: str) -> pl.DataFrame:
+    """Columns renamed; those that begin with ``speed`` in the unit shown."""
+    return rows.select(
+        (pl.col(old) * factor if new.startswith("speed") else pl.col(old)).round(3).alias(new) for new, old in columns.items()
+    )
+
+
+def thinned(lines: pl.DataFrame) -> pl.DataFrame:
+    """Whole strokes only where half strokes would crowd the map, and steps of two where whole ones would."""
+    for step in (0.5, 1.0, 2.0, 4.0):
+        kept = lines.filter((pl.col("step") / step).round(6).mod(1.0) == 0.0)
+        if kept["step"].n_unique() <= MOST_LINES:
+            return kept
+    return lines.filter(pl.col("step") == 0.0)
+
+
+def _kind() -> pl.Expr:
+    return (
+        pl.when(pl.col("step") == 0.0)
+        .then(pl.lit("same"))
+        .when(pl.col("step") < 0.0)
+        .then(pl.lit("fewer"))
+        .otherwise(pl.lit("more"))
+    )
+
+
+def _ends(lines: pl.DataFrame, desk: Desk) -> pl.DataFrame:
+    """Where each line says how many strokes it stands for: its last point by club speed."""
+    last = lines.sort("step", "speed").group_by("step", maintain_order=True).last()
+    texts = [
+        desk.words("tradeoff.same") if step == 0.0 else desk.words.number(step, 1 if step % 1 else 0, signed=True)
+        for step in last["step"]
+    ]
+    return last.select("speed", "scatter").with_columns(pl.Series("words", texts, dtype=pl.String))
+
+
+def _frame(*sets: pl.DataFrame) -> pl.DataFrame:
+    whole = pl.concat([rows.select("speed", "scatter") for rows in sets])
+    corners = []
+    for name in ("speed", "scatter"):
+        low, high = float(whole[name].min()), float(whole[name].max())  # type: ignore[arg-type]
+        corners.append(pl.Series(name, [low - ROOM * (high - low), high + ROOM * (high - low)]))
+    return pl.DataFrame(corners)
+
+
+def _place(row: Mapping[str, Any], factor: float, words: str, *, then: bool) -> pl.DataFrame:
+    if row["recent_speed_mps"] is None:
+        return pl.DataFrame(schema=_PLACE)
+    back = (row["change_speed_mps"], row["change_scatter_deg"]) if then else (0.0, 0.0)
+    low, high = row["recent_speed_low_mps"], row["recent_speed_high_mps"]
+    values = {
+        "speed": (row["recent_speed_mps"] - back[0]) * factor,
+        "scatter": row["recent_scatter_deg"] - back[1],
+        "speed_low": None if low is None else low * factor,
+        "speed_high": None if high is None else high * factor,
+        "scatter_low": row["recent_scatter_low_deg"],
+        "scatter_high": row["recent_scatter_high_deg"],
+        "words": words,
+    }
+    return pl.DataFrame([values], schema=_PLACE).with_columns(pl.col(pl.Float64).round(3))
+
+
+_PLACE = {
+    **dict.fromkeys(("speed", "scatter", "speed_low", "speed_high", "scatter_low", "scatter_high"), pl.Float64),
+    "words": pl.String,
+}
+
+
+def _proposals(player: PlayerMarts, factor: float) -> pl.DataFrame:
+    rows = player.rows("mart_tradeoff_proposal").filter(pl.col("direction_sd_deg").is_not_null())
+    return _scaled(rows, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(rows["arm"].alias("words"))
+
+
+def _sets(player: PlayerMarts, desk: Desk, row: Mapping[str, Any], months: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    factor = desk.numbers.quantity("speed").factor
+    chosen = player.rows("mart_tradeoff_line").filter(pl.col("course") == row["course"])
+    thin = thinned(chosen).with_columns(_kind().alias("kind"))
+    lines = thin.select(
+        (pl.col("club_speed_mps") * factor).round(2).alias("speed"),
+        pl.col("direction_sd_deg").round(3).alias("scatter"),
+        "step",
+        "kind",
+    )
+    path = _scaled(months, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(
+        months["month_on"].alias("day")
+    )
+    place = _place(row, factor, desk.words("tradeoff.now"), then=False)
+    return {
+        "frame": _frame(lines, path, place),
+        "lines": lines,
+        "ends": _ends(lines, desk),
+        "path": path,
+        "now": place,
+        "then": _place(row, factor, _then_words(row, desk), then=True),
+        "proposals": _proposals(player, factor),
+    }
+
+
+def _then_words(row: Mapping[str, Any], desk: Desk) -> str:
+    if row["reference_from_on"] is None:
+        return ""
+    first, last = (desk.words.short_month(row[name]) for name in ("reference_from_on", "reference_to_on"))
+    return first if first == last else desk.words("numbers.interval", low=first, high=last)
+
+
+def _months_table(months: pl.DataFrame, desk: Desk) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    heads = [
+        Head(words("tradeoff.month"), first=True),
+        Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
+        Head(words("tradeoff.scatter"), numbers.unit("angle"), number=True),
+        Head(words("tradeoff.strokes_round"), number=True),
+        Head(words("tradeoff.interval"), number=True),
+        Head(words("tradeoff.drives"), number=True),
+    ]
+    rows = [
+        [
+            words.short_month(row["month_on"]),
+            numbers.bare("speed", row["club_speed_mps"]),
+            numbers.bare("angle", row["direction_sd_deg"]),
+            words.number(row["per_round"], 1),
+            words("numbers.interval", low=words.number(row["per_round_low"], 1), high=words.number(row["per_round_high"], 1)),
+            words.number(row["n_shots"], 0),
+        ]
+        for row in months.iter_rows(named=True)
+    ]
+    return table(heads, rows, caption=words("tradeoff.months_table"))
+
+
+def map_figure(player: PlayerMarts, desk: Desk, row: Mapping[str, Any]) -> Markup:
+    """The map on the course of ``row``, the newest row of ``mart_stroke_month`` on that course."""
+    months = player.rows("mart_stroke_month").filter(pl.col("course") == row["course"], pl.col("club_speed_mps").is_not_null())
+    months = months.tail(MONTHS_SHOWN)
+    finding = capital(split_sentence(row, desk.numbers))
+    phrase = course_phrase(row["course"], desk.words)
+    return desk.figure(
+        "tradeoff",
+        _sets(player, desk, row, months),
+        title=capital(desk.words("tradeoff.map_title", course=phrase)),
+        caption=finding,
+        alt=desk.words("tradeoff.map_alt", course=phrase, finding=finding),
+        table=_months_table(months, desk),
+    )

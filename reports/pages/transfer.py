@@ -1,0 +1,95 @@
+"""The player's section on transfer: what became of a gain of club speed on its way to carry, in parts that add up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.ball import transfer_sentence
+from reports.pages.frame import Part
+from reports.pages.parts import paragraph, section
+from reports.tables import Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from markupsafe import Markup
+
+    from reports.pages.desk import Desk
+    from warehouse.marts import PlayerMarts
+
+PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m")
+
+
+def _shown_parts(row: Mapping[str, Any]) -> list[str]:
+    return [name for name in PARTS if name != "strike_m" or row["strike_known"]]
+
+
+def _kind(name: str, value: float) -> str:
+    ends = {"on_offer_m": "offer", "carry_change_m": "sum"}
+    return ends.get(name, "gain" if value >= 0.0 else "loss")
+
+
+def _bars(row: Mapping[str, Any], desk: Desk) -> pl.DataFrame:
+    return pl.DataFrame(
+        [
+            {
+                "part": desk.words(f"transfer.part.{name}"),
+                "place": place,
+                "value": desk.numbers.shown("spread", row[name]),
+                "words": desk.numbers.bare("spread", row[name], signed=True),
+                "kind": _kind(name, row[name]),
+            }
+            for place, name in enumerate(_shown_parts(row))
+        ]
+    )
+
+
+def _parts_table(row: Mapping[str, Any], desk: Desk) -> Markup:
+    words, numbers = desk.words, desk.numbers
+    heads = [Head(words("tradeoff.change"), first=True), Head(words("transfer.value"), numbers.unit("spread"), number=True)]
+    cells = [[words(f"transfer.part.{name}"), numbers.bare("spread", row[name], signed=True)] for name in _shown_parts(row)]
+    return table(heads, cells, caption=words("transfer.table"))
+
+
+def _figure(row: Mapping[str, Any], desk: Desk) -> Markup:
+    words = desk.words
+    return desk.figure(
+        "transfer",
+        {"rows": _bars(row, desk)},
+        title=words("transfer.title", unit=desk.numbers.unit("spread")),
+        caption=words("transfer.caption"),
+        alt=words("transfer.alt"),
+        table=_parts_table(row, desk),
+    )
+
+
+def _methods(player: PlayerMarts, desk: Desk) -> str:
+    """How the carries came about, so that none is computed silently."""
+    rows = player.rows("mart_carry_method").filter(pl.col("club_group") == "driver")
+    by_method = rows.group_by("method").agg(pl.col("n_shots").sum()).sort("n_shots", "method", descending=[True, False])
+    total = int(by_method["n_shots"].sum())
+    items = [
+        desk.words(
+            "transfer.method_item",
+            share=desk.numbers.with_unit("share", n / total),
+            method=desk.words(f"transfer.method.{method}"),
+        )
+        for method, n in by_method.iter_rows()
+        if n / total >= 0.005
+    ]
+    return desk.words("transfer.methods", items=desk.words.listing(items)) if items else ""
+
+
+def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+    """Section 34, after what reaches the ball."""
+    months = player.rows("mart_transfer_month").filter(pl.col("club") == "driver")
+    if months.is_empty():
+        return
+    compared = months.filter(pl.col("reason") == "").sort("month_on")
+    row = compared.row(-1, named=True) if compared.height else None
+    blocks = [_figure(row, desk)] if row else []
+    note = _methods(player, desk)
+    body = [*blocks, *([paragraph(note, "quiet-note")] if note else [])]
+    yield Part(34, section(desk.words("transfer.question"), transfer_sentence(row, desk.numbers), *body))
