@@ -15,6 +15,9 @@ from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, Offset
 Floats = NDArray[np.float64]
 
 SLACK, CLIP, ALARM_AT = 0.5, 2.0, 10.0
+MOST_A_DAY, AGREEING = 6, 0.75
+"""Players of a day count for at most so many; share of players who must have moved the same way."""
+
 FEWEST_EARLIER, MEMORY = 4, 12.0
 
 
@@ -80,8 +83,8 @@ class _Side:
     total: float = 0.0
     moves: list[_Move] = field(default_factory=list)
 
-    def add(self, score: float, moves: list[_Move]) -> None:
-        self.total = max(0.0, self.total + score - SLACK)
+    def add(self, score: float, weight: int, moves: list[_Move]) -> None:
+        self.total = max(0.0, self.total + weight * (score - SLACK))
         self.moves = [*self.moves, *moves] if self.total > 0 else []
 
 
@@ -149,14 +152,14 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
 
     Notes
     -----
-    Shift: each session's standardised distance from the player's own last sessions (at least 4), cut to -2..2, enters a
-    cumulative
-    sum of its device (allowance 0.5). At 10, with at least 3 players of whom most moved that way, the device has shifted; from
-    the
-    next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared with another yet
-    this is
-    its offset, not a shift). Offset: at the first of each month from the 90 days before,
-    against the device of its group that was used first; not told where fewer than 3 players used both.
+    Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the device's
+    players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at most 6). At
+    10, with at least 3 players of whom three in four moved that way, the device has shifted; from the next day on the mean move
+    since the sum last was 0 is taken off (of a device that has not been compared with another yet this is its offset, not a
+    shift).
+    Offset: at the first of each month from the 90 days before, against the device of its group that was used first; not told
+    where
+    fewer than 3 players used both.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -195,19 +198,26 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
             )
             moves.setdefault((row["device_id"], row["player_id"]), []).append(move)
         usual.learn(value, variance)
-    for (device_id, _), together in sorted(moves.items()):
-        _score(watch.devices[device_id], together)
     for device_id in sorted({device_id for device_id, _ in moves}):
+        players = [together for (device, _), together in sorted(moves.items()) if device == device_id]
+        _score(watch.devices[device_id], players)
         _judge(watch, on, device_id)
 
 
-def _score(device: _Device, together: list[_Move]) -> None:
+def _score(device: _Device, players: list[list[_Move]]) -> None:
+    """One day of the device: the median of its players, so that some who really changed do not move it."""
+    scores = [_player_score(together) for together in players]
+    middle, weight = float(np.median(scores)), min(len(scores), MOST_A_DAY)
+    moves = [move for together in players for move in together]
+    device.up.add(middle, weight, moves)
+    device.down.add(-middle, weight, moves)
+
+
+def _player_score(together: list[_Move]) -> float:
     """One player's day on the device: clubs of one day share the player's form and count as one."""
     residual = sum(move.residual for move in together) / len(together)
     variance = sum(move.variance for move in together) / len(together)
-    score = min(max(residual / variance**0.5, -CLIP), CLIP)
-    device.up.add(score, together)
-    device.down.add(-score, together)
+    return float(min(max(residual / variance**0.5, -CLIP), CLIP))
 
 
 def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
@@ -239,7 +249,7 @@ def _moved_together(moves: list[_Move], sign: float) -> bool:
     for move in moves:
         by_player.setdefault(move.player_id, []).append(sign * move.residual)
     agreeing = sum(sum(residuals) > 0 for residuals in by_player.values())
-    return len(by_player) >= FEWEST_SHARERS and agreeing >= 2 / 3 * len(by_player)
+    return len(by_player) >= FEWEST_SHARERS and agreeing >= AGREEING * len(by_player)
 
 
 def _take_off(watch: _Watch, device_id: str, amount: float, moves: list[_Move]) -> None:

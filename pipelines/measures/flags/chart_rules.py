@@ -10,14 +10,11 @@ from pipelines.measures.flags.candidates import candidates
 from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.points import interval_factor
 
-OPENS_AT, HOLDS_AT, LISTED_AT = 0.002, 0.02, 0.2
-"""One-sided chances of so large a sum when nothing has happened: a notice opens, stays open, is among the tests of the night."""
+HOLDS_AT, LISTED_AT = 0.02, 0.2
+"""One-sided chances of so large a sum when nothing has happened: a notice stays open, is among the tests of the night."""
 
 WORTH = 0.5
-"""Share of the smallest worthwhile change that the level must lie beyond the normal."""
-
-SURELY = 0.95
-"""Probability of that, from the trend, that an alert needs."""
+"""A notice needs a level that lies so many smallest worthwhile changes beyond the normal."""
 
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
@@ -35,18 +32,29 @@ class ChartRule:
     kind : str
     metrics : tuple of str
     sides : tuple of {"up", "down"}
+    opens_at : float
+        One-sided chance of so large a sum when nothing has happened, at which a notice opens.
+    alert_worth, alert_surely : float
+        For an alert the level must lie so many smallest worthwhile changes beyond the normal, with this probability.
     """
 
     kind: str
     metrics: tuple[str, ...]
     sides: tuple[str, ...]
+    opens_at: float = 0.002
+    alert_worth: float = 1.0
+    alert_surely: float = 0.95
 
+
+_SCATTER = ("scatter_side_m", "scatter_long_m")
 
 CHART_RULES: tuple[ChartRule, ...] = (
-    ChartRule("speed_fall", ("club_speed_mps",), ("down",)),
+    # A fall should be told early; a gain can wait until it is beyond doubt. A pattern wobbles by itself: it must be a third
+    # wider.
+    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.5, alert_surely=0.80),
     ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
-    ChartRule("scatter_rise", ("scatter_side_m", "scatter_long_m"), ("up",)),
-    ChartRule("scatter_fall", ("scatter_side_m", "scatter_long_m"), ("down",)),
+    ChartRule("scatter_rise", _SCATTER, ("up",), alert_worth=2.0),
+    ChartRule("scatter_fall", _SCATTER, ("down",), alert_worth=2.0),
     ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
 )
 
@@ -66,10 +74,10 @@ def chart_candidates(points: pl.DataFrame) -> pl.DataFrame:
 
     Notes
     -----
-    Opens: the chance of the sum is at most .002 (about 5 standard deviations when sessions are independent) and the level lies
-    at least half of the smallest worthwhile change beyond the normal. Holds: the chance is at most .02. The p-value counts
-    toward an
-    alert only where the trend is 95 % sure of that half.
+    Opens: the chance of the sum is at most ``opens_at`` (.002 is about 5 standard deviations when sessions are independent)
+    and the
+    level lies at least half of the smallest worthwhile change beyond the normal. Holds: the chance is at most .02. The p-value
+    counts toward an alert only where the trend is sure that the level lies far enough beyond the normal (``alert_worth``).
 
     Source: own rule on [GandyLau2012]
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
@@ -120,10 +128,12 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
         (pl.when("upward").then(1.0).otherwise(-1.0) * (pl.col("level") - pl.col("usual"))).alias("beyond"),
     )
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
-    excess = pl.col("beyond").fill_null(-1.0) - WORTH * pl.col("worthwhile")
-    worth, surely = excess >= 0, _normal_cdf(excess / (pl.col("level_half") / _Z)) >= SURELY
+    beyond = pl.col("beyond").fill_null(-1.0)
+    worth = beyond >= WORTH * pl.col("worthwhile")
+    excess = beyond - rule.alert_worth * pl.col("worthwhile")
+    surely = _normal_cdf(excess / (pl.col("level_half") / _Z)) >= rule.alert_surely
     judged = sided.with_columns(
-        (worth & (pl.col("p_value") <= OPENS_AT * n_sides)).alias("opens"),
+        (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),
         (pl.col("p_value") <= HOLDS_AT * n_sides).alias("holds"),
         pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
     )
