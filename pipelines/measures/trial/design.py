@@ -71,7 +71,7 @@ def trial_design(arms: tuple[str, ...], normal_arm: str, shots_per_arm: int, see
         At least; rounded up to whole blocks on every day.
     seed : int
     n_days : int
-        At least two. Days are added until no day has more than 80 shots.
+        At least two. Days are added until no day has more than 80 shots, give or take a round.
 
     Returns
     -------
@@ -91,7 +91,7 @@ def trial_design(arms: tuple[str, ...], normal_arm: str, shots_per_arm: int, see
     """
     _check(arms, normal_arm, shots_per_arm, n_days)
     a_day = len(arms) * BLOCK_SHOTS
-    n_days = max(n_days, ceil(shots_per_arm / BLOCK_SHOTS) * a_day // MOST_SHOTS_A_DAY)
+    n_days = max(n_days, ceil(ceil(shots_per_arm / BLOCK_SHOTS) * a_day / MOST_SHOTS_A_DAY))
     n_rounds = ceil(shots_per_arm / BLOCK_SHOTS / n_days)
     rng = np.random.default_rng(seed)
     days = [_day(day_no, arms, normal_arm, n_rounds, rng) for day_no in range(1, n_days + 1)]

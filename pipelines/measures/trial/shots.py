@@ -18,6 +18,8 @@ SHOT_COLUMNS: tuple[str, ...] = (
 )  # fmt: skip
 """Columns that a frame of trial shots must have, beside the measurements."""
 
+LONGEST_DRAWN = 8
+
 
 @dataclass(frozen=True)
 class TrialQuestion:
@@ -149,3 +151,14 @@ def rounds(shots: TrialShots) -> list[list[int]]:
         else:
             at += 1
     return found
+
+
+def is_mixed(shots: TrialShots) -> bool:
+    """Whether the order of arms can have been drawn at random: two rounds or more, and not one order throughout.
+
+    Two rounds may agree by chance, unless their blocks are long: nobody draws blocks of more than 8 shots.
+    """
+    arm_of = dict(shots.frame.unique("block_index", maintain_order=True).select("block_index", "arm_index").rows())
+    orders = [tuple(arm_of[block] for block in part) for part in rounds(shots)]
+    longest = int(shots.frame.group_by("block_index").len()["len"].max() or 0)  # type: ignore[arg-type]
+    return len(orders) >= 2 and (len(set(orders)) > 1 or (len(orders) < 4 and longest <= LONGEST_DRAWN))

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtr
 
-from pipelines.measures.trial.shots import rounds
+from pipelines.measures.trial.shots import is_mixed
 from pipelines.measures.trial.worth import WORTHWHILE
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 LEAST_SHOTS = 6
 LEAST_BLOCKS = 2
 WARM_UP_SHOTS = 5
+COLD_START = 0.65
 FULL_BLOCKS = 16
 JOINS = re.compile(r"\b(and|und|plus)\b|[&;]|\s\+\s", re.IGNORECASE)
 
@@ -87,7 +88,7 @@ def soundness(shots: TrialShots, question: TrialQuestion, *, warm_up_sessions: f
     An arm needs 6 counting shots in 2 blocks. Two changes at once: another trial in the same sessions, a club or ball that
     goes with the arm, or a question that joins two things ("and", "+", "&", ";"). Warm-up counted: no shot of the session is
     marked as warm-up, the trial begins within its first five shots, and those are slower than the rest by half the smallest
-    worthwhile change more likely than not. Source: [TrialPractice]. Checked: tests/unit/test_trial_soundness.py
+    worthwhile change with a probability above .65. Source: [TrialPractice]. Checked: tests/unit/test_trial_soundness.py
     """
     usable = _usable_arms(shots)
     statements = [*_arm_statements(shots, question, usable)]
@@ -163,19 +164,15 @@ def _cold_start_counted(shots: TrialShots, warm_up_sessions: frozenset[str]) -> 
         return False
     se = float(late.std(ddof=1) * np.sqrt(1 / len(early) + 1 / len(late)))
     threshold = 0.5 * WORTHWHILE["club_speed_mps"].at(float(late.mean()))
-    return bool(stdtr(len(late) - 1, (late.mean() - early.mean() - threshold) / max(se, 1e-9)) > 0.5)
+    return bool(stdtr(len(late) - 1, (late.mean() - early.mean() - threshold) / max(se, 1e-9)) > COLD_START)
 
 
 def _notes(shots: TrialShots, usable: tuple[str, ...], warm_up_sessions: frozenset[str]) -> list[str]:
     frame = shots.frame
     sizes = frame.filter(pl.col("arm").is_in(list(usable))).group_by("arm").len()["len"].to_list() or [1]
-    order = [
-        tuple(frame.filter(pl.col("block_index").is_in(part)).unique("block_index", maintain_order=True)["arm"])
-        for part in rounds(shots)
-    ]
     found = {
         "one_day": frame["on_date"].n_unique() < 2,
-        "not_random": len(order) < 2 or (len(order) >= 4 and len(set(order)) == 1),
+        "not_random": not is_mixed(shots),
         "few_blocks": frame["block_index"].n_unique() < FULL_BLOCKS * len(shots.arms) / 2,
         "unequal_arms": max(sizes) > 2 * min(sizes),
         "no_warm_up_marked": not _unmarked(shots, warm_up_sessions).is_empty(),
