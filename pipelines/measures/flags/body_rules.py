@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
-from pipelines.measures.load.change import JUMP_CLASSES
+from pipelines.measures.load.change import JUMP_BORDERS, JUMP_CLASSES
 from pipelines.measures.load.grid import Readings, Truths, readings
 from pipelines.measures.load.windows import days_known
 
@@ -70,13 +70,12 @@ def _shifted(cells: np.ndarray) -> np.ndarray:
 
 
 def week_jump_opens(series: LoadSeries, measure: str) -> Truths:
-    """Nights on which the last 7 days are more than 1.6 times (full effort: 2 times) the usual week of the four before, shape
-    (players, days).
+    """Nights on which the last 7 days are far above the usual week of the four before, shape (players, days).
 
     Notes
     -----
-    And above it by at least 150 swings (100 at full effort), and 20 % above the largest 7 days of the 12 weeks before: so the
-    usual week after a holiday is none, whatever a ratio says. Only on a day that is known.
+    More than 1.6 times (full effort: 2 times), above it by at least 150 swings (100 at full effort), and 20 % above the largest
+    7 days of the 12 weeks before: so the usual week after a holiday is none, whatever a ratio says. Only on a day that is known.
     """
     week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
     largest = series.derived[f"largest_week_before_{measure}"]
@@ -124,7 +123,8 @@ def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, 
         },
         keep=opens | over,
     )
-    jump_class = pl.col("times").sub(1 + 1e-9).cut([0.10, 0.30, 1.00], labels=list(JUMP_CLASSES)).cast(pl.String)
+    above = pl.sum_horizontal((pl.col("times") > 1 + border + 1e-9).cast(pl.Int64) for border in JUMP_BORDERS)
+    jump_class = above.replace_strict(dict(enumerate(JUMP_CLASSES)), return_dtype=pl.String)
     return frame.select(
         "player_id",
         "on_date",
