@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -83,13 +84,23 @@ class DropFolder:
         return sorted(path.name for path in (self.root / folder).rglob("*") if path.is_file() or path.is_symlink())
 
 
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty warehouse, to be copied: migrating takes longer than most tests."""
+    path = tmp_path_factory.mktemp("migrated") / "academy.duckdb"
+    with open_warehouse(path):
+        pass
+    return path
+
+
 @pytest.fixture
-def new_folder(tmp_path: Path) -> Callable[[str], DropFolder]:
+def new_folder(tmp_path: Path, migrated: Path) -> Callable[[str], DropFolder]:
     """Makes drop folders."""
 
     def make(name: str) -> DropFolder:
         for part in ("inbox", "mappings", "archive", "quarantine"):
             (tmp_path / name / part).mkdir(parents=True)
+        shutil.copy(migrated, tmp_path / name / "academy.duckdb")
         return DropFolder(tmp_path / name, Academy("Lakeside", "Europe/Berlin"))
 
     return make

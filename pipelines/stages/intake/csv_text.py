@@ -153,7 +153,7 @@ def _row(lines: list[str], at: int, width: int, delimiter: str) -> tuple[list[st
             cells = _cells(text, delimiter)
             if span == 1:
                 return cells, 1
-            return (cells, span) if cells is not None and len(cells) == width else (None, 1)
+            return (cells, span) if cells is not None and _fitted(cells, width) is not None else (None, 1)
         if at + span >= len(lines):
             break
         text += "\n" + lines[at + span]
