@@ -122,7 +122,7 @@ def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
     moves = _named("moves").encode(color=colour)
     words = style.words
     tips = [
-        alt.Tooltip("words:N", title=words("player.player")),
+        alt.Tooltip("words:N", title=words("tradeoff.player")),
         alt.Tooltip("speed:Q", title=words("chart.club_speed"), format=".1f"),
         alt.Tooltip("scatter:Q", title=words("chart.scatter_deg"), format=".1f"),
     ]
