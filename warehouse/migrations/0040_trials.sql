@@ -155,6 +155,7 @@ create table "trial_since" (
   "player_id"     VARCHAR not null,
   "metric"        VARCHAR not null,
   "normal_until"  DATE not null,
+  "device_id"     VARCHAR,
   "n_before"      BIGINT not null,
   "n_after"       BIGINT not null,
   "before"        DOUBLE not null,

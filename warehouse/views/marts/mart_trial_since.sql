@@ -5,6 +5,7 @@ select
   player_id,
   metric,
   normal_until,
+  device_id,
   n_before,
   n_after,
   "before",
