@@ -1,0 +1,189 @@
+"""Comparable carry: the same swings on a cold and on a warm day, balls and devices, and what stays said of each value."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from functools import cache
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.air import moist_air_density_kgpm3
+from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots
+from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients
+from schemas.academy import ReferenceAir
+
+START = date(2026, 1, 5)
+STILL = {"air_pressure_hpa": 1013.25, "humidity_pct": 50.0, "altitude_m": 0.0, "wind_mps": 0.0, "wind_from_deg": 0.0}
+REFERENCE = ReferenceAir()
+
+
+@cache
+def swings(n: int, seed: int = 4) -> pl.DataFrame:
+    rng = np.random.default_rng(seed)
+    speed = rng.normal(45.0, 0.7, n)
+    return pl.DataFrame(
+        {
+            "club_speed_mps": speed,
+            "ball_speed_mps": speed * rng.normal(1.45, 0.01, n),
+            "launch_deg": rng.normal(12.5, 1.0, n),
+            "direction_deg": rng.normal(0.0, 2.0, n),
+            "spin_rpm": rng.normal(2800.0, 250.0, n),
+            "spin_axis_deg": rng.normal(0.0, 4.0, n),
+        }
+    )
+
+
+def session(
+    name: str, shots: pl.DataFrame, temp_c: float | None, *, truth: CoefficientSet = pooled_coefficients, **given: object
+) -> pl.DataFrame:
+    """Shots of one session as reported: carry flown with another coefficient set than the measure's own."""
+    air = STILL | {"air_temp_c": temp_c} | {key: value for key, value in given.items() if key in READS}
+    density = float(moist_air_density_kgpm3(20.0 if temp_c is None else temp_c, 101325.0, 50.0))
+    columns = (shots[name].to_numpy() for name in ("ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_axis_deg"))
+    flight = fly(*columns, density, float(air["wind_mps"]), float(air["wind_from_deg"]), coefficients=truth)  # type: ignore[arg-type]
+    factor = float(given.get("carry_factor", 1.0))  # type: ignore[arg-type]
+    rows = shots.with_columns(
+        pl.Series("carry_m", flight.carry_m * factor),
+        pl.Series("offline_m", flight.offline_m * factor),
+        pl.int_range(1, shots.height + 1).alias("shot_no"),
+    ).with_columns(pl.lit(value).alias(key) for key, value in air.items())
+    fixed = {
+        "session_id": name,
+        "player_id": "p1",
+        "on_date": START,
+        "club": "driver",
+        "club_group": "driver",
+        "device_id": "d1",
+        "ball": "premium",
+        "indoors": False,
+        "counts": True,
+        "session_kind": "range",
+    } | {key: value for key, value in given.items() if key in READS}
+    kinds = {"air_temp_c": pl.Float64, "on_date": pl.Date}
+    return (
+        rows.with_columns(pl.lit(value).alias(key) for key, value in fixed.items())
+        .with_columns(pl.col(key).cast(kind) for key, kind in kinds.items())
+        .select(READS)
+    )
+
+
+def comparable(*sessions: pl.DataFrame, chosen: dict[str, float] | None = None) -> pl.DataFrame:
+    modelled = modelled_shots(pl.concat(sessions), REFERENCE, 0.0)
+    return comparable_carry(modelled, ball_factors(modelled, chosen or {}))
+
+
+def mean_of(frame: pl.DataFrame, session_id: str, column: str = "carry_m") -> float:
+    return float(frame.filter(pl.col("session_id") == session_id)[column].mean())  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("truth", [pooled_coefficients, bearman_harvey_coefficients])
+def test_the_same_swings_cold_and_warm_carry_the_same(truth: CoefficientSet) -> None:
+    # flown with coefficients that the measure does not use: the ratio of two flights hardly depends on the set
+    cold, warm = (session(name, swings(120), temp, truth=truth) for name, temp in (("cold", 5.0), ("warm", 30.0)))
+    found = comparable(cold, warm)
+    assert found["method"].unique().to_list() == ["anchored"]
+    assert mean_of(found, "cold") == pytest.approx(mean_of(found, "warm"), rel=0.005)
+    raw = pl.concat([cold, warm])
+    assert mean_of(raw, "warm") / mean_of(raw, "cold") > 1.015  # without it, the weather looks like a gain
+
+
+def test_without_the_correction_the_trend_shows_a_false_change() -> None:
+    # a season of the same swings, from 5 to 30 degrees: the slope of raw carry is many errors from zero, the restated is not
+    sessions = [
+        session(f"s{k:02d}", swings(25, seed=k), 5.0 + 25.0 * k / 19.0, on_date=START + timedelta(days=9 * k)) for k in range(20)
+    ]
+    raw, restated = pl.concat(sessions), comparable(*sessions)
+    warmth = np.linspace(5.0, 30.0, 20)
+
+    def slope(frame: pl.DataFrame) -> tuple[float, float]:
+        means = np.array([mean_of(frame, f"s{k:02d}") for k in range(20)])
+        (fitted, _), covariance = np.polyfit(warmth, means, 1, cov=True)
+        return float(fitted), float(np.sqrt(covariance[0, 0]))
+
+    raw_slope, raw_error = slope(raw)
+    still_slope, still_error = slope(restated)
+    assert raw_slope > 4.0 * raw_error
+    assert abs(still_slope) < 2.5 * still_error
+    assert abs(still_slope) < 0.25 * raw_slope
+
+
+def test_wind_is_taken_out_of_carry_and_offline() -> None:
+    still = session("still", swings(80), 15.0)
+    blown = session("blown", swings(80), 15.0, wind_mps=5.0, wind_from_deg=60.0)
+    found = comparable(still, blown)
+    raw = pl.concat([still, blown])
+    assert mean_of(raw, "still") - mean_of(raw, "blown") > 5.0
+    assert mean_of(found, "still") == pytest.approx(mean_of(found, "blown"), rel=0.006)
+    assert abs(mean_of(raw, "still", "offline_m") - mean_of(raw, "blown", "offline_m")) > 5.0
+    assert mean_of(found, "still", "offline_m") == pytest.approx(mean_of(found, "blown", "offline_m"), abs=1.2)
+
+
+def test_every_value_says_how_it_came_about() -> None:
+    shots = swings(12)
+    cases = (
+        session("whole", shots, 15.0),
+        session("indoors", shots, 20.0, indoors=True),
+        session("no-air", shots, None),
+        session("no-launch", shots, 15.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("launch_deg")),
+        session("no-carry", shots, 15.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("carry_m")),
+        session("no-spin", shots, 15.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("spin_rpm")),
+        session("nothing", shots, 15.0).with_columns(pl.lit(None, dtype=pl.Float64).alias(c) for c in ("launch_deg", "carry_m")),
+    )
+    found = comparable(*cases)
+    said = {row[0]: row[1:] for row in found.select("session_id", "method", "reason").unique().iter_rows()}
+    assert said == {
+        "whole": ("anchored", ""),
+        "indoors": ("computed", "indoors"),
+        "no-air": ("measured_only", "air_unknown"),
+        "no-launch": ("measured_only", "no_launch"),
+        "no-carry": ("computed", "no_carry_measured"),
+        "no-spin": ("anchored", "spin_assumed"),
+        "nothing": ("none", "no_launch"),
+    }
+    assert found.filter(pl.col("method") == "none")["carry_m"].null_count() == 12
+    assert found.filter(pl.col("method") != "none")["carry_m"].null_count() == 0
+
+
+def both_balls(n: int, known_on: date) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """A range ball that leaves 2 % slower and carries 3 % less for its speed, and a premium ball, by the same player."""
+    premium = session("premium", swings(n), 15.0, on_date=known_on)
+    slow = swings(n, seed=9).with_columns(pl.col("ball_speed_mps") * 0.98)
+    ranged = session("range", slow, 15.0, on_date=known_on, ball="range", carry_factor=0.97)
+    return premium, ranged
+
+
+def test_the_range_ball_is_learned_from_players_who_hit_both() -> None:
+    found = comparable(*both_balls(150, START))
+    assert mean_of(found, "range") == pytest.approx(mean_of(found, "premium"), rel=0.015)
+    assert set(found["factor_source"]) == {"learned", "reference"}
+    factors = ball_factors(modelled_shots(pl.concat(both_balls(150, START)), REFERENCE, 0.0), {})
+    assert factors.filter(pl.col("ball") == "range")["speed_factor"][0] == pytest.approx(0.98, abs=0.005)
+
+
+def test_a_set_factor_wins_and_an_unknown_one_is_said() -> None:
+    premium, ranged = both_balls(150, START)
+    chosen = comparable(premium, ranged, chosen={"d1": 0.9})
+    assert chosen.filter(pl.col("session_id") == "range")["ball_factor"].unique().to_list() == [0.9]
+    alone = comparable(ranged)
+    assert set(alone["factor_source"]) == {"none"}
+    assert set(alone["ball_factor"]) == {1.0}
+
+
+def test_what_was_known_of_a_ball_does_not_change_with_later_months() -> None:
+    early = both_balls(80, START)
+    late = tuple(
+        shots.with_columns((pl.col("session_id") + "-2").alias("session_id"))
+        for shots in both_balls(200, START + timedelta(days=70))
+    )
+    then, now = comparable(*early), comparable(*early, *late).filter(~pl.col("session_id").str.ends_with("-2"))
+    assert then.equals(now)
+
+
+def test_computed_carries_stand_on_the_level_of_measured_ones() -> None:
+    # a ball that flies 3 % farther than the model: indoors, where nothing is measured, it does so too
+    measured = session("measured", swings(150), 15.0, carry_factor=1.03)
+    indoors = session("indoors", swings(150), 20.0, indoors=True)
+    found = comparable(measured, indoors)
+    assert mean_of(found, "indoors") == pytest.approx(mean_of(found, "measured"), rel=0.004)

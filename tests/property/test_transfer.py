@@ -1,0 +1,117 @@
+"""Transfer: the parts add up, whatever the order, and name what was changed."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipelines.measures.transfer import Delivery, distance_per_speed, strike_loss, transfer, transfers
+from pipelines.measures.transfer.months import transfer_by_month
+from schemas.core.ball import TRANSFER_MONTH
+
+deliveries = st.builds(
+    Delivery,
+    club_speed_mps=st.floats(36.0, 54.0),
+    speed_ratio=st.floats(1.38, 1.50),
+    launch_deg=st.floats(9.0, 17.0),
+    spin_rpm=st.floats(1900.0, 3800.0),
+    strike_loss=st.one_of(st.none(), st.floats(0.0, 0.03)),
+    carry_m=st.one_of(st.none(), st.floats(150.0, 280.0)),
+)
+
+
+@settings(max_examples=20, deadline=None)
+@given(deliveries, deliveries)
+def test_the_parts_add_up_to_the_change_of_carry(before: Delivery, after: Delivery) -> None:
+    found = transfer(before, after)
+    assert found is not None
+    parts = found.on_offer_m + found.strike_m + found.speed_ratio_m + found.launch_m + found.spin_m + found.rest_m
+    assert parts == pytest.approx(found.carry_change_m, abs=1e-9)
+    if before.carry_m is not None and after.carry_m is not None:
+        assert found.carry_change_m == pytest.approx(after.carry_m - before.carry_m)
+    else:
+        assert found.rest_m == 0.0
+    if not found.strike_known:
+        assert found.strike_m == 0.0
+
+
+@settings(max_examples=12, deadline=None)
+@given(deliveries)
+def test_there_and_back_cancel(before: Delivery) -> None:
+    after = Delivery(before.club_speed_mps + 2.0, before.speed_ratio - 0.02, before.launch_deg + 1.0, before.spin_rpm + 200.0)
+    there, back = transfers([(before, after), (after, before)])
+    assert there is not None
+    assert back is not None
+    assert there.on_offer_m == pytest.approx(-back.on_offer_m, abs=1e-9)
+    assert there.spin_m == pytest.approx(-back.spin_m, abs=1e-9)
+
+
+def test_only_what_was_changed_has_a_part() -> None:
+    start = Delivery(45.0, 1.46, 12.0, 2700.0, 0.004)
+    faster = transfer(start, Delivery(47.0, 1.46, 12.0, 2700.0, 0.004))
+    off_centre = transfer(start, Delivery(45.0, 1.46 * 0.98 / 0.996, 12.0, 2700.0, 0.02))
+    assert faster is not None
+    assert off_centre is not None
+    worth = distance_per_speed(46.0, 1.46, 12.0, 2700.0)
+    assert worth is not None
+    assert faster.on_offer_m == pytest.approx(2.0 * worth.carry_m_per_mps, rel=0.01)
+    assert faster.arrived_share == pytest.approx(1.0)
+    assert max(abs(part) for part in (faster.strike_m, faster.speed_ratio_m, faster.launch_m, faster.spin_m)) < 1e-9
+    assert off_centre.strike_m < -3.0
+    assert off_centre.speed_ratio_m == pytest.approx(0.0, abs=1e-9)
+    assert off_centre.arrived_share is None
+
+
+def test_outside_the_model_there_is_no_decomposition() -> None:
+    assert transfer(Delivery(45.0, 1.46, 12.0, 2700.0), Delivery(45.0, 1.46, 80.0, 2700.0)) is None
+    assert transfers([]) == []
+    assert distance_per_speed(45.0, 1.46, 80.0, 2700.0) is None
+
+
+def test_strike_loss_wants_five_strikes() -> None:
+    nan = float("nan")
+    side, height = (pl.Series([value] * 6).to_numpy().copy() for value in (20.0, 0.0))
+    assert strike_loss(side, height) == pytest.approx(0.029, abs=5e-5)
+    side[:2] = nan
+    assert strike_loss(side, height) is None
+
+
+def month_shots(month: int, speed: float, ratio: float, carry: float, n: int = 12) -> pl.DataFrame:
+    return pl.DataFrame(
+        {
+            "session_id": [f"{month}-{k % 3}" for k in range(n)],
+            "player_id": "p1",
+            "on_date": [date(2026, month, 3 + k % 3) for k in range(n)],
+            "club": "driver",
+            "club_group": "driver",
+            "device_id": "d1",
+            "carry_m": [carry + 0.1 * (k % 3) for k in range(n)],
+            "club_speed_mps": [speed + 0.01 * (k % 3) for k in range(n)],
+            "comparable_speed_ratio": ratio,
+            "launch_deg": 12.0,
+            "spin_rpm": 2700.0,
+            "strike_side_mm": pl.Series([None] * n, dtype=pl.Float64),
+            "strike_height_mm": pl.Series([None] * n, dtype=pl.Float64),
+            "is_factor_known": True,
+        }
+    )
+
+
+def test_months_say_why_there_is_no_decomposition() -> None:
+    shots = pl.concat(
+        [month_shots(1, 45.0, 1.46, 215.0), month_shots(2, 45.0, 1.46, 215.0, n=5), month_shots(7, 47.0, 1.41, 216.0)]
+    )
+    found = transfer_by_month(shots, TRANSFER_MONTH.polars_schema())
+    assert found["reason"].to_list() == ["no_reference", "too_few_shots", ""]
+    row = found.row(2, named=True)
+    assert row["on_offer_m"] > 10.0
+    assert row["speed_ratio_m"] < -8.0
+    assert row["arrived_share"] < 0.15
+    assert row["strike_known"] is False
+    assert found.row(0, named=True)["on_offer_m"] is None
+    assert dict(found.schema) == TRANSFER_MONTH.polars_schema()
+    assert transfer_by_month(shots.clear(), TRANSFER_MONTH.polars_schema()).is_empty()

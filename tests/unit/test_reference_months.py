@@ -1,0 +1,62 @@
+"""Which months a month is compared with."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+import pytest
+
+from pipelines.measures.reference_months import with_recent, with_reference
+
+
+def months(*rows: tuple[str, date, float | None, int]) -> pl.DataFrame:
+    schema = {"player_id": pl.String, "month_on": pl.Date, "speed": pl.Float64, "n": pl.Int64}
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+TABLE = months(
+    ("a", date(2025, 1, 1), 40.0, 10),
+    ("a", date(2025, 3, 1), 41.0, 30),
+    ("a", date(2025, 9, 1), 45.0, 20),
+    ("a", date(2026, 2, 1), 46.0, 20),
+    ("b", date(2025, 9, 1), 30.0, 20),
+    ("b", date(2025, 12, 1), None, 20),
+    ("b", date(2026, 1, 1), 32.0, 20),
+)
+
+
+def level(frame: pl.DataFrame, column: str) -> dict[tuple[str, date], float | None]:
+    return {(player, month): value for player, month, value in frame.select("player_id", "month_on", column).iter_rows()}
+
+
+def test_six_to_twelve_months_back_weighted_by_shots() -> None:
+    found = level(with_reference(TABLE, ["player_id"], ["speed"], "n"), "reference_speed")
+    assert found["a", date(2025, 9, 1)] == pytest.approx((40.0 * 10 + 41.0 * 30) / 40)
+    assert found["a", date(2026, 2, 1)] == pytest.approx(41.0)  # 2025-03 is 11 back; 2025-09 is 5 back and not used then
+
+
+def test_three_to_five_months_where_there_is_nothing_older() -> None:
+    referred = with_reference(TABLE, ["player_id"], ["speed"], "n")
+    found = level(referred, "reference_speed")
+    assert found["b", date(2026, 1, 1)] == pytest.approx(30.0)
+    assert found["b", date(2025, 12, 1)] == pytest.approx(30.0)
+    assert found["b", date(2025, 9, 1)] is None
+    assert found["a", date(2025, 3, 1)] is None
+
+
+def test_a_null_level_has_no_weight() -> None:
+    found = level(with_recent(TABLE, ["player_id"], ["speed"], "n"), "recent_speed")
+    assert found["b", date(2026, 1, 1)] == pytest.approx(32.0)
+    assert found["b", date(2025, 12, 1)] is None
+
+
+def test_later_months_change_nothing() -> None:
+    early = TABLE.filter(pl.col("month_on") <= date(2025, 9, 1))
+    whole = with_reference(TABLE, ["player_id"], ["speed"], "n").filter(pl.col("month_on") <= date(2025, 9, 1))
+    assert with_reference(early, ["player_id"], ["speed"], "n").equals(whole)
+
+
+def test_rows_keep_their_order() -> None:
+    shuffled = TABLE.sample(fraction=1.0, shuffle=True, seed=3)
+    assert with_reference(shuffled, ["player_id"], ["speed"], "n").select(TABLE.columns).equals(shuffled)
