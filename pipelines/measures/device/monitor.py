@@ -18,6 +18,10 @@ SLACK, CLIP, ALARM_AT = 0.5, 2.0, 10.0
 MOST_A_DAY, AGREEING = 6, 0.75
 """Players of a day count for at most so many; share of players who must have moved the same way."""
 
+LEAST_MOVE = 1.0
+"""A common move smaller than so many scale units (weather moves ball speed by some tenths of a per cent) is left to the
+months."""
+
 FEWEST_EARLIER, MEMORY = 4, 12.0
 
 
@@ -152,14 +156,14 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
 
     Notes
     -----
-    Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the device's
-    players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at most 6). At
-    10, with at least 3 players of whom three in four moved that way, the device has shifted; from the next day on the mean move
-    since the sum last was 0 is taken off (of a device that has not been compared with another yet this is its offset, not a
-    shift).
-    Offset: at the first of each month from the 90 days before, against the device of its group that was used first; not told
-    where
-    fewer than 3 players used both.
+    Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the
+    device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
+    most
+    6). At 10, with at least 3 players of whom three in four moved that way, by 1 scale unit or more on average, the device has
+    shifted; from the next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared with
+    another yet this is its offset, not a shift). Offset: at the first of each month from the 90 days before, against the
+    device of
+    its group that was used first; not told where fewer than 3 players used both.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -227,6 +231,8 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
             continue
         weight = np.array([1.0 / move.variance for move in side.moves])
         amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())
+        if abs(amount) < LEAST_MOVE * watch.scale:
+            continue
         error, began = float(weight.sum() ** -0.5), side.moves[0].on
         players = {move.player_id for move in side.moves}
         sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))

@@ -140,7 +140,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
     counted = _with_counts(judged, rule)
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
-    return candidates(counted.filter(said).select(_evidence(rule.kind)))
+    return candidates(counted.filter(said).select(_evidence(rule.kind, n_sides)))
 
 
 def _side(name: str) -> pl.Expr:
@@ -151,7 +151,7 @@ def _reason(code: str, value: pl.Expr) -> pl.Expr:
     return pl.format(code + "={}", value.round(2))
 
 
-def _evidence(kind: str) -> list[pl.Expr]:
+def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
     metric = pl.col("metric")
     distance = pl.col("beyond") / (pl.col("level_half") / _Z)
     return [
@@ -169,6 +169,7 @@ def _evidence(kind: str) -> list[pl.Expr]:
             _reason("chart", pl.col("sum")),
             _reason("beyond_usual", pl.when("upward").then("beyond").otherwise(-pl.col("beyond"))),
             _reason("worthwhile", pl.col("worthwhile")),
+            pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),
         ).alias("reasons"),
     ]
 

@@ -95,6 +95,37 @@ def chart_limit(p_value: float, correlation: float) -> float:
     return float(np.interp(-np.log(p_value), -np.log(chart_p_value(sums, correlation)), sums))
 
 
+SHARE_IN_SCORES = 0.67
+"""Autocorrelation of the scores of a self-starting chart over that of the form behind them (own simulation, at 0, .2 and .4)."""
+
+_SURPRISE_AT_NONE, _SURPRISE_SHARE = -0.065, 0.48
+
+
+def form_correlation(surprises: Floats, there: NDArray[np.bool_], fewest: int = 20) -> float | None:
+    """Typical lag-1 autocorrelation of a squad's form, 0 to 0.5; None when fewer than five players have enough sessions.
+
+    Parameters
+    ----------
+    surprises : (N, S) array
+        Each session's distance from what the trend expected, in standard deviations, cut to -2..2.
+    there : (N, S) array of bool
+        Which of them count.
+    fewest : int
+        Pairs of sessions that a series needs.
+
+    Notes
+    -----
+    The trend follows drifts and shifts, so real changes of some or many players do not pass for autocorrelation, as they would
+    in the scores of charts. It also follows a part of the form: ``r = (r_surprise + 0.065) / 0.48`` turns the lag-1
+    autocorrelation of surprises back (own simulation at 0, .2 and .4, white and with five of six players changing).
+
+    Source: own simulation
+    Checked: tests/benchmarks/test_coverage.py
+    """
+    found = lag_one_correlation(surprises, there, fewest)
+    return None if found is None else float(np.clip((found - _SURPRISE_AT_NONE) / _SURPRISE_SHARE, 0.0, 0.5))
+
+
 def lag_one_correlation(scores: Floats, there: NDArray[np.bool_], fewest: int = 20) -> float | None:
     """Typical lag-1 autocorrelation of a squad's scores; None when fewer than five players have enough.
 

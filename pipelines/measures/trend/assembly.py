@@ -11,9 +11,10 @@ import polars as pl
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
-from pipelines.measures.shift.steady_state import chart_p_value, lag_one_correlation
+from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, form_correlation
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations, with_noise
+from pipelines.measures.trend.points import interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
 from schemas.trend_metrics import TREND_METRICS
 
@@ -130,7 +131,7 @@ def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.D
 
 
 def _correlations(points: pl.DataFrame) -> pl.DataFrame:
-    """Lag-1 autocorrelation of scores by group and quarter, from the year before it; the prior where there are too few."""
+    """Lag-1 autocorrelation of form by group and quarter, from the year before it; the prior where there are too few."""
     found = []
     quarters = points.select("metric", "club_group", "from_on").unique(maintain_order=True)
     for metric, group, start in quarters.iter_rows():
@@ -145,23 +146,27 @@ def _correlations(points: pl.DataFrame) -> pl.DataFrame:
 
 
 def _correlation(before: pl.DataFrame) -> float:
-    columns = [part["score"].to_numpy() for part in before.partition_by(*SERIES, maintain_order=True)]
+    columns = [part["surprise"].to_numpy() for part in before.partition_by(*SERIES, maintain_order=True)]
     longest = max((column.size for column in columns), default=0)
     if longest < 2:
         return CORRELATION
     scores, there = np.zeros((longest, len(columns))), np.zeros((longest, len(columns)), dtype=bool)
     for number, column in enumerate(columns):
         scores[: column.size, number], there[: column.size, number] = column, True
-    found = lag_one_correlation(scores, there)
-    return CORRELATION if found is None else max(found, 0.0)
+    found = form_correlation(scores, there)
+    return CORRELATION if found is None else found
 
 
 def _with_chances(points: pl.DataFrame, by_quarter: pl.DataFrame) -> pl.DataFrame:
     joined = points.join(by_quarter, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     correlation = joined["correlation"].to_numpy()
+    of_scores = SHARE_IN_SCORES * correlation
+    width = pl.Series(interval_width(correlation))
     return joined.with_columns(
-        pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), correlation), dtype=pl.Float64),
-        pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), correlation), dtype=pl.Float64),
+        (pl.col("level_half") * width).alias("level_half"),
+        (pl.col("change_half") * width).alias("change_half"),
+        pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
+        pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
         _state().alias("state"),
     )
 

@@ -134,6 +134,7 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
         "change_half": np.where(trend.change_known, trend.change_sd * scale * z, np.nan),
         **{name: np.where(trend.change_known, getattr(trend, name), np.nan) for name in ("p_up", "p_above", "p_below", "p_half")},
         "odd": trend.odd,
+        "surprise": _surprise(ordered["x"].to_numpy() / scale, trend),
         "usual": np.where(usual_n > 0, charts.normal[at] * scale, np.nan),
         "usual_sd": np.where(usual_n > 0, charts.normal_sd[at] * scale, np.nan),
         "score": charts.scores[at],
@@ -145,6 +146,11 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
         pl.Series("usual_n", usual_n.astype(np.int64)),
         pl.Series("stalled", said),
     )
+
+
+def _surprise(values: Floats, trend: TrendPoints) -> Floats:
+    """Distance from what was expected, in standard deviations, cut to -2..2; 0 at the first session."""
+    return np.asarray(np.clip((values - trend.expected) / trend.expected_sd, -2.0, 2.0))
 
 
 def _stalls(ordered: pl.DataFrame, trend: TrendPoints, charted: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -43,4 +43,4 @@ PRIORS: MappingProxyType[str, Prior] = MappingProxyType(
 """Common practice and first guesses of ours (a quarter of a year of a squad's own sessions replaces them)."""
 
 CORRELATION = 0.1
-"""Lag-1 autocorrelation of session scores until the squad's own is known."""
+"""Lag-1 autocorrelation of form from session to session until the squad's own is known."""

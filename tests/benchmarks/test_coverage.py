@@ -1,0 +1,78 @@
+"""Coverage of the 90 % intervals of level and four-week change on simulated squads, white and autocorrelated."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pipelines.measures.shift.steady_state import form_correlation
+from pipelines.measures.trend.grid import standard_grid
+from pipelines.measures.trend.points import interval_factor, interval_width, trend_history
+from pipelines.measures.trend.series import SeriesBatch, packed
+
+FORM, SHOT = 0.7, 1.5
+SHAPES = ("flat", "slow rise", "drift", "plateau", "wander", "step")
+
+
+def _truth(shape: str, day: np.ndarray, onset: float, walk: np.ndarray) -> np.ndarray:
+    if shape == "slow rise":
+        return 0.3 * day / 28.0
+    if shape == "drift":
+        return -2.0 * np.clip((day - onset) / 42.0, 0.0, 1.0)
+    if shape == "plateau":
+        return 1.2 * np.minimum(day, onset) / 28.0
+    if shape == "wander":
+        return np.interp(day, 28.0 * np.arange(walk.size), walk)
+    return -2.0 * (day >= onset) if shape == "step" else np.zeros_like(day)
+
+
+def simulated(seed: int, n_series: int, correlation: float) -> tuple[SeriesBatch, np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(seed)
+    rows: list[tuple[np.ndarray, ...]] = []
+    for number in range(n_series):
+        day = np.flatnonzero(rng.random(180) < rng.integers(2, 5) / 7.0).astype(float)
+        onset, walk = rng.uniform(80.0, 140.0), np.cumsum(0.5 * rng.standard_normal(8))
+        shape = SHAPES[number % len(SHAPES)]
+        level, before = (_truth(shape, at, onset, walk) for at in (day, day - 28.0))
+        form = rng.standard_normal(day.size)
+        for session in range(1, day.size):
+            form[session] = correlation * form[session - 1] + np.sqrt(1.0 - correlation**2) * form[session]
+        odd = rng.random(day.size) < 0.04
+        form[odd] += rng.choice([-1.0, 1.0], odd.sum()) * rng.uniform(3.0, 5.0, odd.sum())
+        noise = SHOT**2 / np.exp(rng.uniform(np.log(10.0), np.log(80.0), day.size))
+        value = level + FORM * form + np.sqrt(noise) * rng.standard_normal(day.size)
+        rows.append((np.full(day.size, number), day, value, noise, level, level - before))
+    series, day, value, noise, level, change = (np.concatenate(column) for column in zip(*rows, strict=True))
+    return packed(series, n_series, day, value, noise, np.zeros_like(day)), level, change
+
+
+def coverage(seed: int, n_series: int, correlation: float) -> tuple[float, float]:
+    batch, level, change = simulated(seed, n_series, correlation)
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    at, step = (points.steps, points.series), np.arange(batch.days.shape[0])[:, None]
+    surprise = np.zeros_like(batch.days)
+    surprise[at] = np.clip((batch.values[at] - points.expected) / points.expected_sd, -2.0, 2.0)
+    found = form_correlation(surprise, (step < batch.lengths) & (step >= 8))
+    width = interval_factor() * float(interval_width(np.array(found or 0.0)))
+    late = batch.days[points.steps, points.series] >= 60.0
+    told = late & points.change_known
+    of_level = np.abs(points.level - level) <= width * points.level_sd
+    of_change = np.abs(points.change - change) <= width * points.change_sd
+    return float(of_level[late].mean()), float(of_change[told].mean())
+
+
+def test_small_squad() -> None:
+    """Regression, seeded: 60 series."""
+    level, change = coverage(3, 60, 0.0)
+    assert 0.86 <= level <= 0.96
+    assert 0.86 <= change <= 0.97
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize(("correlation", "low", "high"), [(0.0, 0.87, 0.93), (0.4, 0.85, 0.95)])
+def test_coverage(correlation: float, low: float, high: float) -> None:
+    results = np.array([coverage(seed, 300, correlation) for seed in (11, 12, 13)])
+    level, change = results.mean(axis=0)
+    print(f"\nautocorrelation {correlation}: level {level:.3f}, 28-day change {change:.3f}")  # noqa: T201 - a benchmark shows its figures
+    assert low <= level <= high
+    assert low <= change <= high
