@@ -1,0 +1,137 @@
+"""Pages of trials: what each reader sees, in both languages; the sentences of every verdict, statement and note."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.measures.trial.soundness import NOTES, STATEMENTS
+from pipelines.measures.trial.verdict import REASONS
+from pipelines.stages.measure.trials import measure_trials
+from reports.findings.trials import next_steps, plain_sentence, verdict_sentence
+from reports.pages import trial, trials
+from reports.pages.desk import desk
+from reports.words import LANGUAGES, words
+from schemas.units import UNITS
+from tests.warehouse.trial_world import ACADEMY, NIGHT, lay_trials
+from warehouse.connection import open_warehouse
+from warehouse.marts import Marts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    import duckdb
+
+
+@pytest.fixture(scope="module")
+def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyConnection]:
+    path: Path = tmp_path_factory.mktemp("trials") / "academy.duckdb"
+    with open_warehouse(path) as con:
+        lay_trials(con)
+        measure_trials(con, ACADEMY, NIGHT)
+        yield con
+
+
+def pages_of(con, audience: str, language: str = "en") -> dict[str, object]:
+    one = desk(replace(ACADEMY, language=language), audience, NIGHT)
+    found = {page.path: page for page in trials.pages(Marts(con, audience), one)}
+    for player in Marts(con, audience).by_player(["p1", "p2", "p3"]).values():
+        found |= {page.path: page for page in trial.player_pages(player, one)}
+    return found
+
+
+def test_the_list_counts_verdicts_and_links_every_trial(world):
+    page = pages_of(world, "coach")["trials.html"]
+    assert page.lead == "3 trials: 1 to keep, 1 to go back and 1 planned."
+    assert all(f'href="trials/{name}.html"' in page.body for name in ("kept", "unnamed", "planned"))
+
+
+def test_the_page_of_a_trial_answers_in_its_first_sentence(world):
+    pages = pages_of(world, "coach")
+    assert pages["trials/kept.html"].lead.startswith("Keep: wider gains club speed, +")
+    assert pages["trials/unnamed.html"].lead.startswith("Go back: wider costs ")
+    assert pages["trials/planned.html"].lead == words("en")("trial.planned_lead")
+
+
+@pytest.mark.parametrize("audience", ["coach", "physio", "player"])
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_reader_gets_every_page_in_every_language(world, audience, language):
+    pages = pages_of(world, audience, language)
+    assert {"trials/kept.html", "trials/unnamed.html", "trials/planned.html"} <= set(pages)
+    assert ("trials.html" in pages) == (audience != "player")
+    for page in pages.values():
+        assert "None" not in page.body
+        assert "nan" not in page.body.replace("span", "")
+
+
+def test_the_player_reads_plain_words_and_no_test_statistics(world):
+    page = pages_of(world, "player")["trials/unnamed.html"]
+    assert page.lead.startswith("Go back to your normal swing.")
+    assert "p-value" not in page.body
+    assert "90 % interval" not in page.lead
+
+
+def test_the_plan_is_drawn_for_every_arm_with_normal_beside_it(world):
+    body = pages_of(world, "coach")["trials/unnamed.html"].body
+    assert body.count('data-kind="trial_plan"') == 2
+    assert "from above" in body
+    assert "the dashed line is that of normal" in body
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_reason_statement_and_note_has_words(language):
+    texts = words(language)
+    for reason in REASONS:
+        assert f"trial.said.{reason}" in texts
+        assert f"trial.plain.{reason}" in texts
+    assert all(f"trial.statement_text.{code}" in texts for code in STATEMENTS)
+    assert all(f"trial.note_text.{code}" in texts for code in NOTES)
+
+
+RESULT = {
+    "trial_id": "t", "state": "verdict", "verdict": "keep testing", "best_arm": "wider", "normal_arm": "normal", "n_shots": 40,
+    "home_course": "open", "statements": [], "notes": [], "body_side": "calm", "more_for_speed": 12, "more_for_scatter": 60,
+    "value_of_more": 0.21, "question": "", "is_declared": True,
+}  # fmt: skip
+ARM = {"arm": "wider", "left_right_ratio": 1.4, "left_right_low": 1.0, "left_right_high": 2.0, "left_right_wider": 0.7}
+EFFECT = {"metric": "club_speed_mps", "mean": 0.9, "low": 0.3, "high": 1.5, "level": 45.0, "more": 0.93, "less": 0.0}
+STROKES = {"mean": 0.4, "low": -0.5, "high": 1.3, "worse": 0.6, "better": 0.1}
+
+
+@pytest.mark.parametrize("reason", REASONS)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_sentence_for_every_reason_with_and_without_strokes(reason, language):
+    numbers = desk(replace(ACADEMY, language=language), "coach", NIGHT).numbers
+    row = RESULT | {"reason": reason}
+    for strokes in (STROKES, None):
+        for sentence in (verdict_sentence, plain_sentence):
+            text = sentence(row, ARM, EFFECT, strokes, numbers)
+            assert text.endswith(".")
+            assert "{" not in text
+
+
+def test_numbers_stand_in_the_units_of_the_academy():
+    numbers = desk(ACADEMY, "coach", NIGHT).numbers
+    text = verdict_sentence(RESULT | {"reason": "not_clear_yet"}, ARM, EFFECT, STROKES, numbers)
+    mph = 0.9 / UNITS["mph"].factor
+    assert f"+{mph:.1f}" in text
+    assert "+2.0" in text  # percent of the level
+
+
+def test_next_steps_say_how_many_shots_for_which_question():
+    steps = next_steps(RESULT | {"reason": "not_clear_yet"}, words("en"))
+    assert steps[0] == "About 12 more shots an arm settle whether the gain of speed matters."
+    assert steps[1].startswith("About 60 more shots an arm")
+    assert "0.21 strokes" in steps[2]
+    assert "worth less than 0.01" in next_steps(RESULT | {"reason": "price_unclear", "value_of_more": 0.001}, words("en"))[-1]
+
+
+def test_a_statement_says_why_and_what_to_do():
+    numbers = desk(ACADEMY, "coach", NIGHT).numbers
+    row = RESULT | {"state": "statement", "statements": ["devices_differ"], "verdict": None}
+    text = verdict_sentence(row, None, None, None, numbers)
+    assert text.startswith("No verdict: the arms were measured by different devices")
+    assert next_steps(row, numbers.words)[0].startswith("Strike the trial again")
