@@ -110,7 +110,7 @@ def _by_month(cells: pl.DataFrame, months: Sequence[date]) -> dict[date, Learned
     keys = ["player_id", "club", "device_id", "ball"]
     found = {}
     for month in months:
-        summed = cells.filter(pl.col("month_on") <= month).group_by(keys).agg(pl.col("total", "n").sum())
+        summed = cells.filter(pl.col("month_on") <= month).group_by(keys, maintain_order=True).agg(pl.col("total", "n").sum())
         known = summed.filter(pl.col("n") >= FEWEST_PER_CELL).with_columns((pl.col("total") / pl.col("n")).alias("level"))
         found[month] = _additive(known.sort(keys))
     return found
@@ -159,7 +159,7 @@ def _cells(shots: pl.DataFrame, level: pl.Expr) -> pl.DataFrame:
         shots.filter(pl.col("ball").is_not_null(), pl.col("device_id").is_not_null())
         .select("player_id", "club", "device_id", "ball", "month_on", level.alias("level"))
         .filter(pl.col("level").is_finite())
-        .group_by("player_id", "club", "device_id", "ball", "month_on")
+        .group_by("player_id", "club", "device_id", "ball", "month_on", maintain_order=True)
         .agg(pl.col("level").sum().alias("total"), pl.len().cast(pl.Int64).alias("n"))
     )
 

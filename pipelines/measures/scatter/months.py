@@ -71,7 +71,10 @@ def _most_struck(shots: pl.DataFrame) -> pl.DataFrame:
     keys = ["player_id", "club_group", "month_on"]
     counted = shots.group_by(*keys, "club").agg(pl.len().alias("n")).sort("n", "club", descending=[True, False])
     most = counted.unique(keys, keep="first", maintain_order=True).select(*keys, "club")
-    return shots.join(most, on=[*keys, "club"], how="semi").sort(*keys, "on_date", "session_id")
+    # the order of shots decides the last digit of a mean: it is kept from here on
+    return shots.join(most, on=[*keys, "club"], how="semi", maintain_order="left").sort(
+        *keys, "on_date", "session_id", maintain_order=True
+    )
 
 
 def _spread(column: str) -> pl.Expr:
@@ -84,7 +87,7 @@ def _priors(months: pl.DataFrame) -> dict[tuple[str, date], Floats]:
     """Usual variance of carry share and direction by club group, from all months up to each one."""
     each = (
         months.filter(pl.col("direction_deg").is_not_null(), pl.col("carry_m").is_not_null())
-        .group_by("player_id", "club_group", "month_on")
+        .group_by("player_id", "club_group", "month_on", maintain_order=True)
         .agg((_spread("carry_m") / pl.col("carry_m").median()).alias("share"), _spread("direction_deg").alias("deg"), pl.len())
         .filter(pl.col("len") >= FEWEST_FOR_PRIOR)
         .sort("month_on", "player_id")
@@ -103,16 +106,16 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
     """Everything of a month that needs no fit, and its shots as lists."""
     keys = ["player_id", "club_group", "month_on"]
     sessions = (
-        months.group_by(*keys, "session_id")
+        months.group_by(*keys, "session_id", maintain_order=True)
         .agg(pl.col("club_speed_mps").mean().alias("session_speed"))
-        .group_by(keys)
+        .group_by(keys, maintain_order=True)
         .agg(
             pl.len().cast(pl.Int64).alias("n_sessions"),
             (pl.col("session_speed").std() / pl.col("session_speed").count().sqrt()).alias("between"),
             pl.col("session_speed").count().alias("n_speeds"),
         )
     )
-    shots = months.group_by(keys).agg(
+    shots = months.group_by(keys, maintain_order=True).agg(
         pl.col("club").first(),
         pl.len().cast(pl.Int64).alias("n_shots"),
         (pl.col("method") == "anchored").mean().alias("anchored_share"),

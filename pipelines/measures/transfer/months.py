@@ -75,7 +75,7 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
         pl.col("comparable_speed_ratio").alias("speed_ratio"),
         _strike_loss().alias("strike_loss"),
     )
-    sessions = known.group_by(*keys, "session_id").agg(
+    sessions = known.group_by(*keys, "session_id", maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col(_MEDIANS).median(),
         pl.col("strike_loss").mean(),

@@ -1,0 +1,132 @@
+"""Patterns and strokes by month: what they hold, and what they say when there is too little."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.scatter.months import patterns_by_month
+from pipelines.measures.strokes.months import strokes_by_month
+from pipelines.measures.tradeoff.maps import break_evens, latest_patterns, map_lines
+from schemas.core.ball import BREAK_EVEN, PATTERN_MONTH, STROKE_MONTH, TRADEOFF_LINE
+from schemas.course import DEFAULT_COURSES
+
+SCHEMA = PATTERN_MONTH.polars_schema()
+
+
+def shots(
+    player: str, month: date, n: int, *, speed: float = 45.0, scatter: float = 4.0, carry: float = 210.0, seed: int = 0
+) -> pl.DataFrame:
+    rng = np.random.default_rng(seed)
+    direction = rng.normal(0.5, scatter, n)
+    distance = rng.normal(carry, 8.0, n)
+    distance[:: max(n // 3, 1)] *= 0.5 if n >= 20 else 1.0  # three or four mishits
+    return pl.DataFrame(
+        {
+            "session_id": [f"{player}-{month}-{k % 4}" for k in range(n)],
+            "player_id": player,
+            "on_date": [month + timedelta(days=k % 4) for k in range(n)],
+            "club": "driver",
+            "club_group": "driver",
+            "method": "anchored",
+            "carry_m": distance,
+            "offline_m": distance * np.tan(np.radians(direction)),
+            "direction_deg": direction,
+            "run_m": 25.0,
+            "club_speed_mps": rng.normal(speed, 0.5, n),
+            "speed_ratio": 1.45,
+            "launch_deg": 12.5,
+            "spin_rpm": 2800.0,
+        }
+    )
+
+
+def table(*frames: pl.DataFrame) -> pl.DataFrame:
+    return patterns_by_month(pl.concat(frames), SCHEMA)
+
+
+def season(scatter_after: float, speed_after: float) -> pl.DataFrame:
+    before = [shots("a", date(2025, month, 1), 60, seed=month) for month in range(1, 7)]
+    gain = 5.4 * (speed_after - 45.0)
+    after = [
+        shots("a", date(2025, month, 1), 60, seed=month, speed=speed_after, scatter=scatter_after, carry=210.0 + gain)
+        for month in range(10, 13)
+    ]
+    return table(*before, *after)
+
+
+def test_a_month_holds_middle_spread_and_mishits() -> None:
+    row = table(shots("a", date(2026, 3, 1), 90)).row(0, named=True)
+    assert (row["n_shots"], row["n_sessions"], row["reason"], row["anchored_share"]) == (90, 4, "", 1.0)
+    assert row["n_mishits"] == 3
+    assert row["carry_m"] == pytest.approx(210.0, abs=3.0)
+    assert row["total_m"] == pytest.approx(row["carry_m"] + 25.0)
+    assert row["direction_sd_deg"] == pytest.approx(4.0 * 1.2, rel=0.2)  # tails included: a fifth above the normal's
+    assert row["mishit_low"] < row["mishit_rate"] < row["mishit_high"]
+    assert row["ellipse_long_m"] > row["ellipse_short_m"] > 0.0
+
+
+def test_too_few_shots_and_no_offline_are_said() -> None:
+    blind = shots("b", date(2026, 3, 1), 30).with_columns(pl.lit(None, dtype=pl.Float64).alias("direction_deg"))
+    found = table(shots("a", date(2026, 3, 1), 7), blind)
+    assert found["reason"].to_list() == ["too_few_shots", "no_offline"]
+    assert found["carry_m"].null_count() == 2
+    assert found["club_speed_mps"].null_count() == 0
+    assert patterns_by_month(shots("a", date(2026, 3, 1), 9).clear(), SCHEMA).is_empty()
+
+
+def test_the_club_most_struck_stands_for_its_group() -> None:
+    irons = [
+        shots("a", date(2026, 3, 1), n).with_columns(pl.lit(club).alias("club"), pl.lit("iron").alias("club_group"))
+        for club, n in (("5-iron", 12), ("7-iron", 30))
+    ]
+    assert table(*irons).select("club", "n_shots").row(0) == ("7-iron", 30)
+
+
+def test_later_months_do_not_change_earlier_ones() -> None:
+    frames = [shots(player, date(2026, month, 1), 40, seed=month + 10 * ord(player)) for player in "abcd" for month in (1, 2, 3)]
+    whole = table(*frames).filter(pl.col("month_on") < date(2026, 3, 1))
+    early = table(*(frame for frame in frames if frame["on_date"][0] < date(2026, 3, 1)))
+    assert early.equals(whole)
+
+
+def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
+    months = strokes_by_month(season(5.8, 48.5), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
+    last = {row["course"]: row for row in months.filter(pl.col("month_on") == date(2025, 12, 1)).to_dicts()}
+    assert last["open"]["chance_cost"] < 0.1
+    assert last["tree-lined"]["chance_cost"] > 0.9
+    for row in last.values():
+        assert row["change_distance"] + row["change_trouble"] == pytest.approx(row["change"], abs=1e-9)
+        assert row["change_low"] < row["change"] < row["change_high"]
+        assert row["change_speed_mps"] == pytest.approx(3.5, abs=0.2)
+        parts = ("clean", "rough", "trees", "water", "out_of_bounds")
+        assert sum(row[f"{part}_per_round"] for part in parts) == pytest.approx(row["per_round"], abs=1e-9)
+    first = months.filter(pl.col("month_on") == date(2025, 1, 1))
+    assert first["reason"].unique().to_list() == ["no_reference"]
+    assert first["change"].null_count() == first.height
+
+
+def test_without_a_run_the_usual_share_stands_in() -> None:
+    blind = season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("total_m"))
+    months = strokes_by_month(blind, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+    assert months["per_round"].null_count() == 0
+
+
+def test_the_map_goes_through_the_player() -> None:
+    newest = latest_patterns(season(5.8, 48.5))
+    _, pattern, scale = newest[0]
+    lines = map_lines(newest, {"a": "80"}, DEFAULT_COURSES, TRADEOFF_LINE.polars_schema())
+    for course in ("open", "tree-lined"):
+        zero = lines.filter((pl.col("course") == course) & (pl.col("step") == 0.0))
+        here = np.interp(scale.club_speed_mps, zero["club_speed_mps"], zero["direction_sd_deg"])
+        assert here == pytest.approx(pattern.direction_sd_deg, abs=0.05)
+    prices = break_evens(newest, {"a": "80"}, DEFAULT_COURSES, BREAK_EVEN.polars_schema())
+    by_course = dict(prices.select("course", "scatter_price_deg").iter_rows())
+    assert by_course["open"] > by_course["tree-lined"] > 0.0
+
+
+def test_a_player_without_club_speed_has_no_map() -> None:
+    assert latest_patterns(season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("club_speed_mps"))) == []
