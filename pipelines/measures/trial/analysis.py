@@ -124,7 +124,8 @@ def trial_analysis(
     everything = trial_shots(frame, question)
     sound = soundness(everything, question, warm_up_sessions=warm_up_sessions, overlapping=overlapping)
     comparable = len(sound.usable) > 1 and question.normal_arm in sound.usable
-    shots = trial_shots(frame.filter(pl.col("arm").is_in(list(sound.usable))), question) if comparable else everything
+    left_out = comparable and sound.usable != everything.arms
+    shots = trial_shots(frame.filter(pl.col("arm").is_in(list(sound.usable))), question) if left_out else everything
     places = landing(shots)
     effects: dict[str, MetricEffects] = {}
     strokes: dict[str, list[StrokesDifference]] = {}
