@@ -16,9 +16,13 @@ from pipelines.stages.decide import measure_decisions
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import take_in
 from pipelines.stages.measure.ball_flags import measure_ball_flags
+from pipelines.stages.measure.body import measure_body
 from pipelines.stages.measure.carry import measure_comparable_carry
 from pipelines.stages.measure.flags import measure_flags
+from pipelines.stages.measure.load import measure_load
+from pipelines.stages.measure.overuse import measure_overuse
 from pipelines.stages.measure.patterns import measure_patterns
+from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
@@ -53,6 +57,9 @@ if TYPE_CHECKING:
 
 MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Summarising sessions", measure_summaries),
+    ("Counting load", measure_load),
+    ("Reading reports", measure_body),
+    ("Looking at the squad's health", measure_squad_health),
     ("Restating carry", measure_comparable_carry),
     ("Following trends", measure_trends),
     ("Following speed to the ball", measure_transfer),
@@ -60,6 +67,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Counting strokes", measure_strokes),
     ("Weighing speed against strokes", measure_ball_flags),
     ("Comparing trials", measure_trials),
+    ("Seeing signs together", measure_overuse),
     ("Raising flags", measure_flags),
     ("Following decisions", measure_decisions),
 )
@@ -234,7 +242,7 @@ def _start_page(workspace: Workspace) -> Path:
 
 
 def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
-    n = sum(1 for page in workspace.site.rglob("*.html"))
+    n = sum(1 for page in workspace.site.rglob("*/**/*") if page.is_file())
     return SiteOutcome(0, n, str(_start_page(workspace)))
 
 

@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from pipelines.cli import academy, files, flags, player, trial
+from pipelines.cli import academy, export, files, flags, player, trial
 from schemas.errors import SpeedworthError
 
 _USAGE_FAULT: type[Exception] = typer.BadParameter.__bases__[0]  # what typer raises for any wrong argument
@@ -30,7 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for group in (academy, files, flags, trial, player):
+for group in (academy, files, flags, trial, player, export):
     group.add_to(app)
 
 

@@ -1,0 +1,65 @@
+"""The marts as files for further analysis: Parquet and CSV, with what the columns mean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pipelines.stages.player_export import dictionary_frame, flat
+from schemas.errors import WorkspaceError
+from schemas.marts import marts
+from warehouse.connection import frame, open_warehouse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+    import polars as pl
+
+    from pipelines.workspace import Workspace
+    from schemas.tables import Table
+
+
+@dataclass(frozen=True)
+class MartExport:
+    """What was written.
+
+    Attributes
+    ----------
+    folder : Path
+    n_marts, n_rows : int
+    """
+
+    folder: Path
+    n_marts: int
+    n_rows: int
+
+
+def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -> MartExport:
+    """Write every mart that one of these readers may read, as ``NAME.parquet`` and ``NAME.csv``, and ``dictionary.csv``.
+
+    Files of an earlier export in the folder are replaced; nothing else in it is touched.
+
+    Raises
+    ------
+    WorkspaceError
+        When the folder cannot be written.
+    """
+    wanted = [mart for _, mart in sorted(marts().items()) if set(readers) & set(mart.readers)]
+    with open_warehouse(workspace.warehouse, read_only=True) as con:
+        found = {mart.name: _rows(con, mart) for mart in wanted}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, rows in found.items():
+            rows.write_parquet(folder / f"{name}.parquet")
+            flat(rows).write_csv(folder / f"{name}.csv")
+        dictionary_frame(wanted).write_csv(folder / "dictionary.csv")
+    except OSError as fault:
+        raise WorkspaceError(f"{folder} cannot be written: {fault.strerror}.", "Choose another folder.") from fault
+    return MartExport(folder, len(found), sum(rows.height for rows in found.values()))
+
+
+def _rows(con: duckdb.DuckDBPyConnection, mart: Table) -> pl.DataFrame:
+    columns = ", ".join(f'"{name}"' for name in mart.names)
+    order = ", ".join(f'"{name}"' for name in mart.grain) or "all"
+    return frame(con, f'select {columns} from "{mart.name}" order by {order}')
