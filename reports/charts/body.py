@@ -77,9 +77,9 @@ def prevalence(style: Style) -> alt.TopLevelMixin:
         ],
     )
     up = alt.Y("share:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(domainMin=0))
-    rule = base.mark_rule(opacity=0.45).encode(y=alt.Y("low:Q"), y2="high:Q", xOffset=alt.XOffset("what:N", sort=None))
+    rule = base.mark_rule(opacity=0.45).encode(y="low:Q", y2="high:Q")
     shape = alt.Shape("what:N", scale=alt.Scale(range=["circle", "square"]), legend=None, sort=None)
-    mark = base.mark_point(filled=True, size=55, opacity=1).encode(y=up, shape=shape, xOffset=alt.XOffset("what:N", sort=None))
+    mark = base.mark_point(filled=True, size=55, opacity=1).encode(y=up, shape=shape)
     return alt.layer(rule, mark).properties(width=theme.CHART_WIDTH, height=theme.CHART_HEIGHT)
 
 

@@ -65,7 +65,8 @@ def association_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     region = region_name(row["region"], words)
     if row["total"] is None:
         return words("association.too_few", region=region, n=words.number(row["n_pairs"], 0))
-    if row["p_value"] is None or row["p_value"] > ASSOCIATION_P:
+    straddles = row["low"] is not None and row["low"] <= 0 <= row["high"]
+    if row["p_value"] is None or row["p_value"] > ASSOCIATION_P or straddles:
         return words("association.none", region=region, n=words.number(row["n_pairs"], 0))
     key = "association.higher" if row["total"] > 0 else "association.lower"
     shown = words(key, region=region, n=words.number(row["n_pairs"], 0), points=numbers.bare("rating", abs(row["total"])))

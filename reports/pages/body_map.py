@@ -54,7 +54,7 @@ def heat_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
         if row["n_days_above"] >= MARKED_DAYS
         else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
     )
-    step = sum(row["mean_answer"] >= border for border in STEPS)
+    step = 0 if row["item"] == "sleep_h" else sum(row["mean_answer"] >= border for border in STEPS)
     shown = desk.words.number(row["mean_answer"], 1)
     return Cell(Markup('<span class="heat heat-{}">{}<b>{}</b></span>').format(step, shown, mark), row["mean_answer"])
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.findings.flags import flag_evidence, flag_kind, flag_sentence, region_name
+from reports.findings.flags import capital, flag_evidence, flag_kind, flag_sentence, region_name
 from reports.findings.load_body import (
     association_sentence,
     is_waiting,
@@ -143,13 +143,9 @@ def _flags(flags: pl.DataFrame, desk: Desk) -> Markup:
     words, units = desk.words, desk.academy.units
     items = []
     for row in flags.head(MOST_FLAGS).iter_rows(named=True):
-        since = words("review.since_day", day=words.short_day(row["raised_on"]), level=words(f"level.{row['level']}"))
-        evidence = flag_evidence(row, words, units)
-        items.append(
-            Markup('<strong>{}</strong> <span class="note">{} {} {}.</span>').format(
-                flag_sentence(row, words, units), since, evidence, standing_word(row, words)
-            )
-        )
+        said, evidence = flag_sentence(row, words, units), flag_evidence(row, words, units)
+        note = ". ".join((words(f"level.{row['level']}"), evidence, capital(standing_word(row, words))))
+        items.append(Markup('<strong>{}</strong> <span class="note">{}.</span>').format(said, note))
     if flags.height > MOST_FLAGS:
         items.append(Markup("{}").format(words.count("review.more", flags.height - MOST_FLAGS)))
     return bullets(items)

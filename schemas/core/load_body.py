@@ -264,7 +264,7 @@ ASSOCIATION = Table(
     (
         text("player_id", "Player; empty: the squad, each player against themselves.", required=True),
         *known("region", required=True),
-        number("total", "", "Points of stiffness for 100 more swings a day, held through all lags."),
+        number("total", "", "Points of stiffness for 10 more swings a day, held through all lags."),
         number("low", "", "Lower end of the 95 % interval; null for one player."),
         number("high", "", "Upper end."),
         number("p_value", "", "By circular shift of the load."),

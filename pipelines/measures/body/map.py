@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from pipelines.measures.body.items import BodyItem
     from pipelines.measures.load.grid import DayGrid
 
-ABOVE_SCORE = 2.0
-ABOVE_EXCESS = 0.5
-"""A day counts as above the own normal when the last answers score 2 and half a point or more over it. Own choice, for the map
+ABOVE_SCORE = 3.0
+ABOVE_EXCESS = 1.0
+"""A day counts as above the own normal when the last answers score 3 and lie a point or more over it. Own choice, for the map
 alone."""
 
 

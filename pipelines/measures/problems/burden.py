@@ -29,7 +29,7 @@ class Burden:
     burden : float
         Days of absence per 1000 h: incidence times *mean* days.
     incidence_low, incidence_high, burden_low, burden_high : float or None
-        95 % intervals over players; None with fewer than 5 players.
+        95 % intervals over players; None with fewer than 5 players, or without an injury.
     """
 
     n: int
@@ -85,7 +85,7 @@ def injury_burden(
         return None
     n, days = int(n_injuries.sum()), float(days_absent.sum())
     low_high: tuple[float | None, ...] = (None, None, None, None)
-    if hours.size >= 5:
+    if hours.size >= 5 and n > 0:
         low_high = _resampled(n_injuries.astype(np.float64), days_absent, hours, rng, n_resamples)
     return Burden(n, total_hours, 1000 * n / total_hours, days / n if n else None, 1000 * days / total_hours, *low_high)
 

@@ -94,16 +94,16 @@ def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Ge
     stiff = frame(con, _STIFF_LATELY, [first_on, as_of])
     if answers.is_empty() or stiff.is_empty():
         return pl.DataFrame(schema=ASSOCIATION.polars_schema())
-    load = frame(con, "select player_id, on_date, swings_all / 100 as hundred from load_day where on_date >= ?", [first_on])
+    load = frame(con, "select player_id, on_date, swings_all / 10 as tens from load_day where on_date >= ?", [first_on])
     grid = day_grid(answers["player_id"], first_on, as_of)
-    hundred = grid.spread(load, ("hundred",))["hundred"]
+    tens = grid.spread(load, ("tens",))["tens"]
     common = stiff.group_by("region").len("n").sort("n", "region", descending=[True, False]).head(MOST_SQUAD_REGIONS)
     some = np.sort(rng.permutation(len(grid.players))[:MOST_SQUAD_PLAYERS])
-    rows = [_association(grid, hundred, answers, region, some, "", rng) for region in common["region"]]
+    rows = [_association(grid, tens, answers, region, some, "", rng) for region in common["region"]]
     latest = stiff.unique().sort("player_id", "region")
     for player_id, region in latest.iter_rows():
         one = np.array([grid.players.index(player_id)])
-        rows.append(_association(grid, hundred, answers, region, one, player_id, rng))
+        rows.append(_association(grid, tens, answers, region, one, player_id, rng))
     return pl.DataFrame(rows, schema=ASSOCIATION.polars_schema())
 
 
