@@ -11,8 +11,8 @@ Data sets of ``tradeoff``, speeds in the unit shown and scatter in degrees:
 * ``then``: ``speed``, ``scatter``, ``words``: the reference months
 * ``proposals``: ``speed``, ``scatter``, ``words``: where a tried change would lead
 
-Data sets of ``tradeoff_squad``: ``frame``; ``moves``: ``speed``, ``scatter``, ``speed_from``, ``scatter_from``, ``words``, and
-``verdict`` (``costs``, ``saves``, ``open``).
+Data sets of ``tradeoff_squad``: ``frame``; ``moves``: ``speed``, ``scatter``, ``speed_from``, ``scatter_from``, ``words`` and
+``verdict`` (``costs``, ``saves``, ``open``); ``named``: the moves whose end is named, ``speed``, ``scatter``, ``words``.
 """
 
 from __future__ import annotations
@@ -130,7 +130,7 @@ def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
         _corners(across, up),
         moves.mark_rule(strokeWidth=1.4).encode(x="speed_from:Q", y="scatter_from:Q", x2="speed:Q", y2="scatter:Q"),
         moves.mark_point(filled=True, size=70, opacity=1).encode(x="speed:Q", y="scatter:Q", shape=shape, tooltip=tips),
-        *_text("moves", align="left", baseline="middle", dx=7, fontSize=11),
+        *_text("named", align="left", baseline="middle", dx=7, fontSize=11),
     ).properties(width=theme.CHART_WIDTH, height=SQUAD_HEIGHT, name="tradeoff_squad")
 
 

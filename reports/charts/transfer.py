@@ -16,13 +16,15 @@ if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 ROW_HEIGHT = 28
+_BY_SIGN = {"align": alt.expr("datum.value < 0 ? 'right' : 'left'"), "dx": alt.expr("datum.value < 0 ? -5 : 5")}
+"""The value is printed beyond the end of its bar."""
 
 
 def transfer(style: Style) -> alt.TopLevelMixin:
     """Bars from zero: what was on offer, what came on top or was lost, and what arrived."""
     unit = style.numbers.unit("spread")
     names = alt.Axis(title=None, ticks=False, domain=False, labelLimit=180, minExtent=150, maxExtent=150)
-    up = alt.Y("part:N", sort=alt.SortField("place"), axis=names)
+    up = alt.Y("part:N", sort=alt.EncodingSortField("place", op="min"), axis=names)
     across = alt.X("value:Q", axis=alt.Axis(title=unit, tickCount=6), scale=alt.Scale(padding=44))
     kinds = ["offer", "gain", "loss", "sum"]
     colour = alt.Color(
@@ -32,8 +34,7 @@ def transfer(style: Style) -> alt.TopLevelMixin:
     return alt.layer(
         base.mark_bar(size=15).encode(x=across, color=colour),
         base.mark_rule(color=theme.GREY).encode(x=alt.datum(0)),
-        base.transform_filter("datum.value >= 0").mark_text(align="left", dx=5).encode(x="value:Q", text="words:N"),
-        base.transform_filter("datum.value < 0").mark_text(align="right", dx=-5).encode(x="value:Q", text="words:N"),
+        base.mark_text(align=_BY_SIGN["align"], dx=_BY_SIGN["dx"]).encode(x="value:Q", text="words:N"),
     ).properties(width=theme.CHART_WIDTH, height=alt.Step(ROW_HEIGHT), name="transfer", usermeta={"edges": 180})
 
 

@@ -96,7 +96,7 @@ def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
     if not known:
         return words("ball.no_reference")
     said = {kind: [row for row in known if verdict(row) == kind] for kind in ("costs", "saves", "open")}
-    values = {f"{kind}_{what}": text for kind in ("costs", "saves") for what, text in _of(said[kind], numbers).items()}
+    values = {kind: _amounts(said[kind], numbers) for kind in ("costs", "saves")}
     faster = (known[0]["change_speed_mps"] or 0.0) >= FASTER_MPS
     if said["costs"] and said["saves"]:
         return words("ball.worth.flip_faster" if faster else "ball.worth.flip", **values)
@@ -107,12 +107,15 @@ def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
     return words("ball.worth.open_faster" if faster else "ball.worth.open")
 
 
-def _of(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> dict[str, str]:
-    """Course and strokes of the first of them; the sentence names one, the list names all."""
-    if not rows:
-        return {"course": "", "amount": ""}
-    courses = numbers.words.listing([course_phrase(row["course"], numbers.words) for row in rows])
-    return {"course": courses, "amount": stroke_text(rows[0]["change"], numbers)}
+def _amounts(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
+    """``1.5 strokes on Alder Wood and 2.0 strokes on the tree-lined course``."""
+    words = numbers.words
+    return words.listing(
+        [
+            words("ball.price.on", amount=stroke_text(row["change"], numbers), course=course_phrase(row["course"], words))
+            for row in rows
+        ]
+    )
 
 
 def detail_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:

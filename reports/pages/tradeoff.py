@@ -78,10 +78,12 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], desk: Desk) -> list[str 
     evens = _in_order(player.rows("mart_break_even").to_dicts(), desk.academy.course)
     moved = moved_sentence(rows[0], desk.numbers) if verdict(rows[0]) != "none" else ""
     said = [moved, detail_sentence(rows, desk.numbers), break_even_sentence(evens, desk.numbers)]
+    both = _pair([map_figure(player, desk, row) for row in rows if row["course"] in DEFAULTS])
+    notes = [paragraph(desk.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
+    if desk.audience == "player":
+        return [*(paragraph(text) for text in said if text), both, *notes]
     own = [map_figure(player, desk, row) for row in rows if row["course"] not in DEFAULTS]
-    both = [map_figure(player, desk, row) for row in rows if row["course"] in DEFAULTS]
-    notes = [paragraph(desk.words("ball.reading"), "quiet-note"), paragraph(desk.words("tradeoff.reference"), "quiet-note")]
-    return [*(paragraph(text) for text in said if text), *own, _pair(both), _course_table(rows, desk), *notes]
+    return [*(paragraph(text) for text in said if text), *own, both, _course_table(rows, desk), *notes]
 
 
 def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
@@ -132,7 +134,8 @@ def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict
             for name in ("speed", "scatter")
         }
     )
-    return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn}
+    named = drawn.filter(pl.col("verdict") != "open").select("speed", "scatter", "words")
+    return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn, "named": named}
 
 
 def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], desk: Desk) -> Markup:

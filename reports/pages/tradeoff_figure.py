@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from warehouse.marts import PlayerMarts
 
 MONTHS_SHOWN = 12
-MOST_LINES = 9
+MOST_LINES = 11
 ROOM = 0.04
 """Share of the map left free around lines and path."""
 
