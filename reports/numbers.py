@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from reports.words import NARROW_SPACE
@@ -100,6 +101,7 @@ METRIC_QUANTITY: dict[str, str] = {
 """Metric of a flag or trend to the quantity by which it is shown."""
 
 
+@cache
 def _of_units(units: Units) -> dict[str, Quantity]:
     speed, length = UNITS[units.speed], UNITS[units.length]
     return {

@@ -7,6 +7,7 @@ cannot show by accident what its reader must not see.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import polars as pl
@@ -31,6 +32,11 @@ def _contract(name: str, audience: str) -> Table:
     if audience not in known[name].readers:
         raise RenderError(f"The mart {name} is not for the {audience}'s pages.", "Read a mart that names this audience.")
     return known[name]
+
+
+@cache
+def _no_rows(mart: str) -> pl.DataFrame:
+    return pl.DataFrame(schema=marts()[mart].polars_schema())
 
 
 def _select(mart: Table, table: str, where: str = "") -> str:
@@ -63,7 +69,9 @@ class PlayerMarts:
     def rows(self, mart: str) -> pl.DataFrame:
         """The player's rows of a mart, in the order of its grain."""
         contract = _contract(mart, self._audience)
-        return self._rows.get(mart, pl.DataFrame(schema=contract.polars_schema()))
+        if mart not in self._rows:
+            self._rows[mart] = _no_rows(contract.name)
+        return self._rows[mart]
 
 
 @dataclass
