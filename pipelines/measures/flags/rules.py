@@ -69,7 +69,7 @@ _SPEED = (
         "the chart has fallen back below half its limit, or the level is back",
         "both",
         held_by=_BY_DEVICE,
-        largest_p_value=0.004,
+        largest_p_value=0.003,
     ),
     Rule(
         "speed_rise",

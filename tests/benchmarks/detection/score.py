@@ -58,7 +58,14 @@ def judged(flags: pl.DataFrame, squad: Squad, day: str = "alerted_on") -> pl.Dat
         }
         for flag in flags.filter(pl.col(day).is_not_null(), pl.col("player_id") != "").iter_rows(named=True)
     ]
-    schema = {"player_id": pl.String, "kind": pl.String, "event": pl.String, "decoy": pl.String, "delay": pl.Int64, "is_true": pl.Boolean}
+    schema = {
+        "player_id": pl.String,
+        "kind": pl.String,
+        "event": pl.String,
+        "decoy": pl.String,
+        "delay": pl.Int64,
+        "is_true": pl.Boolean,
+    }
     return pl.DataFrame(rows, schema=schema)
 
 

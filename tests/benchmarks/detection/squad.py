@@ -1,8 +1,8 @@
 """A simulated squad whose truth is known: not the demo's generator, and written without looking at the detectors.
 
-Units: per cent of the player's level. Form between sessions .7 %, shots 1.5 %, 10 to 80 shots a session (log-uniform), 2 to 4 sessions
-a week, every third player with a gap of two weeks, 4 % odd sessions (3 to 5 form deviations off), left-right SD 14 m with 5 % mishits
-three times as wide, log spread of a session wobbling by .12.
+Form between sessions .7 %, shots 1.5 %, 10 to 80 shots a session (log-uniform), 2 to 4 sessions a week, every third player with
+a gap of two weeks, 4 % odd sessions (3 to 5 form deviations off), left-right SD 14 m with 5 % mishits three times as wide, log
+spread of a session wobbling by .12.
 """
 
 from __future__ import annotations
@@ -27,6 +27,12 @@ KIND: dict[str, str] = {
     "transfer": "transfer_loss",
     "cost": "speed_cost",
 }
+CHANGES: tuple[str, ...] = ("drift", "plateau", "scatter", "transfer", "cost", "", "", "")
+"""One eighth of the squad each; three eighths without any event share the decoys."""
+
+TRADES: tuple[str, ...] = ("transfer", "cost", "", "")
+"""For the rules that compare a month with the months before: needs a longer history."""
+
 COLD_WEEK = (100, 107)
 """In this week, for everybody: carry 4 % short, the pattern 1.3 times as wide, nobody slower."""
 
@@ -53,12 +59,20 @@ class Squad:
     n_days: int
 
 
-def squad(seed: int, n_players: int = 400, n_days: int = 180, random_days: bool = True) -> Squad:
+def squad(
+    seed: int,
+    n_players: int = 400,
+    n_days: int = 180,
+    shares: tuple[str, ...] = CHANGES,
+    onsets: tuple[int, int] = (80, 140),
+) -> Squad:
     rng = np.random.default_rng([20260105, seed])
     truths, sessions, shots = [], [], []
     for number in range(n_players):
-        truth = _truth(number, n_players, rng)
-        days = _days(truth, n_days, random_days, rng)
+        event = shares[number * len(shares) // n_players]
+        decoy = "" if event else DECOYS[number % len(DECOYS)]
+        truth = Truth(f"p{number:04d}", event, decoy, int(rng.integers(*onsets)))
+        days = _days(truth, n_days, rng)
         one_sessions, one_shots = _player(truth, days, rng)
         truths.append(truth)
         sessions.append(one_sessions)
@@ -66,20 +80,8 @@ def squad(seed: int, n_players: int = 400, n_days: int = 180, random_days: bool 
     return Squad(tuple(truths), pl.concat(sessions), pl.concat(shots), n_days)
 
 
-def _truth(number: int, n_players: int, rng: np.random.Generator) -> Truth:
-    eighth = max(n_players // 8, 1)
-    which = number // eighth
-    event = EVENTS[which] if which < len(EVENTS) else ""
-    decoy = "" if event else DECOYS[number % len(DECOYS)]
-    return Truth(f"p{number:04d}", event, decoy, int(rng.integers(80, 140)))
-
-
-def _days(truth: Truth, n_days: int, random_days: bool, rng: np.random.Generator) -> np.ndarray:
-    rate = int(rng.integers(2, 5))
-    if random_days:
-        days = np.flatnonzero(rng.random(n_days) < rate / 7.0)
-    else:
-        days = np.flatnonzero(np.isin(np.arange(n_days) % 7, rng.choice(7, rate, replace=False)))
+def _days(truth: Truth, n_days: int, rng: np.random.Generator) -> np.ndarray:
+    days = np.flatnonzero(rng.random(n_days) < rng.integers(2, 5) / 7.0)
     gap = int(rng.integers(30, n_days - 40))
     if truth.decoy == "holiday" or rng.random() < 0.3:
         days = days[(days < gap) | (days >= gap + 14)]
@@ -127,6 +129,7 @@ def _player(truth: Truth, day: np.ndarray, rng: np.random.Generator) -> tuple[pl
             "kind": "range",
             "swings_full": n,
             "device_id": bay,
+            "ball": "premium",
             "indoors": True,
         }
     )
@@ -136,12 +139,16 @@ def _player(truth: Truth, day: np.ndarray, rng: np.random.Generator) -> tuple[pl
             "session_id": session_ids[of],
             "player_id": truth.player_id,
             "shot_no": number,
-            "struck_at": np.array(sessions["started_at"].to_list(), dtype="datetime64[us]")[of] + number * np.timedelta64(45_000_000, "us"),
+            "struck_at": np.array(sessions["started_at"].to_list(), dtype="datetime64[us]")[of]
+            + number * np.timedelta64(45_000_000, "us"),
             "club": "driver",
             "club_speed_mps": club.round(2),
             "ball_speed_mps": np.minimum(ball_speed, 1.52 * club).round(2),
             "carry_m": carry.round(1),
             "offline_m": offline.round(1),
+            "launch_deg": (13.0 + 1.2 * rng.standard_normal(of.size)).round(1),
+            "direction_deg": np.degrees(np.arctan2(offline, carry)).round(1),
+            "spin_rpm": (2700.0 + 200.0 * rng.standard_normal(of.size)).round(0),
         }
     )
     return sessions, shots
@@ -154,5 +161,3 @@ def _form(truth: Truth, n: int, rng: np.random.Generator) -> np.ndarray:
             form[session] = 0.4 * form[session - 1] + np.sqrt(1.0 - 0.16) * form[session]
     odd = rng.random(n) < 0.04
     return FORM * np.where(odd, np.sign(rng.standard_normal(n)) * rng.uniform(3.0, 5.0, n), form)
-
-
