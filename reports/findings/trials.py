@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from reports.findings.ball import course_phrase
 from reports.findings.flags import capital, metric_name
 
 if TYPE_CHECKING:
@@ -40,8 +41,8 @@ def word_key(row: Mapping[str, Any]) -> str:
 
 
 def course_name(course: str, words: Words) -> str:
-    """The course as readers know it."""
-    return words.either(f"course.{course}", course)
+    """The course in a table: ``tree-lined``, or the name of the academy's own."""
+    return words.either(f"trial.course_name.{course}", course)
 
 
 def title_of(row: Mapping[str, Any], words: Words) -> str:
@@ -131,7 +132,7 @@ def verdict_sentence(
     return words(
         f"trial.said.{reason}",
         arm=arm["arm"],
-        course=course_name(row["home_course"], words),
+        course=course_phrase(row["home_course"], words),
         speed=speed_change(effect, numbers),
         speed_too=too,
         strokes=strokes_change(strokes, numbers, bare=reason in {"strokes_lost", "strokes_gained"}),
@@ -159,7 +160,7 @@ def plain_sentence(
     return words(
         f"trial.plain.{reason}",
         arm=arm["arm"],
-        course=course_name(row["home_course"], words),
+        course=course_phrase(row["home_course"], words),
         speed=numbers.with_unit("speed", abs(effect["mean"]) if effect else None),
         amount=words.number(abs(strokes["mean"]), 1) if strokes else "",
     )
@@ -229,7 +230,10 @@ def cost_sentence(strokes: Mapping[str, Any], numbers: Numbers) -> str:
     key = next((name for name, holds in sure.items() if holds), "same" if same else "open")
     amount = strokes_change(strokes, numbers, bare=key in sure)
     return words(
-        f"trial.cost_section.{key}", arm=capital(str(strokes["arm"])), course=course_name(strokes["course"], words), amount=amount
+        f"trial.cost_section.{key}",
+        arm=capital(str(strokes["arm"])),
+        course=course_phrase(strokes["course"], words),
+        amount=amount,
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from reports.findings.trials import course_name
+from reports.findings.ball import course_phrase
 from reports.pages.frame import Page, single
 from reports.pages.parts import bullets, joined, paragraph, section
 from reports.tables import Cell, Head, table
@@ -93,7 +93,7 @@ def _can(sheet: ShotSheet, desk: Desk) -> Markup:
         else words("sheet.fewer", n=sheet.proposed),
     ]
     if own.smallest_strokes is not None:
-        course = course_name(sheet.course, words)
+        course = course_phrase(sheet.course, words)
         sentences.insert(1, words("sheet.strokes_can", course=course, strokes=words.number(own.smallest_strokes, 1)))
     if sheet.assumed:
         named = words.listing([words(f"sheet.assumed_{part}") for part in sheet.assumed])

@@ -9,8 +9,9 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.charts.trials import RING_SCHEMA, corners_of, ring
+from reports.findings.ball import course_phrase
 from reports.findings.flags import sided
-from reports.findings.trials import arm_name, course_name, scatter_sentence
+from reports.findings.trials import arm_name, scatter_sentence
 from reports.pages.parts import bullets, joined, paragraph, section
 from schemas.course import DEFAULT_COURSES
 
@@ -84,7 +85,7 @@ def plans(trial: TrialRows, desk: Desk) -> Markup:
     note = words(
         "trial.lands.ground",
         width=desk.numbers.with_unit("spread", width),
-        course=course_name(trial.result["home_course"], words),
+        course=course_phrase(trial.result["home_course"], words),
         trees=words("trial.lands.trees") if trees is not None else "",
         unit=desk.numbers.unit("spread"),
     )

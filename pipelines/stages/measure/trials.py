@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
+from pipelines.measures.strokes.months import USUAL_RUN_SHARE
 from pipelines.measures.trial.analysis import TrialAnalysis, trial_analysis
 from pipelines.measures.trial.body import body_side, load_ratio, report_change
 from pipelines.measures.trial.cost import CourseCost
@@ -161,7 +162,7 @@ def _add_trial(
     is_declared: bool,
 ) -> None:
     standard = around.standards.get(question.player_id, academy.standard)
-    costs = {course.name: CourseCost(course, standard) for course in (*DEFAULT_COURSES, *academy.courses)}
+    costs = {course.name: CourseCost(course, standard, _run_m(own)) for course in (*DEFAULT_COURSES, *academy.courses)}
     reports, ratio = _body(own, question.player_id, around)
     side: BodySide = body_side(list(reports.values()), ratio)
     analysis = trial_analysis(
@@ -182,6 +183,12 @@ def _add_trial(
     rows["trial_shot"].append(shot_rows(analysis))
     rows["trial_body"] += [ids(analysis) | {"metric": name} | vars(change) for name, change in reports.items() if change]
     _add_aftermath(rows, analysis, around)
+
+
+def _run_m(own: pl.DataFrame) -> float:
+    """Bounce and run of the trial's shots: the usual share of carry, to whole 2 m."""
+    carry = own["carry_m"].median()
+    return 2.0 * round(USUAL_RUN_SHARE * float(carry) / 2) if carry is not None else 20.0  # type: ignore[arg-type]
 
 
 def _add_aftermath(rows: dict[str, list[Any]], analysis: TrialAnalysis, around: Around) -> None:
