@@ -294,7 +294,11 @@ AVAILABILITY = Table(
     ("player_id",),
     (
         *known("player_id", required=True),
-        text("state", "full, modified, not_available, or not_shared (no consent to body reports).", required=True),
+        text(
+            "state",
+            "full, modified, not_available, not_known (28 days silent), or not_shared (no consent to body reports).",
+            required=True,
+        ),
     ),
 )
 

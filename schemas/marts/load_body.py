@@ -37,7 +37,7 @@ AVAILABILITY = Table(
     ("player_id",),
     (
         *known("player_id alias", required=True),
-        text("state", "full, modified, not_available, or not_shared (no consent to body reports).", required=True),
+        text("state", "full, modified, not_available, not_known (28 days silent), or not_shared (no consent).", required=True),
         truth(
             "asks_for_talk", "The physio would like to talk with the player before the next full-effort session.", required=True
         ),

@@ -138,7 +138,8 @@ def test_availability(absence: tuple[int, int | None] | None, form: tuple[int, i
     def day(number: int | None) -> dt.date | None:
         return None if number is None else FIRST + dt.timedelta(days=number)
 
-    players = pl.DataFrame({"player_id": ["P1", "P2"], "agreed": [True, False]})
+    lately = [day(19)] * 2 + [day(19 - 29)]
+    players = pl.DataFrame({"player_id": ["P1", "P2", "P3"], "agreed": [True, False, True], "last_told_on": lately})
     away = pl.DataFrame(
         [("P1", day(absence[0]), day(absence[1]))] if absence else [],
         schema={"player_id": pl.String, "began_on": pl.Date, "ended_on": pl.Date}, orient="row",
@@ -148,4 +149,4 @@ def test_availability(absence: tuple[int, int | None] | None, form: tuple[int, i
         schema={"player_id": pl.String, "week_ending": pl.Date, "participation": pl.Int64, "modified": pl.Int64}, orient="row",
     )  # fmt: skip
     found = availability(players, away, told, FIRST + dt.timedelta(days=19))
-    assert found["state"].to_list() == [expected, "not_shared"]
+    assert found["state"].to_list() == [expected, "not_shared", "not_known"]

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import polars as pl
 
 FORM_COUNTS_DAYS = 13
+SILENT_DAYS = 28
 
 
 def availability(players: pl.DataFrame, absences: pl.DataFrame, forms: pl.DataFrame, as_of: date) -> pl.DataFrame:
@@ -15,7 +16,7 @@ def availability(players: pl.DataFrame, absences: pl.DataFrame, forms: pl.DataFr
     Parameters
     ----------
     players : polars.DataFrame
-        player_id, agreed (to body reports being kept).
+        player_id, agreed (to body reports being kept), last_told_on (last answer or form; null: never).
     absences : polars.DataFrame
         player_id, began_on, ended_on (null while it lasts).
     forms : polars.DataFrame
@@ -26,7 +27,8 @@ def availability(players: pl.DataFrame, absences: pl.DataFrame, forms: pl.DataFr
     -------
     polars.DataFrame
         player_id, state: ``not_available`` during an absence or when the last form says that taking part was impossible;
-        ``modified`` when it says that taking part or practice was affected; ``full`` otherwise; ``not_shared`` without consent.
+        ``modified`` when it says that taking part or practice was affected; ``not_known`` after 28 days without an
+        answer or form; ``full`` otherwise; ``not_shared`` without consent.
         Sorted.
 
     Notes
@@ -51,6 +53,8 @@ def availability(players: pl.DataFrame, absences: pl.DataFrame, forms: pl.DataFr
         .then(pl.lit("not_available"))
         .when(pl.col("affected"))
         .then(pl.lit("modified"))
+        .when(pl.col("last_told_on").is_null() | (pl.col("last_told_on") < as_of - timedelta(days=SILENT_DAYS)))
+        .then(pl.lit("not_known"))
         .otherwise(pl.lit("full"))
     )
     return (

@@ -42,8 +42,19 @@ def measure_squad_health(con: duckdb.DuckDBPyConnection, academy: Academy, as_of
         replace_table(con, YOUTH_NOTE.name, in_contract(_youth_notes(con, academy, as_of), YOUTH_NOTE))
 
 
+_TOLD = """
+select player.player_id, coalesce(health_consent, false) as agreed, max(told.on_date) as last_told_on
+from player
+left join (
+  select player_id, date as on_date from checkin union all select player_id, week_ending from problem_report
+) as told on told.player_id = player.player_id and told.on_date <= ?
+group by all
+order by player.player_id
+"""
+
+
 def _availability(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
-    players = frame(con, "select player_id, coalesce(health_consent, false) as agreed from player order by player_id")
+    players = frame(con, _TOLD, [as_of])
     absences = agreed_rows(con, "absence", "player_id, began_on, ended_on", "began_on", as_of)
     forms = agreed_rows(con, "problem_report", "player_id, week_ending, participation, modified", "week_ending", as_of)
     return availability(players, absences, forms, as_of)
