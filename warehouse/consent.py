@@ -51,70 +51,105 @@ def state_consents(con: Connection, rows: pl.DataFrame, files: pl.DataFrame) -> 
         ).fetchall()
 
 
+_REFUSED = "(select player_id from player where not health_consent)"
+
+
 def withdraw_body_rows(con: Connection) -> pl.DataFrame:
     """Take out body rows of players who do not agree (any more); the ledger then counts them as in quarantine.
 
     Returns
     -------
     polars.DataFrame
-        ``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``player_id`` of what was taken out: it has to be taken
-        out of the archived originals too.
+        ``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``player_id``: files that hold or held such rows, good or
+        bad. They have to be taken out of the kept originals and of the lists of problems too.
     """
-    found = [_withdrawn(con, kind.name, kind.table) for kind in KINDS.values() if kind.body]
-    taken = pl.concat(found)
-    if taken.is_empty():
+    named = _named_in_problems(con)
+    taken = pl.concat([_withdrawn(con, kind.name, kind.table) for kind in KINDS.values() if kind.body])
+    if not taken.is_empty():
+        insert_frame(con, "problem", _problems(taken))
+        _recount(con, taken)
+    touched = pl.concat([taken.select("file_id", "player_id"), named]).unique()
+    if touched.is_empty():
         return frame(con, "select file_id, name, kind, mapping, kept_as, '' as player_id from file limit 0")
-    problems = taken.select(
-        "file_id",
-        "line",
-        pl.lit("player_id").alias("column"),
-        pl.col("player_id").alias("value"),
-        pl.lit("no_health_consent").alias("rule"),
-        pl.lit(_ALLOWED).alias("allowed"),
-        pl.lit(_HINT).alias("hint"),
-        pl.lit("error").alias("severity"),
-        pl.lit("").alias("row_key"),
-        pl.lit(value=False).alias("closed"),
-    )
-    insert_frame(con, "problem", problems)
-    _recount(con, taken)
-    with registered(con, "taken", taken.select("file_id", "player_id").unique()):
+    with registered(con, "touched", touched):
         return frame(
             con,
             """
             select file_id, name, kind, coalesce(mapping, '') as mapping, kept_as, player_id
-            from file join taken using (file_id) order by file_id, player_id
+            from file join touched using (file_id) order by file_id, player_id
             """,
         )
+
+
+def _problems(taken: pl.DataFrame) -> pl.DataFrame:
+    texts = {
+        "column": "player_id",
+        "rule": "no_health_consent",
+        "allowed": _ALLOWED,
+        "hint": _HINT,
+        "severity": "error",
+        "row_key": "",
+    }
+    return taken.select(
+        "file_id",
+        "line",
+        pl.col("player_id").alias("value"),
+        *(pl.lit(text).alias(name) for name, text in texts.items()),
+        pl.lit(value=False).alias("closed"),
+    )
+
+
+def _named_in_problems(con: Connection) -> pl.DataFrame:
+    """Files with problems of rows of players who do not agree, where something of the row is still told."""
+    kinds = ", ".join(f"'{kind.name}'" for kind in KINDS.values() if kind.body)
+    return frame(
+        con,
+        f"""
+        select distinct problem.file_id, split_part(problem.row_key, '|', 1) as player_id
+        from problem join file using (file_id)
+        where file.kind in ({kinds}) and split_part(problem.row_key, '|', 1) in {_REFUSED}
+        """,
+    )
+
+
+def _withdrawn(con: Connection, kind: str, table: str) -> pl.DataFrame:
+    live = frame(con, f'select file_id, line, player_id from "{table}" where player_id in {_REFUSED}')
+    gone = frame(
+        con,
+        f"""
+        select file_id, line, split_part(part, '|', 1) as player_id from superseded_row
+        where kind = ? and split_part(part, '|', 1) in {_REFUSED}
+        """,
+        [kind],
+    )
+    con.execute(f'delete from "{table}" where player_id in {_REFUSED}').fetchall()
+    con.execute(f"delete from superseded_row where kind = ? and split_part(part, '|', 1) in {_REFUSED}", [kind]).fetchall()
+    con.execute(
+        f"""
+        update problem set value = case when "column" = 'player_id' then value else '' end, row_key = ''
+        from file
+        where problem.file_id = file.file_id and file.kind = ? and split_part(problem.row_key, '|', 1) in {_REFUSED}
+        """,
+        [kind],
+    ).fetchall()
+    return pl.concat([live, gone])
+
+
+def told_problems(con: Connection, file_id: str) -> pl.DataFrame:
+    """A file's problems as its list shows them."""
+    return frame(
+        con,
+        """
+        select line, "column", value, rule, allowed, hint, severity from problem
+        where file_id = ? order by line nulls first, "column", rule
+        """,
+        [file_id],
+    )
 
 
 def moved(con: Connection, file_id: str, kept_as: str) -> None:
     """Note where a file's kept copy lies now."""
     con.execute("update file set kept_as = ? where file_id = ?", [kept_as, file_id]).fetchall()
-
-
-def _withdrawn(con: Connection, kind: str, table: str) -> pl.DataFrame:
-    refused = "(select player_id from player where not health_consent)"
-    live = frame(con, f'select file_id, line, player_id from "{table}" where player_id in {refused}')
-    gone = frame(
-        con,
-        f"""
-        select file_id, line, split_part(part, '|', 1) as player_id from superseded_row
-        where kind = ? and split_part(part, '|', 1) in {refused}
-        """,
-        [kind],
-    )
-    con.execute(f'delete from "{table}" where player_id in {refused}').fetchall()
-    con.execute(f"delete from superseded_row where kind = ? and split_part(part, '|', 1) in {refused}", [kind]).fetchall()
-    con.execute(
-        f"""
-        update problem set value = '', row_key = ''
-        from file
-        where problem.file_id = file.file_id and file.kind = ? and split_part(problem.row_key, '|', 1) in {refused}
-        """,
-        [kind],
-    ).fetchall()
-    return pl.concat([live, gone])
 
 
 def _recount(con: Connection, taken: pl.DataFrame) -> None:

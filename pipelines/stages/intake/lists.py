@@ -57,3 +57,14 @@ def write_list(path: Path, header: tuple[str, ...], rows: list[tuple[Any, ...]])
         path.write_bytes(csv_text(header, rows))
     else:
         path.unlink(missing_ok=True)
+
+
+def without_players(path: Path, players: set[str]) -> None:
+    """Take these players' rows out of a list of rejected rows."""
+    if not path.is_file():
+        return
+    with path.open(encoding="utf-8", newline="") as file:
+        header, *rows = list(csv.reader(file))
+    at = header.index("player_id") if "player_id" in header else -1
+    kept = [tuple(row) for row in rows if at >= 0 and row[at].strip() not in players]
+    write_list(path, tuple(header), kept)

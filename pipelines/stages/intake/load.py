@@ -12,7 +12,7 @@ from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
-from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, write_list
+from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
@@ -20,7 +20,7 @@ from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
-from warehouse.consent import moved, state_consents, withdraw_body_rows
+from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
 from warehouse.files import forget_file, kept_places, known_files, load_rows, players, sessions, side_history, write_ledger
 from warehouse.problems import close_problems
 
@@ -225,8 +225,13 @@ def _withdraw(errand: Errand) -> None:
     taken = withdraw_body_rows(errand.con)
     for part in taken.partition_by("file_id"):
         ledger = part.row(0, named=True)
-        place = redact_kept(errand.workspace, KINDS[ledger["kind"]], ledger, set(part["player_id"]), errand.readings)
+        players_gone = set(part["player_id"])
+        place = redact_kept(errand.workspace, KINDS[ledger["kind"]], ledger, players_gone, errand.readings)
         moved(errand.con, ledger["file_id"], place)
+        problems_place, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
+        told = harmless(told_problems(errand.con, ledger["file_id"])).rows()
+        write_list(errand.workspace / problems_place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told])
+        without_players(errand.workspace / rows_place, players_gone)
 
 
 def load_unread(errand: Errand, unread: list[tuple[Arrival, Unread]]) -> list[FileOutcome]:
