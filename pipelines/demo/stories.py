@@ -48,7 +48,7 @@ _TRANSFER = (
     Effect("p15", "strike_side_mm", date(2026, 1, 12), -16.0, 28, date(2026, 4, 13)),
 )
 _COST = (
-    Effect("p16", "speed", date(2026, 4, 6), 0.042, 42),
+    Effect("p16", "speed", date(2026, 4, 6), 0.055, 42),
     Effect("p16", "scatter", date(2026, 4, 6), 0.45, 42),
 )
 _OVERUSE = (
@@ -179,7 +179,7 @@ STORIES: tuple[Story, ...] = (
         "speed_cost",
         date(2026, 4, 6),
         date(2026, 7, 27),
-        "Four per cent of speed for almost half more scatter: it pays on the open course and costs among trees.",
+        "Five and a half per cent of speed for almost half more scatter: it pays on the open course and costs among trees.",
     ),
     Story(
         "p17",
@@ -277,7 +277,7 @@ PROGRAMMES: tuple[ProgrammeTruth, ...] = (
     ProgrammeTruth("p15", "speed block", date(2026, 1, 12), date(2026, 2, 8), 0.030),
     ProgrammeTruth("p19", "speed block", date(2026, 1, 12), date(2026, 3, 8), 0.036),
     ProgrammeTruth("p02", "speed block", date(2026, 1, 12), date(2026, 3, 8), 0.0),
-    ProgrammeTruth("p16", "speed block", date(2026, 4, 6), date(2026, 5, 17), 0.042, 0.45),
+    ProgrammeTruth("p16", "speed block", date(2026, 4, 6), date(2026, 5, 17), 0.055, 0.45),
     ProgrammeTruth("p20", "technique block", date(2026, 5, 11), date(2026, 7, 5), 0.0, -0.45),
     ProgrammeTruth("p04", "technique block", date(2026, 6, 1), date(2026, 7, 26), 0.0, 1.0),
 )
@@ -306,7 +306,7 @@ DECOYS: tuple[Decoy, ...] = (
         "a new bay",
         date(2026, 1, 12),
         date(2026, 4, 30),
-        ("speed_rise", "speed_fall"),
+        ("speed_rise", "speed_fall", "transfer_loss"),
         "A new unit that reads club speed 1.5 % higher than the old one.",
     ),
     Decoy("p23", "answers on 60 % of the days", date(2025, 1, 6), _END, ("quiet",), "A player who answers when it suits."),
