@@ -82,7 +82,7 @@ def display_percentile(answers: Readings, first_column: int) -> Readings:
     Checked: tests/published/test_own_answers.py, tests/property/test_body_baseline.py
     """
     value, known = np.zeros_like(answers.value), np.zeros_like(answers.known)
-    for column in range(first_column, answers.value.shape[1]):
+    for column in range(max(first_column, 0), answers.value.shape[1]):
         start = max(column - PERCENTILE_ANSWERS_DAYS, 0)
         before, present = answers.value[:, start:column], answers.known[:, start:column]
         today = answers.value[:, column, None]

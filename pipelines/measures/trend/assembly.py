@@ -125,9 +125,19 @@ def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.D
         shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
         correlations.append(by_quarter)
     if not points:
-        empty = followed(corrected, 1.0)
-        return _with_chances(empty.points, _correlations(empty.points)), empty.shifts, _correlations(empty.points)
+        return _nothing_followed(corrected)
     return pl.concat(points), pl.concat(shifts), pl.concat(correlations)
+
+
+def _nothing_followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """Frames without a row, with the columns that they have when a session is followed: those of a made-up one, emptied."""
+    one = corrected.clear(1).with_columns(
+        pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(1)
+    )
+    result = followed(one, 1.0)
+    by_quarter = _correlations(result.points)
+    shifts = result.shifts.with_columns(pl.lit("").alias("metric"))
+    return _with_chances(result.points, by_quarter).clear(), shifts.clear(), by_quarter.clear()
 
 
 def _correlations(points: pl.DataFrame) -> pl.DataFrame:
