@@ -1,0 +1,147 @@
+"""Sentences on strokes and transfer: every verdict, in both languages and both units."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from reports.findings.ball import (
+    break_even_sentence,
+    detail_sentence,
+    moved_sentence,
+    split_sentence,
+    transfer_sentence,
+    verdict,
+    worth_sentence,
+)
+from reports.numbers import Numbers
+from reports.words import LANGUAGES, words
+from schemas.academy import Units
+
+ENGLISH = Numbers(words("en"), Units("mph", "yd"))
+
+
+def plain(text: str) -> str:
+    """With usual spaces and minus signs, so that a test reads like a page."""
+    return text.replace("\N{NARROW NO-BREAK SPACE}", " ").replace("\N{MINUS SIGN}", "-")
+
+
+def row(course: str, chance: float | None, change: float | None = 1.0, **values: Any) -> dict[str, Any]:
+    return {
+        "player_id": "a",
+        "course": course,
+        "per_round": 64.0,
+        "n_tee_shots": 14,
+        "change": change,
+        "change_distance": -0.7,
+        "change_trouble": None if change is None else change + 0.7,
+        "change_low": None if change is None else change - 0.5,
+        "change_high": None if change is None else change + 0.5,
+        "chance_cost": chance,
+        "change_speed_mps": 2.0,
+        "change_scatter_deg": 1.9,
+        "recent_n": 340,
+        "reference_n": 970,
+        "reference_from_on": date(2025, 9, 1),
+        "reference_to_on": date(2026, 3, 1),
+    } | values
+
+
+FLIP = [row("Alder Wood", 0.99, 1.5), row("open", 0.05, -0.2), row("tree-lined", 1.0, 2.0)]
+
+
+@pytest.mark.parametrize(("chance", "said"), [(None, "none"), (0.95, "costs"), (0.04, "saves"), (0.6, "open")])
+def test_verdict(chance: float | None, said: str) -> None:
+    assert verdict(row("open", chance)) == said
+    assert verdict(None) == "none"
+
+
+def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
+    assert plain(worth_sentence(FLIP, ENGLISH)) == (
+        "The extra speed pays where there is room and costs where there is trouble: every round it saves 0.2 strokes on "
+        "the open course, and costs 1.5 strokes on Alder Wood and 2.0 strokes on the tree-lined course."
+    )
+
+
+@pytest.mark.parametrize(
+    ("rows", "begins"),
+    [
+        ([row("open", 0.02, -0.6), row("tree-lined", 0.5, 0.1)], "The extra speed pays: every round it saves 0.6"),
+        ([row("open", 0.97, 0.4), row("tree-lined", 0.99, 2.0)], "The extra speed does not pay"),
+        ([row("open", 0.5, 0.0), row("tree-lined", 0.6, 0.2)], "The club is faster, but"),
+        ([row("open", 0.5, 0.0, change_speed_mps=0.0)], "No clear change in strokes."),
+        ([row("open", 0.02, -0.5, change_speed_mps=-0.1)], "The drives cost less than before"),
+        ([row("open", 0.99, 0.5, change_speed_mps=None)], "The drives cost more than before"),
+        ([row("open", 0.99, 0.5, change_speed_mps=-1.0), row("tree-lined", 0.01, -1.0)], "It depends on the course"),
+        ([row("open", None, None)], "There are no months to compare with"),
+    ],
+)
+def test_worth(rows: list[dict[str, Any]], begins: str) -> None:
+    assert plain(worth_sentence(rows, ENGLISH)).startswith(begins)
+
+
+def test_what_has_moved() -> None:
+    assert plain(moved_sentence(FLIP[0], ENGLISH)) == (
+        "In the last three months (340 drives) the club is 4.5 mph faster than from September 2025 to March 2026 "
+        "(970 drives), and the drives spread 1.9° wider."
+    ).replace("1.9°", plain(ENGLISH.with_unit("angle", 1.9)))
+    still = moved_sentence(row("open", 0.5, change_speed_mps=0.1, change_scatter_deg=-0.1), ENGLISH)
+    assert "no faster or slower" in still
+    assert "as wide as then" in still
+
+
+def test_detail_and_split_name_number_interval_and_parts() -> None:
+    assert "the open course saves 0.2 strokes (90 % interval -0.7 to +0.3)" in plain(detail_sentence(FLIP, ENGLISH))
+    assert detail_sentence([row("open", None, None)], ENGLISH) == ""
+    split = plain(split_sentence(FLIP[2], ENGLISH))
+    assert split.endswith("Distance saves 0.7 strokes, trouble costs 2.7 strokes.")
+    assert "nothing to compare" in split_sentence(row("open", None, None), ENGLISH)
+
+
+def test_break_even_says_when_nothing_uses_up_the_gain() -> None:
+    even = {"speed_gain_mps": 0.894, "scatter_gain_deg": 0.5, "speed_price_mps": 2.0}
+    rows = [even | {"course": "open", "scatter_price_deg": None}, even | {"course": "tree-lined", "scatter_price_deg": 0.2}]
+    said = plain(break_even_sentence(rows, ENGLISH))
+    assert "2.0 mph more club speed" in said
+    assert "more than 20° on the open course" in said
+    assert break_even_sentence([], ENGLISH) == ""
+
+
+def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
+    zero = dict.fromkeys(("strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m"), 0.0)
+    return {
+        "month_on": date(2026, 3, 1),
+        "club_speed_mps": 45.0 + speed,
+        "reference_club_speed_mps": 45.0,
+        "on_offer_m": 5.5 * speed,
+        "carry_change_m": 1.0,
+        **zero,
+        **parts,
+    }
+
+
+def test_transfer_names_what_was_lost_largest_first() -> None:
+    said = plain(transfer_sentence(moved_carry(2.0, strike_m=-3.0, speed_ratio_m=-6.0, spin_m=-0.5), ENGLISH))
+    assert said.startswith("In March 2026 the club is 4.5 mph faster")
+    assert said.endswith("Lost on the way: 6.6 yd by speed ratio and 3.3 yd by strike off the middle.")
+    assert "Lost on the way" not in transfer_sentence(moved_carry(2.0), ENGLISH)
+    assert "slower" in transfer_sentence(moved_carry(-2.0, strike_m=-3.0), ENGLISH)
+    assert "Lost" not in transfer_sentence(moved_carry(-2.0, strike_m=-3.0), ENGLISH)
+    assert "is what it was" in transfer_sentence(moved_carry(0.1), ENGLISH)
+    assert transfer_sentence(None, ENGLISH) == words("en")("transfer.none")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("units", [Units("mph", "yd"), Units("km/h", "m")])
+def test_every_sentence_can_be_said(language: str, units: Units) -> None:
+    numbers = Numbers(words(language), units)
+    for chances in ((0.99, 0.01), (0.99, 0.99), (0.01, 0.01), (0.5, 0.5), (None, None)):
+        for speed in (2.0, -2.0):
+            rows = [
+                row(c, p, None if p is None else 0.5, change_speed_mps=speed)
+                for c, p in zip(("open", "tree-lined"), chances, strict=True)
+            ]
+            for text in (worth_sentence(rows, numbers), detail_sentence(rows, numbers), split_sentence(rows[0], numbers)):
+                assert "{" not in text
