@@ -14,8 +14,8 @@ from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, Offset
 
 Floats = NDArray[np.float64]
 
-SLACK, CLIP, ALARM_AT = 0.5, 2.0, 10.0
-MOST_A_DAY, AGREEING = 6, 0.75
+SLACK, CLIP, ALARM_AT = 0.5, 2.0, 12.0
+MOST_A_DAY, AGREEING = 4, 0.8
 """Players of a day count for at most so many; share of players who must have moved the same way."""
 
 LEAST_MOVE = 1.0
@@ -114,14 +114,22 @@ class _Usual:
     mean: float = 0.0
     precision: float = 0.0
     n: int = 0
+    shares: dict[str, float] = field(default_factory=dict)  # of each device in the mean
 
-    def learn(self, value: float, variance: float) -> None:
+    def learn(self, device_id: str, value: float, variance: float) -> None:
         if self.n >= FEWEST_EARLIER:
             reach = 2.5 * variance**0.5
             value = self.mean + min(max(value - self.mean, -reach), reach)
         precision = self.precision + 1.0 / variance
         self.mean += (value - self.mean) / variance / precision
+        own = 1.0 / variance / precision
+        self.shares = {device: share * (1.0 - own) for device, share in self.shares.items()}
+        self.shares[device_id] = self.shares.get(device_id, 0.0) + own
         self.precision, self.n = min(precision, MEMORY / variance), self.n + 1
+
+    def reoffset(self, device_id: str, more: float) -> None:
+        """A device's offset is now larger by so much than when its sessions were learned."""
+        self.mean -= more * self.shares.get(device_id, 0.0)
 
 
 @dataclass
@@ -158,12 +166,10 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
     -----
     Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the
     device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
-    most
-    6). At 10, with at least 3 players of whom three in four moved that way, by 1 scale unit or more on average, the device has
-    shifted; from the next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared with
-    another yet this is its offset, not a shift). Offset: at the first of each month from the 90 days before, against the
-    device of
-    its group that was used first; not told where fewer than 3 players used both.
+    most 4). At 12, with at least 3 players of whom four in five moved that way, by 1 scale unit or more on average, the device
+    has shifted; from the next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared
+    with another yet this is its offset, not a shift). Offset: at the first of each month from the 90 days before, against the
+    device of its group that was used first; not told where fewer than 3 players used both.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -201,7 +207,7 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
                 on, row["player_id"], row["club"], row["session_id"], value - usual.mean, variance + 1.0 / usual.precision
             )
             moves.setdefault((row["device_id"], row["player_id"]), []).append(move)
-        usual.learn(value, variance)
+        usual.learn(row["device_id"], value, variance)
     for device_id in sorted({device_id for device_id, _ in moves}):
         players = [together for (device, _), together in sorted(moves.items()) if device == device_id]
         _score(watch.devices[device_id], players)
@@ -277,6 +283,8 @@ def _refit(watch: _Watch, indexed: pl.DataFrame, start: dt.date) -> None:
     unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[row])).alias("x")).filter(pl.Series(shared))
     for one in window_offsets(unshifted, watch.scale, list(watch.devices)):
         device = watch.devices[one.device_id]
+        for usual in watch.usual.values():
+            usual.reoffset(one.device_id, one.offset - (device.static or 0.0))
         device.static = one.offset
         if one.error > 0:
             watch.in_force.append(

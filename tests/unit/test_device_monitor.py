@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.device.monitor import DeviceWatch, device_watch
+from pipelines.measures.device.window import month_offsets
+from pipelines.measures.flags.device_rules import device_candidates
+
+START = dt.date(2026, 1, 5)
+FORM, NOISE = 0.7, 0.15
+
+
+def observed(
+    seed: int, n_players: int, n_days: int, offsets: dict[str, np.ndarray], own: np.ndarray | None = None
+) -> pl.DataFrame:
+    """Every player every other day on one of the devices; ``offsets``: by device, by day [%]."""
+    rng = np.random.default_rng(seed)
+    names, rows = list(offsets), []
+    for player in range(n_players):
+        level = 380.0 + 6.0 * rng.standard_normal()
+        for day in range(player % 2, n_days, 2):
+            device = names[int(rng.integers(len(names)))]
+            change = 0.0 if own is None else own[player, day]
+            x = level + offsets[device][day] + change + np.hypot(FORM, np.sqrt(NOISE)) * rng.standard_normal()
+            rows.append((f"p{player:02d}", START + dt.timedelta(days=day), device, x))
+    frame = pl.DataFrame(rows, schema=["player_id", "on_date", "device_id", "x"], orient="row")
+    session = pl.format("{}-{}", "player_id", "on_date")
+    return frame.with_columns(
+        session.alias("session_id"), club_group=pl.lit("driver"), club=pl.lit("driver"), variance=pl.lit(FORM**2 + NOISE)
+    )
+
+
+def level(n_days: int, value: float = 0.0) -> np.ndarray:
+    return np.full(n_days, value)
+
+
+def stepped(n_days: int, at: int, amount: float) -> np.ndarray:
+    return np.where(np.arange(n_days) >= at, amount, 0.0)
+
+
+def watch(rows: pl.DataFrame) -> DeviceWatch:
+    return device_watch(rows, 1.0)
+
+
+def test_a_device_that_jumps_is_found_within_days_and_taken_off() -> None:
+    rows = observed(1, 12, 120, {"bay-1": level(120), "bay-2": stepped(120, 80, 2.0)})
+    found = watch(rows)
+    assert [shift.device_id for shift in found.shifts] == ["bay-2"]
+    shift = found.shifts[0]
+    assert shift.found_on <= START + dt.timedelta(days=87)
+    assert abs((shift.began_on - START).days - 80) <= 2
+    assert shift.amount == pytest.approx(2.0, abs=0.6)
+    after = (rows["on_date"] > shift.found_on).to_numpy() & (rows["device_id"] == "bay-2").to_numpy()
+    assert found.offsets[after].mean() == pytest.approx(2.0, abs=0.6)
+
+
+def test_a_device_that_is_put_right_is_seen_too() -> None:
+    wrong = stepped(160, 60, 2.0) - stepped(160, 110, 2.0)
+    shifts = watch(observed(2, 12, 160, {"bay-1": level(160), "bay-2": wrong})).shifts
+    assert [np.sign(shift.amount) for shift in shifts] == [1.0, -1.0]
+
+
+def test_players_who_really_change_are_no_shift_of_the_device() -> None:
+    own = np.zeros((12, 120))
+    own[:5] = np.clip((np.arange(120) - 60) / 30.0, 0.0, 1.0) * 3.0
+    assert watch(observed(3, 12, 120, {"bay-1": level(120)}, own)).shifts == []
+
+
+def test_nothing_happens_nothing_is_found() -> None:
+    for seed in (4, 5, 6):
+        assert watch(observed(seed, 10, 180, {"bay-1": level(180), "bay-2": level(180, 1.0)})).shifts == []
+
+
+def test_a_constant_offset_is_learned_by_the_month() -> None:
+    rows = observed(7, 12, 100, {"bay-1": level(100), "bay-2": level(100, 1.5)})
+    found = watch(rows)
+    late = (rows["on_date"] >= dt.date(2026, 3, 1)).to_numpy()
+    on_second = (rows["device_id"] == "bay-2").to_numpy()
+    difference = found.offsets[late & on_second].mean() - found.offsets[late & ~on_second].mean()
+    assert difference == pytest.approx(1.5, abs=0.4)
+
+
+def test_a_device_of_one_player_is_followed_on_its_own() -> None:
+    rows = observed(8, 6, 60, {"bay-1": level(60)})
+    rows = rows.with_columns(pl.when(pl.col("player_id") == "p00").then(pl.lit("own")).otherwise("device_id").alias("device_id"))
+    found = watch(rows)
+    of_first = (rows["player_id"] == "p00").to_numpy()
+    assert {name for name, own in zip(found.series, of_first, strict=True) if own} == {"own"}
+    late = ~of_first & (rows["on_date"] > START + dt.timedelta(days=3)).to_numpy()
+    assert {name for name, other in zip(found.series, late, strict=True) if other} == {""}
+
+
+def test_what_is_known_of_a_day_does_not_depend_on_later_days() -> None:
+    rows = observed(9, 10, 120, {"bay-1": level(120), "bay-2": stepped(120, 50, 2.0)})
+    early = rows.filter(pl.col("on_date") <= START + dt.timedelta(days=70))
+    whole, short = watch(rows), watch(early)
+    kept = (rows["on_date"] <= START + dt.timedelta(days=70)).to_numpy()
+    np.testing.assert_array_equal(whole.offsets[kept], short.offsets)
+    assert short.shifts == [shift for shift in whole.shifts if shift.found_on <= START + dt.timedelta(days=70)]
+
+
+def test_offsets_by_month_without_a_watch() -> None:
+    rows = observed(10, 12, 100, {"bay-1": level(100), "bay-2": level(100, 1.5)}).with_columns(pl.lit("").alias("series"))
+    offsets, in_force = month_offsets(rows, 1.0)
+    in_march = (rows["on_date"] >= dt.date(2026, 3, 1)).to_numpy()
+    second = (rows["device_id"] == "bay-2").to_numpy()
+    assert abs(offsets[in_march & second].mean() - offsets[in_march & ~second].mean()) == pytest.approx(1.5, abs=0.4)
+    assert np.all(offsets[(rows["on_date"] < dt.date(2026, 2, 1)).to_numpy()] == 0.0)
+    assert {one.n_bridges for one in in_force} == {12}
+
+
+def test_a_shift_is_a_candidate_for_three_weeks() -> None:
+    found = watch(observed(1, 12, 120, {"bay-1": level(120), "bay-2": stepped(120, 80, 2.0)}))
+    said = device_candidates(tuple(("club_speed_mps", shift) for shift in found.shifts))
+    assert said["opens"].to_list() == [True, False]
+    assert (said["on_date"][1] - said["on_date"][0]).days == 21
+    assert said["player_id"].to_list() == ["", ""]
