@@ -6,7 +6,7 @@ Data sets (days are ``pl.Date``; values in the unit shown):
 * ``level``: ``day``, ``level``, ``low``, ``high``
 * ``normal``: ``day``, ``low``, ``high``: the player's own normal
 * ``flags``: ``day``, ``value`` (height of the mark), ``words``
-* ``phases``: ``day`` (first day), ``words``
+* ``phases``: ``day`` (first day), ``words``, ``row`` (0 or 1: neighbours stand on different lines)
 
 Any of them may be empty, but all must be there.
 """
@@ -101,7 +101,7 @@ def _phases(across: alt.X) -> list[Any]:
     base = alt.Chart(_named("phases")).encode(x=across)
     rule = base.mark_rule(color=theme.GREY, strokeWidth=0.7, clip=True)
     label = base.mark_text(align="left", baseline="bottom", dx=3, dy=-4, color=theme.GREY, clip=True).encode(
-        y=alt.value(theme.CHART_HEIGHT), text="words:N"
+        y=alt.value({"expr": f"{theme.CHART_HEIGHT} - 13 * datum.row"}), text="words:N"
     )
     return [rule, label]
 

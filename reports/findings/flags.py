@@ -27,6 +27,17 @@ _KIND_QUANTITY = {
 """How the numbers of a kind are shown when its metric does not say."""
 
 
+_BEHIND = {
+    **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall", "scatter_rise", "scatter_fall", "aim_shift"), "sessions"),
+    **dict.fromkeys(("transfer_loss", "speed_cost"), "shots"),
+    **dict.fromkeys(("body_stiff", "body_fatigue"), "answers"),
+    "load_jump": "days",
+    "problem_report": "forms",
+    "device_shift": "device",
+}
+"""What stands behind the numbers of a kind; kinds that are not here say it in their sentence."""
+
+
 def capital(text: str) -> str:
     """The text with its first letter large."""
     return text[:1].upper() + text[1:]
@@ -153,8 +164,8 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         parts.append(words("flag.interval", interval=f"{interval}{unit}" if unit == "°" else f"{interval} {unit}".strip()))
     if row.get("probability") is not None:
         parts.append(words("flag.probability", chance=numbers.chance(row["probability"])))
-    if row.get("n") is not None:
-        parts.append(words("numbers.n", n=words.number(row["n"], 0)))
+    if row.get("n") is not None and str(row["kind"]) in _BEHIND:
+        parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     if row.get("raised_on") is not None:
         parts.append(words("flag.since", day=words.day(row["raised_on"])))
     return capital("; ".join(parts))

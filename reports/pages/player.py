@@ -5,8 +5,12 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+import polars as pl
+
+from reports.findings.trend import verdict
 from reports.pages.frame import Page, Part
 from reports.pages.parts import facts, joined, link
+from reports.pages.trend_figure import FLAGS, trend_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,8 +38,19 @@ def _who(row: dict[str, Any], desk: Desk) -> list[tuple[str, str]]:
     return pairs
 
 
-def _lead(row: dict[str, Any], desk: Desk) -> str:
-    return desk.words("player.lead" if row["n_shots"] else "player.lead_empty", alias=row["alias"])
+def _lead(player: PlayerMarts, row: dict[str, Any], desk: Desk) -> str:
+    """Speed and flags in one sentence: what the page goes on to show."""
+    words = desk.words
+    if not row["n_shots"]:
+        return words("player.lead_empty", alias=row["alias"])
+    n_open = player.rows(FLAGS[desk.audience]).filter(pl.col("closed_on").is_null()).height
+    flags = words.count("player.open_flags", n_open)
+    trend = trend_rows(player, "club_speed_mps", "driver")
+    if trend.is_empty():
+        return words("player.lead.none", alias=row["alias"], flags=flags)
+    last = trend.row(-1, named=True)
+    level = desk.numbers.with_unit("speed", last["level"])
+    return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
 
 
 def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
@@ -49,7 +64,7 @@ def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
         path,
         desk.words("player.own_title") if own else row["alias"],
         joined([facts(_who(row, desk)), *(part.markup for part in parts)]),
-        lead=_lead(row, desk) if not own else desk.words("player.own_lead", alias=row["alias"]),
+        lead=_lead(player, row, desk) if not own else desk.words("player.own_lead", alias=row["alias"]),
         above=above,
         body_shown=own or any(part.body_shown for part in parts),
     )

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 from markupsafe import Markup
 
+from reports.findings.trend import change_text, verdict
+from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import joined, link, paragraph
+from reports.pages.trend_figure import FLAGS
 from reports.sparkline import Scale, shared_scale, sparkline
 from reports.tables import Cell, Head, Row, table
 
@@ -21,6 +25,8 @@ if TYPE_CHECKING:
 
 PATH = "squad.html"
 MONTHS = 12
+CHOICES = ("", "alert", "flag", "up", "down", "here", "left")
+CALLED = ("up", "down", "flat", "open", "learning", "none")
 Lines = dict[str, list[float | None]]
 
 
@@ -50,26 +56,85 @@ def _spark(desk: Desk, row: dict[str, Any], line: list[float | None], scale: Sca
     return Cell(sparkline(line, scale, alt), known[-1] - known[0])
 
 
-def _status(row: dict[str, Any]) -> str:
-    return "left" if row["left_on"] else "here"
+@dataclass(frozen=True)
+class _Line:
+    """One player's row of the mart with what other marts add."""
+
+    row: dict[str, Any]
+    called: str
+    strokes: dict[str, Any] | None
+    n_alerts: int
+    n_notices: int
+
+    def tags(self) -> tuple[str, ...]:
+        """Values of the choice box that keep this row."""
+        wanted = {
+            "left" if self.row["left_on"] else "here": True,
+            "alert": self.n_alerts > 0,
+            "flag": self.n_alerts + self.n_notices > 0,
+            self.called: True,
+        }
+        return tuple(name for name, holds in wanted.items() if holds)
 
 
-def _cells(row: dict[str, Any], desk: Desk, spark: Cell) -> list[str | Cell]:
-    words, numbers = desk.words, desk.numbers
-    name = link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"])
-    seen = words.short_day(row["last_session_on"]) if row["last_session_on"] else words("squad.never")
-    note = words("squad.left") if row["left_on"] else ""
+def _called(row: dict[str, Any]) -> str:
+    return "none" if row["speed_level_mps"] is None else verdict(row)
+
+
+def _lines(marts: Marts, desk: Desk) -> list[_Line]:
+    flags = marts.rows(FLAGS[marts.audience]).filter(pl.col("closed_on").is_null())
+    counts = {(player, level): n for player, level, n in flags.group_by("player_id", "level").len().iter_rows()}
+    months = (
+        marts.rows("mart_stroke_month").filter(pl.col("course") == desk.academy.course) if marts.audience == "coach" else None
+    )
+    latest = {} if months is None else {row["player_id"]: row for row in months.sort("month_on").iter_rows(named=True)}
     return [
-        Cell(name, row["alias"], note),
-        Cell(
-            numbers.bare("speed", row["club_speed_28_mps"]), row["club_speed_28_mps"], words.count("n.shots", row["n_shots_28"])
-        ),
-        spark,
-        Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
-        Cell(numbers.bare("count", row["swings_7"]), row["swings_7"], _usual(row, desk)),
-        Cell(words("squad.of", n=row["n_answers_14"], all=14), row["n_answers_14"]),
-        Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
+        _Line(
+            row,
+            _called(row),
+            latest.get(row["player_id"]),
+            counts.get((row["player_id"], "alert"), 0),
+            counts.get((row["player_id"], "notice"), 0),
+        )
+        for row in marts.rows("mart_squad").sort("alias", "player_id").iter_rows(named=True)
     ]
+
+
+def _open_flags(line: _Line, desk: Desk) -> Cell:
+    words = desk.words
+    parts = []
+    if line.n_alerts:
+        parts.append(Markup('<span class="mark alert">{}</span>').format(words("squad.n_alerts", n=line.n_alerts)))
+    if line.n_notices:
+        parts.append(Markup('<span class="mark notice">{}</span>').format(words("squad.n_notices", n=line.n_notices)))
+    return Cell(Markup("<br>").join(parts), float(100 * line.n_alerts + line.n_notices))
+
+
+def _speed_cells(line: _Line, desk: Desk) -> list[str | Cell]:
+    words, numbers, row = desk.words, desk.numbers, line.row
+    level = numbers.interval("speed", row["speed_level_low_mps"], row["speed_level_high_mps"])
+    change = change_text("club_speed_mps", row["change_28"], numbers)
+    called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
+    known = row["speed_level_mps"] is not None
+    return [
+        Cell(numbers.bare("speed", row["speed_level_mps"]), row["speed_level_mps"], level if known else ""),
+        Cell(change, row["change_28"], called),
+    ]
+
+
+def _strokes_cell(line: _Line, desk: Desk) -> Cell:
+    numbers, row = desk.numbers, line.strokes
+    if row is None or row["change"] is None:
+        return Cell(DASH)
+    return Cell(
+        numbers.words.number(row["change"], 1, signed=True),
+        row["change"],
+        numbers.words(
+            "numbers.interval",
+            low=numbers.words.number(row["change_low"], 1, signed=True),
+            high=numbers.words.number(row["change_high"], 1, signed=True),
+        ),
+    )
 
 
 def _usual(row: dict[str, Any], desk: Desk) -> str:
@@ -78,13 +143,34 @@ def _usual(row: dict[str, Any], desk: Desk) -> str:
     return desk.words("squad.usual", n=desk.numbers.bare("count", row["swings_week"]))
 
 
+def _cells(line: _Line, desk: Desk, spark: Cell) -> list[str | Cell]:
+    words, numbers, row = desk.words, desk.numbers, line.row
+    name = link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"])
+    seen = words.short_day(row["last_session_on"]) if row["last_session_on"] else words("squad.never")
+    return [
+        Cell(name, row["alias"], words("squad.left") if row["left_on"] else ""),
+        _open_flags(line, desk),
+        *_speed_cells(line, desk),
+        spark,
+        Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
+        *([_strokes_cell(line, desk)] if desk.audience == "coach" else []),
+        Cell(numbers.bare("count", row["swings_7"]), row["swings_7"], _usual(row, desk)),
+        Cell(words("squad.of", n=row["n_answers_14"], all=14), row["n_answers_14"]),
+        Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
+    ]
+
+
 def _heads(desk: Desk) -> list[Head]:
     words, numbers = desk.words, desk.numbers
+    strokes = Head(words("squad.strokes"), words("squad.against_then", course=desk.academy.course), number=True)
     return [
         Head(words("squad.player"), first=True),
+        Head(words("squad.flags")),
         Head(words("squad.speed"), numbers.unit("speed"), number=True),
+        Head(words("squad.change"), words("squad.in_28"), number=True),
         Head(words("squad.year"), words("squad.year_unit", unit=numbers.unit("speed"))),
         Head(words("squad.scatter"), numbers.unit("spread"), number=True),
+        *([strokes] if desk.audience == "coach" else []),
         Head(words("squad.swings"), words("squad.last_7"), number=True),
         Head(words("squad.answers"), words("squad.last_14"), number=True),
         Head(words("squad.seen")),
@@ -94,8 +180,7 @@ def _heads(desk: Desk) -> list[Head]:
 def _sieve(desk: Desk) -> Markup:
     words = desk.words
     options = Markup("").join(
-        Markup('<option value="{}">{}</option>').format(value, words(f"squad.show_{value or 'all'}"))
-        for value in ("", "here", "left")
+        Markup('<option value="{}">{}</option>').format(value, words(f"squad.show_{value or 'all'}")) for value in CHOICES
     )
     return Markup(
         '<div class="sieve" data-for="squad" hidden><div><label for="find">{}</label><input id="find" type="search"></div>'
@@ -104,24 +189,29 @@ def _sieve(desk: Desk) -> Markup:
     ).format(words("squad.find"), words("squad.show"), options, words.texts["squad.shown"])
 
 
+def _lead(lines: list[_Line], desk: Desk) -> str:
+    words = desk.words
+    called = [line.called for line in lines if not line.row["left_on"]]
+    parts = [words(f"squad.part_{name}", n=words.number(called.count(name), 0)) for name in CALLED if name in called]
+    return words.count("squad.lead", len(called), day=words.day(desk.as_of), parts=words.listing(parts) or words("squad.nobody"))
+
+
 def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     """The squad page of coach and physio."""
     if marts.audience == "player":
         return
-    words, squad = desk.words, marts.rows("mart_squad").sort("alias", "player_id")
-    lines = speed_lines(marts.rows("mart_player_month"), desk.as_of, desk.numbers.quantity("speed").factor)
-    scale = shared_scale(list(lines.values()))
+    words, lines = desk.words, _lines(marts, desk)
+    drawn = speed_lines(marts.rows("mart_player_month"), desk.as_of, desk.numbers.quantity("speed").factor)
+    scale = shared_scale(list(drawn.values()))
     rows = [
         Row(
-            _cells(row, desk, _spark(desk, row, lines.get(row["player_id"], []), scale)),
-            find=row["alias"],
-            tags=(_status(row),),
+            _cells(line, desk, _spark(desk, line.row, drawn.get(line.row["player_id"], []), scale)),
+            find=line.row["alias"],
+            tags=line.tags(),
         )
-        for row in squad.iter_rows(named=True)
+        for line in lines
     ]
     listing = table(_heads(desk), rows, caption=words("squad.caption"), sortable=True, kind="stack")
     note = paragraph(words("squad.note", span=words.number(scale.span, 1), unit=desk.numbers.unit("speed")), "quiet-note")
     body = joined([_sieve(desk), Markup('<div id="squad">{}</div>').format(listing), note])
-    n_here = squad.filter(pl.col("left_on").is_null()).height
-    lead = words.count("squad.lead", n_here, day=words.day(desk.as_of))
-    yield Page(PATH, words("squad.title"), body, lead=lead, nav="squad.title", order=20)
+    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, desk), nav="squad.title", order=20)

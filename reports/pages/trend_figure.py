@@ -71,10 +71,11 @@ def _flags(player: PlayerMarts, desk: Desk, metric: str, group: str) -> pl.DataF
 
 
 def _phases(player: PlayerMarts, first_on: Any) -> pl.DataFrame:
+    """First days and names; neighbours stand on different lines, so that short phases stay readable."""
     phases = player.rows("mart_phase").filter(pl.col("ended_on") >= first_on)
-    return phases.select(pl.max_horizontal("began_on", pl.lit(first_on)).alias("day"), pl.col("phase").alias("words")).sort(
-        "day", "words"
-    )
+    days = pl.max_horizontal("began_on", pl.lit(first_on)).alias("day")
+    named = phases.select(days, pl.col("phase").alias("words")).sort("day", "words")
+    return named.with_columns((pl.int_range(pl.len()) % 2).alias("row"))
 
 
 def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict[str, pl.DataFrame]:

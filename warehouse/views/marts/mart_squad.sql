@@ -6,7 +6,6 @@ driver as (
   select
     player_id,
     sum(n_club_speed) as n_shots_28,
-    sum(club_speed_mps * n_club_speed) / nullif(sum(n_club_speed), 0) as club_speed_28_mps,
     sqrt(
       sum((n_offline - 1) * lateral_spread_m * lateral_spread_m)
       / nullif(sum(n_offline - 1) filter (lateral_spread_m is not null), 0)
@@ -27,6 +26,12 @@ work as (
   where session_day.on_date > last_day.on_date - 28
   group by player_id
 ),
+trend as (
+  select player_id, "level", level_low, level_high, change_28, change_28_low, change_28_high, p_better, p_trivial, p_worse, "state"
+  from trend_point
+  where metric = 'club_speed_mps' and club_group = 'driver'
+  qualify row_number() over (partition by player_id order by on_date desc, series, session_id desc) = 1
+),
 answers as (
   select player_id, count(*) as n_answers_14, max(date) as last_answer_on
   from checkin
@@ -39,7 +44,16 @@ select
   players.alias,
   players.left_on,
   players.last_session_on,
-  driver.club_speed_28_mps,
+  trend."level" as speed_level_mps,
+  trend.level_low as speed_level_low_mps,
+  trend.level_high as speed_level_high_mps,
+  trend.change_28,
+  trend.change_28_low,
+  trend.change_28_high,
+  trend.p_better,
+  trend.p_trivial,
+  trend.p_worse,
+  trend."state",
   coalesce(cast(driver.n_shots_28 as bigint), 0) as n_shots_28,
   driver.lateral_spread_28_m,
   cast(work.swings_7 as bigint) as swings_7,
@@ -48,5 +62,6 @@ select
   coalesce(answers.n_answers_14, 0) as n_answers_14
 from players
 left join driver using (player_id)
+left join trend using (player_id)
 left join work using (player_id)
 left join answers using (player_id);
