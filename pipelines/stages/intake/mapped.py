@@ -1,6 +1,7 @@
 """A foreign export as our columns: cells of text in, cells of text in our own form out, by the rules of a mapping.
 
-A cell that a rule cannot read goes on as it stands, so that the check names it with what stood in the file.
+A cell that a rule cannot read gets a question mark in front, so that the check refuses it and names what stood in the file;
+as it stands it might pass for one of ours, in another unit.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ _UNIT_WORDS = {
     "yd": ("yds", "yards"),
     "m": ("meter", "metres"),
 }
+_OWN_FORMS = tuple(f"%Y-%m-%d{sign}%H:%M{rest}" for sign in "T " for rest in (":%S%.f", "", ":%S%.f%#z", "%#z"))
 _LATE = "\u2212"
 """The minus sign of typography; exports use it beside the hyphen."""
 
@@ -169,8 +171,13 @@ def _sign(rule: ColumnRule, word: pl.Series, unit_words: tuple[str, ...]) -> pl.
     return word.str.strip_chars().str.to_lowercase().replace_strict(signs, default=None, return_dtype=pl.Float64)
 
 
+def _or_refused(read: list[pl.Series], text: pl.Series) -> pl.Series:
+    """What could be read; else the cell in a form that no check takes for a value."""
+    return pl.select(pl.coalesce(*read, pl.concat_str(pl.lit("? "), text))).to_series()
+
+
 def _number(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Series) -> pl.Series:
-    """Numbers in our unit, as text; a cell that cannot be read stays as it is."""
+    """Numbers in our unit, as text."""
     text = text.str.replace_all(_LATE, "-")
     parts = text.str.extract_groups(_WORD).struct.unnest()
     before, digits, after = (parts[name].fill_null("") for name in parts.columns)
@@ -182,18 +189,20 @@ def _number(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Series) -
         to_si = conversion(rule.unit, field.unit)
         value = value * to_si.factor + to_si.offset
     written = (value + 0.0).cast(pl.String)
-    return pl.select(pl.coalesce(written, text)).to_series()
+    return _or_refused([written], text)
 
 
 def _day(rule: ColumnRule, text: pl.Series) -> pl.Series:
     read = [text.str.to_date(form, strict=False).cast(pl.String) for form in rule.formats]
-    return pl.select(pl.coalesce(*read, text)).to_series()
+    return _or_refused(read, text)
 
 
 def _instant(rule: ColumnRule, mapping: Mapping, text: pl.Series) -> pl.Series:
     """Times in our form: local where the mapping names no zone, else UTC."""
+    if not rule.formats and not mapping.time_zone:
+        return text
     found: list[pl.Series] = []
-    for form in rule.formats or ("%Y-%m-%dT%H:%M:%S%.f", "%Y-%m-%d %H:%M:%S%.f", "%Y-%m-%d %H:%M"):
+    for form in rule.formats or _OWN_FORMS:
         local = text.str.to_datetime(form, strict=False, time_unit="us")
         if local.dtype == pl.Datetime("us", "UTC"):
             found.append(local.dt.to_string("%Y-%m-%dT%H:%M:%S%.fZ"))
@@ -202,7 +211,7 @@ def _instant(rule: ColumnRule, mapping: Mapping, text: pl.Series) -> pl.Series:
             found.append(zoned.dt.convert_time_zone("UTC").dt.to_string("%Y-%m-%dT%H:%M:%S%.fZ"))
         else:
             found.append(local.dt.to_string("%Y-%m-%dT%H:%M:%S%.f"))
-    return pl.select(pl.coalesce(*found, text)).to_series()
+    return _or_refused(found, text)
 
 
 def _made(rule: ColumnRule, mapping: Mapping, frame: _Frame) -> tuple[pl.Series, pl.Series]:
