@@ -201,7 +201,10 @@ def _contested(rows: pl.DataFrame, live: pl.DataFrame, gone: pl.DataFrame) -> pl
     return pl.concat([several, live["part"], gone["part"]]).unique()
 
 
-def load_rows(con: Connection, kind: FileKind, rows: pl.DataFrame) -> int:
+_SHRUNK = {"file_id": pl.String(), "part": pl.String(), "n_brought": pl.UInt32(), "n_replaced": pl.UInt32()}
+
+
+def load_rows(con: Connection, kind: FileKind, rows: pl.DataFrame) -> pl.DataFrame:
     """Load good rows; where two files speak of the same, the newer one's rows stay. The ledger must hold the files already.
 
     Parameters
@@ -214,18 +217,19 @@ def load_rows(con: Connection, kind: FileKind, rows: pl.DataFrame) -> int:
 
     Returns
     -------
-    int
-        Rows that a newer file replaced, in this load.
+    polars.DataFrame
+        ``file_id``, ``part``, ``n_brought``, ``n_replaced``: parts (a session, say) in which a file replaced more rows than
+        it brought.
     """
     if rows.is_empty():
-        return 0
+        return pl.DataFrame(schema=_SHRUNK)
     parts = rows.select(*kind.replaces, row_key(kind.replaces).alias("part")).unique("part")
     live, gone = _parts_there(con, kind, parts)
     keyed = rows.select(row_key(kind.replaces).alias("part"), "file_id")
     contested = _contested(keyed.unique(), live, gone)
     if contested.is_empty():
         insert_frame(con, kind.table, rows)
-        return 0
+        return pl.DataFrame(schema=_SHRUNK)
     return _load_contested(con, kind, rows.with_columns(keyed["part"]), contested, live, gone)
 
 
@@ -251,7 +255,7 @@ def replaced_by(con: Connection, kind: FileKind, rows: pl.DataFrame, modified_at
 
 def _load_contested(
     con: Connection, kind: FileKind, rows: pl.DataFrame, contested: pl.Series, live: pl.DataFrame, gone: pl.DataFrame
-) -> int:
+) -> pl.DataFrame:
     overlap = kind.overlaps_on or kind.key
     new = rows.filter(pl.col("part").is_in(contested.implode())).select(
         "part", row_key(overlap).alias("row_key"), "file_id", "line"
@@ -270,7 +274,21 @@ def _load_contested(
     insert_frame(con, "superseded_row", retired)
     insert_frame(con, kind.table, rows.join(replaced, on=["part", "file_id"], how="anti", maintain_order="left").drop("part"))
     _mark_superseded(con, kind, replaced)
-    return retired.height - gone.height
+    return _shrunk(claims, retired.join(gone, on=["file_id", "line"], how="anti"))
+
+
+def _shrunk(claims: pl.DataFrame, newly_retired: pl.DataFrame) -> pl.DataFrame:
+    """Parts of which the newer file has fewer rows than the one that it replaced now."""
+    lost = newly_retired.group_by("part", "file_id", "superseded_by").agg(pl.len().alias("n_replaced"))
+    brought = claims.group_by("part", pl.col("file_id").alias("superseded_by")).agg(pl.len().alias("n_brought"))
+    fewer = lost.join(brought, on=["part", "superseded_by"]).filter(pl.col("n_brought") < pl.col("n_replaced"))
+    return (
+        fewer.group_by("superseded_by", "part")
+        .agg(pl.col("n_brought").first(), pl.col("n_replaced").max())
+        .select(pl.col("superseded_by").alias("file_id"), "part", "n_brought", "n_replaced")
+        .sort("file_id", "part")
+        .cast({"n_brought": pl.UInt32, "n_replaced": pl.UInt32})
+    )
 
 
 def _mark_superseded(con: Connection, kind: FileKind, replaced: pl.DataFrame) -> None:

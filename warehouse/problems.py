@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from schemas.files import FileKind
-from warehouse.connection import frame, registered
+from warehouse.connection import frame, insert_frame, registered
 from warehouse.files import row_key
 
 if TYPE_CHECKING:
@@ -119,3 +119,41 @@ def close_problems_of_files(con: Connection) -> None:
           )
         """
     ).fetchall()
+
+
+def doubt_shrunk_parts(con: Connection, shrunk: pl.DataFrame, allowed: str, hint: str) -> None:
+    """Warn at files that replaced more rows of a session, say, than they brought.
+
+    Parameters
+    ----------
+    con : duckdb connection
+        In a transaction.
+    shrunk : polars.DataFrame
+        From :func:`warehouse.files.load_rows`.
+    allowed, hint : str
+    """
+    if shrunk.is_empty():
+        return
+    told = pl.format("{}: {} rows in place of {}", "part", "n_brought", "n_replaced")
+    texts = {
+        "column": "",
+        "rule": "fewer_rows_than_before",
+        "allowed": allowed,
+        "hint": hint,
+        "severity": "warning",
+        "row_key": "",
+    }
+    insert_frame(
+        con,
+        "problem",
+        shrunk.select(
+            "file_id",
+            told.str.slice(0, 200).alias("value"),
+            *(pl.lit(text).alias(name) for name, text in texts.items()),
+            pl.lit(value=False).alias("closed"),
+        ),
+    )
+    with registered(con, "doubted", shrunk.group_by("file_id").len("n")):
+        con.execute(
+            "update file set n_warnings = n_warnings + doubted.n from doubted where file.file_id = doubted.file_id"
+        ).fetchall()

@@ -91,6 +91,9 @@ def test_a_newer_file_replaces_the_session_and_keeps_where_the_older_rows_came_f
     assert ledger["shots_old.csv"]["status"] == "superseded"
     assert ledger["shots_old.csv"]["superseded_by"] == ledger["shots_new.csv"]["file_id"]
     assert folder.rows("select count(*) as n from superseded_row")["n"].item() == 10
+    assert folder.rows("select value, rule, severity from problem").rows() == [
+        ("S1: 8 rows in place of 10", "fewer_rows_than_before", "warning")
+    ]
     assert (folder.root / ledger["shots_old.csv"]["kept_as"]).is_file()
     assert folder.faults() == {}
 

@@ -14,6 +14,7 @@ from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
+from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
 from schemas.core import core_tables
@@ -22,7 +23,7 @@ from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
 from warehouse.files import forget_file, kept_places, known_files, load_rows, players, sessions, side_history, write_ledger
-from warehouse.problems import close_problems
+from warehouse.problems import close_problems, doubt_shrunk_parts
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -171,7 +172,8 @@ def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: Batc
         if kind.name == "shots":
             batch = [one.incoming for one in placed]
             load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, errand.time_zone))
-        load_rows(con, kind, rows)
+        rule = INTAKE_RULES["fewer_rows_than_before"]
+        doubt_shrunk_parts(con, load_rows(con, kind, rows), rule.allowed, rule.hint)
         if kind.name == "players":
             state_consents(con, rows, files)
             _withdraw(errand)

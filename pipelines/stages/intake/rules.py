@@ -100,6 +100,11 @@ _DOUBTS = (
     IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
     IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
     IntakeRule("in_the_future", "a time that has passed", "Check the clock of the device, or the date."),
+    IntakeRule(
+        "fewer_rows_than_before",
+        "a newer file that holds the whole session again",
+        "It replaced more rows than it brought. If it was meant as a correction of some rows only, drop a file with all of them.",
+    ),
     IntakeRule("sides_look_swapped", "left and right as in the player's other sessions", "Check left and right, and handed."),
 )
 
