@@ -34,12 +34,14 @@ def new(
 
 def run(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
     """Take in what waits, measure, flag and write the pages; says what changed."""
-    from pipelines.runs import Night, whole_night
     from pipelines.workspace import find_workspace
 
-    screen = Screen(quiet)
+    found, screen = find_workspace(workspace), Screen(quiet)
     with screen.steps() as tell:
-        outcome = whole_night(Night(find_workspace(workspace), now(), tell))
+        tell("Starting")
+        from pipelines.runs import Night, whole_night
+
+        outcome = whole_night(Night(found, now(), tell))
     _show_night(screen, outcome)
 
 
@@ -87,11 +89,11 @@ def demo(
     quiet: Quiet = False,
 ) -> None:
     """Invent an academy, three seasons long, and take it through everything; prints the page to open."""
-    from pipelines.runs import Night, invented_academy, whole_night
-
     screen = Screen(quiet)
     with screen.steps() as tell:
         tell("Inventing an academy")
+        from pipelines.runs import Night, invented_academy, whole_night
+
         outcome = whole_night(Night(invented_academy(folder), now(), tell))
     _show_night(screen, outcome)
     screen.remark("Open the page above in a browser. What the invented stories are stands in truth.json beside it.")

@@ -45,7 +45,6 @@ def erase(
 
     A kept original loses the player's lines; a held file that names the player is removed; backups are left and named.
     """
-    from pipelines.runs import Night, forgotten_player
     from pipelines.workspace import find_workspace
 
     found = find_workspace(workspace)
@@ -53,6 +52,9 @@ def erase(
         _ask(player_id)
     screen = Screen(quiet)
     with screen.steps() as tell:
+        tell("Starting")
+        from pipelines.runs import Night, forgotten_player
+
         erasure = forgotten_player(Night(found, now(), tell), player_id)
     screen.result(f"{erasure.n_rows} rows and lines of {erasure.n_files} files are gone.")
     for path in erasure.naming_still:

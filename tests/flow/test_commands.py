@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import subprocess
 import sys
 from typing import TYPE_CHECKING
 
+import polars as pl
 import pytest
 
 from pipelines.cli.main import main
 from pipelines.workspace import Workspace, writing
+from schemas.marts import marts
 from tests.flow.conftest import BY_HAND
 from warehouse.connection import open_warehouse
 
@@ -37,10 +40,10 @@ def typed(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str,
 def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str]:
     """Exit code and the one line of a mistake; nothing on standard output, no traceback."""
     code, out, err = typed(capsys, *words)
-    last = err.strip().splitlines()[-1]
-    assert last.startswith("Error: ")
+    last = err[err.rindex("Error: ") :].strip()
+    assert "\n" not in last
     assert "Traceback" not in err
-    assert out == ""
+    assert out.strip() == ""
     return code, last
 
 
@@ -207,6 +210,169 @@ def test_a_player_is_exported(finished: Workspace, tmp_path: Path, capsys: pytes
     code, out, _ = typed(capsys, "player", "export", "heron", "--to", tmp_path / "out", "-w", finished.root)
     assert (code, out) == (0, f"{tmp_path / 'out'}\n")
     assert (tmp_path / "out" / "player.json").exists()
+
+
+RAISE = """
+insert into flag by name
+select '2abc3def' as flag_id, 'heron' as player_id, 'speed_fall' as kind, 'alert' as level, 'both' as audience,
+  date '2026-01-08' as raised_on, date '2026-01-08' as alerted_on, '' as closed_because, '' as led_by,
+  'club_speed_mps' as metric, '' as region, 'driver' as club_group, '' as device_id, 46.0 as value, 47.5 as baseline,
+  45.5 as low, 46.5 as high, 0.97 as probability, 30 as n, 1.0 as strength, ['chart=6.1'] as reasons,
+  ['h-0105', 'h-0107'] as sources
+"""
+
+COLUMNS = (
+    *("flag_id", "player_id", "kind", "level", "raised_on", "closed_on", "metric", "region", "value", "baseline"),
+    *("interval_low", "interval_high", "probability", "headline"),
+)
+HEADER = ",".join(COLUMNS)
+
+
+@pytest.fixture
+def flagged(finished: Workspace) -> Workspace:
+    """A workspace in which one flag is open, written into its table by hand."""
+    with open_warehouse(finished.warehouse) as con:
+        con.execute("delete from flag").fetchall()
+        con.execute(RAISE).fetchall()
+    return finished
+
+
+def test_flags_are_listed_as_table_csv_and_json(flagged: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "flags", "-w", flagged.root)
+    assert (code, "2abc3def  alert  heron" in out) == (0, True)
+    code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "csv")
+    assert out.splitlines()[0] == HEADER
+    assert out.splitlines()[1].startswith("2abc3def,heron,speed_fall,alert,2026-01-08,,club_speed_mps,,46.0,47.5,45.5,46.5,0.97,")
+    code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "json")
+    (row,) = json.loads(out)
+    assert list(row) == HEADER.split(",")
+    assert (row["closed_on"], row["value"], row["raised_on"]) == (None, 46.0, "2026-01-08")
+    assert "mph" in row["headline"]
+
+
+def test_flags_are_chosen_by_player_day_and_state(flagged: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    def n_listed(*words: str) -> int:
+        code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "json", *words)
+        assert code == 0
+        return len(json.loads(out))
+
+    assert n_listed("--player", "heron") == 1
+    assert n_listed("--player", "wren") == 0
+    assert n_listed("--since", "2026-01-08") == 1
+    assert n_listed("--since", "2026-01-09") == 0
+    assert n_listed("--on", "2026-01-07", "--all") == 0
+    with open_warehouse(flagged.warehouse) as con:
+        con.execute("update flag set closed_on = date '2026-01-10', closed_because = 'closed'").fetchall()
+    assert n_listed() == 0
+    assert n_listed("--all") == 1
+
+
+def test_no_flags_is_said_beside_an_empty_list(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    with open_warehouse(finished.warehouse) as con:
+        con.execute("delete from flag").fetchall()
+    assert typed(capsys, "flags", "-w", finished.root) == (0, "", "No flags.\n")
+    assert typed(capsys, "flags", "-w", finished.root, "--format", "csv")[1] == HEADER + "\n"
+    assert typed(capsys, "flags", "-w", finished.root, "--format", "json")[1] == "[]\n"
+
+
+def test_explain_walks_to_the_files_and_lines(flagged: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = typed(capsys, "explain", "2abc3def", "-w", flagged.root)
+    assert code == 0
+    assert re.search(r"shots +h-0105 +driver +\d+ +shots_january.csv", out)
+    assert "Opens: " in out
+
+
+def test_decide_records_and_the_next_run_takes_it_in(flagged: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [
+        "decide",
+        "2abc3def",
+        "set-aside",
+        "--role",
+        "coach",
+        "--on",
+        "2026-01-09",
+        "--note",
+        "new shaft",
+        "-w",
+        flagged.root,
+    ]
+    code, out, err = typed(capsys, *words)
+    assert (code, "speedworth run" in err) == (0, True)
+    assert out.strip().startswith(str(flagged.inbox))
+    assert typed(capsys, "run", "-q", "-w", flagged.root)[0] == 0
+    with open_warehouse(flagged.warehouse, read_only=True) as con:
+        assert con.execute("select decision, note from decision").fetchall() == [("set aside", "new shaft")]
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["explain", "nosuch"], 10),
+        (["decide", "nosuch", "ease", "--role", "coach"], 10),
+        (["decide", "2abc3def", "nosuch", "--role", "coach"], 2),
+        (["decide", "2abc3def", "ease", "--role", "nosuch"], 2),
+        (["decide", "2abc3def", "ease", "--role", "coach", "--on", "2026-01-09", "--until", "2026-01-08"], 2),
+        (["flags", "--player", "nobody"], 10),
+        (["flags", "--since", "yesterday"], 2),
+        (["flags", "--format", "xml"], 2),
+        (["trial", "show", "nosuch"], 10),
+        (["trial", "plan", "nobody", "--question", "wider stance"], 10),
+        (["trial", "plan", "heron", "--question", "wider stance", "--arms", "normal"], 2),
+        (["map", "nosuch.csv"], 5),
+        (["map", str(BY_HAND / "shots_stork.csv"), "--to", "../x"], 2),
+    ],
+    ids=lambda value: " ".join(value)[-40:] if isinstance(value, list) else "",
+)
+def test_what_is_not_there_or_not_allowed(
+    flagged: Workspace, capsys: pytest.CaptureFixture[str], words: list[str], code: int
+) -> None:
+    assert refused(capsys, *words, "-w", flagged.root)[0] == code
+
+
+def test_a_trial_is_planned_declared_and_shown(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [
+        "trial",
+        "plan",
+        "heron",
+        "--question",
+        "wider stance",
+        "--arms",
+        "normal, wider",
+        "--id",
+        "t-wide",
+        "-w",
+        finished.root,
+    ]
+    code, out, err = typed(capsys, *words)
+    assert (code, "t-wide" in err) == (0, True)
+    assert "wider stance" in (finished.root / "sheets" / "t-wide.html").read_text(encoding="utf-8").lower()
+    assert typed(capsys, "run", "-q", "-w", finished.root)[0] == 0
+    code, out, _ = typed(capsys, "trial", "show", "t-wide", "-w", finished.root)
+    assert (code, "wider stance" in out.lower()) == (0, True)
+
+
+def test_a_mapping_is_drafted_and_kept(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = typed(capsys, "map", BY_HAND / "shots_stork.csv", "-w", finished.root)
+    assert (code, "club_speed_mps" in out, "columns are sure" in err) == (0, True, True)
+    code, out, _ = typed(capsys, "map", BY_HAND / "shots_stork.csv", "--to", "bay-3", "-w", finished.root)
+    assert (code, out) == (0, f"{finished.mappings / 'bay-3.toml'}\n")
+    assert refused(capsys, "map", BY_HAND / "shots_stork.csv", "--to", "bay-3", "-w", finished.root)[0] == 2
+
+
+def test_marts_are_exported_for_the_coach_without_the_body(
+    finished: Workspace, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = typed(capsys, "export", "marts", tmp_path / "coach", "-w", finished.root)
+    assert (code, out) == (0, f"{tmp_path / 'coach'}\n")
+    names = {path.stem for path in (tmp_path / "coach").glob("*.parquet")}
+    assert names == {name for name, mart in marts().items() if "coach" in mart.readers}
+    explained = pl.read_csv(tmp_path / "coach" / "dictionary.csv")
+    assert set(explained["table"]) == names
+    assert pl.read_parquet(tmp_path / "coach" / "mart_player.parquet").height == 3
+    assert typed(capsys, "export", "marts", tmp_path / "physio", "--for", "physio", "-w", finished.root)[0] == 0
+    assert len(list((tmp_path / "physio").glob("*.csv"))) > len(names)
+    (tmp_path / "file").touch()
+    assert refused(capsys, "export", "marts", tmp_path / "file", "-w", finished.root)[0] == 3
 
 
 def test_the_console_script_prints_one_line_and_no_traceback(tmp_path: Path) -> None:
