@@ -52,7 +52,7 @@ def report_change(before: Floats, during: Floats) -> ReportChange | None:
     Notes
     -----
     t distribution; variance of the means ``s^2 (2.3/n_before + 1.8/n_during)`` for answers that follow each other, s with a prior
-    of 4 degrees of freedom at one point. Checked: tests/unit/test_trial_body.py
+    of 4 degrees of freedom at one point. Checked: tests/unit/test_trial_since.py
     """
     if len(before) < LEAST_BEFORE or len(during) < LEAST_DURING:
         return None
@@ -68,7 +68,7 @@ def report_change(before: Floats, during: Floats) -> ReportChange | None:
 def load_ratio(swings_before: float, days_before: int, swings_during: float, days_during: int) -> float | None:
     """Swings a day in the trial's weeks over those before; None without swings before.
 
-    Checked: tests/unit/test_trial_body.py
+    Checked: tests/unit/test_trial_since.py
     """
     if swings_before <= 0 or days_before <= 0 or days_during <= 0:
         return None
@@ -80,7 +80,7 @@ def body_side(changes: list[ReportChange | None], ratio: float | None) -> BodySi
 
     Ask: a rating is up by a point with probability above .90, or swings a day are more than 1.6 times those before. Calm: ratings
     were answered and nothing of that holds. Unknown: nothing was answered and load gives no reason to ask.
-    Checked: tests/unit/test_trial_body.py
+    Checked: tests/unit/test_trial_since.py
     """
     known = [change for change in changes if change is not None]
     if any(change.raised > SURE for change in known) or (ratio is not None and ratio > LOAD_RATIO):

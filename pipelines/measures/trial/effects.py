@@ -119,7 +119,7 @@ def metric_effects(
     Notes
     -----
     Prior: every arm's effect is normal around 0 with an SD of three smallest worthwhile changes, drift with two.
-    Source: [Kruschke2018]. Checked: tests/unit/test_trial_effects.py, tests/benchmarks/test_trial_sizes.py
+    Source: [Kruschke2018]. Checked: tests/unit/test_trial_analysis.py, tests/benchmarks/test_trial_sizes.py
     """
     kind, values, layout = WORTHWHILE[metric], shots.values(metric), shots.layout
     keep = np.isfinite(values) & (core if kind.only_core else True)

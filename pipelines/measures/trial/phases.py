@@ -58,7 +58,7 @@ def phases(weeks: list[tuple[date, str | None]]) -> list[Phase]:
     ----------
     weeks : list of (first day, name)
 
-    Checked: tests/unit/test_trial_phases.py
+    Checked: tests/unit/test_trial_since.py
     """
     found: list[Phase] = []
     for first, name in sorted(weeks, key=lambda week: week[0]):
@@ -94,7 +94,7 @@ def phase_change(days: Floats, values: Floats, weights: Floats, length_days: flo
     Notes
     -----
     Weighted least squares, t interval with k - 2 degrees of freedom. Other things change in the same weeks: the line says what
-    went along with a phase, not what the phase caused. Checked: tests/unit/test_trial_phases.py
+    went along with a phase, not what the phase caused. Checked: tests/unit/test_trial_since.py
     """
     if len(days) < LEAST_SESSIONS or float(np.ptp(days)) < LEAST_DAYS:
         return None

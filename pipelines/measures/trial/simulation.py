@@ -98,7 +98,7 @@ def simulated_trial(
     Notes
     -----
     Speed: level, session, drift, cold start, first-order autoregression. Carry follows speed (1.25 percent for one percent)
-    with its own scatter; mishits carry 70 percent and scatter 2.5 times as far. Checked: tests/unit/test_trial_simulation.py
+    with its own scatter; mishits carry 70 percent and scatter 2.5 times as far. Checked: tests/unit/test_trial_power.py
     """
     shots = design.shots.filter("counts")
     n = len(shots)

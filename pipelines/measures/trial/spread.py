@@ -106,21 +106,6 @@ def spread_ratio(normal: Floats, change: Floats) -> SpreadRatio | None:
     return SpreadRatio(mean, precision**-0.5, len(normal), len(change))
 
 
-def spread_permutation_p(normal: Floats, change: Floats, rng: np.random.Generator, draws: int = 2000) -> float:
-    """Two-sided p-value of equal scatter by exchanging shots between the arms, each arm centred on its median.
-
-    Source: [BrownForsythe1974], [Edgington2007]. Checked: tests/unit/trial/test_spread.py
-    """
-    pooled = np.concatenate([np.abs(normal - np.median(normal)), np.abs(change - np.median(change))])
-    order = rng.permuted(np.tile(pooled, (draws, 1)), axis=1)
-    n = len(normal)
-
-    def statistic(rows: Floats) -> Floats:
-        return np.asarray(np.abs(np.log(rows[..., n:].mean(axis=-1) / rows[..., :n].mean(axis=-1))))
-
-    return float((np.sum(statistic(order) >= statistic(pooled) - 1e-12) + 1) / (draws + 1))
-
-
 def sd_ratio_interval(first: Floats, second: Floats, coverage: float = 0.95) -> tuple[float, float, float]:
     """Ratio of two standard deviations with an interval that allows for heavy tails.
 
