@@ -89,7 +89,7 @@ def _score(found: pl.DataFrame, squad: Squad, event: str, n_bootstrap: int) -> S
     drawn = np.random.default_rng(7).integers(0, has_event.size, (n_bootstrap, has_event.size))
     recall, precision, f1 = _rates(has_event, hit, false)
     samples = np.array([_rates(has_event[rows], hit[rows], false[rows]) for rows in drawn])
-    bounds = np.nanquantile(samples, (0.05, 0.95), axis=0)
+    bounds = np.quantile(np.nan_to_num(samples), (0.05, 0.95), axis=0)
     delays = delay[np.isfinite(delay)]
     quantiles = np.quantile(delays, (0.5, 0.9)) if delays.size else (np.nan, np.nan)
     return Score(
