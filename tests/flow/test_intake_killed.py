@@ -82,20 +82,21 @@ def _start(folder: DropFolder) -> subprocess.Popen[str]:
 
 
 def _kill_and_repeat(make: Callable[[str], DropFolder], times: int, seed: int) -> int:
-    """Kill that many runs at random moments; returns how many were killed in the middle of their work."""
+    """Kill that many runs in the middle of their work, at random moments; returns how many runs that took."""
     whole = make("whole")
     originals = _drop_all(whole)
-    begun = time.monotonic()
     child = _start(whole)
+    begun = time.monotonic()
     child.communicate()
     took = time.monotonic() - begun
     expected = _state(whole)
-    chance, n_killed = random.Random(seed), 0  # noqa: S311 - moments, not secrets
-    for number in range(times):
-        folder = make(f"killed_{number}")
+    chance, n_killed, n_runs = random.Random(seed), 0, 0  # noqa: S311 - moments, not secrets
+    while n_killed < times:
+        n_runs += 1
+        folder = make(f"killed_{n_runs}")
         _drop_all(folder)
         child = _start(folder)
-        time.sleep(chance.uniform(0, 0.7 * took))
+        time.sleep(chance.uniform(0, took))
         child.kill()
         n_killed += "done" not in child.communicate()[0]
         folder.run()
@@ -106,18 +107,17 @@ def _kill_and_repeat(make: Callable[[str], DropFolder], times: int, seed: int) -
         assert len(redacted) == 1
         assert len(originals - kept) == 1  # the answers of somebody who has not agreed: only the redacted copy is kept
         assert redacted <= kept
-    return n_killed
+    return n_runs
 
 
 def test_a_killed_run_is_made_good_by_the_next(new_folder: Callable[[str], DropFolder]) -> None:
-    assert _kill_and_repeat(new_folder, 4, seed=1) >= 2
+    assert _kill_and_repeat(new_folder, 4, seed=1) >= 4
 
 
 @pytest.mark.benchmark
 def test_a_hundred_killed_runs_are_made_good_by_the_next(new_folder: Callable[[str], DropFolder]) -> None:
-    n_killed = _kill_and_repeat(new_folder, 100, seed=2)
-    print(f"\nkilled in the middle of their work: {n_killed} of 100; all made good")  # noqa: T201 - the figure that is wanted
-    assert n_killed >= 60
+    n_runs = _kill_and_repeat(new_folder, 100, seed=2)
+    print(f"\n100 of {n_runs} runs were killed in the middle of their work; all made good")  # noqa: T201 - the figure wanted
 
 
 def test_of_two_runs_at_once_one_says_that_the_other_is_at_work(
