@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 STEP_S = 0.2
-"""Twice the usual time step: the nightly run flies every shot twice, and carries stay within 2 cm."""
+"""Twice the usual time step: the nightly run flies every shot twice; 99 of 100 carries stay within 3 cm, all within 6 cm."""
 
 READS: tuple[str, ...] = (
     *("session_id", "shot_no", "player_id", "on_date", "club", "club_group", "device_id", "ball", "indoors", "counts"),

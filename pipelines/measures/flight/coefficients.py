@@ -34,10 +34,21 @@ def usga_coefficients(spin_ratio: Floats, reynolds: Floats) -> tuple[Floats, Flo
     Checked: tests/published/test_flight.py.
     """
     ratio = np.minimum(spin_ratio, SPIN_RATIO_CLAMP)
-    scaled = np.maximum(reynolds, REYNOLDS_FLOOR) * 1e-5
-    drag = (2.8466 * ratio - 0.2159) * ratio + (0.2028 + 0.0165 * scaled)
-    lift = (1.4789 * ratio + 0.6463) * ratio + 0.0860 - 0.0122 / (scaled * scaled)
-    return drag, lift * _taper(ratio)
+    scaled = np.maximum(reynolds, REYNOLDS_FLOOR)
+    scaled *= 1e-5
+    drag = 2.8466 * ratio
+    drag -= 0.2159
+    drag *= ratio
+    drag += 0.0165 * scaled
+    drag += 0.2028
+    lift = 1.4789 * ratio
+    lift += 0.6463
+    lift *= ratio
+    scaled *= scaled
+    lift -= 0.0122 / scaled
+    lift += 0.0860
+    lift *= _taper(ratio)
+    return drag, lift
 
 
 def pooled_coefficients(spin_ratio: Floats, reynolds: Floats) -> tuple[Floats, Floats]:

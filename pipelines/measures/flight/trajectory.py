@@ -171,24 +171,27 @@ def _runge_kutta(moving: Floats, air: _Air, step: float) -> tuple[Floats, Floats
 
 
 def _rates(moving: Floats, air: _Air) -> Floats:
+    """Rates of velocity and spin, shape (4, n); written in place, since this is where all the time goes."""
     through = moving[:3] - air.wind
     along = np.einsum("ij,ij->j", through, air.axis)
     squared = np.einsum("ij,ij->j", through, through)
     speed = np.sqrt(squared)
     drag, lift = air.coefficients(BALL_RADIUS_M * moving[3] / speed, air.reynolds * speed)
-    pull = air.force * speed
-    lift *= pull
-    lift *= speed
-    lift /= np.sqrt(np.maximum(squared - along * along, 1e-12))
-    drag *= pull
+    lift *= air.force
+    lift *= squared
+    along *= along
+    np.subtract(squared, along, out=along)
+    lift /= np.sqrt(along, out=along)  # the lift stands square to velocity and axis: |axis x velocity|² = v² - along²
     rates = np.empty_like(moving)
-    u, a = through, air.axis
-    rates[0] = lift * (u[1] * a[2] - u[2] * a[1])
-    rates[1] = lift * (u[2] * a[0] - u[0] * a[2])
-    rates[2] = lift * (u[0] * a[1] - u[1] * a[0])
-    rates[2] -= GRAVITY_MPS2
+    for row, (first, second) in enumerate(((1, 2), (2, 0), (0, 1))):
+        np.multiply(through[first], air.axis[second], out=rates[row])
+        rates[row] -= through[second] * air.axis[first]
+    rates[:3] *= lift
+    drag *= air.force
+    drag *= speed
     through *= drag
     rates[:3] -= through
+    rates[2] -= GRAVITY_MPS2
     np.multiply(moving[3], speed, out=rates[3])
     rates[3] *= -air.spin_decay / BALL_RADIUS_M
     return rates
