@@ -49,7 +49,9 @@ def speed_ratio_ceiling(
 
     Notes
     -----
-    ``v_b / v_c = (1 + e) / (1 + m_b/m_c)``. Source: [Penner2003], eq. 6. Checked: tests/published/test_impact.py.
+    ``v_b / v_c = (1 + e) / (1 + m_b/m_c)``. The tests of the rules bodies (120 mph of club, 176 of ball)
+    and the means of players stay below it. Source: [Penner2003], eq. 6; [RulesLimits], [DistanceStudy2022].
+    Checked: tests/published/test_impact.py.
     """
     ratio: Floats = (1.0 + np.asarray(restitution, dtype=np.float64)) / (
         1.0 + ball_mass_kg / np.asarray(head_mass_kg, dtype=np.float64)

@@ -29,7 +29,7 @@ AIMS_DEG: Floats = np.linspace(-6.0, 6.0, 17)
 CORE_POINTS = 16
 MISHIT_POINTS = 4
 SHORTEST_M = 15.0
-BATCH = 16
+BATCH = 64
 
 
 @dataclass(frozen=True)
