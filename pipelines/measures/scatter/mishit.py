@@ -41,7 +41,7 @@ def is_mishit(carry_m: Floats, share: float = MISHIT_SHARE) -> NDArray[np.bool_]
     """Which shots fall short of a share of the median carry, shape (n,); a missing carry is no mishit.
 
     The median is that of the shots which are not mishits themselves, so a bad day does not lower the bar.
-    Checked: tests/unit/test_scatter.py.
+    Checked: tests/property/test_scatter.py.
     """
     short = np.zeros(carry_m.shape, dtype=bool)
     for _ in range(5):

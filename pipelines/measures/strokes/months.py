@@ -64,7 +64,7 @@ def strokes_by_month(
     -----
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
     by the delta method; pooled errors shrink by the root of how many shots stand behind them. Source: [Broadie2012].
-    Checked: tests/unit/test_month_strokes.py.
+    Checked: tests/unit/test_month_patterns.py.
     """
     rows: list[dict[str, Any]] = []
     referred = list(_with_neighbours(patterns).iter_rows(named=True))
