@@ -1,7 +1,7 @@
 """Crossed, nested and correlated random effects against printed fits.
 
-Penicillin: read in a public comparison of mixed-model fits. Sleep study: read as output of a mixed-model package. Machines: from
-memory (Pinheiro & Bates), and computed by statsmodels.
+Penicillin [DaviesGoldsmith1972]: read in a public comparison of mixed-model fits. Sleep study [Belenky2003]: read as output of a
+mixed-model package. Machines: from memory (Pinheiro & Bates), and computed by [Statsmodels].
 """
 
 from __future__ import annotations

@@ -239,7 +239,7 @@ def above_normal(answers: Readings, normal: OwnNormal) -> Above:
     two runs.
 
     Source: derived here; the predictive t is [Crawford1998]
-    Checked: tests/property/test_body_baseline.py, tests/benchmarks/test_body_detection.py
+    Checked: tests/property/test_body_baseline.py, tests/benchmarks/body/test_body_detection.py
     """
     told, at = _answered(answers), answers.known
     usual, spread, n = normal.mean.value[at], normal.spread[at], np.maximum(normal.n[at], 1)

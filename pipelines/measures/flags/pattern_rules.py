@@ -160,7 +160,7 @@ def overuse_patterns(
     Co-occurrence only: nothing says that one made the other.
 
     Source: derived here
-    Checked: tests/unit/test_pattern_rules.py, tests/benchmarks/test_body_detection.py
+    Checked: tests/unit/test_pattern_rules.py, tests/benchmarks/body/test_body_detection.py
     """
     falling = speed_falls.filter(pl.col("opens") | pl.col("holds"))
     short, sleep_judged = sleep_is_short(sleep)

@@ -1,4 +1,7 @@
-"""Scoring of flags against the truth of a simulated squad."""
+"""Scoring of flags against the truth of a simulated squad.
+
+Early detection inside a window is credited, an idea of [LavinAhmad2015]; the weights are our own.
+"""
 
 from __future__ import annotations
 
