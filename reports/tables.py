@@ -149,7 +149,7 @@ def table(
     )
     head = Markup("").join(_head(each, sortable, index) for index, each in enumerate(heads))
     return Markup(
-        '<div class="scroll" tabindex="0" role="region" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'
+        '<div class="scroll" tabindex="0" role="group" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'
         "<thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>"
     ).format(
         caption,

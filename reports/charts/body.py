@@ -52,10 +52,11 @@ def load(style: Style) -> alt.TopLevelMixin:
         alt.Chart(alt.NamedData("lines"))
         .transform_window(rank="row_number()", sort=[{"field": "day", "order": "descending"}], groupby=["line"])
         .transform_filter("datum.rank == 1")
-        .mark_text(align="right", dx=-2, dy=-9, fontWeight="bold")
+        .transform_window(place="row_number()", sort=[{"field": "line"}])
+        .mark_text(align="right", dx=-2, baseline="top", fontWeight="bold")
         .encode(
             x=across,
-            y=up,
+            y=alt.value({"expr": "15 * (datum.place - 1)"}),
             text="line:N",
             color=alt.Color("line:N", scale=alt.Scale(range=[theme.BLACK, theme.BLUE]), legend=None, sort=None),
         )

@@ -23,7 +23,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
     """Rows of changes with intervals."""
     words = style.words
     rows = alt.Chart(alt.NamedData("rows"))
-    names = alt.Axis(title=None, minExtent=118, maxExtent=118, labelLimit=116, grid=False)
+    names = alt.Axis(title=None, minExtent=150, maxExtent=150, labelLimit=146, grid=False)
     base = rows.encode(y=alt.Y("label:N", sort=None, axis=names))
     across = alt.X("value:Q", axis=alt.Axis(title=None, grid=True, tickCount=6, format="+"), scale=alt.Scale(zero=True))
     tips = [
@@ -41,7 +41,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
         fill=alt.Fill("called:N", scale=alt.Scale(domain=list(FILLS), range=list(FILLS.values())), legend=None),
         tooltip=tips,
     )
-    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 140})
+    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 170})
 
 
 CHARTS: dict[str, Template] = {"forest": forest}

@@ -6,7 +6,7 @@ Data sets (days are ``pl.Date``; values in the unit shown):
 * ``level``: ``day``, ``level``, ``low``, ``high``
 * ``normal``: ``day``, ``low``, ``high``: the player's own normal
 * ``flags``: ``day``, ``value`` (height of the mark), ``words``
-* ``phases``: ``day`` (first day), ``words``, ``row`` (0 or 1: neighbours stand on different lines)
+* ``phases``: ``day`` (first day), ``words``, ``row`` (0, 1 or 2: neighbours stand on different lines)
 
 Any of them may be empty, but all must be there.
 """

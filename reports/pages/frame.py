@@ -47,7 +47,7 @@ class Page:
     order : int
         Place in the navigation.
     kind : str
-        Class of the page's body element: ``page``, or ``sheet`` (one printed side).
+        Classes of the page's body element: ``page``, ``page wide`` (prints across), or ``sheet`` (one printed side).
     body_shown : bool
         Load or body is shown: print the cautions and the prompt-care list.
     """

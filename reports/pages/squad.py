@@ -211,7 +211,7 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
         )
         for line in lines
     ]
-    listing = table(_heads(desk), rows, caption=words("squad.caption"), sortable=True, kind="stack")
+    listing = table(_heads(desk), rows, caption=words("squad.caption"), sortable=True, kind="stack dense")
     note = paragraph(words("squad.note", span=words.number(scale.span, 1), unit=desk.numbers.unit("speed")), "quiet-note")
     body = joined([_sieve(desk), Markup('<div id="squad">{}</div>').format(listing), note])
-    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, desk), nav="squad.title", order=20)
+    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, desk), nav="squad.title", order=20, kind="page wide")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
+from reports.charts.tradeoff import SQUAD_HEIGHT
 from reports.findings.ball import (
     break_even_sentence,
     course_phrase,
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 
     from reports.pages.desk import Desk
     from warehouse.marts import Marts, PlayerMarts
+
+PHONE_WIDTH, LETTER_WIDTH, LINE = 290.0, 7.0, 15.0
+"""Room in px that the names on the map of the squad are laid out for."""
 
 PATH = "tradeoff.html"
 DEFAULTS = ("open", "tree-lined")
@@ -112,6 +116,25 @@ def _counts(rows: Sequence[Mapping[str, Any]]) -> dict[str, int]:
     return {kind: sum(verdict(row) == kind for row in rows) for kind in ("saves", "costs", "open")}
 
 
+def _with_room(named: pl.DataFrame, ends: pl.DataFrame) -> pl.DataFrame:
+    """The names that can stand beside their marks without lying on another name, on a phone too; the others show on pointing."""
+    low_across, high_across = ends["speed"].to_list()
+    low_up, high_up = ends["scatter"].to_list()
+    kept: list[tuple[float, float, float]] = []
+    chosen = []
+    for row in named.iter_rows(named=True):
+        left = (row["speed"] - low_across) / (high_across - low_across) * PHONE_WIDTH
+        top = (row["scatter"] - low_up) / (high_up - low_up) * SQUAD_HEIGHT
+        right = left + LETTER_WIDTH * len(row["words"]) + LETTER_WIDTH
+        free = all(
+            abs(top - other_top) > LINE or right < other_left or left > other_right for other_left, other_right, other_top in kept
+        )
+        chosen.append(free)
+        if free:
+            kept.append((left, right, top))
+    return named.filter(pl.Series(chosen, dtype=pl.Boolean))
+
+
 def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict[str, pl.DataFrame]:
     moves = [
         {
@@ -134,7 +157,7 @@ def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict
             for name in ("speed", "scatter")
         }
     )
-    named = drawn.filter(pl.col("verdict") != "open").select("speed", "scatter", "words")
+    named = _with_room(drawn.filter(pl.col("verdict") != "open").select("speed", "scatter", "words"), ends)
     return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn, "named": named}
 
 

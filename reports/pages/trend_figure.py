@@ -75,7 +75,7 @@ def _phases(player: PlayerMarts, first_on: Any) -> pl.DataFrame:
     phases = player.rows("mart_phase").filter(pl.col("ended_on") >= first_on)
     days = pl.max_horizontal("began_on", pl.lit(first_on)).alias("day")
     named = phases.select(days, pl.col("phase").alias("words")).sort("day", "words")
-    return named.with_columns((pl.int_range(pl.len()) % 2).alias("row"))
+    return named.with_columns((pl.int_range(pl.len()) % 3).alias("row"))
 
 
 def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict[str, pl.DataFrame]:

@@ -39,6 +39,26 @@
     return { ...spec, params };
   };
 
+  /* Words inside a chart that would lie on other words, or be cut off, step back; what is drawn later matters more.
+     Their values stay in the tooltip and in the table. A word and its pale edge are one. */
+  const makeRoom = (chart) => {
+    const svg = chart.querySelector("svg");
+    if (!svg) return;
+    const frame = svg.getBoundingClientRect();
+    const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => ({ box: text.getBoundingClientRect(), words: "" }));
+    const texts = [...svg.querySelectorAll(".role-mark text")].reverse();
+    texts.forEach((text) => { text.style.visibility = ""; });
+    for (const text of texts) {
+      const box = text.getBoundingClientRect(), words = text.textContent;
+      if (!words.trim() || !box.width) continue;
+      const cut = box.left < frame.left - 1 || box.right > frame.right + 1;
+      const hit = kept.some((other) => !(other.words === words && Math.abs(other.box.left - box.left) < 2 && Math.abs(other.box.top - box.top) < 2)
+        && Math.min(box.right, other.box.right) - Math.max(box.left, other.box.left) > 1
+        && Math.min(box.bottom, other.box.bottom) - Math.max(box.top, other.box.top) > 3);
+      if (cut || hit) text.style.visibility = "hidden"; else kept.push({ box, words });
+    }
+  };
+
   const draw = (chart) => {
     const sets = JSON.parse(chart.nextElementSibling.textContent);
     const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set)]));
@@ -53,8 +73,13 @@
     return vegaEmbed(plate, spec, {
       actions: false, renderer: "svg", ast: true, logLevel: 1, defaultStyle: false, tooltip: { disableDefaultStyle: true },
       formatLocale: book.locale.format, timeFormatLocale: book.locale.timeFormat,
-    }).then(() => { chart.dataset.drawn = "yes"; }).catch((fault) => console.error(fault));
+    }).then(() => { makeRoom(chart); chart.dataset.drawn = "yes"; }).catch((fault) => console.error(fault));
   };
+
+  document.addEventListener("pointerup", (event) => {
+    const chart = event.target.closest && event.target.closest(".chart[data-drawn]");
+    if (chart) setTimeout(() => makeRoom(chart), 60);
+  });
 
   const drawAll = () => document.querySelectorAll(".chart[data-kind]").forEach(draw);
 

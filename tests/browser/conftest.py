@@ -1,0 +1,103 @@
+"""A real browser on a real site: a small invented academy, taken through a night, in both languages."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import time
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from schemas.academy import Units
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser
+
+LAST_ON = date(2025, 9, 24)
+INSTALL = "no Chromium found: install it with `apt-get install chromium`"
+BINARIES = ("chromium", "chromium-browser", "google-chrome")
+SWITCHES = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-sync",
+]
+
+
+def chromium_path() -> str:
+    """The browser's program; without one the test is skipped, or fails where it must be there."""
+    found = next((path for name in BINARIES if (path := shutil.which(name))), None)
+    if found is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail(INSTALL)
+        pytest.skip(INSTALL)
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only where a browser is used
+
+    path = chromium_path()
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=path, args=SWITCHES)
+        yield opened
+        opened.close()
+
+
+@dataclass(frozen=True)
+class Sites:
+    """The folder that holds ``en`` and ``de``, each with coach, physio and players."""
+
+    root: Path
+
+    def first(self, language: str, pattern: str) -> Path:
+        """The largest page that fits the pattern, so that the fullest of its kind is looked at."""
+        found = sorted((self.root / language).glob(pattern), key=lambda path: (-path.stat().st_size, path.name))
+        assert found, f"no page fits {pattern}"
+        return found[0]
+
+
+def _build(root: Path) -> None:
+    from pipelines.demo.academy import write_academy  # noqa: PLC0415 - heavy
+    from pipelines.measures.references import BIBLIOGRAPHY  # noqa: PLC0415
+    from pipelines.runs import Night, whole_night  # noqa: PLC0415
+    from pipelines.workspace import create_workspace  # noqa: PLC0415
+    from reports.site import build_site  # noqa: PLC0415
+    from warehouse.connection import open_warehouse  # noqa: PLC0415
+
+    workspace = create_workspace(root / "academy")
+    write_academy(workspace.root, 7, LAST_ON, 11)
+    whole_night(Night(workspace, datetime(2025, 9, 24, 21, tzinfo=UTC)))
+    workspace.site.rename(root / "en")
+    german = replace(workspace.academy(), language="de", units=Units("km/h", "m"))
+    with open_warehouse(workspace.warehouse) as con:
+        sources = tuple(BIBLIOGRAPHY.values())
+        build_site(con, german, root / "de", as_of=LAST_ON, sources=sources, site_key=workspace.site_key())
+
+
+@pytest.fixture(scope="session")
+def sites(tmp_path_factory: pytest.TempPathFactory) -> Sites:
+    """Built once; test processes that run side by side wait for the one that came first."""
+    chromium_path()
+    base = tmp_path_factory.getbasetemp()
+    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "browser-sites"
+    try:
+        root.mkdir()
+    except FileExistsError:
+        deadline = time.monotonic() + 300
+        while not (root / "ready").exists():
+            assert time.monotonic() < deadline, "the sites were not built by the other process"
+            time.sleep(0.2)
+    else:
+        _build(root)
+        (root / "ready").touch()
+    return Sites(root)
