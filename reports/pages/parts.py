@@ -67,7 +67,7 @@ def folded(summary: str, *blocks: str | Markup) -> Markup:
 
 
 def prompt_care(words: Words) -> Markup:
-    """The list of signs that want prompt care: static, in full, never computed away."""
+    """The list of signs that want prompt care: static, in full, never computed away [Finucane2020]."""
     groups = ("emergency", "doctor", "young", "wrist")
     inner = Markup("").join(
         Markup("<h3>{}</h3>{}").format(words(f"care.{group}.title"), bullets(words.lines(f"care.{group}.signs")))

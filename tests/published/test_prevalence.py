@@ -57,7 +57,7 @@ def test_response_rate() -> None:
     ("n_with", "n_total", "low", "high"),
     [
         (4, 12, 13.8, 60.9),  # own example
-        (38, 128, 22.5, 38.1),  # Hawkes 2013 (abstract read): 38 of 128 golfers with wrist problems; interval by the formula
+        (38, 128, 22.5, 38.1),  # [Hawkes2013] (abstract read): 38 of 128 golfers with wrist problems; interval by the formula
     ],
 )
 def test_wilson(n_with: int, n_total: int, low: float, high: float) -> None:
@@ -78,7 +78,7 @@ def test_the_frame_has_the_same_intervals() -> None:
 
 
 def test_published_response_rate() -> None:
-    # Hawkes 2013 (abstract read): 128 of 153 answered, printed 83.7 %.
+    # [Hawkes2013] (abstract read): 128 of 153 answered, printed 83.7 %.
     rate = response_rate(128, 153)
     assert rate is not None
     assert 100 * rate == pytest.approx(83.7, abs=0.05)
