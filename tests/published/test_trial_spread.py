@@ -1,4 +1,4 @@
-"""Bonett's interval (second-hand, manual of a published R package) and the gear data [NistGear] (second-hand, test of a library)."""
+"""Bonett's interval (second-hand, manual of an R package) and the gear data [NistGear] (second-hand, test of a library)."""
 
 from __future__ import annotations
 
