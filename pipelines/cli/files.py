@@ -43,8 +43,20 @@ def check(
         raise IntakeError(f"{file} would be held: {reasons}.", _hint(found.problems))
 
 
+def _print_keys(wanted: bool) -> None:
+    """Print every key of a mapping and stop."""
+    if wanted:
+        from pipelines.stages.intake.mapping_keys import keys_text
+
+        typer.echo(keys_text())
+        raise typer.Exit
+
+
 def map_file(
     file: FileArgument,
+    keys: Annotated[  # noqa: ARG001 - its callback has printed them
+        bool, typer.Option("--keys", help="Print every key that a mapping may have.", callback=_print_keys, is_eager=True)
+    ] = False,
     to: Annotated[
         str, typer.Option("--to", metavar="NAME", help="Write it to mappings/NAME.toml.", show_default="print it")
     ] = "",
