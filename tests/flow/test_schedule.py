@@ -16,13 +16,11 @@ from typing import TYPE_CHECKING, Any
 import psutil
 import pytest
 
-from pipelines.flows.server import answers, offline_environment, prefect_server
+from pipelines.flows.server import answers, prefect_server
 from schemas.errors import ScheduleError
 from warehouse.connection import open_warehouse, scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from pipelines.workspace import Workspace
 
 ROOT = Path(__file__).parents[2]
@@ -103,29 +101,19 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
         assert scalar(con, "select count(*) from file") == 7
 
 
-@pytest.fixture
-def harness(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    for name, value in offline_environment(workspace).items():
-        monkeypatch.setenv(name, value)
-    from prefect.testing.utilities import prefect_test_harness  # noqa: PLC0415 - Prefect reads the environment when imported
-
-    with prefect_test_harness(server_startup_timeout=60):
-        yield
-
-
 @pytest.mark.slow
-def test_the_flows_do_what_the_plain_functions_do_and_leave_artifacts(workspace: Workspace, harness: None) -> None:
-    from prefect.artifacts import Artifact  # noqa: PLC0415 - after the environment is set
-
-    from pipelines.flows import night  # noqa: PLC0415 - the same
-
-    night.nightly(str(workspace.root))
-    night.weekly(str(workspace.root))
-    table, said = Artifact.get("intake"), Artifact.get("night")
-    assert table is not None
-    assert said is not None
-    assert {row["file"] for row in json.loads(table.data)} >= {"players.csv", "shots_stork.csv"}
-    assert "pages written" in said.data
+def test_the_flows_do_what_the_plain_functions_do_and_leave_artifacts(workspace: Workspace) -> None:
+    command = [sys.executable, str(ROOT / "tests" / "flow" / "run_in_harness.py"), str(workspace.root)]
+    done = subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, check=False, env={**os.environ, "PYTHONPATH": str(ROOT)}
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    kept = json.loads(done.stdout.strip().splitlines()[-1])
+    rows = json.loads(kept["intake"])
+    assert {row["file"] for row in rows} >= {"players.csv", "shots_stork.csv"}
+    assert all(row["rows"] == row["loaded"] + row["quarantined"] for row in rows)
+    assert "pages written" in kept["night"]
+    assert "backup: " in kept["weekly-review"]
     assert (workspace.site / "coach" / "index.html").exists()
     assert len(list(workspace.backups.iterdir())) == 1
 

@@ -1,0 +1,33 @@
+"""Takes a workspace through the flows under Prefect's own test harness, and prints what was left as artifacts.
+
+A process of its own: Prefect's client leaves sockets to be closed at the end of the process.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+
+from pipelines.flows.server import offline_environment
+from pipelines.workspace import find_workspace
+
+
+def main(root: str) -> None:
+    """Run nightly and weekly review."""
+    os.environ.update(offline_environment(find_workspace(Path(root))))
+    from prefect.artifacts import Artifact  # noqa: PLC0415 - Prefect reads the environment when imported
+    from prefect.testing.utilities import prefect_test_harness  # noqa: PLC0415 - the same
+
+    from pipelines.flows import night  # noqa: PLC0415 - the same
+
+    with prefect_test_harness(server_startup_timeout=90):
+        night.nightly(root)
+        night.weekly(root)
+        kept = {key: Artifact.get(key) for key in ("intake", "night", "weekly-review")}
+    print(json.dumps({key: artifact.data if artifact else None for key, artifact in kept.items()}))  # noqa: T201 - the test reads it
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
