@@ -1,0 +1,238 @@
+"""Every branch of the sentences: with and without numbers, one and many, clear, not clear, flat, learning, missing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+import pytest
+
+from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
+from reports.findings.flags import flag_evidence, flag_kind, flag_sentence, reason_texts
+from reports.findings.programme import called, done_share, phase_sentence, tally
+from reports.findings.reach import reach_sentence
+from reports.findings.today import closed_since, messages, new_since
+from reports.findings.trend import change_text, since_sentence, trend_sentence, verdict
+from reports.numbers import Numbers
+from reports.words import NARROW_SPACE, words
+from schemas.academy import Units
+from schemas.marts import marts
+from tests.report.conftest import KINDS, LAST_ON, flags
+
+UNITS = Units("mph", "yd")
+EN = words("en")
+NUMBERS = Numbers(EN, UNITS)
+PLAIN = {NARROW_SPACE: " "}
+
+
+def plain(text: str) -> str:
+    return text.replace(NARROW_SPACE, " ")
+
+
+def flag(kind: str, **values: Any) -> dict[str, Any]:
+    empty: dict[str, Any] = {
+        "metric": "",
+        "region": "",
+        "club_group": "",
+        "device_id": "",
+        "value": None,
+        "baseline": None,
+        "n": None,
+    }
+    return empty | {"kind": kind, "reasons": []} | values
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize(("kind", "metric"), KINDS)
+@pytest.mark.parametrize("numbers", [{"value": 4.0, "baseline": 3.0}, {"value": 4.0}, {}])
+def test_every_kind_has_a_sentence_with_any_numbers(language: str, kind: str, metric: str, numbers: dict[str, float]) -> None:
+    said = flag_sentence(flag(kind, metric=metric, region="lower_back", club_group="driver", **numbers), words(language), UNITS)
+    assert said.endswith(".")
+    assert said[0].isupper() or said[0].isdigit()
+    assert "{" not in said
+    assert "None" not in said
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        (
+            flag("speed_fall", metric="club_speed_mps", club_group="driver", value=44.0, baseline=45.0),
+            "Club speed with the driver is down 2.2 mph: 98.4 mph, usually 100.7 mph.",
+        ),
+        (
+            flag("speed_rise", metric="club_speed_mps", club_group="iron", value=40.0),
+            "Club speed with the irons is up to 89.5 mph.",
+        ),
+        (
+            flag("aim_shift", metric="aim_deg", club_group="driver", value=-2.7, baseline=0.3),
+            "The middle of the pattern with the driver has moved 3.0° to the left: 2.7° left, before 0.3° right.",
+        ),
+        (
+            flag("load_jump", metric="day_swings", value=241.0, baseline=120.0),
+            "Largest day in 30 days: 241 swings, 101 % above the largest before (120).",
+        ),
+        (flag("load_flat", metric="days_without_easy", value=15.0, baseline=14.0), "15 days in a row without an easy day."),
+        (
+            flag("body_fatigue", metric="sleep_h", value=5.6, baseline=7.1),
+            "Sleep is short: 5.6 h a night, usually 7.1 h.",
+        ),
+        (
+            flag("overuse_pattern", region="lead_wrist", value=2.0, reasons=["load_up", "region_stiff"]),
+            "Several signs together (lead wrist): load is up and the region is stiff.",
+        ),
+        (flag("quiet", value=11.0), "Nothing has come for 11 days."),
+        (flag("unheard_of"), "Unheard of."),
+    ],
+)
+def test_what_a_flag_says(row: dict[str, Any], said: str) -> None:
+    assert plain(flag_sentence(row, EN, UNITS)) == said
+
+
+def test_reasons_are_words_and_unknown_codes_stand_as_they_are() -> None:
+    assert reason_texts(flag("x", reasons=["onset:sudden", "missing:sleep", "new_code"]), EN) == [
+        "onset sudden",
+        "not known: sleep",
+        "new code",
+    ]
+    assert reason_texts(flag("x", reasons=None), EN) == []
+    assert flag_kind("new_kind", EN) == "new kind"
+
+
+def test_the_evidence_says_only_what_is_there() -> None:
+    full = flag("speed_fall", metric="club_speed_mps", low=44.0, high=45.0, probability=0.97, n=1, raised_on=LAST_ON)
+    assert plain(flag_evidence(full, EN, UNITS)) == (
+        "90 % interval 98.4 to 100.7 mph; chance that it is real 97 %; 1 own session before; since 15 March 2026"
+    )
+    assert flag_evidence(flag("quiet", n=11), EN, UNITS) == ""
+    assert "4.0 to 5.0°" in flag_evidence(flag("aim_shift", metric="aim_deg", low=4.0, high=5.0), EN, UNITS)
+
+
+def trend(**values: Any) -> dict[str, Any]:
+    row = {
+        "metric": "club_speed_mps",
+        "level": 45.0,
+        "level_low": 44.5,
+        "level_high": 45.5,
+        "change_28": 0.4,
+        "change_28_low": -0.2,
+        "change_28_high": 1.0,
+        "p_up": 0.9,
+        "p_better": 0.3,
+        "p_trivial": 0.69,
+        "p_worse": 0.01,
+        "worthwhile": 0.8,
+        "usual_n": 12,
+        "state": "steady",
+        "on_date": LAST_ON,
+    }
+    return row | values
+
+
+@pytest.mark.parametrize(
+    ("values", "called_as", "begins"),
+    [
+        ({"p_better": 0.95}, "up", "Yes, club speed is up: +0.4 % in 28 days"),
+        ({"p_worse": 0.95, "p_up": 0.01}, "down", "Club speed is down: +0.4 % in 28 days"),
+        ({"p_trivial": 0.95}, "flat", "No clear change of club speed: +0.4 % in 28 days"),
+        ({}, "open", "Not clear yet whether club speed is changing"),
+        ({"state": "stalled"}, "open", "The rise of club speed has stopped"),
+        ({"state": "learning", "usual_n": 1}, "learning", "Still learning the normal of club speed: 1 session so far."),
+        ({"change_28": None, "usual_n": 3}, "learning", "Still learning the normal of club speed: 3 sessions so far."),
+        ({"p_better": None, "p_worse": None, "p_trivial": None}, "open", "Not clear yet"),
+    ],
+)
+def test_what_a_trend_says(values: dict[str, Any], called_as: str, begins: str) -> None:
+    row = trend(**values)
+    assert verdict(row) == called_as
+    assert plain(trend_sentence(row, NUMBERS)).startswith(begins)
+
+
+def test_changes_are_in_per_cent_or_in_the_unit() -> None:
+    assert plain(change_text("club_speed_mps", -1.25, NUMBERS)) == "−1.2 %"
+    assert plain(change_text("aim_deg", 1.0, NUMBERS)) == "+1.0°"
+    assert change_text("club_speed_mps", None, NUMBERS) == "–"
+    assert "right" in trend_sentence(trend(metric="aim_deg", level=1.0), NUMBERS)
+
+
+@pytest.mark.parametrize(("now", "ends"), [(47.0, "a clear rise."), (43.0, "a clear fall."), (45.2, "no clear difference.")])
+def test_then_and_now(now: float, ends: str) -> None:
+    then = trend()
+    assert since_sentence(then, trend(level=now, level_low=now - 0.5, level_high=now + 0.5), NUMBERS).endswith(ends)
+
+
+UP = {"p_better": 0.95, "p_up": 0.99}
+DOWN = {"p_worse": 0.95, "p_up": 0.01}
+FLAT = {"p_trivial": 0.95}
+
+
+@pytest.mark.parametrize(
+    ("speed", "ball", "begins"),
+    [
+        (None, UP, "No club speed was measured"),
+        ({"state": "learning"}, UP, "Too few sessions yet"),
+        (FLAT, UP, "Club speed has not clearly changed"),
+        ({}, UP, "It is not clear yet whether club speed is changing"),
+        (UP, UP, "Yes: club speed"),
+        (UP, FLAT, "No: club speed"),
+        (UP, DOWN, "No: club speed"),
+        (UP, {}, "Club speed +0.4 % in 28 days; whether the ball has followed"),
+        (DOWN, DOWN, "Club speed +0.4 % in 28 days, and the ball with it"),
+        (DOWN, UP, "Club speed +0.4 % in 28 days, but not at the ball"),
+        (DOWN, {}, "Club speed +0.4 % in 28 days; whether the ball has gone"),
+    ],
+)
+def test_whether_speed_reaches_the_ball(speed: dict[str, Any] | None, ball: dict[str, Any], begins: str) -> None:
+    last = {"ball_speed_mps": trend(metric="ball_speed_mps", **ball)}
+    if speed is not None:
+        last["club_speed_mps"] = trend(**speed)
+    assert plain(reach_sentence(last, NUMBERS)).startswith(begins)
+
+
+def phase(low: float | None, high: float | None, **values: Any) -> dict[str, Any]:
+    bounds = {f"{name}_{end}_{unit}": value for name, unit in (("speed_change", "mps"), ("scatter_change", "m"))
+              for end, value in (("low", low), ("high", high))}  # fmt: skip
+    return bounds | {"planned_full": 200, "done_full": 150} | values
+
+
+def test_phases() -> None:
+    rows = [phase(0.1, 1.0), phase(-1.0, -0.1), phase(-1.0, 1.0), phase(None, None)]
+    assert [called(row, "speed_change") for row in rows] == ["up", "down", "open", "unknown"]
+    assert tally(rows, "speed_change", EN) == "up in 1, down in 1 and not clear in 1 of 3"
+    assert tally(rows[3:], "speed_change", EN) == "not known"
+    assert phase_sentence("base", rows[:1], NUMBERS).startswith("1 player: club speed up in 1 of 1")
+    assert phase_sentence("base", list(rows), NUMBERS).startswith("4 times")
+    assert plain(done_share(rows[0], EN)) == "75 %"
+    assert done_share(phase(0, 1, planned_full=None), EN) == ""
+    assert done_share(phase(0, 1, done_full=None), EN) == ""
+
+
+def test_files_and_problems() -> None:
+    schema = marts()["mart_file"].polars_schema()
+    assert files_sentence(pl.DataFrame(schema=schema), EN) == "No file has come yet."
+    one = {"n_rows": 10, "n_loaded": 8, "n_quarantined": 2, "status": "loaded"}
+    assert files_sentence(pl.DataFrame([one]), EN) == "1 file has come: 10 rows in, 8 loaded, 2 waiting."
+    two = pl.DataFrame([one, one | {"status": "held"}])
+    assert files_sentence(two, EN) == "2 files have come: 20 rows in, 16 loaded, 4 waiting. 1 file is held whole."
+    assert problems_sentence(0, 0, EN).startswith("Nothing waits")
+    assert problems_sentence(1, 1, EN) == "1 problem waits."
+    assert problems_sentence(2, 9, EN) == "9 problems wait, in 2 groups."
+    assert rule_name("out_of_range", EN) == "outside the limits"
+    assert rule_name("brand_new", EN) == "brand new"
+
+
+def test_device_offsets() -> None:
+    row = {"metric": "club_speed_mps", "offset": 0.8, "error": 0.2, "n_bridges": 4}
+    assert plain(offset_sentence(row, NUMBERS)).startswith("club speed +0.8 % (standard error 0.2 %; 4 players")
+    assert "cannot be told" in offset_sentence(row | {"error": None}, NUMBERS)
+
+
+def test_one_message_for_each_player_alerts_first() -> None:
+    frame = pl.DataFrame(flags()).with_columns(alias=pl.lit("x"))
+    found = messages(frame)
+    assert [message.lead["player_id"] for message in found] == ["p1", ""]
+    assert found[0].lead["level"] == "alert"
+    assert len(found[0].others) == len(KINDS) - 2
+    assert new_since(frame, LAST_ON).height == 1
+    assert closed_since(frame, LAST_ON).is_empty()
+    assert messages(frame.clear()) == []
