@@ -22,6 +22,7 @@ from __future__ import annotations
 import importlib
 import json
 import pkgutil
+import re
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -153,14 +154,19 @@ class ChartBook:
         """The chart as a static picture."""
         import vl_convert  # noqa: PLC0415 - heavy, and only pictures and single pages need it
 
-        return str(
-            vl_convert.vegalite_to_svg(
-                self.complete(kind, data, width),
-                vl_version="6.4",
-                format_locale=self.locale()["format"],
-                time_format_locale=self.locale()["timeFormat"],
-            )
+        drawn = vl_convert.vegalite_to_svg(
+            self.complete(kind, data, width),
+            vl_version="6.4",
+            format_locale=self.locale()["format"],
+            time_format_locale=self.locale()["timeFormat"],
         )
+        return _renumbered(str(drawn))
+
+
+def _renumbered(svg: str) -> str:
+    """Clip ids from 1: the library counts them up for as long as the process lives, and the same chart is the same bytes."""
+    order = {name: f"clip{number}" for number, name in enumerate(dict.fromkeys(re.findall(r"\bclip\d+\b", svg)), 1)}
+    return re.sub(r"\bclip\d+\b", lambda found: order[found[0]], svg)
 
 
 def _with_width(spec: Any, width: int) -> Any:

@@ -1,0 +1,60 @@
+"""One page in one file, to send: no script, charts as pictures, styles inside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from reports.pages import page_modules
+from reports.pages.desk import desk
+from reports.pages.frame import single
+from schemas.errors import NotFoundError
+from warehouse.marts import Marts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from reports.pages.desk import Desk
+    from reports.pages.frame import Page
+    from schemas.academy import Academy
+    from warehouse.marts import Audience, Connection
+
+
+def _pages(marts: Marts, one_desk: Desk, player_id: str) -> Iterator[Page]:
+    for module in page_modules():
+        if player_id and hasattr(module, "player_pages"):
+            for player in marts.by_player([player_id]).values():
+                yield from module.player_pages(player, one_desk)
+        if not player_id and hasattr(module, "pages"):
+            yield from module.pages(marts, one_desk)
+
+
+def single_page(con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "") -> str:
+    """One page of one audience as HTML that needs nothing beside it.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The warehouse, measured.
+    academy : Academy
+    audience : {"coach", "physio", "player"}
+        For whom; only marts that this reader may see are read.
+    path : str
+        The page as the site calls it: ``squad.html``, ``review/p1.html``, and ``index.html`` for the player's own page.
+    as_of : date
+    player_id : str
+        The player, for pages about one player.
+
+    Raises
+    ------
+    NotFoundError
+        When there is no such page; the message lists those there are.
+    """
+    marts, one_desk = Marts(con, audience), replace(desk(academy, audience, as_of), with_scripts=False)
+    if player_id and player_id not in set(marts.rows("mart_player")["player_id"]):
+        raise NotFoundError(f"There is no player {player_id}.", "See the squad page for the players there are.")
+    found = {page.path: page for page in _pages(marts, one_desk, player_id)}
+    if path not in found:
+        raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(found))}.")
+    return single(found[path], one_desk)
