@@ -39,5 +39,9 @@ bench: .venv/ready
 dictionary: .venv/ready
 	$(BIN)/python -m schemas.dictionary > schemas/DICTIONARY.part && mv schemas/DICTIONARY.part schemas/DICTIONARY.md
 
+# Pictures for README and reports/WALKTHROUGH.md, taken from the demo's pages by Chromium.
+pictures: demo
+	$(BIN)/python -m tests.browser.take_pictures $(DEMO)
+
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .import_linter_cache

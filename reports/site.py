@@ -126,6 +126,16 @@ def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, gro
     _lay_gone(site, room)
 
 
+def _write_links(shelves: Shelves, site_dir: Path, key: bytes) -> None:
+    """Which folder is whose, for the person who hands the links out; beside the site, in none of its folders."""
+    players = Marts(shelves.con, "coach", shelves).rows("mart_player").sort("player_id")
+    pages = [f"{site_dir.name}/players/{player_token(player_id, key)}/index.html" for player_id in players["player_id"]]
+    text = players.select("player_id", "alias").with_columns(pl.Series("page", pages, dtype=pl.String)).write_csv()
+    target = site_dir.with_name("player-links.csv")
+    if not target.exists() or target.read_text(encoding="utf-8") != text:
+        target.write_text(text, encoding="utf-8")
+
+
 def build_site(
     con: Connection,
     academy: Academy,
@@ -164,5 +174,6 @@ def build_site(
         for audience in FOLDER:
             one_desk = desk(academy, audience, as_of, sources, charts)
             _build_room(site, Marts(con, audience, shelves), one_desk, site_key, ground)
+    _write_links(shelves, site_dir, site_key)
     shelves.clear()
     return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

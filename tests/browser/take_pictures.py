@@ -1,0 +1,60 @@
+"""Pictures for the documents, taken from the demo's pages: ``python -m tests.browser.take_pictures demo-academy``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from playwright.sync_api import sync_playwright
+
+from tests.browser.conftest import SWITCHES, chromium_path
+from tests.browser.test_pages import drawn
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+PICTURES = Path(__file__).parents[2] / "reports" / "pictures"
+
+TAKEN: tuple[tuple[str, str, int, int, str], ...] = (
+    ("today", "coach/index.html", 1180, 980, ""),
+    ("squad", "coach/squad.html", 1180, 760, ""),
+    ("player", "coach/players/p16.html", 1180, 1180, ""),
+    ("tradeoff", "coach/players/p16.html", 1180, 900, "section:has(.chart[data-kind=tradeoff])"),
+    ("trial", "coach/trials/trial-02.html", 1180, 980, ""),
+    ("programme", "coach/programme.html", 1180, 820, ""),
+    ("data", "coach/data.html", 1180, 900, ""),
+    ("review", "physio/review/p17.html", 794, 1080, ""),
+    ("body-map", "physio/body-map.html", 1180, 760, ""),
+    ("own-page", "players/*/index.html", 390, 844, ""),
+)
+"""Name, page, width and height in px, and the part of the page that is taken (empty: its top)."""
+
+
+def take(browser: Browser, site: Path, name: str, page_path: str, size: tuple[int, int], part: str) -> None:
+    """One picture."""
+    path = min(site.glob(page_path), key=lambda each: each.name)
+    page = browser.new_page(viewport={"width": size[0], "height": size[1]}, reduced_motion="reduce")
+    page.goto(path.as_uri())
+    drawn(page)
+    if name == "review":
+        page.emulate_media(media="print")
+    top = page.locator(part).first.bounding_box()["y"] if part else 0  # type: ignore[index]
+    clip = {"x": 0, "y": max(0, top - 8), "width": size[0], "height": size[1]}
+    page.screenshot(path=PICTURES / f"{name}.png", clip=clip, full_page=True)  # type: ignore[arg-type]
+    page.close()
+
+
+def main() -> None:
+    site = Path(sys.argv[1]).resolve() / "site"
+    PICTURES.mkdir(exist_ok=True)
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=chromium_path(), args=SWITCHES)
+        for name, page, width, height, part in TAKEN:
+            if list(site.glob(page)):
+                take(browser, site, name, page, (width, height), part)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
