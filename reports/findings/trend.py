@@ -79,6 +79,19 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     return capital(words(f"trend.{called_key}", **values))
 
 
+def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The same in plain words, for the player: what it is now, whether it has changed in four weeks, and how sure that is."""
+    words, quantity = numbers.words, METRIC_QUANTITY[row["metric"]]
+    values = {
+        "metric": metric_name(row["metric"], words),
+        "level": numbers.with_unit(quantity, row["level"]),
+        "give": numbers.with_unit(quantity, (row["level_high"] - row["level_low"]) / 2),
+        "change": change_text(row["metric"], row["change_28"], numbers),
+    }
+    called = verdict(row)
+    return capital(words(f"trend_own.{called}", **values))
+
+
 def since_sentence(first: Mapping[str, Any], last: Mapping[str, Any], numbers: Numbers) -> str:
     """Level then and now, far apart in time: whether the two intervals are apart."""
     words, quantity = numbers.words, METRIC_QUANTITY[last["metric"]]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 PATH = "data.html"
-WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS = 26, 40, 25, 200
+WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
 
 
 def _english(text: str, desk: Desk) -> Markup:
@@ -95,13 +95,18 @@ def _problems_table(groups: pl.DataFrame, desk: Desk) -> Markup:
             row["name"],
             Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], desk)),
             Cell(rule_name(row["rule"], words), row["rule"], row["column"]),
-            row["value"],
+            _short(row["value"]),
             Cell(_english(row["allowed"], desk)),
             Cell(_english(row["hint"], desk)),
         ]
         for row in groups.iter_rows(named=True)
     ]
     return table(heads, rows, caption=words("data.problems_caption"), sortable=True, kind="stack problems")
+
+
+def _short(text: str) -> str:
+    """The beginning of what stood in a cell; the whole of it stands in the quarantine list."""
+    return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"
 
 
 def _more(n: int, desk: Desk) -> str:

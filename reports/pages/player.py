@@ -6,10 +6,11 @@ import importlib
 from typing import TYPE_CHECKING
 
 import polars as pl
+from markupsafe import Markup
 
 from reports.findings.trend import verdict
 from reports.pages.frame import Page, Part
-from reports.pages.parts import facts, joined, link
+from reports.pages.parts import bullets, facts, joined, link, section
 from reports.pages.trend_figure import FLAGS, trend_rows
 
 if TYPE_CHECKING:
@@ -53,6 +54,26 @@ def _lead(player: PlayerMarts, row: dict[str, Any], desk: Desk) -> str:
     return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
 
 
+def _own_lead(player: PlayerMarts, row: dict[str, Any], desk: Desk) -> str:
+    """The first sentence of the player's own page."""
+    trend = trend_rows(player, "club_speed_mps", "driver")
+    if trend.is_empty():
+        return desk.words("player.own_lead", alias=row["alias"])
+    last = trend.row(-1, named=True)
+    level = desk.numbers.with_unit("speed", last["level"])
+    return desk.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
+
+
+def _for_two(row: dict[str, Any], desk: Desk) -> Markup:
+    """A minor's page speaks to the player and to the guardian; the year of the last session tells the age."""
+    if row["birth_year"] is None or row["last_session_on"] is None:
+        return Markup("")
+    if row["last_session_on"].year - row["birth_year"] > desk.academy.access.minor_age:
+        return Markup("")
+    words = desk.words
+    return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))
+
+
 def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
     """The page about one player, for coach and physio, and the player's own page."""
     row = player.rows("mart_player").row(0, named=True)
@@ -63,8 +84,8 @@ def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
     yield Page(
         path,
         desk.words("player.own_title") if own else row["alias"],
-        joined([facts(_who(row, desk)), *(part.markup for part in parts)]),
-        lead=_lead(player, row, desk) if not own else desk.words("player.own_lead", alias=row["alias"]),
+        joined([facts(_who(row, desk)), *(part.markup for part in parts), _for_two(row, desk) if own else ""]),
+        lead=_lead(player, row, desk) if not own else _own_lead(player, row, desk),
         above=above,
         body_shown=own or any(part.body_shown for part in parts),
     )

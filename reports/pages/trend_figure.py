@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from reports.findings.flags import capital, club_name, flag_kind, metric_name
-from reports.findings.trend import since_sentence, trend_sentence
+from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
 from reports.tables import Head, table
 
@@ -135,7 +135,7 @@ def month_table(rows: pl.DataFrame, desk: Desk, metric: str) -> Markup:
 def findings(rows: pl.DataFrame, desk: Desk) -> str:
     """What the trend says now, and against a year (or as long as there is) before."""
     last = rows.row(-1, named=True)
-    said = trend_sentence(last, desk.numbers)
+    said = own_sentence(last, desk.numbers) if desk.audience == "player" else trend_sentence(last, desk.numbers)
     year_ago = rows.filter(
         pl.col("on_date") <= last["on_date"].replace(year=last["on_date"].year - 1, day=min(last["on_date"].day, 28))
     )

@@ -12,7 +12,7 @@ from reports.findings.flags import flag_evidence, flag_kind, flag_sentence, reas
 from reports.findings.programme import called, done_share, phase_sentence, tally
 from reports.findings.reach import reach_sentence
 from reports.findings.today import closed_since, messages, new_since
-from reports.findings.trend import change_text, since_sentence, trend_sentence, verdict
+from reports.findings.trend import change_text, own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import Numbers
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
@@ -146,6 +146,13 @@ def test_what_a_trend_says(values: dict[str, Any], called_as: str, begins: str) 
     row = trend(**values)
     assert verdict(row) == called_as
     assert plain(trend_sentence(row, NUMBERS)).startswith(begins)
+
+
+@pytest.mark.parametrize("values", [{"p_better": 0.95}, {"p_worse": 0.95}, {"p_trivial": 0.95}, {}, {"change_28": None}])
+def test_a_trend_in_plain_words(values: dict[str, Any]) -> None:
+    said = own_sentence(trend(**values), NUMBERS)
+    assert said.startswith("Your club speed ")
+    assert "interval" not in said
 
 
 def test_changes_are_in_per_cent_or_in_the_unit() -> None:

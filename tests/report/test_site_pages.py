@@ -152,6 +152,12 @@ def test_a_path_that_is_not_file_safe_is_refused() -> None:
             framed(Page(path, "t", joined([])), one, Surroundings((), "0"))
 
 
+def test_a_minors_own_page_speaks_to_two(built: Built) -> None:
+    young, grown = (built.text(f"players/{player_token(player, KEY)}/index.html") for player in ("p1", "p2"))
+    assert "whoever looks after you" in young
+    assert "whoever looks after you" not in grown
+
+
 def test_today_without_any_flag_says_so(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     con.execute("delete from flag").fetchall()
     build(con, tmp_path / "site")
