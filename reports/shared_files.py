@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from reports.pages.frame import static_file
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from importlib.resources.abc import Traversable
 
     from reports.pages.desk import Desk
@@ -24,13 +27,49 @@ def _chart_library() -> str:
     return f"(function(){{{bundle}}})();\n"
 
 
-def shared_files(one_desk: Desk) -> dict[str, str]:
-    """File name below ``assets/`` to content."""
+def _short_hash(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:10]
+
+
+@dataclass(frozen=True)
+class SharedFiles:
+    """Names of the files below ``assets/``; each name changes with its content, so a reader's cache never mixes old and new.
+
+    Attributes
+    ----------
+    library, book, script, styles : str
+    """
+
+    library: str
+    book: str
+    script: str
+    styles: str
+
+
+@cache
+def _names(language: str, units: str) -> SharedFiles:
+    versions = f"{version('vl-convert-python')} {version('altair')}"
+    return SharedFiles(
+        f"vega-{_short_hash(versions)}.js",
+        f"book-{_short_hash(f'{versions} {program_stamp()} {language} {units}')}.js",
+        f"page-{_short_hash(static_file('page.js'))}.js",
+        f"print-{_short_hash(static_file('print.css'))}.css",
+    )
+
+
+def shared_names(one_desk: Desk) -> SharedFiles:
+    """What the shared files of a site are called."""
+    return _names(one_desk.words.language, repr(one_desk.academy.units))
+
+
+def shared_files(one_desk: Desk) -> dict[str, Callable[[], str]]:
+    """File name below ``assets/`` to what makes its content; two of them take a second each, and are made only when new."""
+    names = shared_names(one_desk)
     return {
-        "book.js": one_desk.charts.script(),
-        "page.js": static_file("page.js"),
-        "print.css": static_file("print.css"),
-        "vega.js": _chart_library(),
+        names.book: one_desk.charts.script,
+        names.script: lambda: static_file("page.js"),
+        names.styles: lambda: static_file("print.css"),
+        names.library: _chart_library,
     }
 
 

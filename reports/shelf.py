@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from schemas.errors import RenderError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 LIST = "pages.json"
@@ -58,6 +58,14 @@ class Shelf:
         if self.before["files"].get(path) == digest and self._link(path):
             return
         self._write(path, text)
+
+    def put_named(self, path: str, make: Callable[[], str]) -> None:
+        """Lay a file whose name changes with its content: linked when the old site has one of that name, made otherwise."""
+        known = self.before["files"].get(path)
+        if known is not None and self._link(path):
+            self._files[path] = known
+        else:
+            self.put(path, make())
 
     def put_player(self, folder: str, player_id: str, digest: str, pages: dict[str, str]) -> None:
         """Lay the pages about one player."""

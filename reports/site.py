@@ -18,20 +18,19 @@ from reports.pages import page_modules
 from reports.pages.desk import Desk, Source, desk
 from reports.pages.frame import NavEntry, Page, Surroundings, framed
 from reports.pages.parts import link, paragraph
-from reports.shared_files import program_stamp, shared_files
+from reports.player_work import FOLDER, Work, Workshop
+from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
-from warehouse.marts import Audience, Marts, Shelves
+from warehouse.marts import Marts, Shelves
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from datetime import date
     from pathlib import Path
 
     from schemas.academy import Academy
-    from warehouse.marts import Connection, PlayerMarts
-
-FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "player": "players"}
+    from warehouse.marts import Connection
 
 
 @dataclass(frozen=True)
@@ -40,26 +39,19 @@ class _Room:
 
     desk: Desk
     marts: Marts
-    around: Surroundings
-    key: bytes
+    work: Work
+
+    @property
+    def around(self) -> Surroundings:
+        return self.work.around
 
     @property
     def folder(self) -> str:
         return FOLDER[self.desk.audience]
 
-    def player_folder(self, player_id: str) -> str:
-        """Where a player's pages lie: below the audience's folder, players apart from each other."""
-        return f"{self.folder}/{player_token(player_id, self.key)}/" if self.desk.audience == "player" else f"{self.folder}/"
-
 
 def _shared_pages(marts: Marts, one_desk: Desk) -> list[Page]:
     return [page for module in page_modules() if hasattr(module, "pages") for page in module.pages(marts, one_desk)]
-
-
-def _player_pages(player: PlayerMarts, one_desk: Desk) -> Iterator[Page]:
-    for module in page_modules():
-        if hasattr(module, "player_pages"):
-            yield from module.player_pages(player, one_desk)
 
 
 def _navigation(pages: Sequence[Page], one_desk: Desk) -> list[NavEntry]:
@@ -67,16 +59,10 @@ def _navigation(pages: Sequence[Page], one_desk: Desk) -> list[NavEntry]:
     return [NavEntry(page.path, one_desk.words(page.nav)) for page in ordered]
 
 
-def _surroundings(pages: Sequence[Page], one_desk: Desk, stamp: str) -> Surroundings:
+def _surroundings(pages: Sequence[Page], one_desk: Desk) -> Surroundings:
     nav = _navigation(pages, one_desk) if one_desk.audience != "player" else []
     methods = next((page.path for page in pages if page.path == "methods.html"), "")
-    return Surroundings(nav, stamp, methods, one_desk.words(f"frame.edition.{one_desk.audience}"))
-
-
-def _framed_below(page: Page, room: _Room, folder: str) -> str:
-    """Framed; a player's own page lies one folder deeper than its path says, so its links to shared files climb once more."""
-    deeper = folder.removeprefix(f"{room.folder}/")
-    return framed(page, room.desk, room.around, below=deeper)
+    return Surroundings(nav, shared_names(one_desk), methods, one_desk.words(f"frame.edition.{one_desk.audience}"))
 
 
 def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
@@ -84,23 +70,21 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
         site.put(f"{room.folder}/{page.path}", framed(page, room.desk, room.around))
 
 
-def _lay_players(site: shelf.Shelf, room: _Room, ground: str) -> None:
+def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
     digests = {
         player_id: hashlib.sha256(f"{ground}|{room.around}|{rows}".encode()).hexdigest()
         for player_id, rows in sorted(room.marts.fingerprints().items())
     }
     known = set(room.marts.rows("mart_player")["player_id"])
     changed = [player for player, digest in digests.items() if player in known and not site.keep(room.folder, player, digest)]
-    for start in range(0, len(changed), 50):
-        for player_id, player in room.marts.by_player(changed[start : start + 50]).items():
-            folder = room.player_folder(player_id)
-            made = {f"{folder}{page.path}": _framed_below(page, room, folder) for page in _player_pages(player, room.desk)}
-            site.put_player(room.folder, player_id, digests[player_id], made)
+    for made in workshop.pages(room.work, room.marts, changed):
+        for player_id, pages in made.items():
+            site.put_player(room.folder, player_id, digests[player_id], pages)
 
 
-def _lay_assets(site: shelf.Shelf, room: _Room, files: dict[str, str]) -> None:
-    for name, text in files.items():
-        site.put(f"{room.folder}/assets/{name}", text)
+def _lay_assets(site: shelf.Shelf, room: _Room) -> None:
+    for name, make in shared_files(room.desk).items():
+        site.put_named(f"{room.folder}/assets/{name}", make)
 
 
 def _gone_page(room: _Room, path: str) -> Page:
@@ -115,14 +99,13 @@ def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
         site.put_gone(path, framed(page, room.desk, room.around))
 
 
-def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, ground: str) -> None:
-    files = shared_files(one_desk)
-    stamp = hashlib.sha256("".join(files.values()).encode()).hexdigest()[:10]
+def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, ground: str, workshop: Workshop) -> None:
     pages = _shared_pages(marts, one_desk)
-    room = _Room(one_desk, marts, _surroundings(pages, one_desk, stamp), key)
-    _lay_assets(site, room, files)
+    around = _surroundings(pages, one_desk)
+    room = _Room(one_desk, marts, Work(one_desk.academy, one_desk.audience, one_desk.as_of, one_desk.sources, around, key))
+    _lay_assets(site, room)
     _lay_shared(site, room, pages)
-    _lay_players(site, room, ground)
+    _lay_players(site, room, ground, workshop)
     _lay_gone(site, room)
 
 
@@ -170,10 +153,11 @@ def build_site(
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
     shelves = Shelves(con)
     charts = desk(academy, "coach", as_of).charts
-    with shelf.new_site(site_dir) as site, pl.Config(engine_affinity="in-memory"):  # thousands of small frames
+    affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
+    with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
         for audience in FOLDER:
             one_desk = desk(academy, audience, as_of, sources, charts)
-            _build_room(site, Marts(con, audience, shelves), one_desk, site_key, ground)
+            _build_room(site, Marts(con, audience, shelves), one_desk, site_key, ground, workshop)
     _write_links(shelves, site_dir, site_key)
     shelves.clear()
     return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

@@ -54,12 +54,13 @@ class Head:
     first: bool = False
 
 
-def _head(head: Head, sortable: bool, index: int) -> Markup:
-    unit = Markup('<span class="unit">{}</span>').format(head.unit) if head.unit else Markup("")
-    inner = Markup("{}{}").format(head.label, unit)
+def _head(head: Head, sortable: bool, index: int) -> str:
+    unit = f'<span class="unit">{escape(head.unit)}</span>' if head.unit else ""
+    inner = f"{escape(head.label)}{unit}"
     if sortable and head.label:
-        inner = Markup('<button type="button" data-sort="{}">{}</button>').format(index, inner)
-    return Markup('<th scope="col"{}>{}</th>').format(Markup(' class="number"') if head.number else "", inner)
+        inner = f'<button type="button" data-sort="{index}">{inner}</button>'
+    kind = ' class="number"' if head.number else ""
+    return f'<th scope="col"{kind}>{inner}</th>'
 
 
 def _sort_attribute(cell: Cell) -> str:
@@ -147,7 +148,7 @@ def table(
         else _row(heads, row, "", labelled=labelled)
         for row in rows
     )
-    head = Markup("").join(_head(each, sortable, index) for index, each in enumerate(heads))
+    head = "".join(_head(each, sortable, index) for index, each in enumerate(heads))
     return Markup(
         '<div class="scroll" tabindex="0" role="group" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'
         "<thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>"
@@ -157,6 +158,6 @@ def table(
         Markup(" data-sortable") if sortable else "",
         "" if show_caption else "quiet",
         caption,
-        head,
+        Markup(head),  # noqa: S704 - made of escaped parts by _head
         Markup(body),  # noqa: S704 - made of escaped parts by _row
     )

@@ -169,12 +169,23 @@ class Marts:
                 parts.setdefault(player_id, []).append(f"{mart.name}={number}")
         return {player_id: ";".join(numbers) for player_id, numbers in parts.items()}
 
+    def rows_of(self, player_ids: list[str]) -> dict[str, pl.DataFrame]:
+        """The rows of these players, by mart."""
+        where = "where list_contains(?, player_id)"
+        return {
+            mart.name: frame(self.con, _select(mart, self._kept().table(mart.name), where), [player_ids])
+            for mart in self._of_players()
+        }
+
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
-        split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
-        for mart in self._of_players():
-            chosen = _select(mart, self._kept().table(mart.name), "where list_contains(?, player_id)")
-            rows = frame(self.con, chosen, [player_ids])
-            for key, part in rows.partition_by("player_id", as_dict=True, maintain_order=True).items():
-                split[str(key[0])][mart.name] = part
-        return {player_id: PlayerMarts(player_id, parts, self.audience) for player_id, parts in split.items()}
+        return players_apart(self.rows_of(player_ids), player_ids, self.audience)
+
+
+def players_apart(rows: dict[str, pl.DataFrame], player_ids: list[str], audience: Audience) -> dict[str, PlayerMarts]:
+    """Rows by mart, taken apart by player."""
+    split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
+    for mart, of_all in rows.items():
+        for key, part in of_all.partition_by("player_id", as_dict=True, maintain_order=True).items():
+            split[str(key[0])][mart] = part
+    return {player_id: PlayerMarts(player_id, parts, audience) for player_id, parts in split.items()}

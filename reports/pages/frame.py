@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from reports.pages.desk import Desk
+    from reports.shared_files import SharedFiles
 
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'none'"
 """Scripts and styles only from the site's own files: no inline script, no inline style, no network, no form."""
@@ -97,8 +98,8 @@ class Surroundings:
     Attributes
     ----------
     nav : sequence of NavEntry
-    stamp : str
-        Changes when a shared file changes, so that no reader's cache mixes old and new.
+    files : SharedFiles
+        Names of the shared files; see :mod:`reports.shared_files`.
     methods : str
         Path of the methods page from the root; empty: none.
     edition : str
@@ -106,7 +107,7 @@ class Surroundings:
     """
 
     nav: Sequence[NavEntry]
-    stamp: str
+    files: SharedFiles
     methods: str = ""
     edition: str = ""
 
@@ -158,7 +159,7 @@ def framed(page: Page, desk: Desk, around: Surroundings, *, below: str = "") -> 
         academy=desk.academy.name,
         policy=POLICY,
         root="../" * path.count("/"),
-        stamp=around.stamp,
+        files=around.files,
         scripts='class="chart"' in page.body,
         nav=around.nav,
         edition=around.edition,

@@ -103,7 +103,7 @@ class Words:
         """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""
         rounded = round(float(value), digits) + 0.0
         text = f"{abs(rounded):,.{digits}f}" if abs(rounded) >= 10_000 else f"{abs(rounded):.{digits}f}"
-        text = text.replace(",", NARROW_SPACE).replace(".", self("locale.decimal"))
+        text = text.replace(",", NARROW_SPACE).replace(".", self.texts["locale.decimal"])
         sign = MINUS if rounded < 0 else ("+" if signed and rounded > 0 else "")
         return sign + text
 

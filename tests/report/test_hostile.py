@@ -80,7 +80,7 @@ def faults(html: str) -> list[str]:
             found.append(f"<{tag}>")
         found += [f"{tag} {name}" for name in attributes if name.startswith("on") or name in {"style", "srcdoc", "action"}]
         runs = tag == "script" and attributes.get("type") != "application/json"
-        if runs and not re.fullmatch(r"(\.\./)*assets/[a-z]+\.js(\?[0-9a-f]{10})?", attributes.get("src") or ""):
+        if runs and not re.fullmatch(r"(\.\./)*assets/[a-z]+-[0-9a-f]{10}\.js", attributes.get("src") or ""):
             found.append(f"script {attributes}")
         target = attributes.get("href") or attributes.get("src") or ""
         if target and not re.fullmatch(r"data:,|[A-Za-z0-9_./#?-]+", target):

@@ -95,7 +95,8 @@ def _fill(con: duckdb.DuckDBPyConnection, story: Story) -> None:
     insert_frame(con, "checkin", _frame("checkin", checkins))
     forms = [
         {
-            "player_id": player, "week_ending": FIRST + dt.timedelta(days=3 + 7 * week), "region": story.region if player == "A1" else "other",
+            "player_id": player, "week_ending": FIRST + dt.timedelta(days=3 + 7 * week),
+            "region": story.region if player == "A1" else "other",
             "participation": 1 if player == "A1" and week > 13 else 0, "modified": 2, "performance": 1, "symptoms": 1,
             "onset": story.onset, "note": f"{story.note} form" if player == "A1" else None,
         }

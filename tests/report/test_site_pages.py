@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from reports.pages.frame import POLICY, Page, Surroundings, framed
+from reports.shared_files import shared_names
 from reports.tokens import player_token
 from schemas.errors import RenderError
 from tests.report.conftest import KEY, LAST_ON, Built, academy, build, flags, insert, row
@@ -149,7 +150,7 @@ def test_a_path_that_is_not_file_safe_is_refused() -> None:
     one = desk(academy(), "coach", LAST_ON)
     for path in ("../x.html", "/x.html", "a/../b.html", "x.txt", "<b>.html", "a//b.html"):
         with pytest.raises(RenderError, match="file-safe"):
-            framed(Page(path, "t", joined([])), one, Surroundings((), "0"))
+            framed(Page(path, "t", joined([])), one, Surroundings((), shared_names(one)))
 
 
 def test_a_minors_own_page_speaks_to_two(built: Built) -> None:
