@@ -18,6 +18,8 @@ from schemas.marts import marts
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from schemas.tables import Table
 
 __all__ = ["Audience", "Connection", "Marts", "PlayerMarts"]
@@ -58,6 +60,13 @@ class PlayerMarts:
     _rows: dict[str, pl.DataFrame]
     _audience: str
     _parts: dict[tuple[str, tuple[str, ...]], dict[tuple[object, ...], pl.DataFrame]] = field(default_factory=dict)
+    _made: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
+
+    def once(self, key: tuple[str, ...], make: Callable[[], pl.DataFrame]) -> pl.DataFrame:
+        """Rows that several sections need, made by the first that asks."""
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
 
     def part(self, mart: str, **values: object) -> pl.DataFrame:
         """The player's rows with these values in these columns; quick when asked often."""

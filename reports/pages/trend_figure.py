@@ -32,6 +32,10 @@ FLAG_KINDS: dict[str, tuple[str, ...]] = {
 
 def trend_rows(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
     """Rows of one trend by day: the main series, or where there is none the one with most sessions."""
+    return player.once(("trend", metric, group), lambda: _main_series(player, metric, group))
+
+
+def _main_series(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
     rows = player.part("mart_trend", metric=metric, club_group=group)
     if rows.is_empty() or rows["series"].n_unique() == 1:
         return rows
