@@ -1,4 +1,4 @@
-"""Bonett's interval (second-hand, manual of an R package) and the gear data [NistGear] (second-hand, test of a library)."""
+"""Bonett's interval [Bonett2006] (second-hand, manual of an R package) and gear data [NistGear] (second-hand, a library's test)."""
 
 from __future__ import annotations
 

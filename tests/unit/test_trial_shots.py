@@ -23,7 +23,10 @@ def shots(order: str, blocks: list[int | None] | None = None) -> pl.DataFrame:
             {
                 "session_id": f"s{session}", "on_date": date(2026, 3, 1 + session), "shot_no": shot_no, "club": "driver",
                 "struck_at": BEGIN + timedelta(days=session, minutes=shot_no), "arm": names[letter], "device_id": "d",
-                "ball": None, "block_no": blocks[len(rows)] if blocks else None, "club_speed_mps": 45.0 + place, "ball_speed_mps": 60.0,
+                "ball": None,
+                "block_no": blocks[len(rows)] if blocks else None,
+                "club_speed_mps": 45.0 + place,
+                "ball_speed_mps": 60.0,
             }
         )  # fmt: skip
     return pl.DataFrame(rows, schema_overrides={"block_no": pl.Int64, "ball": pl.String})
