@@ -1,4 +1,4 @@
-"""Bonett's interval [Bonett2006] (second-hand, manual of an R package) and gear data [NistGear] (second-hand, a library's test)."""
+"""Interval of [Bonett2006] (second-hand, manual of an R package); gear data [NistGear] (second-hand, test of a library)."""
 
 from __future__ import annotations
 
