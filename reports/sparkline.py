@@ -73,6 +73,6 @@ def sparkline(values: Sequence[float | None], scale: Scale, alt: str) -> Markup:
     )
     x, y = runs[-1][-1].split(",")
     return Markup(
-        '<svg class="spark" role="img" aria-label="{}" viewBox="0 0 {} {}" width="{}" height="{}">{}{}'
+        '<svg class="spark" role="img" aria-label="{}" viewBox="0 0 {} {}">{}{}'
         '<circle class="end" cx="{}" cy="{}" r="2.6"/></svg>'
-    ).format(alt, WIDTH, HEIGHT, WIDTH, HEIGHT, lines, dots, x, y)
+    ).format(alt, WIDTH, HEIGHT, lines, dots, x, y)

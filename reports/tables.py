@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 
+MOST_LABELLED = 60
+
+
 @dataclass(frozen=True)
 class Cell:
     """One cell.
@@ -141,7 +144,8 @@ def table(
     kind : str
         Class name for its own layout; ``stack`` turns rows into cards on a phone.
     """
-    labelled = "stack" in kind.split()
+    rows = list(rows)
+    labelled = "stack" in kind.split() and len(rows) <= MOST_LABELLED  # the page's script labels the cells of longer tables
     body = "".join(
         _row(heads, row.cells, row.attributes(), labelled=labelled)
         if isinstance(row, Row)

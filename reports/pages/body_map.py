@@ -56,7 +56,7 @@ def heat_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
     )
     step = 0 if row["item"] == "sleep_h" else sum(row["mean_answer"] >= border for border in STEPS)
     shown = desk.words.number(row["mean_answer"], 1)
-    inside = f'<span class="heat heat-{step}">{shown}<b>{mark}</b></span>'
+    inside = f'<span class="heat heat-{step}">{shown}{f"<b>{mark}</b>" if mark else ""}</span>'
     return Cell(Markup(inside), row["mean_answer"])  # noqa: S704 - two numbers and our own mark
 
 

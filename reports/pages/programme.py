@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 PATH = "programme.html"
-MOST_DRAWN = 30
+MOST_DRAWN, MOST_LISTED = 30, 30
 
 Row = dict[str, Any]
 
@@ -94,9 +94,11 @@ def _figure(phase: str, rows: list[Row], desk: Desk) -> Markup | None:
 
 
 def _section(phase: str, rows: list[Row], desk: Desk) -> Markup:
-    figure, listing = _figure(phase, rows, desk), _table(rows, desk)
-    blocks = [listing] if len(rows) <= 12 else [folded(desk.words.count("programme.all", len(rows)), listing)]
-    return section(phase, phase_sentence(phase, list(rows), desk.numbers), *([figure] if figure else []), *blocks)
+    words, shown = desk.words, rows[:MOST_LISTED]
+    figure, listing = _figure(phase, rows, desk), _table(shown, desk)
+    blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
+    rest = [paragraph(words("programme.rest", n=len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
+    return section(phase, phase_sentence(phase, list(rows), desk.numbers), *([figure] if figure else []), *blocks, *rest)
 
 
 def pages(marts: Marts, desk: Desk) -> Iterator[Page]:

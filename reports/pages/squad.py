@@ -148,7 +148,7 @@ def _cells(line: _Line, desk: Desk, spark: Cell) -> list[str | Cell]:
     name = link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"])
     seen = words.short_day(row["last_session_on"]) if row["last_session_on"] else words("squad.never")
     return [
-        Cell(name, row["alias"], words("squad.left") if row["left_on"] else ""),
+        Cell(name, note=words("squad.left") if row["left_on"] else ""),
         _open_flags(line, desk),
         *_speed_cells(line, desk),
         spark,
@@ -206,7 +206,6 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     rows = [
         Row(
             _cells(line, desk, _spark(desk, line.row, drawn.get(line.row["player_id"], []), scale)),
-            find=line.row["alias"],
             tags=line.tags(),
         )
         for line in lines

@@ -106,6 +106,17 @@
     return String(a).localeCompare(String(b), document.documentElement.lang);
   };
 
+  /* On a phone a row becomes a card, and each cell says its column's name. */
+  const labelCells = (table) => {
+    const names = [...table.tHead.rows[0].cells].map((head) => {
+      const unit = head.querySelector(".unit"), all = head.textContent;
+      return unit ? `${all.slice(0, all.length - unit.textContent.length)}, ${unit.textContent}` : all;
+    });
+    [...table.tBodies[0].rows].forEach((row) => [...row.cells].forEach((cell, i) => {
+      if (names[i] && cell.dataset.label === undefined) cell.dataset.label = names[i];
+    }));
+  };
+
   const wireSorting = (table) => {
     const heads = [...table.tHead.rows[0].cells];
     table.tHead.addEventListener("click", (event) => {
@@ -133,7 +144,7 @@
     const apply = () => {
       const text = (find ? find.value : "").trim().toLowerCase(), tag = choose ? choose.value : "";
       rows.forEach((row) => {
-        const fits = (row.dataset.find || row.textContent.toLowerCase()).includes(text);
+        const fits = (row.dataset.find || row.cells[0].textContent.toLowerCase()).includes(text);
         row.hidden = !(fits && (!tag || (row.dataset.tags || "").split(" ").includes(tag)));
       });
       if (count) count.textContent = count.dataset.text.replace("{shown}", rows.filter((row) => !row.hidden).length).replace("{all}", rows.length);
@@ -158,6 +169,7 @@
   };
 
   document.addEventListener("DOMContentLoaded", () => {
+    document.querySelectorAll("table.stack").forEach(labelCells);
     document.querySelectorAll("table[data-sortable]").forEach(wireSorting);
     document.querySelectorAll(".sieve[data-for]").forEach(wireSieve);
     document.querySelectorAll(".spans").forEach(wireSpans);

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from reports.sparkline import HEIGHT, WIDTH, shared_scale, sparkline
-from reports.tables import Cell, Head, Row, table
+from reports.tables import MOST_LABELLED, Cell, Head, Row, table
 
 HEADS = [Head("Player", first=True), Head("Speed", "mph", number=True)]
 
@@ -28,6 +28,10 @@ def test_text_from_files_is_text() -> None:
     assert "<script>" not in shown
     assert "<b" not in shown.replace("<button", "").replace("<tbody", "")
     assert 'onclick="x"' not in shown
+
+
+def test_long_tables_leave_the_labels_of_their_cells_to_the_script() -> None:
+    assert "data-label" not in table(HEADS, [["A", "1"]] * (MOST_LABELLED + 1), caption="All", kind="stack")
 
 
 def test_a_row_of_another_length_is_refused() -> None:
