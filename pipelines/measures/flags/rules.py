@@ -69,7 +69,7 @@ _SPEED = (
         "the chart has fallen back below half its limit, or the level is back",
         "both",
         held_by=_BY_DEVICE,
-        largest_p_value=0.003,
+        largest_p_value=0.0015,
     ),
     Rule(
         "speed_rise",
@@ -108,7 +108,7 @@ _BALL = (
         "coach",
         apart_by=("metric",),
         held_by=_BY_DEVICE,
-        largest_p_value=0.001,
+        largest_p_value=0.003,
     ),
     Rule(
         "scatter_fall",
@@ -118,7 +118,7 @@ _BALL = (
         "coach",
         apart_by=("metric",),
         held_by=_BY_DEVICE,
-        largest_p_value=0.001,
+        largest_p_value=0.003,
     ),
     Rule(
         "aim_shift",
