@@ -13,6 +13,7 @@ from pipelines.measures.flags.body_rules import body_rises, load_flats, load_jum
 from pipelines.measures.load.day import day_load, session_load
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.series import LoadSeries, load_series
+from tests.benchmarks.body.definition import day_jumps, week_jumps
 
 FIRST = dt.date(2026, 1, 1)
 NO_SHOTS = pl.DataFrame(schema={"session_id": pl.String, "n_shots": pl.Int64, "n_timed": pl.Int64, "n_full_effort": pl.Int64})
@@ -44,41 +45,12 @@ def opened(rows: pl.DataFrame, metric: str = "day_swings") -> list[int]:
     return [(day - FIRST).days for day in chosen["on_date"]]
 
 
-def plain_jumps(swings: dict[int, int], n_days: int) -> list[int]:
-    """The definition of a day's jump, written again without arrays."""
-    found = []
-    for day in range(n_days):
-        before = [swings[other] for other in range(day - 30, day) if other in swings]
-        if day not in swings or len(before) < 20 or sum(value > 0 for value in before) < 5:
-            continue
-        if swings[day] > 1.3 * max(before) and swings[day] - max(before) >= 40:
-            found.append(day)
-    return found
-
-
 @pytest.mark.parametrize("seed", range(12))
 def test_a_days_jump_is_exactly_its_definition(seed: int) -> None:
     rng = np.random.default_rng(seed)
     swings = {day: int(rng.choice([0, rng.integers(40, 140), rng.integers(100, 320)], p=[0.4, 0.55, 0.05])) for day in range(200)}
     swings = {day: value for day, value in swings.items() if rng.random() < 0.85}
-    assert opened(load_jumps(series(list(swings.items()), n_days=200))) == plain_jumps(swings, 200)
-
-
-def plain_week_jumps(swings: dict[int, int], n_days: int) -> list[int]:
-    def scaled(last: int, days: int, least: int) -> float | None:
-        known = [swings[day] for day in range(last - days + 1, last + 1) if day in swings]
-        return sum(known) * days / len(known) if len(known) >= least else None
-
-    found = []
-    for day in range(n_days):
-        week, month = scaled(day, 7, 5), scaled(day - 7, 28, 20)
-        earlier = [week_then for end in range(day - 83, day - 6) if end >= 0 and (week_then := scaled(end, 7, 5)) is not None]
-        if day not in swings or week is None or not month or not earlier:
-            continue
-        usual = month / 4
-        if week > 1.6 * usual and week - usual >= 150 and week > 1.2 * max(earlier):
-            found.append(day)
-    return found
+    assert opened(load_jumps(series(list(swings.items()), n_days=200))) == day_jumps(swings, 200)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -87,7 +59,7 @@ def test_a_weeks_jump_is_exactly_its_definition(seed: int) -> None:
     swings = {day: int(rng.choice([0, rng.integers(40, 140)], p=[0.5, 0.5])) for day in range(200)}
     swings |= {day: int(rng.integers(120, 260)) for day in range(150, 158)}
     swings = {day: value for day, value in swings.items() if rng.random() < 0.9}
-    assert opened(load_jumps(series(list(swings.items()), n_days=200)), "week_swings") == plain_week_jumps(swings, 200)
+    assert opened(load_jumps(series(list(swings.items()), n_days=200)), "week_swings") == week_jumps(swings, 200)
 
 
 def usual(n_days: int) -> list[tuple[int, int | None]]:
