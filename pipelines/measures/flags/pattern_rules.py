@@ -156,31 +156,31 @@ def overuse_patterns(
 
     Notes
     -----
-    A jump counts for 14 days, a region while its answers hold above normal and 7 days more, falling speed for 21 days.
+    A jump counts for 14 days, a region while its answers hold above normal and 7 days more, falling
+    speed likewise and 21 days more.
     Co-occurrence only: nothing says that one made the other.
 
     Source: derived here
     Checked: tests/unit/test_pattern_rules.py, tests/benchmarks/body/test_body_detection.py
     """
-    falling = speed_falls.filter(pl.col("opens") | pl.col("holds"))
     short, sleep_judged = sleep_is_short(sleep)
     present = {
         "load_up": within_days(events_on_grid(jumps.filter("opens"), grid), JUMP_COUNTS_DAYS),
-        "speed_fall": within_days(events_on_grid(falling, grid), SPEED_COUNTS_DAYS),
+        "speed_fall": _since_opened(speed_falls, grid, SPEED_COUNTS_DAYS),
         "sleep_short": within_days(short, SLEEP_COUNTS_DAYS),
     }
     missing = {"load": ~judged.load, "sleep": ~within_days(sleep_judged, WEEK_DAYS), "speed": ~judged.speed}
     regions = sorted(stiff.filter("opens")["region"].unique().to_list())
-    now = {region: _stiff_now(stiff.filter(pl.col("region") == region), grid) for region in regions}
+    now = {region: _since_opened(stiff.filter(pl.col("region") == region), grid, STIFF_COUNTS_DAYS) for region in regions}
     anywhere = np.logical_or.reduce([np.zeros(grid.shape, dtype=np.bool_), *now.values()])
     frames = [_pattern_rows(grid, region, {**present, "region_stiff": now[region]}, missing, now[region]) for region in regions]
     return candidates(pl.concat([*frames, _pattern_rows(grid, "", present, missing, ~anywhere)]))
 
 
-def _stiff_now(rows: pl.DataFrame, grid: DayGrid) -> Truths:
-    """The region opened, and has held since without a break of more than a week."""
+def _since_opened(rows: pl.DataFrame, grid: DayGrid, days: int) -> Truths:
+    """The finding opened, and has held since without a break of more than ``days``."""
     opens = events_on_grid(rows.filter("opens"), grid)
-    holds = within_days(events_on_grid(rows.filter("holds"), grid), STIFF_COUNTS_DAYS)
+    holds = within_days(events_on_grid(rows.filter(pl.col("opens") | pl.col("holds")), grid), days)
     number = np.arange(grid.n_days)
     last_open = np.maximum.accumulate(np.where(opens, number, -1), axis=1)
     last_break = np.maximum.accumulate(np.where(holds, -1, number), axis=1)
