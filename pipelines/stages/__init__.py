@@ -1,0 +1,1 @@
+"""I/O around the measures: intake, one module per area of measuring, explain, decide, export, backup."""

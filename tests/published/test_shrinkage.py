@@ -1,4 +1,4 @@
-"""Efron and Morris, baseball averages; the eight schools: both second-hand, the exact posterior by integration in one dimension."""
+"""Efron and Morris, baseball averages; the eight schools: both second-hand; the exact posterior by integration."""
 
 from __future__ import annotations
 

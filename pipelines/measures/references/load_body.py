@@ -152,7 +152,8 @@ _ANSWERS: tuple[Reference, ...] = (
         "Saw2018",
         "Saw AE, Halson SL, Mujika I",
         2018,
-        "Monitoring athletes during training camps: observations and translatable strategies from elite road cyclists and swimmers",
+        "Monitoring athletes during training camps: observations and translatable strategies from elite road cyclists "
+        "and swimmers",
         "Sports 6:63",
         "10.3390/sports6030063",
         "read",
