@@ -47,7 +47,8 @@ def last_decided_day(con: duckdb.DuckDBPyConnection, as_of: date, today: date) -
         """,
         {"today": today},
     ).fetchall()
-    return max([as_of, *(day for (day,) in days if day is not None)])
+    decided: list[date] = [day for (day,) in days if day is not None]
+    return max([as_of, *decided])
 
 
 def rows_digest(con: duckdb.DuckDBPyConnection) -> str:
