@@ -65,7 +65,11 @@ FLAG = Table(
         day("raised_on", "Night on which the data known by then first supported it.", required=True),
         day("alerted_on", "Night on which it became an alert."),
         day("closed_on", "Night on which it closed; null while open."),
-        text("closed_because", "Empty, closed (the rule holds no more) or lapsed (nothing new came).", required=True),
+        text(
+            "closed_because",
+            "Empty, closed (the rule holds no more), lapsed (nothing new came) or told (by now it is the normal).",
+            required=True,
+        ),
         text("led_by", "Flag in whose message it is told; empty: it has its own.", required=True),
         *_EVIDENCE,
     ),
@@ -78,7 +82,7 @@ EVENT = Table(
     (
         text("flag_id", "The flag.", required=True),
         day("on_date", "The night.", required=True),
-        text("event", "raised, alerted, held (taken back: a device is suspected), closed or lapsed.", required=True),
+        text("event", "raised, alerted, held (taken back: a device is suspected), closed, lapsed or told.", required=True),
         text("level", "Level after it.", required=True),
         text("led_by", "Flag in whose message it is told.", required=True),
         *_EVIDENCE,

@@ -82,6 +82,19 @@ def test_no_news_does_not_close_a_flag_before_it_lapses() -> None:
     assert history(rows, 60).flags["closed_because"].to_list() == ["lapsed"]
 
 
+def test_a_shift_that_lasts_is_told_for_six_weeks_and_opens_again_only_after_it_has_stopped() -> None:
+    lasting = [row(day) for day in range(0, 90, 3)]
+    flags = history([*lasting, row(90, opens=False), row(93)], 100).flags
+    assert flags["raised_on"].to_list() == [DAY, DAY + dt.timedelta(days=93)]
+    assert flags["closed_because"].to_list() == ["told", ""]
+    assert flags["closed_on"][0] == DAY + dt.timedelta(days=42)
+
+
+def test_what_is_not_a_shift_stays_open_while_it_holds() -> None:
+    flags = history([row(day, "speed_cost") for day in range(0, 90, 3)], 90).flags
+    assert flags["closed_on"].to_list() == [None]
+
+
 def test_an_alarm_after_closing_is_a_new_flag() -> None:
     flags = history([row(0), row(1, opens=False), row(30)], 30).flags
     assert flags.height == 2

@@ -52,7 +52,7 @@ class FlagHistory:
     flags : polars.DataFrame
         One row per flag; evidence as it was when the flag reached its level.
     events : polars.DataFrame
-        One row per flag and event (raised, alerted, held, closed, lapsed) with the evidence of that night.
+        One row per flag and event (raised, alerted, held, closed, lapsed, told) with the evidence of that night.
     """
 
     flags: pl.DataFrame
@@ -83,6 +83,7 @@ class _State:
     messages: list[tuple[dt.date, str]] = field(default_factory=list)
     flags: list[Row] = field(default_factory=list)
     events: list[Row] = field(default_factory=list)
+    told: set[Key] = field(default_factory=set)
 
 
 def flag_history(
@@ -138,7 +139,7 @@ def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
     for look in seen:
         _note(state, night, look)
     for look in seen:
-        if look.opens and look.key not in state.open:
+        if look.opens and look.key not in state.open and look.key not in state.told:
             _raise(state, night, look)
     rejected = _rejected(state, night)
     wanted = [look for look in seen if _deserves_alert(state, look, rejected)]
@@ -151,6 +152,8 @@ def _note(state: _State, night: dt.date, look: Look) -> None:
     if look.p_value is not None:
         state.p_values[look.key] = (night, look.p_value)
         state.families[look.rule.kind] = (night, look.n_players)
+    if not (look.holds or look.opens):
+        state.told.discard(look.key)
     episode = state.open.get(look.key)
     if episode is None:
         return
@@ -234,8 +237,12 @@ def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
 def _close_when_over(state: _State, night: dt.date, episode: _Episode) -> None:
     lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
     settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
-    if settled or lapsed:
-        reason = "closed" if settled else "lapsed"
+    is_old = (night - (episode.alerted_on or episode.raised_on)).days >= episode.rule.told_days
+    told = is_old and episode.last_row == night
+    if settled or lapsed or told:
+        reason = "closed" if settled else "lapsed" if lapsed else "told"
+        if reason == "told":
+            state.told.add(episode.key)
         _record(state, night, episode, reason)
         _file(state, episode, night, reason)
         del state.open[episode.key]
