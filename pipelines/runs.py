@@ -30,8 +30,9 @@ from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.player_erasure import erase_player
 from pipelines.workspace import Workspace, create_workspace, writing
+from reports.single_page import single_page
 from reports.site import build_site
-from schemas.errors import WorkspaceError
+from schemas.errors import NotFoundError, WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
     from pipelines.stages.player_erasure import Erasure
     from schemas.academy import Academy
     from schemas.results import IntakeOutcome
+    from warehouse.marts import Audience
 
     Tell = Callable[[str], None]
     Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
@@ -175,6 +177,21 @@ def whole_night(night: Night) -> NightOutcome:
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
     return _outcome(intake, before, flags, site)
+
+
+def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "") -> str:
+    """One page as the last night left it, as HTML that needs nothing beside it.
+
+    Raises
+    ------
+    NotFoundError
+        When there is no such page or player, or no night has been run.
+    """
+    with open_warehouse(workspace.warehouse, read_only=True) as con:
+        night = stored_night(con)
+        if night is None:
+            raise NotFoundError("There are no pages yet.", "Run `speedworth run` first.")
+        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=night[1], player_id=player_id)
 
 
 def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome) -> NightOutcome:

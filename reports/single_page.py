@@ -26,7 +26,8 @@ def _pages(marts: Marts, one_desk: Desk, player_id: str) -> Iterator[Page]:
         if player_id and hasattr(module, "player_pages"):
             for player in marts.by_player([player_id]).values():
                 yield from module.player_pages(player, one_desk)
-        if not player_id and hasattr(module, "pages"):
+    for module in page_modules():
+        if hasattr(module, "pages"):
             yield from module.pages(marts, one_desk)
 
 
@@ -54,7 +55,9 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
     marts, one_desk = Marts(con, audience), replace(desk(academy, audience, as_of), with_scripts=False)
     if player_id and player_id not in set(marts.rows("mart_player")["player_id"]):
         raise NotFoundError(f"There is no player {player_id}.", "See the squad page for the players there are.")
-    found = {page.path: page for page in _pages(marts, one_desk, player_id)}
-    if path not in found:
-        raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(found))}.")
-    return single(found[path], one_desk)
+    others = []
+    for page in _pages(marts, one_desk, player_id):
+        if page.path == path:
+            return single(page, one_desk)
+        others.append(page.path)
+    raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(others))}.")

@@ -1,4 +1,4 @@
-"""Commands that hand data on: export marts."""
+"""Commands that hand things on: export marts, export page."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import typer
 from pipelines.cli.options import HERE, Quiet, WorkspaceOption
 from pipelines.cli.screen import Screen
 
-export = typer.Typer(help="Tables for further analysis.", rich_markup_mode=None, no_args_is_help=True)
+export = typer.Typer(help="Tables for further analysis; one page to send.", rich_markup_mode=None, no_args_is_help=True)
 
 
 class Reader(StrEnum):
@@ -39,7 +39,39 @@ def marts(
     screen.remark(f"{exported.n_marts} marts, {exported.n_rows} rows; columns are explained in dictionary.csv.")
 
 
+class Audience(StrEnum):
+    """For whom a page is made."""
+
+    COACH = "coach"
+    PHYSIO = "physio"
+    PLAYER = "player"
+
+
+def page(
+    path: Annotated[str, typer.Argument(metavar="PAGE", help="The page as the site calls it: squad.html, players/p1.html.")],
+    single: Annotated[Path, typer.Option("--single", metavar="FILE", help="The one file to write.", show_default=False)],
+    reader: Annotated[
+        Audience, typer.Option("--for", help="Whose page; only what this reader may see is on it.")
+    ] = Audience.COACH,
+    player: Annotated[str, typer.Option("--player", metavar="ID", help="The player, for pages about one player.")] = "",
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Write one page as one file to send: no script, charts as pictures, styles inside."""
+    from pipelines.runs import page_to_send
+    from pipelines.workspace import find_workspace
+    from schemas.errors import WorkspaceError
+
+    text = page_to_send(find_workspace(workspace), reader.value, path, player)
+    try:
+        single.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise WorkspaceError(f"{single} cannot be written: {fault.strerror}.", "Choose another file.") from fault
+    Screen(quiet).result(str(single))
+
+
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
     export.command(epilog="Example: speedworth export marts analysis -w my-academy")(marts)
+    export.command(epilog="Example: speedworth export page review/p1.html --for physio --player p1 --single p1.html")(page)
     app.add_typer(export, name="export")

@@ -375,6 +375,21 @@ def test_marts_are_exported_for_the_coach_without_the_body(
     assert refused(capsys, "export", "marts", tmp_path / "file", "-w", finished.root)[0] == 3
 
 
+def test_one_page_is_written_as_one_file_that_needs_nothing_beside_it(
+    finished: Workspace, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "squad.html"
+    code, out, _ = typed(capsys, "export", "page", "squad.html", "--single", file, "-w", finished.root)
+    text = file.read_text(encoding="utf-8")
+    assert (code, out) == (0, f"{file}\n")
+    assert "<script" not in text
+    assert "src=" not in text
+    code, message = refused(capsys, "export", "page", "nowhere.html", "--single", file, "-w", finished.root)[:2]
+    assert (code, "squad.html" in message) == (10, True)
+    (tmp_path / "folder").mkdir()
+    assert refused(capsys, "export", "page", "squad.html", "--single", tmp_path / "folder", "-w", finished.root)[0] == 3
+
+
 def test_the_console_script_prints_one_line_and_no_traceback(tmp_path: Path) -> None:
     command = [sys.executable, "-c", "from pipelines.cli.main import run; run()", "run", "-w", str(tmp_path)]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
