@@ -104,9 +104,9 @@ def _open_flags(line: _Line, desk: Desk) -> Cell:
     words = desk.words
     parts = []
     if line.n_alerts:
-        parts.append(Markup('<span class="mark alert">{}</span>').format(words("squad.n_alerts", n=line.n_alerts)))
+        parts.append(Markup('<span class="mark alert">{}</span>').format(words.count("squad.n_alerts", line.n_alerts)))
     if line.n_notices:
-        parts.append(Markup('<span class="mark notice">{}</span>').format(words("squad.n_notices", n=line.n_notices)))
+        parts.append(Markup('<span class="mark notice">{}</span>').format(words.count("squad.n_notices", line.n_notices)))
     return Cell(Markup("<br>").join(parts), float(100 * line.n_alerts + line.n_notices))
 
 
