@@ -12,11 +12,19 @@ if TYPE_CHECKING:
 
 Called = Literal["up", "down", "open", "unknown"]
 
+_UNIT = {"speed_change": "_mps", "scatter_change": "_m", "stroke_change": ""}
+"""Ending of the columns of each change."""
+
+
+def change(row: Mapping[str, Any], quantity: str) -> tuple[float | None, float | None, float | None]:
+    """A change of a phase with the ends of its 90 % interval. ``quantity``: speed_change, scatter_change or stroke_change."""
+    unit = _UNIT[quantity]
+    return row[f"{quantity}{unit}"], row[f"{quantity}_low{unit}"], row[f"{quantity}_high{unit}"]
+
 
 def called(row: Mapping[str, Any], quantity: str) -> Called:
-    """Whether the 90 % interval of a change lies on one side of zero. ``quantity``: ``speed_change`` or ``scatter_change``."""
-    unit = "mps" if quantity == "speed_change" else "m"
-    low, high = row[f"{quantity}_low_{unit}"], row[f"{quantity}_high_{unit}"]
+    """Whether the 90 % interval of a change lies on one side of zero. ``quantity`` as in :func:`change`."""
+    _, low, high = change(row, quantity)
     if low is None or high is None:
         return "unknown"
     return "up" if low > 0 else "down" if high < 0 else "open"
@@ -50,4 +58,5 @@ def phase_sentence(phase: str, rows: list[Mapping[str, Any]], numbers: Numbers) 
         phase=phase,
         speed=tally(rows, "speed_change", words),
         scatter=tally(rows, "scatter_change", words),
+        strokes=tally(rows, "stroke_change", words),
     )

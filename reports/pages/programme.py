@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.programme import called, done_share, phase_sentence
+from reports.findings.programme import called, change, done_share, phase_sentence
 from reports.pages.frame import Page
 from reports.pages.parts import folded, joined, link, paragraph, section
 from reports.tables import Cell, Head, table
@@ -22,19 +22,23 @@ if TYPE_CHECKING:
 PATH = "programme.html"
 MOST_DRAWN, MOST_LISTED = 30, 30
 
+_SHOWN = {"speed_change": "speed", "scatter_change": "spread", "stroke_change": "strokes"}
+_STROKES = ("stroke_change", "stroke_change_low", "stroke_change_high")
+
 Row = dict[str, Any]
 
 
-def _phases(marts: Marts) -> pl.DataFrame:
+def _phases(marts: Marts, course: str) -> pl.DataFrame:
     """All phases with the player's name; the season is part of a phase's name, so last winter and this one stay apart."""
     names = marts.rows("mart_player").select("player_id", "alias")
-    return marts.rows("mart_phase").join(names, on="player_id", how="inner").sort("began_on", "phase", "alias", "player_id")
+    phases = marts.rows("mart_phase").join(names, on="player_id", how="inner")
+    strokes = marts.rows("mart_phase_stroke").filter(pl.col("course") == course).select("player_id", "began_on", *_STROKES)
+    return phases.join(strokes, on=["player_id", "began_on"], how="left").sort("began_on", "phase", "alias", "player_id")
 
 
 def _change(row: Row, quantity: str, desk: Desk) -> Cell:
-    numbers, unit = desk.numbers, "mps" if quantity == "speed_change" else "m"
-    shown = "speed" if quantity == "speed_change" else "spread"
-    value, low, high = (row[f"{quantity}{part}_{unit}"] for part in ("", "_low", "_high"))
+    numbers, shown = desk.numbers, _SHOWN[quantity]
+    value, low, high = change(row, quantity)
     note = "" if value is None else numbers.interval(shown, low, high, signed=True)
     return Cell(numbers.bare(shown, value, signed=True), value, note)
 
@@ -49,6 +53,7 @@ def _table(rows: list[Row], desk: Desk) -> Markup:
         Head(words("programme.done"), number=True),
         Head(words("programme.speed"), numbers.unit("speed"), number=True),
         Head(words("programme.scatter"), numbers.unit("spread"), number=True),
+        Head(words("programme.strokes"), words("squad.against_then", course=desk.academy.course), number=True),
         Head(words("programme.called")),
     ]
     cells: list[list[str | Cell]] = [
@@ -60,6 +65,7 @@ def _table(rows: list[Row], desk: Desk) -> Markup:
             Cell(numbers.bare("count", row["done_full"]), row["done_full"], done_share(row, words)),
             _change(row, "speed_change", desk),
             _change(row, "scatter_change", desk),
+            _change(row, "stroke_change", desk),
             words(f"programme.speed_{called(row, 'speed_change')}"),
         ]
         for row in rows
@@ -105,7 +111,7 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     """The programme page of the coach."""
     if marts.audience != "coach":
         return
-    words, phases = desk.words, _phases(marts)
+    words, phases = desk.words, _phases(marts, desk.academy.course)
     groups = phases.partition_by("phase", maintain_order=True)
     groups.sort(key=lambda group: (group["began_on"].max(), group["phase"][0]), reverse=True)
     parts = [

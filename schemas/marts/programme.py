@@ -32,4 +32,23 @@ PHASE = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (PHASE,)
+PHASE_STROKE = Table(
+    "mart_phase_stroke",
+    "Strokes a round on one course, of the months on either side of a season phase.",
+    ("player_id", "began_on", "course"),
+    (
+        *known("player_id", required=True),
+        day("began_on", "First day of the phase.", required=True),
+        text("course", "The course.", required=True),
+        day("before_month_on", "Last month with drives that ended before the phase, of the three before.", required=True),
+        day("after_month_on", "Last month with drives that the phase reached.", required=True),
+        number("per_round_before", "", "Expected strokes of the tee shots of a round, month before.", required=True),
+        number("per_round_after", "", "The same, last month.", required=True),
+        number("stroke_change", "", "The difference: above zero costs strokes.", required=True),
+        number("stroke_change_low", "", "Lower end of its 90 % interval, the two months taken as independent.", required=True),
+        number("stroke_change_high", "", "Upper end.", required=True),
+    ),
+    readers=("coach",),
+)
+
+MARTS: tuple[Table, ...] = (PHASE, PHASE_STROKE)

@@ -197,8 +197,9 @@ def test_whether_speed_reaches_the_ball(speed: dict[str, Any] | None, ball: dict
 
 
 def phase(low: float | None, high: float | None, **values: Any) -> dict[str, Any]:
-    bounds = {f"{name}_{end}_{unit}": value for name, unit in (("speed_change", "mps"), ("scatter_change", "m"))
-              for end, value in (("low", low), ("high", high))}  # fmt: skip
+    quantities = (("speed_change", "_mps"), ("scatter_change", "_m"), ("stroke_change", ""))
+    ends = (("_low", low), ("_high", high), ("", low))
+    bounds = {f"{name}{end}{unit}": value for name, unit in quantities for end, value in ends}
     return bounds | {"planned_full": 200, "done_full": 150} | values
 
 
@@ -209,6 +210,7 @@ def test_phases() -> None:
     assert tally(rows[3:], "speed_change", EN) == "not known"
     assert phase_sentence("base", rows[:1], NUMBERS).startswith("1 player: club speed up in 1 of 1")
     assert phase_sentence("base", list(rows), NUMBERS).startswith("4 times")
+    assert phase_sentence("base", rows[:1], NUMBERS).endswith("strokes a round up in 1 of 1.")
     assert plain(done_share(rows[0], EN)) == "75 %"
     assert done_share(phase(0, 1, planned_full=None), EN) == ""
     assert done_share(phase(0, 1, done_full=None), EN) == ""
