@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -37,6 +38,7 @@ from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
 from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
+from warehouse.rewrite import rewritten
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -164,7 +166,7 @@ def whole_night(night: Night) -> NightOutcome:
     SettingsError, WorkspaceError, WarehouseError, RenderError
     """
     academy = night.workspace.academy()
-    with writing(night.workspace, "a run", night.wait_s), open_warehouse(night.workspace.warehouse) as con:
+    with writing(night.workspace, "a run", night.wait_s), _cleaned(night.workspace) as con:
         intake = _take_in(con, academy, night)
         as_of = last_known_day(con, night.today(academy))
         fingerprint = _fingerprint(con, academy, as_of)
@@ -177,6 +179,19 @@ def whole_night(night: Night) -> NightOutcome:
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
     return _outcome(intake, before, flags, site)
+
+
+@contextmanager
+def _cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The warehouse, written anew afterwards when rows that nobody may keep were taken out.
+
+    The free space of the old file would still hold them.
+    """
+    with open_warehouse(workspace.warehouse) as con:
+        yield con
+    if workspace.rewrite_due.exists():
+        rewritten(workspace.warehouse)
+        workspace.rewrite_due.unlink()
 
 
 def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "") -> str:

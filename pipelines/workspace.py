@@ -83,6 +83,11 @@ class Workspace:
         return self.root / "audit.log"
 
     @property
+    def rewrite_due(self) -> Path:
+        """There when rows that nobody may keep were taken out: the warehouse file is written anew after the next night."""
+        return self.root / ".rewrite-due"
+
+    @property
     def lock(self) -> Path:
         """Held by the process that writes."""
         return self.root / ".lock"

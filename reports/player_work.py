@@ -25,9 +25,12 @@ if TYPE_CHECKING:
     from warehouse.marts import Audience, Marts, PlayerMarts
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "player": "players"}
-CHUNK = 20
-WORTH_A_PROCESS = 60
-"""Players whose pages are made at a time; and from how many on it pays to start processes, which costs about two seconds."""
+CHUNK, JOB = 20, 5
+"""Players whose rows are read at a time, and the fewest whose pages are one job."""
+
+WORTH_A_PROCESS, MANY = 12, 60
+"""From how many players on it pays to start processes: they take about two seconds, in which this one makes pages too. With many
+players there is a process for each core, and this one only reads rows for them."""
 
 Made = dict[str, dict[str, str]]
 """Player id to path to text."""
@@ -87,9 +90,43 @@ def _chunks(marts: Marts, player_ids: list[str]) -> Iterator[tuple[dict[str, pl.
         yield marts.rows_of(chunk), chunk
 
 
+@dataclass(frozen=True)
+class _Job:
+    """Pages of a few players, waiting for a process or for this one."""
+
+    work: Work
+    rows: dict[str, pl.DataFrame]
+    player_ids: list[str]
+
+    def done(self) -> Made:
+        return made(self.work, self.rows, self.player_ids)
+
+
+def _jobs(work: Work, marts: Marts, player_ids: list[str]) -> Iterator[_Job]:
+    """Jobs small enough to share a short list evenly; rows are read for many players at once."""
+    size = min(CHUNK, max(JOB, len(player_ids) // (4 * _cores())))
+    for rows, chunk in _chunks(marts, player_ids):
+        for start in range(0, len(chunk), size):
+            some = chunk[start : start + size]
+            yield _Job(work, {name: frame.filter(pl.col("player_id").is_in(some)) for name, frame in rows.items()}, some)
+
+
+def _cores() -> int:
+    return os.cpu_count() or 1
+
+
+def _next(waiting: deque[tuple[Future[Made], _Job]], *, help_out: bool) -> Made:
+    """The newest job done here when this process helps and no other has begun it, else the oldest when its process is through."""
+    future, job = waiting[-1]
+    if help_out and future.cancel():
+        waiting.pop()
+        return job.done()
+    return waiting.popleft()[0].result()
+
+
 @dataclass
 class Workshop:
-    """Makes pages in this process, or in others when there are many; others are started once for all audiences."""
+    """Makes pages in this process, and in others beside it when there are many; they are started once for all audiences."""
 
     _pool: ProcessPoolExecutor | None = None
 
@@ -100,18 +137,23 @@ class Workshop:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
+    def _processes(self, n_players: int) -> ProcessPoolExecutor:
+        if self._pool is None:
+            n_processes = _cores() if n_players >= MANY else _cores() - 1
+            self._pool = ProcessPoolExecutor(n_processes, mp_context=get_context("spawn"))
+        return self._pool
+
     def pages(self, work: Work, marts: Marts, player_ids: list[str]) -> Iterator[Made]:
         """The pages of these players, some players at a time."""
-        if len(player_ids) < WORTH_A_PROCESS or (os.cpu_count() or 1) < 2:
+        n_players = len(player_ids)
+        if n_players < WORTH_A_PROCESS or _cores() < 2:
             for rows, chunk in _chunks(marts, player_ids):
                 yield made(work, rows, chunk)
             return
-        if self._pool is None:
-            self._pool = ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"))
-        waiting: deque[Future[Made]] = deque()
-        for rows, chunk in _chunks(marts, player_ids):
-            waiting.append(self._pool.submit(made, work, rows, chunk))
-            if len(waiting) > 2 * (os.cpu_count() or 1):
-                yield waiting.popleft().result()
+        waiting: deque[tuple[Future[Made], _Job]] = deque()
+        for job in _jobs(work, marts, player_ids):
+            waiting.append((self._processes(n_players).submit(_Job.done, job), job))
+            if len(waiting) > 2 * _cores():
+                yield _next(waiting, help_out=n_players < MANY)
         while waiting:
-            yield waiting.popleft().result()
+            yield _next(waiting, help_out=n_players < MANY)

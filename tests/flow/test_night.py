@@ -60,6 +60,16 @@ def test_the_body_is_kept_only_with_consent(finished: Workspace) -> None:
         assert con.execute("select distinct player_id from checkin order by 1").fetchall() == [("heron",), ("wren",)]
 
 
+def test_the_warehouse_is_written_anew_when_somebody_no_longer_agrees(finished: Workspace) -> None:
+    before = finished.warehouse.stat().st_ino
+    (finished.inbox / "players_later.csv").write_text("player_id,alias,health_consent\nwren,Wren,false\n", encoding="utf-8")
+    whole_night(Night(finished, NIGHT + timedelta(days=1)))
+    assert not finished.rewrite_due.exists()
+    assert finished.warehouse.stat().st_ino != before
+    with open_warehouse(finished.warehouse, read_only=True) as con:
+        assert con.execute("select distinct player_id from checkin").fetchall() == [("heron",)]
+
+
 def test_a_second_run_changes_nothing_and_measures_nothing(finished: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
     counts, site = row_counts(finished), contents(finished.site)
     monkeypatch.setattr(runs, "MEASURES", (("must not be called", None),))

@@ -18,6 +18,7 @@ from pipelines.stages.intake.redact import private_lines, redact_kept, without_r
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
+from pipelines.workspace import Workspace
 from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
@@ -229,6 +230,8 @@ def _withdraw(errand: Errand) -> None:
     A crash in between leaves the players file in the inbox, and the next run does it again.
     """
     taken = withdraw_body_rows(errand.con)
+    if not taken.is_empty():
+        Workspace(errand.workspace).rewrite_due.touch()
     for part in taken.partition_by("file_id"):
         ledger = part.row(0, named=True)
         players_gone = set(part["player_id"])
