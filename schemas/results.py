@@ -18,8 +18,8 @@ class FileOutcome:
     file_id : str
         SHA-256 of the content; empty when the file could not be read at all.
     status : str
-        loaded, held, unchanged (the same bytes were taken in before), superseded (older than what is there) or waiting (still being
-        written, or gone; looked at again in the next run).
+        loaded, held, unchanged (the same bytes were taken in before), superseded (older than what
+        is there) or waiting (still being written, or gone; looked at again in the next run).
     n_rows, n_loaded, n_quarantined, n_warnings : int
         ``n_rows == n_loaded + n_quarantined`` always, for a held file too (all of its rows are in quarantine).
     reason : str
