@@ -6,6 +6,7 @@ command line the player's id.
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import METRIC_QUANTITY, Numbers
@@ -96,9 +97,17 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
         "change": numbers.with_unit(quantity, change),
         "share": _share(value, baseline, words),
         "n": numbers.bare("count", row.get("n")),
+        "last": _last_heard(row, words),
         "amount": numbers.with_unit(quantity, abs(value) if value is not None else None),
         "side": words("numbers.to_right" if both and (value or 0) > (baseline or 0) else "numbers.to_left"),
     }
+
+
+def _last_heard(row: Mapping[str, Any], words: Words) -> str:
+    """The day before the silence that a flag tells of: it stays true while the silence goes on."""
+    if row["kind"] != "quiet" or row.get("value") is None or row.get("raised_on") is None:
+        return ""
+    return words.day(row["raised_on"] - timedelta(days=int(row["value"])))
 
 
 def _pattern(row: Mapping[str, Any], words: Words) -> str:
@@ -106,6 +115,8 @@ def _pattern(row: Mapping[str, Any], words: Words) -> str:
     kind, metric = str(row["kind"]), str(row.get("metric") or "")
     has_value, has_baseline = row.get("value") is not None, row.get("baseline") is not None
     forms = []
+    if has_value and row.get("raised_on") is not None:
+        forms += [f"flag.{kind}.since"]
     if has_value and has_baseline:
         forms += [f"flag.{kind}.{metric}", f"flag.{kind}.full"]
     if has_value:
@@ -137,7 +148,8 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     Parameters
     ----------
     row : mapping
-        Columns of ``mart_flag``: kind, metric, region, club_group, device_id, value, baseline, n, reasons (any may be null).
+        Columns of ``mart_flag``: kind, metric, region, club_group, device_id, value, baseline, n, raised_on, reasons (any may be
+        null).
     words : Words
     units : Units
 

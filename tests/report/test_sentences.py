@@ -82,6 +82,7 @@ def test_every_kind_has_a_sentence_with_any_numbers(language: str, kind: str, me
             "Several signs together (lead wrist): load is up and the region is stiff.",
         ),
         (flag("quiet", value=11.0), "Nothing has come for 11 days."),
+        (flag("quiet", value=11.0, raised_on=LAST_ON), "Nothing has come since 4 March 2026."),
         (flag("unheard_of"), "Unheard of."),
     ],
 )
