@@ -38,7 +38,7 @@ def chromium_path() -> str:
     if found is None:
         if os.environ.get("CI") == "true":
             pytest.fail(INSTALL)
-        pytest.skip(INSTALL)
+        pytest.skip(INSTALL)  # no browser on this machine; with CI=true it is a failure (above)
     return found
 
 

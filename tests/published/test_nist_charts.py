@@ -1,4 +1,4 @@
-"""NIST/SEMATECH e-Handbook 6.3.2.3 and 6.3.2.4, row by row (second-hand: public transcriptions of the pages)."""
+"""NIST/SEMATECH e-Handbook 6.3.2.3 and 6.3.2.4, row by row (second-hand: public copies of the pages)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The weekly form of four questions: Clarsen et al. 2013 and 2020 (values second-hand, three transcriptions that agree; to be
+"""The weekly form of four questions: Clarsen et al. 2013 and 2020 (values second-hand, three copies that agree; to be
 verified).
 
 Examples are own, scored by plain arithmetic.

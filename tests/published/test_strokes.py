@@ -1,4 +1,4 @@
-"""Expected strokes: Broadie 2012 (second-hand, two transcriptions agree), Broadie 2008, Broadie & Ko 2009 (through one summary).
+"""Expected strokes: Broadie 2012 (second-hand, two copies agree), Broadie 2008, Broadie & Ko 2009 (through one summary).
 
 The courses of the published simulations are not printed. "Rough only" is built here from what is said of the golfer: fourteen
 drives, fairways of 32 yards (tour) and 36 yards (club), and holes of a length that such a golfer plays.

@@ -13,7 +13,7 @@ VALUES_2013 = {
     "symptoms": (0, 8, 17, 25),
 }
 VALUES_2020 = (0, 8, 17, 25)
-"""Value lists, gate and cut-offs: second-hand from three independent transcriptions, to be compared with the 2020 paper."""
+"""Value lists, gate and cut-offs: second-hand from three independent copies, to be compared with the 2020 paper."""
 
 
 @dataclass(frozen=True)

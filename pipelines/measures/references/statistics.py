@@ -83,7 +83,7 @@ STATISTICS: tuple[Reference, ...] = (
         journal="National Institute of Standards and Technology",
         doi="10.18434/M32189",
         known="second-hand",
-        used_for="Tabular cumulative sums, row by row, from public transcriptions of the page.",
+        used_for="Tabular cumulative sums, row by row, from public copies of the page.",
     ),
     Reference(
         key="NistEwma",
@@ -93,7 +93,7 @@ STATISTICS: tuple[Reference, ...] = (
         journal="National Institute of Standards and Technology",
         doi="10.18434/M32189",
         known="second-hand",
-        used_for="Exponentially weighted chart, row by row, from public transcriptions of the page.",
+        used_for="Exponentially weighted chart, row by row, from public copies of the page.",
     ),
     Reference(
         key="LucasCrosier1982",
