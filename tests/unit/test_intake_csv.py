@@ -92,6 +92,16 @@ def test_a_line_too_long_and_one_too_short_are_found_though_the_separators_add_u
     assert [fault.line for fault in incoming.content.faults] == [2, 3]
 
 
+@pytest.mark.parametrize("body", [",\n1\n,,", "P1,a\nP2\nP3,b,"])
+def test_an_empty_cell_too_many_at_the_very_end_does_not_make_up_for_one_too_few(body: str) -> None:
+    data = f"player_id,alias\n{body}".encode()
+    quick = plain(data)
+    assert isinstance(quick, Plain)
+    (incoming,), _ = assembled(KINDS["players"], [Incoming(None, "x", data, quick)])  # type: ignore[arg-type]
+    assert isinstance(incoming.content, Cells)
+    assert [(fault.line, fault.rule) for fault in incoming.content.faults] == [(3, "ragged_row")]
+
+
 _CELL = st.text(st.sampled_from('ab1.,"\n\r ;\0äÿ='), max_size=6)
 
 

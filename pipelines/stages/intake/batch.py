@@ -92,7 +92,8 @@ def _parsed(plains: list[Plain]) -> pl.DataFrame | None:
     """Clean text of several files parsed at once; None when it was not so clean after all."""
     try:
         frame = pl.read_csv(
-            b"\n".join(part.body for part in plains),
+            # Without the line break at its end, polars lets an empty cell too many of the last line go, and says nothing.
+            b"".join(part.body + b"\n" for part in plains),
             has_header=False,
             schema=dict.fromkeys(plains[0].header, pl.String),
             quote_char='"' if plains[0].quoted else None,
