@@ -13,7 +13,6 @@ BLUE = "#0072B2"
 VERMILLION = "#D55E00"
 GREY = "#595959"
 PAPER = "#ffffff"
-HAIRLINE = "#c9c9c9"
 BAND = "#ececec"
 """Own normal, drawn quietly behind everything else."""
 

@@ -20,7 +20,6 @@ CLUB_GROUP = MappingProxyType({club: group for group, clubs in _GROUPS.items() f
 """Club to group. ``training`` holds speed sticks: their swings count as load, never as shots that are compared."""
 
 CLUBS: tuple[str, ...] = tuple(CLUB_GROUP)
-CLUB_GROUPS: tuple[str, ...] = tuple(_GROUPS)
 
 
 def club_group(club: pl.Expr) -> pl.Expr:

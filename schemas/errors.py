@@ -16,7 +16,7 @@
     └── RenderError                12   the site cannot be built
 
 A message is one line: what happened, where, what is allowed, and what to do.
-A row fault is not an exception: it is a :class:`schemas.problems.Problem`.
+A row fault is not an exception: it is a row of a frame of problems (:mod:`schemas.problems`).
 A measure that cannot be computed returns null and a reason code, it does not raise;
 it raises ``ValueError`` only for arguments that no data could have (a negative mass, arrays of unequal length).
 """

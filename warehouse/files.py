@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from schemas.core import core_tables
-from schemas.files import KINDS, FileKind
-from warehouse.connection import frame, insert_frame, registered, scalar
+from schemas.files import FileKind
+from warehouse.connection import frame, insert_frame, registered
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -304,14 +303,3 @@ def _mark_superseded(con: Connection, kind: FileKind, replaced: pl.DataFrame) ->
             """,
             [kind.name],
         ).fetchall()
-
-
-def count_live_rows(con: Connection) -> dict[str, int]:
-    """Rows in each table of a kind of file, by kind."""
-    return {kind.name: scalar(con, f'select count(*) from "{kind.table}"') for kind in KINDS.values()}
-
-
-def empty_ledger() -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The ledger and its problems without a row, with all columns."""
-    tables = core_tables()
-    return pl.DataFrame(schema=tables["file"].polars_schema()), pl.DataFrame(schema=tables["problem"].polars_schema())

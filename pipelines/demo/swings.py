@@ -46,8 +46,6 @@ FACE_SD_DEG: dict[str, float] = {"tour": 1.25, "scratch": 1.45, "80": 1.8, "90":
 MISHIT_SHARE: dict[str, float] = {"tour": 0.05, "scratch": 0.05, "80": 0.06, "90": 0.07, "100": 0.08}
 _STRIKE_SHARE: dict[str, float] = {"tour": 0.75, "scratch": 0.85, "80": 1.0, "90": 1.2, "100": 1.4}
 
-_TRIAL = {trial.truth.trial_id: trial for trial in TRIALS}
-
 
 def trial_of(player_id: str) -> Trial | None:
     """The trial of a player; nobody has two."""

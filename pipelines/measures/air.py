@@ -17,8 +17,6 @@ ISA_SEA_LEVEL_PA = 101325.0
 ISA_LAPSE_KPM = 0.0065
 DRY_AIR_GAS_CONSTANT_JPKGK = 287.05287
 CARBON_DIOXIDE_MOLE_FRACTION = 0.0004
-MEASURED_PRESSURE_LIMITS_HPA = (600.0, 1100.0)
-MEASURED_TEMPERATURE_LIMITS_C = (-20.0, 55.0)
 
 
 def standard_temperature_k(altitude_m: ArrayLike) -> Floats:
@@ -148,7 +146,5 @@ def wind_at_height_mps(
     return wind
 
 
-REFERENCE_TEMPERATURE_C = 20.0
-REFERENCE_HUMIDITY_PCT = 50.0
 REFERENCE_DENSITY_KGPM3 = float(moist_air_density_kgpm3(20.0, ISA_SEA_LEVEL_PA, 50.0))
 """Still air of 20 °C, 1013.25 hPa and 50 % humidity: the reference unless the academy sets its own."""

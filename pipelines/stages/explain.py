@@ -17,12 +17,6 @@ if TYPE_CHECKING:
 
     import duckdb
 
-LISTED = (
-    "flag_id", "player_id", "kind", "level", "raised_on", "alerted_on", "closed_on", "metric", "region", "club_group",
-    "device_id", "value", "baseline", "low", "high", "probability", "n", "audience",
-)  # fmt: skip
-"""Columns of a listing; the command adds the sentence."""
-
 
 @dataclass(frozen=True)
 class FlagQuery:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from pipelines.measures.load.grid import Readings, Truths, readings
-from pipelines.measures.load.windows import coverage, days_known, run_length, trailing_mean
+from pipelines.measures.load.windows import coverage, run_length, trailing_mean
 
 WEEK_AT_LEAST_ANSWERS = 4
-SILENCE_DAYS = 3
-"""A weekly mean needs 4 answers; a run of 3 days without one is worth a question. Own choices."""
+"""A weekly mean needs 4 answers. Own choice."""
 
 
 def adherence(answered: Truths, days: int = 28) -> Readings:
@@ -32,8 +31,3 @@ def silent_days(answered: Truths) -> Readings:
 def week_mean(answers: Readings) -> Readings:
     """Mean answer of the last 7 days; unknown with fewer than 4 answers: reason ``too_few_answers``."""
     return trailing_mean(answers, 7, WEEK_AT_LEAST_ANSWERS)
-
-
-def answers_in_week(answers: Readings) -> Readings:
-    """Answers within the last 7 days."""
-    return readings(days_known(answers.known, 7), np.ones(answers.known.shape, dtype=np.bool_))

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    pass
 
 STREAM: tuple[str, ...] = ("player_id", "kind", "metric", "region", "club_group", "device_id")
 """Columns that name a stream; empty text where one does not apply."""
@@ -87,10 +87,3 @@ def _column(name: str, dtype: pl.DataType, *, present: bool) -> pl.Expr:
     value = pl.col(name) if present else pl.lit(None)
     filled = value.cast(dtype) if default is None else value.cast(dtype).fill_null(default)
     return filled.alias(name)
-
-
-def all_candidates(frames: Iterable[pl.DataFrame]) -> pl.DataFrame:
-    """The candidates of every rule, ordered by night, player and stream."""
-    parts = [candidates(frame) for frame in frames]
-    whole = pl.concat(parts) if parts else pl.DataFrame(schema=CANDIDATE_SCHEMA)
-    return whole.sort("on_date", *STREAM)

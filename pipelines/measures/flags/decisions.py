@@ -17,8 +17,6 @@ GROWN_BY = 1.25
 """A flag that corrected data raise up to 21 days earlier or later is the same; a quarter stronger than when decided is grown.
 Own choices."""
 
-STATES = ("under_decision", "date_passed", "grown", "no_flag")
-
 _STATE_SCHEMA: dict[str, pl.DataType] = {
     "flag_id": pl.String(),
     "decided_flag_id": pl.String(),

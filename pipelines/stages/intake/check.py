@@ -14,17 +14,10 @@ from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES
 from schemas.fields import ID_PATTERN
 from schemas.files import FileKind, RowRule
 from schemas.files.contract import contract, rules
+from schemas.problems import FINDING_SCHEMA
 from warehouse.files import row_key
 
-ROW_PROBLEMS = {
-    "row": pl.Int64(),
-    "column": pl.String(),
-    "value": pl.String(),
-    "rule": pl.String(),
-    "allowed": pl.String(),
-    "hint": pl.String(),
-    "severity": pl.String(),
-}
+ROW_PROBLEMS = {"row": pl.Int64(), **FINDING_SCHEMA}
 _LONGEST_VALUE = 200
 
 
