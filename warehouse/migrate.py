@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -54,9 +56,30 @@ def migrations() -> tuple[Script, ...]:
 
 @cache
 def views() -> tuple[Script, ...]:
-    """Every view: core first, then marts, each by name."""
+    """Every view, each behind those that it reads."""
     root = resources.files("warehouse") / "views"
-    return _scripts(root / "core") + _scripts(root / "marts")
+    return in_order(_scripts(root / "core") + _scripts(root / "marts"))
+
+
+def in_order(scripts: tuple[Script, ...]) -> tuple[Script, ...]:
+    """The views in an order in which each finds those that it reads.
+
+    Raises
+    ------
+    WarehouseCorruptError
+        When views read each other in a circle.
+    """
+    by_name = {script.name: script for script in scripts}
+    reads = {name: sorted(_words(script.sql) & (by_name.keys() - {name})) for name, script in by_name.items()}
+    try:
+        return tuple(by_name[name] for name in TopologicalSorter(reads).static_order())
+    except CycleError as fault:
+        raise WarehouseCorruptError(f"Views read each other in a circle: {fault.args[1]}.", "Reinstall speedworth.") from fault
+
+
+def _words(sql: str) -> set[str]:
+    code = "\n".join(line.split("--")[0] for line in sql.splitlines())
+    return set(re.findall(r"[a-z_0-9]+", code))
 
 
 @cache
@@ -97,21 +120,11 @@ def _run(con: duckdb.DuckDBPyConnection, script: Script) -> None:
 
 
 def _lay_views(con: duckdb.DuckDBPyConnection) -> None:
-    """Drop all views and create those that ship, whatever order their references ask for."""
+    """Drop all views and create those that ship."""
     for (name,) in con.execute("select view_name from duckdb_views() where not internal").fetchall():
         con.execute(f'drop view if exists "{name}"').fetchall()
-    waiting = list(views())
-    while waiting:
-        postponed: list[tuple[Script, duckdb.Error]] = []
-        for script in waiting:
-            try:
-                con.execute(script.sql).fetchall()
-            except duckdb.CatalogException as missing:
-                postponed.append((script, missing))
-        if len(postponed) == len(waiting):
-            script, fault = postponed[0]
-            raise WarehouseCorruptError(f"View {script.name} cannot be laid: {fault}", "Reinstall speedworth.")
-        waiting = [script for script, _ in postponed]
+    for script in views():
+        con.execute(script.sql).fetchall()
 
 
 def _views_sha256() -> str:

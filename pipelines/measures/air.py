@@ -147,4 +147,4 @@ def wind_at_height_mps(
 
 
 REFERENCE_DENSITY_KGPM3 = float(moist_air_density_kgpm3(20.0, ISA_SEA_LEVEL_PA, 50.0))
-"""Still air of 20 °C, 1013.25 hPa and 50 % humidity: the reference unless the academy sets its own."""
+"""Still air of 20 °C, 1013.25 hPa and 50 % humidity: assumed where no air is given. Carry is restated for the academy's own."""

@@ -102,6 +102,12 @@ def statement(row: Mapping[str, Any], words: Words) -> str:
     return words.either(f"trial.statement_text.{codes[0]}", codes[0]) if codes else ""
 
 
+def _reason(row: Mapping[str, Any], strokes: Mapping[str, Any] | None) -> str:
+    """Why the verdict is as it is; a price that nothing tells is unknown, not unclear."""
+    reason = str(row["reason"])
+    return "price_unknown" if reason == "price_unclear" and strokes is None else reason
+
+
 def verdict_sentence(
     row: Mapping[str, Any],
     arm: Mapping[str, Any] | None,
@@ -125,9 +131,7 @@ def verdict_sentence(
         return words("trial.planned_lead")
     if row["state"] == "statement" or arm is None:
         return words("trial.said.statement", why=statement(row, words))
-    reason = str(row["reason"])
-    if reason == "price_unclear" and strokes is None:
-        reason = "price_unknown"
+    reason = _reason(row, strokes)
     too = words("trial.said.speed_too", speed=speed_change(effect, numbers)) if effect and effect["more"] > SURE else ""
     return words(
         f"trial.said.{reason}",
@@ -154,9 +158,7 @@ def plain_sentence(
         return words("trial.plain.planned")
     if row["state"] == "statement" or arm is None:
         return words("trial.plain.statement", why=statement(row, words))
-    reason = str(row["reason"])
-    if reason == "price_unclear" and strokes is None:
-        reason = "price_unknown"
+    reason = _reason(row, strokes)
     return words(
         f"trial.plain.{reason}",
         arm=arm["arm"],

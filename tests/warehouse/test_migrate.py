@@ -7,7 +7,7 @@ import pytest
 
 from schemas.errors import NotFoundError, WarehouseBusyError, WarehouseCorruptError, WarehouseNewerError
 from warehouse.connection import open_warehouse, scalar, transaction
-from warehouse.migrate import migrate, migrations
+from warehouse.migrate import Script, in_order, migrate, migrations
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -64,3 +64,14 @@ def test_a_transaction_is_all_or_nothing(con: duckdb.DuckDBPyConnection) -> None
     with pytest.raises(duckdb.Error):
         fail_half_way()
     assert scalar(con, "select count(*) from club") == before
+
+
+def test_a_view_is_laid_behind_those_that_it_reads() -> None:
+    scripts = (Script("a", "create view a as select * from b;"), Script("b", "create view b as -- not of a\nselect 1;"))
+    assert [script.name for script in in_order(scripts)] == ["b", "a"]
+
+
+def test_views_that_read_each_other_are_refused() -> None:
+    scripts = (Script("a", "create view a as select * from b;"), Script("b", "create view b as select * from a;"))
+    with pytest.raises(WarehouseCorruptError, match="circle"):
+        in_order(scripts)

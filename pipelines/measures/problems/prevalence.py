@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import math
+from typing import TypeVar
 
 import polars as pl
 from scipy import stats
+
+T = TypeVar("T", float, pl.Expr)
 
 
 def wilson_interval(n_with: int, n_total: int, level: float = 0.95) -> tuple[float, float] | None:
@@ -27,12 +29,18 @@ def wilson_interval(n_with: int, n_total: int, level: float = 0.95) -> tuple[flo
         raise ValueError(f"{n_with} of {n_total} is not a share")
     if n_total == 0:
         return None
+    low, high = _wilson_bounds(float(n_with), float(n_total), level)
+    return max(0.0, low), min(1.0, high)
+
+
+def _wilson_bounds(n_with: T, n_total: T, level: float) -> tuple[T, T]:
+    """Both ends, of numbers or of columns, not yet cut to 0 and 1."""
     z = float(stats.norm.ppf(0.5 + level / 2))
     p = n_with / n_total
     centre = p + z * z / (2 * n_total)
-    half = z * math.sqrt(p * (1 - p) / n_total + z * z / (4 * n_total**2))
+    half = z * (p * (1 - p) / n_total + z * z / (4 * n_total * n_total)) ** 0.5
     scale = 1 + z * z / n_total
-    return max(0.0, (centre - half) / scale), min(1.0, (centre + half) / scale)
+    return (centre - half) / scale, (centre + half) / scale
 
 
 def weekly_prevalence(scored: pl.DataFrame) -> pl.DataFrame:
@@ -72,14 +80,12 @@ def weekly_prevalence(scored: pl.DataFrame) -> pl.DataFrame:
 
 
 def _share_columns(name: str) -> list[pl.Expr]:
-    n, z = pl.col("n_answered"), 1.959963984540054
-    p = pl.col(f"n_{name}") / n
-    centre, half = p + z * z / (2 * n), z * (p * (1 - p) / n + z * z / (4 * n * n)).sqrt()
-    scale = 1 + z * z / n
+    n_with, n_answered = pl.col(f"n_{name}"), pl.col("n_answered")
+    low, high = _wilson_bounds(n_with, n_answered, 0.95)
     return [
-        p.alias(f"share_{name}"),
-        ((centre - half) / scale).clip(0.0, 1.0).alias(f"{name}_low"),
-        ((centre + half) / scale).clip(0.0, 1.0).alias(f"{name}_high"),
+        (n_with / n_answered).alias(f"share_{name}"),
+        low.clip(0.0, 1.0).alias(f"{name}_low"),
+        high.clip(0.0, 1.0).alias(f"{name}_high"),
     ]
 
 
