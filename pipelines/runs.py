@@ -38,7 +38,7 @@ from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
 from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
-from warehouse.rewrite import rewritten
+from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -158,7 +158,7 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
         return _take_in(con, academy, night)
 
 
-def whole_night(night: Night) -> NightOutcome:
+def run_night(night: Night) -> NightOutcome:
     """Take in what waits, measure, flag and render; what has not changed is not done again.
 
     Raises
@@ -190,7 +190,7 @@ def _cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
     with open_warehouse(workspace.warehouse) as con:
         yield con
     if workspace.rewrite_due.exists():
-        rewritten(workspace.warehouse)
+        rewrite_warehouse(workspace.warehouse)
         workspace.rewrite_due.unlink()
 
 
@@ -215,7 +215,7 @@ def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, s
     return NightOutcome(intake, n_open, n_new, site)
 
 
-def forgotten_player(night: Night, player_id: str) -> Erasure:
+def erase_and_rerun(night: Night, player_id: str) -> Erasure:
     """Forget a player, then measure and render without them.
 
     Raises
@@ -224,7 +224,7 @@ def forgotten_player(night: Night, player_id: str) -> Erasure:
     """
     night.tell("Forgetting the player")
     erasure = erase_player(night.workspace, player_id, night.now)
-    whole_night(night)
+    run_night(night)
     return erasure
 
 

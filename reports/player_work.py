@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from reports.pages import page_modules
-from reports.pages.desk import Desk, Source, desk
+from reports.pages.context import PageContext, Source, page_context
 from reports.pages.frame import Page, Surroundings, framed
 from reports.tokens import player_token
 from warehouse.marts import players_apart
@@ -63,22 +63,22 @@ class Work:
         return f"{player_token(player_id, self.key)}/" if self.audience == "player" else ""
 
 
-def _pages(player: PlayerMarts, one_desk: Desk) -> Iterator[Page]:
+def _pages(player: PlayerMarts, one_context: PageContext) -> Iterator[Page]:
     for module in page_modules():
         if hasattr(module, "player_pages"):
-            yield from module.player_pages(player, one_desk)
+            yield from module.player_pages(player, one_context)
 
 
 def made(work: Work, rows: dict[str, pl.DataFrame], player_ids: list[str]) -> Made:
     """The framed pages of these players from their rows by mart."""
-    one_desk = desk(work.academy, work.audience, work.as_of, work.sources)
+    one_context = page_context(work.academy, work.audience, work.as_of, work.sources)
     with pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         return {
             player_id: {
                 f"{FOLDER[work.audience]}/{work.below(player_id)}{page.path}": framed(
-                    page, one_desk, work.around, below=work.below(player_id)
+                    page, one_context, work.around, below=work.below(player_id)
                 )
-                for page in _pages(player, one_desk)
+                for page in _pages(player, one_context)
             }
             for player_id, player in players_apart(rows, player_ids, work.audience).items()
         }

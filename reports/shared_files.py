@@ -9,13 +9,16 @@ from importlib import resources
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from reports.pages.frame import static_file
-
 if TYPE_CHECKING:
     from collections.abc import Callable
     from importlib.resources.abc import Traversable
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
+
+
+def static_file(name: str) -> str:
+    """A file of ``reports/static`` as text."""
+    return (resources.files("reports") / "static" / name).read_text(encoding="utf-8")
 
 
 @cache
@@ -57,16 +60,16 @@ def _names(language: str, units: str) -> SharedFiles:
     )
 
 
-def shared_names(one_desk: Desk) -> SharedFiles:
+def shared_names(one_context: PageContext) -> SharedFiles:
     """What the shared files of a site are called."""
-    return _names(one_desk.words.language, repr(one_desk.academy.units))
+    return _names(one_context.words.language, repr(one_context.academy.units))
 
 
-def shared_files(one_desk: Desk) -> dict[str, Callable[[], str]]:
+def shared_files(one_context: PageContext) -> dict[str, Callable[[], str]]:
     """File name below ``assets/`` to what makes its content; two of them take a second each, and are made only when new."""
-    names = shared_names(one_desk)
+    names = shared_names(one_context)
     return {
-        names.book: one_desk.charts.script,
+        names.book: one_context.charts.script,
         names.script: lambda: static_file("page.js"),
         names.styles: lambda: static_file("print.css"),
         names.library: _chart_library,

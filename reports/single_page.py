@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from reports.pages import page_modules
-from reports.pages.desk import desk
+from reports.pages.context import page_context
 from reports.pages.frame import single
 from schemas.errors import NotFoundError
 from warehouse.marts import Marts
@@ -15,20 +15,20 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from reports.pages.frame import Page
     from schemas.academy import Academy
     from warehouse.marts import Audience, Connection
 
 
-def _pages(marts: Marts, one_desk: Desk, player_id: str) -> Iterator[Page]:
+def _pages(marts: Marts, one_context: PageContext, player_id: str) -> Iterator[Page]:
     for module in page_modules():
         if player_id and hasattr(module, "player_pages"):
             for player in marts.by_player([player_id]).values():
-                yield from module.player_pages(player, one_desk)
+                yield from module.player_pages(player, one_context)
     for module in page_modules():
         if hasattr(module, "pages"):
-            yield from module.pages(marts, one_desk)
+            yield from module.pages(marts, one_context)
 
 
 def single_page(con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "") -> str:
@@ -52,12 +52,12 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
     NotFoundError
         When there is no such page; the message lists those there are.
     """
-    marts, one_desk = Marts(con, audience), replace(desk(academy, audience, as_of), with_scripts=False)
+    marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
     if player_id and player_id not in set(marts.rows("mart_player")["player_id"]):
         raise NotFoundError(f"There is no player {player_id}.", "See the squad page for the players there are.")
     others = []
-    for page in _pages(marts, one_desk, player_id):
+    for page in _pages(marts, one_context, player_id):
         if page.path == path:
-            return single(page, one_desk)
+            return single(page, one_context)
         others.append(page.path)
     raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(others))}.")

@@ -15,14 +15,14 @@ import polars as pl
 
 from reports import shelf
 from reports.pages import page_modules
-from reports.pages.desk import Desk, Source, desk
+from reports.pages.context import PageContext, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed
 from reports.pages.parts import link, paragraph
 from reports.player_work import FOLDER, Work, Workshop
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
-from warehouse.marts import Marts, Shelves
+from warehouse.marts import MartCache, Marts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 class _Room:
     """One audience's site while it is built."""
 
-    desk: Desk
+    context: PageContext
     marts: Marts
     work: Work
 
@@ -47,27 +47,27 @@ class _Room:
 
     @property
     def folder(self) -> str:
-        return FOLDER[self.desk.audience]
+        return FOLDER[self.context.audience]
 
 
-def _shared_pages(marts: Marts, one_desk: Desk) -> list[Page]:
-    return [page for module in page_modules() if hasattr(module, "pages") for page in module.pages(marts, one_desk)]
+def _shared_pages(marts: Marts, one_context: PageContext) -> list[Page]:
+    return [page for module in page_modules() if hasattr(module, "pages") for page in module.pages(marts, one_context)]
 
 
-def _navigation(pages: Sequence[Page], one_desk: Desk) -> list[NavEntry]:
+def _navigation(pages: Sequence[Page], one_context: PageContext) -> list[NavEntry]:
     ordered = sorted((page for page in pages if page.nav), key=lambda page: (page.order, page.path))
-    return [NavEntry(page.path, one_desk.words(page.nav)) for page in ordered]
+    return [NavEntry(page.path, one_context.words(page.nav)) for page in ordered]
 
 
-def _surroundings(pages: Sequence[Page], one_desk: Desk) -> Surroundings:
-    nav = _navigation(pages, one_desk) if one_desk.audience != "player" else []
+def _surroundings(pages: Sequence[Page], one_context: PageContext) -> Surroundings:
+    nav = _navigation(pages, one_context) if one_context.audience != "player" else []
     methods = next((page.path for page in pages if page.path == "methods.html"), "")
-    return Surroundings(nav, shared_names(one_desk), methods, one_desk.words(f"frame.edition.{one_desk.audience}"))
+    return Surroundings(nav, shared_names(one_context), methods, one_context.words(f"frame.edition.{one_context.audience}"))
 
 
 def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
     for page in pages:
-        site.put(f"{room.folder}/{page.path}", framed(page, room.desk, room.around))
+        site.put(f"{room.folder}/{page.path}", framed(page, room.context, room.around))
 
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
@@ -83,35 +83,37 @@ def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop
 
 
 def _lay_assets(site: shelf.Shelf, room: _Room) -> None:
-    for name, make in shared_files(room.desk).items():
+    for name, make in shared_files(room.context).items():
         site.put_named(f"{room.folder}/assets/{name}", make)
 
 
 def _gone_page(room: _Room, path: str) -> Page:
-    words = room.desk.words
-    start = link(room.desk.href(path, "index.html"), words("gone.start"))
+    words = room.context.words
+    start = link(room.context.href(path, "index.html"), words("gone.start"))
     return Page(path, words("gone.title"), paragraph(start), lead=words("gone.lead"))
 
 
 def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
     for path in site.no_longer_made(room.folder):
         page = _gone_page(room, path.removeprefix(f"{room.folder}/"))
-        site.put_gone(path, framed(page, room.desk, room.around))
+        site.put_gone(path, framed(page, room.context, room.around))
 
 
-def _build_room(site: shelf.Shelf, marts: Marts, one_desk: Desk, key: bytes, ground: str, workshop: Workshop) -> None:
-    pages = _shared_pages(marts, one_desk)
-    around = _surroundings(pages, one_desk)
-    room = _Room(one_desk, marts, Work(one_desk.academy, one_desk.audience, one_desk.as_of, one_desk.sources, around, key))
+def _build_room(site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, ground: str, workshop: Workshop) -> None:
+    pages = _shared_pages(marts, one_context)
+    around = _surroundings(pages, one_context)
+    room = _Room(
+        one_context, marts, Work(one_context.academy, one_context.audience, one_context.as_of, one_context.sources, around, key)
+    )
     _lay_assets(site, room)
     _lay_shared(site, room, pages)
     _lay_players(site, room, ground, workshop)
     _lay_gone(site, room)
 
 
-def _write_links(shelves: Shelves, site_dir: Path, key: bytes) -> None:
+def _write_links(cache: MartCache, site_dir: Path, key: bytes) -> None:
     """Which folder is whose, for the person who hands the links out; beside the site, in none of its folders."""
-    players = Marts(shelves.con, "coach", shelves).rows("mart_player").sort("player_id")
+    players = Marts(cache.con, "coach", cache).rows("mart_player").sort("player_id")
     pages = [f"{site_dir.name}/players/{player_token(player_id, key)}/index.html" for player_id in players["player_id"]]
     text = players.select("player_id", "alias").with_columns(pl.Series("page", pages, dtype=pl.String)).write_csv()
     target = site_dir.with_name("player-links.csv")
@@ -151,13 +153,13 @@ def build_site(
     """
     sources_text = "|".join(f"{source.key}{source.title}{source.known}" for source in sources)
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
-    shelves = Shelves(con)
-    charts = desk(academy, "coach", as_of).charts
+    cache = MartCache(con)
+    charts = page_context(academy, "coach", as_of).charts
     affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
     with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
         for audience in FOLDER:
-            one_desk = desk(academy, audience, as_of, sources, charts)
-            _build_room(site, Marts(con, audience, shelves), one_desk, site_key, ground, workshop)
-    _write_links(shelves, site_dir, site_key)
-    shelves.clear()
+            one_context = page_context(academy, audience, as_of, sources, charts)
+            _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
+    _write_links(cache, site_dir, site_key)
+    cache.clear()
     return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))

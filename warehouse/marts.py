@@ -84,7 +84,7 @@ class PlayerMarts:
 
 
 @dataclass
-class Shelves:
+class MartCache:
     """Each mart computed once, for all audiences: kept as a temporary table until the connection closes or it is cleared.
 
     Parameters
@@ -138,18 +138,18 @@ class Marts:
     ----------
     con : duckdb.DuckDBPyConnection
     audience : {"coach", "physio", "player"}
-    shelves : Shelves, optional
+    cache : MartCache, optional
         Shared between audiences; made anew when it is not given.
     """
 
     con: Connection
     audience: Audience
-    shelves: Shelves | None = None
+    cache: MartCache | None = None
 
-    def _kept(self) -> Shelves:
-        if self.shelves is None:
-            self.shelves = Shelves(self.con)
-        return self.shelves
+    def _kept(self) -> MartCache:
+        if self.cache is None:
+            self.cache = MartCache(self.con)
+        return self.cache
 
     def names(self) -> tuple[str, ...]:
         """Marts that this audience may read."""

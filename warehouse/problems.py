@@ -121,7 +121,7 @@ def close_problems_of_files(con: Connection) -> None:
     ).fetchall()
 
 
-def doubt_shrunk_parts(con: Connection, shrunk: pl.DataFrame, allowed: str, hint: str) -> None:
+def warn_of_shrunk_parts(con: Connection, shrunk: pl.DataFrame, allowed: str, hint: str) -> None:
     """Warn at files that replaced more rows of a session, say, than they brought.
 
     Parameters

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def rewritten(path: Path) -> None:
+def rewrite_warehouse(path: Path) -> None:
     """Copy all tables into a new file and put it in the place of the old one. Views are laid anew at the next opening."""
     fresh = path.with_suffix(".fresh")
     fresh.unlink(missing_ok=True)

@@ -39,9 +39,9 @@ def run(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
     found, screen = find_workspace(workspace), Screen(quiet)
     with screen.steps() as tell:
         tell("Starting")
-        from pipelines.runs import Night, whole_night
+        from pipelines.runs import Night, run_night
 
-        outcome = whole_night(Night(found, now(), tell))
+        outcome = run_night(Night(found, now(), tell))
     _show_night(screen, outcome)
 
 
@@ -92,9 +92,9 @@ def demo(
     screen = Screen(quiet)
     with screen.steps() as tell:
         tell("Inventing an academy")
-        from pipelines.runs import Night, invented_academy, whole_night
+        from pipelines.runs import Night, invented_academy, run_night
 
-        outcome = whole_night(Night(invented_academy(folder), now(), tell))
+        outcome = run_night(Night(invented_academy(folder), now(), tell))
     _show_night(screen, outcome)
     screen.remark("Open the page above in a browser. What the invented stories are stands in truth.json beside it.")
 

@@ -53,9 +53,9 @@ def erase(
     screen = Screen(quiet)
     with screen.steps() as tell:
         tell("Starting")
-        from pipelines.runs import Night, forgotten_player
+        from pipelines.runs import Night, erase_and_rerun
 
-        erasure = forgotten_player(Night(found, now(), tell), player_id)
+        erasure = erase_and_rerun(Night(found, now(), tell), player_id)
     screen.result(f"{erasure.n_rows} rows and lines of {erasure.n_files} files are gone.")
     for path in erasure.naming_still:
         screen.result(f"Still names the player: {path}")

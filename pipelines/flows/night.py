@@ -12,7 +12,7 @@ from prefect.artifacts import create_markdown_artifact, create_table_artifact
 from prefect.cache_policies import NO_CACHE
 from prefect.concurrency.sync import concurrency
 
-from pipelines.runs import Night, Review, take_in_waiting, weekly_review, whole_night
+from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
 from pipelines.workspace import find_workspace
 from schemas.errors import SpeedworthError, WarehouseBusyError
 from schemas.results import IntakeOutcome, NightOutcome
@@ -43,21 +43,21 @@ def worth_another_try(_task: object, _run: object, state: Any) -> bool:
 
 
 @task(name="take in", retries=3, retry_delay_seconds=[5, 30, 120], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
-def taken_in(workspace: str) -> IntakeOutcome:
+def intake_task(workspace: str) -> IntakeOutcome:
     """Take in what waits."""
     with concurrency(writer_limit(workspace), occupy=1):
         return take_in_waiting(_night(workspace))
 
 
 @task(name="whole night", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
-def night_done(workspace: str) -> NightOutcome:
+def night_task(workspace: str) -> NightOutcome:
     """Take in, measure, flag, render."""
     with concurrency(writer_limit(workspace), occupy=1):
-        return whole_night(_night(workspace))
+        return run_night(_night(workspace))
 
 
 @task(name="weekly review", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
-def reviewed(workspace: str) -> Review:
+def review_task(workspace: str) -> Review:
     """Examine the workspace and make a backup."""
     with concurrency(writer_limit(workspace), occupy=1):
         return weekly_review(_night(workspace))
@@ -83,13 +83,13 @@ def _keep_intake(outcome: IntakeOutcome) -> None:
 @flow(name="intake", log_prints=False)
 def intake(workspace: str) -> None:
     """Every 15 minutes: take in what waits."""
-    _keep_intake(taken_in(workspace))
+    _keep_intake(intake_task(workspace))
 
 
 @flow(name="nightly", log_prints=False)
 def nightly(workspace: str) -> None:
     """Every night: take in, measure, flag, render."""
-    outcome = night_done(workspace)
+    outcome = night_task(workspace)
     _keep_intake(outcome.intake)
     create_markdown_artifact(
         f"- flags open: {outcome.n_flags_open}, new: {outcome.n_flags_new}\n"
@@ -102,7 +102,7 @@ def nightly(workspace: str) -> None:
 @flow(name="weekly-review", log_prints=False)
 def weekly(workspace: str) -> None:
     """Every Monday: examine the workspace and make a backup."""
-    outcome = reviewed(workspace)
+    outcome = review_task(workspace)
     lines = [f"- {finding.state}: {finding.about}: {finding.says} {finding.todo}" for finding in outcome.findings]
     lines.append(f"- backup: {outcome.backup.path.name}, {outcome.backup.n_files} files, {outcome.backup.n_bytes} bytes")
     create_markdown_artifact("\n".join(lines), key="weekly-review", description="State of the workspace.")

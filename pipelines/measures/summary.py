@@ -141,7 +141,7 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     * Scatter: log of the mean of min(abs(x - median), 3.5 MAD), the capped mean absolute deviation; with at least 5
       values, else null with the reason ``too_few`` (``not_measured`` without any, ``no_spread`` when MAD is 0).
       Its sampling standard deviation is about sqrt(0.6 / n).
-    * Mishits: see :func:`is_mishit`.
+    * Mishits: see :func:`is_outlying_shot`.
 
     Source: [IglewiczHoaglin1993], modified z-score.
     Checked: tests/published/test_session_summary.py.
@@ -150,7 +150,7 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     own = shots.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
     names = sorted({*metrics, *scatter, "offline_m", "carry_m", "ball_speed_mps"})
     scaled = _with_robust_scale(own.sort(SESSION_GRAIN), names)
-    judged = scaled.with_columns(is_mishit().alias("mishit"))
+    judged = scaled.with_columns(is_outlying_shot().alias("mishit"))
     summary = judged.group_by(SESSION_GRAIN, maintain_order=True).agg(
         *(pl.col(name).first() for name in (*_OF_SESSION, "club", "is_usual_club", "n_group_shots")),
         pl.len().cast(pl.Int64).alias("n_shots"),
@@ -161,7 +161,7 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     return summary.sort(SESSION_GRAIN)
 
 
-def is_mishit() -> pl.Expr:
+def is_outlying_shot() -> pl.Expr:
     """Whether a shot lies too far from the session's pattern to belong to it; null where that cannot be judged.
 
     Returns

@@ -21,7 +21,7 @@ from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
 from warehouse.night import forget_night
 from warehouse.persons import empty_held_file, erase_rows, files_naming, keep_under, lines_of_player, require_player
-from warehouse.rewrite import rewritten
+from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -72,7 +72,7 @@ def erase_player(workspace: Workspace, player_id: str, now: datetime) -> Erasure
                 n_rows = erase_rows(con, player_id)
                 _note_files(con, ledger, places, player_id)
                 forget_night(con)
-        rewritten(workspace.warehouse)
+        rewrite_warehouse(workspace.warehouse)
         _clean_lists(workspace, ledger, player_id)
         erasure = Erasure(n_rows, len(ledger), _naming_still(workspace, player_id), tuple(sorted(workspace.backups.iterdir())))
     note(workspace, now, "player erase", rows=n_rows, files=len(ledger), backups=len(erasure.backups))

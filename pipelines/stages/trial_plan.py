@@ -21,7 +21,7 @@ from pipelines.measures.trial.design import LEAST_DAYS, trial_design
 from pipelines.measures.trial.noise import own_noise
 from pipelines.measures.trial.power import PLANNED, power_row, proposed_shots, shots_for_scatter
 from reports.findings.trial_text import trial_lines
-from reports.pages.desk import desk
+from reports.pages.context import page_context
 from reports.pages.shot_sheet import sheet_page
 from schemas.clubs import CLUBS
 from schemas.course import DEFAULT_COURSES
@@ -176,8 +176,8 @@ def write_sheet(root: Path, sheet: ShotSheet, academy: Academy, today: date) -> 
     files = SheetFiles(
         folder / f"{sheet.trial_id}.html", folder / f"{sheet.trial_id}.csv", root / "inbox" / f"trials_{sheet.trial_id}.csv"
     )
-    one_desk = replace(desk(academy, "coach", today), with_scripts=False)
-    files.html.write_text(sheet_page(sheet, one_desk), encoding="utf-8")
+    one_context = replace(page_context(academy, "coach", today), with_scripts=False)
+    files.html.write_text(sheet_page(sheet, one_context), encoding="utf-8")
     _sheet_table(sheet).write_csv(files.csv)
     _declaration(sheet, today).write_csv(files.declaration)
     return files
@@ -221,7 +221,7 @@ def shown_trial(con: duckdb.DuckDBPyConnection, academy: Academy, trial_id: str,
     NotFoundError
         When no trial has that id.
     """
-    lines = trial_lines(Marts(con, "coach"), desk(academy, "coach", today).numbers, trial_id)
+    lines = trial_lines(Marts(con, "coach"), page_context(academy, "coach", today).numbers, trial_id)
     if not lines:
         known = frame(con, "select trial_id from trial_result order by trial_id")["trial_id"].to_list()
         raise NotFoundError(f"There is no trial {trial_id}.", f"Known: {', '.join(known) or 'none yet'}.")

@@ -5,7 +5,7 @@ How to add a kind of chart: write a function ``(Style) -> altair chart`` in ``re
 
     CHARTS: dict[str, Template] = {"fairway": fairway}
 
-Then a page calls ``desk.figure("fairway", {"rows": frame}, title=..., caption=..., alt=..., table=...)``. Rules:
+Then a page calls ``context.figure("fairway", {"rows": frame}, title=..., caption=..., alt=..., table=...)``. Rules:
 
 * columns of the frame are already in the units shown (:meth:`reports.numbers.Numbers.shown`); days are ``pl.Date``;
 * set ``width=theme.CHART_WIDTH`` on each view that should fill the column: the page sets the true width. A view of

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
 
 PATH = "body-map.html"
@@ -42,7 +42,7 @@ def week_heads(newest: date, n_weeks: int) -> list[date]:
     return [monday - timedelta(weeks=back) for back in range(n_weeks - 1, -1, -1)]
 
 
-def heat_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
+def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     """A week of one item: its mean answer; a triangle where days lay above the own normal; a dot while that is being learned.
 
     The grey behind it says the same as the number, and nothing is said by it alone.
@@ -55,29 +55,29 @@ def heat_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
         else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
     )
     step = 0 if row["item"] == "sleep_h" else sum(row["mean_answer"] >= border for border in STEPS)
-    shown = desk.words.number(row["mean_answer"], 1)
+    shown = context.words.number(row["mean_answer"], 1)
     inside = f'<span class="heat heat-{step}">{shown}{f"<b>{mark}</b>" if mark else ""}</span>'
     return Cell(Markup(inside), row["mean_answer"])  # noqa: S704 - two numbers and our own mark
 
 
-def body_table(weeks: pl.DataFrame, desk: Desk, names: Sequence[str], n_weeks: int = WEEKS) -> Markup:
+def body_table(weeks: pl.DataFrame, context: PageContext, names: Sequence[str], n_weeks: int = WEEKS) -> Markup:
     """Items (rows) by weeks (columns) of one player: numbers and marks, readable without colour."""
-    words, newest = desk.words, weeks["week_starting"].max()
+    words, newest = context.words, weeks["week_starting"].max()
     mondays = week_heads(newest, n_weeks)  # type: ignore[arg-type] # a date column with rows
     found = {(row["item"], row["week_starting"]): row for row in weeks.iter_rows(named=True)}
     heads = [Head(words("body.region"), first=True)]
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     rows: list[list[str | Cell]] = [
-        [item_name(name, desk), *(heat_cell(found.get((name, monday)), desk) for monday in mondays)] for name in names
+        [item_name(name, context), *(heat_cell(found.get((name, monday)), context) for monday in mondays)] for name in names
     ]
     return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
 
 
-def item_name(item: str, desk: Desk) -> str:
+def item_name(item: str, context: PageContext) -> str:
     """An item in words: a region, or what was asked."""
     if item.startswith("stiff_"):
-        return region_name(item.removeprefix("stiff_"), desk.words)
-    return desk.words(f"metric.{item}")
+        return region_name(item.removeprefix("stiff_"), context.words)
+    return context.words(f"metric.{item}")
 
 
 def regions_of(weeks: pl.DataFrame) -> list[str]:
@@ -95,9 +95,9 @@ def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
 
 
-def load_figure(days: pl.DataFrame, desk: Desk, short: str) -> Markup:
+def load_figure(days: pl.DataFrame, context: PageContext, short: str) -> Markup:
     """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
-    words = desk.words
+    words = context.words
     lines = pl.concat(
         days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
         for line in ("acute", "chronic")
@@ -111,68 +111,68 @@ def load_figure(days: pl.DataFrame, desk: Desk, short: str) -> Markup:
     unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
     caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
     title = words(f"load.{short}_title")
-    return desk.figure(
+    return context.figure(
         "load", {**_load_sets(days, short), "lines": lines}, title=title, caption=caption, alt=words("load.alt", what=title),
-        table=_load_table(days, desk),
+        table=_load_table(days, context),
     )  # fmt: skip
 
 
-def _load_table(days: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     heads = [Head(words("chart.day"), first=True)]
     heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
     rows = []
     for row in days.tail(28).reverse().iter_rows(named=True):
         values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
-        shown = [words("load.rest")] + [""] * 3 if row["is_rest"] else [desk.numbers.bare("count", value) for value in values]
+        shown = [words("load.rest")] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
         rows.append([words.short_day(row["on_date"]), *shown])
     return table(heads, rows, caption=words("load.table"))
 
 
-def _load_section(player: PlayerMarts, desk: Desk) -> Part | None:
-    access = desk.academy.access
+def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
+    access = context.academy.access
     days = player.rows("mart_load_day")
-    if days.is_empty() or (desk.audience == "coach" and not access.coach_sees_load):
+    if days.is_empty() or (context.audience == "coach" and not access.coach_sees_load):
         return None
-    words, row = desk.words, days.row(-1, named=True)
+    words, row = context.words, days.row(-1, named=True)
     said = " ".join(
-        text for text in (effort_sentence(row, desk.numbers), rest_sentence(row, words), month_sentence(row, words)) if text
+        text for text in (effort_sentence(row, context.numbers), rest_sentence(row, words), month_sentence(row, words)) if text
     )
-    youth = player.rows("mart_coach_youth_note" if desk.audience == "coach" else "mart_physio_youth_note")
+    youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
-    blocks: list[str | Markup] = [paragraph(said), load_figure(days, desk, "swings")]
-    if desk.audience != "player":
-        blocks.append(load_figure(days, desk, "effort_min"))
+    blocks: list[str | Markup] = [paragraph(said), load_figure(days, context, "swings")]
+    if context.audience != "player":
+        blocks.append(load_figure(days, context, "effort_min"))
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
-    question = words("load.question_own" if desk.audience == "player" else "load.question")
-    return Part(50, section(question, week_sentence(row, desk.numbers), *blocks, anchor="load"), body_shown=True)
+    question = words("load.question_own" if context.audience == "player" else "load.question")
+    return Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True)
 
 
-def _availability_section(player: PlayerMarts, desk: Desk) -> Part | None:
+def _availability_section(player: PlayerMarts, context: PageContext) -> Part | None:
     rows = player.rows("mart_coach_availability")
-    if rows.is_empty() or not desk.academy.access.coach_sees_availability:
+    if rows.is_empty() or not context.academy.access.coach_sees_availability:
         return None
-    words, row = desk.words, rows.row(0, named=True)
+    words, row = context.words, rows.row(0, named=True)
     note = paragraph(words("availability.talk")) if row["asks_for_talk"] else Markup("")
     return Part(49, section(words("availability.title"), state_word(row["state"], words), note), body_shown=True)
 
 
-def _body_section(player: PlayerMarts, desk: Desk) -> Part | None:
+def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
     weeks = player.rows("mart_physio_body_week")
     if weeks.is_empty():
         return None
-    words = desk.words
-    own = desk.audience == "player"
+    words = context.words
+    own = context.audience == "player"
     names = [*regions_of(weeks), *(name for name in _STATES if name in set(weeks["item"]))]
     above = weeks.filter(pl.col("n_days_above") >= MARKED_DAYS, pl.col("week_starting") == weeks["week_starting"].max())
-    listed = words.listing([item_name(name, desk) for name in names if name in set(above["item"])])
+    listed = words.listing([item_name(name, context) for name in names if name in set(above["item"])])
     answer = words("body.above", items=listed) if listed else words("body.nothing_above")
-    blocks: list[str | Markup] = [body_table(weeks, desk, names), paragraph(words("body.legend"), "quiet-note")]
+    blocks: list[str | Markup] = [body_table(weeks, context, names), paragraph(words("body.legend"), "quiet-note")]
     if not own:
         found = player.rows("mart_physio_association").iter_rows(named=True)
-        blocks += [paragraph(association_sentence(row, desk.numbers), "quiet-note") for row in found]
-        blocks.append(_mobility(player, desk))
+        blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]
+        blocks.append(_mobility(player, context))
     question = words("body.question_own" if own else "body.question")
     return Part(52, section(question, answer, *blocks, anchor="body"), body_shown=True)
 
@@ -180,11 +180,11 @@ def _body_section(player: PlayerMarts, desk: Desk) -> Part | None:
 _STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
 
 
-def _mobility(player: PlayerMarts, desk: Desk) -> Markup:
+def _mobility(player: PlayerMarts, context: PageContext) -> Markup:
     screens = player.rows("mart_physio_mobility")
     if screens.is_empty():
         return Markup("")
-    words, number = desk.words, desk.words.number
+    words, number = context.words, context.words.number
     last = screens.group_by("test", "side", maintain_order=True).last()
     heads = [Head(words("mobility.test"), first=True), Head(words("mobility.day"))]
     heads += [Head(words(f"mobility.{name}"), "°", number=True) for name in ("value", "change", "detectable")]
@@ -203,13 +203,13 @@ def _mobility(player: PlayerMarts, desk: Desk) -> Markup:
     return joined([Markup("<h3>{}</h3>").format(words("mobility.title")), table(heads, rows, caption=words("mobility.title"))])
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Sections 49 to 52: availability (coach), load (all), body (physio and the player)."""
-    parts = [_load_section(player, desk)]
-    if desk.audience == "coach":
-        parts.insert(0, _availability_section(player, desk))
+    parts = [_load_section(player, context)]
+    if context.audience == "coach":
+        parts.insert(0, _availability_section(player, context))
     else:
-        parts.append(_body_section(player, desk))
+        parts.append(_body_section(player, context))
     yield from (part for part in parts if part is not None)
 
 
@@ -220,17 +220,17 @@ def _worst(rows: pl.DataFrame) -> pl.DataFrame:
     return ordered.unique(["player_id", "week_starting"], keep="first", maintain_order=True)
 
 
-def _squad_cell(row: dict[str, Any] | None, desk: Desk) -> Cell:
-    cell = heat_cell(row, desk)
+def _squad_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
+    cell = heat_cell(row, context)
     quiet = row is None or row["n_days_above"] < MARKED_DAYS
-    return cell if quiet else Cell(cell.shown, cell.sort, region_name(row["region"], desk.words))  # type: ignore[index] # not None here
+    return cell if quiet else Cell(cell.shown, cell.sort, region_name(row["region"], context.words))  # type: ignore[index] # not None here
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The physio's page: the stiffest region of each player, week by week."""
     if marts.audience != "physio":
         return
-    words, weeks = desk.words, marts.rows("mart_physio_body_week")
+    words, weeks = context.words, marts.rows("mart_physio_body_week")
     players = marts.rows("mart_physio_player").sort("alias", "player_id")
     title = words("body.title")
     if weeks.is_empty():
@@ -243,8 +243,8 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     answered = set(weeks["player_id"])
     rows = [
-        Row([Cell(link(desk.href(PATH, f"{desk.player_path(row['player_id'])}#body"), row["alias"]), row["alias"]),
-             *(_squad_cell(found.get((row["player_id"], monday)), desk) for monday in mondays)])
+        Row([Cell(link(context.href(PATH, f"{context.player_path(row['player_id'])}#body"), row["alias"]), row["alias"]),
+             *(_squad_cell(found.get((row["player_id"], monday)), context) for monday in mondays)])
         for row in players.iter_rows(named=True) if row["player_id"] in answered
     ]  # fmt: skip
     now = worst.filter(pl.col("week_starting") == mondays[-1], pl.col("is_above")).height

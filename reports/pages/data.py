@@ -16,22 +16,22 @@ from reports.tables import Cell, Head, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 PATH = "data.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
 
 
-def _english(text: str, desk: Desk) -> Markup:
+def _english(text: str, context: PageContext) -> Markup:
     """Text that the intake wrote in English, marked as such on a page of another language."""
-    if desk.words.language == "en" or not text:
+    if context.words.language == "en" or not text:
         return Markup("{}").format(text)
     return Markup('<span lang="en">{}</span>').format(text)
 
 
-def _files_table(files: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     heads = [
         Head(words("data.file"), first=True),
         Head(words("data.received")),
@@ -42,7 +42,7 @@ def _files_table(files: pl.DataFrame, desk: Desk) -> Markup:
         [
             row["name"],
             Cell(words.short_day(row["received_at"].date()), row["received_at"].isoformat()),
-            _status(row, desk),
+            _status(row, context),
             *(words.number(row[name], 0) for name in ("n_rows", "n_loaded", "n_quarantined", "n_replaced")),
         ]
         for row in files.iter_rows(named=True)
@@ -50,22 +50,22 @@ def _files_table(files: pl.DataFrame, desk: Desk) -> Markup:
     return table(heads, rows, caption=words("data.files_caption"), sortable=True, kind="stack")
 
 
-def _status(row: dict[str, Any], desk: Desk) -> Cell:
-    words = desk.words
+def _status(row: dict[str, Any], context: PageContext) -> Cell:
+    words = context.words
     note = rule_name(row["reason"], words) if row["reason"] else row["replaced_by"]
     return Cell(words.either(f"file_status.{row['status']}", row["status"]), row["status"], note)
 
 
-def _what_came(files: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _what_came(files: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     newest = files.sort("received_at", "name", descending=[True, False])
     unusual = newest.filter((pl.col("status") == "held") | (pl.col("n_open") > 0)).head(MOST_FILES)
     blocks: list[Markup] = []
     if unusual.height:
-        blocks += [Markup("<h3>{}</h3>").format(words("data.to_look_at")), _files_table(unusual, desk)]
+        blocks += [Markup("<h3>{}</h3>").format(words("data.to_look_at")), _files_table(unusual, context)]
     if newest.height:
         shown = newest.head(MOST_FILES)
-        blocks.append(folded(words.count("data.newest", shown.height), _files_table(shown, desk)))
+        blocks.append(folded(words.count("data.newest", shown.height), _files_table(shown, context)))
     return section(words("data.came"), files_sentence(files, words), *blocks)
 
 
@@ -80,8 +80,8 @@ def _problem_rows(problems: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _problems_table(groups: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _problems_table(groups: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     heads = [
         Head(words("data.file"), first=True),
         Head(words("data.line"), number=True),
@@ -93,11 +93,11 @@ def _problems_table(groups: pl.DataFrame, desk: Desk) -> Markup:
     rows = [
         [
             row["name"],
-            Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], desk)),
+            Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], context)),
             Cell(rule_name(row["rule"], words), row["rule"], row["column"]),
             _short(row["value"]),
-            Cell(_english(row["allowed"], desk)),
-            Cell(_english(row["hint"], desk)),
+            Cell(_english(row["allowed"], context)),
+            Cell(_english(row["hint"], context)),
         ]
         for row in groups.iter_rows(named=True)
     ]
@@ -109,26 +109,26 @@ def _short(text: str) -> str:
     return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"
 
 
-def _more(n: int, desk: Desk) -> str:
-    return desk.words.count("data.and_more", n - 1) if n > 1 else ""
+def _more(n: int, context: PageContext) -> str:
+    return context.words.count("data.and_more", n - 1) if n > 1 else ""
 
 
-def _what_was_refused(problems: pl.DataFrame, desk: Desk) -> Markup:
-    words, groups = desk.words, _problem_rows(problems)
+def _what_was_refused(problems: pl.DataFrame, context: PageContext) -> Markup:
+    words, groups = context.words, _problem_rows(problems)
     said = problems_sentence(groups.height, int(groups["n"].sum()), words)
     if groups.is_empty():
         return section(words("data.refused"), said)
     shown = groups.head(MOST_PROBLEMS)
     rest = paragraph(words("data.rest", n=groups.height - shown.height), "quiet-note") if groups.height > shown.height else ""
     note = paragraph(words("data.how_to_correct"))
-    return section(words("data.refused"), said, note, _problems_table(shown, desk), rest)
+    return section(words("data.refused"), said, note, _problems_table(shown, context), rest)
 
 
-def _coverage_rows(marts: Marts, desk: Desk) -> pl.DataFrame:
+def _coverage_rows(marts: Marts, context: PageContext) -> pl.DataFrame:
     """The last half year of the players who are still here, those with most empty weeks first."""
-    first = desk.as_of - timedelta(weeks=WEEKS)
+    first = context.as_of - timedelta(weeks=WEEKS)
     here = marts.rows("mart_player").filter(pl.col("left_on").is_null()).select("player_id", "alias")
-    weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= desk.as_of)
+    weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= context.as_of)
     came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days") > 0).group_by("player_id").len("n_weeks")
     order = (
         here.join(came, on="player_id", how="left")
@@ -142,8 +142,8 @@ def _coverage_rows(marts: Marts, desk: Desk) -> pl.DataFrame:
     )
 
 
-def _coverage_table(rows: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _coverage_table(rows: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     heads = [
         Head(words("squad.player"), first=True),
         *(Head(words(f"data.{name}"), number=True) for name in ("weeks", "days", "answered")),
@@ -158,8 +158,8 @@ def _coverage_table(rows: pl.DataFrame, desk: Desk) -> Markup:
     return table(heads, cells, caption=words("data.coverage_table"))
 
 
-def _who_is_missing(marts: Marts, desk: Desk) -> Markup:
-    words, rows = desk.words, _coverage_rows(marts, desk)
+def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
+    words, rows = context.words, _coverage_rows(marts, context)
     if rows.is_empty():
         return section(words("data.coverage"), words("data.no_players"))
     per_player = rows.unique("player_id", maintain_order=True)
@@ -170,25 +170,25 @@ def _who_is_missing(marts: Marts, desk: Desk) -> Markup:
     )
     if drawn.is_empty():
         return section(words("data.coverage"), said)
-    figure = desk.figure(
+    figure = context.figure(
         "coverage",
         {"rows": drawn},
         title=words("data.coverage_title", weeks=WEEKS),
         caption=words("data.coverage_caption"),
         alt=words("data.coverage_alt", weeks=WEEKS, n=per_player.height),
-        table=_coverage_table(rows, desk),
+        table=_coverage_table(rows, context),
     )
     return section(words("data.coverage"), said, figure, anchor="coverage")
 
 
-def _device_offsets(marts: Marts, desk: Desk, device_id: str) -> Markup:
+def _device_offsets(marts: Marts, context: PageContext, device_id: str) -> Markup:
     offsets = marts.rows("mart_device_offset").filter(pl.col("device_id") == device_id)
     latest = offsets.sort("metric", "from_on").unique("metric", keep="last", maintain_order=True)
-    return bullets([offset_sentence(row, desk.numbers) for row in latest.iter_rows(named=True)])
+    return bullets([offset_sentence(row, context.numbers) for row in latest.iter_rows(named=True)])
 
 
-def _do_devices_agree(marts: Marts, desk: Desk) -> Markup:
-    words, devices = desk.words, marts.rows("mart_device")
+def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
+    words, devices = context.words, marts.rows("mart_device")
     if devices.is_empty():
         return section(words("data.devices"), words("data.no_devices"), anchor="devices")
     heads = [
@@ -202,7 +202,7 @@ def _do_devices_agree(marts: Marts, desk: Desk) -> Markup:
             row["device_id"],
             *(words.number(row[name], 0) for name in ("n_sessions", "n_shots", "n_players")),
             Cell(words.short_day(row["last_on"]), row["last_on"].isoformat()),
-            Cell(_device_offsets(marts, desk, row["device_id"]) or words("data.no_offset")),
+            Cell(_device_offsets(marts, context, row["device_id"]) or words("data.no_offset")),
         ]
         for row in devices.iter_rows(named=True)
     ]
@@ -210,17 +210,17 @@ def _do_devices_agree(marts: Marts, desk: Desk) -> Markup:
     return section(words("data.devices"), said, table(heads, rows, caption=words("data.devices"), kind="stack"), anchor="devices")
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The data page of the coach's site, for whoever looks after the data."""
     if marts.audience != "coach":
         return
-    words, files = desk.words, marts.rows("mart_file")
+    words, files = context.words, marts.rows("mart_file")
     body = joined(
         [
-            _what_was_refused(marts.rows("mart_problem"), desk),
-            _what_came(files, desk),
-            _who_is_missing(marts, desk),
-            _do_devices_agree(marts, desk),
+            _what_was_refused(marts.rows("mart_problem"), context),
+            _what_came(files, context),
+            _who_is_missing(marts, context),
+            _do_devices_agree(marts, context),
         ]
     )
     yield Page(PATH, words("data.title"), body, lead=files_sentence(files, words), nav="data.title", order=70)

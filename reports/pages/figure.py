@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     import polars as pl
 
-    from reports.pages.desk import Desk
+    from reports.charts import ChartBook
+    from reports.words import Words
 
 
 def _drawn_by_script(kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
@@ -25,24 +26,25 @@ def _drawn_by_script(kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> M
     ).format(kind, alt, Markup(payload))  # noqa: S704 - script_safe leaves no character that could end the element
 
 
-def _drawn_now(desk: Desk, kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
-    picture = base64.b64encode(desk.charts.svg(kind, data).encode()).decode()
+def _drawn_now(charts: ChartBook, kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
+    picture = base64.b64encode(charts.svg(kind, data).encode()).decode()
     return Markup('<img class="chart" alt="{}" src="data:image/svg+xml;base64,{}">').format(alt, picture)
 
 
-def _span_buttons(desk: Desk) -> Markup:
+def _span_buttons(words: Words) -> Markup:
     choices = (("3", "figure.last_3"), ("12", "figure.last_12"), ("", "figure.all"))
     buttons = Markup("").join(
         Markup('<button type="button" data-months="{}" aria-pressed="{}">{}</button>').format(
-            months, "true" if not months else "false", desk.words(key)
+            months, "true" if not months else "false", words(key)
         )
         for months, key in choices
     )
-    return Markup('<div class="spans" role="group" aria-label="{}">{}</div>').format(desk.words("figure.spans"), buttons)
+    return Markup('<div class="spans" role="group" aria-label="{}">{}</div>').format(words("figure.spans"), buttons)
 
 
 def figure(
-    desk: Desk,
+    words: Words,
+    charts: ChartBook,
     kind: str,
     data: Mapping[str, pl.DataFrame],
     *,
@@ -51,16 +53,17 @@ def figure(
     alt: str,
     table: Markup | None,
     spans: bool,
+    with_scripts: bool,
 ) -> Markup:
-    """See :meth:`reports.pages.desk.Desk.figure`."""
+    """See :meth:`reports.pages.context.PageContext.figure`."""
     anchor = "f" + hashlib.sha256(f"{kind}|{title}|{alt}".encode()).hexdigest()[:8]
-    drawing = _drawn_by_script(kind, data, alt) if desk.with_scripts else _drawn_now(desk, kind, data, alt)
+    drawing = _drawn_by_script(kind, data, alt) if with_scripts else _drawn_now(charts, kind, data, alt)
     behind = (
-        Markup('<details class="behind"><summary>{}</summary>{}</details>').format(desk.words("figure.behind"), table)
+        Markup('<details class="behind"><summary>{}</summary>{}</details>').format(words("figure.behind"), table)
         if table
         else Markup("")
     )
     return Markup(
         '<figure aria-labelledby="{0}"><div class="figure-head"><h3 id="{0}">{1}</h3>{2}</div>'
         "{3}<figcaption>{4}</figcaption>{5}</figure>"
-    ).format(anchor, title, _span_buttons(desk) if spans and desk.with_scripts else Markup(""), drawing, caption, behind)
+    ).format(anchor, title, _span_buttons(words) if spans and with_scripts else Markup(""), drawing, caption, behind)

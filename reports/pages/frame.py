@@ -7,19 +7,19 @@ import hashlib
 import re
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING
 
 import jinja2
 from markupsafe import Markup
 
 from reports.pages.parts import cautions
+from reports.shared_files import static_file
 from schemas.errors import RenderError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from reports.shared_files import SharedFiles
 
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'none'"
@@ -135,13 +135,13 @@ def _checked(path: str) -> str:
     return path
 
 
-def framed(page: Page, desk: Desk, around: Surroundings, *, below: str = "") -> str:
+def framed(page: Page, context: PageContext, around: Surroundings, *, below: str = "") -> str:
     """The whole page as HTML.
 
     Parameters
     ----------
     page : Page
-    desk : Desk
+    context : PageContext
     around : Surroundings
     below : str
         Folder between the audience's root and the page's own path (a player's own folder), ending in ``/``.
@@ -154,9 +154,9 @@ def framed(page: Page, desk: Desk, around: Surroundings, *, below: str = "") -> 
     path = below + _checked(page.path)
     return template("frame.html").render(
         page=page,
-        words=desk.words,
-        language=desk.words.language,
-        academy=desk.academy.name,
+        words=context.words,
+        language=context.words.language,
+        academy=context.academy.name,
         policy=POLICY,
         root="../" * path.count("/"),
         files=around.files,
@@ -164,28 +164,23 @@ def framed(page: Page, desk: Desk, around: Surroundings, *, below: str = "") -> 
         nav=around.nav,
         edition=around.edition,
         methods=around.methods,
-        cautions=cautions(desk.words) if page.body_shown else "",
+        cautions=cautions(context.words) if page.body_shown else "",
     )
 
 
-def static_file(name: str) -> str:
-    """A file of ``reports/static`` as text."""
-    return (resources.files("reports") / "static" / name).read_text(encoding="utf-8")
-
-
-def single(page: Page, desk: Desk) -> str:
+def single(page: Page, context: PageContext) -> str:
     """The page as one file without scripts, to send or to keep: charts are pictures, styles are inside.
 
-    ``desk`` must have been made with ``with_scripts=False`` before the page's body was.
+    ``context`` must have been made with ``with_scripts=False`` before the page's body was.
     """
     style = static_file("print.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return template("single.html").render(
         page=page,
-        words=desk.words,
-        language=desk.words.language,
-        academy=desk.academy.name,
+        words=context.words,
+        language=context.words.language,
+        academy=context.academy.name,
         policy=f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'",
         style=Markup(style),  # noqa: S704 - our own file
-        cautions=cautions(desk.words) if page.body_shown else "",
+        cautions=cautions(context.words) if page.body_shown else "",
     )

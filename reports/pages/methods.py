@@ -14,7 +14,7 @@ from reports.tables import Head, Row, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk, Source
+    from reports.pages.context import PageContext, Source
     from warehouse.marts import Marts
 
 PATH = "methods.html"
@@ -53,9 +53,9 @@ def _sources_line(keys: tuple[str, ...], known: set[str]) -> Markup:
     return Markup(", ").join(link(f"#source-{key}", key) if key in known else Markup("{}").format(key) for key in keys)
 
 
-def _measure(name: str, keys: tuple[str, ...], desk: Desk) -> Markup:
-    words = desk.words
-    known = {source.key for source in desk.sources}
+def _measure(name: str, keys: tuple[str, ...], context: PageContext) -> Markup:
+    words = context.words
+    known = {source.key for source in context.sources}
     return section(
         words(f"methods.{name}.name"),
         words(f"methods.{name}.plain"),
@@ -65,8 +65,8 @@ def _measure(name: str, keys: tuple[str, ...], desk: Desk) -> Markup:
     )
 
 
-def _bibliography(desk: Desk) -> Markup:
-    words = desk.words
+def _bibliography(context: PageContext) -> Markup:
+    words = context.words
     heads = [
         Head(words("methods.key"), first=True),
         Head(words("methods.source")),
@@ -78,19 +78,19 @@ def _bibliography(desk: Desk) -> Markup:
             [source.key, _citation(source), words(f"known.{source.known.replace(' ', '_').replace('-', '_')}"), source.used_for],
             anchor=f"source-{source.key}",
         )
-        for source in sorted(desk.sources, key=lambda source: source.key.lower())
+        for source in sorted(context.sources, key=lambda source: source.key.lower())
     ]
     return table(heads, rows, caption=words("methods.bibliography"), kind="bibliography")
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The methods page; the same for every reader."""
     del marts
-    words = desk.words
+    words = context.words
     body = joined(
         [
-            *(_measure(name, keys, desk) for name, keys in MEASURES.items()),
-            section(words("methods.bibliography"), words("methods.bibliography_lead"), _bibliography(desk)),
+            *(_measure(name, keys, context) for name, keys in MEASURES.items()),
+            section(words("methods.bibliography"), words("methods.bibliography_lead"), _bibliography(context)),
             cautions(words),
         ]
     )

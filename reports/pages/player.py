@@ -17,18 +17,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from typing import Any
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 
-def _parts(player: PlayerMarts, desk: Desk) -> list[Part]:
+def _parts(player: PlayerMarts, context: PageContext) -> list[Part]:
     modules = importlib.import_module("reports.pages").page_modules()
-    found = [part for module in modules if hasattr(module, "player_sections") for part in module.player_sections(player, desk)]
+    found = [part for module in modules if hasattr(module, "player_sections") for part in module.player_sections(player, context)]
     return sorted(found, key=lambda part: part.order)
 
 
-def _who(row: dict[str, Any], desk: Desk) -> list[tuple[str, str]]:
-    words = desk.words
+def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
+    words = context.words
     pairs = [(words(f"player.{what}"), words.number(row[f"n_{what}"], 0)) for what in ("sessions", "shots")]
     if row["last_session_on"]:
         pairs.insert(0, (words("player.last_seen"), words.short_day(row["last_session_on"])))
@@ -39,53 +39,53 @@ def _who(row: dict[str, Any], desk: Desk) -> list[tuple[str, str]]:
     return pairs
 
 
-def _lead(player: PlayerMarts, row: dict[str, Any], desk: Desk) -> str:
+def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
     """Speed and flags in one sentence: what the page goes on to show."""
-    words = desk.words
+    words = context.words
     if not row["n_shots"]:
         return words("player.lead_empty", alias=row["alias"])
-    n_open = player.rows(FLAGS[desk.audience]).filter(pl.col("closed_on").is_null()).height
+    n_open = player.rows(FLAGS[context.audience]).filter(pl.col("closed_on").is_null()).height
     flags = words.count("player.open_flags", n_open)
     trend = trend_rows(player, "club_speed_mps", "driver")
     if trend.is_empty():
         return words("player.lead.none", alias=row["alias"], flags=flags)
     last = trend.row(-1, named=True)
-    level = desk.numbers.with_unit("speed", last["level"])
+    level = context.numbers.with_unit("speed", last["level"])
     return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
 
 
-def _own_lead(player: PlayerMarts, row: dict[str, Any], desk: Desk) -> str:
+def _own_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
     """The first sentence of the player's own page."""
     trend = trend_rows(player, "club_speed_mps", "driver")
     if trend.is_empty():
-        return desk.words("player.own_lead", alias=row["alias"])
+        return context.words("player.own_lead", alias=row["alias"])
     last = trend.row(-1, named=True)
-    level = desk.numbers.with_unit("speed", last["level"])
-    return desk.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
+    level = context.numbers.with_unit("speed", last["level"])
+    return context.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
 
 
-def _for_two(row: dict[str, Any], desk: Desk) -> Markup:
+def _for_two(row: dict[str, Any], context: PageContext) -> Markup:
     """A minor's page speaks to the player and to the guardian; the year of the last session tells the age."""
     if row["birth_year"] is None or row["last_session_on"] is None:
         return Markup("")
-    if row["last_session_on"].year - row["birth_year"] > desk.academy.access.minor_age:
+    if row["last_session_on"].year - row["birth_year"] > context.academy.access.minor_age:
         return Markup("")
-    words = desk.words
+    words = context.words
     return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))
 
 
-def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
+def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """The page about one player, for coach and physio, and the player's own page."""
     row = player.rows("mart_player").row(0, named=True)
-    parts = _parts(player, desk)
-    own = desk.audience == "player"
-    path = "index.html" if own else desk.player_path(player.player_id)
-    above = "" if own else link(desk.href(path, "squad.html"), desk.words("squad.title"))
+    parts = _parts(player, context)
+    own = context.audience == "player"
+    path = "index.html" if own else context.player_path(player.player_id)
+    above = "" if own else link(context.href(path, "squad.html"), context.words("squad.title"))
     yield Page(
         path,
-        desk.words("player.own_title") if own else row["alias"],
-        joined([facts(_who(row, desk)), *(part.markup for part in parts), _for_two(row, desk) if own else ""]),
-        lead=_lead(player, row, desk) if not own else _own_lead(player, row, desk),
+        context.words("player.own_title") if own else row["alias"],
+        joined([facts(_who(row, context)), *(part.markup for part in parts), _for_two(row, context) if own else ""]),
+        lead=_lead(player, row, context) if not own else _own_lead(player, row, context),
         above=above,
         body_shown=own or any(part.body_shown for part in parts),
     )

@@ -16,7 +16,7 @@ from reports.tables import Cell, Head, Row, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 OWN_KINDS = frozenset(
@@ -25,45 +25,45 @@ OWN_KINDS = frozenset(
 """Kinds that a player reads about on the own page; what tells of the body is talked over with the physio."""
 
 
-def _visible(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
-    flags = player.rows(FLAGS[desk.audience])
-    return flags.filter(pl.col("kind").is_in(OWN_KINDS)) if desk.audience == "player" else flags
+def _visible(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
+    flags = player.rows(FLAGS[context.audience])
+    return flags.filter(pl.col("kind").is_in(OWN_KINDS)) if context.audience == "player" else flags
 
 
-def decision_line(row: dict[str, Any], desk: Desk) -> Markup:
+def decision_line(row: dict[str, Any], context: PageContext) -> Markup:
     """What was decided about a flag; nothing when nothing was."""
     if not row["decision"]:
         return Markup("")
-    words = desk.words
+    words = context.words
     what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
     until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
     return paragraph(words("today.decided", what=what, until=until), "evidence")
 
 
-def _open_item(row: dict[str, Any], desk: Desk) -> Markup:
-    words, units = desk.words, desk.academy.units
+def _open_item(row: dict[str, Any], context: PageContext) -> Markup:
+    words, units = context.words, context.academy.units
     return Markup('<li id="flag-{}"><div><span class="mark {}">{}</span></div><div><p class="said">{}</p>{}{}</div></li>').format(
         row["flag_id"],
         row["level"],
         words(f"level.{row['level']}"),
         flag_sentence(row, words, units),
         paragraph(flag_evidence(row, words, units), "evidence"),
-        decision_line(row, desk) if desk.audience != "player" else "",
+        decision_line(row, context) if context.audience != "player" else "",
     )
 
 
-def _open(flags: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _open(flags: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     rows = flags.filter(pl.col("closed_on").is_null()).sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
-    question = words("player.flags_own" if desk.audience == "player" else "player.flags")
+    question = words("player.flags_own" if context.audience == "player" else "player.flags")
     if rows.is_empty():
         return section(question, words("player.no_flags"))
-    items = joined(_open_item(row, desk) for row in rows.iter_rows(named=True))
+    items = joined(_open_item(row, context) for row in rows.iter_rows(named=True))
     return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items))
 
 
-def _past(flags: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     rows = flags.filter(pl.col("closed_on").is_not_null()).sort("raised_on", "flag_id", descending=[True, False])
     if rows.is_empty():
         return Markup("")
@@ -79,7 +79,7 @@ def _past(flags: pl.DataFrame, desk: Desk) -> Markup:
                 flag_kind(row["kind"], words),
                 Cell(words.short_day(row["raised_on"]), row["raised_on"].isoformat()),
                 Cell(words.short_day(row["closed_on"]), row["closed_on"].isoformat()),
-                flag_sentence(row, words, desk.academy.units),
+                flag_sentence(row, words, context.academy.units),
             ],
             anchor=f"flag-{row['flag_id']}",
         )
@@ -89,9 +89,9 @@ def _past(flags: pl.DataFrame, desk: Desk) -> Markup:
     return section(words("player.past"), words.count("player.past_count", rows.height), listing)
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Sections 10 and 70."""
-    flags = _visible(player, desk)
-    yield Part(10, _open(flags, desk))
-    if desk.audience != "player":
-        yield Part(70, _past(flags, desk))
+    flags = _visible(player, context)
+    yield Part(10, _open(flags, context))
+    if context.audience != "player":
+        yield Part(70, _past(flags, context))

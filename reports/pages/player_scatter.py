@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 FAIRWAY_M = 30.0
@@ -26,8 +26,8 @@ FAIRWAY_M = 30.0
 LEAST_SHOTS = 5
 
 
-def _plan_sets(shots: pl.DataFrame, desk: Desk) -> dict[str, pl.DataFrame]:
-    factor = desk.numbers.quantity("spread").factor
+def _plan_sets(shots: pl.DataFrame, context: PageContext) -> dict[str, pl.DataFrame]:
+    factor = context.numbers.quantity("spread").factor
     rows = shots.select(
         pl.col("on_date").alias("day"),
         (pl.col("offline_m") * factor).round(1).alias("offline"),
@@ -45,8 +45,8 @@ def _inside(shots: pl.DataFrame) -> int:
     return shots.filter(pl.col("offline_m").abs() <= FAIRWAY_M / 2).height
 
 
-def _plan_table(shots: pl.DataFrame, desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _plan_table(shots: pl.DataFrame, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("chart.day"), first=True),
         Head(words("chart.carry"), numbers.unit("spread"), number=True),
@@ -63,32 +63,32 @@ def _plan_table(shots: pl.DataFrame, desk: Desk) -> Markup:
     return table(heads, rows, caption=words("player.plan_table"))
 
 
-def plan_figure(player: PlayerMarts, desk: Desk) -> Markup | None:
+def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
     """The last driver shots from above; None with fewer than five."""
     shots = player.rows("mart_shot_recent")
     if shots.height < LEAST_SHOTS:
         return None
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     width = numbers.with_unit("spread", FAIRWAY_M)
     caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(shots.height, 0), width=width)
-    return desk.figure(
+    return context.figure(
         "pattern",
-        _plan_sets(shots, desk),
+        _plan_sets(shots, context),
         title=words("player.plan_title", unit=numbers.unit("spread")),
         caption=caption,
         alt=words("player.plan_alt", n=shots.height, width=width),
-        table=_plan_table(shots, desk),
+        table=_plan_table(shots, context),
     )
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 40, before what the scatter costs in strokes."""
     rows = trend_rows(player, "scatter_side_m", "driver")
     figures = [
         figure
-        for figure in (trend_figure(player, desk, "scatter_side_m", "driver", said_above=True), plan_figure(player, desk))
+        for figure in (trend_figure(player, context, "scatter_side_m", "driver", said_above=True), plan_figure(player, context))
         if figure
     ]
     if figures:
-        words = desk.words
-        yield Part(38, section(words("player.scatter"), "" if rows.is_empty() else findings(rows, desk), *figures))
+        words = context.words
+        yield Part(38, section(words("player.scatter"), "" if rows.is_empty() else findings(rows, context), *figures))

@@ -21,32 +21,32 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 GROUPS = ("driver", "iron")
 
 
-def _is_it_real(player: PlayerMarts, desk: Desk) -> Markup:
-    words = desk.words
-    key = "player.real_own" if desk.audience == "player" else "player.real"
+def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
+    words = context.words
+    key = "player.real_own" if context.audience == "player" else "player.real"
     figures = [
         figure
         for group in GROUPS
-        if (figure := trend_figure(player, desk, "club_speed_mps", group, said_above=group == "driver"))
+        if (figure := trend_figure(player, context, "club_speed_mps", group, said_above=group == "driver"))
     ]
     driver = trend_rows(player, "club_speed_mps", "driver")
-    answer = words("player.no_driver") if driver.is_empty() else findings(driver, desk)
+    answer = words("player.no_driver") if driver.is_empty() else findings(driver, context)
     if not figures and driver.is_empty():
         return section(words(key), words("player.no_speed"))
     return section(words(key), answer, *figures)
 
 
-def _reach_rows(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
+def _reach_rows(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
     """One row a week, with level, low and high of each metric."""
     wide: pl.DataFrame | None = None
     for metric in METRICS:
-        how = desk.numbers.quantity(METRIC_QUANTITY[metric])
+        how = context.numbers.quantity(METRIC_QUANTITY[metric])
         shown = [
             (pl.col(name) * how.factor).round(how.digits + 1).alias(f"{new}_{metric}")
             for name, new in (("level", "level"), ("level_low", "low"), ("level_high", "high"))
@@ -57,8 +57,8 @@ def _reach_rows(player: PlayerMarts, desk: Desk) -> pl.DataFrame:
     return wide.sort("day") if wide is not None else pl.DataFrame()
 
 
-def _reach_table(player: PlayerMarts, desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("player.quantity"), first=True),
         Head(words("player.level_now"), number=True),
@@ -76,24 +76,24 @@ def _reach_table(player: PlayerMarts, desk: Desk) -> Markup:
     return table(heads, cells, caption=words("player.reach_table"))
 
 
-def _does_it_reach(player: PlayerMarts, desk: Desk) -> Markup:
-    words = desk.words
+def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
+    words = context.words
     last = {metric: rows.row(-1, named=True) for metric in METRICS if (rows := trend_rows(player, metric, "driver")).height}
     if len(last) < 2:
         return section(words("player.reach"), words("player.no_ball"))
-    said = reach_sentence(last, desk.numbers)
-    figure = desk.figure(
+    said = reach_sentence(last, context.numbers)
+    figure = context.figure(
         "reach",
-        {"rows": _reach_rows(player, desk)},
+        {"rows": _reach_rows(player, context)},
         title=words("player.reach_title"),
         caption=words("player.reach_caption"),
         alt=words("player.reach_alt"),
-        table=_reach_table(player, desk),
+        table=_reach_table(player, context),
     )
     return section(words("player.reach"), said, figure)
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Sections 20 and 30."""
-    yield Part(20, _is_it_real(player, desk))
-    yield Part(30, _does_it_reach(player, desk))
+    yield Part(20, _is_it_real(player, context))
+    yield Part(30, _does_it_reach(player, context))

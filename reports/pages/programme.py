@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 PATH = "programme.html"
@@ -36,15 +36,15 @@ def _phases(marts: Marts, course: str) -> pl.DataFrame:
     return phases.join(strokes, on=["player_id", "began_on"], how="left").sort("began_on", "phase", "alias", "player_id")
 
 
-def _change(row: Row, quantity: str, desk: Desk) -> Cell:
-    numbers, shown = desk.numbers, _SHOWN[quantity]
+def _change(row: Row, quantity: str, context: PageContext) -> Cell:
+    numbers, shown = context.numbers, _SHOWN[quantity]
     value, low, high = change(row, quantity)
     note = "" if value is None else numbers.interval(shown, low, high, signed=True)
     return Cell(numbers.bare(shown, value, signed=True), value, note)
 
 
-def _table(rows: list[Row], desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _table(rows: list[Row], context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("squad.player"), first=True),
         Head(words("programme.from")),
@@ -53,19 +53,19 @@ def _table(rows: list[Row], desk: Desk) -> Markup:
         Head(words("programme.done"), number=True),
         Head(words("programme.speed"), numbers.unit("speed"), number=True),
         Head(words("programme.scatter"), numbers.unit("spread"), number=True),
-        Head(words("programme.strokes"), words("squad.against_then", course=desk.academy.course), number=True),
+        Head(words("programme.strokes"), words("squad.against_then", course=context.academy.course), number=True),
         Head(words("programme.called")),
     ]
     cells: list[list[str | Cell]] = [
         [
-            Cell(link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"]), row["alias"]),
+            Cell(link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), row["alias"]),
             Cell(words.short_day(row["began_on"]), row["began_on"].isoformat()),
             words.number(row["n_weeks"], 0),
             numbers.bare("count", row["planned_full"]),
             Cell(numbers.bare("count", row["done_full"]), row["done_full"], done_share(row, words)),
-            _change(row, "speed_change", desk),
-            _change(row, "scatter_change", desk),
-            _change(row, "stroke_change", desk),
+            _change(row, "speed_change", context),
+            _change(row, "scatter_change", context),
+            _change(row, "stroke_change", context),
             words(f"programme.speed_{called(row, 'speed_change')}"),
         ]
         for row in rows
@@ -73,8 +73,8 @@ def _table(rows: list[Row], desk: Desk) -> Markup:
     return table(heads, cells, caption=words("programme.caption"), sortable=True, kind="stack")
 
 
-def _figure(phase: str, rows: list[Row], desk: Desk) -> Markup | None:
-    words, numbers = desk.words, desk.numbers
+def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
+    words, numbers = context.words, context.numbers
     known = sorted((row for row in rows if row["speed_change_mps"] is not None), key=lambda row: -row["speed_change_mps"])
     if not known:
         return None
@@ -89,7 +89,7 @@ def _figure(phase: str, rows: list[Row], desk: Desk) -> Markup | None:
         }
         for row in known[:MOST_DRAWN]
     ]
-    return desk.figure(
+    return context.figure(
         "forest",
         {"rows": pl.DataFrame(drawn)},
         title=words("programme.figure", unit=numbers.unit("speed")),
@@ -99,23 +99,23 @@ def _figure(phase: str, rows: list[Row], desk: Desk) -> Markup | None:
     )
 
 
-def _section(phase: str, rows: list[Row], desk: Desk) -> Markup:
-    words, shown = desk.words, rows[:MOST_LISTED]
-    figure, listing = _figure(phase, rows, desk), _table(shown, desk)
+def _section(phase: str, rows: list[Row], context: PageContext) -> Markup:
+    words, shown = context.words, rows[:MOST_LISTED]
+    figure, listing = _figure(phase, rows, context), _table(shown, context)
     blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
     rest = [paragraph(words("programme.rest", n=len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
-    return section(phase, phase_sentence(phase, list(rows), desk.numbers), *([figure] if figure else []), *blocks, *rest)
+    return section(phase, phase_sentence(phase, list(rows), context.numbers), *([figure] if figure else []), *blocks, *rest)
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The programme page of the coach."""
     if marts.audience != "coach":
         return
-    words, phases = desk.words, _phases(marts, desk.academy.course)
+    words, phases = context.words, _phases(marts, context.academy.course)
     groups = phases.partition_by("phase", maintain_order=True)
     groups.sort(key=lambda group: (group["began_on"].max(), group["phase"][0]), reverse=True)
     parts = [
-        _section(group["phase"][0], group.sort("began_on", "alias", descending=[True, False]).to_dicts(), desk)
+        _section(group["phase"][0], group.sort("began_on", "alias", descending=[True, False]).to_dicts(), context)
         for group in groups
     ]
     caution = paragraph(words("programme.caution"))

@@ -26,7 +26,7 @@ from reports.tables import Cell, Head, Row, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
 
 PATH = "review.html"
@@ -46,11 +46,11 @@ def open_flags(flags: pl.DataFrame) -> pl.DataFrame:
     return wanted.sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The index: who waits for a decision, who is under one."""
     if marts.audience != "physio":
         return
-    words, flags = desk.words, open_flags(marts.rows("mart_flag_physio"))
+    words, flags = context.words, open_flags(marts.rows("mart_flag_physio"))
     by_player: dict[str, list[dict[str, Any]]] = {}
     for row in flags.iter_rows(named=True):
         by_player.setdefault(row["player_id"], []).append(row)
@@ -58,7 +58,7 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     waiting = {player: rows for player, rows in by_player.items() if any(is_waiting(row) for row in rows)}
     decided = {player: rows for player, rows in by_player.items() if player not in waiting}
     blocks = [
-        _index(f"review.{name}", players, states, desk)
+        _index(f"review.{name}", players, states, context)
         for name, players in (("waiting", waiting), ("decided", decided))
         if players
     ]
@@ -66,55 +66,55 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     yield Page(PATH, words("review.title"), joined(blocks), lead=lead, nav="review.title", order=15, body_shown=True)
 
 
-def _index(key: str, players: dict[str, list[dict[str, Any]]], states: dict[str, str | None], desk: Desk) -> Markup:
-    words = desk.words
+def _index(key: str, players: dict[str, list[dict[str, Any]]], states: dict[str, str | None], context: PageContext) -> Markup:
+    words = context.words
     heads = [Head(words("squad.player"), first=True), Head(words("review.what")), Head(words("review.since"))]
     heads += [Head(words("review.standing")), Head(words("availability.title"))]
-    rows = [Row(_index_cells(player, flags, states.get(player), desk)) for player, flags in players.items()]
+    rows = [Row(_index_cells(player, flags, states.get(player), context)) for player, flags in players.items()]
     heading = Markup("<h2>{}</h2>").format(words(key))
     return Markup('<div class="review-list">{}{}</div>').format(
         heading, table(heads, rows, caption=words(key), kind="stack wide")
     )
 
 
-def _index_cells(player: str, flags: list[dict[str, Any]], state: str | None, desk: Desk) -> list[str | Cell]:
-    words, first = desk.words, flags[0]
+def _index_cells(player: str, flags: list[dict[str, Any]], state: str | None, context: PageContext) -> list[str | Cell]:
+    words, first = context.words, flags[0]
     more = words.count("review.more", len(flags) - 1) if len(flags) > 1 else ""
     since = min(row["raised_on"] for row in flags)
     return [
-        Cell(link(desk.href(PATH, sheet_path(player)), first["alias"]), first["alias"]),
-        Cell(flag_sentence(first, words, desk.academy.units), note=more),
+        Cell(link(context.href(PATH, sheet_path(player)), first["alias"]), first["alias"]),
+        Cell(flag_sentence(first, words, context.academy.units), note=more),
         Cell(words.short_day(since), since.isoformat()),
         standing_word(first, words),
         state_word(state, words),
     ]
 
 
-def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
+def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """One sheet for each player with an open flag on load or body."""
-    if desk.audience != "physio":
+    if context.audience != "physio":
         return
     flags = open_flags(player.rows("mart_flag_physio"))
     if flags.is_empty():
         return
-    words, path = desk.words, sheet_path(player.player_id)
+    words, path = context.words, sheet_path(player.player_id)
     who = player.rows("mart_physio_player").row(0, named=True)
-    body = joined(_blocks(player, flags, who, desk))
-    above = link(desk.href(path, PATH), words("review.title"))
+    body = joined(_blocks(player, flags, who, context))
+    above = link(context.href(path, PATH), words("review.title"))
     yield Page(path, who["alias"], body, above=above, kind="sheet review", body_shown=True)
 
 
-def _blocks(player: PlayerMarts, flags: pl.DataFrame, who: dict[str, Any], desk: Desk) -> list[Markup]:
-    words = desk.words
+def _blocks(player: PlayerMarts, flags: pl.DataFrame, who: dict[str, Any], context: PageContext) -> list[Markup]:
+    words = context.words
     return [
-        _facts(player, who, desk),
-        _block(words("review.why"), _flags(flags, desk)),
+        _facts(player, who, context),
+        _block(words("review.why"), _flags(flags, context)),
         _block(words("review.ask"), bullets(questions(flags["kind"], flags["region"], words), "questions")),
-        _block(words("review.days"), _days(player, flags, desk)),
-        _block(words("review.weeks"), _weeks(player, flags, desk)),
-        _block(words("review.written"), _written(player, desk)),
-        _block(words("review.decided_so_far"), _decisions(player, desk)),
-        _block(words("review.decide"), _decide(desk)),
+        _block(words("review.days"), _days(player, flags, context)),
+        _block(words("review.weeks"), _weeks(player, flags, context)),
+        _block(words("review.written"), _written(player, context)),
+        _block(words("review.decided_so_far"), _decisions(player, context)),
+        _block(words("review.decide"), _decide(context)),
     ]
 
 
@@ -124,8 +124,8 @@ def _block(heading: str, matter: Markup) -> Markup:
     return Markup('<section><h2>{}</h2><div class="matter">{}</div></section>').format(heading, matter)
 
 
-def _facts(player: PlayerMarts, who: dict[str, Any], desk: Desk) -> Markup:
-    words = desk.words
+def _facts(player: PlayerMarts, who: dict[str, Any], context: PageContext) -> Markup:
+    words = context.words
     days = player.rows("mart_load_day")
     pairs: list[tuple[str, str | Markup]] = [(words("availability.title"), state_word(who["state"], words))]
     if who["handed"]:
@@ -139,8 +139,8 @@ def _facts(player: PlayerMarts, who: dict[str, Any], desk: Desk) -> Markup:
     return facts(pairs)
 
 
-def _flags(flags: pl.DataFrame, desk: Desk) -> Markup:
-    words, units = desk.words, desk.academy.units
+def _flags(flags: pl.DataFrame, context: PageContext) -> Markup:
+    words, units = context.words, context.academy.units
     items = []
     for row in flags.head(MOST_FLAGS).iter_rows(named=True):
         said, evidence = flag_sentence(row, words, units), flag_evidence(row, words, units)
@@ -162,45 +162,47 @@ def _items(player: PlayerMarts, flags: pl.DataFrame) -> list[str]:
     return [item for item in found if item in set(days["item"])]
 
 
-def _days(player: PlayerMarts, flags: pl.DataFrame, desk: Desk) -> Markup:
+def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Markup:
     """The last 14 days side by side: what was done, and what was answered."""
     load, answers = player.rows("mart_load_day"), player.rows("mart_physio_body_day")
     if load.is_empty():
         return Markup("")
-    words, newest = desk.words, load.row(-1, named=True)["on_date"]
+    words, newest = context.words, load.row(-1, named=True)["on_date"]
     wanted = [newest - timedelta(days=back) for back in range(DAYS - 1, -1, -1)]
     done = {row["on_date"]: row for row in load.tail(DAYS).iter_rows(named=True)}
     heads = [Head("", first=True), *(Head(f"{day.day}.{day.month}.", number=True) for day in wanted)]
     rows: list[list[str | Cell]] = [
-        [words(f"load.head_{name}"), *(_done(done.get(day), column, desk) for day in wanted)]
+        [words(f"load.head_{name}"), *(_done(done.get(day), column, context) for day in wanted)]
         for name, column in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min"))
     ]
     told = {(row["item"], row["on_date"]): row for row in answers.iter_rows(named=True)}
     items = list(dict.fromkeys([*_items(player, flags), "sleep_h"]))
-    rows += [[item_name(item, desk), *(_told(told.get((item, day)), desk) for day in wanted)] for item in items]
+    rows += [[item_name(item, context), *(_told(told.get((item, day)), context) for day in wanted)] for item in items]
     last = load.row(-1, named=True)
-    said = paragraph(f"{week_sentence(last, desk.numbers)} {rest_sentence(last, words)}")
+    said = paragraph(f"{week_sentence(last, context.numbers)} {rest_sentence(last, words)}")
     grid = table(heads, rows, caption=words("review.days"), kind="days")
     return joined([said, grid, paragraph(words("review.days_legend"), "quiet-note")])
 
 
-def _done(row: dict[str, Any] | None, column: str, desk: Desk) -> str:
+def _done(row: dict[str, Any] | None, column: str, context: PageContext) -> str:
     if row is None or row[column] is None:
-        return desk.numbers.bare("count", None)
-    return desk.words("review.rest_mark") if row["is_rest"] else desk.numbers.bare("count", row[column])
+        return context.numbers.bare("count", None)
+    return context.words("review.rest_mark") if row["is_rest"] else context.numbers.bare("count", row[column])
 
 
-def _told(row: dict[str, Any] | None, desk: Desk) -> str:
-    return desk.numbers.bare("count", None) if row is None else f"{row['answer']:g}".replace(".", desk.words("locale.decimal"))
+def _told(row: dict[str, Any] | None, context: PageContext) -> str:
+    return (
+        context.numbers.bare("count", None) if row is None else f"{row['answer']:g}".replace(".", context.words("locale.decimal"))
+    )
 
 
-def _weeks(player: PlayerMarts, flags: pl.DataFrame, desk: Desk) -> Markup:
+def _weeks(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Markup:
     """The body map of the last weeks for the items in question, the weekly form, and what goes with what."""
-    weeks, words = player.rows("mart_physio_body_week"), desk.words
+    weeks, words = player.rows("mart_physio_body_week"), context.words
     if weeks.is_empty():
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]
-    blocks = [body_table(weeks, desk, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
+    blocks = [body_table(weeks, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
     forms = player.rows("mart_physio_problem_week").filter(pl.col("is_problem")).tail(4)
     told = [
         words(
@@ -216,21 +218,21 @@ def _weeks(player: PlayerMarts, flags: pl.DataFrame, desk: Desk) -> Markup:
     wanted = {item.removeprefix("stiff_") for item in items}
     goes_with = player.rows("mart_physio_association").filter(pl.col("region").is_in(list(wanted)))
     blocks += [
-        paragraph(association_sentence(row, desk.numbers), "quiet-note") for row in goes_with.head(1).iter_rows(named=True)
+        paragraph(association_sentence(row, context.numbers), "quiet-note") for row in goes_with.head(1).iter_rows(named=True)
     ]
     return joined(blocks)
 
 
-def _written(player: PlayerMarts, desk: Desk) -> Markup:
+def _written(player: PlayerMarts, context: PageContext) -> Markup:
     notes = player.rows("mart_physio_note").sort("on_date").tail(MOST_NOTES)
-    words = desk.words
+    words = context.words
     return bullets(
         [words("review.note", day=words.short_day(row["on_date"]), note=row["note"]) for row in notes.iter_rows(named=True)]
     )
 
 
-def _decisions(player: PlayerMarts, desk: Desk) -> Markup:
-    words = desk.words
+def _decisions(player: PlayerMarts, context: PageContext) -> Markup:
+    words = context.words
     made = player.rows("mart_physio_decision").tail(MOST_DECISIONS)
     items = []
     for row in made.iter_rows(named=True):
@@ -249,9 +251,9 @@ def _decisions(player: PlayerMarts, desk: Desk) -> Markup:
     return bullets(items) if items else paragraph(words("review.none_so_far"))
 
 
-def _decide(desk: Desk) -> Markup:
+def _decide(context: PageContext) -> Markup:
     """Room to decide and to sign."""
-    words = desk.words
+    words = context.words
     boxes = Markup(" ").join(
         Markup('<span class="box">\N{BALLOT BOX} {}</span>').format(words(f"decision.{name}"))
         for name in ("watch", "ease", "rest", "refer", "set_aside")

@@ -12,19 +12,19 @@ from reports.pages.parts import bullets, joined, paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from schemas.trial_sheet import SheetShot, ShotSheet
 
 
-def sheet_page(sheet: ShotSheet, desk: Desk) -> str:
-    """The sheet as one HTML file without scripts; ``desk`` must have been made ``with_scripts=False``."""
-    words = desk.words
+def sheet_page(sheet: ShotSheet, context: PageContext) -> str:
+    """The sheet as one HTML file without scripts; ``context`` must have been made ``with_scripts=False``."""
+    words = context.words
     changed = [arm for arm in sheet.arms if arm != sheet.normal_arm]
     total = sum(shot.counts for shot in sheet.shots)
     page = Page(
         path="sheet.html",
         title=words("sheet.title"),
-        body=joined([_rules(desk), *(_day(sheet, day, desk) for day in range(1, sheet.n_days + 1)), _can(sheet, desk)]),
+        body=joined([_rules(context), *(_day(sheet, day, context) for day in range(1, sheet.n_days + 1)), _can(sheet, context)]),
         lead=words(
             "sheet.lead",
             question=sheet.question[:1].upper() + sheet.question[1:],
@@ -35,15 +35,15 @@ def sheet_page(sheet: ShotSheet, desk: Desk) -> str:
         above=words("sheet.above", alias=sheet.alias, id=sheet.trial_id),
         kind="sheet",
     )
-    return single(page, desk)
+    return single(page, context)
 
 
-def _rules(desk: Desk) -> Markup:
-    return bullets(desk.words.lines("sheet.rules"))
+def _rules(context: PageContext) -> Markup:
+    return bullets(context.words.lines("sheet.rules"))
 
 
-def _day(sheet: ShotSheet, day: int, desk: Desk) -> Markup:
-    words = desk.words
+def _day(sheet: ShotSheet, day: int, context: PageContext) -> Markup:
+    words = context.words
     heads = [
         Head(words("sheet.shot"), number=True, first=True),
         Head(words("sheet.block"), number=True),
@@ -51,7 +51,7 @@ def _day(sheet: ShotSheet, day: int, desk: Desk) -> Markup:
         Head(words("sheet.felt"), words("sheet.felt_hint")),
         Head(words("sheet.note")),
     ]
-    rows = [_line(shots, sheet, desk) for shots in _blocks([shot for shot in sheet.shots if shot.day_no == day])]
+    rows = [_line(shots, sheet, context) for shots in _blocks([shot for shot in sheet.shots if shot.day_no == day])]
     blanks = Markup("").join(
         Markup('<div><p>{}</p><div class="write"></div></div>').format(words(key)) for key in ("sheet.date", "sheet.device")
     )
@@ -72,8 +72,8 @@ def _blocks(shots: list[SheetShot]) -> list[list[SheetShot]]:
     return found
 
 
-def _line(shots: list[SheetShot], sheet: ShotSheet, desk: Desk) -> list[str | Cell]:
-    words, first = desk.words, shots[0]
+def _line(shots: list[SheetShot], sheet: ShotSheet, context: PageContext) -> list[str | Cell]:
+    words, first = context.words, shots[0]
     numbers = f"{first.shot_no}\N{EN DASH}{shots[-1].shot_no}"
     if first.arm is None:
         return [numbers, "", words("sheet.warm_up"), "", ""]
@@ -83,9 +83,9 @@ def _line(shots: list[SheetShot], sheet: ShotSheet, desk: Desk) -> list[str | Ce
     return [numbers, str(first.block_no), shown, boxes, "_" * 12]
 
 
-def _can(sheet: ShotSheet, desk: Desk) -> Markup:
+def _can(sheet: ShotSheet, context: PageContext) -> Markup:
     """What this number of shots can and cannot show, in words and as a small table."""
-    words, numbers, own = desk.words, desk.numbers, sheet.own_power
+    words, numbers, own = context.words, context.numbers, sheet.own_power
     sentences = [
         words("sheet.scatter_can", ratio=words.number(own.smallest_scatter, 1), n=words.number(sheet.shots_for_fifth, 0)),
         words("sheet.proposed", n=sheet.proposed)
@@ -104,11 +104,11 @@ def _can(sheet: ShotSheet, desk: Desk) -> Markup:
         chance=numbers.chance(own.chance_of_two_pct),
     )
     seed = paragraph(words("sheet.seed", seed=sheet.seed), "quiet-note")
-    return section(words("sheet.can"), speed, bullets(sentences), _power(sheet, desk), seed)
+    return section(words("sheet.can"), speed, bullets(sentences), _power(sheet, context), seed)
 
 
-def _power(sheet: ShotSheet, desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _power(sheet: ShotSheet, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("sheet.power"), number=True, first=True),
         Head(words("sheet.power_speed"), "%", number=True),

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 PATH = "squad.html"
@@ -47,11 +47,11 @@ def speed_lines(months: pl.DataFrame, last_on: date, factor: float) -> Lines:
     return found
 
 
-def _spark(desk: Desk, row: dict[str, Any], line: list[float | None], scale: Scale) -> Cell:
+def _spark(context: PageContext, row: dict[str, Any], line: list[float | None], scale: Scale) -> Cell:
     known = [value for value in line if value is not None]
     if not known:
         return Cell("")
-    words, unit = desk.words, desk.numbers.unit("speed")
+    words, unit = context.words, context.numbers.unit("speed")
     alt = words("squad.line_alt", first=words.number(known[0], 1), last=words.number(known[-1], 1), unit=unit, alias=row["alias"])
     return Cell(sparkline(line, scale, alt), known[-1] - known[0])
 
@@ -81,11 +81,11 @@ def _called(row: dict[str, Any]) -> str:
     return "none" if row["speed_level_mps"] is None else verdict(row)
 
 
-def _lines(marts: Marts, desk: Desk) -> list[_Line]:
+def _lines(marts: Marts, context: PageContext) -> list[_Line]:
     flags = marts.rows(FLAGS[marts.audience]).filter(pl.col("closed_on").is_null())
     counts = {(player, level): n for player, level, n in flags.group_by("player_id", "level").len().iter_rows()}
     months = (
-        marts.rows("mart_stroke_month").filter(pl.col("course") == desk.academy.course) if marts.audience == "coach" else None
+        marts.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course) if marts.audience == "coach" else None
     )
     latest = {} if months is None else {row["player_id"]: row for row in months.sort("month_on").iter_rows(named=True)}
     return [
@@ -100,8 +100,8 @@ def _lines(marts: Marts, desk: Desk) -> list[_Line]:
     ]
 
 
-def _open_flags(line: _Line, desk: Desk) -> Cell:
-    words = desk.words
+def _open_flags(line: _Line, context: PageContext) -> Cell:
+    words = context.words
     parts = []
     if line.n_alerts:
         parts.append(Markup('<span class="mark alert">{}</span>').format(words.count("squad.n_alerts", line.n_alerts)))
@@ -110,8 +110,8 @@ def _open_flags(line: _Line, desk: Desk) -> Cell:
     return Cell(Markup("<br>").join(parts), float(100 * line.n_alerts + line.n_notices))
 
 
-def _speed_cells(line: _Line, desk: Desk) -> list[str | Cell]:
-    words, numbers, row = desk.words, desk.numbers, line.row
+def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
+    words, numbers, row = context.words, context.numbers, line.row
     level = numbers.interval("speed", row["speed_level_low_mps"], row["speed_level_high_mps"])
     change = change_text("club_speed_mps", row["change_28"], numbers)
     called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
@@ -122,8 +122,8 @@ def _speed_cells(line: _Line, desk: Desk) -> list[str | Cell]:
     ]
 
 
-def _strokes_cell(line: _Line, desk: Desk) -> Cell:
-    numbers, row = desk.numbers, line.strokes
+def _strokes_cell(line: _Line, context: PageContext) -> Cell:
+    numbers, row = context.numbers, line.strokes
     if row is None or row["change"] is None:
         return Cell(DASH)
     return Cell(
@@ -137,32 +137,32 @@ def _strokes_cell(line: _Line, desk: Desk) -> Cell:
     )
 
 
-def _usual(row: dict[str, Any], desk: Desk) -> str:
+def _usual(row: dict[str, Any], context: PageContext) -> str:
     if row["swings_week"] is None:
         return ""
-    return desk.words("squad.usual", n=desk.numbers.bare("count", row["swings_week"]))
+    return context.words("squad.usual", n=context.numbers.bare("count", row["swings_week"]))
 
 
-def _cells(line: _Line, desk: Desk, spark: Cell) -> list[str | Cell]:
-    words, numbers, row = desk.words, desk.numbers, line.row
-    name = link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"])
+def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
+    words, numbers, row = context.words, context.numbers, line.row
+    name = link(context.href(PATH, context.player_path(row["player_id"])), row["alias"])
     seen = words.short_day(row["last_session_on"]) if row["last_session_on"] else words("squad.never")
     return [
         Cell(name, note=words("squad.left") if row["left_on"] else ""),
-        _open_flags(line, desk),
-        *_speed_cells(line, desk),
+        _open_flags(line, context),
+        *_speed_cells(line, context),
         spark,
         Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
-        *([_strokes_cell(line, desk)] if desk.audience == "coach" else []),
-        Cell(numbers.bare("count", row["swings_7"]), row["swings_7"], _usual(row, desk)),
+        *([_strokes_cell(line, context)] if context.audience == "coach" else []),
+        Cell(numbers.bare("count", row["swings_7"]), row["swings_7"], _usual(row, context)),
         Cell(words("squad.of", n=row["n_answers_14"], all=14), row["n_answers_14"]),
         Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
     ]
 
 
-def _heads(desk: Desk) -> list[Head]:
-    words, numbers = desk.words, desk.numbers
-    strokes = Head(words("squad.strokes"), words("squad.against_then", course=desk.academy.course), number=True)
+def _heads(context: PageContext) -> list[Head]:
+    words, numbers = context.words, context.numbers
+    strokes = Head(words("squad.strokes"), words("squad.against_then", course=context.academy.course), number=True)
     return [
         Head(words("squad.player"), first=True),
         Head(words("squad.flags")),
@@ -170,15 +170,15 @@ def _heads(desk: Desk) -> list[Head]:
         Head(words("squad.change"), words("squad.in_28"), number=True),
         Head(words("squad.year"), words("squad.year_unit", unit=numbers.unit("speed"))),
         Head(words("squad.scatter"), numbers.unit("spread"), number=True),
-        *([strokes] if desk.audience == "coach" else []),
+        *([strokes] if context.audience == "coach" else []),
         Head(words("squad.swings"), words("squad.last_7"), number=True),
         Head(words("squad.answers"), words("squad.last_14"), number=True),
         Head(words("squad.seen")),
     ]
 
 
-def _sieve(desk: Desk) -> Markup:
-    words = desk.words
+def _sieve(context: PageContext) -> Markup:
+    words = context.words
     options = Markup("").join(
         Markup('<option value="{}">{}</option>').format(value, words(f"squad.show_{value or 'all'}")) for value in CHOICES
     )
@@ -189,28 +189,30 @@ def _sieve(desk: Desk) -> Markup:
     ).format(words("squad.find"), words("squad.show"), options, words.texts["squad.shown"])
 
 
-def _lead(lines: list[_Line], desk: Desk) -> str:
-    words = desk.words
+def _lead(lines: list[_Line], context: PageContext) -> str:
+    words = context.words
     called = [line.called for line in lines if not line.row["left_on"]]
     parts = [words(f"squad.part_{name}", n=words.number(called.count(name), 0)) for name in CALLED if name in called]
-    return words.count("squad.lead", len(called), day=words.day(desk.as_of), parts=words.listing(parts) or words("squad.nobody"))
+    return words.count(
+        "squad.lead", len(called), day=words.day(context.as_of), parts=words.listing(parts) or words("squad.nobody")
+    )
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The squad page of coach and physio."""
     if marts.audience == "player":
         return
-    words, lines = desk.words, _lines(marts, desk)
-    drawn = speed_lines(marts.rows("mart_player_month"), desk.as_of, desk.numbers.quantity("speed").factor)
+    words, lines = context.words, _lines(marts, context)
+    drawn = speed_lines(marts.rows("mart_player_month"), context.as_of, context.numbers.quantity("speed").factor)
     scale = shared_scale(list(drawn.values()))
     rows = [
         Row(
-            _cells(line, desk, _spark(desk, line.row, drawn.get(line.row["player_id"], []), scale)),
+            _cells(line, context, _spark(context, line.row, drawn.get(line.row["player_id"], []), scale)),
             tags=line.tags(),
         )
         for line in lines
     ]
-    listing = table(_heads(desk), rows, caption=words("squad.caption"), sortable=True, kind="stack dense")
-    note = paragraph(words("squad.note", span=words.number(scale.span, 1), unit=desk.numbers.unit("speed")), "quiet-note")
-    body = joined([_sieve(desk), Markup('<div id="squad">{}</div>').format(listing), note])
-    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, desk), nav="squad.title", order=20, kind="page wide")
+    listing = table(_heads(context), rows, caption=words("squad.caption"), sortable=True, kind="stack dense")
+    note = paragraph(words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed")), "quiet-note")
+    body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note])
+    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, context), nav="squad.title", order=20, kind="page wide")

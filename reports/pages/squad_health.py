@@ -16,33 +16,33 @@ from reports.tables import Cell, Head, Row, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 LOAD_PATH, HEALTH_PATH = "load.html", "squad-health.html"
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """Load for coach and physio; squad health for the physio."""
     if marts.audience == "player":
         return
-    if marts.audience == "physio" or desk.academy.access.coach_sees_load:
-        yield _load_page(marts, desk)
+    if marts.audience == "physio" or context.academy.access.coach_sees_load:
+        yield _load_page(marts, context)
     if marts.audience == "physio":
-        yield _health_page(marts, desk)
+        yield _health_page(marts, context)
 
 
-def _load_page(marts: Marts, desk: Desk) -> Page:
-    words = desk.words
+def _load_page(marts: Marts, context: PageContext) -> Page:
+    words = context.words
     rows = marts.rows("mart_load_now").sort("alias", "player_id")
     states = {row["player_id"]: row for row in marts.rows("mart_coach_availability").iter_rows(named=True)}
-    shows_state = marts.audience == "physio" or desk.academy.access.coach_sees_availability
+    shows_state = marts.audience == "physio" or context.academy.access.coach_sees_availability
     heads = [Head(words("squad.player"), first=True)]
     heads += [Head(words(f"load.{name}"), number=True) for name in ("head_week", "head_usual", "head_change")]
     heads += [Head(words(f"load.{name}"), number=True) for name in ("head_week_effort", "head_place", "head_easy", "head_known")]
     heads += [Head(words("availability.title"))] if shows_state else []
     listing = [
-        Row([*_load_cells(row, desk), *([_state_cell(states.get(row["player_id"]), desk)] if shows_state else [])])
+        Row([*_load_cells(row, context), *([_state_cell(states.get(row["player_id"]), context)] if shows_state else [])])
         for row in rows.iter_rows(named=True)
     ]
     body = joined(
@@ -54,9 +54,9 @@ def _load_page(marts: Marts, desk: Desk) -> Page:
     return Page(LOAD_PATH, words("load.title"), body, lead=words("load.lead"), nav="load.title", order=25, body_shown=True)
 
 
-def _load_cells(row: dict[str, Any], desk: Desk) -> list[str | Cell]:
-    words, bare = desk.words, desk.numbers.bare
-    name = link(desk.href(LOAD_PATH, f"{desk.player_path(row['player_id'])}#load"), row["alias"])
+def _load_cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:
+    words, bare = context.words, context.numbers.bare
+    name = link(context.href(LOAD_PATH, f"{context.player_path(row['player_id'])}#load"), row["alias"])
     week, usual = row["week_swings"], row["usual_week_swings"]
     change = week / usual - 1 if week is not None and usual else None
     place = row["month_percentile"]
@@ -72,27 +72,29 @@ def _load_cells(row: dict[str, Any], desk: Desk) -> list[str | Cell]:
     ]
 
 
-def _state_cell(row: dict[str, Any] | None, desk: Desk) -> str | Cell:
+def _state_cell(row: dict[str, Any] | None, context: PageContext) -> str | Cell:
     if row is None:
         return ""
-    return Cell(state_word(row["state"], desk.words), note=desk.words("availability.talk_short") if row["asks_for_talk"] else "")
+    return Cell(
+        state_word(row["state"], context.words), note=context.words("availability.talk_short") if row["asks_for_talk"] else ""
+    )
 
 
-def _health_page(marts: Marts, desk: Desk) -> Page:
-    words = desk.words
+def _health_page(marts: Marts, context: PageContext) -> Page:
+    words = context.words
     blocks = [
-        _prevalence(marts, desk),
-        _burden(marts, desk),
-        _goes_with(marts, desk),
-        _answering(marts, desk),
+        _prevalence(marts, context),
+        _burden(marts, context),
+        _goes_with(marts, context),
+        _answering(marts, context),
     ]
     title = words("squad_health.title")
     lead = words("squad_health.lead")
     return Page(HEALTH_PATH, title, joined(blocks), lead=lead, nav="squad_health.title", order=17, body_shown=True)
 
 
-def _prevalence(marts: Marts, desk: Desk) -> Markup:
-    words, weeks = desk.words, marts.rows("mart_physio_prevalence")
+def _prevalence(marts: Marts, context: PageContext) -> Markup:
+    words, weeks = context.words, marts.rows("mart_physio_prevalence")
     question = words("squad_health.prevalence_question")
     if weeks.is_empty():
         return section(question, words("squad_health.no_forms"))
@@ -114,19 +116,19 @@ def _prevalence(marts: Marts, desk: Desk) -> Markup:
         )
         for name in ("any", "substantial")
     )
-    drawing = desk.figure(
+    drawing = context.figure(
         "prevalence",
         {"rows": sets},
         title=words("squad_health.prevalence_title"),
         caption=f"{mean} {words('squad_health.prevalence_key')}",
         alt=words("squad_health.prevalence_alt"),
-        table=_prevalence_table(last, desk),
+        table=_prevalence_table(last, context),
     )
     return section(question, prevalence_sentence(weeks.row(-1, named=True), words), drawing)
 
 
-def _prevalence_table(weeks: pl.DataFrame, desk: Desk) -> Markup:
-    words = desk.words
+def _prevalence_table(weeks: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
     heads = [Head(words("chart.week"), first=True)]
     heads += [
         Head(words(f"squad_health.head_{name}"), number=True) for name in ("answered", "any", "substantial", "share", "interval")
@@ -143,8 +145,8 @@ def _prevalence_table(weeks: pl.DataFrame, desk: Desk) -> Markup:
     return table(heads, rows, caption=words("squad_health.prevalence_title"))
 
 
-def _burden(marts: Marts, desk: Desk) -> Markup:
-    words, number = desk.words, desk.words.number
+def _burden(marts: Marts, context: PageContext) -> Markup:
+    words, number = context.words, context.words.number
     rows = marts.rows("mart_physio_burden")
     question = words("squad_health.burden_question")
     whole = rows.filter(pl.col("slice_kind") == "all")
@@ -154,10 +156,10 @@ def _burden(marts: Marts, desk: Desk) -> Markup:
     heads += [Head(words(f"squad_health.head_{name}"), number=True) for name in ("n", "incidence", "mean_days", "burden")]
     lines = [
         [
-            _slice(row, desk),
+            _slice(row, context),
             number(row["n"], 0),
             number(row["incidence"], 2),
-            desk.numbers.bare("rating", row["mean_days"]),
+            context.numbers.bare("rating", row["mean_days"]),
             number(row["burden"], 1),
         ]
         for row in rows.sort(pl.col("slice_kind") != "all", "slice_kind", "slice").iter_rows(named=True)
@@ -167,8 +169,8 @@ def _burden(marts: Marts, desk: Desk) -> Markup:
     return section(question, burden_sentence(whole.row(0, named=True), words), listing, note)
 
 
-def _slice(row: dict[str, Any], desk: Desk) -> str:
-    words = desk.words
+def _slice(row: dict[str, Any], context: PageContext) -> str:
+    words = context.words
     if row["slice_kind"] == "all":
         return words("squad_health.all")
     name = row["slice"]
@@ -177,17 +179,17 @@ def _slice(row: dict[str, Any], desk: Desk) -> str:
     return region_name(name, words) if row["slice_kind"] == "region" else words(f"detail.{name}")
 
 
-def _goes_with(marts: Marts, desk: Desk) -> Markup:
+def _goes_with(marts: Marts, context: PageContext) -> Markup:
     rows = marts.rows("mart_physio_association").filter(pl.col("player_id") == "")
-    words = desk.words
+    words = context.words
     if rows.is_empty():
         return Markup("")
-    said = [paragraph(association_sentence(row, desk.numbers)) for row in rows.iter_rows(named=True)]
+    said = [paragraph(association_sentence(row, context.numbers)) for row in rows.iter_rows(named=True)]
     return section(words("squad_health.goes_with"), "", *said, paragraph(words("squad_health.goes_with_note"), "quiet-note"))
 
 
-def _answering(marts: Marts, desk: Desk) -> Markup:
-    words = desk.words
+def _answering(marts: Marts, context: PageContext) -> Markup:
+    words = context.words
     players = marts.rows("mart_physio_player")
     rows = players.join(marts.rows("mart_physio_answering"), on="player_id", how="inner").sort(
         "adherence", "alias", nulls_last=True
@@ -196,10 +198,10 @@ def _answering(marts: Marts, desk: Desk) -> Markup:
     heads += [Head(words("squad_health.head_last")), Head(words("squad_health.head_silent"), number=True)]
     lines: list[list[str | Cell]] = [
         [
-            Cell(link(desk.href(HEALTH_PATH, desk.player_path(row["player_id"])), row["alias"]), row["alias"]),
-            Cell(desk.numbers.bare("share", row["adherence"]), row["adherence"]),
+            Cell(link(context.href(HEALTH_PATH, context.player_path(row["player_id"])), row["alias"]), row["alias"]),
+            Cell(context.numbers.bare("share", row["adherence"]), row["adherence"]),
             words.short_day(row["last_answer_on"]) if row["last_answer_on"] else "",
-            Cell(desk.numbers.bare("count", row["silent_days"]), row["silent_days"]),
+            Cell(context.numbers.bare("count", row["silent_days"]), row["silent_days"]),
         ]
         for row in rows.iter_rows(named=True)
     ]

@@ -25,7 +25,7 @@ from reports.tables import Cell, Head, table
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
 
 PHONE_WIDTH, LETTER_WIDTH, LINE = 290.0, 7.0, 15.0
@@ -53,8 +53,8 @@ def _pair(figures: Sequence[Markup]) -> Markup:
     return Markup('<div class="pair">{}</div>').format(joined(figures))
 
 
-def _course_table(rows: Sequence[Row], desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     per_round = words("tradeoff.per_round", n=words.number(rows[0]["n_tee_shots"], 0))
     heads = [
         Head(words("tradeoff.course"), first=True),
@@ -78,26 +78,26 @@ def _course_table(rows: Sequence[Row], desk: Desk) -> Markup:
     return table(heads, cells, caption=words("tradeoff.table"), show_caption=True)
 
 
-def _evidence(player: PlayerMarts, rows: Sequence[Row], desk: Desk) -> list[str | Markup]:
-    evens = _in_order(player.rows("mart_break_even").to_dicts(), desk.academy.course)
-    moved = moved_sentence(rows[0], desk.numbers) if verdict(rows[0]) != "none" else ""
-    said = [moved, detail_sentence(rows, desk.numbers), break_even_sentence(evens, desk.numbers)]
-    both = _pair([map_figure(player, desk, row) for row in rows if row["course"] in DEFAULTS])
-    notes = [paragraph(desk.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
-    if desk.audience == "player":
+def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) -> list[str | Markup]:
+    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.academy.course)
+    moved = moved_sentence(rows[0], context.numbers) if verdict(rows[0]) != "none" else ""
+    said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
+    both = _pair([map_figure(player, context, row) for row in rows if row["course"] in DEFAULTS])
+    notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
+    if context.audience == "player":
         return [*(paragraph(text) for text in said if text), both, *notes]
-    own = [map_figure(player, desk, row) for row in rows if row["course"] not in DEFAULTS]
-    return [*(paragraph(text) for text in said if text), *own, both, _course_table(rows, desk), *notes]
+    own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
+    return [*(paragraph(text) for text in said if text), *own, both, _course_table(rows, context), *notes]
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 40: what the player's drives cost, and the maps."""
     months = player.rows("mart_stroke_month")
     if months.is_empty():
         return
-    rows = _in_order(_newest(months).to_dicts(), desk.academy.course)
-    question = desk.words("tradeoff.own_question" if desk.audience == "player" else "tradeoff.question")
-    body = section(question, worth_sentence(rows, desk.numbers), *_evidence(player, rows, desk), anchor="cost")
+    rows = _in_order(_newest(months).to_dicts(), context.academy.course)
+    question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
+    body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
     yield Part(40, body)
 
 
@@ -161,13 +161,13 @@ def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict
     return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn, "named": named}
 
 
-def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], desk: Desk) -> Markup:
-    words = desk.words
+def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], context: PageContext) -> Markup:
+    words = context.words
     phrase = course_phrase(course, words)
     counted = {kind: words.number(n, 0) for kind, n in _counts(rows).items()}
-    return desk.figure(
+    return context.figure(
         "tradeoff_squad",
-        _moves(rows, names, desk.numbers.quantity("speed").factor),
+        _moves(rows, names, context.numbers.quantity("speed").factor),
         title=capital(words("tradeoff.map_title", course=phrase)),
         caption=capital(words("tradeoff.squad_caption", course=phrase, **counted)),
         alt=words("tradeoff.squad_alt", course=phrase, n=words.number(len(rows), 0), **counted),
@@ -176,10 +176,10 @@ def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], desk:
 
 
 def _squad_table(
-    players: Mapping[str, list[Row]], evens: Mapping[tuple[str, str], Row], names: Mapping[str, str], desk: Desk
+    players: Mapping[str, list[Row]], evens: Mapping[tuple[str, str], Row], names: Mapping[str, str], context: PageContext
 ) -> Markup:
-    words, numbers = desk.words, desk.numbers
-    courses = list(dict.fromkeys((desk.academy.course, *DEFAULTS)))
+    words, numbers = context.words, context.numbers
+    courses = list(dict.fromkeys((context.academy.course, *DEFAULTS)))
     first = next(iter(evens.values()), None)
     gain = numbers.with_unit("speed", first["speed_gain_mps"]) if first else ""
     heads = [
@@ -189,7 +189,7 @@ def _squad_table(
         *(Head(capital(course_phrase(course, words)), words("ball.strokes", n="").strip(), number=True) for course in courses),
         Head(words("tradeoff.may_cost"), words("tradeoff.may_cost_unit", gain=gain), number=True),
     ]
-    rows = [_squad_cells(player_id, own, courses, evens, names, desk) for player_id, own in players.items()]
+    rows = [_squad_cells(player_id, own, courses, evens, names, context) for player_id, own in players.items()]
     return table(heads, rows, caption=words("tradeoff.table_caption"), sortable=True, kind="stack")
 
 
@@ -199,50 +199,50 @@ def _squad_cells(
     courses: Sequence[str],
     evens: Mapping[tuple[str, str], Row],
     names: Mapping[str, str],
-    desk: Desk,
+    context: PageContext,
 ) -> list[str | Cell]:
-    words, numbers, row = desk.words, desk.numbers, own[0]
-    name = link(desk.href(PATH, f"{desk.player_path(player_id)}#cost"), names[player_id])
-    even = evens.get((player_id, desk.academy.course))
+    words, numbers, row = context.words, context.numbers, own[0]
+    name = link(context.href(PATH, f"{context.player_path(player_id)}#cost"), names[player_id])
+    even = evens.get((player_id, context.academy.course))
     price = even["scatter_price_deg"] if even else None
     return [
         Cell(name, names[player_id]),
-        _changed(numbers.bare("speed", row["recent_speed_mps"]), row["change_speed_mps"], "speed", desk),
-        _changed(numbers.bare("angle", row["recent_scatter_deg"]), row["change_scatter_deg"], "angle", desk),
-        *(_stroke_cell(_on(own, course), desk) for course in courses),
+        _changed(numbers.bare("speed", row["recent_speed_mps"]), row["change_speed_mps"], "speed", context),
+        _changed(numbers.bare("angle", row["recent_scatter_deg"]), row["change_scatter_deg"], "angle", context),
+        *(_stroke_cell(_on(own, course), context) for course in courses),
         Cell(numbers.bare("angle", price), price) if even else Cell(words("numbers.n", n=0)),
     ]
 
 
-def _changed(value: str, change: float | None, quantity: str, desk: Desk) -> Cell:
-    note = "" if change is None else desk.numbers.bare(quantity, change, signed=True)
+def _changed(value: str, change: float | None, quantity: str, context: PageContext) -> Cell:
+    note = "" if change is None else context.numbers.bare(quantity, change, signed=True)
     return Cell(value, change, note)
 
 
-def _stroke_cell(row: Row | None, desk: Desk) -> Cell:
+def _stroke_cell(row: Row | None, context: PageContext) -> Cell:
     if row is None or row["change"] is None:
-        return Cell(desk.numbers.bare("strokes", None))
-    low, high = (desk.words.number(row[name], 1, signed=True) for name in ("change_low", "change_high"))
-    note = desk.words("numbers.interval", low=low, high=high)
-    return Cell(desk.words.number(row["change"], 1, signed=True), row["change"], note)
+        return Cell(context.numbers.bare("strokes", None))
+    low, high = (context.words.number(row[name], 1, signed=True) for name in ("change_low", "change_high"))
+    note = context.words("numbers.interval", low=low, high=high)
+    return Cell(context.words.number(row["change"], 1, signed=True), row["change"], note)
 
 
-def _flips(players: Mapping[str, list[Row]], names: Mapping[str, str], desk: Desk) -> Markup:
+def _flips(players: Mapping[str, list[Row]], names: Mapping[str, str], context: PageContext) -> Markup:
     items = []
     for player_id, rows in players.items():
         pair = [row for row in rows if row["course"] in DEFAULTS]
         if {verdict(row) for row in pair} >= {"saves", "costs"}:
-            name = link(desk.href(PATH, f"{desk.player_path(player_id)}#cost"), names[player_id])
-            sentence = worth_sentence(pair, desk.numbers)
+            name = link(context.href(PATH, f"{context.player_path(player_id)}#cost"), names[player_id])
+            sentence = worth_sentence(pair, context.numbers)
             items.append(Markup("<strong>{}</strong>: {}").format(name, sentence))
-    return bullets(items) if items else paragraph(desk.words("tradeoff.flip_none"))
+    return bullets(items) if items else paragraph(context.words("tradeoff.flip_none"))
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The squad's trade-off map, for the coach."""
     if marts.audience != "coach":
         return
-    words, home = desk.words, desk.academy.course
+    words, home = context.words, context.academy.course
     names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
     players = _by_player(_newest(marts.rows("mart_stroke_month")), home)
     compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
@@ -252,16 +252,16 @@ def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
     evens = {(row["player_id"], row["course"]): row for row in marts.rows("mart_break_even").to_dicts()}
     maps = [
         _squad_map(
-            [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, desk
+            [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, context
         )
         for course in DEFAULTS
     ]
     counted = {kind: words.count("tradeoff.players", n) for kind, n in _counts([rows[0] for rows in compared.values()]).items()}
     body = joined(
         [
-            section(words("tradeoff.flip_section"), "", _flips(compared, names, desk)),
+            section(words("tradeoff.flip_section"), "", _flips(compared, names, context)),
             section(words("tradeoff.map_section"), words("tradeoff.map_answer"), _pair(maps)),
-            section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, desk)),
+            section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, context)),
             paragraph(words("tradeoff.reference"), "quiet-note"),
         ]
     )

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 MONTHS_SHOWN = 12
@@ -50,11 +50,11 @@ def _kind() -> pl.Expr:
     )
 
 
-def _ends(lines: pl.DataFrame, desk: Desk) -> pl.DataFrame:
+def _ends(lines: pl.DataFrame, context: PageContext) -> pl.DataFrame:
     """Where each line says how many strokes it stands for: its last point by club speed."""
     last = lines.sort("step", "speed").group_by("step", maintain_order=True).last()
     texts = [
-        desk.words("tradeoff.same") if step == 0.0 else desk.words.number(step, 1 if step % 1 else 0, signed=True)
+        context.words("tradeoff.same") if step == 0.0 else context.words.number(step, 1 if step % 1 else 0, signed=True)
         for step in last["step"]
     ]
     return last.select("speed", "scatter").with_columns(pl.Series("words", texts, dtype=pl.String))
@@ -97,8 +97,8 @@ def _proposals(player: PlayerMarts, factor: float) -> pl.DataFrame:
     return _scaled(rows, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(rows["arm"].alias("words"))
 
 
-def _sets(player: PlayerMarts, desk: Desk, row: Mapping[str, Any], months: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    factor = desk.numbers.quantity("speed").factor
+def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], months: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    factor = context.numbers.quantity("speed").factor
     chosen = player.rows("mart_tradeoff_line").filter(pl.col("course") == row["course"])
     thin = thinned(chosen).with_columns(_kind().alias("kind"))
     lines = thin.select(
@@ -110,27 +110,27 @@ def _sets(player: PlayerMarts, desk: Desk, row: Mapping[str, Any], months: pl.Da
     path = _scaled(months, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(
         months["month_on"].alias("day")
     )
-    place = _place(row, factor, desk.words("tradeoff.now"), then=False)
+    place = _place(row, factor, context.words("tradeoff.now"), then=False)
     return {
         "frame": _frame(lines, path, place),
         "lines": lines,
-        "ends": _ends(lines, desk),
+        "ends": _ends(lines, context),
         "path": path,
         "now": place,
-        "then": _place(row, factor, _then_words(row, desk), then=True),
+        "then": _place(row, factor, _then_words(row, context), then=True),
         "proposals": _proposals(player, factor),
     }
 
 
-def _then_words(row: Mapping[str, Any], desk: Desk) -> str:
+def _then_words(row: Mapping[str, Any], context: PageContext) -> str:
     if row["reference_from_on"] is None:
         return ""
-    first, last = (desk.words.short_month(row[name]) for name in ("reference_from_on", "reference_to_on"))
-    return first if first == last else desk.words("numbers.interval", low=first, high=last)
+    first, last = (context.words.short_month(row[name]) for name in ("reference_from_on", "reference_to_on"))
+    return first if first == last else context.words("numbers.interval", low=first, high=last)
 
 
-def _months_table(months: pl.DataFrame, desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _months_table(months: pl.DataFrame, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("tradeoff.month"), first=True),
         Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
@@ -153,17 +153,17 @@ def _months_table(months: pl.DataFrame, desk: Desk) -> Markup:
     return table(heads, rows, caption=words("tradeoff.months_table"))
 
 
-def map_figure(player: PlayerMarts, desk: Desk, row: Mapping[str, Any]) -> Markup:
+def map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]) -> Markup:
     """The map on the course of ``row``, the newest row of ``mart_stroke_month`` on that course."""
     months = player.rows("mart_stroke_month").filter(pl.col("course") == row["course"], pl.col("club_speed_mps").is_not_null())
     months = months.tail(MONTHS_SHOWN)
-    finding = capital(split_sentence(row, desk.numbers))
-    phrase = course_phrase(row["course"], desk.words)
-    return desk.figure(
+    finding = capital(split_sentence(row, context.numbers))
+    phrase = course_phrase(row["course"], context.words)
+    return context.figure(
         "tradeoff",
-        _sets(player, desk, row, months),
-        title=capital(desk.words("tradeoff.map_title", course=phrase)),
+        _sets(player, context, row, months),
+        title=capital(context.words("tradeoff.map_title", course=phrase)),
         caption=finding,
-        alt=desk.words("tradeoff.map_alt", course=phrase, finding=finding),
-        table=_months_table(months, desk),
+        alt=context.words("tradeoff.map_alt", course=phrase, finding=finding),
+        table=_months_table(months, context),
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m")
@@ -31,14 +31,14 @@ def _kind(name: str, value: float) -> str:
     return ends.get(name, "gain" if value >= 0.0 else "loss")
 
 
-def _bars(row: Mapping[str, Any], desk: Desk) -> pl.DataFrame:
+def _bars(row: Mapping[str, Any], context: PageContext) -> pl.DataFrame:
     return pl.DataFrame(
         [
             {
-                "part": desk.words(f"transfer.part.{name}"),
+                "part": context.words(f"transfer.part.{name}"),
                 "place": place,
-                "value": desk.numbers.shown("spread", row[name]),
-                "words": desk.numbers.bare("spread", row[name], signed=True),
+                "value": context.numbers.shown("spread", row[name]),
+                "words": context.numbers.bare("spread", row[name], signed=True),
                 "kind": _kind(name, row[name]),
             }
             for place, name in enumerate(_shown_parts(row))
@@ -46,50 +46,50 @@ def _bars(row: Mapping[str, Any], desk: Desk) -> pl.DataFrame:
     )
 
 
-def _parts_table(row: Mapping[str, Any], desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _parts_table(row: Mapping[str, Any], context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [Head(words("tradeoff.change"), first=True), Head(words("transfer.value"), numbers.unit("spread"), number=True)]
     cells = [[words(f"transfer.part.{name}"), numbers.bare("spread", row[name], signed=True)] for name in _shown_parts(row)]
     return table(heads, cells, caption=words("transfer.table"))
 
 
-def _figure(row: Mapping[str, Any], desk: Desk) -> Markup:
-    words = desk.words
-    return desk.figure(
+def _figure(row: Mapping[str, Any], context: PageContext) -> Markup:
+    words = context.words
+    return context.figure(
         "transfer",
-        {"rows": _bars(row, desk)},
-        title=words("transfer.title", unit=desk.numbers.unit("spread")),
+        {"rows": _bars(row, context)},
+        title=words("transfer.title", unit=context.numbers.unit("spread")),
         caption=words("transfer.caption"),
         alt=words("transfer.alt"),
-        table=_parts_table(row, desk),
+        table=_parts_table(row, context),
     )
 
 
-def _methods(player: PlayerMarts, desk: Desk) -> str:
+def _methods(player: PlayerMarts, context: PageContext) -> str:
     """How the carries came about, so that none is computed silently."""
     rows = player.rows("mart_carry_method").filter(pl.col("club_group") == "driver")
     by_method = rows.group_by("method").agg(pl.col("n_shots").sum()).sort("n_shots", "method", descending=[True, False])
     total = int(by_method["n_shots"].sum())
     items = [
-        desk.words(
+        context.words(
             "transfer.method_item",
-            share=desk.numbers.with_unit("share", n / total),
-            method=desk.words(f"transfer.method.{method}"),
+            share=context.numbers.with_unit("share", n / total),
+            method=context.words(f"transfer.method.{method}"),
         )
         for method, n in by_method.iter_rows()
         if n / total >= 0.005
     ]
-    return desk.words("transfer.methods", items=desk.words.listing(items)) if items else ""
+    return context.words("transfer.methods", items=context.words.listing(items)) if items else ""
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 34, after what reaches the ball."""
     months = player.rows("mart_transfer_month").filter(pl.col("club") == "driver")
     if months.is_empty():
         return
     compared = months.filter(pl.col("reason") == "").sort("month_on")
     row = compared.row(-1, named=True) if compared.height else None
-    blocks = [_figure(row, desk)] if row else []
-    note = _methods(player, desk)
+    blocks = [_figure(row, context)] if row else []
+    note = _methods(player, context)
     body = [*blocks, *([paragraph(note, "quiet-note")] if note else [])]
-    yield Part(34, section(desk.words("transfer.question"), transfer_sentence(row, desk.numbers), *body))
+    yield Part(34, section(context.words("transfer.question"), transfer_sentence(row, context.numbers), *body))

@@ -14,7 +14,7 @@ from reports.tables import Head, table
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 NORMAL_WIDTH = 1.645
@@ -50,8 +50,8 @@ def week_ends(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _shown(rows: pl.DataFrame, desk: Desk, metric: str, columns: list[str]) -> pl.DataFrame:
-    how = desk.numbers.quantity(METRIC_QUANTITY[metric])
+def _shown(rows: pl.DataFrame, context: PageContext, metric: str, columns: list[str]) -> pl.DataFrame:
+    how = context.numbers.quantity(METRIC_QUANTITY[metric])
     return rows.with_columns((pl.col(name) * how.factor).round(how.digits + 1) for name in columns)
 
 
@@ -64,12 +64,12 @@ def _normal(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _flags(player: PlayerMarts, desk: Desk, metric: str, group: str) -> pl.DataFrame:
-    flags = player.rows(FLAGS[desk.audience]).filter(
+def _flags(player: PlayerMarts, context: PageContext, metric: str, group: str) -> pl.DataFrame:
+    flags = player.rows(FLAGS[context.audience]).filter(
         pl.col("kind").is_in(FLAG_KINDS.get(metric, ())), pl.col("club_group").is_in([group, ""])
     )
     return pl.DataFrame(
-        [{"day": row["raised_on"], "words": flag_kind(row["kind"], desk.words)} for row in flags.iter_rows(named=True)],
+        [{"day": row["raised_on"], "words": flag_kind(row["kind"], context.words)} for row in flags.iter_rows(named=True)],
         schema={"day": pl.Date, "words": pl.String},
     )
 
@@ -82,10 +82,10 @@ def _phases(player: PlayerMarts, first_on: Any) -> pl.DataFrame:
     return named.with_columns((pl.int_range(pl.len()) % 3).alias("row"))
 
 
-def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict[str, pl.DataFrame]:
+def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, pl.DataFrame]:
     """Data sets of the chart ``trend``."""
     rows = trend_rows(player, metric, group)
-    shown = _shown(rows, desk, metric, ["value", "level", "level_low", "level_high"])
+    shown = _shown(rows, context, metric, ["value", "level", "level_low", "level_high"])
     weeks = week_ends(shown)
     sessions = shown.select(
         pl.col("on_date").alias("day"), "value", (pl.col("odd") > 0.5).alias("odd"), "n", pl.col("device_id").alias("note")
@@ -93,12 +93,12 @@ def trend_sets(player: PlayerMarts, desk: Desk, metric: str, group: str) -> dict
     level = weeks.select(
         pl.col("on_date").alias("day"), "level", pl.col("level_low").alias("low"), pl.col("level_high").alias("high")
     )
-    normal = _shown(_normal(week_ends(rows)), desk, metric, ["low", "high"])
+    normal = _shown(_normal(week_ends(rows)), context, metric, ["low", "high"])
     return {
         "rows": sessions,
         "level": level,
         "normal": normal,
-        "flags": _flags(player, desk, metric, group),
+        "flags": _flags(player, context, metric, group),
         "phases": _phases(player, rows["on_date"].first()),
     }
 
@@ -112,10 +112,10 @@ def month_ends(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def month_table(rows: pl.DataFrame, desk: Desk, metric: str) -> Markup:
+def month_table(rows: pl.DataFrame, context: PageContext, metric: str) -> Markup:
     """The data behind a trend: the level at the end of each month, its interval, and what stands behind it."""
-    words, numbers, quantity = desk.words, desk.numbers, METRIC_QUANTITY[metric]
-    name, unit = capital(metric_name(metric, words)), desk.numbers.unit(METRIC_QUANTITY[metric])
+    words, numbers, quantity = context.words, context.numbers, METRIC_QUANTITY[metric]
+    name, unit = capital(metric_name(metric, words)), context.numbers.unit(METRIC_QUANTITY[metric])
     heads = [
         Head(words("player.month"), first=True),
         Head(name, unit, number=True),
@@ -136,35 +136,37 @@ def month_table(rows: pl.DataFrame, desk: Desk, metric: str) -> Markup:
     return table(heads, cells, caption=words("player.by_month", metric=name))
 
 
-def findings(rows: pl.DataFrame, desk: Desk) -> str:
+def findings(rows: pl.DataFrame, context: PageContext) -> str:
     """What the trend says now, and against a year (or as long as there is) before."""
     last = rows.row(-1, named=True)
-    said = own_sentence(last, desk.numbers) if desk.audience == "player" else trend_sentence(last, desk.numbers)
+    said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
     year_ago = rows.filter(
         pl.col("on_date") <= last["on_date"].replace(year=last["on_date"].year - 1, day=min(last["on_date"].day, 28))
     )
     if year_ago.is_empty():
         return said
-    return f"{said} {since_sentence(year_ago.row(-1, named=True), last, desk.numbers)}"
+    return f"{said} {since_sentence(year_ago.row(-1, named=True), last, context.numbers)}"
 
 
-def trend_figure(player: PlayerMarts, desk: Desk, metric: str, group: str, *, said_above: bool = False) -> Markup | None:
+def trend_figure(
+    player: PlayerMarts, context: PageContext, metric: str, group: str, *, said_above: bool = False
+) -> Markup | None:
     """The figure of one trend; None when there is nothing to draw. ``said_above``: its finding already stands above it."""
     rows = trend_rows(player, metric, group)
     if rows.height < 2:
         return None
-    words, unit = desk.words, desk.numbers.unit(METRIC_QUANTITY[metric])
+    words, unit = context.words, context.numbers.unit(METRIC_QUANTITY[metric])
     name = capital(metric_name(metric, words))
     title = ", ".join(part for part in (name, club_name(group, words), unit) if part)
     first, last = rows.row(0, named=True)["on_date"], rows.row(-1, named=True)["on_date"]
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
-    return desk.figure(
+    return context.figure(
         "trend",
-        trend_sets(player, desk, metric, group),
+        trend_sets(player, context, metric, group),
         title=title,
-        caption=desk.words("figure.reading") if said_above else findings(rows, desk),
+        caption=context.words("figure.reading") if said_above else findings(rows, context),
         alt=alt,
-        table=month_table(rows, desk, metric),
+        table=month_table(rows, context, metric),
         spans=True,
     )

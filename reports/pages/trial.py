@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 from reports.findings.trials import (
-    SPEED,
     else_sentences,
     next_steps,
     plain_sentence,
@@ -32,74 +30,41 @@ from reports.pages.trial_evidence import (
 from reports.pages.trial_shots import lands_section, plans
 from reports.pages.trials import PATH as LIST_PATH
 from reports.pages.trials import trial_path
+from reports.trial_rows import TrialRows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from markupsafe import Markup
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
 TABLES = ("arm", "effect", "dose", "strokes", "shot", "since", "alternative")
 
 
-@dataclass(frozen=True)
-class TrialRows:
-    """The rows of one trial.
-
-    Attributes
-    ----------
-    result : dict
-        Row of ``mart_trial_result``.
-    arm, effect, dose, strokes, shot, since, alternative, body : polars.DataFrame
-        Rows of the marts of that name; ``body`` is empty for the coach.
-    """
-
-    result: dict[str, Any]
-    arm: pl.DataFrame
-    effect: pl.DataFrame
-    dose: pl.DataFrame
-    strokes: pl.DataFrame
-    shot: pl.DataFrame
-    since: pl.DataFrame
-    alternative: pl.DataFrame
-    body: pl.DataFrame
-
-    def best(self, frame: pl.DataFrame) -> dict[str, Any] | None:
-        """The first row of the arm that the verdict is about."""
-        rows = frame.filter(pl.col("arm") == (self.result["best_arm"] or "")).to_dicts()
-        return rows[0] if rows else None
-
-    @property
-    def verdict_rows(self) -> tuple[dict[str, Any] | None, dict[str, Any] | None, dict[str, Any] | None]:
-        """Arm, effect on club speed and strokes at home of the arm that the verdict is about."""
-        speed = self.effect.filter(pl.col("metric") == SPEED)
-        return self.best(self.arm), self.best(speed), self.best(self.strokes.filter("is_home"))
-
-
-def _trials(player: PlayerMarts, desk: Desk) -> list[TrialRows]:
+def _trials(player: PlayerMarts, context: PageContext) -> list[TrialRows]:
     """The player's trials, newest first."""
     results = player.rows("mart_trial_result").sort(pl.coalesce("last_on", "began_on"), "trial_id", descending=[True, False])
     marts = {name: player.rows(f"mart_trial_{name}") for name in TABLES}
-    marts["body"] = player.rows("mart_trial_body") if desk.audience != "coach" else pl.DataFrame({"trial_id": []})
+    marts["body"] = player.rows("mart_trial_body") if context.audience != "coach" else pl.DataFrame({"trial_id": []})
     return [
         TrialRows(row, **{name: rows.filter(pl.col("trial_id") == row["trial_id"]) for name, rows in marts.items()})
         for row in results.iter_rows(named=True)
     ]
 
 
-def _facts(trial: TrialRows, desk: Desk) -> Markup:
-    words, row = desk.words, trial.result
+def _facts(trial: TrialRows, context: PageContext) -> Markup:
+    words, row = context.words, trial.result
     pairs = [
         (words("trial.arms"), ", ".join(row["arms"])),
-        (words.count("n.shots", row["n_shots"]), _days(row, desk)),
+        (words.count("n.shots", row["n_shots"]), _days(row, context)),
     ]
     return facts([*side_words(row, words), *pairs])
 
 
-def _days(row: dict[str, Any], desk: Desk) -> str:
-    words = desk.words
+def _days(row: dict[str, Any], context: PageContext) -> str:
+    words = context.words
     first, last = row["began_on"], row["last_on"] or row["began_on"]
     if first is None:
         return ""
@@ -108,13 +73,13 @@ def _days(row: dict[str, Any], desk: Desk) -> str:
     return words("numbers.interval", low=words.short_day(first), high=words.short_day(last))
 
 
-def _next(trial: TrialRows, desk: Desk, question: str) -> Markup:
-    steps = next_steps(trial.result, desk.words)
+def _next(trial: TrialRows, context: PageContext, question: str) -> Markup:
+    steps = next_steps(trial.result, context.words)
     return section(question, steps[0], bullets(steps[1:]))
 
 
-def _weakness(trial: TrialRows, desk: Desk) -> Markup:
-    words, row = desk.words, trial.result
+def _weakness(trial: TrialRows, context: PageContext) -> Markup:
+    words, row = context.words, trial.result
     texts = [words.either(f"trial.note_text.{code}", code) for code in row["notes"]] if row["state"] != "planned" else []
     if row["state"] == "statement":
         more = [words.either(f"trial.statement_text.{code}", code) for code in row["statements"][1:]]
@@ -124,77 +89,77 @@ def _weakness(trial: TrialRows, desk: Desk) -> Markup:
     return bullets(texts)
 
 
-def _coach_body(trial: TrialRows, desk: Desk) -> Markup:
-    words, row = desk.words, trial.result
+def _coach_body(trial: TrialRows, context: PageContext) -> Markup:
+    words, row = context.words, trial.result
     if row["state"] == "planned":
-        return joined([_facts(trial, desk), _next(trial, desk, words("trial.next_section.question"))])
+        return joined([_facts(trial, context), _next(trial, context, words("trial.next_section.question"))])
     parts = [
-        _facts(trial, desk),
-        _weakness(trial, desk),
-        _next(trial, desk, words("trial.next_section.question")),
-        lands_section(trial, desk),
-        arms_section(trial, desk),
-        else_section(trial, desk),
-        cost_section(trial, desk),
-        dose_section(trial, desk),
-        body_section(trial, desk),
-        since_section(trial, desk),
-        other_section(trial, desk),
-        how_section(desk),
+        _facts(trial, context),
+        _weakness(trial, context),
+        _next(trial, context, words("trial.next_section.question")),
+        lands_section(trial, context),
+        arms_section(trial, context),
+        else_section(trial, context),
+        cost_section(trial, context),
+        dose_section(trial, context),
+        body_section(trial, context),
+        since_section(trial, context),
+        other_section(trial, context),
+        how_section(context),
     ]
     return joined(parts)
 
 
-def _player_body(trial: TrialRows, desk: Desk) -> Markup:
-    words = desk.words
-    parts = [_next(trial, desk, words("trial.plain.next"))]
+def _player_body(trial: TrialRows, context: PageContext) -> Markup:
+    words = context.words
+    parts = [_next(trial, context, words("trial.plain.next"))]
     if trial.result["state"] != "planned":
-        moved, _ = side_effects(trial.effect.to_dicts(), desk.numbers)
+        moved, _ = side_effects(trial.effect.to_dicts(), context.numbers)
         told = words("trial.plain.else_moved", what=words.listing(moved)) if moved else words("trial.plain.nothing_else")
         if not any(effect["is_delivery"] for effect in trial.effect.to_dicts()):
-            told = else_sentences([], desk.numbers)[0]
+            told = else_sentences([], context.numbers)[0]
         parts += [
-            section(words("trial.plain.where"), "", plans(trial, desk)),
+            section(words("trial.plain.where"), "", plans(trial, context)),
             section(words("trial.plain.else"), told),
-            since_section(trial, desk),
+            since_section(trial, context),
         ]
     return joined(parts)
 
 
-def player_pages(player: PlayerMarts, desk: Desk) -> Iterator[Page]:
+def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """A page for every trial of the player."""
-    words, own = desk.words, desk.audience == "player"
+    words, own = context.words, context.audience == "player"
     alias = player.rows("mart_player").row(0, named=True)["alias"]
-    for trial in _trials(player, desk):
+    for trial in _trials(player, context):
         path, row = trial_path(trial.result["trial_id"]), trial.result
         sentence = plain_sentence if own else verdict_sentence
-        home = link(desk.href(path, "index.html"), words("player.own_title"))
+        home = link(context.href(path, "index.html"), words("player.own_title"))
         up = [
-            link(desk.href(path, LIST_PATH), words("trials.title")),
-            link(desk.href(path, desk.player_path(player.player_id)), alias),
+            link(context.href(path, LIST_PATH), words("trials.title")),
+            link(context.href(path, context.player_path(player.player_id)), alias),
         ]
         yield Page(
             path,
             title_of(row, words),
-            _player_body(trial, desk) if own else _coach_body(trial, desk),
-            lead=sentence(row, *trial.verdict_rows, desk.numbers),
+            _player_body(trial, context) if own else _coach_body(trial, context),
+            lead=sentence(row, *trial.verdict_rows, context.numbers),
             above=home if own else joined([up[0], " · ", up[1]]),
             body_shown=row["state"] != "planned",
         )
 
 
-def player_sections(player: PlayerMarts, desk: Desk) -> Iterator[Part]:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """What was tried, on the player's page."""
-    words = desk.words
-    path = "index.html" if desk.audience == "player" else desk.player_path(player.player_id)
-    sentence = plain_sentence if desk.audience == "player" else verdict_sentence
+    words = context.words
+    path = "index.html" if context.audience == "player" else context.player_path(player.player_id)
+    sentence = plain_sentence if context.audience == "player" else verdict_sentence
     items = []
-    for trial in _trials(player, desk):
+    for trial in _trials(player, context):
         row = trial.result
         day = row["last_on"] or row["began_on"]
-        name = link(desk.href(path, trial_path(row["trial_id"])), title_of(row, words))
+        name = link(context.href(path, trial_path(row["trial_id"])), title_of(row, words))
         when = f"{words.short_day(day)}: " if day else ""
-        items.append(joined([when, name, ". ", sentence(row, *trial.verdict_rows, desk.numbers)]))
+        items.append(joined([when, name, ". ", sentence(row, *trial.verdict_rows, context.numbers)]))
     if items:
         yield Part(60, section(words("trial.had.question"), "", bullets(items), anchor="trials"))
 

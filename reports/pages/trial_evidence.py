@@ -25,8 +25,8 @@ from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
     from reports.numbers import Numbers
-    from reports.pages.desk import Desk
-    from reports.pages.trial import TrialRows
+    from reports.pages.context import PageContext
+    from reports.trial_rows import TrialRows
 
 Cells = list[str | Cell]
 
@@ -39,9 +39,9 @@ def _ranged(numbers: Numbers, quantity: str, row: dict[str, Any], names: tuple[s
     return Cell(numbers.bare(quantity, value, signed=signed), value, numbers.interval(quantity, low, high, signed=signed))
 
 
-def arms_section(trial: TrialRows, desk: Desk) -> Markup:
+def arms_section(trial: TrialRows, context: PageContext) -> Markup:
     """The table of arms."""
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("trial.arm"), first=True),
         Head(words("trial.shots"), number=True),
@@ -68,14 +68,16 @@ def arms_section(trial: TrialRows, desk: Desk) -> Markup:
             ]
         )
     listing = table(heads, rows, caption=words("trial.arms_section.question"), kind="stack")
-    return section(words("trial.arms_section.question"), words("trial.arms_section.answer"), listing, _every_effect(trial, desk))
+    return section(
+        words("trial.arms_section.question"), words("trial.arms_section.answer"), listing, _every_effect(trial, context)
+    )
 
 
-def _every_effect(trial: TrialRows, desk: Desk) -> Markup:
+def _every_effect(trial: TrialRows, context: PageContext) -> Markup:
     """Every measurement of every arm against normal, opened on demand."""
     if trial.effect.is_empty():
         return Markup("")
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("trial.measurement"), first=True),
         Head(words("trial.arm")),
@@ -109,15 +111,15 @@ def _with_unit(name: str, unit: str) -> str:
     return f"{text}, {unit}" if unit else text
 
 
-def else_section(trial: TrialRows, desk: Desk) -> Markup:
+def else_section(trial: TrialRows, context: PageContext) -> Markup:
     """Whether only one thing changed."""
-    sentences = else_sentences(trial.effect.to_dicts(), desk.numbers)
-    return section(desk.words("trial.else_section.question"), sentences[0], *(paragraph(text) for text in sentences[1:]))
+    sentences = else_sentences(trial.effect.to_dicts(), context.numbers)
+    return section(context.words("trial.else_section.question"), sentences[0], *(paragraph(text) for text in sentences[1:]))
 
 
-def cost_section(trial: TrialRows, desk: Desk) -> Markup:
+def cost_section(trial: TrialRows, context: PageContext) -> Markup:
     """Strokes a round by arm and course."""
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     if trial.strokes.is_empty():
         return section(words("trial.cost_section.question"), words("trial.cost_section.none"))
     ordered = trial.strokes.sort(pl.col("is_home").not_(), "course", "arm").to_dicts()
@@ -146,12 +148,12 @@ def cost_section(trial: TrialRows, desk: Desk) -> Markup:
     return section(words("trial.cost_section.question"), sentences[0], bullets(sentences[1:]), listing, note)
 
 
-def dose_section(trial: TrialRows, desk: Desk) -> Markup:
+def dose_section(trial: TrialRows, context: PageContext) -> Markup:
     """Whether more of the change does more; nothing with two arms."""
     speed = trial.dose.filter(pl.col("metric") == SPEED).to_dicts()
     if not speed:
         return Markup("")
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("trial.measurement"), first=True),
         Head(words("trial.per_step"), number=True),
@@ -167,22 +169,22 @@ def dose_section(trial: TrialRows, desk: Desk) -> Markup:
     return section(words("trial.dose_section.question"), dose_sentence(speed[0], numbers), listing)
 
 
-def body_section(trial: TrialRows, desk: Desk) -> Markup:
+def body_section(trial: TrialRows, context: PageContext) -> Markup:
     """Load and reports in the trial's weeks: neutral for the coach, by rating for the physio."""
-    words, numbers, row = desk.words, desk.numbers, trial.result
+    words, numbers, row = context.words, context.numbers, trial.result
     side = row["body_side"]
-    coach = desk.audience == "coach"
+    coach = context.audience == "coach"
     answer = words(f"trial.body_section.{'neutral_' if coach and side != 'unknown' else ''}{side}")
     blocks: list[str | Markup] = []
-    if row["load_ratio"] is not None and (not coach or desk.academy.access.coach_sees_load):
+    if row["load_ratio"] is not None and (not coach or context.academy.access.coach_sees_load):
         blocks.append(paragraph(words("trial.body_section.load", ratio=numbers.bare("ratio", row["load_ratio"]))))
     if not trial.body.is_empty():
-        blocks.append(_ratings(trial, desk))
+        blocks.append(_ratings(trial, context))
     return section(words("trial.body_section.question"), answer, *blocks)
 
 
-def _ratings(trial: TrialRows, desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _ratings(trial: TrialRows, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     heads = [
         Head(words("trial.measurement"), first=True),
         Head(words("trial.before"), number=True),
@@ -192,7 +194,7 @@ def _ratings(trial: TrialRows, desk: Desk) -> Markup:
     ]
     rows: list[Cells] = [
         [
-            _rating_name(row["metric"], desk),
+            _rating_name(row["metric"], context),
             numbers.bare("rating", row["before"]),
             numbers.bare("rating", row["during"]),
             f"{words.number(row['n_before'], 0)} + {words.number(row['n_during'], 0)}",
@@ -203,18 +205,18 @@ def _ratings(trial: TrialRows, desk: Desk) -> Markup:
     return table(heads, rows, caption=words("trial.body_section.question"))
 
 
-def _rating_name(metric: str, desk: Desk) -> str:
-    words = desk.words
+def _rating_name(metric: str, context: PageContext) -> str:
+    words = context.words
     if metric.startswith("stiff_"):
         return f"{metric_name('stiffness', words)}, {region_name(metric.removeprefix('stiff_'), words)}".capitalize()
     return metric_name(metric, words).capitalize()
 
 
-def since_section(trial: TrialRows, desk: Desk) -> Markup:
+def since_section(trial: TrialRows, context: PageContext) -> Markup:
     """Whether the normal swing lies where it lay before."""
-    words, rows = desk.words, trial.since.to_dicts()
+    words, rows = context.words, trial.since.to_dicts()
     answer = since_sentence(rows, words)
-    if not rows or desk.audience == "player":
+    if not rows or context.audience == "player":
         return section(words("trial.since_section.question"), answer)
     heads = [
         Head(words("trial.measurement"), first=True),
@@ -227,7 +229,7 @@ def since_section(trial: TrialRows, desk: Desk) -> Markup:
     order = {metric: place for place, metric in enumerate(QUANTITY_OF)}
     ordered = sorted(rows, key=lambda row: (order.get(row["metric"], 99), row["metric"]))
     listing = table(
-        heads, [_since_cells(row, desk) for row in ordered], caption=words("trial.since_section.question"), kind="stack"
+        heads, [_since_cells(row, context) for row in ordered], caption=words("trial.since_section.question"), kind="stack"
     )
     counts = [words.count("n.sessions", rows[0][side]) for side in ("n_before", "n_after")]
     device = rows[0]["device_id"] or words("flag.unnamed_device")
@@ -236,8 +238,8 @@ def since_section(trial: TrialRows, desk: Desk) -> Markup:
     return section(words("trial.since_section.question"), answer, listing, note)
 
 
-def _since_cells(row: dict[str, Any], desk: Desk) -> Cells:
-    words, numbers = desk.words, desk.numbers
+def _since_cells(row: dict[str, Any], context: PageContext) -> Cells:
+    words, numbers = context.words, context.numbers
     metric = row["metric"]
     name = since_name(metric, words)
     more = words("trial.since_section.more", n=words.count("n.sessions", row["more_sessions"])) if row["more_sessions"] else ""
@@ -258,9 +260,9 @@ def _since_cells(row: dict[str, Any], desk: Desk) -> Cells:
     ]
 
 
-def other_section(trial: TrialRows, desk: Desk) -> Markup:
+def other_section(trial: TrialRows, context: PageContext) -> Markup:
     """The change beside the phases of the same months."""
-    words, numbers = desk.words, desk.numbers
+    words, numbers = context.words, context.numbers
     rows = trial.alternative.sort(pl.col("kind") == "phase", "began_on", "name").to_dicts()
     if not any(row["kind"] == "phase" for row in rows):
         return section(words("trial.other_section.question"), words("trial.other_section.none"))
@@ -287,7 +289,7 @@ def other_section(trial: TrialRows, desk: Desk) -> Markup:
     return section(words("trial.other_section.question"), words("trial.other_section.answer"), listing)
 
 
-def how_section(desk: Desk) -> Markup:
+def how_section(context: PageContext) -> Markup:
     """How a trial is computed."""
-    lines = desk.words.lines("trial.how_section.lines")
-    return section(desk.words("trial.how_section.question"), "", bullets(lines))
+    lines = context.words.lines("trial.how_section.lines")
+    return section(context.words("trial.how_section.question"), "", bullets(lines))

@@ -16,13 +16,13 @@ from reports.pages.parts import bullets, joined, paragraph, section
 from schemas.course import DEFAULT_COURSES
 
 if TYPE_CHECKING:
-    from reports.pages.desk import Desk
-    from reports.pages.trial import TrialRows
+    from reports.pages.context import PageContext
+    from reports.trial_rows import TrialRows
     from schemas.course import Course
 
 
-def _course(trial: TrialRows, desk: Desk) -> Course | None:
-    every = {course.name: course for course in (*DEFAULT_COURSES, *desk.academy.courses)}
+def _course(trial: TrialRows, context: PageContext) -> Course | None:
+    every = {course.name: course for course in (*DEFAULT_COURSES, *context.academy.courses)}
     return every.get(trial.result["home_course"])
 
 
@@ -34,9 +34,9 @@ def _widths(course: Course | None) -> tuple[float, float | None]:
     return median(shot.fairway_m for shot in course.tee_shots), median(trees) if len(trees) > len(course.tee_shots) else None
 
 
-def _ground(trial: TrialRows, desk: Desk, corners: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    factor = desk.numbers.quantity("spread").factor
-    width, trees = _widths(_course(trial, desk))
+def _ground(trial: TrialRows, context: PageContext, corners: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    factor = context.numbers.quantity("spread").factor
+    width, trees = _widths(_course(trial, context))
     low, high = corners["carry"]
     half = width / 2 * factor
     edge = None if trees is None else (width / 2 + trees) * factor
@@ -59,12 +59,12 @@ def _rings(arm: dict[str, Any], normal: dict[str, Any] | None, factor: float) ->
     return frame.with_columns((pl.col("offline", "carry") * factor).round(2))
 
 
-def plans(trial: TrialRows, desk: Desk) -> Markup:
+def plans(trial: TrialRows, context: PageContext) -> Markup:
     """One plan view for each arm, all in one scale; nothing where no place is known."""
     landed = trial.shot.drop_nulls(["carry_m", "offline_m"])
     if landed.is_empty():
         return Markup("")
-    words, factor = desk.words, desk.numbers.quantity("spread").factor
+    words, factor = context.words, context.numbers.quantity("spread").factor
     shown = landed.select(
         "arm",
         (pl.col("offline_m") * factor).round(1).alias("offline"),
@@ -73,27 +73,27 @@ def plans(trial: TrialRows, desk: Desk) -> Markup:
         pl.col("is_mishit").alias("missed"),
     )
     corners = corners_of(shown["offline"], shown["carry"])
-    ground = _ground(trial, desk, corners)
+    ground = _ground(trial, context, corners)
     arms = trial.arm.filter(pl.col("arm").is_in(landed["arm"].unique().to_list())).sort("amount").to_dicts()
     normal = next((arm for arm in arms if arm["is_normal"]), None)
     figures = []
     for arm in sorted(arms, key=lambda one: (not one["is_normal"], one["amount"])):
         rows = shown.filter(pl.col("arm") == arm["arm"]).drop("arm")
         data = {"rows": rows, "frame": corners, "rings": _rings(arm, normal, factor), **ground}
-        figures.append(_plan(arm, data, desk))
-    width, trees = _widths(_course(trial, desk))
+        figures.append(_plan(arm, data, context))
+    width, trees = _widths(_course(trial, context))
     note = words(
         "trial.lands.ground",
-        width=desk.numbers.with_unit("spread", width),
+        width=context.numbers.with_unit("spread", width),
         course=course_phrase(trial.result["home_course"], words),
         trees=words("trial.lands.trees") if trees is not None else "",
-        unit=desk.numbers.unit("spread"),
+        unit=context.numbers.unit("spread"),
     )
     return joined([Markup('<div class="pair">{}</div>').format(joined(figures)), paragraph(note, "quiet-note")])
 
 
-def _plan(arm: dict[str, Any], data: dict[str, pl.DataFrame], desk: Desk) -> Markup:
-    words, numbers = desk.words, desk.numbers
+def _plan(arm: dict[str, Any], data: dict[str, pl.DataFrame], context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
     name = arm_name(arm, words)
     count = words.count("n.shots", data["rows"].height)
     offline = sided(numbers, "spread", arm["offline_m"]) if arm["offline_m"] is not None else words("trial.lands.on_line")
@@ -113,11 +113,11 @@ def _plan(arm: dict[str, Any], data: dict[str, pl.DataFrame], desk: Desk) -> Mar
         spread=numbers.with_unit("spread", arm["offline_sd_m"]),
     )
     title = words("trial.lands.title", arm=name, unit=numbers.unit("spread"))
-    return desk.figure("trial_plan", data, title=title, caption=caption, alt=alt)
+    return context.figure("trial_plan", data, title=title, caption=caption, alt=alt)
 
 
-def lands_section(trial: TrialRows, desk: Desk) -> Markup:
+def lands_section(trial: TrialRows, context: PageContext) -> Markup:
     """Where the shots of every arm landed, and whether scatter changed."""
     known = [arm for arm in trial.arm.sort("amount").to_dicts() if arm["left_right_ratio"] is not None]
-    sentences = [scatter_sentence(arm, desk.numbers) for arm in known] or [desk.words("trial.lands.too_few")]
-    return section(desk.words("trial.lands.question"), sentences[0], bullets(sentences[1:]), plans(trial, desk))
+    sentences = [scatter_sentence(arm, context.numbers) for arm in known] or [context.words("trial.lands.too_few")]
+    return section(context.words("trial.lands.question"), sentences[0], bullets(sentences[1:]), plans(trial, context))

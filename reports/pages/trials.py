@@ -15,7 +15,7 @@ from reports.tables import Cell, Head, Row, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.desk import Desk
+    from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 PATH = "trials.html"
@@ -49,23 +49,25 @@ def _joined_rows(marts: Marts) -> pl.DataFrame:
     )
 
 
-def _lead(rows: pl.DataFrame, desk: Desk) -> str:
-    words = desk.words
+def _lead(rows: pl.DataFrame, context: PageContext) -> str:
+    words = context.words
     keys = [word_key(row) for row in rows.iter_rows(named=True)]
     states = [words(f"trials.state.{key}", n=words.number(keys.count(key), 0)) for key in ORDER if key in keys]
     return words.count("trials.lead", len(keys), states=words.listing(states))
 
 
-def _cells(row: dict[str, Any], desk: Desk) -> list[str | Cell]:
-    words, numbers = desk.words, desk.numbers
+def _cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:
+    words, numbers = context.words, context.numbers
     key, day = word_key(row), row["last_on"] or row["began_on"]
     why = statement(row, words) if key == "statement" else ""
     speed, strokes = row["speed_mean"], row["strokes_mean"]
     return [
         Cell(
-            link(desk.href(PATH, trial_path(row["trial_id"])), title_of(row, words)), title_of(row, words), row["best_arm"] or ""
+            link(context.href(PATH, trial_path(row["trial_id"])), title_of(row, words)),
+            title_of(row, words),
+            row["best_arm"] or "",
         ),
-        Cell(link(desk.href(PATH, desk.player_path(row["player_id"])), row["alias"]), row["alias"]),
+        Cell(link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), row["alias"]),
         Cell(words.short_day(day) if day else "", day.isoformat() if day else None),
         Cell(words.number(row["n_shots"], 0), row["n_shots"]),
         Cell(Markup("<strong>{}</strong>").format(words(f"trial.{key}")), ORDER.index(key), why[:1].upper() + why[1:]),
@@ -82,8 +84,8 @@ def _cells(row: dict[str, Any], desk: Desk) -> list[str | Cell]:
     ]
 
 
-def _heads(desk: Desk) -> list[Head]:
-    words = desk.words
+def _heads(context: PageContext) -> list[Head]:
+    words = context.words
     return [
         Head(words("trials.question"), first=True),
         Head(words("trials.player")),
@@ -95,20 +97,20 @@ def _heads(desk: Desk) -> list[Head]:
     ]
 
 
-def pages(marts: Marts, desk: Desk) -> Iterator[Page]:
+def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The list of trials for coach and physio."""
     if marts.audience == "player":
         return
-    words, rows = desk.words, _joined_rows(marts)
+    words, rows = context.words, _joined_rows(marts)
     if rows.is_empty():
         yield Page(PATH, words("trials.title"), joined([]), lead=words("trials.none"), nav="trials.title", order=40)
         return
     listing = table(
-        _heads(desk),
-        [Row(_cells(row, desk)) for row in rows.iter_rows(named=True)],
+        _heads(context),
+        [Row(_cells(row, context)) for row in rows.iter_rows(named=True)],
         caption=words("trials.caption"),
         sortable=True,
         kind="stack",
     )
     body = joined([listing, paragraph(words("trials.note"), "quiet-note")])
-    yield Page(PATH, words("trials.title"), body, lead=_lead(rows, desk), nav="trials.title", order=40)
+    yield Page(PATH, words("trials.title"), body, lead=_lead(rows, context), nav="trials.title", order=40)

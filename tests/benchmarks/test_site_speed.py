@@ -13,7 +13,7 @@ import pytest
 
 from pipelines.demo.academy import write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
-from pipelines.runs import Night, whole_night
+from pipelines.runs import Night, run_night
 from pipelines.workspace import create_workspace
 from reports.site import build_site
 from schemas.core import core_tables
@@ -53,7 +53,7 @@ def multiply(con: duckdb.DuckDBPyConnection) -> None:
 def workspace(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
     made = create_workspace(tmp_path_factory.mktemp("squad") / "academy")
     write_academy(made.root, 7, LAST_ON, OWN_PLAYERS)
-    whole_night(Night(made, datetime(2026, 3, 31, 21, tzinfo=UTC)))
+    run_night(Night(made, datetime(2026, 3, 31, 21, tzinfo=UTC)))
     with open_warehouse(made.warehouse) as con:
         multiply(con)
     return made

@@ -69,14 +69,14 @@ class Sites:
 def _build(root: Path) -> None:
     from pipelines.demo.academy import write_academy  # noqa: PLC0415 - heavy
     from pipelines.measures.references import BIBLIOGRAPHY  # noqa: PLC0415
-    from pipelines.runs import Night, whole_night  # noqa: PLC0415
+    from pipelines.runs import Night, run_night  # noqa: PLC0415
     from pipelines.workspace import create_workspace  # noqa: PLC0415
     from reports.site import build_site  # noqa: PLC0415
     from warehouse.connection import open_warehouse  # noqa: PLC0415
 
     workspace = create_workspace(root / "academy")
     write_academy(workspace.root, 7, LAST_ON, 11)
-    whole_night(Night(workspace, datetime(2025, 9, 24, 21, tzinfo=UTC)))
+    run_night(Night(workspace, datetime(2025, 9, 24, 21, tzinfo=UTC)))
     workspace.site.rename(root / "en")
     german = replace(workspace.academy(), language="de", units=Units("km/h", "m"))
     with open_warehouse(workspace.warehouse) as con:

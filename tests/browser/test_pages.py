@@ -1,4 +1,4 @@
-"""Every kind of page as a reader meets it: from disk, without a network, on phone, tablet, desk and paper."""
+"""Every kind of page as a reader meets it: from disk, without a network, on phone, tablet, context and paper."""
 
 from __future__ import annotations
 

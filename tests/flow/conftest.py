@@ -30,11 +30,11 @@ def workspace(tmp_path: Path) -> Workspace:
 @pytest.fixture(scope="session")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a workspace that was taken through a night; copy it before changing it."""
-    from pipelines.runs import Night, whole_night  # noqa: PLC0415 - heavy; only for the tests that need it
+    from pipelines.runs import Night, run_night  # noqa: PLC0415 - heavy; only for the tests that need it
 
     made = create_workspace(tmp_path_factory.mktemp("rendered") / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
     drop(made)
-    whole_night(Night(made, NIGHT))
+    run_night(Night(made, NIGHT))
     return made.root
 
 

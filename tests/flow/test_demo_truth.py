@@ -12,7 +12,7 @@ from pipelines.demo import DemoTruth, write_academy
 from pipelines.demo.stories import DECOYS, QUIET_PLAYERS, STORIES
 from pipelines.demo.trials import TRIALS, Trial
 from pipelines.demo.truth import Decoy, Story
-from pipelines.runs import Night, take_in_waiting, whole_night
+from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.workspace import Workspace, create_workspace
 from warehouse.connection import frame, open_warehouse
 
@@ -39,7 +39,7 @@ def academy(tmp_path_factory: pytest.TempPathFactory) -> Academy:
     create_workspace(workspace.root)
     truth = write_academy(workspace.root)
     night = Night(workspace, datetime(2026, 10, 1, 4, tzinfo=UTC))
-    outcome = whole_night(night)
+    outcome = run_night(night)
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         flags = frame(con, "select * from flag order by raised_on, flag_id")
         problems = frame(con, "select file.name, problem.* from problem join file using (file_id)")

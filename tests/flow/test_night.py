@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines import runs
-from pipelines.runs import Night, take_in_waiting, weekly_review, whole_night
+from pipelines.runs import Night, run_night, take_in_waiting, weekly_review
 from schemas.errors import WarehouseBusyError
 from schemas.files import KINDS
 from tests.flow.conftest import NIGHT
@@ -36,7 +36,7 @@ def row_counts(workspace: Workspace) -> dict[str, int]:
 
 
 def test_files_of_a_spreadsheet_are_loaded_and_their_faults_are_named(workspace: Workspace) -> None:
-    outcome = whole_night(Night(workspace, NIGHT))
+    outcome = run_night(Night(workspace, NIGHT))
     assert {file.status for file in outcome.intake.files} == {"loaded"}
     assert outcome.intake.n_rows == outcome.intake.n_loaded + outcome.intake.n_quarantined == 85
     with open_warehouse(workspace.warehouse, read_only=True) as con:
@@ -63,7 +63,7 @@ def test_the_body_is_kept_only_with_consent(finished: Workspace) -> None:
 def test_the_warehouse_is_written_anew_when_somebody_no_longer_agrees(finished: Workspace) -> None:
     before = finished.warehouse.stat().st_ino
     (finished.inbox / "players_later.csv").write_text("player_id,alias,health_consent\nwren,Wren,false\n", encoding="utf-8")
-    whole_night(Night(finished, NIGHT + timedelta(days=1)))
+    run_night(Night(finished, NIGHT + timedelta(days=1)))
     assert not finished.rewrite_due.exists()
     assert finished.warehouse.stat().st_ino != before
     with open_warehouse(finished.warehouse, read_only=True) as con:
@@ -73,7 +73,7 @@ def test_the_warehouse_is_written_anew_when_somebody_no_longer_agrees(finished: 
 def test_a_second_run_changes_nothing_and_measures_nothing(finished: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
     counts, site = row_counts(finished), contents(finished.site)
     monkeypatch.setattr(runs, "MEASURES", (("must not be called", None),))
-    outcome = whole_night(Night(finished, NIGHT + timedelta(days=1)))
+    outcome = run_night(Night(finished, NIGHT + timedelta(days=1)))
     assert not outcome.intake.changed
     assert (row_counts(finished), contents(finished.site)) == (counts, site)
     assert (outcome.site.n_written, outcome.site.n_unchanged) == (0, len(site) - 1), "all but the list of pages"
@@ -83,7 +83,7 @@ def test_measuring_and_rendering_again_gives_the_same_bytes(finished: Workspace)
     counts, site = row_counts(finished), contents(finished.site)
     with open_warehouse(finished.warehouse) as con:
         con.execute("delete from night_state").fetchall()
-    outcome = whole_night(Night(finished, NIGHT + timedelta(days=30)))
+    outcome = run_night(Night(finished, NIGHT + timedelta(days=30)))
     assert outcome.site.n_written == 0
     assert (row_counts(finished), contents(finished.site)) == (counts, site)
 
@@ -92,13 +92,13 @@ def test_a_lost_site_is_written_again_the_same(finished: Workspace) -> None:
     site = contents(finished.site)
     for path in sorted(finished.site.rglob("*"), reverse=True):
         path.unlink() if path.is_file() else path.rmdir()
-    whole_night(Night(finished, NIGHT))
+    run_night(Night(finished, NIGHT))
     assert contents(finished.site) == site
 
 
 def test_the_same_files_give_the_same_pages_in_another_workspace(finished: Workspace, workspace: Workspace) -> None:
     workspace.key_file.write_bytes(finished.site_key())
-    whole_night(Night(workspace, NIGHT + timedelta(days=3)))
+    run_night(Night(workspace, NIGHT + timedelta(days=3)))
     pages = {name: digest for name, digest in contents(workspace.site).items() if "/data" not in name and name != "pages.json"}
     others = contents(finished.site)
     assert {name for name, digest in pages.items() if others.get(name) != digest} == set()
@@ -107,7 +107,7 @@ def test_the_same_files_give_the_same_pages_in_another_workspace(finished: Works
 def test_changed_settings_are_followed(finished: Workspace) -> None:
     text = finished.settings.read_text(encoding="utf-8")
     finished.settings.write_text(text.replace('speed = "mph"', 'speed = "km/h"'), encoding="utf-8")
-    assert whole_night(Night(finished, NIGHT)).site.n_written > 0
+    assert run_night(Night(finished, NIGHT)).site.n_written > 0
 
 
 def test_a_night_that_breaks_off_is_done_again(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -117,8 +117,8 @@ def test_a_night_that_breaks_off_is_done_again(workspace: Workspace, monkeypatch
     with monkeypatch.context() as patch:
         patch.setattr(runs, "MEASURES", (*runs.MEASURES, ("breaking off", break_off)))
         with pytest.raises(RuntimeError):
-            whole_night(Night(workspace, NIGHT))
-    outcome = whole_night(Night(workspace, NIGHT))
+            run_night(Night(workspace, NIGHT))
+    outcome = run_night(Night(workspace, NIGHT))
     assert outcome.site.n_written > 0
     assert row_counts(workspace)["session_club"] > 0
 
@@ -126,19 +126,19 @@ def test_a_night_that_breaks_off_is_done_again(workspace: Workspace, monkeypatch
 def test_intake_alone_leaves_the_pages_for_the_night(workspace: Workspace) -> None:
     assert take_in_waiting(Night(workspace, NIGHT)).n_rows == 85
     assert not list(workspace.site.iterdir())
-    assert whole_night(Night(workspace, NIGHT)).site.n_written > 0
+    assert run_night(Night(workspace, NIGHT)).site.n_written > 0
 
 
 def test_one_run_at_a_time(workspace: Workspace) -> None:
     from pipelines.workspace import writing  # noqa: PLC0415 - beside its use
 
     with writing(workspace, "a run"), pytest.raises(WarehouseBusyError):
-        whole_night(Night(workspace, NIGHT))
+        run_night(Night(workspace, NIGHT))
 
 
 def test_the_steps_are_told_in_order(workspace: Workspace) -> None:
     told: list[str] = []
-    whole_night(Night(workspace, NIGHT, told.append))
+    run_night(Night(workspace, NIGHT, told.append))
     assert told[0] == "Taking in files"
     assert [step for step in told if not step.startswith("Taking in")] == [step for step, _ in runs.MEASURES] + [
         "Writing the pages"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 import pytest
 
-from pipelines.runs import Night, whole_night
+from pipelines.runs import Night, run_night
 from pipelines.stages.doctor import examine
 from pipelines.stages.player_erasure import erase_player
 from pipelines.stages.player_export import export_player
@@ -59,13 +59,13 @@ def test_a_table_with_players_in_it_is_personal() -> None:
 
 
 def test_a_forgotten_player_is_in_no_row_no_file_and_no_page(finished: Workspace) -> None:
-    whole_night(Night(finished, NIGHT))
+    run_night(Night(finished, NIGHT))
     assert any("heron" in path.read_text(encoding="utf-8").lower() for path in finished.site.rglob("*.html"))
     erasure = erase_player(finished, "heron", LATER)
     assert erasure.n_rows > 40
     assert erasure.naming_still == ()
     assert b"heron" not in finished.warehouse.read_bytes()
-    whole_night(Night(finished, LATER))
+    run_night(Night(finished, LATER))
     with open_warehouse(finished.warehouse, read_only=True) as con:
         assert rows_of_player(con, "heron") == {}
         assert scalar(con, "select count(*) from shot") == 30
@@ -100,7 +100,7 @@ def test_the_same_bytes_do_not_bring_a_forgotten_player_back(finished: Workspace
     erase_player(finished, "heron", LATER)
     for name in ("players.csv", "sessions_january.csv", "shots_january.csv"):
         (finished.inbox / name).write_bytes((BY_HAND / name).read_bytes())
-    outcome = whole_night(Night(finished, LATER))
+    outcome = run_night(Night(finished, LATER))
     assert {file.status for file in outcome.intake.files} == {"unchanged"}
     with open_warehouse(finished.warehouse, read_only=True) as con:
         assert rows_of_player(con, "heron") == {}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.runs import Night, whole_night
+from pipelines.runs import Night, run_night
 from pipelines.settings import default_settings
 from pipelines.workspace import create_workspace
 from tests.flow.conftest import BY_HAND, NIGHT
@@ -45,7 +45,7 @@ def test_a_night_on_few_kinds_of_files(tmp_path: Path, names: tuple[str, ...]) -
     workspace = create_workspace(tmp_path / "w", default_settings("Lakeside", "Europe/Berlin"))
     for name in names:
         shutil.copy(BY_HAND / name, workspace.inbox)
-    whole_night(Night(workspace, NIGHT))
+    run_night(Night(workspace, NIGHT))
     assert (workspace.site / "coach" / "index.html").exists()
 
 
@@ -53,6 +53,6 @@ def test_a_night_on_one_row_of_every_kind(tmp_path: Path) -> None:
     workspace = create_workspace(tmp_path / "w", default_settings("Lakeside", "Europe/Berlin"))
     for name, text in ONE_ROW_EACH.items():
         (workspace.inbox / name).write_text(text)
-    outcome = whole_night(Night(workspace, NIGHT))
+    outcome = run_night(Night(workspace, NIGHT))
     assert outcome.intake.n_loaded == len(ONE_ROW_EACH)
     assert outcome.site.n_written > 0

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipelines.measures.scatter import ellipse, is_mishit, mishit_rate, shot_pattern
+from pipelines.measures.scatter import ellipse, is_short_shot, mishit_rate, shot_pattern
 
 
 def drives(n: int, seed: int) -> np.ndarray:
@@ -75,8 +75,8 @@ def test_axes_of_an_ellipse() -> None:
 
 def test_mishits_do_not_lower_their_own_bar() -> None:
     carry = np.array([220.0] * 8 + [120.0] * 7 + [np.nan])
-    assert is_mishit(carry).sum() == 7
-    assert not is_mishit(np.array([np.nan, np.nan])).any()
+    assert is_short_shot(carry).sum() == 7
+    assert not is_short_shot(np.array([np.nan, np.nan])).any()
     assert mishit_rate(0, 0) is None
     low, high = mishit_rate(2, 40), mishit_rate(20, 400)
     assert low is not None

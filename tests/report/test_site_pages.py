@@ -144,10 +144,10 @@ def test_a_mart_is_refused_to_a_reader_it_is_not_for(con: duckdb.DuckDBPyConnect
 
 
 def test_a_path_that_is_not_file_safe_is_refused() -> None:
-    from reports.pages.desk import desk  # noqa: PLC0415
+    from reports.pages.context import page_context  # noqa: PLC0415
     from reports.pages.parts import joined  # noqa: PLC0415
 
-    one = desk(academy(), "coach", LAST_ON)
+    one = page_context(academy(), "coach", LAST_ON)
     for path in ("../x.html", "/x.html", "a/../b.html", "x.txt", "<b>.html", "a//b.html"):
         with pytest.raises(RenderError, match="file-safe"):
             framed(Page(path, "t", joined([])), one, Surroundings((), shared_names(one)))

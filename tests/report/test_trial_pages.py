@@ -12,7 +12,7 @@ from pipelines.measures.trial.verdict import REASONS
 from pipelines.stages.measure.trials import measure_trials
 from reports.findings.trials import next_steps, plain_sentence, verdict_sentence
 from reports.pages import trial, trials
-from reports.pages.desk import desk
+from reports.pages.context import page_context
 from reports.words import LANGUAGES, words
 from schemas.units import UNITS
 from tests.warehouse.trial_world import ACADEMY, NIGHT, lay_trials
@@ -36,7 +36,7 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyC
 
 
 def pages_of(con, audience: str, language: str = "en") -> dict[str, object]:
-    one = desk(replace(ACADEMY, language=language), audience, NIGHT)
+    one = page_context(replace(ACADEMY, language=language), audience, NIGHT)
     found = {page.path: page for page in trials.pages(Marts(con, audience), one)}
     for player in Marts(con, audience).by_player(["p1", "p2", "p3"]).values():
         found |= {page.path: page for page in trial.player_pages(player, one)}
@@ -104,7 +104,7 @@ STROKES = {"mean": 0.4, "low": -0.5, "high": 1.3, "worse": 0.6, "better": 0.1}
 @pytest.mark.parametrize("reason", REASONS)
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_sentence_for_every_reason_with_and_without_strokes(reason, language):
-    numbers = desk(replace(ACADEMY, language=language), "coach", NIGHT).numbers
+    numbers = page_context(replace(ACADEMY, language=language), "coach", NIGHT).numbers
     row = RESULT | {"reason": reason}
     for strokes in (STROKES, None):
         for sentence in (verdict_sentence, plain_sentence):
@@ -114,7 +114,7 @@ def test_a_sentence_for_every_reason_with_and_without_strokes(reason, language):
 
 
 def test_numbers_stand_in_the_units_of_the_academy():
-    numbers = desk(ACADEMY, "coach", NIGHT).numbers
+    numbers = page_context(ACADEMY, "coach", NIGHT).numbers
     text = verdict_sentence(RESULT | {"reason": "not_clear_yet"}, ARM, EFFECT, STROKES, numbers)
     mph = 0.9 / UNITS["mph"].factor
     assert f"+{mph:.1f}" in text
@@ -130,7 +130,7 @@ def test_next_steps_say_how_many_shots_for_which_question():
 
 
 def test_a_statement_says_why_and_what_to_do():
-    numbers = desk(ACADEMY, "coach", NIGHT).numbers
+    numbers = page_context(ACADEMY, "coach", NIGHT).numbers
     row = RESULT | {"state": "statement", "statements": ["devices_differ"], "verdict": None}
     text = verdict_sentence(row, None, None, None, numbers)
     assert text.startswith("No verdict: the arms were measured by different devices")

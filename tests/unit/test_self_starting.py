@@ -6,7 +6,7 @@ from scipy import stats
 
 from pipelines.measures.shift.dating import change_points, shift_began_at
 from pipelines.measures.shift.run import ChartRun, chart_run
-from pipelines.measures.shift.self_starting import ChartSettings, OwnNormal
+from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 
@@ -25,7 +25,7 @@ def charted(values: np.ndarray, **settings: float) -> ChartRun:
 def test_score_is_the_predictive_t_of_the_earlier_sessions() -> None:
     # Without the squad's prior: t = (x - m) / (s sqrt(1 + 1/n)) with n - 1 degrees of freedom; here (2, 1, 3, 2.5) then 3.1.
     settings = ChartSettings(prior_count=1e-9, clip=10.0, baseline_clip=1e9, memory=1e9)
-    normal = OwnNormal.unknown(1, settings)
+    normal = ChartBaseline.unknown(1, settings)
     earlier = np.array([2.0, 1.0, 3.0, 2.5])
     for value in earlier:
         normal.learn(np.array([value]), np.ones(1), np.ones(1, dtype=bool), settings)
@@ -80,7 +80,7 @@ def test_shift_is_found_dated_and_then_the_new_normal() -> None:
 
 def test_squad_variance_stands_in_while_own_sessions_are_few() -> None:
     settings = ChartSettings()
-    normal = OwnNormal.unknown(1, settings)
+    normal = ChartBaseline.unknown(1, settings)
     normal.learn(np.array([5.0]), np.array([4.0]), np.ones(1, dtype=bool), settings)
     assert normal.sd(np.array([4.0]))[0] == pytest.approx(2.0)
 

@@ -19,7 +19,7 @@ from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.transfer import measure_transfer
 from reports.findings.ball import worth_sentence
 from reports.pages import tradeoff, transfer
-from reports.pages.desk import desk
+from reports.pages.context import page_context
 from reports.words import LANGUAGES
 from schemas.academy import Academy
 from schemas.core import core_tables
@@ -139,7 +139,7 @@ def test_one_gain_pays_in_the_open_and_costs_among_trees(measured: duckdb.DuckDB
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_squads_map_names_whose_gain_depends_on_the_course(measured: duckdb.DuckDBPyConnection, language: str) -> None:
-    one = desk(replace(ACADEMY, language=language), "coach", LAST)
+    one = page_context(replace(ACADEMY, language=language), "coach", LAST)
     page = next(iter(tradeoff.pages(Marts(measured, "coach"), one)))
     assert page.path == "tradeoff.html"
     said_of = worth_sentence(_rows_of(measured, "p16"), one.numbers)
@@ -163,7 +163,7 @@ def _rows_of(con: duckdb.DuckDBPyConnection, player_id: str) -> list[dict[str, o
 def test_each_players_page_shows_both_courses_side_by_side(
     measured: duckdb.DuckDBPyConnection, audience: Audience, language: str
 ) -> None:
-    one = desk(replace(ACADEMY, language=language), audience, LAST)
+    one = page_context(replace(ACADEMY, language=language), audience, LAST)
     for player in Marts(measured, audience).by_player(list(PLAYERS)).values():
         cost = next(iter(tradeoff.player_sections(player, one)))
         lost = next(iter(transfer.player_sections(player, one)))
@@ -176,7 +176,7 @@ def test_each_players_page_shows_both_courses_side_by_side(
 
 def test_nothing_measured_makes_no_map(tmp_path: Path) -> None:
     with open_warehouse(tmp_path / "empty.duckdb") as con:
-        one = desk(ACADEMY, "coach", LAST)
+        one = page_context(ACADEMY, "coach", LAST)
         page = next(iter(tradeoff.pages(Marts(con, "coach"), one)))
         assert page.lead == one.words("tradeoff.nobody")
         run(con, LAST)

@@ -77,7 +77,7 @@ def mid_p_percentile(value: float, earlier: Floats) -> float:
 
 
 @dataclass(frozen=True)
-class OwnNormal:
+class AnswerBaseline:
     """What is normal for each player on each day, from earlier answers only.
 
     Attributes
@@ -103,7 +103,7 @@ def _between(cells: Floats, newest: int, oldest: int) -> Floats:
     return between
 
 
-def own_normal(answers: Readings) -> OwnNormal:
+def own_normal(answers: Readings) -> AnswerBaseline:
     """The player's own normal: mean and spread of the answers 7 to 90 days old.
 
     Parameters
@@ -113,7 +113,7 @@ def own_normal(answers: Readings) -> OwnNormal:
 
     Returns
     -------
-    OwnNormal
+    AnswerBaseline
         Unknown with fewer than 14 answers: reason ``learning_normal``.
 
     Notes
@@ -135,7 +135,7 @@ def own_normal(answers: Readings) -> OwnNormal:
     squad = _squad_variance(np.maximum(variance, SPREAD_FLOOR**2), enough)
     informed = (SQUAD_WEIGHT * squad + (n - 1) * variance) / np.maximum(SQUAD_WEIGHT + n - 1, 1)
     spread = np.sqrt(np.maximum(np.maximum(informed, variance), SPREAD_FLOOR**2))
-    return OwnNormal(readings(mean, enough), spread, n.astype(np.int64))
+    return AnswerBaseline(readings(mean, enough), spread, n.astype(np.int64))
 
 
 def _squad_variance(variance: Floats, enough: np.ndarray) -> Floats:
@@ -219,14 +219,14 @@ class Above:
     n_answers: Counts
 
 
-def above_normal(answers: Readings, normal: OwnNormal) -> Above:
+def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
     """The last 3 and the last 5 answers against the player's own normal: several answers, not one bad day.
 
     Parameters
     ----------
     answers : Readings, shape (players, days)
         Worse is higher.
-    normal : OwnNormal
+    normal : AnswerBaseline
 
     Returns
     -------

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipelines.measures.body.baseline import Above, OwnNormal, above_normal, own_normal
+from pipelines.measures.body.baseline import Above, AnswerBaseline, above_normal, own_normal
 from pipelines.measures.load.grid import Floats, Readings, readings
 from schemas.regions import REGIONS
 
@@ -36,14 +36,14 @@ class BodyItem:
     sign : float
         -1 where more is better (hours slept): arrays hold the answer times the sign, so that worse is always higher.
     answers : Readings
-    normal : OwnNormal
+    normal : AnswerBaseline
     above : Above
     """
 
     name: str
     sign: float
     answers: Readings
-    normal: OwnNormal
+    normal: AnswerBaseline
     above: Above
 
     @property

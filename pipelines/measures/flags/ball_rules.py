@@ -66,7 +66,7 @@ def transfer_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     is_up = pl.col("speed_up") >= SMALLEST_GAIN_MPS
     opens = is_up & (pl.col("missing") >= SHARE_LOST * pl.col("on_offer_m")) & (pl.col("p_value") < OPENS_P)
     holds = is_up & (pl.col("missing") >= HOLDS_SHARE * pl.col("on_offer_m")) & (pl.col("p_value") < 0.10)
-    return _said(
+    return _candidate_rows(
         judged.with_columns(opens.alias("opens"), holds.alias("holds"), is_up.alias("is_up")),
         "transfer_loss",
         metric=pl.lit("comparable_carry_m"),
@@ -119,7 +119,7 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
         .sort("player_id", "month_on")
     )
     is_up = pl.col("change_speed_mps") >= SMALLEST_GAIN_MPS
-    return _said(
+    return _candidate_rows(
         judged.with_columns(
             (is_up & (pl.col("p_value") < OPENS_P)).alias("opens"),
             (is_up & (pl.col("p_value") < 0.10)).alias("holds"),
@@ -137,7 +137,7 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     )
 
 
-def _said(judged: pl.DataFrame, kind: str, metric: pl.Expr, **columns: pl.Expr) -> pl.DataFrame:
+def _candidate_rows(judged: pl.DataFrame, kind: str, metric: pl.Expr, **columns: pl.Expr) -> pl.DataFrame:
     was_up = pl.col("is_up").shift(1).over("player_id").fill_null(value=False)
     rows = judged.filter(pl.col("is_up") | was_up)
     return candidates(

@@ -10,7 +10,7 @@ from pipelines.measures.scatter.ellipse import (
     middle_multiplier,
     next_shot_multiplier,
 )
-from pipelines.measures.scatter.mishit import MISHIT_SHARE, Rate, is_mishit, mishit_rate
+from pipelines.measures.scatter.mishit import MISHIT_SHARE, Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import ShotPattern, shot_pattern
 
 __all__ = [
@@ -21,7 +21,7 @@ __all__ = [
     "circle_factor",
     "ellipse",
     "extreme_spread",
-    "is_mishit",
+    "is_short_shot",
     "large_sample_multiplier",
     "mean_radius_factor",
     "middle_multiplier",

@@ -37,7 +37,7 @@ class Rate:
     n: int
 
 
-def is_mishit(carry_m: Floats, share: float = MISHIT_SHARE) -> NDArray[np.bool_]:
+def is_short_shot(carry_m: Floats, share: float = MISHIT_SHARE) -> NDArray[np.bool_]:
     """Which shots fall short of a share of the median carry, shape (n,); a missing carry is no mishit.
 
     The median is that of the shots which are not mishits themselves, so a bad day does not lower the bar.

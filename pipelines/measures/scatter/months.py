@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
-from pipelines.measures.scatter.mishit import Rate, is_mishit, mishit_rate
+from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Itera
 
 
 def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None, prior: Floats | None) -> dict[str, Any]:
-    short = is_mishit(carry)
+    short = is_short_shot(carry)
     core = np.isfinite(carry) & np.isfinite(direction) & ~short
     found: dict[str, Any] = {"n_mishits": int(short.sum()), "reason": ""}
     if core.sum() < FEWEST_SHOTS:

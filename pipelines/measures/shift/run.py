@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipelines.measures.shift.dating import shift_began_at
-from pipelines.measures.shift.self_starting import ChartSettings, OwnNormal
+from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings
 from pipelines.measures.trend.series import SeriesBatch
 
 Floats = NDArray[np.float64]
@@ -64,7 +64,7 @@ class _Charts:
     batch: SeriesBatch
     variance: Floats
     settings: ChartSettings
-    normal: OwnNormal
+    normal: ChartBaseline
     up: Floats
     down: Floats
     up_since: Integers
@@ -90,7 +90,7 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
 
     Notes
     -----
-    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`OwnNormal`. A sum that reaches
+    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`ChartBaseline`. A sum that reaches
     ``confirm_at`` confirms a shift, which is dated; ``settle_days`` later the normal is learned anew from the sessions since that
     date and both sums begin at 0. Nothing looks ahead.
 
@@ -100,7 +100,7 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
     settings = settings or ChartSettings()
     n, series = batch.days.shape
     zero, first = np.zeros(series), np.zeros(series, dtype=np.int64)
-    normal = OwnNormal.unknown(series, settings)
+    normal = ChartBaseline.unknown(series, settings)
     charts = _Charts(batch, variance, settings, normal, zero.copy(), zero.copy(), first.copy(), first.copy(), first.copy(), {})
     stack = np.zeros((6, n, series))
     shifts: list[Shift] = []

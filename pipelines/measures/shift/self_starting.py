@@ -47,7 +47,7 @@ class ChartSettings:
 
 
 @dataclass
-class OwnNormal:
+class ChartBaseline:
     """What each of S series has taken for normal so far.
 
     A session value is taken as normal with mean ``mean`` and variance ``factor * V``; V is what the squad leads to expect of that
@@ -70,10 +70,10 @@ class OwnNormal:
     own: Floats
 
     @staticmethod
-    def unknown(n_series: int, settings: ChartSettings) -> OwnNormal:
+    def unknown(n_series: int, settings: ChartSettings) -> ChartBaseline:
         """Nothing but the squad's variance."""
         zero, prior = np.zeros(n_series), np.full(n_series, settings.prior_count)
-        return OwnNormal(zero.copy(), zero.copy(), prior.copy(), prior.copy(), zero.copy())
+        return ChartBaseline(zero.copy(), zero.copy(), prior.copy(), prior.copy(), zero.copy())
 
     def _mean_variance(self) -> Floats:
         return np.divide(1.0, self.precision, out=np.full_like(self.precision, np.inf), where=self.precision > 0)
@@ -115,7 +115,7 @@ class OwnNormal:
 
     def restart(self, series: int, values: Floats, variance: Floats, settings: ChartSettings) -> None:
         """Learn one series anew from some of its sessions."""
-        fresh = OwnNormal.unknown(1, settings)
+        fresh = ChartBaseline.unknown(1, settings)
         for value, v in zip(values, variance, strict=True):
             fresh.learn(np.array([value]), np.array([v]), np.ones(1, dtype=bool), settings)
         for name in ("mean", "precision", "squares", "count", "own"):

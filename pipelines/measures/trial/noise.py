@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from pipelines.measures.scatter import is_mishit
+from pipelines.measures.scatter import is_short_shot
 from pipelines.measures.trial.simulation import PlayerNoise
 
 LEAST_SHOTS = 30
@@ -71,7 +71,7 @@ def own_noise(shots: pl.DataFrame, assumption: PlayerNoise | None = None) -> Own
     carry, offline = _sessions(shots, "carry_m"), _sessions(shots, "offline_m")
     if sum(len(one) for one in carry) >= LEAST_SHOTS:
         pooled = np.concatenate(carry)
-        missed = is_mishit(pooled)
+        missed = is_short_shot(pooled)
         rate = (missed.sum() + 1.0) / (len(pooled) + 13.0)
         noise = replace(noise, carry_m=float(pooled[~missed].mean()), carry_sd_m=_robust_sd(carry), mishit_rate=float(rate))
     else:

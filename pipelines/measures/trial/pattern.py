@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from pipelines.measures.scatter import is_mishit, shot_pattern
+from pipelines.measures.scatter import is_short_shot, shot_pattern
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
@@ -122,7 +122,7 @@ def mishits(shots: Floats) -> Truths:
     The t is fitted with 12 prior shots of the arm's own robust spread, so that a few shots cannot shrink it.
     Source: [LangeLittleTaylor1989]. Checked: tests/property/test_trial_pattern.py
     """
-    short = is_mishit(shots[:, 0])
+    short = is_short_shot(shots[:, 0])
     spread = np.maximum(1.4826 * np.median(np.abs(shots - np.median(shots, axis=0)), axis=0), 0.5)
     fitted = shot_pattern(shots, np.diag(spread**2), PRIOR_SHOTS, tolerance=1e-3)
     if fitted is None:

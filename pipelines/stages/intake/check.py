@@ -83,7 +83,7 @@ def _failures(kind: FileKind, values: pl.DataFrame) -> pl.DataFrame:
     return pl.DataFrame(schema={"row": pl.Int64(), "column": pl.String(), "rule": pl.String()})
 
 
-def _told_by_row(rule: RowRule, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
+def _rows_of_row_rule(rule: RowRule, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
     """The first columns that a row rule reads, as ``name value``."""
     names = [name for name in rule.columns[:3] if name in cells.columns]
     rows = failed.filter(pl.col("rule") == rule.code, pl.col("column") == "")
@@ -96,7 +96,7 @@ def _told_by_row(rule: RowRule, failed: pl.DataFrame, cells: pl.DataFrame) -> pl
     return rows.with_columns(pl.lit(rule.columns[0]).alias("column"), value.alias("value"))
 
 
-def _told(kind: FileKind, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
+def _problem_rows(kind: FileKind, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
     """Failures with what stood in the file."""
     found = []
     for name in failed["column"].unique().drop_nulls().to_list():
@@ -109,7 +109,7 @@ def _told(kind: FileKind, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataF
             else pl.repeat(None, rows.height, dtype=pl.String, eager=True)
         )
         found.append(rows.with_columns(text.fill_null("").alias("value")))
-    found += [_told_by_row(rule, failed, cells) for rule in kind.rules]
+    found += [_rows_of_row_rule(rule, failed, cells) for rule in kind.rules]
     return pl.concat([pl.DataFrame(schema=[*failed.schema.items(), ("value", pl.String())]), *found])
 
 
@@ -246,7 +246,7 @@ def checked(kind: FileKind, cells: pl.DataFrame, file: pl.Series, time_zone: str
     found = pl.concat(
         [
             unread,
-            _told(kind, failed, cells).select(unread.columns),
+            _problem_rows(kind, failed, cells).select(unread.columns),
             _missing_references(kind, values, known),
             _consent_problems(values, private, known),
         ]

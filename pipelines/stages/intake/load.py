@@ -25,7 +25,7 @@ from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
 from warehouse.files import forget_file, kept_places, known_files, load_rows, players, sessions, side_history, write_ledger
-from warehouse.problems import close_problems, doubt_shrunk_parts
+from warehouse.problems import close_problems, warn_of_shrunk_parts
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Errand:
+class IntakeContext:
     """What one run of the intake works with.
 
     Attributes
@@ -63,7 +63,7 @@ class Errand:
 
 
 @dataclass(frozen=True)
-class _Placed:
+class StoredFile:
     """Where a file's original goes."""
 
     incoming: Incoming
@@ -81,49 +81,49 @@ def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incomi
     return Known(players(con), sessions_in_rows(batch, rows, there), now, history)
 
 
-def _judged(errand: Errand, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:
+def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:
     """Judge a batch; when one odd file breaks it, file by file; a file that breaks alone is held."""
     try:
         read, rows = assembled(kind, batch)
-        return read, judged(kind, read, rows, errand.time_zone, known_for(errand.con, kind, read, rows, errand.now))
+        return read, judged(kind, read, rows, context.time_zone, known_for(context.con, kind, read, rows, context.now))
     except (Exception, pl.exceptions.PanicException) as fault:
         if len(batch) > 1:
             raise _OddFileError from fault
         told = f"{type(fault).__name__}: {fault}".splitlines()[0][:200]
         odd = [replace(batch[0], content=Unread("not_readable", told))]
         read, rows = assembled(kind, odd)
-        return read, judged(kind, read, rows, errand.time_zone, Known(None, None))
+        return read, judged(kind, read, rows, context.time_zone, Known(None, None))
 
 
 class _OddFileError(Exception):
     """One file of a batch cannot be worked with; which one is found file by file."""
 
 
-def load_batch(errand: Errand, kind: FileKind, batch: list[Incoming]) -> list[FileOutcome]:
+def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> list[FileOutcome]:
     """Take in files of one kind; returns what became of each."""
     try:
-        batch, verdict = _judged(errand, kind, batch)
+        batch, verdict = _judged(context, kind, batch)
     except _OddFileError:
-        return [outcome for incoming in batch for outcome in load_batch(errand, kind, [incoming])]
+        return [outcome for incoming in batch for outcome in load_batch(context, kind, [incoming])]
     placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
-    stale = kept_places(errand.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
+    stale = kept_places(context.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
     with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
-        written = beside.submit(_write_before, errand, kind, placed, verdict)
-        _commit(errand, kind, placed, verdict, written)
-    _move_after(errand, placed, stale)
+        written = beside.submit(_write_before, context, kind, placed, verdict)
+        _commit(context, kind, placed, verdict, written)
+    _move_after(context, placed, stale)
     return [_outcome(kind, one) for one in placed]
 
 
-def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> _Placed:
+def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredFile:
     private = private_lines(incoming.content, verdict.private_lines) if kind.body else ()
     name = incoming.arrival.name
     if private and incoming.arrival.ending not in {".csv", ".jsonl"}:
         name += ".csv"
     choose = disk.quarantine_place if verdict.reason else disk.archive_place
-    return _Placed(incoming, verdict, private, choose(incoming.file_id, name, redacted=bool(private)))
+    return StoredFile(incoming, verdict, private, choose(incoming.file_id, name, redacted=bool(private)))
 
 
-def _write_before(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict) -> None:
+def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict) -> None:
     """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
     notable = verdict.problems.filter(pl.col("severity") != "warning")["file"].unique()
     problems = verdict.problems.filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
@@ -132,15 +132,15 @@ def _write_before(errand: Errand, kind: FileKind, placed: list[_Placed], verdict
     rejected = by_file(harmless(verdict.rejected), columns)
     for at, one in enumerate(placed):
         if at in told or one.incoming.arrival.again:
-            _write_lists(errand, kind, one.incoming, told.get(at, []), _own_rows(one.incoming, columns, rejected.get(at, [])))
+            _write_lists(context, kind, one.incoming, told.get(at, []), _own_rows(one.incoming, columns, rejected.get(at, [])))
         if one.private:
             incoming = one.incoming
             copy, _ = without_rows(incoming.data, incoming.arrival.ending, incoming.content, one.private)
-            disk.write_whole(errand.workspace / one.place, copy)
+            disk.write_whole(context.workspace / one.place, copy)
 
 
 def _write_lists(
-    errand: Errand,
+    context: IntakeContext,
     kind: FileKind,
     incoming: Incoming,
     told: list[tuple[Any, ...]],
@@ -148,8 +148,8 @@ def _write_lists(
 ) -> None:
     name = incoming.arrival.name
     problems_place, rows_place = list_places(incoming.file_id, name, kind.name)
-    write_list(errand.workspace / problems_place, PROBLEM_HEADER, [(name, *cells) for cells in told])
-    write_list(errand.workspace / rows_place, *rows)
+    write_list(context.workspace / problems_place, PROBLEM_HEADER, [(name, *cells) for cells in told])
+    write_list(context.workspace / rows_place, *rows)
 
 
 def _own_rows(
@@ -161,11 +161,13 @@ def _own_rows(
     return tuple(columns[at] for at in own), [tuple(cells[at] for at in own) for cells in rows]
 
 
-def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: BatchVerdict, written: Future[None]) -> None:
+def _commit(
+    context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict, written: Future[None]
+) -> None:
     """The batch in one transaction, which ends only when its lists are ``written``."""
-    con = errand.con
+    con = context.con
     ids = pl.Series("file_id", [one.incoming.file_id for one in placed], dtype=pl.String)
-    files = _ledger(errand, kind, placed)
+    files = _ledger(context, kind, placed)
     problems = _with_ids(verdict.problems, ids)
     rows = verdict.good.with_columns(ids.gather(verdict.good["file"]).alias("file_id")).drop("file")
     with transaction(con):
@@ -175,12 +177,12 @@ def _commit(errand: Errand, kind: FileKind, placed: list[_Placed], verdict: Batc
         write_ledger(con, files, problems)
         if kind.name == "shots":
             batch = [one.incoming for one in placed]
-            load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, errand.time_zone))
+            load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, context.time_zone))
         rule = INTAKE_RULES["fewer_rows_than_before"]
-        doubt_shrunk_parts(con, load_rows(con, kind, rows), rule.allowed, rule.hint)
+        warn_of_shrunk_parts(con, load_rows(con, kind, rows), rule.allowed, rule.hint)
         if kind.name == "players":
             state_consents(con, rows, files)
-            _withdraw(errand)
+            _withdraw(context)
         close_problems(con, kind, rows, problems, files)
         written.result()
 
@@ -189,7 +191,7 @@ def _with_ids(problems: pl.DataFrame, ids: pl.Series) -> pl.DataFrame:
     return problems.with_columns(ids.gather(problems["file"]).alias("file_id"), pl.lit(value=False).alias("closed")).drop("file")
 
 
-def _ledger(errand: Errand, kind: FileKind | None, placed: list[_Placed]) -> pl.DataFrame:
+def _ledger(context: IntakeContext, kind: FileKind | None, placed: list[StoredFile]) -> pl.DataFrame:
     rows = [
         {
             "file_id": one.incoming.file_id,
@@ -197,7 +199,7 @@ def _ledger(errand: Errand, kind: FileKind | None, placed: list[_Placed]) -> pl.
             "kind": kind.name if kind else "",
             "mapping": one.incoming.arrival.mapping,
             "modified_at": one.incoming.arrival.modified_at,
-            "received_at": errand.now,
+            "received_at": context.now,
             "bytes": len(one.incoming.data),
             "n_rows": one.verdict.n_rows,
             "n_loaded": one.verdict.n_loaded,
@@ -214,38 +216,38 @@ def _ledger(errand: Errand, kind: FileKind | None, placed: list[_Placed]) -> pl.
     return pl.DataFrame(rows, schema=core_tables()["file"].polars_schema())
 
 
-def _move_after(errand: Errand, placed: list[_Placed], stale: dict[str, str]) -> None:
+def _move_after(context: IntakeContext, placed: list[StoredFile], stale: dict[str, str]) -> None:
     """Originals out of the inbox; copies that an earlier look left elsewhere are removed."""
     for one in placed:
-        arrival, place = one.incoming.arrival, errand.workspace / one.place
+        arrival, place = one.incoming.arrival, context.workspace / one.place
         before = stale.get(one.incoming.file_id, one.place)
         disk.move_original(arrival, place, one.incoming.data)
         if before and before != one.place:
-            (errand.workspace / before).unlink(missing_ok=True)
+            (context.workspace / before).unlink(missing_ok=True)
 
 
-def _withdraw(errand: Errand) -> None:
+def _withdraw(context: IntakeContext) -> None:
     """What somebody no longer agrees to goes out of the warehouse and out of the kept originals, before the commit.
 
     A crash in between leaves the players file in the inbox, and the next run does it again.
     """
-    taken = withdraw_body_rows(errand.con)
+    taken = withdraw_body_rows(context.con)
     if not taken.is_empty():
-        Workspace(errand.workspace).rewrite_due.touch()
+        Workspace(context.workspace).rewrite_due.touch()
     for part in taken.partition_by("file_id"):
         ledger = part.row(0, named=True)
         players_gone = set(part["player_id"])
-        place = redact_kept(errand.workspace, KINDS[ledger["kind"]], ledger, players_gone, errand.readings)
-        moved(errand.con, ledger["file_id"], place)
+        place = redact_kept(context.workspace, KINDS[ledger["kind"]], ledger, players_gone, context.readings)
+        moved(context.con, ledger["file_id"], place)
         problems_place, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
-        told = harmless(told_problems(errand.con, ledger["file_id"])).rows()
-        write_list(errand.workspace / problems_place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told])
-        without_players(errand.workspace / rows_place, players_gone)
+        told = harmless(told_problems(context.con, ledger["file_id"])).rows()
+        write_list(context.workspace / problems_place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told])
+        without_players(context.workspace / rows_place, players_gone)
 
 
-def load_unread(errand: Errand, unread: list[tuple[Arrival, Unread]]) -> list[FileOutcome]:
+def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) -> list[FileOutcome]:
     """Hold files that have no kind or cannot be read; links, folders and devices are set aside without being opened."""
-    placed: list[_Placed] = []
+    placed: list[StoredFile] = []
     outcomes: list[FileOutcome] = []
     for arrival, reason in unread:
         data = disk.content(arrival)
@@ -256,12 +258,12 @@ def load_unread(errand: Errand, unread: list[tuple[Arrival, Unread]]) -> list[Fi
         seed = bytes_read if bytes_read is not None else f"{arrival.name} {arrival.stamp}".encode()
         incoming = Incoming(arrival, hashlib.sha256(seed).hexdigest(), bytes_read or b"", reason)
         verdict = FileVerdict(0, 0, 0, 0, 0, reason.rule, ())
-        placed.append(_Placed(incoming, verdict, (), disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)))
-    return outcomes + _hold(errand, placed)
+        placed.append(StoredFile(incoming, verdict, (), disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)))
+    return outcomes + _hold(context, placed)
 
 
-def _hold(errand: Errand, placed: list[_Placed]) -> list[FileOutcome]:
-    known = known_files(errand.con, [one.incoming.file_id for one in placed])
+def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]:
+    known = known_files(context.con, [one.incoming.file_id for one in placed])
     new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in known}.values())
     found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
     problems = pl.DataFrame(found, schema=PROBLEM_COLUMNS)
@@ -269,30 +271,30 @@ def _hold(errand: Errand, placed: list[_Placed]) -> list[FileOutcome]:
     for at, one in enumerate(new):
         place, _ = list_places(one.incoming.file_id, one.incoming.arrival.name, "")
         rows = [(one.incoming.arrival.name, *cells) for cells in told[at]]
-        write_list(errand.workspace / place, PROBLEM_HEADER, rows)
+        write_list(context.workspace / place, PROBLEM_HEADER, rows)
     if new:
         ids = pl.Series([one.incoming.file_id for one in new], dtype=pl.String)
-        with transaction(errand.con):
-            write_ledger(errand.con, _ledger(errand, None, new), _with_ids(problems, ids))
+        with transaction(context.con):
+            write_ledger(context.con, _ledger(context, None, new), _with_ids(problems, ids))
     for one in placed:
-        _set_aside(errand, one)
+        _set_aside(context, one)
     return [_hold_outcome(one, known) for one in placed]
 
 
-def _set_aside(errand: Errand, one: _Placed) -> None:
-    place = errand.workspace / one.place
+def _set_aside(context: IntakeContext, one: StoredFile) -> None:
+    place = context.workspace / one.place
     if one.incoming.data:
         disk.move_original(one.incoming.arrival, place, one.incoming.data)
     else:
         disk.set_aside(one.incoming.arrival, place)
 
 
-def _hold_outcome(one: _Placed, known: dict[str, tuple[str, str]]) -> FileOutcome:
+def _hold_outcome(one: StoredFile, known: dict[str, tuple[str, str]]) -> FileOutcome:
     status = "unchanged" if one.incoming.file_id in known else "held"
     return FileOutcome(one.incoming.arrival.name, "", one.incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason)
 
 
-def _outcome(kind: FileKind, one: _Placed) -> FileOutcome:
+def _outcome(kind: FileKind, one: StoredFile) -> FileOutcome:
     verdict = one.verdict
     status = "held" if verdict.reason else "loaded"
     return FileOutcome(

@@ -26,7 +26,7 @@ _ENOUGH = 5
 _DAY_S = 86_400
 
 
-def _told(rows: pl.DataFrame, column: str, value: pl.Expr, rule: str) -> pl.DataFrame:
+def _problem_rows(rows: pl.DataFrame, column: str, value: pl.Expr, rule: str) -> pl.DataFrame:
     return rows.select(
         pl.col("row").cast(pl.Int64),
         pl.lit(column).alias("column"),
@@ -38,13 +38,13 @@ def _told(rows: pl.DataFrame, column: str, value: pl.Expr, rule: str) -> pl.Data
 def _high_ratio(shots: pl.DataFrame) -> pl.DataFrame:
     ratio = pl.col("ball_speed_mps") / pl.col("club_speed_mps")
     limit = pl.col("club_group").replace_strict(_RATIO_LIMIT, default=None, return_dtype=pl.Float64)
-    return _told(shots.filter(ratio > limit), "ball_speed_mps", ratio.round(3), "speed_ratio_high")
+    return _problem_rows(shots.filter(ratio > limit), "ball_speed_mps", ratio.round(3), "speed_ratio_high")
 
 
 def _long_carry(shots: pl.DataFrame) -> pl.DataFrame:
     most = pl.when(pl.col("launch_deg") <= 0).then(1.5).otherwise(_MOST_CARRY_PER_SPEED) * pl.col("ball_speed_mps")
     doubtful = (pl.col("carry_m") > most) & (pl.col("carry_m") > 30)
-    return _told(shots.filter(doubtful), "carry_m", pl.col("carry_m"), "carry_too_long")
+    return _problem_rows(shots.filter(doubtful), "carry_m", pl.col("carry_m"), "carry_too_long")
 
 
 def _in_order(shots: pl.DataFrame) -> pl.DataFrame:
@@ -63,13 +63,13 @@ def _repeated(shots: pl.DataFrame) -> pl.DataFrame:
     equal = [(pl.col(name) == pl.col(name).shift(1)).fill_null(value=False) for name in names]
     differs = pl.any_horizontal((pl.col(name) != pl.col(name).shift(1)).fill_null(value=False) for name in names)
     again = pl.col("same_place") & (pl.sum_horizontal(equal) >= 3) & ~differs
-    return _told(shots.filter(again), "shot_no", pl.col("shot_no"), "reading_repeated")
+    return _problem_rows(shots.filter(again), "shot_no", pl.col("shot_no"), "reading_repeated")
 
 
 def _clock(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     """A shot before the one of the number before it, or more than a day away from its session."""
     back = shots.filter(pl.col("same_place") & (pl.col("struck_at") < pl.col("struck_at").shift(1)))
-    found = [_told(back, "struck_at", pl.col("struck_at"), "clock_jumps")]
+    found = [_problem_rows(back, "struck_at", pl.col("struck_at"), "clock_jumps")]
     if known.sessions is not None and "started_at" in known.sessions.columns:
         begun = known.sessions.select("session_id", "started_at")
         ends = shots.group_by("session_id").agg(pl.col("struck_at").min().alias("first"), pl.col("struck_at").max().alias("last"))
@@ -78,7 +78,7 @@ def _clock(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
         rows = shots.join(odd, on="session_id").filter(
             (pl.col("struck_at") - pl.col("started_at")).dt.total_seconds().abs() > _DAY_S
         )
-        found.append(_told(rows, "struck_at", pl.col("struck_at"), "clock_jumps"))
+        found.append(_problem_rows(rows, "struck_at", pl.col("struck_at"), "clock_jumps"))
     return pl.concat(found).unique(["row", "rule"], keep="first", maintain_order=True)
 
 
@@ -88,7 +88,7 @@ def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
         if name in kind.names and known.now is not None:
             late = pl.lit(known.now).dt.offset_by("2d" if name != "week_ending" else "9d")
             ahead = rows.filter(pl.col(name).cast(pl.Datetime("us")) > late)
-            found.append(_told(ahead, name, pl.col(name), "in_the_future"))
+            found.append(_problem_rows(ahead, name, pl.col(name), "in_the_future"))
     return pl.concat(found)
 
 
@@ -117,10 +117,10 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
         pl.col("row").min(), mirrored.sum().alias("n_mirrored"), pl.len().alias("n_seen")
     )
     doubtful = by_session.filter((pl.col("n_mirrored") >= 2) & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
-    return _told(doubtful, "direction_deg", pl.col("session_id"), "sides_look_swapped")
+    return _problem_rows(doubtful, "direction_deg", pl.col("session_id"), "sides_look_swapped")
 
 
-def doubts(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
+def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
     """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming
 from pipelines.stages.intake.discover import Arrival, waiting_files
-from pipelines.stages.intake.load import Errand, load_batch, load_unread
+from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import Readings, kind_for, read_content
 from pipelines.stages.intake.table import Unread
@@ -116,7 +116,7 @@ def _batches(arrivals: list[Arrival]) -> Iterator[list[Arrival]]:
         yield batch
 
 
-def _read(errand: Errand, arrivals: list[Arrival]) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
+def _read(context: IntakeContext, arrivals: list[Arrival]) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
     """Bytes and content hashes of a batch; what cannot be read is held, what is not finished waits."""
     found: list[tuple[Arrival, str, bytes]] = []
     outcomes: list[FileOutcome] = []
@@ -129,50 +129,50 @@ def _read(errand: Errand, arrivals: list[Arrival]) -> tuple[list[tuple[Arrival, 
             outcomes.append(_not_now(arrival, data))
         else:
             unread.append((arrival, Unread(data)))
-    return found, outcomes + load_unread(errand, unread)
+    return found, outcomes + load_unread(context, unread)
 
 
 def _new_ones(
-    errand: Errand, read: list[tuple[Arrival, str, bytes]]
+    context: IntakeContext, read: list[tuple[Arrival, str, bytes]]
 ) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
     """Files that were not taken in before; the others are only laid where they belong."""
     ids = [file_id for _, file_id, _ in read]
-    known = known_files(errand.con, ids)
-    again = agreed_since(errand.con, [file_id for file_id in ids if file_id in known]) if known else set()
+    known = known_files(context.con, ids)
+    again = agreed_since(context.con, [file_id for file_id in ids if file_id in known]) if known else set()
     new: list[tuple[Arrival, str, bytes]] = []
     outcomes: list[FileOutcome] = []
     taken: set[str] = set()
     for arrival, file_id, data in read:
         if file_id in taken or (file_id in known and file_id not in again and not arrival.again):
             place = known[file_id][1] if file_id in known else ""
-            if place and not (errand.workspace / place).exists():
-                disk.move_original(arrival, errand.workspace / place, data)
+            if place and not (context.workspace / place).exists():
+                disk.move_original(arrival, context.workspace / place, data)
             outcomes.append(FileOutcome(arrival.name, "", file_id, "unchanged", 0, 0, 0))
-            errand.settled.append(arrival)
+            context.settled.append(arrival)
             continue
         taken.add(file_id)
         new.append((replace(arrival, again=file_id) if file_id in again and not arrival.again else arrival, file_id, data))
     return new, outcomes
 
 
-def _take_batch(errand: Errand, kind: FileKind, arrivals: list[Arrival]) -> list[FileOutcome]:
-    read, outcomes = _read(errand, arrivals)
-    new, unchanged = _new_ones(errand, read)
+def _take_batch(context: IntakeContext, kind: FileKind, arrivals: list[Arrival]) -> list[FileOutcome]:
+    read, outcomes = _read(context, arrivals)
+    new, unchanged = _new_ones(context, read)
     batch = [
-        Incoming(arrival, file_id, data, read_content(kind, arrival, data, errand.readings)) for arrival, file_id, data in new
+        Incoming(arrival, file_id, data, read_content(kind, arrival, data, context.readings)) for arrival, file_id, data in new
     ]
-    loaded = load_batch(errand, kind, batch) if batch else []
-    for arrival in errand.settled:
+    loaded = load_batch(context, kind, batch) if batch else []
+    for arrival in context.settled:
         disk.discard(arrival)
-    errand.settled.clear()
+    context.settled.clear()
     return outcomes + unchanged + loaded
 
 
-def _again(errand: Errand, kind: FileKind) -> list[Arrival]:
+def _again(context: IntakeContext, kind: FileKind) -> list[Arrival]:
     """Files of earlier runs with rows that named something which has arrived since."""
     found = []
-    for row in files_to_look_at_again(errand.con, kind).iter_rows(named=True):
-        path = errand.workspace / row["kept_as"]
+    for row in files_to_look_at_again(context.con, kind).iter_rows(named=True):
+        path = context.workspace / row["kept_as"]
         if path.is_file():
             data = path.read_bytes()
             found.append(
@@ -212,17 +212,17 @@ def take_in(
     IntakeOutcome
         One entry for each file, also for those that were known or are still being written.
     """
-    errand = Errand(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone))
+    context = IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone))
     with transaction(con):
         keep_academy(con, academy.name, academy.time_zone)
-    waiting = _sorted_out(waiting_files(workspace), errand.readings)
+    waiting = _sorted_out(waiting_files(workspace), context.readings)
     shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
     outcomes = list(waiting.later)
     for name, kind in KINDS.items():
-        for batch in _batches(_again(errand, kind) + waiting.by_kind[name]):
-            outcomes += _take_batch(errand, kind, batch)
+        for batch in _batches(_again(context, kind) + waiting.by_kind[name]):
+            outcomes += _take_batch(context, kind, batch)
             shown.step(name, len(batch))
-    outcomes += load_unread(errand, waiting.unread)
+    outcomes += load_unread(context, waiting.unread)
     shown.step("held", len(waiting.unread))
     for archive in waiting.archives:
         disk.discard(archive)

@@ -10,7 +10,7 @@ import polars as pl
 
 from pipelines.stages.intake.batch import Incoming, Rows
 from pipelines.stages.intake.check import ROW_PROBLEMS, Checked, Known, checked, explained
-from pipelines.stages.intake.plausible import doubts, swapped_units
+from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
 from pipelines.stages.intake.table import Cells, Unread
 from warehouse.files import row_key
@@ -109,10 +109,11 @@ def _file_level(kind: FileKind, batch: list[Incoming]) -> list[dict[str, object]
             found.append(file_problem(place, content))
             continue
         strangers = [name for name in content.header if name not in kind.names]
-        found += [_told(place, None, name, name, "unknown_column", "warning") for name in strangers]
+        found += [_problem_rows(place, None, name, name, "unknown_column", "warning") for name in strangers]
         if isinstance(content, Cells):
             found += [
-                _told(place, fault.line, "", _shown_fault(kind, fault.value), fault.rule, "error") for fault in content.faults
+                _problem_rows(place, fault.line, "", _shown_fault(kind, fault.value), fault.rule, "error")
+                for fault in content.faults
             ]
     return found
 
@@ -122,7 +123,7 @@ def _shown_fault(kind: FileKind, value: str) -> str:
     return "" if kind.body else value
 
 
-def _told(place: int, line: int | None, column: str, value: str, code: str, severity: str) -> dict[str, object]:
+def _problem_rows(place: int, line: int | None, column: str, value: str, code: str, severity: str) -> dict[str, object]:
     rule = INTAKE_RULES[code]
     return {
         "file": place, "line": line, "column": column, "value": value[:200], "rule": code,
@@ -204,7 +205,7 @@ def _problems(
     known: Known,
 ) -> pl.DataFrame:
     errors = _foreign(kind, _placed(kind, result.problems, rows, result), batch, rows, result.problems["row"])
-    doubtful = doubts(kind, result.values, rows.file, loaded, known)
+    doubtful = warning_rows(kind, result.values, rows.file, loaded, known)
     warnings = _placed(kind, explained(kind, doubtful, "warning"), rows, result)
     files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
     return pl.concat([files, errors, warnings])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
+from pipelines.stages.intake.draft.captures import Captures
 from pipelines.stages.intake.draft.columns import DraftedColumn, drafted_columns
 from pipelines.stages.intake.draft.layout import Layout, layout_of
 from pipelines.stages.intake.draft.words import understood
@@ -45,27 +46,6 @@ class DraftedMapping:
     columns: tuple[DraftedColumn, ...]
     left_out: tuple[str, ...]
     not_understood: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Captures:
-    """Values that stand outside the rows.
-
-    Attributes
-    ----------
-    file_name : str
-        Pattern for the file's name; empty when it holds nothing.
-    heading : tuple
-        Line and pattern.
-    names : frozenset of str
-        Groups that the patterns find.
-    day_form : str
-        Form of a captured day; empty when there is none.
-    """
-
-    file_name: str
-    heading: tuple[tuple[int, str], ...]
-    names: frozenset[str]
 
 
 def _in_name(name: str, *, wants_player: bool, wants_day: bool) -> str:

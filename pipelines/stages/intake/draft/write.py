@@ -6,8 +6,8 @@ import json
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pipelines.stages.intake.draft.captures import Captures
     from pipelines.stages.intake.draft.columns import DraftedColumn
-    from pipelines.stages.intake.draft.draft import Captures
     from pipelines.stages.intake.draft.layout import Layout
 
 

@@ -43,7 +43,7 @@ class Source(Protocol):
 
 
 @dataclass(frozen=True)
-class Desk:
+class PageContext:
     """Settings and tools of one audience's site.
 
     Attributes
@@ -97,7 +97,18 @@ class Desk:
         spans : bool
             Offer the last 3 months, the last 12 months, or all of it (for kinds with an overview).
         """
-        return figure(self, kind, data, title=title, caption=caption, alt=alt, table=table, spans=spans)
+        return figure(
+            self.words,
+            self.charts,
+            kind,
+            data,
+            title=title,
+            caption=caption,
+            alt=alt,
+            table=table,
+            spans=spans,
+            with_scripts=self.with_scripts,
+        )
 
     def href(self, page_path: str, target: str) -> str:
         """A link from the page at ``page_path`` to ``target``; both below the audience's folder."""
@@ -108,10 +119,10 @@ class Desk:
         return f"players/{player_id}.html"
 
 
-def desk(
+def page_context(
     academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = (), charts: ChartBook | None = None
-) -> Desk:
-    """The desk of one audience's site; ``charts`` may be shared between audiences."""
+) -> PageContext:
+    """The context of one audience's site; ``charts`` may be shared between audiences."""
     language = words(academy.language)
     numbers = Numbers(language, academy.units)
-    return Desk(academy, audience, as_of, language, numbers, charts or ChartBook(Style(language, numbers)), sources)
+    return PageContext(academy, audience, as_of, language, numbers, charts or ChartBook(Style(language, numbers)), sources)
