@@ -45,17 +45,6 @@ def pressure_at_altitude_pa(altitude_m: ArrayLike) -> Floats:
     return pressure
 
 
-def standard_density_kgpm3(altitude_m: ArrayLike) -> Floats:
-    """Density [kg/m³] of the International Standard Atmosphere (dry) at a geopotential altitude [m].
-
-    Notes
-    -----
-    ``rho = p / (R T)``. Source: [ISO2533]. Checked: tests/published/test_air.py.
-    """
-    density: Floats = pressure_at_altitude_pa(altitude_m) / (DRY_AIR_GAS_CONSTANT_JPKGK * standard_temperature_k(altitude_m))
-    return density
-
-
 def saturation_vapour_pressure_pa(temperature_c: ArrayLike) -> Floats:
     """Saturation vapour pressure [Pa] of water at an air temperature [°C].
 
@@ -115,19 +104,6 @@ def _compressibility(celsius: Floats, pressure: Floats, vapour: Floats) -> Float
         + (1.9898e-4 - 2.376e-6 * celsius) * vapour**2
     )
     return 1.0 - ratio * first + ratio**2 * (1.83e-11 - 0.765e-8 * vapour**2)
-
-
-def kinematic_viscosity_m2ps(temperature_c: ArrayLike, density_kgpm3: ArrayLike) -> Floats:
-    """Kinematic viscosity [m²/s] of air by Sutherland's law over the density.
-
-    Notes
-    -----
-    ``mu = 1.458e-6 T^1.5 / (T + 110.4)``; the humidity's effect (below 1 %) is left out. Source: [ISO2533].
-    Checked: tests/published/test_air.py.
-    """
-    kelvin = np.asarray(temperature_c, dtype=np.float64) + 273.15
-    viscosity: Floats = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4) / np.asarray(density_kgpm3, dtype=np.float64)
-    return viscosity
 
 
 def wind_at_height_mps(

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from pipelines.measures.trial.simulation import PlayerNoise
+    from pipelines.measures.trial.noise import PlayerNoise
     from schemas.academy import Academy
 
 FIFTH = 1.2

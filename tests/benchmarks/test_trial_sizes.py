@@ -20,10 +20,11 @@ from statsmodels.regression.linear_model import GLSAR
 from pipelines.measures.trial.analysis import TrialAnalysis, trial_analysis
 from pipelines.measures.trial.cost import CourseCost
 from pipelines.measures.trial.design import trial_design
+from pipelines.measures.trial.noise import PlayerNoise
 from pipelines.measures.trial.regression import EffectPrior, TrialLayout, arm_effects
 from pipelines.measures.trial.shots import TrialQuestion
-from pipelines.measures.trial.simulation import PlayerNoise, TrueChange, autoregression, first_rounds, simulated_trial
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE
+from tests.reference.simulated_trials import TrueChange, autoregression, first_rounds, simulated_trial
 
 pytestmark = pytest.mark.benchmark
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
-from pipelines.measures.body.baseline import SPREAD_FLOOR, above_normal, mean_of_last, own_normal
+from pipelines.measures.body.baseline import SPREAD_FLOOR, above_normal, own_normal
 from pipelines.measures.body.items import display_percentile
 from pipelines.measures.load.grid import Readings, readings
 
@@ -43,17 +43,14 @@ def test_a_players_own_level_does_not_matter(seed: int) -> None:
 
 
 @settings(max_examples=15, deadline=None)
-@given(SEEDS, st.integers(1, 6), st.integers(1, 15))
-def test_mean_of_last_agrees_with_a_loop(seed: int, n_answers: int, within_days: int) -> None:
-    told = answers(seed, n_players=2, n_days=40, share=0.6)
-    found = mean_of_last(told, n_answers, within_days)
-    for player in range(2):
-        for day in range(40):
-            days = np.flatnonzero(told.known[player, : day + 1])[-n_answers:]
-            fits = told.known[player, day] and days.size == n_answers and day - days[0] <= within_days
-            assert found.known[player, day] == fits
-            if fits:
-                assert found.value[player, day] == pytest.approx(told.value[player, days].mean())
+@given(SEEDS)
+def test_the_recent_answers_are_those_that_a_loop_finds(seed: int) -> None:
+    told = answers(seed, n_players=2, n_days=60, share=0.7)
+    found = above_normal(told, own_normal(told))
+    for player, day in np.argwhere(found.score.known):
+        days = np.flatnonzero(told.known[player, : day + 1])[-int(found.n_answers[player, day]) :]
+        assert day - days[0] <= found.n_answers[player, day] + 6
+        assert found.recent.value[player, day] == pytest.approx(told.value[player, days].mean())
 
 
 def test_the_normal_leaves_the_last_week_out() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipelines.measures.transfer import Delivery, distance_per_speed, strike_loss, transfer, transfers
+from pipelines.measures.transfer import Delivery, distance_per_speed, strike_loss, transfers
 from pipelines.measures.transfer.months import transfer_by_month
 from schemas.core.ball import TRANSFER_MONTH
 
@@ -27,7 +27,7 @@ deliveries = st.builds(
 @settings(max_examples=20, deadline=None)
 @given(deliveries, deliveries)
 def test_the_parts_add_up_to_the_change_of_carry(before: Delivery, after: Delivery) -> None:
-    found = transfer(before, after)
+    found = transfers([(before, after)])[0]
     assert found is not None
     parts = found.on_offer_m + found.strike_m + found.speed_ratio_m + found.launch_m + found.spin_m + found.rest_m
     assert parts == pytest.approx(found.carry_change_m, abs=1e-9)
@@ -52,8 +52,8 @@ def test_there_and_back_cancel(before: Delivery) -> None:
 
 def test_only_what_was_changed_has_a_part() -> None:
     start = Delivery(45.0, 1.46, 12.0, 2700.0, 0.004)
-    faster = transfer(start, Delivery(47.0, 1.46, 12.0, 2700.0, 0.004))
-    off_centre = transfer(start, Delivery(45.0, 1.46 * 0.98 / 0.996, 12.0, 2700.0, 0.02))
+    faster = transfers([(start, Delivery(47.0, 1.46, 12.0, 2700.0, 0.004))])[0]
+    off_centre = transfers([(start, Delivery(45.0, 1.46 * 0.98 / 0.996, 12.0, 2700.0, 0.02))])[0]
     assert faster is not None
     assert off_centre is not None
     worth = distance_per_speed(46.0, 1.46, 12.0, 2700.0)
@@ -67,7 +67,7 @@ def test_only_what_was_changed_has_a_part() -> None:
 
 
 def test_outside_the_model_there_is_no_decomposition() -> None:
-    assert transfer(Delivery(45.0, 1.46, 12.0, 2700.0), Delivery(45.0, 1.46, 80.0, 2700.0)) is None
+    assert transfers([(Delivery(45.0, 1.46, 12.0, 2700.0), Delivery(45.0, 1.46, 80.0, 2700.0))]) == [None]
     assert transfers([]) == []
     assert distance_per_speed(45.0, 1.46, 80.0, 2700.0) is None
 

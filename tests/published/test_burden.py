@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.problems.burden import injury_burden, poisson_interval
+from pipelines.measures.problems.burden import injury_burden
 
 DAYS = np.array([3.0, 7.0, 14.0, 28.0, 10.0, 0.0, 0.0, 0.0])
 INJURIES = np.array([1, 1, 1, 1, 1, 0, 0, 0])
@@ -23,10 +23,6 @@ def test_incidence_and_burden() -> None:
 
 def test_the_median_would_give_another_number() -> None:
     assert 5 / 2.4 * float(np.median(DAYS[:5])) == pytest.approx(20.83, abs=0.005)
-
-
-def test_exact_poisson_interval() -> None:
-    assert poisson_interval(5, 2400) == pytest.approx((0.676, 4.862), abs=5e-4)
 
 
 def test_intervals_over_players_hold_the_estimate_and_are_repeatable() -> None:

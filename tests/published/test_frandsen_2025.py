@@ -8,9 +8,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.load.change import jump_class, session_jump, session_jumps
+from pipelines.measures.load.change import JUMP_BORDERS, JUMP_CLASSES, session_jumps
 from pipelines.measures.load.grid import Readings
 from pipelines.measures.load.windows import largest_before
+
+
+def jumps(session: float | None, largest: float | None) -> Readings:
+    def one(value: float | None) -> Readings:
+        return Readings(np.array([[value or 0.0]]), np.array([[value is not None]]))
+
+    return session_jumps(one(session), one(largest))
 
 
 @pytest.mark.parametrize(
@@ -25,16 +32,16 @@ from pipelines.measures.load.windows import largest_before
     ],
 )
 def test_classes_against_a_largest_session_of_120(swings: int, percent: float, name: str) -> None:
-    jump = session_jump(swings, 120)
-    assert jump is not None
-    assert 100 * jump == pytest.approx(percent, abs=0.005)
-    assert jump_class(jump) == name
+    jump = jumps(swings, 120)
+    assert jump.known.all()
+    assert 100 * jump.value[0, 0] == pytest.approx(percent, abs=0.005)
+    above = sum(jump.value[0, 0] > border + 1e-9 for border in JUMP_BORDERS)
+    assert JUMP_CLASSES[above] == name
 
 
 @pytest.mark.parametrize(("session", "largest"), [(None, 120), (100, None), (100, 0)])
 def test_no_jump_without_a_base(session: float | None, largest: float | None) -> None:
-    assert session_jump(session, largest) is None
-    assert jump_class(None) is None
+    assert not jumps(session, largest).known.any()
 
 
 def test_the_largest_is_of_the_thirty_days_before_and_not_of_today() -> None:

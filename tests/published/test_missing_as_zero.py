@@ -6,7 +6,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.load.change import coupled_ratio
 from pipelines.measures.load.grid import Readings
 from pipelines.measures.load.windows import trailing_mean, trailing_sum
 
@@ -15,7 +14,9 @@ LAST_THREE_MISSING = np.arange(28)[None, :] < 25
 
 
 def test_zero_for_missing_gives_a_false_fall() -> None:
-    assert coupled_ratio(np.where(LAST_THREE_MISSING, DAILY, 0.0)[0]) == pytest.approx(0.64, abs=0.005)
+    zeros = Readings(np.where(LAST_THREE_MISSING, DAILY, 0.0), np.ones(DAILY.shape, dtype=np.bool_))
+    week, month = trailing_mean(zeros, 7, 7), trailing_mean(zeros, 28, 28)
+    assert week.value[0, -1] / month.value[0, -1] == pytest.approx(0.64, abs=0.005)
 
 
 def test_days_present_give_the_truth() -> None:

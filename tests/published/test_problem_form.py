@@ -12,23 +12,14 @@ import polars as pl
 import pytest
 
 from pipelines.measures.problems.cases import problem_cases
-from pipelines.measures.problems.score import problem_scores, score_2013, score_2020
+from pipelines.measures.problems.score import problem_scores
 
 
-def test_2013_example() -> None:
-    # (8, 6, 13, 8) -> 35, substantial through the third answer.
-    found = score_2013(1, 1, 2, 1)
-    assert (found.score, found.is_substantial) == (35, True)
-
-
-def test_2013_worst_and_none() -> None:
-    assert score_2013(3, 4, 4, 3).score == 100
-    assert (score_2013(0, 0, 0, 0).score, score_2013(0, 0, 0, 0).is_problem) == (0, False)
-
-
-def test_2013_has_a_step_of_19_that_2020_has_not() -> None:
-    assert score_2013(0, 3, 0, 0).score == 19
-    assert score_2020(1, 3, 0, 0).score == 8 + 25
+def scored(*answers: int | None) -> tuple[int | None, bool | None, bool | None]:
+    names = ("participation", "modified", "performance", "symptoms")
+    padded = [*answers, *[None] * (4 - len(answers))]
+    row = problem_scores(pl.DataFrame([padded], schema=dict.fromkeys(names, pl.Int64), orient="row")).row(0, named=True)
+    return row["score"], row["is_problem"], row["is_substantial"]
 
 
 @pytest.mark.parametrize(
@@ -38,30 +29,17 @@ def test_2013_has_a_step_of_19_that_2020_has_not() -> None:
         ((1, 2, 1, 2), 50, True),  # (8, 17, 8, 17)
         ((2, 1, 1, 1), 41, False),  # reduced participation alone is not enough
         ((1, 0, 2, 0), 25, True),
+        ((1, 3, 0, 0), 33, True),  # 8 + 25: the revised form has no step of 19
     ],
 )
-def test_2020_scores(answers: tuple[int, int, int, int], score: int, substantial: bool) -> None:
-    found = score_2020(*answers)
-    assert (found.score, found.is_substantial) == (score, substantial)
+def test_scores(answers: tuple[int, int, int, int], score: int, substantial: bool) -> None:
+    assert scored(*answers) == (score, True, substantial)
 
 
-def test_2020_gate_ends_the_form_at_none_and_at_cannot() -> None:
-    assert (score_2020(0).score, score_2020(0).is_problem) == (0, False)
-    assert (score_2020(3).score, score_2020(3).is_substantial) == (100, True)
-    assert (score_2020(1, 1, None, 1).score, score_2020(1, 1, None, 1).reason) == (None, "answers_missing")
-
-
-def test_the_frame_agrees_with_the_single_form() -> None:
-    rows = [(p, m, f, s) for p in range(4) for m in (None, 0, 2) for f in (0, 1, 3) for s in (0, 3)]
-    names = ("participation", "modified", "performance", "symptoms")
-    scored = problem_scores(pl.DataFrame(rows, schema=dict.fromkeys(names, pl.Int64), orient="row"))
-    for row, form in zip(scored.iter_rows(named=True), rows, strict=True):
-        single = score_2020(*form)
-        assert (row["score"], row["is_problem"], row["is_substantial"]) == (
-            single.score,
-            single.is_problem,
-            single.is_substantial,
-        )
+def test_the_gate_ends_the_form_at_none_and_at_cannot() -> None:
+    assert scored(0) == (0, False, False)
+    assert scored(3) == (100, True, True)
+    assert scored(1, 1, None, 1) == (None, True, None)
 
 
 def _weeks(forms: list[tuple[int, str, int, int, int, int]]) -> pl.DataFrame:

@@ -1,4 +1,4 @@
-"""Scatter: ellipse multipliers, extreme spread and circular summaries, robust fit, intervals of a rate."""
+"""Scatter: ellipse multipliers, robust fit, intervals of a rate."""
 
 from __future__ import annotations
 
@@ -10,10 +10,7 @@ import pytest
 from scipy import stats
 
 from pipelines.measures.scatter import (
-    circle_factor,
-    extreme_spread,
     large_sample_multiplier,
-    mean_radius_factor,
     middle_multiplier,
     mishit_rate,
     next_shot_multiplier,
@@ -22,7 +19,6 @@ from pipelines.measures.scatter import (
 
 DATA = Path(__file__).parent.parent / "data"
 ELLIPSES = pl.read_csv(DATA / "ellipse_multipliers.csv", comment_prefix="#")
-SPREADS = pl.read_csv(DATA / "extreme_spread_sigma1.csv", comment_prefix="#")
 
 
 @pytest.mark.parametrize("row", range(0, ELLIPSES.height, 3))
@@ -37,27 +33,6 @@ def test_ellipse_multipliers(row: int) -> None:
 def test_textbook_multipliers() -> None:
     # 5.9915 = 95 % point of chi-square with 2 degrees of freedom (printed tables)
     assert large_sample_multiplier(0.95) == pytest.approx(5.9915, abs=5e-5)
-
-
-@pytest.mark.parametrize("row", range(0, SPREADS.height, 2))
-def test_mean_radius(row: int) -> None:
-    # sqrt(pi (n-1)/2n): public reference on group statistics (read)
-    n, printed = SPREADS["n"][row], SPREADS["MR_theory"][row]
-    assert float(mean_radius_factor(n)) == pytest.approx(printed, rel=1e-4)
-
-
-@pytest.mark.parametrize(("share", "factor"), [(0.5, 1.17741), (0.9, 2.14597), (0.95, 2.44775)])
-def test_circles(share: float, factor: float) -> None:
-    # CEP, R90, R95 (read)
-    assert float(circle_factor(share)) == pytest.approx(factor, abs=5e-6)
-
-
-@pytest.mark.parametrize(("n", "mean"), [(2, 1.77245), (3, 2.407), (5, 3.06), (10, 3.809)])
-def test_extreme_spread(n: int, mean: float) -> None:
-    # n = 2 exactly sqrt(pi); n = 5 mean 3.06 (read); others Monte Carlo (derived). 4,000 groups: standard error about .014
-    groups = np.random.default_rng(5).standard_normal((4000, n, 2))
-    got = np.mean([extreme_spread(group) for group in groups])
-    assert got == pytest.approx(mean, abs=0.045)
 
 
 def test_robust_fit_meets_scipys_density() -> None:

@@ -35,7 +35,9 @@ def drives(yards: float, sd_deg: float, tail_df: float = 4.0) -> DrivePattern:
 
 
 def saved(pattern: DrivePattern, course: Course, standard: str, yards: float = 0.0, degrees: float = 0.0) -> float:
-    better = pattern.moved(yards * YD, -degrees)
+    better = replace(
+        pattern, total_m=pattern.total_m + yards * YD, direction_sd_deg=max(pattern.direction_sd_deg - degrees, 0.05)
+    )
     return expected_strokes(pattern, course, standard).per_round - expected_strokes(better, course, standard).per_round
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import invwishart, multivariate_t
+from scipy.stats import invwishart
 
 from pipelines.measures.trial.pattern import PatternPosterior
 
@@ -17,22 +17,6 @@ def test_update():
     assert after.centre == pytest.approx([2.666667, 3.166667], abs=5e-7)
     assert (after.n_centre, after.n_shape) == (6.0, 9.0)
     assert after.shape.ravel() == pytest.approx([24.333333, 26.333333, 26.333333, 35.833333], abs=5e-7)
-
-
-def test_predictive_density_two_ways():
-    after, shot = PRIOR.updated(SHOTS), np.array([3.0, 4.0])
-    assert after.log_predictive(shot) == pytest.approx(-2.652733, abs=5e-7)
-    assert PRIOR.log_evidence(SHOTS) == pytest.approx(-26.479779, abs=5e-7)
-    ratio = PRIOR.log_evidence(np.vstack([SHOTS, shot])) - PRIOR.log_evidence(SHOTS)
-    assert ratio == pytest.approx(after.log_predictive(shot), abs=1e-9)
-
-
-def test_predictive_density_against_scipy():
-    after = PRIOR.updated(SHOTS)
-    shape = [[3.548611, 3.840278], [3.840278, 5.225694]]
-    assert after.log_predictive(np.array([3.0, 4.0])) == pytest.approx(
-        multivariate_t.logpdf([3, 4], after.centre, shape, df=8), abs=1e-6
-    )
 
 
 def test_draws_have_the_mean_of_the_inverse_wishart():

@@ -9,33 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.trial.power import shots_for_scatter, shots_for_speed, speed_power
+from pipelines.measures.trial.power import shots_for_scatter
 from pipelines.measures.trial.regression import EffectPrior, TrialLayout, arm_effects
-from pipelines.measures.trial.simulation import PlayerNoise, autoregression
-
-SIZES = (10, 15, 20, 30, 40, 60, 80)
-SPEED = [
-    (1.0, 1, (0.52, 0.71, 0.82, 0.93, 0.98, 1.0, 1.0)),
-    (1.0, 2, (0.97, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0)),
-    (1.5, 1, (0.30, 0.42, 0.48, 0.66, 0.78, 0.93, 0.97)),
-    (1.5, 2, (0.74, 0.89, 0.96, 1.0, 1.0, 1.0, 1.0)),
-    (2.0, 1, (0.21, 0.29, 0.35, 0.45, 0.56, 0.73, 0.82)),
-    (2.0, 2, (0.51, 0.73, 0.80, 0.95, 0.98, 1.0, 1.0)),
-]
-
-
-@pytest.mark.parametrize(("cv", "gain", "printed"), SPEED)
-def test_power_for_a_gain_of_speed(cv, gain, printed):
-    # tolerance: three standard errors of the simulation (.054) and .01 for drift, which the formula leaves out
-    noise = PlayerNoise(speed_cv_pct=cv, correlation=0.1)
-    found = [speed_power(noise, n, gain) for n in SIZES]
-    assert found == pytest.approx(printed, abs=0.064)
-
-
-@pytest.mark.parametrize(("cv", "gain", "n"), [(1.0, 1, 16), (1.0, 2, 4), (1.5, 1, 35), (1.5, 2, 9), (2.0, 1, 63), (2.0, 2, 16)])
-def test_shots_for_a_gain_of_speed(cv, gain, n):
-    # printed from 2 (2.80)^2 CV^2 / gain^2 and rounded; ours is rounded up
-    assert shots_for_speed(PlayerNoise(speed_cv_pct=cv, correlation=0.0), gain) in {n, n + 1}
+from tests.reference.simulated_trials import autoregression
 
 
 @pytest.mark.parametrize(("ratio", "clean", "with_mishits"), [(1.2, 272, 504), (1.5, 58, 105), (2.0, 22, 36)])

@@ -1,12 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 
 from pipelines.measures.trend.change import four_week_change
 from pipelines.measures.trend.filter import filter_pass
 from pipelines.measures.trend.grid import TrendGrid, standard_grid
-from pipelines.measures.trend.points import trend_history, trend_now
+from pipelines.measures.trend.points import TrendPoints, trend_history
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 NOISE = 0.1
@@ -68,13 +70,20 @@ def test_series_do_not_touch_each_other() -> None:
         np.testing.assert_allclose(together.p_up[rows], alone.p_up, rtol=1e-9, atol=1e-12)
 
 
+def trend_now(batch: SeriesBatch) -> TrendPoints:
+    """The points of the last session of each series."""
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    last = [int(np.flatnonzero(points.series == series)[-1]) for series in range(batch.lengths.size)]
+    return replace(points, **{field.name: getattr(points, field.name)[last] for field in fields(points)})
+
+
 def test_a_point_does_not_know_what_comes_after_it() -> None:
     batch = simulated(3, (50,))
     whole = trend_history(batch, np.ones_like(batch.days), standard_grid())
     cut = SeriesBatch(
         batch.days[:20], batch.values[:20], batch.noise_variance[:20], batch.jump_variance[:20], np.array([20], dtype=np.int64)
     )
-    short = trend_now(cut, np.ones_like(cut.days), standard_grid())
+    short = trend_now(cut)
     assert short.level[0] == pytest.approx(whole.level[19], rel=1e-12)
     assert short.change[0] == pytest.approx(whole.change[19], rel=1e-9, abs=1e-12)
 
@@ -85,8 +94,8 @@ def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
     values[-1] = 58.0
     odd = SeriesBatch(batch.days, values, batch.noise_variance, batch.jump_variance, batch.lengths)
     before, after = (
-        trend_now(batch, np.ones_like(batch.days), standard_grid()),
-        trend_now(odd, np.ones_like(odd.days), standard_grid()),
+        trend_now(batch),
+        trend_now(odd),
     )
     assert after.odd[0] > 0.95
     assert before.odd[0] < 0.5
@@ -95,9 +104,9 @@ def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
 
 def test_a_dated_shift_lets_the_level_jump() -> None:
     shifted = simulated(5, (44,), shift_at=40)
-    told = trend_now(shifted, np.ones_like(shifted.days), standard_grid())
+    told = trend_now(shifted)
     untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
-    blind = trend_now(untold, np.ones_like(untold.days), standard_grid())
+    blind = trend_now(untold)
     assert abs(told.level[0] - 54.0) < 0.8
     assert abs(told.level[0] - 54.0) < abs(blind.level[0] - 54.0)
 

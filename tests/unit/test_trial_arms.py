@@ -6,8 +6,9 @@ import pytest
 
 from pipelines.measures.trial.arms import landing
 from pipelines.measures.trial.design import trial_design
+from pipelines.measures.trial.noise import PlayerNoise
 from pipelines.measures.trial.shots import TrialQuestion, trial_shots
-from pipelines.measures.trial.simulation import PlayerNoise, TrueChange, simulated_trial
+from tests.reference.simulated_trials import TrueChange, simulated_trial
 
 QUESTION = TrialQuestion("t", "p", "", "normal", ("normal", "wider"))
 

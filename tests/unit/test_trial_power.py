@@ -6,10 +6,10 @@ import pytest
 
 from pipelines.measures.trial.cost import CourseCost
 from pipelines.measures.trial.design import trial_design
-from pipelines.measures.trial.noise import own_noise
+from pipelines.measures.trial.noise import PlayerNoise, own_noise
 from pipelines.measures.trial.power import power_row, proposed_shots, smallest_scatter, worthwhile_chance
-from pipelines.measures.trial.simulation import PlayerNoise, simulated_trial
 from schemas.course import TREE_LINED_COURSE
+from tests.reference.simulated_trials import simulated_trial
 
 EMPTY = pl.DataFrame(
     schema={

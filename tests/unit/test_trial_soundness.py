@@ -9,11 +9,12 @@ import polars as pl
 import pytest
 
 from pipelines.measures.trial.analysis import trial_analysis
-from pipelines.measures.trial.cost import FixedCost, cost_grid
 from pipelines.measures.trial.design import trial_design
+from pipelines.measures.trial.noise import PlayerNoise
 from pipelines.measures.trial.shots import TrialQuestion
-from pipelines.measures.trial.simulation import PlayerNoise, TrueChange, simulated_trial
 from pipelines.measures.trial.soundness import NOTES, STATEMENTS
+from tests.reference.simulated_trials import TrueChange, simulated_trial
+from tests.unit.fixed_cost import FixedCost, cost_grid
 
 QUESTION = TrialQuestion("t1", "p1", "wider stance", "normal", ("normal", "wider"))
 COST = {"home": FixedCost(cost_grid(lambda carry, offline: 4.2 - 0.004 * carry + 0.3 * (np.abs(offline) > 15)))}

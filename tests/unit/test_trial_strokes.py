@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from pipelines.measures.strokes import DrivePattern, expected_strokes
-from pipelines.measures.trial.cost import CourseCost, FixedCost, cost_grid
+from pipelines.measures.trial.cost import CourseCost
 from pipelines.measures.trial.strokes import ArmShots, strokes_differences
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE
+from tests.unit.fixed_cost import FixedCost, cost_grid
 
 NONE_MISSED = np.zeros((0, 2))
 

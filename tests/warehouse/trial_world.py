@@ -9,8 +9,9 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.trial.design import TrialDesign, trial_design
-from pipelines.measures.trial.simulation import PlayerNoise, TrueChange, simulated_trial
+from pipelines.measures.trial.noise import PlayerNoise
 from schemas.academy import Academy
+from tests.reference.simulated_trials import TrueChange, simulated_trial
 from warehouse.connection import insert_frame
 
 if TYPE_CHECKING:

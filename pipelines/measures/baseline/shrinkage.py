@@ -74,32 +74,3 @@ def shrunken_levels(values: Floats, variances: Floats) -> ShrunkenLevels:
     level = weight @ mean
     sd = np.sqrt(weight @ (variance + (mean - level) ** 2))
     return ShrunkenLevels(level, sd, weight @ share, float(weight @ mu), float(weight @ tau))
-
-
-def moment_between_variance(values: Floats, variances: Floats) -> float:
-    """Variance between players by moments, cut at 0 [unit of the values, squared]; for comparison only.
-
-    Notes
-    -----
-    ``max(0, (Q - (k - 1)) / (sum w - sum w**2 / sum w))`` with ``w = 1/v`` and ``Q = sum w (y - ybar)**2``.
-
-    Source: [DerSimonianLaird1986]
-    Checked: tests/published/test_shrinkage.py (it is 0 for the eight schools: the trap)
-    """
-    weight = 1.0 / variances
-    mean = (weight * values).sum() / weight.sum()
-    q = (weight * (values - mean) ** 2).sum()
-    return float(max(0.0, (q - (values.size - 1)) / (weight.sum() - (weight**2).sum() / weight.sum())))
-
-
-def stein_factor(values: Floats, variance: float) -> float:
-    """Share of each value's distance from the mean that is kept, when all variances are alike; 0 to 1.
-
-    Notes
-    -----
-    ``1 - (k - 3) v / sum (y - ybar)**2``, cut at 0.
-
-    Source: [EfronMorris1975]
-    Checked: tests/published/test_shrinkage.py
-    """
-    return float(max(0.0, 1.0 - (values.size - 3) * variance / ((values - values.mean()) ** 2).sum()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special, stats
+from scipy import special
 
 from pipelines.measures.load.grid import Counts, Floats, Readings, Truths, readings
 
@@ -17,63 +17,6 @@ RECENT_ANSWERS = (3, 5)
 RECENT_INFLATION, BASELINE_INFLATION = 1.8, 2.3
 """Own choices. Normal: answers 7 to 90 days old, at least 14 of them. The floor keeps an ordinal scale with few distinct
 answers from exaggerating. The inflations allow for days that resemble the day before (autocorrelation near .4)."""
-
-
-def predictive_t(value: float, mean: float, spread: float, n: int, floor: float = 0.0) -> tuple[float, float]:
-    """Predictive t of one new value against n earlier ones, and the one-sided probability of a value as high or higher.
-
-    Parameters
-    ----------
-    value : float
-    mean, spread : float
-        Mean and sample standard deviation of the n earlier values.
-    n : int
-        At least 2.
-    floor : float
-        Least spread that is believed.
-
-    Raises
-    ------
-    ValueError
-        When n is below 2, or the spread with its floor is 0.
-
-    Notes
-    -----
-    ``t = (x - m) / (s sqrt(1 + 1/n))`` with n - 1 degrees of freedom: a z score with m and s from a few days says ``|z| > 2``
-    far too often (14 % at n = 5, 6 % at n = 28, instead of 4.6 %).
-
-    Source: [Crawford1998]
-    Checked: tests/published/test_crawford_howell.py
-    """
-    used = max(spread, floor)
-    if n < 2 or used <= 0:
-        raise ValueError("a predictive t needs two or more earlier values with some spread")
-    t = (value - mean) / (used * np.sqrt(1.0 + 1.0 / n))
-    return float(t), float(stats.t.sf(t, n - 1))
-
-
-def mid_p_percentile(value: float, earlier: Floats) -> float:
-    """Where one ordinal answer stands among the player's earlier ones [0-100], ties counted half and smoothed, for display.
-
-    Parameters
-    ----------
-    value : float
-    earlier : (n,) array
-        At least one.
-
-    Notes
-    -----
-    ``100 (below + equal/2 + 1/2) / (n + 1)``: mean of the Beta posterior with prior Beta(1/2, 1/2); never 0 and never 100.
-
-    Raises
-    ------
-    ValueError
-        Without earlier answers.
-    """
-    if not earlier.size:
-        raise ValueError("a percentile needs earlier answers")
-    below, equal = np.count_nonzero(earlier < value), np.count_nonzero(earlier == value)
-    return float(100.0 * (below + 0.5 * equal + 0.5) / (earlier.size + 1.0))
 
 
 @dataclass(frozen=True)
@@ -168,24 +111,6 @@ class _Answered:
 def _answered(answers: Readings) -> _Answered:
     row, day = np.nonzero(answers.known)
     return _Answered(answers.value[answers.known], row, day)
-
-
-def mean_of_last(answers: Readings, n_answers: int, within_days: int) -> Readings:
-    """Mean of a player's last answers on each day that has one; unknown when they reach back too far or are too few.
-
-    Parameters
-    ----------
-    answers : Readings
-    n_answers : int
-        How many, today's included.
-    within_days : int
-        Oldest age in days that one of them may have.
-    """
-    told = _answered(answers)
-    if told.value.size < n_answers:
-        return Readings(np.zeros(answers.value.shape), np.zeros(answers.known.shape, dtype=np.bool_))
-    mean, fits = told.mean_of_last(n_answers, within_days)
-    return _on_grid(answers, np.where(fits, mean, 0.0), fits)
 
 
 def _on_grid(answers: Readings, value: Floats, known: Truths) -> Readings:

@@ -79,7 +79,7 @@ def display_percentile(answers: Readings, first_column: int) -> Readings:
     ``100 (below + equal/2 + 1/2) / (n + 1)``: ties count half, which suits an ordinal scale, and neither end is reached. Unknown
     with fewer than 14 earlier answers. For display; no flag rests on it.
 
-    Checked: tests/published/test_own_answers.py, tests/property/test_body_baseline.py
+    Checked: tests/property/test_body_baseline.py
     """
     value, known = np.zeros_like(answers.value), np.zeros_like(answers.known)
     for column in range(max(first_column, 0), answers.value.shape[1]):

@@ -111,21 +111,6 @@ def ewma(daily: Readings, span_days: int, at_least: int = 1) -> Readings:
     return readings(top / np.where(bottom > 1e-12, bottom, 1.0), enough)
 
 
-def seeded_ewma(daily: Floats, span_days: int) -> Floats:
-    """Exponentially weighted mean seeded with the first day, as first published; for comparison only, shape (..., days).
-
-    Notes
-    -----
-    ``E_1 = x_1, E_t = lambda x_t + (1 - lambda) E_(t-1), lambda = 2 / (N + 1)``.
-
-    Source: [Williams2017]
-    Checked: tests/published/test_williams_2017.py
-    """
-    weight = 2.0 / (span_days + 1.0)
-    start = (1.0 - weight) * daily[..., :1]
-    return np.asarray(lfilter([weight], [1.0, weight - 1.0], daily, axis=-1, zi=start)[0])
-
-
 def largest_before(daily: Readings, days: int) -> Readings:
     """Largest known value of the ``days`` before today, today excluded; unknown when none of them is known."""
     floor = np.where(daily.known, daily.value, -np.inf)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import polars as pl
 
@@ -12,46 +10,6 @@ TYPICAL_ERROR_DEG = {"trunk_turn": 2.0}
 
 DEFAULT_TYPICAL_ERROR_DEG = 3.5
 """For tests without a published value here. Own cautious choice, printed as such."""
-
-
-def minimal_detectable_change(typical_error: float) -> float:
-    """Smallest change of one player that is beyond measurement error, 95 % [unit of the typical error]: ``1.96 sqrt(2) TE``.
-
-    Source: [Johnson2012]; formula common
-    Checked: tests/published/test_mobility.py
-    """
-    return float(1.96 * np.sqrt(2.0) * typical_error)
-
-
-@dataclass(frozen=True)
-class MobilityChange:
-    """One screen against the one before.
-
-    Attributes
-    ----------
-    change_deg, detectable_deg : float
-    verdict : str
-        ``more``, ``less`` or ``no clear change``.
-    is_published : bool
-        Whether the typical error comes from a published value.
-    """
-
-    change_deg: float
-    detectable_deg: float
-    verdict: str
-    is_published: bool
-
-
-def mobility_change(test: str, before_deg: float, now_deg: float) -> MobilityChange:
-    """Change of a screen, with its verdict; a change up to the detectable one is no clear change.
-
-    Source: [Johnson2012] for the trunk turn
-    Checked: tests/published/test_mobility.py
-    """
-    detectable = minimal_detectable_change(TYPICAL_ERROR_DEG.get(test, DEFAULT_TYPICAL_ERROR_DEG))
-    change = now_deg - before_deg
-    verdict = "no clear change" if abs(change) <= detectable else ("more" if change > 0 else "less")
-    return MobilityChange(change, detectable, verdict, test in TYPICAL_ERROR_DEG)
 
 
 def mobility_changes(screens: pl.DataFrame) -> pl.DataFrame:
@@ -67,6 +25,13 @@ def mobility_changes(screens: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         The same columns (side null becomes ``both``) and since_first_deg, since_last_deg, detectable_deg, is_published, verdict
         (against the first; null for the first itself), sorted.
+
+    Notes
+    -----
+    Detectable: ``1.96 sqrt(2) TE``, 95 %; a change up to it is no clear change.
+
+    Source: [Johnson2012] for the trunk turn; formula common
+    Checked: tests/published/test_mobility.py
     """
     keys = ("player_id", "test", "side")
     error = pl.col("test").replace_strict(TYPICAL_ERROR_DEG, default=DEFAULT_TYPICAL_ERROR_DEG, return_dtype=pl.Float64)

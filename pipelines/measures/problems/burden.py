@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 if TYPE_CHECKING:
     from pipelines.measures.load.grid import Counts, Floats
@@ -41,18 +40,6 @@ class Burden:
     incidence_high: float | None
     burden_low: float | None
     burden_high: float | None
-
-
-def poisson_interval(n: int, hours: float, level: float = 0.95) -> tuple[float, float]:
-    """Exact Poisson interval of a rate per 1000 h; too narrow where players differ, so only for comparison.
-
-    Source: [Fuller2023] on why it is not enough
-    Checked: tests/published/test_burden.py
-    """
-    tail = (1 - level) / 2
-    low = stats.chi2.ppf(tail, 2 * n) / 2 if n else 0.0
-    high = stats.chi2.ppf(1 - tail, 2 * (n + 1)) / 2
-    return float(low) * 1000 / hours, float(high) * 1000 / hours
 
 
 def injury_burden(

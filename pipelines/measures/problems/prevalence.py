@@ -10,29 +10,6 @@ from scipy import stats
 T = TypeVar("T", float, pl.Expr)
 
 
-def wilson_interval(n_with: int, n_total: int, level: float = 0.95) -> tuple[float, float] | None:
-    """Interval of a proportion by Wilson's score method, 0 to 1; None without anybody.
-
-    Raises
-    ------
-    ValueError
-        When ``n_with`` lies outside 0 to ``n_total``.
-
-    Notes
-    -----
-    ``(p + z^2/2n +- z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n)``.
-
-    Source: [Wilson1927]
-    Checked: tests/published/test_prevalence.py
-    """
-    if not 0 <= n_with <= n_total:
-        raise ValueError(f"{n_with} of {n_total} is not a share")
-    if n_total == 0:
-        return None
-    low, high = _wilson_bounds(float(n_with), float(n_total), level)
-    return max(0.0, low), min(1.0, high)
-
-
 def _wilson_bounds(n_with: T, n_total: T, level: float) -> tuple[T, T]:
     """Both ends, of numbers or of columns, not yet cut to 0 and 1."""
     z = float(stats.norm.ppf(0.5 + level / 2))
@@ -87,17 +64,3 @@ def _share_columns(name: str) -> list[pl.Expr]:
         low.clip(0.0, 1.0).alias(f"{name}_low"),
         high.clip(0.0, 1.0).alias(f"{name}_high"),
     ]
-
-
-def mean_prevalence(weeks: pl.DataFrame, column: str) -> float | None:
-    """Mean over the weeks of a weekly share, 0 to 1; None without a week. The mean of weeks, not the pooled share, is reported.
-
-    Source: [Clarsen2013]
-    Checked: tests/published/test_prevalence.py
-    """
-    return weeks[column].mean() if weeks.height else None  # type: ignore[return-value] # a mean of floats is a float
-
-
-def response_rate(n_answered: int, n_due: int) -> float | None:
-    """Forms that came back over forms that were due, 0 to 1; None when none was due."""
-    return n_answered / n_due if n_due else None

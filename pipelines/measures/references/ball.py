@@ -246,16 +246,6 @@ BALL: tuple[Reference, ...] = (
         "Multipliers of ellipses at small numbers of shots.",
     ),
     Reference(
-        "ClosedFormPrecision",
-        "",
-        None,
-        "Closed form precision of circular groups (public reference on group statistics)",
-        "",
-        "",
-        "read",
-        "Mean radius, extreme spread and circular error probable of circular groups.",
-    ),
-    Reference(
         "Jeffreys",
         "Brown LD, Cai TT, DasGupta A",
         2001,

@@ -46,26 +46,6 @@ _LOAD: tuple[Reference, ...] = (
         "Session jump against the largest session of 30 days and its classes; adult runners, not golf. Title from memory.",
     ),
     Reference(
-        "Windt2019",
-        "Windt J, Gabbett TJ",
-        2019,
-        "Is it all for naught? What does mathematical coupling mean for acute:chronic workload ratios?",
-        "British Journal of Sports Medicine 53(16):988-990",
-        "10.1136/bjsports-2017-098925",
-        "read in abstract",
-        "Coupled and uncoupled ratios. Title from memory.",
-    ),
-    Reference(
-        "Lolli2019",
-        "Lolli L et al.",
-        2019,
-        "Mathematical coupling causes spurious correlation within the conventional acute-to-chronic workload ratio calculations",
-        "British Journal of Sports Medicine 53(15):921-922",
-        "",
-        "read in abstract",
-        "A correlation near .50 that coupling alone produces. Title from memory.",
-    ),
-    Reference(
         "Impellizzeri2020",
         "Impellizzeri FM, Tenan MS, Kempton T, Novak A, Coutts AJ",
         2020,
@@ -109,26 +89,6 @@ _LOAD: tuple[Reference, ...] = (
 
 _ANSWERS: tuple[Reference, ...] = (
     Reference(
-        "Hooper1995",
-        "Hooper SL, Mackinnon LT",
-        1995,
-        "Monitoring overtraining in athletes: recommendations",
-        "Sports Medicine 20(5):321-327",
-        "",
-        "second-hand",
-        "Ratings 1 to 7 with higher worse; the items here have their own wording.",
-    ),
-    Reference(
-        "McLean2010",
-        "McLean BD, Coutts AJ, Kelly V, McGuigan MR, Cormack SJ",
-        2010,
-        "Neuromuscular, endocrine, and perceptual fatigue responses during different length between-match microcycles",
-        "International Journal of Sports Physiology and Performance 5:367-383",
-        "",
-        "second-hand",
-        "Ratings 1 to 5 with higher better; the items here have their own wording.",
-    ),
-    Reference(
         "Crawford1998",
         "Crawford JR, Howell DC",
         1998,
@@ -147,17 +107,6 @@ _ANSWERS: tuple[Reference, ...] = (
         "10.1123/ijspp.2018-0154",
         "read",
         "Own recent baseline for each athlete instead of the team's.",
-    ),
-    Reference(
-        "Saw2018",
-        "Saw AE, Halson SL, Mujika I",
-        2018,
-        "Monitoring athletes during training camps: observations and translatable strategies from elite road cyclists "
-        "and swimmers",
-        "Sports 6:63",
-        "10.3390/sports6030063",
-        "read",
-        "Smallest worthwhile and smallest real change of a series of answers. Title from memory.",
     ),
     Reference(
         "Saw2015",

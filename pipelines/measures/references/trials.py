@@ -6,16 +6,6 @@ from pipelines.measures.references.entry import Reference
 
 TRIALS: tuple[Reference, ...] = (
     Reference(
-        "Onghena1992",
-        "Onghena, P.",
-        1992,
-        "Randomization tests for extensions and variations of ABAB single-case experimental designs",
-        "Behavioral Assessment 14: 153-171",
-        "",
-        "second-hand",
-        "Reversal design with 24 measurements, 165 possible cuts, p = 4/165; data and result as carried by an R package.",
-    ),
-    Reference(
         "Edgington2007",
         "Edgington, E. S.; Onghena, P.",
         2007,
@@ -44,16 +34,6 @@ TRIALS: tuple[Reference, ...] = (
         "",
         "second-hand",
         "Brown-Forsythe statistic 1.705910 with 9 and 90 degrees of freedom; data and value as carried by a test of a library.",
-    ),
-    Reference(
-        "Bonett2006",
-        "Bonett, D. G.",
-        2006,
-        "Robust confidence interval for a ratio of standard deviations",
-        "Applied Psychological Measurement 30: 432-439",
-        "10.1177/0146621605279551",
-        "second-hand",
-        "Interval of a ratio of two SDs that allows for heavy tails; example as printed in the manual of a published R package.",
     ),
     Reference(
         "Murphy2007",

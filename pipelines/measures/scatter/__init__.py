@@ -2,11 +2,8 @@
 
 from pipelines.measures.scatter.ellipse import (
     Ellipse,
-    circle_factor,
     ellipse,
-    extreme_spread,
     large_sample_multiplier,
-    mean_radius_factor,
     middle_multiplier,
     next_shot_multiplier,
 )
@@ -18,12 +15,9 @@ __all__ = [
     "Ellipse",
     "Rate",
     "ShotPattern",
-    "circle_factor",
     "ellipse",
-    "extreme_spread",
     "is_short_shot",
     "large_sample_multiplier",
-    "mean_radius_factor",
     "middle_multiplier",
     "mishit_rate",
     "next_shot_multiplier",

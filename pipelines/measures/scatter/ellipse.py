@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import fdtri
 
 Floats = NDArray[np.float64]
@@ -76,37 +76,3 @@ def ellipse(covariance: Floats, squared_multiplier: float) -> Ellipse:
     tilt = (tilt + 90.0) % 180.0 - 90.0
     short, long = (float(np.sqrt(max(value, 0.0) * squared_multiplier)) for value in values)
     return Ellipse(long, short, tilt)
-
-
-def mean_radius_factor(n: ArrayLike) -> Floats:
-    """Mean distance from the group's own middle over sigma, for n shots of a circular normal group.
-
-    Notes
-    -----
-    ``sqrt(pi (n-1)/(2 n))``; the limit is 1.2533. Source: [ClosedFormPrecision]. Checked: tests/published/test_scatter.py.
-    """
-    count = np.asarray(n, dtype=np.float64)
-    factor: Floats = np.sqrt(np.pi * (count - 1.0) / (2.0 * count))
-    return factor
-
-
-def circle_factor(share: ArrayLike) -> Floats:
-    """Radius over sigma of the circle that holds a share of a circular normal pattern: ``sqrt(-2 ln(1 - P))``.
-
-    Source: [ClosedFormPrecision]. Checked: tests/published/test_scatter.py.
-    """
-    factor: Floats = np.sqrt(-2.0 * np.log1p(-np.asarray(share, dtype=np.float64)))
-    return factor
-
-
-def extreme_spread(shots: Floats) -> float | None:
-    """Largest distance between two shots of a group, shape (n, 2); None below two shots.
-
-    It grows with the number of shots: compare groups of one size only. Source: [ClosedFormPrecision].
-    Checked: tests/published/test_scatter.py.
-    """
-    known = shots[np.isfinite(shots).all(axis=1)]
-    if len(known) < 2:
-        return None
-    apart = known[:, None, :] - known[None, :, :]
-    return float(np.sqrt((apart**2).sum(axis=-1).max()))

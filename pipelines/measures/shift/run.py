@@ -115,14 +115,26 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
     return ChartRun(scores, up, down, usual, usual_sd, own, tuple(shifts))
 
 
+def next_sums(up: Floats, down: Floats, scores: Floats, slack: Floats | float) -> tuple[Floats, Floats]:
+    """Upper and lower cumulative sums after one more score of each series, in the unit of the scores; both at least 0.
+
+    Notes
+    -----
+    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)``.
+
+    Source: [NistCusum]
+    Checked: tests/published/test_nist_charts.py
+    """
+    return np.maximum(0.0, up + scores - slack), np.maximum(0.0, down - scores - slack)
+
+
 def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:
     settings, normal = charts.settings, charts.normal
     variance = np.where(there, charts.variance[step], 1.0)
     ready = there & (normal.own >= settings.learning_sessions)
     scores = np.where(ready, normal.scores(charts.batch.values[step], variance, settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
-    charts.up = np.maximum(0.0, charts.up + scores - slack)
-    charts.down = np.maximum(0.0, charts.down - scores - slack)
+    charts.up, charts.down = next_sums(charts.up, charts.down, scores, slack)
     charts.up_since = np.where(charts.up > 0, charts.up_since, step + 1)
     charts.down_since = np.where(charts.down > 0, charts.down_since, step + 1)
     return scores, charts.up, charts.down

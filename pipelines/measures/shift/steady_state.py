@@ -16,40 +16,6 @@ SLACK, CLIP = 0.5, 2.0
 """Settings of the charts that the table holds for."""
 
 
-def simulated_tail(
-    correlation: float, limits: Floats, n_series: int, n_steps: int, generator: np.random.Generator, burn_in: int = 100
-) -> Floats:
-    """Share of nights on which an upper sum is above each limit, in series without any shift.
-
-    Parameters
-    ----------
-    correlation : float
-        Lag-1 autocorrelation of the scores, below 1.
-    limits : (h,) array
-    n_series, n_steps : int
-        Size of the simulation, after the burn-in.
-    generator : numpy.random.Generator
-    burn_in : int
-        Steps until the sum has forgotten its start.
-
-    Notes
-    -----
-    Scores follow a first-order autoregression with SD 1, cut to -2..2, allowance 0.5.
-
-    Source: [GandyLau2012] (steady-state p-values of charts that do not restart)
-    Checked: tests/unit/test_steady_state.py
-    """
-    score, total = generator.standard_normal(n_series), np.zeros(n_series)
-    innovation = np.sqrt(1.0 - correlation**2)
-    above = np.zeros(limits.size)
-    for step in range(burn_in + n_steps):
-        score = correlation * score + innovation * generator.standard_normal(n_series)
-        total = np.maximum(0.0, total + np.clip(score, -CLIP, CLIP) - SLACK)
-        if step >= burn_in:
-            above += (total[:, None] > limits).sum(axis=0)
-    return above / (n_series * n_steps)
-
-
 @cache
 def _table() -> tuple[RegularGridInterpolator, float]:
     table = published_table("chart_tail")
@@ -75,7 +41,7 @@ def chart_p_value(sums: Floats, correlation: float | Floats) -> Floats:
     array
         0 to 1; 1 at a sum of 0. Beyond the table the logarithm falls on in a straight line.
 
-    Source: own simulation with 8 million draws for each correlation (:func:`simulated_tail`)
+    Source: own simulation with 8 million draws for each correlation (a first-order autoregression with SD 1, cut to -2..2)
     Checked: tests/unit/test_steady_state.py, against the two-sided figures of another simulation
     """
     surface, most = _table()
@@ -83,16 +49,6 @@ def chart_p_value(sums: Floats, correlation: float | Floats) -> Floats:
     where = np.broadcast_to(np.clip(correlation, 0.0, most), sums.shape)
     log_p = surface(np.stack([where.ravel(), sums.ravel()], axis=1)).reshape(sums.shape)
     return np.where(sums > 0, np.exp(np.minimum(log_p, 0.0)), 1.0)
-
-
-def chart_limit(p_value: float, correlation: float) -> float:
-    """Sum whose one-sided p-value this is, 0 to 20.
-
-    Source: own simulation
-    Checked: tests/unit/test_steady_state.py
-    """
-    sums = np.linspace(0.01, 20.0, 2000)
-    return float(np.interp(-np.log(p_value), -np.log(chart_p_value(sums, correlation)), sums))
 
 
 SHARE_IN_SCORES = 0.67

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,14 +50,6 @@ class DrivePattern:
     mishit_total_sd_share: float = MISHIT_TOTAL_SD_SHARE
     mishit_direction_factor: float = MISHIT_DIRECTION_FACTOR
     tail_df: float = CORE_TAIL_DF
-
-    def moved(self, total_m: float = 0.0, direction_sd_deg: float = 0.0) -> DrivePattern:
-        """The same pattern with distance [m] and direction spread [°] added."""
-        return replace(
-            self,
-            total_m=self.total_m + total_m,
-            direction_sd_deg=max(self.direction_sd_deg + direction_sd_deg, 0.05),
-        )
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Transfer: how much of a gain of club speed reaches ball and carry, and where the rest goes."""
 
-from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfer, transfers
-from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed, drive_total_m
+from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfers
+from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed
 
 __all__ = [
     "PARTS",
@@ -9,8 +9,6 @@ __all__ = [
     "DistancePerSpeed",
     "Transfer",
     "distance_per_speed",
-    "drive_total_m",
     "strike_loss",
-    "transfer",
     "transfers",
 ]

@@ -84,11 +84,6 @@ def strike_loss(side_mm: Floats, height_mm: Floats) -> float | None:
     return float(off_centre_loss(known).mean()) if known.size >= 5 else None
 
 
-def transfer(before: Delivery, after: Delivery, coefficients: CoefficientSet = usga_coefficients) -> Transfer | None:
-    """One comparison of :func:`transfers`."""
-    return transfers([(before, after)], coefficients)[0]
-
-
 def transfers(
     pairs: Sequence[tuple[Delivery, Delivery]], coefficients: CoefficientSet = usga_coefficients
 ) -> list[Transfer | None]:

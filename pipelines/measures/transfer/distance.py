@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from pipelines.measures.bounce import run_m
-from pipelines.measures.flight import CoefficientSet, fly, usga_coefficients
+from pipelines.measures.flight import fly
 
 Floats = NDArray[np.float64]
 
@@ -25,24 +25,6 @@ class DistancePerSpeed:
 
     carry_m_per_mps: float
     total_m_per_mps: float
-
-
-def drive_total_m(
-    club_speed_mps: ArrayLike,
-    speed_ratio: float,
-    launch_deg: float,
-    spin_rpm: float,
-    coefficients: CoefficientSet = usga_coefficients,
-) -> Floats:
-    """Carry and run [m] in reference air for club speeds [m/s], at one speed ratio, launch [°] and spin [rpm]; shape (n,).
-
-    NaN outside the ranges of flight and run. Source: [Penner2001], [Penner2002].
-    Checked: tests/published/test_flight.py.
-    """
-    speed = np.atleast_1d(np.asarray(club_speed_mps, dtype=np.float64))
-    flight = fly(speed * speed_ratio, launch_deg, 0.0, spin_rpm, 0.0, coefficients=coefficients)
-    total: Floats = flight.carry_m + run_m(flight.landing_speed_mps, flight.descent_deg, flight.landing_spin_rpm)
-    return total
 
 
 def distance_per_speed(club_speed_mps: float, speed_ratio: float, launch_deg: float, spin_rpm: float) -> DistancePerSpeed | None:

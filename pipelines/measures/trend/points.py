@@ -105,15 +105,6 @@ def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> Tr
     return _points(batch, worthwhile, grid, np.zeros_like(batch.lengths))
 
 
-def trend_now(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
-    """The point of the last session of each series; parameters and result as of :func:`trend_history`.
-
-    Source: [DurbinKoopman2012]
-    Checked: tests/unit/test_trend_filter.py
-    """
-    return _points(batch, worthwhile, grid, batch.lengths - 1)
-
-
 def _points(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers) -> TrendPoints:
     order = np.argsort(-batch.lengths, kind="stable")
     parts = [

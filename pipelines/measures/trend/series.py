@@ -42,11 +42,6 @@ class SeriesBatch:
         if self.lengths.size and (self.lengths.min() < 1 or self.lengths.max() > self.days.shape[0]):
             raise ValueError("every series needs at least one session and at most N")
 
-    @property
-    def n_series(self) -> int:
-        """How many series."""
-        return int(self.days.shape[1])
-
     def columns(self, chosen: Integers) -> SeriesBatch:
         """Some of the series, cut to their longest."""
         longest = int(self.lengths[chosen].max())

@@ -13,8 +13,6 @@ from pipelines.measures.strokes import DrivePattern, expected_strokes
 from pipelines.measures.strokes.zones import course_layouts, zone_strokes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from schemas.course import Course
 
 Floats = NDArray[np.float64]
@@ -48,13 +46,8 @@ class CostGrid:
         return np.asarray(near * (1 - fx) + far * fx)
 
 
-def cost_grid(cost: Callable[[Floats, Floats], Floats]) -> CostGrid:
-    """The grid of a function ``cost(carry_m, offline_m) -> strokes`` that takes arrays."""
-    carry, offline = _axes()
-    return CostGrid(np.asarray(cost(carry, offline) + 0.0 * (carry + offline), dtype=np.float64))
-
-
-def _axes() -> tuple[Floats, Floats]:
+def landing_axes() -> tuple[Floats, Floats]:
+    """Carry [m] down and offline [m] across of every cost grid, shapes (n, 1) and (1, m)."""
     carry = np.arange(SHORTEST_M, LONGEST_M + 1, CARRY_STEP_M)
     offline = np.arange(-WIDEST_M, WIDEST_M + 1, OFFLINE_STEP_M)
     return carry[:, None], offline[None, :]
@@ -69,24 +62,6 @@ class CostModel(Protocol):
 
     def grid(self, carry_m: float, carry_sd_m: float, offline_sd_m: float, mishit_rate: float) -> CostGrid:
         """Cost by landing place around the pattern's middle, for the best aim of such a pattern."""
-
-
-@dataclass(frozen=True)
-class FixedCost:
-    """A cost that is the same for every pattern.
-
-    Attributes
-    ----------
-    fixed : CostGrid
-    tee_shots : int
-    """
-
-    fixed: CostGrid
-    tee_shots: int = 14
-
-    def grid(self, carry_m: float, carry_sd_m: float, offline_sd_m: float, mishit_rate: float) -> CostGrid:  # noqa: ARG002 - one protocol
-        """The fixed grid."""
-        return self.fixed
 
 
 @dataclass(frozen=True)
@@ -130,7 +105,7 @@ def _course_grid(
     """
     pattern = DrivePattern(carry_m + run_m, 0.0, carry_sd_m, direction_sd_deg, mishit_rate=mishit_rate)
     found = expected_strokes(pattern, course, standard)
-    carry, offline = _axes()
+    carry, offline = landing_axes()
     total = carry + run_m
     by_zone = zone_strokes(standard, course.trees_blocked_share)
     strokes = np.zeros((carry.size, offline.size))

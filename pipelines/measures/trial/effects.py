@@ -60,11 +60,6 @@ class Effect:
     is_delivery: bool
     randomisation: RandomisationResult | None
 
-    @property
-    def moved(self) -> float:
-        """Probability of a change beyond ``worthwhile`` in either direction."""
-        return self.more + self.less
-
 
 @dataclass(frozen=True)
 class DoseEffect:

@@ -96,7 +96,3 @@ class ContrastPosterior:
     def interval(self, coverage: float = 0.9) -> tuple[float, float]:
         """Central interval that holds the number with this probability."""
         return self.quantile((1 - coverage) / 2), self.quantile((1 + coverage) / 2)
-
-    def scaled(self, factor: float) -> ContrastPosterior:
-        """The posterior of ``factor`` (above 0) times the number: a change of unit."""
-        return ContrastPosterior(self.weights, self.centres * factor, self.scales * factor, self.df, self.n)

@@ -8,12 +8,44 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.scatter import is_short_shot
-from pipelines.measures.trial.simulation import PlayerNoise
 
 LEAST_SHOTS = 30
 LEAST_SESSIONS = 4
 LEAST_PER_SESSION = 5
 ROBUST = 1.4826
+
+
+@dataclass(frozen=True)
+class PlayerNoise:
+    """How much this player's shots vary when nothing is changed.
+
+    Attributes
+    ----------
+    club_speed_mps : float
+        Level.
+    speed_cv_pct : float
+        SD of club speed from shot to shot, in percent of the level.
+    session_cv_pct : float
+        SD of the level from session to session.
+    correlation : float
+        Of neighbouring shots.
+    drift_pct : float
+        Change of speed over a session, cold start apart.
+    carry_m, carry_sd_m : float
+        Carry of shots that are no mishits.
+    offline_sd_m : float
+    mishit_rate : float
+    """
+
+    club_speed_mps: float = 45.0
+    speed_cv_pct: float = 1.5
+    session_cv_pct: float = 0.7
+    correlation: float = 0.15
+    drift_pct: float = -1.0
+    carry_m: float = 215.0
+    carry_sd_m: float = 9.0
+    offline_sd_m: float = 13.0
+    mishit_rate: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln
 
 from pipelines.measures.scatter import is_short_shot, shot_pattern
 
@@ -54,31 +53,6 @@ class PatternPosterior:
         between = self.n_centre * n / total * np.outer(gap, gap)
         centre = (self.n_centre * self.centre + n * mean) / total
         return PatternPosterior(centre, total, self.shape + inside + between, self.n_shape + n)
-
-    def log_predictive(self, shot: Floats) -> float:
-        """Log density of the next shot: a multivariate t with ``n_shape - d + 1`` degrees of freedom.
-
-        Source: [Murphy2007]. Checked: tests/published/test_trial_pattern.py
-        """
-        d = len(self.centre)
-        df = self.n_shape - d + 1
-        scale = self.shape * (self.n_centre + 1) / (self.n_centre * df)
-        gap = shot - self.centre
-        distance2 = float(gap @ np.linalg.solve(scale, gap))
-        half = 0.5 * (df + d)
-        level = gammaln(half) - gammaln(0.5 * df) - 0.5 * d * np.log(df * np.pi) - 0.5 * np.linalg.slogdet(scale)[1]
-        return float(level - half * np.log1p(distance2 / df))
-
-    def log_evidence(self, shots: Floats) -> float:
-        """Log marginal likelihood of ``shots`` before they were seen.
-
-        Source: [Murphy2007]. Checked: tests/published/test_trial_pattern.py
-        """
-        after, d, n = self.updated(shots), len(self.centre), len(shots)
-        powers = -0.5 * n * d * np.log(np.pi) + 0.5 * d * np.log(self.n_centre / after.n_centre)
-        gammas = np.sum(gammaln(0.5 * (after.n_shape - np.arange(d))) - gammaln(0.5 * (self.n_shape - np.arange(d))))
-        before = 0.5 * self.n_shape * np.linalg.slogdet(self.shape)[1]
-        return float(powers + gammas + before - 0.5 * after.n_shape * np.linalg.slogdet(after.shape)[1])
 
     def draws(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Centres, shape (count, d), and lower triangular factors of the covariance, shape (count, d, d).

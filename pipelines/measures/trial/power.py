@@ -14,7 +14,7 @@ from pipelines.measures.trial.worth import WORTHWHILE
 
 if TYPE_CHECKING:
     from pipelines.measures.trial.cost import CostModel
-    from pipelines.measures.trial.simulation import PlayerNoise
+    from pipelines.measures.trial.noise import PlayerNoise
 
 POWER = 0.8
 SIZE = 0.05
@@ -41,16 +41,6 @@ def speed_error_pct(noise: PlayerNoise, shots_per_arm: int) -> float:
     return float(noise.speed_cv_pct * np.sqrt(2 / shots_per_arm * inflation))
 
 
-def speed_power(noise: PlayerNoise, shots_per_arm: int, gain_pct: float) -> float:
-    """Chance that a true gain is told from nothing (two-sided 5 %).
-
-    Checked: tests/published/test_trial_power.py
-    """
-    z = gain_pct / speed_error_pct(noise, shots_per_arm)
-    critical = float(ndtri(1 - SIZE / 2))
-    return float(ndtr(z - critical) + ndtr(-z - critical))
-
-
 def worthwhile_chance(noise: PlayerNoise, shots_per_arm: int, gain_pct: float) -> float:
     """Chance that the rule calls a true gain worthwhile: probability of more than the smallest worthwhile gain above .90.
 
@@ -58,18 +48,6 @@ def worthwhile_chance(noise: PlayerNoise, shots_per_arm: int, gain_pct: float) -
     """
     worth = 100 * WORTHWHILE["club_speed_mps"].amount
     return float(ndtr((gain_pct - worth) / speed_error_pct(noise, shots_per_arm) - ndtri(SURE)))
-
-
-def shots_for_speed(noise: PlayerNoise, gain_pct: float) -> int:
-    """Shots an arm that tell a true gain from nothing four times in five.
-
-    Notes
-    -----
-    ``(2.80 SE_1 / gain)^2`` with SE_1 the error of one shot an arm.
-
-    Checked: tests/published/test_trial_power.py
-    """
-    return int(np.ceil((_z_sum() * speed_error_pct(noise, 1) / gain_pct) ** 2))
 
 
 def relative_variance(mishit_rate: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations, permutations, product
+from itertools import permutations, product
 from math import factorial
 
 import numpy as np
@@ -106,57 +106,3 @@ def _result(observed: float, others: Floats, exact: bool, smallest: float) -> Ra
     as_large = int(np.sum(np.abs(others) >= abs(observed) - 1e-12))
     p_value = as_large / len(others) if exact else (as_large + 1) / (len(others) + 1)
     return RandomisationResult(observed, p_value, len(others), smallest, exact)
-
-
-def phase_splits(n: int, n_phases: int, shortest: int) -> list[tuple[int, ...]]:
-    """Every way to cut ``n`` measurements into phases of at least ``shortest``: lengths of the phases.
-
-    Source: [Onghena1992]. Checked: tests/published/test_trial_randomisation.py
-    """
-    spare = n - n_phases * shortest
-    if spare < 0:
-        return []
-    bars = combinations(range(spare + n_phases - 1), n_phases - 1)
-    return [tuple(b - a - 1 + shortest for a, b in zip((-1, *cut), (*cut, spare + n_phases - 1), strict=True)) for cut in bars]
-
-
-def phase_randomisation(values: Floats, lengths: tuple[int, ...], shortest: int) -> RandomisationResult:
-    """One-sided test of a reversal design (normal, change, normal, change, ...) by the days on which the phases changed.
-
-    Parameters
-    ----------
-    values : array (n,)
-        Measurements in order of time.
-    lengths : tuple of int
-        Lengths of the phases that were used; odd phases are normal.
-    shortest : int
-        Least length of a phase that was agreed before.
-
-    Returns
-    -------
-    RandomisationResult
-        ``difference`` = mean of the phase means of normal minus that of the change; p = share of the possible cuts with
-        a difference at least as large.
-
-    Raises
-    ------
-    ValueError
-        When the lengths do not add up to n, or one is shorter than agreed.
-
-    Notes
-    -----
-    Source: [Onghena1992]. Checked: tests/published/test_trial_randomisation.py
-    """
-    if sum(lengths) != len(values) or min(lengths) < shortest:
-        raise ValueError("the phases must add up to the measurements, and none may be shorter than agreed")
-    splits = phase_splits(len(values), len(lengths), shortest)
-    others = np.array([_phase_difference(values, split) for split in splits])
-    observed = _phase_difference(values, lengths)
-    p_value = float(np.mean(others >= observed - 1e-12))
-    return RandomisationResult(observed, p_value, len(splits), 1.0 / len(splits), is_exact=True)
-
-
-def _phase_difference(values: Floats, lengths: tuple[int, ...]) -> float:
-    ends = np.cumsum((0, *lengths))
-    means = np.add.reduceat(values, ends[:-1]) / np.diff(ends)
-    return float(means[::2].mean() - means[1::2].mean())

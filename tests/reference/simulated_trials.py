@@ -4,51 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from pipelines.measures.trial.design import TrialDesign
+from pipelines.measures.trial.design import TrialDesign
+from pipelines.measures.trial.noise import PlayerNoise
 
 Floats = NDArray[np.float64]
 
 BEGIN = datetime(2026, 1, 5, 9, 0)  # noqa: DTZ001 - an invented instant; only the order matters
-
-
-@dataclass(frozen=True)
-class PlayerNoise:
-    """How much this player's shots vary when nothing is changed.
-
-    Attributes
-    ----------
-    club_speed_mps : float
-        Level.
-    speed_cv_pct : float
-        SD of club speed from shot to shot, in percent of the level.
-    session_cv_pct : float
-        SD of the level from session to session.
-    correlation : float
-        Of neighbouring shots.
-    drift_pct : float
-        Change of speed over a session, cold start apart.
-    carry_m, carry_sd_m : float
-        Carry of shots that are no mishits.
-    offline_sd_m : float
-    mishit_rate : float
-    """
-
-    club_speed_mps: float = 45.0
-    speed_cv_pct: float = 1.5
-    session_cv_pct: float = 0.7
-    correlation: float = 0.15
-    drift_pct: float = -1.0
-    carry_m: float = 215.0
-    carry_sd_m: float = 9.0
-    offline_sd_m: float = 13.0
-    mishit_rate: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -141,6 +107,3 @@ def first_rounds(design: TrialDesign, frame: pl.DataFrame, n_rounds: int) -> pl.
     )
     seen = order.filter(pl.col("round") <= n_rounds).select("session_id", "shot_no")
     return frame.join(seen, on=["session_id", "shot_no"], how="semi", maintain_order="left")
-
-
-__all__ = ["BEGIN", "PlayerNoise", "TrueChange", "autoregression", "first_rounds", "simulated_trial"]
