@@ -257,6 +257,11 @@ def test_the_coach_reads_that_the_physio_asks_and_not_why(elbow: Path) -> None:
     with_decision = (elbow / "coach" / "load.html").read_text(encoding="utf-8")
     assert "Can train" in with_decision
     assert "with changes" in with_decision
+    shown = with_decision.split("<main")[1].split('class="care"')[0].lower()
+    told = [
+        why for why in (ELBOW.region.replace("_", " "), "elbow", "stiff", ELBOW.note, "numbat", ELBOW.absence) if why in shown
+    ]
+    assert told == []
 
 
 @pytest.mark.parametrize("what", ["coach_sees_load", "coach_sees_availability"])
