@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -32,11 +33,36 @@ def keep_academy(con: Connection, name: str, time_zone: str) -> None:
         con.execute("insert into academy values (?, ?)", [name, time_zone]).fetchall()
 
 
-def known_files(con: Connection, file_ids: list[str]) -> dict[str, tuple[str, str]]:
-    """Content hash to status and place of the original, of those among ``file_ids`` that were taken in before."""
+@dataclass(frozen=True)
+class KnownFile:
+    """A delivery that was looked at before.
+
+    Attributes
+    ----------
+    status : str
+        loaded, held or superseded.
+    name, kind, kept_as : str
+        As the ledger has them.
+    """
+
+    status: str
+    name: str
+    kind: str
+    kept_as: str
+
+    @property
+    def stands(self) -> bool:
+        """Its rows are loaded, and no newer file has replaced them all: dropping it again changes nothing."""
+        return self.status == "loaded"
+
+
+def known_files(con: Connection, file_ids: list[str]) -> dict[str, KnownFile]:
+    """Deliveries among ``file_ids`` that were looked at before, by id."""
     with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):
-        rows = con.execute("select file_id, status, kept_as from file semi join asked using (file_id)").fetchall()
-    return {file_id: (status, kept_as) for file_id, status, kept_as in rows}
+        rows = con.execute(
+            "select file_id, status, name, coalesce(kind, ''), kept_as from file semi join asked using (file_id)"
+        ).fetchall()
+    return {file_id: KnownFile(*rest) for file_id, *rest in rows}
 
 
 def players(con: Connection) -> pl.DataFrame:
@@ -94,11 +120,6 @@ def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
     return {file_id for (file_id,) in rows}
 
 
-def kept_places(con: Connection, file_ids: list[str]) -> dict[str, str]:
-    """Content hash to the place of the original."""
-    return {file_id: place for file_id, (_, place) in known_files(con, file_ids).items()}
-
-
 def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
     """How far to one side each player's sessions usually lie, by group of clubs and sided quantity.
 
@@ -133,9 +154,9 @@ def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
         )
 
 
-def forget_file(con: Connection, kind: FileKind, file_id: str) -> None:
-    """Take a file's rows, problems and ledger entry out, so that it can be taken in anew."""
-    for table in {kind.table, "session"}:
+def forget_file(con: Connection, kind: FileKind | None, file_id: str) -> None:
+    """Take a file's rows, problems and ledger entry out, so that it can be taken in anew; ``kind``: None when it had none."""
+    for table in {kind.table, "session"} if kind else ():
         con.execute(f'delete from "{table}" where file_id = ?', [file_id]).fetchall()
     for table in ("superseded_row", "problem", "consent", "file"):
         con.execute(f'delete from "{table}" where file_id = ?', [file_id]).fetchall()
@@ -172,12 +193,12 @@ def _parts_there(con: Connection, kind: FileKind, parts: pl.DataFrame) -> tuple[
 
 
 def _versions(con: Connection, kind: FileKind, file_ids: pl.Series) -> pl.DataFrame:
-    """Files in order of version: a file of the kind itself before one that only implied the row; then clock, name, content."""
+    """Files in order of version: a file of the kind itself before one that only implied the row; then clock, name, receipt."""
     with registered(con, "asked", pl.DataFrame({"file_id": file_ids.unique()})):
         return frame(
             con,
             """
-            select file_id, row_number() over (order by kind = ?, modified_at, name, file_id) as version
+            select file_id, row_number() over (order by kind = ?, modified_at, name, received_at, file_id) as version
             from file semi join asked using (file_id)
             """,
             [kind.name],

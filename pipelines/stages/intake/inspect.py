@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,7 +13,7 @@ from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.discover import Arrival, one_file
 from pipelines.stages.intake.load import known_for
 from pipelines.stages.intake.packed import unpacked
-from pipelines.stages.intake.reading import Readings, kind_for, read_content
+from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, read_content
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.take import utc
 from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
@@ -71,8 +70,8 @@ def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings
     if isinstance(name, Unread):
         return _unread(arrival, "", name)
     kind = KINDS[name]
-    file_id = hashlib.sha256(data).hexdigest()
-    if con is not None and known_files(con, [file_id]):
+    file_id = delivery_id(arrival, data, readings)
+    if con is not None and any(earlier.stands for earlier in known_files(con, [file_id]).values()):
         outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
     batch, rows = assembled(kind, [Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))])

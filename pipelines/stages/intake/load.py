@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -14,6 +13,7 @@ from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
+from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Unread
@@ -24,7 +24,7 @@ from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
-from warehouse.files import forget_file, kept_places, known_files, load_rows, players, sessions, side_history, write_ledger
+from warehouse.files import KnownFile, forget_file, known_files, load_rows, players, sessions, side_history, write_ledger
 from warehouse.problems import close_problems, warn_of_shrunk_parts
 
 if TYPE_CHECKING:
@@ -106,11 +106,11 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
     except _OddFileError:
         return [outcome for incoming in batch for outcome in load_batch(context, kind, [incoming])]
     placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
-    stale = kept_places(context.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
+    earlier = known_files(context.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
     with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
         written = beside.submit(_write_before, context, kind, placed, verdict)
         _commit(context, kind, placed, verdict, written)
-    _move_after(context, placed, stale)
+    _move_after(context, placed, earlier)
     return [_outcome(kind, one) for one in placed]
 
 
@@ -216,14 +216,21 @@ def _ledger(context: IntakeContext, kind: FileKind | None, placed: list[StoredFi
     return pl.DataFrame(rows, schema=core_tables()["file"].polars_schema())
 
 
-def _move_after(context: IntakeContext, placed: list[StoredFile], stale: dict[str, str]) -> None:
-    """Originals out of the inbox; copies that an earlier look left elsewhere are removed."""
+def _move_after(context: IntakeContext, placed: list[StoredFile], earlier: dict[str, KnownFile]) -> None:
+    """Originals out of the inbox; copies and lists that an earlier look left elsewhere are removed."""
     for one in placed:
-        arrival, place = one.incoming.arrival, context.workspace / one.place
-        before = stale.get(one.incoming.file_id, one.place)
-        disk.move_original(arrival, place, one.incoming.data)
-        if before and before != one.place:
-            (context.workspace / before).unlink(missing_ok=True)
+        disk.move_original(one.incoming.arrival, context.workspace / one.place, one.incoming.data)
+        _clear_earlier(context, one, earlier.get(one.incoming.file_id))
+
+
+def _clear_earlier(context: IntakeContext, one: StoredFile, earlier: KnownFile | None) -> None:
+    if earlier is None:
+        return
+    if earlier.kept_as and earlier.kept_as != one.place:
+        (context.workspace / earlier.kept_as).unlink(missing_ok=True)
+    if earlier.name != one.incoming.arrival.name:
+        for place in list_places(one.incoming.file_id, earlier.name, earlier.kind):
+            (context.workspace / place).unlink(missing_ok=True)
 
 
 def _withdraw(context: IntakeContext) -> None:
@@ -256,7 +263,7 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
             continue
         bytes_read = data if isinstance(data, bytes) else None
         seed = bytes_read if bytes_read is not None else f"{arrival.name} {arrival.stamp}".encode()
-        incoming = Incoming(arrival, hashlib.sha256(seed).hexdigest(), bytes_read or b"", reason)
+        incoming = Incoming(arrival, delivery_id(arrival, seed, context.readings), bytes_read or b"", reason)
         verdict = FileVerdict(0, 0, 0, 0, 0, reason.rule, ())
         placed.append(StoredFile(incoming, verdict, (), disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)))
     return outcomes + _hold(context, placed)
@@ -264,7 +271,8 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
 
 def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]:
     known = known_files(context.con, [one.incoming.file_id for one in placed])
-    new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in known}.values())
+    standing = {file_id for file_id, earlier in known.items() if earlier.stands}
+    new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in standing}.values())
     found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
     problems = pl.DataFrame(found, schema=PROBLEM_COLUMNS)
     told = by_file(harmless(problems), PROBLEM_HEADER[1:])
@@ -275,10 +283,13 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
     if new:
         ids = pl.Series([one.incoming.file_id for one in new], dtype=pl.String)
         with transaction(context.con):
+            for file_id in set(ids) & set(known):
+                forget_file(context.con, None, file_id)
             write_ledger(context.con, _ledger(context, None, new), _with_ids(problems, ids))
     for one in placed:
         _set_aside(context, one)
-    return [_hold_outcome(one, known) for one in placed]
+        _clear_earlier(context, one, known.get(one.incoming.file_id))
+    return [_hold_outcome(one, standing) for one in placed]
 
 
 def _set_aside(context: IntakeContext, one: StoredFile) -> None:
@@ -289,8 +300,8 @@ def _set_aside(context: IntakeContext, one: StoredFile) -> None:
         disk.set_aside(one.incoming.arrival, place)
 
 
-def _hold_outcome(one: StoredFile, known: dict[str, tuple[str, str]]) -> FileOutcome:
-    status = "unchanged" if one.incoming.file_id in known else "held"
+def _hold_outcome(one: StoredFile, standing: set[str]) -> FileOutcome:
+    status = "unchanged" if one.incoming.file_id in standing else "held"
     return FileOutcome(one.incoming.arrival.name, "", one.incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.batch import native_content, with_required
@@ -32,6 +33,11 @@ class Readings:
             self._read[name] = self._opened(name)
         return self._read[name]
 
+    def digest(self, name: str) -> bytes:
+        """What changes when the text of that mapping does; of a mapping that is not there: its name."""
+        path = self.folder / f"{name}.toml"
+        return hashlib.sha256(path.read_bytes() if path.is_file() else name.encode("utf-8", "surrogateescape")).digest()
+
     def _opened(self, name: str) -> Mapping | Unread:
         path = self.folder / f"{name}.toml"
         if not path.is_file():
@@ -40,6 +46,17 @@ class Readings:
             return read_mapping(path)
         except SettingsError as fault:
             return Unread("bad_mapping", fault.what, hint=f"{fault.todo} Then drop the file again.")
+
+
+def delivery_id(arrival: Arrival, data: bytes, readings: Readings) -> str:
+    """SHA-256 that names a delivery: of its content, and of the mapping that it is read through where there is one.
+
+    The same workbook read for another sheet, or through a corrected mapping, is another delivery.
+    """
+    digest = hashlib.sha256(data)
+    if arrival.mapping:
+        digest.update(readings.digest(arrival.mapping))
+    return digest.hexdigest()
 
 
 def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +12,7 @@ from pipelines.stages.intake.batch import Incoming
 from pipelines.stages.intake.discover import Arrival, waiting_files
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.packed import unpacked
-from pipelines.stages.intake.reading import Readings, kind_for, read_content
+from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, read_content
 from pipelines.stages.intake.table import Unread
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome, IntakeOutcome
@@ -124,7 +123,7 @@ def _read(context: IntakeContext, arrivals: list[Arrival]) -> tuple[list[tuple[A
     for arrival in arrivals:
         data = disk.content(arrival)
         if isinstance(data, bytes):
-            found.append((arrival, hashlib.sha256(data).hexdigest(), data))
+            found.append((arrival, arrival.again or delivery_id(arrival, data, context.readings), data))
         elif data in {disk.WAITING, disk.GONE}:
             outcomes.append(_not_now(arrival, data))
         else:
@@ -135,16 +134,17 @@ def _read(context: IntakeContext, arrivals: list[Arrival]) -> tuple[list[tuple[A
 def _new_ones(
     context: IntakeContext, read: list[tuple[Arrival, str, bytes]]
 ) -> tuple[list[tuple[Arrival, str, bytes]], list[FileOutcome]]:
-    """Files that were not taken in before; the others are only laid where they belong."""
+    """Deliveries that are not loaded, or do not stand any more; the others are only laid where they belong."""
     ids = [file_id for _, file_id, _ in read]
     known = known_files(context.con, ids)
     again = agreed_since(context.con, [file_id for file_id in ids if file_id in known]) if known else set()
+    again |= {file_id for file_id, earlier in known.items() if not earlier.stands}
     new: list[tuple[Arrival, str, bytes]] = []
     outcomes: list[FileOutcome] = []
     taken: set[str] = set()
     for arrival, file_id, data in read:
         if file_id in taken or (file_id in known and file_id not in again and not arrival.again):
-            place = known[file_id][1] if file_id in known else ""
+            place = known[file_id].kept_as if file_id in known else ""
             if place and not (context.workspace / place).exists():
                 disk.move_original(arrival, context.workspace / place, data)
             outcomes.append(FileOutcome(arrival.name, "", file_id, "unchanged", 0, 0, 0))
