@@ -4,7 +4,7 @@ BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test format lint types imports pytest bench dictionary pictures clean
+.PHONY: demo test format lint types imports pytest bench predicates dictionary pictures clean
 
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
@@ -35,6 +35,10 @@ pytest: .venv/ready
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
+
+# How many changes of each view, mart and audit were made, and how many its example tells from it.
+predicates: .venv/ready
+	$(BIN)/python -m tests.warehouse.sql_mutant_counts
 
 dictionary: .venv/ready
 	$(BIN)/python -m schemas.dictionary > schemas/DICTIONARY.part && mv schemas/DICTIONARY.part schemas/DICTIONARY.md

@@ -9,10 +9,9 @@ with asked as (
 )
 select
   availability.player_id,
-  player.alias,
+  present_player.alias,
   availability.state,
   asked.player_id is not null as asks_for_talk
 from availability
-join player using (player_id)
-left join asked using (player_id)
-where player.left_on is null or player.left_on >= (select max(on_date) from load_day);
+join present_player using (player_id)
+left join asked using (player_id);

@@ -5,7 +5,7 @@ with newest as (
 )
 select
   newest.player_id,
-  player.alias,
+  present_player.alias,
   newest.on_date,
   newest.week_swings,
   newest.usual_week_swings,
@@ -20,5 +20,4 @@ select
   newest.days_since_easy,
   newest.days_since_swing_free
 from newest
-join player using (player_id)
-where player.left_on is null or player.left_on >= newest.on_date;
+join present_player using (player_id);

@@ -7,4 +7,4 @@ select
   adherence,
   sleep_week_h
 from answering
-where player_id in (select player_id from player where health_consent);
+where player_id in (select player_id from agreed_player);

@@ -11,4 +11,4 @@ select
   n_players,
   reason
 from association
-where player_id = '' or player_id in (select player_id from player where health_consent);
+where player_id = '' or player_id in (select player_id from agreed_player);

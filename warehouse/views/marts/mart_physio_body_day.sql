@@ -16,4 +16,4 @@ select
   p_value,
   reason
 from body_day
-where player_id in (select player_id from player where health_consent);
+where player_id in (select player_id from agreed_player);

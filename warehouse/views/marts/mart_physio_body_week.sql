@@ -11,5 +11,5 @@ select
   normal,
   n_days_above
 from body_week
-where player_id in (select player_id from player where health_consent)
+where player_id in (select player_id from agreed_player)
   and week_starting > (select max(week_starting) from body_week) - 182;

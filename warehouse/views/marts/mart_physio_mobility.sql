@@ -12,4 +12,4 @@ select
   is_published,
   verdict
 from mobility_change
-where player_id in (select player_id from player where health_consent);
+where player_id in (select player_id from agreed_player);

@@ -11,4 +11,4 @@ select
   ever_substantial,
   onset
 from problem_case
-where player_id in (select player_id from player where health_consent);
+where player_id in (select player_id from agreed_player);

@@ -9,5 +9,5 @@ select
   is_substantial,
   onset
 from problem_week
-where player_id in (select player_id from player where health_consent)
+where player_id in (select player_id from agreed_player)
   and week_ending > (select max(week_ending) from problem_week) - 182;
