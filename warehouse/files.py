@@ -42,6 +42,7 @@ class KnownFile:
     status : str
         loaded, held or superseded.
     name, kind, kept_as : str
+    redacted : bool
         As the ledger has them.
     """
 
@@ -49,18 +50,22 @@ class KnownFile:
     name: str
     kind: str
     kept_as: str
+    redacted: bool
 
     @property
     def stands(self) -> bool:
-        """Its rows are loaded, and no newer file has replaced them all: dropping it again changes nothing."""
-        return self.status == "loaded"
+        """Its rows are loaded, and no newer file has replaced them all; or rows were taken out of it that nobody may keep.
+
+        Dropping it again changes nothing.
+        """
+        return self.status == "loaded" or self.redacted
 
 
 def known_files(con: Connection, file_ids: list[str]) -> dict[str, KnownFile]:
     """Deliveries among ``file_ids`` that were looked at before, by id."""
     with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):
         rows = con.execute(
-            "select file_id, status, name, coalesce(kind, ''), kept_as from file semi join asked using (file_id)"
+            "select file_id, status, name, coalesce(kind, ''), kept_as, redacted from file semi join asked using (file_id)"
         ).fetchall()
     return {file_id: KnownFile(*rest) for file_id, *rest in rows}
 

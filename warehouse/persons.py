@@ -172,7 +172,9 @@ def _recount(con: Connection, lines: pl.DataFrame) -> None:
 def empty_held_file(con: Connection, file_id: str) -> None:
     """A held file that was about a player is gone: nothing of it is left but its checksum."""
     con.execute("delete from problem where file_id = ?", [file_id]).fetchall()
-    con.execute("update file set n_rows = 0, n_quarantined = 0, kept_as = '' where file_id = ?", [file_id]).fetchall()
+    con.execute(
+        "update file set n_rows = 0, n_quarantined = 0, kept_as = '', redacted = true where file_id = ?", [file_id]
+    ).fetchall()
 
 
 def keep_under(con: Connection, file_id: str, name: str, kept_as: str) -> None:

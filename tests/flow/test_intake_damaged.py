@@ -8,6 +8,7 @@ import os
 import random
 import stat
 import zipfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -297,3 +298,80 @@ def test_odd_names_stay_inside_the_workspace(folder: DropFolder) -> None:
     assert folder.names("inbox") == []
     assert all(path.is_relative_to(folder.root) for path in folder.root.rglob("*"))
     assert folder.faults() == {}
+
+
+CJK = "\u9ad8\u723e\u592b" * 26
+ONE_BAD_ROW = good("S2") + "S2,P1,99,2026-03-14T10:09:00,driver,fast,\n"
+ODD = {
+    "shots_surrogate.jsonl": b'{"session_id": "S2", "player_id": "P1", "shot_no": 1, "note": "\\ud83d"}\n',
+    "shots_surrogate_name.jsonl": b'{"session_id": "S2", "\\ud83d": 1}\n',
+    f"shots_{CJK[:76]}.csv": ONE_BAD_ROW.encode(),
+}
+
+
+@pytest.mark.parametrize("name", sorted(ODD))
+def test_an_odd_text_or_name_stops_nothing(folder: DropFolder, name: str) -> None:
+    folder.people("P1")
+    folder.drop("shots_good.csv", good())
+    folder.drop(name, ODD[name])
+    outcomes = folder.files()
+    assert outcomes["shots_good.csv"].n_loaded == N_SHOTS
+    assert outcomes[name].n_quarantined + (outcomes[name].status == "held") >= 1
+    assert folder.rows("select count(*) as n from problem")["n"].item() >= 1
+    assert (folder.names("inbox"), folder.faults()) == ([], {})
+
+
+def test_an_archive_entry_with_a_long_name_stops_nothing(folder: DropFolder) -> None:
+    folder.people("P1")
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr(f"shots_{CJK[:76]}.csv", ONE_BAD_ROW)
+        archive.writestr("shots_inside.csv", good("S1"))
+    folder.drop("shots_march.zip", packed.getvalue())
+    loaded = {file.name.rpartition("/")[2]: file.n_loaded for file in folder.run().files}
+    assert loaded["shots_inside.csv"] == loaded[f"shots_{CJK[:76]}.csv"] == N_SHOTS
+    assert folder.faults() == {}
+
+
+def test_folders_fifteen_hundred_deep_are_held_and_their_files_kept(folder: DropFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder.people("P1")
+    monkeypatch.chdir(folder.root / "inbox")
+    for _ in range(1500):
+        Path("d").mkdir()
+        os.chdir("d")
+    Path("shots_lost.csv").write_text(good("S2"))
+    os.chdir(folder.root)
+    folder.drop("shots_good.csv", good())
+    outcomes = folder.files()
+    assert outcomes["shots_good.csv"].n_loaded == N_SHOTS
+    assert [outcome.reason for name, outcome in outcomes.items() if name.startswith("d/d/")] == ["too_deep"]
+    kept = list((folder.root / "quarantine").rglob("*shots_lost.csv"))
+    assert [path.read_text() for path in kept] == [good("S2")]
+    folder.drop("shots_more.csv", good("S3"))
+    assert folder.files()["shots_more.csv"].n_loaded == N_SHOTS
+
+
+def test_a_stray_cell_at_the_far_end_of_a_sheet_holds_that_workbook_only(folder: DropFolder) -> None:
+    folder.people("P1")
+    out = io.BytesIO()
+    with xlsxwriter.Workbook(out) as book:
+        page = book.add_worksheet()
+        page.write_row(0, 0, HEADER.strip().split(","))
+        page.write_blank(1_048_575, 16_383, None, book.add_format({"bold": True}))
+    folder.drop("shots_stray.xlsx", out.getvalue())
+    folder.drop("shots_good.csv", good())
+    outcomes = folder.files()
+    assert outcomes["shots_stray.xlsx"].reason == "sheet_too_wide"
+    assert outcomes["shots_good.csv"].n_loaded == N_SHOTS
+
+
+def test_a_link_is_never_kept(folder: DropFolder) -> None:
+    secret = folder.root / "secret.csv"
+    secret.write_text(good())
+    (folder.root / "inbox" / "shots_link.csv").symlink_to(secret)
+    (folder.root / "inbox" / "shots_folder.csv").mkdir()
+    (folder.root / "inbox" / "shots_folder.csv" / "inner.csv").symlink_to(secret)
+    folder.run()
+    assert [path for path in (folder.root / "quarantine").rglob("*") if path.is_symlink()] == []
+    assert folder.names("inbox") == []
+    assert secret.read_text() == good()

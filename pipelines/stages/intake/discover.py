@@ -14,6 +14,7 @@ from schemas.files import KINDS
 _TABLES = (".csv", ".parquet", ".jsonl", ".xlsx")
 _ALIASES = {".ndjson": ".jsonl", ".txt": ".csv", ".tsv": ".csv"}
 PACKED = (".gz", ".zip")
+MOST_FOLDERS_DEEP = 20
 _NOT_MEANT = (".part", ".tmp", ".crdownload", ".partial", ".swp", "~")
 
 
@@ -107,13 +108,9 @@ def _looks_like_a_file(name: str) -> bool:
     return Path(name).suffix.lower() in (*_TABLES, *_ALIASES, *PACKED)
 
 
-def _walk(folder: Path, below: str) -> list[Arrival]:
+def _walk(folder: Path, below: str, depth: int = 0) -> list[Arrival]:
     found: list[Arrival] = []
-    try:
-        entries = sorted(os.scandir(folder), key=lambda entry: entry.name)
-    except OSError:
-        return found
-    for entry in entries:
+    for entry in _entries(folder):
         name = f"{below}/{_printable(entry.name)}".lstrip("/")
         try:
             status = entry.stat(follow_symlinks=False)
@@ -121,12 +118,22 @@ def _walk(folder: Path, below: str) -> list[Arrival]:
             continue  # it has gone since the folder was read
         if not _is_meant(entry.name):
             continue
+        fault = _fault(entry, status)
         if entry.is_dir(follow_symlinks=False) and not _looks_like_a_file(entry.name):
-            found += _walk(Path(entry.path), name)
-            continue
+            if depth < MOST_FOLDERS_DEEP and os.access(entry.path, os.R_OK | os.X_OK):
+                found += _walk(Path(entry.path), name, depth + 1)
+                continue
+            fault = "too_deep" if depth >= MOST_FOLDERS_DEEP else "no_permission"
         mapping = name.split("/")[0] if "/" in name else ""
-        found.append(Arrival(Path(entry.path), name, mapping, modified_at(status), stamp_of(status), _fault(entry, status)))
+        found.append(Arrival(Path(entry.path), name, mapping, modified_at(status), stamp_of(status), fault))
     return found
+
+
+def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    try:
+        return sorted(os.scandir(folder), key=lambda entry: entry.name)
+    except FileNotFoundError:
+        return []  # it has gone since the folder above was read
 
 
 def waiting_files(workspace: Path) -> list[Arrival]:

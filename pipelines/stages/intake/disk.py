@@ -10,13 +10,14 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import os
-import shutil
 import signal
 import stat
 from pathlib import Path
 
 from pipelines.stages.intake.discover import Arrival, stamp_of
 from pipelines.stages.intake.packed import MOST_FILE_BYTES
+
+_LONGEST_NAME_BYTES = 120  # file systems allow 255, and lists of problems add to a name
 
 WAITING, GONE = "still_being_written", "gone"
 
@@ -80,8 +81,10 @@ def _all_bytes(handle: int, size: int) -> bytes:
 
 def flat_name(name: str) -> str:
     """A name below the inbox as one safe file name."""
-    safe = "".join(sign if sign.isalnum() or sign in "._-" else "_" for sign in name.replace("/", "__"))
-    return safe.lstrip(".")[-120:] or "file"
+    safe = "".join(sign if sign.isalnum() or sign in "._-" else "_" for sign in name.replace("/", "__")).lstrip(".")
+    while len(safe.encode()) > _LONGEST_NAME_BYTES:
+        safe = safe[1:]
+    return safe or "file"
 
 
 def ending(name: str) -> str:
@@ -140,9 +143,35 @@ def discard(arrival: Arrival) -> None:
 
 
 def set_aside(arrival: Arrival, place: Path) -> None:
-    """Move what is no readable file (a link, a folder, a device) out of the inbox, without following or opening it."""
+    """Take what is no readable file out of the inbox, without following or opening it.
+
+    A link is removed: what it leads to stays where it is, and a kept link would lead a backup astray. The files of a folder are
+    laid side by side in one folder, however deep they lay.
+    """
+    if arrival.path.is_symlink():
+        arrival.path.unlink(missing_ok=True)
+        return
     place.parent.mkdir(parents=True, exist_ok=True)
-    with contextlib.suppress(OSError):
-        if place.is_dir() and not place.is_symlink():
-            shutil.rmtree(place)
-        arrival.path.rename(place)
+    with contextlib.suppress(FileNotFoundError):  # it was taken away meanwhile
+        if arrival.path.is_dir():
+            _lay_side_by_side(arrival.path, place)
+        else:
+            arrival.path.rename(place)
+
+
+def _lay_side_by_side(folder: Path, place: Path) -> None:
+    """Every file below a folder into one new folder; a folder below is moved up before it is looked into."""
+    place.mkdir(exist_ok=True)
+    waiting, n = [folder], len(list(place.iterdir()))
+    while waiting:
+        below = waiting.pop()
+        for entry in sorted(os.scandir(below), key=lambda item: item.name):
+            n += 1
+            if entry.is_symlink():
+                Path(entry.path).unlink()
+            elif entry.is_dir(follow_symlinks=False):
+                waiting.append(folder.with_name(f".{folder.name[:40]}.{n}.part"))
+                Path(entry.path).rename(waiting[-1])
+            else:
+                Path(entry.path).rename(place / f"{n:04d}_{flat_name(entry.name)}")
+        below.rmdir()

@@ -265,7 +265,8 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
         seed = bytes_read if bytes_read is not None else f"{arrival.name} {arrival.stamp}".encode()
         incoming = Incoming(arrival, delivery_id(arrival, seed, context.readings), bytes_read or b"", reason)
         verdict = FileVerdict(0, 0, 0, 0, 0, reason.rule, ())
-        placed.append(StoredFile(incoming, verdict, (), disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)))
+        place = "" if arrival.fault == "a_link" else disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)
+        placed.append(StoredFile(incoming, verdict, (), place))
     return outcomes + _hold(context, placed)
 
 

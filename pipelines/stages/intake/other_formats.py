@@ -5,8 +5,11 @@ from __future__ import annotations
 import io
 import json
 import math
+import re
 import zipfile
-from typing import Any
+import zlib
+from functools import cache
+from typing import IO, Any
 
 import fastexcel
 import numpy as np
@@ -16,6 +19,11 @@ from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
 from pipelines.stages.intake.table import Cells, RowFault, Unread
 
 MOST_ROWS = 20_000_000
+MOST_CELLS = 12_000_000
+"""Cells of a sheet, empty ones counted: about 700 MB while it is read."""
+
+_SHEET_PART = re.compile(r"xl/(worksheets|chartsheets)/[^/]+\.xml", re.IGNORECASE)
+_CELL_PLACE = re.compile(rb"<(?:\w+:)?c [^>]*?\br=[\"']([A-Z]{1,3})(\d{1,7})[\"']")
 
 
 def _text(series: pl.Series) -> pl.Series:
@@ -81,6 +89,7 @@ def _json_cell(value: Any) -> str | None:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
+        value.encode()  # half a character, as ``"\\ud83d"`` names one, is no text
         return value.strip() or None
     if isinstance(value, (int, float)):
         return repr(value) if math.isfinite(value) else str(value)
@@ -95,8 +104,9 @@ def _json_row(line: bytes, at: int, *, native: bool) -> dict[str, str | None] | 
         row = json.loads(line.decode(), object_pairs_hook=_once)
         if not isinstance(row, dict):
             return RowFault(at, "not_json", shown)
+        "".join(row).encode()
         return {(name.strip().lower() if native else name.strip()): _json_cell(value) for name, value in row.items()}
-    except UnicodeDecodeError:
+    except UnicodeError:
         return RowFault(at, "bad_encoding", shown)
     except TypeError:
         return RowFault(at, "not_a_value", shown)
@@ -136,7 +146,42 @@ def _workbook_is_fit(data: bytes) -> Unread | None:
         return Unread("not_readable", "no spreadsheet in this file")
     if size > MOST_BYTES or size > MOST_RATIO * max(len(data), 1):
         return Unread("packed_too_tightly", f"{size} bytes")
+    return _sheets_are_small(data)
+
+
+def _sheets_are_small(data: bytes) -> Unread | None:
+    """A sheet is laid out whole in memory, from its first cell to its last: one stray cell at the far end is billions."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            for entry in book.infolist():
+                if _SHEET_PART.fullmatch(entry.filename):
+                    with book.open(entry) as part:
+                        rows, columns = _extent(part)
+                    if rows * columns > MOST_CELLS:
+                        return Unread("sheet_too_wide", f"{entry.filename}: the last cell is in row {rows}, column {columns}")
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, NotImplementedError, RuntimeError) as fault:
+        return Unread("not_readable", _first_line(fault))
     return None
+
+
+def _extent(part: IO[bytes]) -> tuple[int, int]:
+    """Last row and last column that a sheet names."""
+    rows, columns, rest = 0, 0, b""
+    while block := part.read(1 << 20):
+        block = rest + block
+        for letters, digits in _CELL_PLACE.findall(block):
+            rows = max(rows, int(digits))
+            columns = max(columns, _column_number(letters))
+        rest = block[-64:]
+    return rows, columns
+
+
+@cache
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = 26 * number + letter - 64
+    return number
 
 
 def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:

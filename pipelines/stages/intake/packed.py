@@ -73,6 +73,13 @@ def unpacked(arrival: Arrival, data: bytes) -> list[Arrival] | Unread:
 
     An archive inside an archive is not opened.
     """
+    try:
+        return _inside(arrival, data)
+    except Exception as fault:  # noqa: BLE001 - one odd archive must not stop a night
+        return Unread("not_readable", f"{type(fault).__name__}: {fault}".splitlines()[0][:200])
+
+
+def _inside(arrival: Arrival, data: bytes) -> list[Arrival] | Unread:
     if arrival.ending == ".gz":
         out = _gunzipped(data)
         if isinstance(out, Unread):

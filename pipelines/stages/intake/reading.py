@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from pipelines.stages.intake.batch import native_content, with_required
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
@@ -70,7 +72,14 @@ def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
 
 
 def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
-    """Split a file into cells under native names."""
+    """Split a file into cells under native names; whatever goes wrong with it holds this file, and no other."""
+    try:
+        return _content(kind, arrival, data, readings)
+    except (Exception, pl.exceptions.PanicException) as fault:  # noqa: BLE001 - one odd file must not stop a night
+        return Unread("not_readable", f"{type(fault).__name__}: {fault}".splitlines()[0][:200])
+
+
+def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
     if not arrival.mapping:
         return with_required(kind, native_content(arrival.ending, data))
     mapping = readings.mapping(arrival.mapping)

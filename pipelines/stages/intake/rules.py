@@ -40,6 +40,12 @@ _FILES = (
     IntakeRule("not_a_file", "a file", "Drop files, not folders or devices, under a file's name."),
     IntakeRule("too_large", "at most 500 MB, and at most 1 GB unpacked", "Split the file."),
     IntakeRule(
+        "sheet_too_wide",
+        "at most 12 million cells from the first to the last, empty ones counted",
+        "Something stands far from the table, perhaps only a format: delete the rows and columns behind it, " + _AGAIN + ".",
+    ),
+    IntakeRule("too_deep", "files at most 20 folders deep", "Drop the files in one folder; they wait in quarantine now."),
+    IntakeRule(
         "packed_too_tightly",
         "an archive that unpacks to at most 200 times its size, with at most 2000 files",
         "Unpack the archive yourself and drop the files.",
