@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import asdict, dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,14 +43,11 @@ if TYPE_CHECKING:
 FIFTH = 1.2
 HISTORY_DAYS = 183
 
-_HISTORY = f"""
-select shot_day.session_id, shot_day.shot_no, shot_day.club_speed_mps, shot_day.carry_m, shot_day.offline_m
-from shot_day
-left join trial using (trial_id)
-where shot_day.player_id = ? and shot_day.club = ? and shot_day.counts
-  and shot_day.on_date > cast(? as date) - {HISTORY_DAYS}
-  and (shot_day.arm is null or trial.normal_arm is null or shot_day.arm = trial.normal_arm)
-order by shot_day.session_id, shot_day.shot_no
+_HISTORY = """
+select session_id, shot_no, club_speed_mps, carry_m, offline_m
+from normal_swing
+where player_id = ? and club = ? and on_date > ?
+order by session_id, shot_no
 """
 
 
@@ -116,7 +114,7 @@ def plan_trial(con: duckdb.DuckDBPyConnection, academy: Academy, wish: TrialWish
         raise NotFoundError(f"There is no player {wish.player_id}.", "See the squad page, or the players file, for the ids.")
     if wish.club not in CLUBS:
         raise UsageError(f"{wish.club} is no club that shots can name.", f"Use one of: {', '.join(CLUBS)}.")
-    own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, today]))
+    own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, today - timedelta(days=HISTORY_DAYS)]))
     trial_id = _free_id(con, wish, today)
     proposed = proposed_shots(own.noise)
     seed = zlib.crc32(trial_id.encode()) if wish.seed is None else wish.seed
