@@ -45,6 +45,10 @@ class Access:
     coach_sees_load: bool = True
     minor_age: int = 18
 
+    def may_be_minor(self, birth_year: int | None, year: int) -> bool:
+        """Whether a player may be a minor in that year: in the year in which they reach the age, the birthday may lie ahead."""
+        return birth_year is not None and year - birth_year <= self.minor_age
+
 
 @dataclass(frozen=True)
 class Alerts:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 Role = Literal["coach", "physio"]
 
-_NIGHTS = "select player_id, kind, region, on_date, strength from flag_candidate where opens or holds"
+_NIGHTS = "select player_id, kind, region, on_date, strength from standing_candidate"
 
 
 @dataclass(frozen=True)

@@ -66,9 +66,8 @@ def _own_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) ->
 
 def _for_two(row: dict[str, Any], context: PageContext) -> Markup:
     """A minor's page speaks to the player and to the guardian; the year of the last session tells the age."""
-    if row["birth_year"] is None or row["last_session_on"] is None:
-        return Markup("")
-    if row["last_session_on"].year - row["birth_year"] > context.academy.access.minor_age:
+    last = row["last_session_on"]
+    if last is None or not context.academy.access.may_be_minor(row["birth_year"], last.year):
         return Markup("")
     words = context.words
     return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))

@@ -18,7 +18,8 @@ def test_sleep_below_eight_hours(sleep: float, noted: bool) -> None:
 
 
 def test_no_notes_for_adults_or_unknown_ages_or_unknown_numbers() -> None:
-    assert youth_notes(18, 40, 0, 4, 5) == ()
+    assert youth_notes(19, 40, 0, 4, 5) == ()
+    assert len(youth_notes(18, 40, 0, 4, 5)) == 4  # of the year of birth alone: the birthday may lie ahead
     assert youth_notes(None, 40, 0, 4, 5) == ()
     assert youth_notes(14, None, None, None, None) == ()
 

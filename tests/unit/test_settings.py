@@ -84,3 +84,10 @@ def test_a_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
     (tmp_path / "academy.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(SettingsError, match="UTF-8"):
         read_settings(tmp_path / "academy.toml")
+
+
+def test_a_player_may_be_a_minor_until_the_year_of_the_birthday_is_over() -> None:
+    access = Access(minor_age=18)
+    assert access.may_be_minor(2008, 2026)
+    assert not access.may_be_minor(2007, 2026)
+    assert not access.may_be_minor(None, 2026)

@@ -29,12 +29,12 @@ def youth_notes(
     mean_sleep_h: float | None,
     full_effort_days_in_a_row: int | None,
 ) -> tuple[YouthNote, ...]:
-    """Notes that apply to a player below 18; none for others, and none from a number that is unknown.
+    """Notes that apply to a player who may be below 18; none for others, and none from a number that is unknown.
 
     Parameters
     ----------
     age_years : float or None
-        From the year of birth.
+        Reached in this year, from the year of birth: one of 18 may still be 17.
     hours_per_week, mean_sleep_h : float or None
         Hours of organised practice in the last week, hours slept a night over the last week.
     rest_days_in_week, full_effort_days_in_a_row : int or None
@@ -48,7 +48,7 @@ def youth_notes(
     Source: [Jayanthi2015], [Milewski2014]
     Checked: tests/published/test_youth_notes.py
     """
-    if age_years is None or age_years >= 18:
+    if age_years is None or age_years > 18:
         return ()
     found = []
     if hours_per_week is not None and hours_per_week > age_years:

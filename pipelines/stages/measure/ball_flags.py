@@ -17,21 +17,8 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_TRANSFER = "select * from transfer_month where club = 'driver' order by player_id, month_on"
-
-_STROKES = """
-select
-  stroke_month.*, pattern_month.club_speed_error_mps, transfer_month.device_id,
-  coalesce(transfer_month.is_factor_known, false) as is_factor_known
-from stroke_month
-join pattern_month using (player_id, month_on)
-left join transfer_month
-  on transfer_month.player_id = stroke_month.player_id
-  and transfer_month.month_on = stroke_month.month_on
-  and transfer_month.club = pattern_month.club
-where pattern_month.club_group = 'driver' and stroke_month.course = ?
-order by stroke_month.player_id, stroke_month.month_on
-"""
+_TRANSFER = "select * from driver_transfer order by player_id, month_on"
+_STROKES = "select * from driver_stroke_month where course = ? order by player_id, month_on"
 
 
 def measure_ball_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:

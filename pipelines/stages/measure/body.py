@@ -44,19 +44,29 @@ if TYPE_CHECKING:
 KINDS = ("body_stiff", "body_fatigue", "problem_report")
 SHOWN_DAYS = 84
 
-# The consent is asked again here, although the intake has dropped the rows of others: two locks on this door.
-_AGREED = "player_id in (select player_id from player where health_consent)"
-
-
-def agreed_rows(con: duckdb.DuckDBPyConnection, table: str, columns: str, date_column: str, as_of: date) -> pl.DataFrame:
-    """Rows of a table about the body up to ``as_of``, of players who agreed to them being kept."""
-    query = f"select {columns} from {table} where {_AGREED} and {date_column} <= ? order by player_id, {date_column}"
-    return frame(con, query, [as_of])
+_CHECKINS = f"select player_id, on_date, {', '.join(ITEMS)} from agreed_checkin where on_date <= ? order by player_id, on_date"
+_FORMS = """
+select player_id, week_ending, region, participation, modified, performance, symptoms, onset
+from agreed_problem_report
+where week_ending <= ?
+order by player_id, week_ending, region
+"""
+_SCREENS = """
+select player_id, date, test, side, value_deg
+from agreed_mobility
+where date <= ?
+order by player_id, date, test, side
+"""
 
 
 def checkin_rows(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
-    """Answers (player_id, on_date and every item), of players who agreed."""
-    return agreed_rows(con, "checkin", f"player_id, date as on_date, {', '.join(ITEMS)}", "date", as_of)
+    """Answers (player_id, on_date and every item) up to ``as_of``, of players who agreed."""
+    return frame(con, _CHECKINS, [as_of])
+
+
+def form_rows(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
+    """Weekly forms up to ``as_of``, of players who agreed."""
+    return frame(con, _FORMS, [as_of])
 
 
 def answer_grid(checkins: pl.DataFrame, as_of: date) -> DayGrid:
@@ -69,9 +79,8 @@ def measure_body(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     checkins = checkin_rows(con, as_of)
     grid = answer_grid(checkins, as_of)
     days, weeks, rises, answering = _answers(checkins, grid)
-    reports = "player_id, week_ending, region, participation, modified, performance, symptoms, onset"
-    scored = problem_scores(agreed_rows(con, "problem_report", reports, "week_ending", as_of))
-    screens = agreed_rows(con, "mobility", "player_id, date, test, side, value_deg", "date", as_of)
+    scored = problem_scores(form_rows(con, as_of))
+    screens = frame(con, _SCREENS, [as_of])
     with transaction(con):
         replace_table(con, BODY_DAY.name, in_contract(days, BODY_DAY))
         replace_table(con, BODY_WEEK.name, in_contract(weeks, BODY_WEEK))

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 _SHOTS = f"""
 select {", ".join(READS)}
-from shot_day
-where on_date <= ? and club_group not in ('training', 'putter')
+from flown_shot
+where on_date <= ?
 order by on_date, session_id, shot_no
 """
 

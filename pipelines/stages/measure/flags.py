@@ -40,13 +40,7 @@ where plan.week_starting + 6 <= $as_of
 group by plan.player_id, plan.week_starting
 """
 
-_SIGNS = """
-select player_id, on_date from session_day where on_date <= $as_of
-union
-select player_id, "date" from checkin where "date" <= $as_of
-union
-select player_id, week_ending from problem_report where week_ending <= $as_of
-"""
+_SIGNS = "select player_id, on_date from sign_day where on_date <= ?"
 
 
 def measure_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
@@ -67,4 +61,4 @@ def _frame(con: duckdb.DuckDBPyConnection, sql: str, as_of: date) -> pl.DataFram
 def _quiet(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
     absences = frame(con, "select player_id, began_on, ended_on from absence where began_on <= ?", [as_of])
     players = frame(con, "select player_id, left_on from player")
-    return quiet_candidates(_frame(con, _SIGNS, as_of), absences, players, academy.alerts.quiet_after_days, as_of)
+    return quiet_candidates(frame(con, _SIGNS, [as_of]), absences, players, academy.alerts.quiet_after_days, as_of)

@@ -37,8 +37,8 @@ order by player_id, on_date, session_id
 
 _SHOTS = """
 select player_id, session_id, on_date, club, club_group, device_id, club_speed_mps
-from shot_day
-where on_date <= ? and club_group <> 'putter'
+from recorded_swing
+where on_date <= ?
 order by player_id, on_date, session_id, shot_no
 """
 

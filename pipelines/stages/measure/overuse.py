@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_TIMED = "select distinct player_id, on_date from session_club where club_speed_mps_n > 0 and on_date <= ?"
+_TIMED = "select player_id, on_date from timed_day where on_date <= ?"
 _LOAD_KNOWN = "select player_id, on_date from load_day where days_known_28 >= ? and on_date <= ?"
 
 

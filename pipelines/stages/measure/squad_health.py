@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,21 +13,19 @@ from pipelines.measures.load.grid import Readings, day_grid
 from pipelines.measures.load.youth import youth_notes
 from pipelines.measures.problems.availability import availability
 from pipelines.measures.problems.burden import injury_burden
-from pipelines.stages.measure.body import agreed_rows, checkin_rows
+from pipelines.stages.measure.body import checkin_rows, form_rows
 from pipelines.stages.measure.load import in_contract, recent
 from schemas.core.load_body import ASSOCIATION, AVAILABILITY, BURDEN, YOUTH_NOTE
 from warehouse.connection import frame, replace_table, transaction
 
 if TYPE_CHECKING:
-    from datetime import date
-
     import duckdb
 
     from pipelines.measures.association.lag import Association
     from pipelines.measures.load.grid import DayGrid
     from schemas.academy import Academy
 
-YEAR_DAYS, ASSOCIATION_DAYS, OPEN_DAYS = 365, 180, 28
+YEAR_DAYS, ASSOCIATION_DAYS, EFFORT_RUN_DAYS = 365, 180, 14
 MOST_SQUAD_PLAYERS, MOST_SQUAD_REGIONS = 200, 3
 SEED = 6
 """Resampling starts from the same seed every night: the same data give the same pages."""
@@ -42,44 +41,32 @@ def measure_squad_health(con: duckdb.DuckDBPyConnection, academy: Academy, as_of
         replace_table(con, YOUTH_NOTE.name, in_contract(_youth_notes(con, academy, as_of), YOUTH_NOTE))
 
 
-_TOLD = """
-select player.player_id, coalesce(health_consent, false) as agreed, max(told.on_date) as last_told_on
-from player
-left join (
-  select player_id, date as on_date from checkin union all select player_id, week_ending from problem_report
-) as told on told.player_id = player.player_id and told.on_date <= ?
-group by all
-order by player.player_id
-"""
+_PLAYERS = "select player_id, agreed from player_consent order by player_id"
+_TOLD = "select player_id, on_date from report_day where on_date <= ?"
+_ABSENCES = "select player_id, began_on, ended_on, kind, region, onset from agreed_absence where began_on between ? and ?"
+_TRAINING = "select player_id, minutes from agreed_training where on_date between ? and ?"
 
 
 def _availability(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
-    players = frame(con, _TOLD, [as_of])
-    absences = agreed_rows(con, "absence", "player_id, began_on, ended_on", "began_on", as_of)
-    forms = agreed_rows(con, "problem_report", "player_id, week_ending, participation, modified", "week_ending", as_of)
-    return availability(players, absences, forms, as_of)
-
-
-_HOURS = (
-    "select player_id, sum(minutes) / 60 as hours from load_session where on_date between ? and ? group by 1 having hours > 0"
-)
-_INJURIES = """
-select player_id, coalesce(region, 'not said') as region, coalesce(onset, 'not said') as onset,
-  cast(least(coalesce(ended_on, $2), $2) - began_on + 1 as double) as days
-from absence
-where kind = 'injury' and began_on between $1 and $2 and player_id in (select player_id from player where health_consent)
-"""
+    told = frame(con, _TOLD, [as_of]).group_by("player_id").agg(last_told_on=pl.col("on_date").max())
+    players = frame(con, _PLAYERS).join(told, on="player_id", how="left", maintain_order="left")
+    return availability(players, frame(con, _ABSENCES, [date.min, as_of]), form_rows(con, as_of), as_of)
 
 
 def _burden(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Generator) -> pl.DataFrame:
-    agreed = frame(con, "select player_id from player where health_consent")
     span = [recent(as_of, YEAR_DAYS), as_of]
-    hours = frame(con, _HOURS, span).join(agreed, on="player_id").sort("player_id")
-    injuries = frame(con, _INJURIES, span)
+    hours = frame(con, _TRAINING, span).group_by("player_id").agg(hours=pl.col("minutes").sum() / 60).sort("player_id")
+    injuries = frame(con, _ABSENCES, span).filter(pl.col("kind") == "injury").with_columns(days=_days_lost(as_of))
     slices = [("all", "")]
     slices += [(kind, name) for kind in ("region", "onset") for name in sorted(injuries[kind].unique().to_list())]
     found = [_slice_burden(hours, injuries, kind, name, rng) for kind, name in slices]
     return pl.DataFrame([row for row in found if row], schema=BURDEN.polars_schema())
+
+
+def _days_lost(as_of: date) -> pl.Expr:
+    """Days of an absence so far, first and last included."""
+    last = pl.min_horizontal(pl.col("ended_on").fill_null(as_of), pl.lit(as_of))
+    return ((last - pl.col("began_on")).dt.total_days() + 1).cast(pl.Float64)
 
 
 def _slice_burden(
@@ -92,11 +79,8 @@ def _slice_burden(
     return None if found is None else {"slice_kind": kind, "slice": name, **vars(found)}
 
 
-_STIFF_LATELY = """
-select player_id, region from flag_candidate
-where kind = 'body_stiff' and opens and on_date between ? and ?
-order by 1, 2
-"""
+_STIFF_LATELY = "select player_id, region from opened_stiffness where on_date between ? and ? order by player_id, region"
+_LOAD = "select player_id, on_date, swings_all from load_day where on_date >= ?"
 
 
 def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Generator) -> pl.DataFrame:
@@ -105,7 +89,7 @@ def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Ge
     stiff = frame(con, _STIFF_LATELY, [first_on, as_of])
     if answers.is_empty() or stiff.is_empty():
         return pl.DataFrame(schema=ASSOCIATION.polars_schema())
-    load = frame(con, "select player_id, on_date, swings_all / 10 as tens from load_day where on_date >= ?", [first_on])
+    load = frame(con, _LOAD, [first_on]).with_columns(tens=pl.col("swings_all") / 10)
     grid = day_grid(answers["player_id"], first_on, as_of)
     tens = grid.spread(load, ("tens",))["tens"]
     common = stiff.group_by("region").len("n").sort("n", "region", descending=[True, False]).head(MOST_SQUAD_REGIONS)
@@ -137,30 +121,32 @@ def _rows(cells: Readings, rows: np.ndarray) -> Readings:
     return Readings(cells.value[rows], cells.known[rows])
 
 
-_YOUNG = """
-select player.player_id, year($1) - birth_year as age_years, load_week.minutes, load_week.n_days_known, load_week.n_rest_days,
-  case when health_consent then answering.sleep_week_h end as sleep_week_h, effort_run.n_days as full_effort_run
-from player
-left join load_week on load_week.player_id = player.player_id
-  and load_week.week_starting = date_trunc('week', $1) - interval 7 days
-left join answering on answering.player_id = player.player_id
-left join (
-  select player_id, max(n_days) as n_days from (
-    select player_id, count(*) as n_days from (
-      select player_id, on_date, on_date - cast(row_number() over (partition by player_id order by on_date) as integer) as run
-      from load_day where swings_full_effort > 0 and on_date between $1 - 13 and $1
-    ) group by player_id, run
-  ) group by player_id
-) as effort_run on effort_run.player_id = player.player_id
-where year($1) - birth_year < $2
-order by player.player_id
-"""
+_BORN = "select player_id, birth_year from player order by player_id"
+_WEEKS = "select player_id, minutes, n_days_known, n_rest_days from load_week where week_starting = ?"
+_SLEEP = "select player_id, sleep_week_h from agreed_answering"
+_EFFORT_RUNS = "select player_id, first_on, last_on from full_effort_run where last_on >= ?"
+
+
+def _young_players(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
+    """Players who may be minors, with the last whole week, its sleep, and the longest run of full effort in two weeks."""
+    rows = frame(con, _BORN).iter_rows()
+    young = pl.DataFrame(
+        [(player_id, as_of.year - year) for player_id, year in rows if academy.access.may_be_minor(year, as_of.year)],
+        schema={"player_id": pl.String, "age_years": pl.Int64},
+        orient="row",
+    )
+    last_week = as_of - timedelta(days=as_of.weekday() + 7)
+    since = recent(as_of, EFFORT_RUN_DAYS)
+    run = pl.col("last_on") - pl.max_horizontal("first_on", pl.lit(since))
+    runs = frame(con, _EFFORT_RUNS, [since]).group_by("player_id").agg(full_effort_run=run.dt.total_days().max() + 1)
+    for known in (frame(con, _WEEKS, [last_week]), frame(con, _SLEEP), runs):
+        young = young.join(known, on="player_id", how="left", maintain_order="left")
+    return young
 
 
 def _youth_notes(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
-    young = frame(con, _YOUNG, [as_of, academy.access.minor_age])
     rows = []
-    for player in young.iter_rows(named=True):
+    for player in _young_players(con, academy, as_of).iter_rows(named=True):
         whole_week = player["n_days_known"] == 7
         hours = player["minutes"] / 60 if player["minutes"] is not None else None
         rest = player["n_rest_days"] if whole_week else None

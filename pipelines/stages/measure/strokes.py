@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
     from schemas.course import Course
 
-_PATTERNS = "select * from pattern_month where club_group = 'driver' and month_on <= ? order by player_id, month_on"
+_PATTERNS = "select * from driver_month where month_on <= ? order by player_id, month_on"
 
 
 def courses_of(academy: Academy) -> tuple[Course, ...]:

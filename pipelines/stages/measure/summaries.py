@@ -22,9 +22,7 @@ _SWINGS = "select * from own_swing where on_date <= ? order by session_id, playe
 
 def measure_summaries(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
     """Write one row per session and group of clubs up to ``as_of``."""
-    shots = frame(con, _SWINGS, [as_of]).with_columns(
-        (pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio")
-    )
+    shots = frame(con, _SWINGS, [as_of]).with_columns((pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio"))
     summary = session_summary(shots, tuple(SUMMARY_METRICS), SCATTER_METRICS)
     with transaction(con):
         replace_table(con, SESSION_CLUB.name, summary.select(SESSION_CLUB.names))

@@ -38,13 +38,14 @@ NORMAL_WORDS = ("normal", "usual", "baseline", "control", "gewohnt", "bisher")
 RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
 WEEKS_BEFORE = timedelta(days=28)
 
-_SHOTS = "select * from shot_day where trial_id is not null and on_date <= ? order by trial_id, struck_at, session_id, shot_no"
+_SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select trial_id, player_id, question, normal_arm, arms, began_on from trial where began_on <= ? order by trial_id"
 _SESSIONS = "select * from session_day where on_date <= ? order by player_id, on_date, session_id"
 _CHECKINS = "select * from checkin where date <= ? order by player_id, date"
 _SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
 _PLANS = "select player_id, week_starting, phase from plan where week_starting <= ? order by player_id, week_starting"
-_WARM_UPS = "select distinct session_id from shot_day where not counts order by session_id"
+_STANDARDS = "select player_id, standard from player order by player_id"
+_WARM_UPS = "select session_id from warm_up_session order by session_id"
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
         session_clubs=frame(con, _SESSION_CLUBS, [as_of]),
         plans=frame(con, _PLANS, [as_of]),
         warm_ups=frozenset(frame(con, _WARM_UPS)["session_id"]),
-        standards=dict(frame(con, "select player_id, standard from player where standard is not null").rows()),
+        standards=dict(frame(con, _STANDARDS).drop_nulls().rows()),
     )
     found = trial_tables(shots, declared, around, academy)
     with transaction(con):

@@ -6,5 +6,4 @@ select
   silent_days,
   adherence,
   sleep_week_h
-from answering
-where player_id in (select player_id from agreed_player);
+from agreed_answering;
