@@ -33,9 +33,9 @@ from pipelines.stages.player_erasure import erase_player
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.single_page import single_page
 from reports.site import build_site
-from schemas.errors import NotFoundError, WorkspaceError
+from schemas.errors import NotFoundError, WarehouseError, WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
-from warehouse.connection import open_warehouse
+from warehouse.connection import open_warehouse, scalar
 from warehouse.flags import flag_rows
 from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
 from warehouse.rewrite import rewrite_warehouse
@@ -154,7 +154,7 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
     SettingsError, WorkspaceError, WarehouseError
     """
     academy = night.workspace.academy()
-    with writing(night.workspace, "an intake", night.wait_s), open_warehouse(night.workspace.warehouse) as con:
+    with writing(night.workspace, "an intake", night.wait_s), _opened(night.workspace) as con:
         return _take_in(con, academy, night)
 
 
@@ -187,11 +187,30 @@ def _cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
 
     The free space of the old file would still hold them.
     """
-    with open_warehouse(workspace.warehouse) as con:
+    with _opened(workspace) as con:
         yield con
     if workspace.rewrite_due.exists():
         rewrite_warehouse(workspace.warehouse)
         workspace.rewrite_due.unlink()
+
+
+@contextmanager
+def _opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The warehouse; never an empty one beside originals that a full one was made from: it would publish an empty academy."""
+    n = sum(1 for path in workspace.archive.rglob("*") if path.is_file() and ".redacted" not in path.name)
+    if n and not workspace.warehouse.exists():
+        raise _lost(workspace, n, "is missing")
+    with open_warehouse(workspace.warehouse) as con:
+        if n and not scalar(con, "select count(*) from file"):
+            raise _lost(workspace, n, "is empty")
+        yield con
+
+
+def _lost(workspace: Workspace, n: int, state: str) -> WarehouseError:
+    return WarehouseError(
+        f"{workspace.warehouse} {state}, and archive/ holds {n} original{'s' if n > 1 else ''}; nothing was changed.",
+        "Bring back a copy with `speedworth restore BACKUP`; keep archive/ as it is.",
+    )
 
 
 def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "") -> str:

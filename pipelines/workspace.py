@@ -8,7 +8,7 @@ import os
 import secrets
 import tempfile
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -126,6 +126,31 @@ def local_time_zone() -> str:
     return "UTC"
 
 
+def keep_to_owner() -> None:
+    """Let whatever this process makes from now on be read by its own user alone, whatever the machine's habit is."""
+    os.umask(0o077)
+
+
+@contextmanager
+def kept_to_owner() -> Iterator[None]:
+    """The same within the block."""
+    before = os.umask(0o077)
+    try:
+        yield
+    finally:
+        os.umask(before)
+
+
+def _shut(workspace: Workspace) -> None:
+    """Shut what an earlier version, or a file that was dropped, left readable to others. The inbox stays as it was opened."""
+    folders = [workspace.root / name for name in FOLDERS if name != "inbox"]
+    for path in (*folders, *workspace.root.glob(".prefect"), *(item for item in workspace.root.iterdir() if item.is_file())):
+        mode = path.stat().st_mode & 0o777
+        if mode & 0o077:
+            with suppress(PermissionError):  # somebody else's: not ours to change, and doctor tells
+                path.chmod(mode & 0o700)
+
+
 def create_workspace(folder: Path, settings: str = "") -> Workspace:
     """Make an empty workspace; ``settings`` is the text of its academy.toml, by default one with this machine's time zone.
 
@@ -137,14 +162,15 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
     workspace = Workspace(folder)
     if workspace.settings.exists():
         raise WorkspaceError(f"{folder} is a workspace already.", "Choose another folder, or go on with this one.")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name in FOLDERS:
-            (folder / name).mkdir(exist_ok=True)
-        text = settings or default_settings(folder.resolve().name, local_time_zone())
-        workspace.settings.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise _unwritable(folder, fault) from fault
+    with kept_to_owner():
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            for name in FOLDERS:
+                (folder / name).mkdir(exist_ok=True)
+            text = settings or default_settings(folder.resolve().name, local_time_zone())
+            workspace.settings.write_text(text, encoding="utf-8")
+        except OSError as fault:
+            raise _unwritable(folder, fault) from fault
     return workspace
 
 
@@ -209,7 +235,15 @@ def writing(workspace: Workspace, purpose: str, wait_s: float = 0.0) -> Iterator
     WorkspaceError
         When the folder cannot be written.
     """
-    require_writable(workspace)
+    with kept_to_owner():
+        require_writable(workspace)
+        with _locked(workspace, purpose, wait_s):
+            _shut(workspace)
+            yield
+
+
+@contextmanager
+def _locked(workspace: Workspace, purpose: str, wait_s: float) -> Iterator[None]:
     with workspace.lock.open("a+", encoding="utf-8") as lock:
         _acquire(lock, workspace, wait_s)
         lock.seek(0)

@@ -8,6 +8,7 @@ import sys
 import typer
 
 from pipelines.cli import academy, export, files, flags, player, trial
+from pipelines.workspace import keep_to_owner
 from schemas.errors import SpeedworthError
 
 _USAGE_FAULT: type[Exception] = typer.BadParameter.__bases__[0]  # what typer raises for any wrong argument
@@ -40,6 +41,7 @@ def _one_line(fault: BaseException) -> str:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; returns the exit code. Every fault of a user or of the data is one line on standard error."""
+    keep_to_owner()
     try:
         code = app(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
     except SpeedworthError as fault:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from prefect.concurrency.sync import concurrency
 
 from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
 from pipelines.workspace import find_workspace
-from schemas.errors import SpeedworthError, WarehouseBusyError
+from schemas.errors import SpeedworthError, WarehouseBusyError, WorkspaceError
 from schemas.results import IntakeOutcome, NightOutcome
 
 _WAIT_S = 600.0
@@ -25,7 +26,14 @@ def writer_limit(workspace: str) -> str:
     return f"speedworth-writer-{hashlib.sha256(str(Path(workspace).resolve()).encode()).hexdigest()[:12]}"
 
 
+SERVED = "SPEEDWORTH_SERVED"
+"""Environment variable that names the one workspace which the flows of a served timetable may work on."""
+
+
 def _night(workspace: str) -> Night:
+    served = os.environ.get(SERVED, "")
+    if served and Path(workspace).resolve() != Path(served):
+        raise WorkspaceError(f"This timetable serves {served}, not {workspace}.", "Start a timetable in that workspace.")
     return Night(find_workspace(Path(workspace)), datetime.now(UTC), wait_s=_WAIT_S)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import socket
 import subprocess
 import sys
@@ -29,10 +30,27 @@ def offline_environment(workspace: Workspace) -> dict[str, str]:
     return {
         "DO_NOT_TRACK": "1",
         "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+        "PREFECT_CLOUD_ENABLE_ORCHESTRATION_TELEMETRY": "false",
+        "PREFECT_TELEMETRY_ENABLE_RESOURCE_METRICS": "false",
         "PREFECT_HOME": str(workspace.root.resolve() / ".prefect"),
         "PREFECT_SERVER_ALLOW_EPHEMERAL_MODE": "false",
         "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
         "PREFECT_LOGGING_LEVEL": "WARNING",
+    }
+
+
+def _closed(api_url: str) -> dict[str, str]:
+    """Settings by which only processes that were given this start's secret may ask the server for anything.
+
+    They reach the server, the runner and its children through their environment, which other users of the machine cannot read.
+    """
+    secret = f"speedworth:{secrets.token_urlsafe(32)}"
+    return {
+        "PREFECT_SERVER_API_AUTH_STRING": secret,
+        "PREFECT_API_AUTH_STRING": secret,
+        "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": api_url.removesuffix("/api"),
+        "PREFECT_SERVER_UI_ENABLED": "false",
+        "PREFECT_API_URL": api_url,
     }
 
 
@@ -70,19 +88,21 @@ def prefect_server(workspace: Workspace) -> Iterator[str]:
         yield named
         return
     api_url = f"http://{_HOST}:{_free_port()}/api"
+    closed = _closed(api_url)
+    os.environ.update(closed)
     child = _start(api_url)
     try:
         _wait_until_it_answers(child, api_url)
-        os.environ["PREFECT_API_URL"] = api_url
         yield api_url
     finally:
-        os.environ.pop("PREFECT_API_URL", None)
+        for name in closed:
+            os.environ.pop(name, None)
         _stop(child)
 
 
 def _start(api_url: str) -> subprocess.Popen[bytes]:
     port = api_url.removesuffix("/api").rpartition(":")[2]
-    command = [sys.executable, "-m", "prefect", "server", "start", "--host", _HOST, "--port", port, "--no-ui"]
+    command = [sys.executable, "-m", "pipelines.flows.closed_server", _HOST, port]
     # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
     return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)  # noqa: S603 - fixed words
 
@@ -93,7 +113,7 @@ def _wait_until_it_answers(child: subprocess.Popen[bytes], api_url: str) -> None
         if child.poll() is not None or time.monotonic() > until:
             raise ScheduleError(
                 "The timetable's server does not start.",
-                "Look at `python -m prefect server start`, and whether the disk is full.",
+                "Look whether the disk is full, and whether another program uses the port; then start again.",
             )
         time.sleep(0.2)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from contextlib import suppress
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from pipelines.flows.server import prefect_server
+from pipelines.workspace import keep_to_owner
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,6 +44,7 @@ def serve(workspace: Workspace, timetable: Timetable, tell: Callable[[str], None
         When no server can be started or reached.
     """
     time_zone = workspace.academy().time_zone
+    keep_to_owner()
     signal.signal(signal.SIGTERM, _stop_in_order)
     tell("Starting the timetable's server")
     with suppress(KeyboardInterrupt), prefect_server(workspace) as api_url:
@@ -57,9 +60,10 @@ def _stop_in_order(_signal: int, _frame: object) -> None:
 def _deployments(workspace: Workspace, timetable: Timetable, time_zone: str) -> list[Any]:
     from prefect.schedules import Cron, Interval  # noqa: PLC0415 - Prefect reads its settings from the environment when imported
 
-    from pipelines.flows.night import intake, nightly, weekly  # noqa: PLC0415 - the same
+    from pipelines.flows.night import SERVED, intake, nightly, weekly  # noqa: PLC0415 - the same
 
     folder = workspace.root.resolve()
+    os.environ[SERVED] = str(folder)
     parameters = {"workspace": str(folder)}
     _limit_writers(str(folder))
     plan = (

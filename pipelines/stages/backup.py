@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from pipelines.workspace import Workspace, require_writable, writing
 from schemas.errors import NotFoundError, WorkspaceError
 from warehouse.connection import open_warehouse
+from warehouse.night import forget_night
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -60,12 +61,17 @@ def _files(workspace: Workspace) -> list[Path]:
     found: list[Path] = []
     for name in KEPT:
         part = workspace.root / name
-        found += sorted(item for item in part.rglob("*") if item.is_file()) if part.is_dir() else [part] * part.is_file()
+        found += sorted(item for item in part.rglob("*") if _is_kept(item)) if part.is_dir() else [part] * _is_kept(part)
     return found
 
 
+def _is_kept(path: Path) -> bool:
+    """A file itself: a link would bring in what lies elsewhere, and could not be brought back."""
+    return path.is_file() and not path.is_symlink()
+
+
 def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0) -> Backup:
-    """Copy settings, warehouse, originals and quarantine into one file in ``backups/``.
+    """Copy settings, warehouse, originals and quarantine into one file in ``backups/``, and read it again.
 
     Parameters
     ----------
@@ -79,14 +85,21 @@ def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0) -> Backup:
     ------
     WarehouseBusyError
         When a run is at work.
+    WorkspaceError
+        When what was written cannot be read again as it was.
     """
     target = workspace.backups / f"speedworth-{_stamp(now)}.tar.gz"
     with writing(workspace, "a backup", wait_s):
         _settle_warehouse(workspace)
         files = {str(path.relative_to(workspace.root)): path for path in _files(workspace)}
         part = target.with_suffix(".part")
-        _write(part, files, now)
-        part.replace(target)
+        try:
+            _write(part, files, now)
+            with tempfile.TemporaryDirectory(dir=workspace.backups, prefix=".check-") as folder:
+                _unpack(part, Path(folder))
+            part.replace(target)
+        finally:
+            part.unlink(missing_ok=True)
     return Backup(target, len(files), target.stat().st_size)
 
 
@@ -132,8 +145,8 @@ def restore(workspace: Workspace, copy: Path, now: datetime) -> Path:
         unpacked = Path(folder)
         _unpack(copy, unpacked)
         if (unpacked / "academy.duckdb").exists():
-            with open_warehouse(unpacked / "academy.duckdb"):
-                pass
+            with open_warehouse(unpacked / "academy.duckdb") as con:
+                forget_night(con)  # the pages that stand now are of another night
         aside = workspace.backups / f"replaced-{_stamp(now)}"
         aside.mkdir(exist_ok=True)
         _exchange(workspace.root, unpacked, aside)

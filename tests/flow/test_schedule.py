@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import os
 import re
@@ -17,7 +18,7 @@ import psutil
 import pytest
 
 from pipelines.flows.server import answers, prefect_server
-from schemas.errors import ScheduleError
+from schemas.errors import ScheduleError, WorkspaceError
 from warehouse.connection import open_warehouse, scalar
 
 if TYPE_CHECKING:
@@ -27,10 +28,9 @@ ROOT = Path(__file__).parents[2]
 PATIENCE_S = 90.0
 
 
-def asked(api_url: str, path: str, body: dict[str, Any]) -> list[dict[str, Any]]:
-    request = urllib.request.Request(  # noqa: S310 - loopback
-        f"{api_url}/{path}", data=json.dumps(body).encode(), headers={"content-type": "application/json"}
-    )
+def asked(api_url: str, path: str, body: dict[str, Any], secret: str) -> list[dict[str, Any]]:
+    headers = {"content-type": "application/json", "authorization": f"Basic {base64.b64encode(secret.encode()).decode()}"}
+    request = urllib.request.Request(f"{api_url}/{path}", data=json.dumps(body).encode(), headers=headers)  # noqa: S310 - loopback
     with urllib.request.urlopen(request, timeout=10) as reply:  # noqa: S310 - loopback
         found: list[dict[str, Any]] = json.load(reply)
         return found
@@ -55,8 +55,24 @@ def outside_connections(process: psutil.Process) -> set[str]:
     return found - {"127.0.0.1", "::1"}
 
 
-def finished_intakes(api_url: str) -> list[dict[str, Any]]:
-    runs = asked(api_url, "flow_runs/filter", {"flows": {"name": {"any_": ["intake"]}}})
+def secret_of(process: psutil.Process) -> str:
+    """The string that the server was started with, from its environment: only the same user and root can read it."""
+    return next(
+        found for child in process.children(recursive=True) if (found := child.environ().get("PREFECT_SERVER_API_AUTH_STRING"))
+    )
+
+
+def intruded(api_url: str, process: psutil.Process) -> dict[str, Any]:
+    """What another user of the machine is told; the same user without the secret where the tests may not become another."""
+    pids = [str(one.pid) for one in (process, *process.children(recursive=True))]
+    command = [sys.executable, str(ROOT / "tests" / "flow" / "intrude.py"), api_url, *pids]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, cwd="/")
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def finished_intakes(api_url: str, secret: str) -> list[dict[str, Any]]:
+    runs = asked(api_url, "flow_runs/filter", {"flows": {"name": {"any_": ["intake"]}}}, secret)
     return [run for run in runs if run["state_type"] in {"COMPLETED", "FAILED", "CRASHED"}]
 
 
@@ -74,15 +90,19 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
     process = psutil.Process(serving.pid)
     try:
         api_url = address(serving)
+        secret = secret_of(process)
         until = time.monotonic() + PATIENCE_S
         outside: set[str] = set()
-        while not finished_intakes(api_url) and time.monotonic() < until:
+        while not finished_intakes(api_url, secret) and time.monotonic() < until:
             outside |= outside_connections(process)
             time.sleep(0.3)
-        runs = finished_intakes(api_url)
-        deployments = asked(api_url, "deployments/filter", {})
-        artifacts = asked(api_url, "artifacts/filter", {})
-        limits = asked(api_url, "v2/concurrency_limits/filter", {})
+        runs = finished_intakes(api_url, secret)
+        deployments = asked(api_url, "deployments/filter", {}, secret)
+        artifacts = asked(api_url, "artifacts/filter", {}, secret)
+        limits = asked(api_url, "v2/concurrency_limits/filter", {}, secret)
+        told = intruded(api_url, process)
+        commands = [" ".join(one.cmdline()) for one in (process, *process.children(recursive=True))]
+        open_files = [path for path in workspace.root.rglob("*") if path.lstat().st_mode & 0o077 and "inbox" not in path.parts]
         children = process.children(recursive=True)
     finally:
         serving.send_signal(signal.SIGTERM)
@@ -94,6 +114,14 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
     assert "intake" in {artifact["key"] for artifact in artifacts}
     assert [limit["limit"] for limit in limits] == [1]
     assert outside == set()
+    assert {code for what, code in told.items() if " /api/" in what and "docs" not in what and "openapi" not in what} == {401}
+    assert {
+        told[f"GET {path}"] for path in ("/docs", "/openapi.json", "/ui-settings", "/api/docs", "/api/openapi.json", "/")
+    } == {404}
+    assert (told["other host"], told["cors"]) == (404, "none")
+    assert [what for what in told if what.startswith("environ")] == []
+    assert [command for command in commands if secret.partition(":")[2] in command] == []
+    assert open_files == []
     assert (serving.returncode, "Traceback" in rest) == (0, False)
     assert not [child for child in children if child.is_running() and child.status() != psutil.STATUS_ZOMBIE]
     assert not answers(api_url)
@@ -122,3 +150,13 @@ def test_a_named_server_that_does_not_answer_is_one_line(workspace: Workspace, m
     monkeypatch.setenv("PREFECT_API_URL", "http://127.0.0.1:9/api")
     with pytest.raises(ScheduleError, match=r"127\.0\.0\.1:9"), prefect_server(workspace):
         pass
+
+
+def test_a_served_timetable_works_on_its_own_workspace_only(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipelines.flows import night  # noqa: PLC0415 - Prefect is heavy
+
+    monkeypatch.setenv(night.SERVED, str(workspace.root.resolve()))
+    assert night._night(str(workspace.root)).workspace.root == workspace.root
+    monkeypatch.setenv(night.SERVED, str(workspace.root.parent))
+    with pytest.raises(WorkspaceError, match="serves"):
+        night._night(str(workspace.root))

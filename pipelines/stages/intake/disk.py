@@ -120,6 +120,8 @@ def move_original(arrival: Arrival, place: Path, data: bytes) -> None:
     place.parent.mkdir(parents=True, exist_ok=True)
     if _is_untouched(arrival) and not place.exists():
         arrival.path.rename(place)
+        with contextlib.suppress(PermissionError):  # somebody else's file, in a folder that only this user may open
+            place.chmod(0o600)
         return
     if not place.exists():
         write_whole(place, data)
