@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 FLAG_COLUMNS = (
     "flag_id", "player_id", "kind", "level", "raised_on", "closed_on", "metric", "region", "value", "baseline",
-    "interval_low", "interval_high", "probability", "headline",
+    "interval_low", "interval_high", "headline",
 )  # fmt: skip
 """Columns of the csv and json forms, in this order; new ones are only ever added at the end."""
 
@@ -64,7 +64,7 @@ def flags(
     """List open flags, most recent last. A flag means: look and ask.
 
     csv and json hold: flag_id, player_id, kind, level, raised_on, closed_on, metric, region, value, baseline, interval_low,
-    interval_high, probability, headline. Values are in SI units; the headline is in the academy's.
+    interval_high, headline. Values are in SI units; the headline is in the academy's.
     """
     from pipelines.stages.explain import FlagQuery, listed_flags
     from pipelines.workspace import find_workspace

@@ -167,15 +167,13 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
 
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
-    """The numbers behind a flag: interval, probability, how many values, since when."""
+    """The numbers behind a flag: interval, how many values, since when."""
     numbers, quantity = Numbers(words, units), _quantity(row)
     parts = []
     if row.get("low") is not None and row.get("high") is not None:
         interval = numbers.interval(quantity, row["low"], row["high"])
         unit = numbers.unit(quantity)
         parts.append(words("flag.interval", interval=f"{interval}{unit}" if unit == "°" else f"{interval} {unit}".strip()))
-    if row.get("probability") is not None:
-        parts.append(words("flag.probability", chance=numbers.chance(row["probability"])))
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     if row.get("raised_on") is not None:

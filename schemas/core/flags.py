@@ -16,7 +16,6 @@ _NUMBERS: tuple[Column, ...] = (
     number("baseline", "", "What it was compared with."),
     number("low", "", "Lower end of the 90 % interval of the value."),
     number("high", "", "Upper end."),
-    number("probability", "", "Probability that it is real, where the rule gives one."),
 )
 
 _EVIDENCE: tuple[Column, ...] = (

@@ -113,7 +113,7 @@ DEVICE_OFFSET = Table(
         integer("n_bridges", "Players who also used another device.", required=True),
         text(
             "basis",
-            "window (90 days of players who used several devices), first use, or shift (players moved on it).",
+            "two devices (players who used both within 28 days), or moved (a move that they tell to be the device's).",
             required=True,
         ),
     ),

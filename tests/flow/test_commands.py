@@ -217,13 +217,13 @@ insert into flag by name
 select '2abc3def' as flag_id, 'heron' as player_id, 'speed_fall' as kind, 'alert' as level, 'both' as audience,
   date '2026-01-08' as raised_on, date '2026-01-08' as alerted_on, '' as closed_because, '' as led_by,
   'club_speed_mps' as metric, '' as region, 'driver' as club_group, '' as device_id, 46.0 as value, 47.5 as baseline,
-  45.5 as low, 46.5 as high, 0.97 as probability, 30 as n, 1.0 as strength, ['chart=6.1'] as reasons,
+  45.5 as low, 46.5 as high, 30 as n, 1.0 as strength, ['chart=6.1'] as reasons,
   ['h-0105', 'h-0107'] as sources
 """
 
 COLUMNS = (
     *("flag_id", "player_id", "kind", "level", "raised_on", "closed_on", "metric", "region", "value", "baseline"),
-    *("interval_low", "interval_high", "probability", "headline"),
+    *("interval_low", "interval_high", "headline"),
 )
 HEADER = ",".join(COLUMNS)
 

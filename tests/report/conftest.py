@@ -191,7 +191,6 @@ def flags() -> list[dict[str, Any]]:
             baseline=3.0,
             low=3.5,
             high=4.5,
-            probability=0.97,
             n=12,
             strength=float(number),
             reasons=["load_up", "sleep_short"] if kind == "overuse_pattern" else [],

@@ -32,7 +32,6 @@ def test_a_fall_opens_after_it_began_and_not_before(fallen: Trends) -> None:
     assert row["value"] < row["baseline"]
     assert row["low"] < row["value"] < row["high"]
     assert row["p_value"] < 0.01
-    assert row["probability"] > 0.95
 
 
 def test_a_fall_that_is_not_worth_while_does_not_open(fallen: Trends) -> None:

@@ -54,7 +54,9 @@ def test_a_device_that_jumps_is_found_within_days_and_taken_off() -> None:
     assert shift.found_on <= START + dt.timedelta(days=87)
     assert abs((shift.began_on - START).days - 80) <= 2
     assert shift.amount == pytest.approx(2.0, abs=0.6)
-    after = (rows["on_date"] > shift.found_on).to_numpy() & (rows["device_id"] == "bay-2").to_numpy()
+    assert shift.cause == "device"
+    assert shift.told_on <= shift.found_on + dt.timedelta(days=14)
+    after = (rows["on_date"] > shift.told_on).to_numpy() & (rows["device_id"] == "bay-2").to_numpy()
     assert found.offsets[after].mean() == pytest.approx(2.0, abs=0.6)
 
 
@@ -100,7 +102,7 @@ def test_what_is_known_of_a_day_does_not_depend_on_later_days() -> None:
     whole, short = watch(rows), watch(early)
     kept = (rows["on_date"] <= START + dt.timedelta(days=70)).to_numpy()
     np.testing.assert_array_equal(whole.offsets[kept], short.offsets)
-    assert short.shifts == [shift for shift in whole.shifts if shift.found_on <= START + dt.timedelta(days=70)]
+    assert short.shifts == [shift for shift in whole.shifts if shift.told_on <= START + dt.timedelta(days=70)]
 
 
 def test_offsets_by_month_without_a_watch() -> None:
@@ -113,9 +115,41 @@ def test_offsets_by_month_without_a_watch() -> None:
     assert {one.n_bridges for one in in_force} == {12}
 
 
-def test_a_shift_is_a_candidate_for_three_weeks() -> None:
+def test_a_suspicion_is_a_candidate_for_two_weeks() -> None:
     found = watch(observed(1, 12, 120, {"bay-1": level(120), "bay-2": stepped(120, 80, 2.0)}))
     said = device_candidates(tuple(("club_speed_mps", shift) for shift in found.shifts))
-    assert said["opens"].to_list() == [True, False]
-    assert (said["on_date"][1] - said["on_date"][0]).days == 21
-    assert said["player_id"].to_list() == ["", ""]
+    assert said["opens"].to_list() == [True, False, False]
+    assert said["holds"].to_list() == [True, True, False]
+    assert (said["on_date"][-1] - said["on_date"][0]).days == 14
+    assert set(said["player_id"]) == {""}
+    assert [reasons[-1] for reasons in said["reasons"]][:2] == ["cause:unclear", "cause:device"]
+
+
+def trained(n_players: int, n_days: int, gain: float) -> np.ndarray:
+    """Everybody gains the same over eight weeks from day 60 on [%]."""
+    return np.tile(np.clip((np.arange(n_days) - 60) / 56.0, 0.0, 1.0) * gain, (n_players, 1))
+
+
+def test_a_squad_that_trains_on_one_device_is_suspected_and_nothing_is_taken_off() -> None:
+    found = watch(observed(11, 40, 130, {"bay-1": level(130)}, trained(40, 130, 3.0)))
+    assert found.shifts
+    assert {shift.cause for shift in found.shifts} == {"unclear"}
+    np.testing.assert_array_equal(found.offsets, 0.0)
+    assert found.in_force == []
+
+
+def test_a_squad_that_trains_on_two_devices_is_no_move_of_either() -> None:
+    found = watch(observed(12, 40, 130, {"bay-1": level(130), "bay-2": level(130, 1.0)}, trained(40, 130, 3.0)))
+    assert {shift.cause for shift in found.shifts} <= {"players"}
+    assert np.abs(found.offsets).max() < 1.6
+
+
+def test_players_who_move_to_a_new_device_while_they_train_tell_its_offset() -> None:
+    rows = observed(13, 30, 130, {"bay-1": level(130)}, trained(30, 130, 3.0))
+    moved = pl.col("on_date") >= START + dt.timedelta(days=80)
+    rows = rows.with_columns(
+        pl.when(moved).then(pl.lit("bay-2")).otherwise("device_id").alias("device_id"),
+        pl.when(moved).then(pl.col("x") + 1.0).otherwise("x").alias("x"),
+    )
+    late = (rows["on_date"] >= START + dt.timedelta(days=115)).to_numpy()
+    assert watch(rows).offsets[late].mean() == pytest.approx(1.0, abs=0.5)

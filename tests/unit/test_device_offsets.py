@@ -3,23 +3,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.device.offsets import device_offsets
+from pipelines.measures.device.offsets import Wander, device_offsets
+
+WANDER = Wander(0.02, 0.5)
 
 
-def full_equations(values, variances, player, device, n_devices, player_variance, device_variance):  # type: ignore[no-untyped-def]
-    """Mean, players and devices in one dense system."""
-    n_players = player.max() + 1
-    design = np.zeros((values.size, 1 + n_players + n_devices))
-    design[:, 0] = 1.0
-    design[np.arange(values.size), 1 + player] = 1.0
-    design[np.arange(values.size), 1 + n_players + device] = 1.0
-    ridge = np.r_[0.0, np.full(n_players, 1 / player_variance), np.full(n_devices, 1 / device_variance)]
-    system = design.T @ (design / variances[:, None]) + np.diag(ridge)
-    inverse = np.linalg.inv(system)
-    offsets = (inverse @ design.T @ (values / variances))[1 + n_players :]
+def full_equations(values, variances, days, player, device, n_devices, device_variance):  # type: ignore[no-untyped-def]
+    """All players and devices in one dense system of generalised least squares, one free level for each player."""
+    same = player[:, None] == player[None, :]
+    since = days - np.array([days[player == number].min() for number in range(player.max() + 1)])[player]
+    covariance = np.diag(variances) + same * (
+        WANDER.level_variance * np.minimum.outer(since, since) + WANDER.slope_variance * np.outer(since, since)
+    )
+    design = np.hstack([np.eye(player.max() + 1)[player], np.eye(n_devices)[device]])
+    ridge = np.r_[np.zeros(player.max() + 1), np.full(n_devices, 1 / device_variance)]
+    inverse = np.linalg.inv(design.T @ np.linalg.solve(covariance, design) + np.diag(ridge))
+    offsets = (inverse @ design.T @ np.linalg.solve(covariance, values))[-n_devices:]
     contrast = np.eye(n_devices) - 1.0 / n_devices
-    covariance = contrast @ inverse[1 + n_players :, 1 + n_players :] @ contrast.T
-    return contrast @ offsets, np.sqrt(np.diag(covariance))
+    return contrast @ offsets, np.sqrt(np.diag(contrast @ inverse[-n_devices:, -n_devices:] @ contrast.T))
 
 
 def squad(seed: int, n_players: int, n_devices: int, share_on_two: float) -> tuple[np.ndarray, ...]:
@@ -31,20 +32,21 @@ def squad(seed: int, n_players: int, n_devices: int, share_on_two: float) -> tup
     device = np.where(on_other, other[player], home[player])
     variances = rng.uniform(0.5, 1.5, player.size)
     values = 50.0 + rng.normal(0.0, 6.0, n_players)[player] + truth[device] + rng.normal(0.0, np.sqrt(variances))
-    return truth, values, variances, player, device
+    days = np.tile(np.arange(40.0), n_players)
+    return truth, values, variances, days, player, device
 
 
 def test_equal_to_the_same_equations_solved_in_full() -> None:
-    _, values, variances, player, device = squad(1, 60, 4, 0.5)
-    own = device_offsets(values, variances, player, device, 4, 36.0, 4.0)
-    offsets, errors = full_equations(values, variances, player, device, 4, 36.0, 4.0)
+    _, values, variances, days, player, device = squad(1, 60, 4, 0.5)
+    own = device_offsets(values, variances, days, player, device, 4, WANDER, 4.0)
+    offsets, errors = full_equations(values, variances, days, player, device, 4, 4.0)
     np.testing.assert_allclose(own.offset, offsets, rtol=1e-6, atol=1e-8)
     np.testing.assert_allclose(own.error, errors, rtol=1e-6)
 
 
 def test_offsets_of_a_large_squad_are_found_where_a_naive_mean_is_not() -> None:
-    truth, values, variances, player, device = squad(2, 2000, 12, 0.10)
-    own = device_offsets(values, variances, player, device, 12, 36.0, 4.0)
+    truth, values, variances, days, player, device = squad(2, 2000, 12, 0.10)
+    own = device_offsets(values, variances, days, player, device, 12, WANDER, 4.0)
     centred = truth - truth.mean()
     naive = np.array([values[device == number].mean() for number in range(12)]) - values.mean()
     error, naive_error = np.sqrt(np.mean((own.offset - centred) ** 2)), np.sqrt(np.mean((naive - centred) ** 2))
@@ -54,8 +56,8 @@ def test_offsets_of_a_large_squad_are_found_where_a_naive_mean_is_not() -> None:
 
 
 def test_devices_that_nobody_has_both_used_are_not_compared() -> None:
-    _, values, variances, player, _ = squad(3, 20, 2, 0.0)
-    own = device_offsets(values, variances, player, (player % 2).astype(np.int64), 2, 36.0, 4.0)
+    _, values, variances, days, player, _ = squad(3, 20, 2, 0.0)
+    own = device_offsets(values, variances, days, player, (player % 2).astype(np.int64), 2, WANDER, 4.0)
     assert own.group[0] != own.group[1]
     assert np.all(np.isinf(own.error))
     np.testing.assert_array_equal(own.offset, 0.0)
@@ -63,5 +65,16 @@ def test_devices_that_nobody_has_both_used_are_not_compared() -> None:
 
 
 def test_offsets_sum_to_zero_within_a_group() -> None:
-    _, values, variances, player, device = squad(4, 100, 3, 0.5)
-    assert device_offsets(values, variances, player, device, 3, 36.0, 4.0).offset.sum() == pytest.approx(0.0, abs=1e-9)
+    _, values, variances, days, player, device = squad(4, 100, 3, 0.5)
+    assert device_offsets(values, variances, days, player, device, 3, WANDER, 4.0).offset.sum() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_squad_that_gains_while_it_changes_devices_is_no_offset() -> None:
+    rng = np.random.default_rng(6)
+    player, days = np.repeat(np.arange(40), 24), np.tile(np.arange(0.0, 48.0, 2.0), 40)
+    device = (days >= 24).astype(np.int64)
+    values = 1.5 * days / 28.0 + rng.normal(0.0, 0.8, player.size)
+    own = device_offsets(values, np.full(player.size, 0.64), days, player, device, 2, WANDER, 4.0)
+    difference, error = own.offset[1] - own.offset[0], np.hypot(*own.error)
+    assert values[device == 1].mean() - values[device == 0].mean() > 1.2
+    assert abs(difference) <= 2.5 * error <= 0.6

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.device.cause import Cause, jump_cause
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
 
 Floats = NDArray[np.float64]
@@ -23,6 +24,9 @@ LEAST_MOVE = 1.0
 months."""
 
 FEWEST_EARLIER, MEMORY = 4, 12.0
+
+ASKED_EVERY, ASKED_FOR = 3, 28
+"""Days between attempts to tell who moved, and after which nothing more is asked."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,9 @@ class DeviceShift:
     session_ids : tuple of str
     sum : float
         Of the chart when it was found, in standard deviations.
+    cause : {"device", "players", "unclear"}
+        Who moved, as far as players on two devices tell by ``told_on``; only where it is the device is anything taken off.
+    told_on : datetime.date
     """
 
     device_id: str
@@ -50,6 +57,8 @@ class DeviceShift:
     n_sessions: int
     session_ids: tuple[str, ...]
     sum: float
+    cause: Cause
+    told_on: dt.date
 
 
 @dataclass(frozen=True)
@@ -93,12 +102,20 @@ class _Side:
 
 
 @dataclass
+class _Suspicion:
+    number: int  # among the shifts
+    moves: list[_Move]
+    ask_on: dt.date
+
+
+@dataclass
 class _Device:
     static: float | None = None  # None: not compared with another device yet
     shifted: float = 0.0
     up: _Side = field(default_factory=_Side)
     down: _Side = field(default_factory=_Side)
     users: dict[str, dt.date] = field(default_factory=dict)
+    suspicion: _Suspicion | None = None
 
     @property
     def offset(self) -> float:
@@ -135,6 +152,7 @@ class _Usual:
 @dataclass
 class _Watch:
     scale: float
+    rows: pl.DataFrame
     offsets: Floats
     series: list[str]
     shifted: Floats  # of each row, as known best by now
@@ -167,23 +185,24 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
     Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the
     device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
     most 4). At 12, with at least 3 players of whom four in five moved that way, by 1 scale unit or more on average, the device
-    has shifted; from the next day on the mean move since the sum last was 0 is taken off (of a device that has not been compared
-    with another yet this is its offset, not a shift). Offset: at the first of each month from the 90 days before, against the
-    device of its group that was used first; not told where fewer than 3 players used both.
+    is suspected: a squad that trains moves together too. Nothing is taken off unless players who use another device within 28
+    days tell the two apart (:func:`jump_cause`, asked every third day for four weeks); then what they tell is taken off from the
+    next day on. Offset: at the first of each month, and when a device that has not been compared yet is suspected, from the 90
+    days before, against the device of its group that was used first; not told where fewer than 3 players tie them.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
     """
-    watch = _Watch(scale, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
+    indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
+    watch = _Watch(scale, indexed, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.series, [], [])
-    indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
     month = indexed["on_date"][0].replace(day=1)
     for day in indexed.partition_by("on_date", maintain_order=True):
         on = day["on_date"][0]
         if on.replace(day=1) != month:
             month = on.replace(day=1)
-            _refit(watch, indexed, month)
+            _refit(watch, month)
         _pass_day(watch, on, day.to_dicts())
     return DeviceWatch(watch.offsets, watch.series, watch.in_force, watch.shifts)
 
@@ -210,7 +229,10 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         usual.learn(row["device_id"], value, variance)
     for device_id in sorted({device_id for device_id, _ in moves}):
         players = [together for (device, _), together in sorted(moves.items()) if device == device_id]
-        _score(watch.devices[device_id], players)
+        device = watch.devices[device_id]
+        _score(device, players)
+        if device.suspicion is not None:
+            device.suspicion.moves += [move for together in players for move in together]
         _judge(watch, on, device_id)
 
 
@@ -232,6 +254,9 @@ def _player_score(together: list[_Move]) -> float:
 
 def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
     device = watch.devices[device_id]
+    if device.suspicion is not None:
+        _ask(watch, on, device_id)
+        return
     for side, sign in ((device.up, 1.0), (device.down, -1.0)):
         if side.total < ALARM_AT or not _moved_together(side.moves, sign):
             continue
@@ -239,21 +264,55 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())
         if abs(amount) < LEAST_MOVE * watch.scale:
             continue
-        error, began = float(weight.sum() ** -0.5), side.moves[0].on
+        device.up, device.down = _Side(), _Side()
+        if device.static is None and len(watch.devices) > 1 and _compared(watch, on, device_id):
+            return
         players = {move.player_id for move in side.moves}
         sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))
-        first_use = device.static is None and len(watch.devices) > 1
-        if not first_use:
-            watch.shifts.append(
-                DeviceShift(device_id, on, began, amount, error, len(players), len(sessions), sessions, side.total)
-            )
-        _take_off(watch, device_id, amount, side.moves)
+        error, began = float(weight.sum() ** -0.5), side.moves[0].on
+        device.suspicion = _Suspicion(len(watch.shifts), list(side.moves), on)
+        watch.shifts.append(
+            DeviceShift(device_id, on, began, amount, error, len(players), len(sessions), sessions, side.total, "unclear", on)
+        )
+        _ask(watch, on, device_id)
+        return
+
+
+def _compared(watch: _Watch, on: dt.date, device_id: str) -> bool:
+    """Whether a device that had not been compared with another one can be by now."""
+    _refit(watch, on + dt.timedelta(days=1))
+    return watch.devices[device_id].static is not None
+
+
+def _ask(watch: _Watch, on: dt.date, device_id: str) -> None:
+    """Who moved: the device, its players, or still unclear."""
+    device = watch.devices[device_id]
+    suspicion = device.suspicion
+    if suspicion is None or on < suspicion.ask_on:
+        return
+    shift = watch.shifts[suspicion.number]
+    found = jump_cause(_comparable(watch, on), device_id, shift.began_on, shift.amount, watch.scale)
+    if found.cause == "device":
+        watch.shifts[suspicion.number] = replace(shift, amount=found.amount, error=found.error, cause="device", told_on=on)
+        _take_off(watch, device_id, found.amount, suspicion.moves)
         after = on + dt.timedelta(days=1)
         watch.in_force.append(
-            OffsetInForce(device_id, after, device.offset, error, len(players), 0, "first use" if first_use else "shift")
+            OffsetInForce(device_id, after, device.offset, found.error, shift.n_players, found.n_bridges, "moved")
         )
-        device.up, device.down = _Side(), _Side()
-        return
+    elif found.cause == "players":
+        watch.shifts[suspicion.number] = replace(shift, cause="players", told_on=on)
+    suspicion.ask_on = on + dt.timedelta(days=ASKED_EVERY)
+    if found.cause != "unclear" or (on - shift.found_on).days >= ASKED_FOR:
+        device.suspicion, device.up, device.down = None, _Side(), _Side()
+
+
+def _comparable(watch: _Watch, on: dt.date) -> pl.DataFrame:
+    """Sessions up to a day on devices that are not followed on their own, after what is known of their offsets."""
+    rows = watch.rows.filter(pl.col("on_date") <= on)
+    row = rows["row"].to_numpy()
+    statics = pl.col("device_id").replace_strict({name: one.static or 0.0 for name, one in watch.devices.items()}, default=0.0)
+    shared = pl.Series([not watch.series[number] for number in row], dtype=pl.Boolean)
+    return rows.with_columns((pl.col("x") - statics - pl.Series(watch.shifted[row])).alias("x")).filter(shared)
 
 
 def _moved_together(moves: list[_Move], sign: float) -> bool:
@@ -275,18 +334,22 @@ def _take_off(watch: _Watch, device_id: str, amount: float, moves: list[_Move]) 
         usual.mean -= amount * min(1.0 / move.variance / usual.precision, 1.0)
 
 
-def _refit(watch: _Watch, indexed: pl.DataFrame, start: dt.date) -> None:
-    """Offsets of the month from the window before it."""
-    window = indexed.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
+def _refit(watch: _Watch, start: dt.date) -> None:
+    """Offsets from the window before a day; sessions since a move that nobody has explained yet are left out."""
+    window = watch.rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
+    for device_id, device in watch.devices.items():
+        if device.suspicion is not None:
+            began = watch.shifts[device.suspicion.number].began_on
+            window = window.filter((pl.col("device_id") != device_id) | (pl.col("on_date") < began))
     row = window["row"].to_numpy()
-    shared = np.array([not watch.series[number] for number in row], dtype=bool)
-    unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[row])).alias("x")).filter(pl.Series(shared))
-    for one in window_offsets(unshifted, watch.scale, list(watch.devices)):
+    shared = pl.Series([not watch.series[number] for number in row], dtype=pl.Boolean)
+    unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[row])).alias("x")).filter(shared)
+    for one in window_offsets(unshifted, watch.scale, {name: device.static for name, device in watch.devices.items()}):
         device = watch.devices[one.device_id]
         for usual in watch.usual.values():
             usual.reoffset(one.device_id, one.offset - (device.static or 0.0))
         device.static = one.offset
         if one.error > 0:
             watch.in_force.append(
-                OffsetInForce(one.device_id, start, device.offset, one.error, one.n_players, one.n_bridges, "window")
+                OffsetInForce(one.device_id, start, device.offset, one.error, one.n_players, one.n_bridges, "two devices")
             )

@@ -34,26 +34,45 @@ class DeviceOffsets:
     n_bridges: Integers
 
 
+@dataclass(frozen=True)
+class Wander:
+    """How a player's own level may move while devices are compared.
+
+    Attributes
+    ----------
+    level_variance : float
+        Variance that the level gains in a day.
+    slope_variance : float
+        Variance of its slope per day.
+    """
+
+    level_variance: float
+    slope_variance: float
+
+
 def device_offsets(
     values: Floats,
     variances: Floats,
+    days: Floats,
     player: Integers,
     device: Integers,
     n_devices: int,
-    player_variance: float,
+    wander: Wander,
     device_variance: float,
 ) -> DeviceOffsets:
-    """Offsets of devices from sessions of many players.
+    """Offsets of devices from sessions of many players who change between them.
 
     Parameters
     ----------
     values, variances : (n,) arrays
         Session values and their variances about the player's level on that device (form and shot noise).
+    days : (n,) array
+        Day of each session [d].
     player, device : (n,) arrays
         Numbers of player and device from 0.
     n_devices : int
-    player_variance : float
-        Variance of levels between players.
+    wander : Wander
+        How far a player's own level may move meanwhile.
     device_variance : float
         Prior variance of offsets.
 
@@ -63,26 +82,36 @@ def device_offsets(
 
     Notes
     -----
-    ``y = mu + player + device + e`` with random players and weakly held devices: Henderson's mixed-model equations, players
-    eliminated one by one (their block is diagonal), the devices' Schur complement solved in full. Offsets sum to zero within each
-    connected component of the player-device graph; across components they are not identified and not compared.
+    ``y = player(t) + device + e``: each player's level is free, wanders and has a slope of its own, so that a player who trains
+    while changing devices is not taken for an offset; generalised least squares player by player, devices weakly held. Offsets
+    sum to zero within each connected component of the player-device graph; across components they are not identified and not
+    compared.
 
     Source: [Henderson1984]
     Checked: tests/unit/test_device_offsets.py (the same equations solved in full; simulated squads)
     """
-    weight = 1.0 / variances
     n_players = int(player.max(initial=-1)) + 1
     group, bridges = _components(player, device, n_players, n_devices)
-    by_player = np.bincount(player, weight, n_players) + 1.0 / player_variance
-    cross = sparse.csr_matrix((weight, (player, device)), shape=(n_players, n_devices))
-    right_player = np.bincount(player, weight * values, n_players)
-    scaled = sparse.diags(1.0 / by_player) @ cross
-    schur = np.diag(np.bincount(device, weight, n_devices) + 1.0 / device_variance) - (cross.T @ scaled).toarray()
-    right = np.asarray(np.bincount(device, weight * values, n_devices) - scaled.T @ right_player, dtype=np.float64)
-    by_device = np.bincount(device, weight, n_devices) - scaled.T @ np.bincount(player, weight, n_players)
-    mean_column = np.asarray(by_device, dtype=np.float64)
-    offsets, covariance = _with_means(schur, right, mean_column, group)
-    return _centred(offsets, covariance, group, bridges)
+    information, right = np.eye(n_devices) / device_variance, np.zeros(n_devices)
+    order = np.argsort(player, kind="stable")
+    for rows in np.split(order, np.cumsum(np.bincount(player, minlength=n_players))[:-1]):
+        if np.unique(device[rows]).size < 2:
+            continue
+        weight = _own_weight(variances[rows], days[rows], wander)
+        design = np.eye(n_devices)[device[rows]]
+        information += design.T @ weight @ design
+        right += design.T @ weight @ values[rows]
+    covariance: Floats = np.linalg.inv(information)
+    return _centred(covariance @ right, np.asarray(covariance), group, bridges)
+
+
+def _own_weight(variances: Floats, days: Floats, wander: Wander) -> Floats:
+    """Inverse covariance of one player's sessions, with the own level taken out."""
+    since = days - days.min()
+    covariance = np.diag(variances) + wander.level_variance * np.minimum.outer(since, since)
+    inverse = np.linalg.inv(covariance + wander.slope_variance * np.outer(since, since))
+    total = inverse.sum(axis=0)
+    return np.asarray(inverse - np.outer(total, total) / total.sum())
 
 
 def _components(player: Integers, device: Integers, n_players: int, n_devices: int) -> tuple[Integers, Integers]:
@@ -92,19 +121,6 @@ def _components(player: Integers, device: Integers, n_players: int, n_devices: i
     several = np.bincount(pairs[:, 0], minlength=n_players) > 1
     bridges = np.bincount(pairs[several[pairs[:, 0]], 1], minlength=n_devices)
     return np.unique(label[n_players:], return_inverse=True)[1].astype(np.int64), bridges.astype(np.int64)
-
-
-def _with_means(schur: Floats, right: Floats, mean_column: Floats, group: Integers) -> tuple[Floats, Floats]:
-    """Offsets with a free mean for each component, and their covariance."""
-    n, n_groups = group.size, int(group.max(initial=-1)) + 1
-    columns = np.zeros((n, n_groups))
-    columns[np.arange(n), group] = mean_column
-    own = np.zeros((n_groups, n_groups))
-    np.add.at(own, (group, group), mean_column)
-    system = np.block([[schur, columns], [columns.T, own + 1e-12 * np.eye(n_groups)]])
-    full_right = np.concatenate([right, np.bincount(group, right, n_groups)])
-    inverse = np.linalg.inv(system)
-    return (inverse @ full_right)[:n], inverse[:n, :n]
 
 
 def _centred(offsets: Floats, covariance: Floats, group: Integers, bridges: Integers) -> DeviceOffsets:

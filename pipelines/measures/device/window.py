@@ -9,16 +9,23 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.device.offsets import device_offsets
+from pipelines.measures.device.offsets import DeviceOffsets, Wander, device_offsets
 
 Floats = NDArray[np.float64]
 
 WINDOW_DAYS = 90
+BRIDGE_DAYS = 28
+"""Sessions of a player on two devices tell them apart when they are at most so many days from each other."""
+
 FEWEST_SHARERS = 3
 """Offset of a device that fewer players have used beside another one is not told: player and device cannot be told apart."""
 
-PLAYER_SD, DEVICE_SD = 20.0, 1.0
-"""Prior standard deviations of levels between players and of offsets between devices, in scale units of the quantity."""
+DEVICE_SD = 1.0
+"""Prior standard deviation of offsets between devices, in scale units of the quantity."""
+
+LEVEL_WANDER, SLOPE_SD = 0.8, 20.0
+"""A player's own level meanwhile, in scale units: wander in 28 days; the slope is all but free, for a
+squad that trains has one."""
 
 
 @dataclass(frozen=True)
@@ -29,9 +36,9 @@ class WindowOffset:
     ----------
     device_id : str
     offset, error : float
-        [change unit]; both 0 for the first one itself.
+        [change unit]; the error is 0 for the first one itself.
     n_players, n_bridges : int
-        Players on it, and those of them who used another one too.
+        Players on it, and those of them who used another one within 28 days.
     """
 
     device_id: str
@@ -54,54 +61,69 @@ class OffsetInForce:
     basis: str
 
 
-def window_offsets(window: pl.DataFrame, scale: float, in_use: list[str]) -> list[WindowOffset]:
+def window_offsets(window: pl.DataFrame, scale: float, in_force: dict[str, float | None]) -> list[WindowOffset]:
     """Offsets of the devices of a window that can be told, against the first used of their group.
 
     Parameters
     ----------
     window : polars.DataFrame
-        player_id, club, device_id, x, variance.
+        player_id, club, on_date, device_id, x, variance.
     scale : float
         Scale of the quantity [change unit].
-    in_use : list of str
-        Devices in the order of their first use.
+    in_force : dict
+        Devices in the order of their first use, with the offset that holds so far (None: none yet).
+
+    Notes
+    -----
+    Only sessions count that lie within 28 days of a session of the same player on another device. The first used device of a
+    group keeps its offset; the others are told against it.
 
     Source: [Henderson1984]
     Checked: tests/unit/test_device_monitor.py
     """
-    devices = window["device_id"].unique()
-    device_ids = [device_id for device_id in in_use if device_id in set(devices)]
+    near = bridging_rows(window)
+    here = set(near["device_id"].unique())
+    device_ids = [device_id for device_id in in_force if device_id in here]
     if len(device_ids) < 2:
         return []
-    device = window["device_id"].replace_strict(device_ids, range(len(device_ids)), return_dtype=pl.Int64).to_numpy()
-    player = window.select(pl.struct("player_id", "club").rank("dense").alias("rank"))["rank"].to_numpy().astype(np.int64) - 1
-    found = device_offsets(
-        window["x"].to_numpy() - window["x"].mean(),
-        window["variance"].to_numpy(),
-        player,
-        device,
-        len(device_ids),
-        (PLAYER_SD * scale) ** 2,
-        (DEVICE_SD * scale) ** 2,
-    )
-    users = _users(window)
+    found = fitted_offsets(near, device_ids, scale, DEVICE_SD * scale)
+    users, bridges = _users(window), _users(near)
     told = []
     for number, device_id in enumerate(device_ids):
         anchor = int(np.flatnonzero(found.group == found.group[number])[0])
+        known = in_force[device_ids[anchor]] or 0.0
         if number == anchor:
-            told.append(WindowOffset(device_id, 0.0, 0.0, *users[device_id]))
-        elif users[device_id][1] >= FEWEST_SHARERS:
+            told.append(WindowOffset(device_id, known, 0.0, users[device_id], bridges[device_id]))
+        elif bridges[device_id] >= FEWEST_SHARERS:
             error = float(np.hypot(found.error[number], found.error[anchor]))
-            told.append(WindowOffset(device_id, float(found.offset[number] - found.offset[anchor]), error, *users[device_id]))
+            offset = known + float(found.offset[number] - found.offset[anchor])
+            told.append(WindowOffset(device_id, offset, error, users[device_id], bridges[device_id]))
     return told
 
 
-def _users(window: pl.DataFrame) -> dict[str, tuple[int, int]]:
-    """Players on each device, and those of them who used another one too."""
-    pairs = window.select("player_id", "device_id").unique()
-    several = pairs.with_columns((pl.len().over("player_id") > 1).alias("several"))
-    counts = several.group_by("device_id").agg(pl.len(), pl.col("several").sum())
-    return {device_id: (int(n), int(bridges)) for device_id, n, bridges in counts.iter_rows()}
+def fitted_offsets(near: pl.DataFrame, device_ids: list[str], scale: float, device_sd: float) -> DeviceOffsets:
+    """Offsets of devices from sessions that tie them together; see :func:`device_offsets`."""
+    device = near["device_id"].replace_strict(device_ids, range(len(device_ids)), return_dtype=pl.Int64).to_numpy()
+    player = near.select(pl.struct("player_id", "club").rank("dense").alias("rank"))["rank"].to_numpy().astype(np.int64) - 1
+    days = near["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
+    wander = Wander((LEVEL_WANDER * scale) ** 2 / BRIDGE_DAYS, (SLOPE_SD * scale / BRIDGE_DAYS) ** 2)
+    values, variances = near["x"].to_numpy(), near["variance"].to_numpy()
+    return device_offsets(values, variances, days, player, device, len(device_ids), wander, device_sd**2)
+
+
+def bridging_rows(window: pl.DataFrame) -> pl.DataFrame:
+    """Sessions within 28 days of a session of the same player, with the same club, on another device."""
+    several = window.filter(pl.col("device_id").n_unique().over("player_id", "club") > 1)
+    other = several.select("player_id", "club", other_id="device_id", other_on="on_date").unique()
+    near = several.with_row_index("tie").join(other, on=["player_id", "club"]).filter(
+        pl.col("device_id") != pl.col("other_id"), (pl.col("on_date") - pl.col("other_on")).abs() <= dt.timedelta(BRIDGE_DAYS)
+    )  # fmt: skip
+    return several.with_row_index("tie").join(near.select("tie").unique(), on="tie", how="semi").drop("tie")
+
+
+def _users(rows: pl.DataFrame) -> dict[str, int]:
+    """Players on each device."""
+    return dict(rows.group_by("device_id").agg(pl.col("player_id").n_unique()).iter_rows())
 
 
 def month_offsets(observed: pl.DataFrame, scale: float) -> tuple[Floats, list[OffsetInForce]]:
@@ -125,14 +147,15 @@ def month_offsets(observed: pl.DataFrame, scale: float) -> tuple[Floats, list[Of
     Checked: tests/unit/test_device_monitor.py
     """
     shared = observed.filter(pl.col("series") == "").sort("on_date", "device_id")
-    in_use = list(dict.fromkeys(shared["device_id"]))
+    known: dict[str, float | None] = dict.fromkeys(shared["device_id"])
     in_force: list[OffsetInForce] = []
     for start in sorted(set(shared["on_date"].dt.month_start())):
         window = shared.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
-        in_force.extend(
-            OffsetInForce(one.device_id, start, one.offset, one.error or None, one.n_players, one.n_bridges, "window")
-            for one in window_offsets(window, scale, in_use)
-        )
+        for one in window_offsets(window, scale, known):
+            known[one.device_id] = one.offset
+            in_force.append(
+                OffsetInForce(one.device_id, start, one.offset, one.error or None, one.n_players, one.n_bridges, "two devices")
+            )
     rows = {"device_id": [one.device_id for one in in_force], "from_on": [one.from_on for one in in_force]}
     table = pl.DataFrame(rows, schema={"device_id": pl.String, "from_on": pl.Date}).with_columns(
         pl.Series("offset", [one.offset for one in in_force], dtype=pl.Float64)

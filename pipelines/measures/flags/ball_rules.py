@@ -132,7 +132,6 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
         n=pl.col("recent_n"),
         low=pl.col("change_low"),
         high=pl.col("change_high"),
-        probability=pl.col("chance_cost"),
         reasons=pl.concat_list(pl.when(pl.col("change_scatter_deg") > 0.3).then(pl.lit("scatter_up"))).list.drop_nulls(),
     )
 

@@ -39,7 +39,6 @@ CANDIDATE_SCHEMA: dict[str, pl.DataType] = {
     "baseline": pl.Float64(),
     "low": pl.Float64(),
     "high": pl.Float64(),
-    "probability": pl.Float64(),
     "n": pl.Int64(),
     "reasons": pl.List(pl.String()),
     "sources": pl.List(pl.String()),  # session ids, or checkin:DATE, plan:DATE

@@ -111,7 +111,6 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
             natural(pl.col("level") - pl.col("change_28"), pl.col("metric")).alias("baseline"),
             natural(pl.col("level") - pl.col("level_half"), pl.col("metric")).alias("low"),
             natural(pl.col("level") + pl.col("level_half"), pl.col("metric")).alias("high"),
-            (1.0 - pl.col("p_half")).alias("probability"),
             pl.col("usual_n").alias("n"),
             pl.concat_list(_reason("change_28", pl.col("change_28")), _reason("gain_chance", pl.col("p_half"))).alias("reasons"),
         )
@@ -153,7 +152,6 @@ def _reason(code: str, value: pl.Expr) -> pl.Expr:
 
 def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
     metric = pl.col("metric")
-    distance = pl.col("beyond") / (pl.col("level_half") / _Z)
     return [
         *(pl.col(name) for name in ("player_id", "on_date", "metric", "club_group", "device_id", "opens", "holds", "p_value")),
         *(pl.col(name) for name in ("n_streams", "n_players", "sources")),
@@ -163,7 +161,6 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
         natural(pl.col("usual"), metric).alias("baseline"),
         natural(pl.col("level") - pl.col("level_half"), metric).alias("low"),
         natural(pl.col("level") + pl.col("level_half"), metric).alias("high"),
-        _normal_cdf(distance).alias("probability"),
         pl.col("usual_n").alias("n"),
         pl.concat_list(
             _reason("chart", pl.col("sum")),

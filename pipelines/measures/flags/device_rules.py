@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import polars as pl
 
 from pipelines.measures.device.monitor import DeviceShift
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 
-LEARNED_DAYS = 21
-"""So long after it was found the new offset is taken as learned, and the flag closes."""
+HELD_DAYS = 14
+"""So long after it was found the alerts of its players wait at most; sooner where it is told that the players moved."""
 
 _WANTED = ("player_id", "on_date", "kind", "metric", "device_id", "opens", "holds", "certain", "strength")
 _NUMBERS = ("value", "baseline", "low", "high", "n", "reasons", "sources")
@@ -32,8 +33,8 @@ def device_candidates(shifts: tuple[tuple[str, DeviceShift], ...]) -> pl.DataFra
     return candidates(pl.DataFrame(rows, schema=schema))
 
 
-def _rows(metric: str, shift: DeviceShift) -> list[dict[str, object]]:
-    found = {
+def _rows(metric: str, shift: DeviceShift) -> list[dict[str, Any]]:
+    found: dict[str, Any] = {
         "player_id": "",
         "on_date": shift.found_on,
         "kind": "device_shift",
@@ -48,8 +49,18 @@ def _rows(metric: str, shift: DeviceShift) -> list[dict[str, object]]:
         "low": shift.amount - 1.645 * shift.error,
         "high": shift.amount + 1.645 * shift.error,
         "n": shift.n_sessions,
-        "reasons": [f"players={shift.n_players}", f"began={shift.began_on.isoformat()}", f"move={shift.amount:.2f}"],
+        "reasons": [
+            f"players={shift.n_players}",
+            f"began={shift.began_on.isoformat()}",
+            f"move={shift.amount:.2f}",
+            f"cause:{shift.cause if shift.told_on == shift.found_on else 'unclear'}",
+        ],
         "sources": list(shift.session_ids),
     }
-    over = {"on_date": shift.found_on + dt.timedelta(days=LEARNED_DAYS), "opens": False, "holds": False}
-    return [found, found | over]
+    latest = shift.found_on + dt.timedelta(days=HELD_DAYS)
+    until = min(max(shift.told_on, shift.found_on + dt.timedelta(days=1)), latest) if shift.cause == "players" else latest
+    rows = [found, found | {"on_date": until, "opens": False, "holds": False}]
+    if shift.found_on < shift.told_on < until:
+        told = [*rows[0]["reasons"][:-1], f"cause:{shift.cause}"]
+        rows.insert(1, found | {"on_date": shift.told_on, "opens": False, "reasons": told})
+    return rows

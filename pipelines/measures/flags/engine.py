@@ -257,7 +257,6 @@ _EVIDENCE_SCHEMA: dict[str, pl.DataType] = {
     "baseline": pl.Float64(),
     "low": pl.Float64(),
     "high": pl.Float64(),
-    "probability": pl.Float64(),
     "p_value": pl.Float64(),
     "n": pl.Int64(),
     "strength": pl.Float64(),

@@ -94,6 +94,7 @@ _SPEED = (
         "two weeks or more later that probability is below .20 at two evaluations in a row",
         "the rise is proven anew, or four weeks have passed",
         "coach",
+        levels=NOTICE_ONLY,  # it has no p-value
         held_by=_BY_DEVICE,
     ),
 )
@@ -237,7 +238,7 @@ _ORDER = (
         "device_shift",
         "what is left of each session after player trend and device offset, by device",
         "at least three players, and most of those on it, have moved together on one device",
-        "three weeks later: its new offset has been learned",
+        "two weeks later, or sooner when players on two devices tell that the players moved",
         "coach",
         latch_days=0,
         apart_by=("metric", "device_id"),

@@ -19,7 +19,6 @@ select
   baseline,
   low,
   high,
-  probability,
   n,
   strength,
   reasons,
