@@ -242,7 +242,7 @@ def test_flags_are_listed_as_table_csv_and_json(flagged: Workspace, capsys: pyte
     assert (code, "2abc3def  alert  heron" in out) == (0, True)
     code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "csv")
     assert out.splitlines()[0] == HEADER
-    assert out.splitlines()[1].startswith("2abc3def,heron,speed_fall,alert,2026-01-08,,club_speed_mps,,46.0,47.5,45.5,46.5,0.97,")
+    assert out.splitlines()[1].startswith("2abc3def,heron,speed_fall,alert,2026-01-08,,club_speed_mps,,46.0,47.5,45.5,46.5,")
     code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "json")
     (row,) = json.loads(out)
     assert list(row) == HEADER.split(",")

@@ -102,9 +102,7 @@ def test_reasons_are_words_and_unknown_codes_stand_as_they_are() -> None:
 
 def test_the_evidence_says_only_what_is_there() -> None:
     full = flag("speed_fall", metric="club_speed_mps", low=44.0, high=45.0, n=1, raised_on=LAST_ON)
-    assert plain(flag_evidence(full, EN, UNITS)) == (
-        "90 % interval 98.4 to 100.7 mph; 1 own session before; since 15 March 2026"
-    )
+    assert plain(flag_evidence(full, EN, UNITS)) == ("90 % interval 98.4 to 100.7 mph; 1 own session before; since 15 March 2026")
     assert flag_evidence(flag("quiet", n=11), EN, UNITS) == ""
     assert "4.0 to 5.0°" in flag_evidence(flag("aim_shift", metric="aim_deg", low=4.0, high=5.0), EN, UNITS)
 

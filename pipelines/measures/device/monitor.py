@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.device.cause import Cause, jump_cause
+from pipelines.measures.device.cause import Cause, JumpCause, jump_cause
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
 
 Floats = NDArray[np.float64]
@@ -25,8 +25,11 @@ months."""
 
 FEWEST_EARLIER, MEMORY = 4, 12.0
 
-ASKED_EVERY, ASKED_FOR = 3, 28
-"""Days between attempts to tell who moved, and after which nothing more is asked."""
+OWN_CHANGES = 0.3
+"""Standard deviation of what players of a device change by themselves meanwhile, on average, in scale units."""
+
+ASKED_FOR, DOUBTED_FOR = 28, 14
+"""Days for which it is asked who moved, and for which sessions on a suspected device count less."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,8 @@ class DeviceShift:
     cause : {"device", "players", "unclear"}
         Who moved, as far as players on two devices tell by ``told_on``; only where it is the device is anything taken off.
     told_on : datetime.date
+    told_amount : float
+        What is taken off from the day after; 0 unless it is the device.
     """
 
     device_id: str
@@ -59,6 +64,7 @@ class DeviceShift:
     sum: float
     cause: Cause
     told_on: dt.date
+    told_amount: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -71,11 +77,14 @@ class DeviceWatch:
         Offset to take off each observation, as known on its day [%].
     series : list of str
         For each observation: empty, or the device when it is followed on its own.
+    doubt : (n,) array
+        Variance that is added to an observation while its device is suspected: the squared move.
     in_force : list of OffsetInForce
     shifts : list of DeviceShift
     """
 
     offsets: Floats
+    doubt: Floats
     series: list[str]
     in_force: list[OffsetInForce]
     shifts: list[DeviceShift]
@@ -105,7 +114,6 @@ class _Side:
 class _Suspicion:
     number: int  # among the shifts
     moves: list[_Move]
-    ask_on: dt.date
 
 
 @dataclass
@@ -156,6 +164,7 @@ class _Watch:
     offsets: Floats
     series: list[str]
     shifted: Floats  # of each row, as known best by now
+    doubt: Floats
     devices: dict[str, _Device] = field(default_factory=dict)
     usual: dict[tuple[str, str], _Usual] = field(default_factory=dict)
     rows_of: dict[str, list[tuple[dt.date, int]]] = field(default_factory=dict)
@@ -186,17 +195,20 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
     device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
     most 4). At 12, with at least 3 players of whom four in five moved that way, by 1 scale unit or more on average, the device
     is suspected: a squad that trains moves together too. Nothing is taken off unless players who use another device within 28
-    days tell the two apart (:func:`jump_cause`, asked every third day for four weeks); then what they tell is taken off from the
-    next day on. Offset: at the first of each month, and when a device that has not been compared yet is suspected, from the 90
-    days before, against the device of its group that was used first; not told where fewer than 3 players tie them.
+    days tell the two apart (:func:`jump_cause`, asked after each day of its sessions for four weeks); then what they tell and
+    the mean move together, weighed by their errors, are taken off from the next day on. For two weeks, or until it is told,
+    sessions on it count less. Offset: at the first of each month, and when a device that has not been compared yet is
+    suspected, from the 90 days before, against the device of its group that was used first; not told where fewer than 3 players
+    tie them.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
     """
     indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
-    watch = _Watch(scale, indexed, np.zeros(observed.height), [""] * observed.height, np.zeros(observed.height))
+    n = observed.height
+    watch = _Watch(scale, indexed, np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
     if observed.is_empty():
-        return DeviceWatch(watch.offsets, watch.series, [], [])
+        return DeviceWatch(watch.offsets, watch.doubt, watch.series, [], [])
     month = indexed["on_date"][0].replace(day=1)
     for day in indexed.partition_by("on_date", maintain_order=True):
         on = day["on_date"][0]
@@ -204,7 +216,7 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
             month = on.replace(day=1)
             _refit(watch, month)
         _pass_day(watch, on, day.to_dicts())
-    return DeviceWatch(watch.offsets, watch.series, watch.in_force, watch.shifts)
+    return DeviceWatch(watch.offsets, watch.doubt, watch.series, watch.in_force, watch.shifts)
 
 
 def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
@@ -218,6 +230,8 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
             watch.series[row["row"]] = row["device_id"]
             continue
         watch.offsets[row["row"]], watch.shifted[row["row"]] = device.offset, device.shifted
+        if device.suspicion is not None:
+            watch.doubt[row["row"]] = _doubt(watch.shifts[device.suspicion.number], on)
         watch.rows_of.setdefault(row["device_id"], []).append((on, row["row"]))
         usual = watch.usual.setdefault((row["player_id"], row["club"]), _Usual())
         value, variance = row["x"] - device.offset, row["variance"]
@@ -234,6 +248,10 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         if device.suspicion is not None:
             device.suspicion.moves += [move for together in players for move in together]
         _judge(watch, on, device_id)
+
+
+def _doubt(shift: DeviceShift, on: dt.date) -> float:
+    return shift.amount**2 if (on - shift.found_on).days <= DOUBTED_FOR else 0.0
 
 
 def _score(device: _Device, players: list[list[_Move]]) -> None:
@@ -270,7 +288,7 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         players = {move.player_id for move in side.moves}
         sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))
         error, began = float(weight.sum() ** -0.5), side.moves[0].on
-        device.suspicion = _Suspicion(len(watch.shifts), list(side.moves), on)
+        device.suspicion = _Suspicion(len(watch.shifts), list(side.moves))
         watch.shifts.append(
             DeviceShift(device_id, on, began, amount, error, len(players), len(sessions), sessions, side.total, "unclear", on)
         )
@@ -288,22 +306,27 @@ def _ask(watch: _Watch, on: dt.date, device_id: str) -> None:
     """Who moved: the device, its players, or still unclear."""
     device = watch.devices[device_id]
     suspicion = device.suspicion
-    if suspicion is None or on < suspicion.ask_on:
+    if suspicion is None:
         return
     shift = watch.shifts[suspicion.number]
     found = jump_cause(_comparable(watch, on), device_id, shift.began_on, shift.amount, watch.scale)
     if found.cause == "device":
-        watch.shifts[suspicion.number] = replace(shift, amount=found.amount, error=found.error, cause="device", told_on=on)
-        _take_off(watch, device_id, found.amount, suspicion.moves)
+        amount, error = _together(found, shift, watch.scale)
+        watch.shifts[suspicion.number] = replace(shift, cause="device", told_on=on, told_amount=amount)
+        _take_off(watch, device_id, amount, suspicion.moves)
         after = on + dt.timedelta(days=1)
-        watch.in_force.append(
-            OffsetInForce(device_id, after, device.offset, found.error, shift.n_players, found.n_bridges, "moved")
-        )
+        watch.in_force.append(OffsetInForce(device_id, after, device.offset, error, shift.n_players, found.n_bridges, "moved"))
     elif found.cause == "players":
         watch.shifts[suspicion.number] = replace(shift, cause="players", told_on=on)
-    suspicion.ask_on = on + dt.timedelta(days=ASKED_EVERY)
     if found.cause != "unclear" or (on - shift.found_on).days >= ASKED_FOR:
         device.suspicion, device.up, device.down = None, _Side(), _Side()
+
+
+def _together(found: JumpCause, shift: DeviceShift, scale: float) -> tuple[float, float]:
+    """What players on two devices tell, and the mean move of all, in which their own changes are an error too."""
+    move_error = float(np.hypot(shift.error, OWN_CHANGES * scale))
+    weight = move_error**2 / (found.error**2 + move_error**2)
+    return weight * found.amount + (1.0 - weight) * shift.amount, weight**0.5 * found.error
 
 
 def _comparable(watch: _Watch, on: dt.date) -> pl.DataFrame:

@@ -101,8 +101,8 @@ def device_offsets(
         design = np.eye(n_devices)[device[rows]]
         information += design.T @ weight @ design
         right += design.T @ weight @ values[rows]
-    covariance: Floats = np.linalg.inv(information)
-    return _centred(covariance @ right, np.asarray(covariance), group, bridges)
+    covariance = np.asarray(np.linalg.inv(information), dtype=np.float64)
+    return _centred(covariance @ right, covariance, group, bridges)
 
 
 def _own_weight(variances: Floats, days: Floats, wander: Wander) -> Floats:

@@ -97,7 +97,11 @@ def _corrected(
     """Values after the offsets of their devices, and the series that each belongs to."""
     key = ["player_id", "club_group", "session_id"]
     parts = [
-        rows.with_columns(pl.Series("offset", watch.offsets), pl.Series("series", watch.series, dtype=pl.String))
+        rows.with_columns(
+            pl.Series("offset", watch.offsets),
+            pl.Series("series", watch.series, dtype=pl.String),
+            *((pl.col(name) + pl.Series(watch.doubt)).alias(name) for name in ("noise", "variance")),
+        )
         for rows, watch in watches.values()
     ]
     in_force = {metric: watch.in_force for metric, (_, watch) in watches.items()}
