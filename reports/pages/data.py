@@ -127,7 +127,7 @@ def _what_was_refused(problems: pl.DataFrame, context: PageContext) -> Markup:
 def _coverage_rows(marts: Marts, context: PageContext) -> pl.DataFrame:
     """The last half year of the players who are still here, those with most empty weeks first."""
     first = context.as_of - timedelta(weeks=WEEKS)
-    here = marts.rows("mart_player").filter(pl.col("left_on").is_null()).select("player_id", "alias")
+    here = marts.rows("mart_player").filter(~pl.col("has_left")).select("player_id", "alias")
     weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= context.as_of)
     came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days") > 0).group_by("player_id").len("n_weeks")
     order = (

@@ -69,7 +69,7 @@ class _Line:
     def tags(self) -> tuple[str, ...]:
         """Values of the choice box that keep this row."""
         wanted = {
-            "left" if self.row["left_on"] else "here": True,
+            "left" if self.row["has_left"] else "here": True,
             "alert": self.n_alerts > 0,
             "flag": self.n_alerts + self.n_notices > 0,
             self.called: True,
@@ -138,9 +138,11 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
 
 
 def _usual(row: dict[str, Any], context: PageContext) -> str:
-    if row["swings_week"] is None:
+    if row["week_swings"] is None:
+        return context.words("squad.days_known", n=row["days_known_7"], all=7)
+    if row["usual_week_swings"] is None:
         return ""
-    return context.words("squad.usual", n=context.numbers.bare("count", row["swings_week"]))
+    return context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"]))
 
 
 def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
@@ -148,13 +150,13 @@ def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
     name = link(context.href(PATH, context.player_path(row["player_id"])), row["alias"])
     seen = words.short_day(row["last_session_on"]) if row["last_session_on"] else words("squad.never")
     return [
-        Cell(name, note=words("squad.left") if row["left_on"] else ""),
+        Cell(name, note=words("squad.left") if row["has_left"] else ""),
         _open_flags(line, context),
         *_speed_cells(line, context),
         spark,
         Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
         *([_strokes_cell(line, context)] if context.audience == "coach" else []),
-        Cell(numbers.bare("count", row["swings_7"]), row["swings_7"], _usual(row, context)),
+        Cell(numbers.bare("count", row["week_swings"]), row["week_swings"], _usual(row, context)),
         Cell(words("squad.of", n=row["n_answers_14"], all=14), row["n_answers_14"]),
         Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
     ]
@@ -191,7 +193,7 @@ def _sieve(context: PageContext) -> Markup:
 
 def _lead(lines: list[_Line], context: PageContext) -> str:
     words = context.words
-    called = [line.called for line in lines if not line.row["left_on"]]
+    called = [line.called for line in lines if not line.row["has_left"]]
     parts = [words(f"squad.part_{name}", n=words.number(called.count(name), 0)) for name in CALLED if name in called]
     return words.count(
         "squad.lead", len(called), day=words.day(context.as_of), parts=words.listing(parts) or words("squad.nobody")

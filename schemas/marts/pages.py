@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text
+from schemas.tables import Table, day, integer, known, number, text, truth
 
 PLAYER = Table(
     "mart_player",
@@ -10,7 +10,9 @@ PLAYER = Table(
     ("player_id",),
     (
         *known("player_id alias", required=True),
-        *known("birth_year sex handed joined_on left_on standard"),
+        *known("birth_year sex handed joined_on left_on"),
+        truth("has_left", "Whether the player has left by the last day; from the leaving day on.", required=True),
+        *known("standard"),
         day("first_session_on", "Local day of the first session that was not a rest day."),
         day("last_session_on", "Local day of the last session that was not a rest day."),
         integer("n_sessions", "Sessions that were not rest days.", required=True),
@@ -95,11 +97,12 @@ COVERAGE = Table(
 
 SQUAD = Table(
     "mart_squad",
-    "One player's line on the squad page; days are counted back from the last day with any session.",
+    "One player's line on the squad page; days are counted back from the last day.",
     ("player_id",),
     (
         *known("player_id alias", required=True),
         *known("left_on"),
+        truth("has_left", "Whether the player has left by the last day; from the leaving day on.", required=True),
         day("last_session_on", "Local day of the last session that was not a rest day."),
         number("speed_level_mps", "m/s", "Level of club speed with driver after the last session."),
         number("speed_level_low_mps", "m/s", "Lower end of its 90 % interval."),
@@ -113,8 +116,9 @@ SQUAD = Table(
         text("state", "learning, steady, rising, falling or stalled."),
         integer("n_shots_28", "Driver shots with a club speed in the last 28 days.", required=True),
         number("lateral_spread_28_m", "m", "Standard deviation of offline within driver sessions of the last 28 days, pooled."),
-        integer("swings_7", "Full swings of the last 7 days; null: no session was entered."),
-        number("swings_week", "", "Full swings a week over the last 28 days; null: no session was entered."),
+        number("week_swings", "", "Swings of the last 7 days as in the load tables; null below 5 known days."),
+        number("usual_week_swings", "", "Swings of a usual week, from the four before; null below 20 known days."),
+        integer("days_known_7", "Days of the last 7 whose swings are known.", required=True),
         integer("n_days_28", "Days of the last 28 with an entry, rest days included.", required=True),
         integer("n_answers_14", "Days of the last 14 with answers; what was answered is not part of this mart.", required=True),
     ),

@@ -16,7 +16,7 @@ from pipelines.measures.load.series import LoadSeries, load_series
 from tests.benchmarks.body.definition import day_jumps, week_jumps
 
 FIRST = dt.date(2026, 1, 1)
-NO_SHOTS = pl.DataFrame(schema={"session_id": pl.String, "n_shots": pl.Int64, "n_timed": pl.Int64, "n_full_effort": pl.Int64})
+NO_SHOTS = pl.DataFrame(schema={"session_id": pl.String, "n_timed": pl.Int64, "n_full_effort": pl.Int64})
 SESSION = {
     "duration_min": pl.Float64, "effort": pl.Float64, "swings_full": pl.Int64, "swings_part": pl.Int64, "swings_dry": pl.Int64,
     "holes": pl.Int64,
@@ -30,7 +30,7 @@ def series(days: list[tuple[int, int | None]], effort: float = 6.0, n_days: int 
         {
             "session_id": f"s{number}", "player_id": "P1", "on_date": FIRST + dt.timedelta(days=day),
             "kind": "rest" if swings == 0 else "range", "duration_min": 60.0, "effort": effort, "swings_full": swings,
-            "swings_part": None, "swings_dry": None, "holes": None,
+            "swings_part": 0, "swings_dry": 0, "holes": None,
         }
         for number, (day, swings) in enumerate(days)
     ]  # fmt: skip

@@ -104,5 +104,7 @@ def test_a_rating_that_rose_by_three_points_asks_and_a_steady_one_does_not():
 
 
 def test_load_is_swings_a_day_over_swings_a_day():
-    assert load_ratio(280, 28, 150, 10) == pytest.approx(1.5)
-    assert load_ratio(0, 28, 150, 10) is None
+    assert load_ratio(10.0, 15.0) == pytest.approx(1.5)
+    assert load_ratio(0.0, 15.0) is None
+    assert load_ratio(None, 15.0) is None
+    assert load_ratio(10.0, None) is None

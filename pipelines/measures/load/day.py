@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import polars as pl
 
-SWING_FREE_KINDS: tuple[str, ...] = ("rest", "gym")
-"""A session of these kinds without a count had no swings; in any other kind an empty count is unknown."""
-
 
 def effort_minutes(effort: pl.Expr, duration_min: pl.Expr) -> pl.Expr:
     """Session load [AU]: rating of effort (0-10) times minutes; null when either is missing.
@@ -27,7 +24,7 @@ def session_load(sessions: pl.DataFrame, shot_counts: pl.DataFrame) -> pl.DataFr
     Parameters
     ----------
     sessions : polars.DataFrame
-        session_id, player_id, on_date, kind, duration_min, effort, swings_full, swings_part, swings_dry, holes.
+        session_id, player_id, on_date, kind, duration_min, effort, swings_full (null: unknown), swings_part, swings_dry, holes.
     shot_counts : polars.DataFrame
         As :func:`pipelines.measures.load.effort.full_effort` returns them.
 
@@ -39,20 +36,14 @@ def session_load(sessions: pl.DataFrame, shot_counts: pl.DataFrame) -> pl.DataFr
 
     Notes
     -----
-    Full swings are those noted, or the recorded shots where none were noted, or the larger of both: a device may have missed
-    some. Every full and dry swing of a speed session counts as full effort when no shot of it was timed; otherwise the share of
+    Every full and dry swing of a speed session counts as full effort when no shot of it was timed; otherwise the share of
     timed shots at full effort is applied to its full swings.
     """
-    free = pl.col("kind").is_in(list(SWING_FREE_KINDS))
     joined = sessions.join(shot_counts, on="session_id", how="left", maintain_order="left")
-    full = pl.when(free).then(pl.col("swings_full").fill_null(0)).otherwise(pl.max_horizontal("swings_full", "n_shots"))
     rest = pl.col("kind") == "rest"
     return (
         joined.with_columns(
             is_rest=rest,
-            swings_full=full,
-            swings_part=pl.col("swings_part").fill_null(0),
-            swings_dry=pl.col("swings_dry").fill_null(0),
             effort_min=pl.when(rest).then(0.0).otherwise(effort_minutes(pl.col("effort"), pl.col("duration_min"))),
             minutes=pl.when(rest).then(0.0).otherwise(pl.col("duration_min")),
             effort=pl.when(rest).then(0.0).otherwise(pl.col("effort")),

@@ -45,7 +45,7 @@ def usual_fast_speed(shots: pl.DataFrame) -> pl.DataFrame:
 
 
 def full_effort(shots: pl.DataFrame) -> pl.DataFrame:
-    """Swings and full-effort swings of each session, from its shots.
+    """Timed and full-effort swings of each session, from its shots.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def full_effort(shots: pl.DataFrame) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        session_id, n_shots, n_timed (shots with a club speed), n_full_effort (null when none was timed), sorted.
+        session_id, n_timed (shots with a club speed), n_full_effort (null when none was timed), sorted.
 
     Notes
     -----
@@ -68,10 +68,9 @@ def full_effort(shots: pl.DataFrame) -> pl.DataFrame:
     fast = pl.col("club_speed_mps") >= FULL_EFFORT_SHARE * pl.col("reference_mps")
     return (
         marked.group_by("session_id")
-        .agg(n_shots=pl.len(), n_timed=pl.col("club_speed_mps").count(), n_full_effort=fast.sum())
+        .agg(n_timed=pl.col("club_speed_mps").count(), n_full_effort=fast.sum())
         .with_columns(
             n_full_effort=pl.when(pl.col("n_timed") > 0).then(pl.col("n_full_effort").cast(pl.Int64)),
-            n_shots=pl.col("n_shots").cast(pl.Int64),
             n_timed=pl.col("n_timed").cast(pl.Int64),
         )
         .sort("session_id")

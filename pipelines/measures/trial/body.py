@@ -65,14 +65,14 @@ def report_change(before: Floats, during: Floats) -> ReportChange | None:
     return ReportChange(float(before.mean()), float(during.mean()), len(before), len(during), raised)
 
 
-def load_ratio(swings_before: float, days_before: int, swings_during: float, days_during: int) -> float | None:
-    """Swings a day in the trial's weeks over those before; None without swings before.
+def load_ratio(before: float | None, during: float | None) -> float | None:
+    """Swings a day in the trial's weeks over those before; None when either is unknown, or there were none before.
 
     Checked: tests/unit/test_trial_since.py
     """
-    if swings_before <= 0 or days_before <= 0 or days_during <= 0:
+    if before is None or during is None or before <= 0:
         return None
-    return (swings_during / days_during) / (swings_before / days_before)
+    return during / before
 
 
 def body_side(changes: list[ReportChange | None], ratio: float | None) -> BodySide:

@@ -30,7 +30,7 @@ KINDS = ("load_jump", "load_flat")
 
 _SESSIONS = """
 select session_id, player_id, on_date, kind, duration_min, effort, swings_full, swings_part, swings_dry, holes
-from session_day
+from swings_of_session
 where on_date <= ?
 order by player_id, on_date, session_id
 """

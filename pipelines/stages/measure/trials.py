@@ -40,7 +40,7 @@ WEEKS_BEFORE = timedelta(days=28)
 
 _SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select trial_id, player_id, question, normal_arm, arms, began_on from trial where began_on <= ? order by trial_id"
-_SESSIONS = "select * from session_day where on_date <= ? order by player_id, on_date, session_id"
+_SWINGS = "select player_id, on_date, swings_full from swings_of_day where on_date <= ? order by player_id, on_date"
 _CHECKINS = "select * from checkin where date <= ? order by player_id, date"
 _SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
 _PLANS = "select player_id, week_starting, phase from plan where week_starting <= ? order by player_id, week_starting"
@@ -54,14 +54,14 @@ class Around:
 
     Attributes
     ----------
-    sessions, checkins, session_clubs, plans : polars.DataFrame
+    swings, checkins, session_clubs, plans : polars.DataFrame
     warm_ups : frozenset of str
         Sessions with shots that are marked as not counting.
     standards : dict of str to str
         Player to standard of expected strokes.
     """
 
-    sessions: pl.DataFrame
+    swings: pl.DataFrame
     checkins: pl.DataFrame
     session_clubs: pl.DataFrame
     plans: pl.DataFrame
@@ -74,7 +74,7 @@ def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
     shots = frame(con, _SHOTS, [as_of])
     declared = frame(con, _DECLARED, [as_of])
     around = Around(
-        sessions=frame(con, _SESSIONS, [as_of]),
+        swings=frame(con, _SWINGS, [as_of]),
         checkins=frame(con, _CHECKINS, [as_of]),
         session_clubs=frame(con, _SESSION_CLUBS, [as_of]),
         plans=frame(con, _PLANS, [as_of]),
@@ -223,10 +223,14 @@ def _body(own: pl.DataFrame, player_id: str, around: Around) -> tuple[dict[str, 
         name: report_change(*(part[name].drop_nulls().cast(pl.Float64).to_numpy() for part in (before, during)))
         for name in RATINGS
     }
-    sessions = around.sessions.filter(player)
-    swings = [
-        float(sessions.filter(pl.col("on_date").is_between(begin, end, closed="left"))["swings_full"].fill_null(0).sum())
-        for begin, end in ((first - WEEKS_BEFORE, first), (first, last + timedelta(days=1)))
+    known = around.swings.filter(player).drop_nulls("swings_full")
+    rates = [
+        _swings_a_day(known, begin, end) for begin, end in ((first - WEEKS_BEFORE, first), (first, last + timedelta(days=1)))
     ]
-    days = (last - first).days + 1
-    return changes, load_ratio(swings[0], WEEKS_BEFORE.days, swings[1], days) if days >= 7 else None
+    return changes, load_ratio(*rates) if (last - first).days >= 6 else None
+
+
+def _swings_a_day(known: pl.DataFrame, begin: date, end: date) -> float | None:
+    """Full swings a day from ``begin`` to before ``end``; unknown when fewer than five of seven days are known."""
+    inside = known.filter(pl.col("on_date").is_between(begin, end, closed="left"))["swings_full"]
+    return float(inside.sum()) / len(inside) if len(inside) * 7 >= 5 * (end - begin).days else None

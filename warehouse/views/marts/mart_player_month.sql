@@ -1,4 +1,5 @@
--- grain: player_id, club_group, month_on. A month with one group of clubs: means weighted by shots, spread pooled over sessions.
+-- grain: player_id, club_group, month_on. A month with one group of clubs: normal swing,
+-- means weighted by shots, spread pooled over sessions.
 create or replace view mart_player_month as
 select
   player_id,
@@ -20,4 +21,5 @@ select
     / sum(carry_m_n - 1) filter (carry_m_spread is not null)
   ) as depth_spread_m
 from session_club
+where session_kind <> 'speed'
 group by player_id, club_group, month_on;
