@@ -29,7 +29,7 @@ from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
-from pipelines.stages.player_erasure import erase_player
+from pipelines.stages.player_erasure import erase_player, finish_erasures
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.single_page import single_page
 from reports.site import build_site
@@ -154,7 +154,7 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
     SettingsError, WorkspaceError, WarehouseError
     """
     academy = night.workspace.academy()
-    with writing(night.workspace, "an intake", night.wait_s), _opened(night.workspace) as con:
+    with _begun(night, "an intake"), _opened(night.workspace) as con:
         return _take_in(con, academy, night)
 
 
@@ -166,7 +166,7 @@ def run_night(night: Night) -> NightOutcome:
     SettingsError, WorkspaceError, WarehouseError, RenderError
     """
     academy = night.workspace.academy()
-    with writing(night.workspace, "a run", night.wait_s), _cleaned(night.workspace) as con:
+    with _begun(night, "a run"), _cleaned(night.workspace) as con:
         intake = _take_in(con, academy, night)
         as_of = last_known_day(con, night.today(academy))
         fingerprint = _fingerprint(con, academy, as_of)
@@ -179,6 +179,15 @@ def run_night(night: Night) -> NightOutcome:
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
     return _outcome(intake, before, flags, site)
+
+
+@contextmanager
+def _begun(night: Night, purpose: str) -> Iterator[None]:
+    """The workspace held for writing, with an erasure that was ended before it was whole finished first."""
+    with writing(night.workspace, purpose, night.wait_s):
+        if finish_erasures(night.workspace, night.now) is not None:
+            night.tell("Finished an erasure that had been interrupted")
+        yield
 
 
 @contextmanager

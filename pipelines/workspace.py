@@ -88,6 +88,11 @@ class Workspace:
         return self.root / ".rewrite-due"
 
     @property
+    def erasure_due(self) -> Path:
+        """There from the first step of an erasure to its last: the next start finishes one that was ended in between."""
+        return self.root / ".erasure-due"
+
+    @property
     def lock(self) -> Path:
         """Held by the process that writes."""
         return self.root / ".lock"

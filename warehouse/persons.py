@@ -117,8 +117,13 @@ def _lines(con: Connection, player_id: str) -> pl.DataFrame:
     return pl.concat([*live, kept])
 
 
-def erase_rows(con: Connection, player_id: str) -> int:
-    """Take out every row about a player, and count the files anew; returns how many rows. Call it within a transaction."""
+def n_rows_of(con: Connection, player_id: str) -> int:
+    """How many live rows are about a player."""
+    return _lines(con, player_id).filter(what="live").height
+
+
+def erase_rows(con: Connection, player_id: str) -> None:
+    """Take out every row about a player, and count the files anew. Call it within a transaction; it may be done again."""
     lines = _lines(con, player_id)
     parts = _parts(con, player_id)
     _recount(con, lines)
@@ -130,11 +135,9 @@ def erase_rows(con: Connection, player_id: str) -> int:
             where split_part(row_key, '|', 1) in (select part from parts) or "value" in (select part from parts)
             """
         ).fetchall()
-    n = lines.filter(what="live").height
     # Rows that belong through a session, trial or flag go before these do, and these before the player.
     for _, table in sorted(personal_tables().items(), key=lambda item: (_rank(item[1]), item[0])):
         con.execute(f'delete from "{table.name}" where {_theirs(table)}', [player_id]).fetchall()
-    return n
 
 
 def _rank(table: Table) -> int:

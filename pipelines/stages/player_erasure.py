@@ -4,23 +4,27 @@ What happens to the originals: a kept original loses the lines about the player 
 are written anew as CSV); a held file that names the player is removed whole, with its lists; lists in quarantine lose their
 lines too. A file's checksum stays in the ledger, so that the same bytes dropped again are not taken in again. The warehouse
 file is written anew, so that nothing is left in its free space. Backups are not touched: they are counted and named.
+
+A marker is written first and taken away last: whatever ends an erasure in between, the next start of a run, or the same command
+again, goes on where it stood.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.stages.audit_log import note
-from pipelines.stages.intake.disk import write_whole
+from pipelines.stages.intake.disk import write_durably, write_whole
 from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.redact import redact_kept
 from pipelines.workspace import writing
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
 from warehouse.night import forget_night
-from warehouse.persons import empty_held_file, erase_rows, files_naming, keep_under, lines_of_player, require_player
+from warehouse.persons import empty_held_file, erase_rows, files_naming, keep_under, lines_of_player, n_rows_of, require_player
 from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
@@ -61,21 +65,70 @@ def erase_player(workspace: Workspace, player_id: str, now: datetime) -> Erasure
     WarehouseBusyError
         When a run is at work.
     """
-    readings = Readings(workspace.mappings, workspace.academy().time_zone)
     with writing(workspace, "an erasure"):
-        with open_warehouse(workspace.warehouse) as con:
-            require_player(con, player_id)
-            ledger = files_naming(con, player_id).to_dicts()
-            lines = lines_of_player(con, player_id)
-            places = {file["file_id"]: _without_player(workspace, file, player_id, lines, readings) for file in ledger}
-            with transaction(con):
-                n_rows = erase_rows(con, player_id)
-                _note_files(con, ledger, places, player_id)
-                forget_night(con)
-        rewrite_warehouse(workspace.warehouse)
-        _clean_lists(workspace, ledger, player_id)
-        erasure = Erasure(n_rows, len(ledger), _naming_still(workspace, player_id), tuple(sorted(workspace.backups.iterdir())))
-    note(workspace, now, "player erase", rows=n_rows, files=len(ledger), backups=len(erasure.backups))
+        begun = _read_marker(workspace)
+        if begun is not None and begun.player_id != player_id:
+            _finish(workspace, begun, now)
+            begun = None
+        return _finish(workspace, begun or _begin(workspace, player_id), now)
+
+
+def finish_erasures(workspace: Workspace, now: datetime) -> Erasure | None:
+    """Go on with an erasure that was ended before it was whole; None when there is none. The workspace is held for writing."""
+    begun = _read_marker(workspace)
+    return None if begun is None else _finish(workspace, begun, now)
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """What an erasure has to reach, as it stood in the ledger before anything was taken out.
+
+    Attributes
+    ----------
+    player_id : str
+    n_rows : int
+    files : list of dict
+        Ledger rows of the files that name the player.
+    lines : dict
+        File to the lines that are about the player.
+    """
+
+    player_id: str
+    n_rows: int
+    files: list[dict[str, str]]
+    lines: dict[str, list[int]]
+
+
+def _read_marker(workspace: Workspace) -> _Begun | None:
+    if not workspace.erasure_due.exists():
+        return None
+    return _Begun(**json.loads(workspace.erasure_due.read_bytes()))
+
+
+def _begin(workspace: Workspace, player_id: str) -> _Begun:
+    with open_warehouse(workspace.warehouse) as con:
+        require_player(con, player_id)
+        begun = _Begun(
+            player_id, n_rows_of(con, player_id), files_naming(con, player_id).to_dicts(), lines_of_player(con, player_id)
+        )
+    write_durably(workspace.erasure_due, json.dumps(asdict(begun)).encode())
+    return begun
+
+
+def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
+    """Every step may be done again: what is gone already stays gone."""
+    player_id, readings = begun.player_id, Readings(workspace.mappings, workspace.academy().time_zone)
+    places = {file["file_id"]: _without_player(workspace, file, player_id, begun.lines, readings) for file in begun.files}
+    with open_warehouse(workspace.warehouse) as con, transaction(con):
+        erase_rows(con, player_id)
+        _note_files(con, begun.files, places, player_id)
+        forget_night(con)
+    rewrite_warehouse(workspace.warehouse)
+    _clean_lists(workspace, begun.files, player_id)
+    backups = tuple(sorted(workspace.backups.iterdir()))
+    erasure = Erasure(begun.n_rows, len(begun.files), _naming_still(workspace, player_id), backups)
+    note(workspace, now, "player erase", rows=erasure.n_rows, files=erasure.n_files, backups=len(erasure.backups))
+    workspace.erasure_due.unlink()
     return erasure
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 import pytest
 
-from pipelines.runs import Night, run_night
+from pipelines.runs import Night, run_night, take_in_waiting
+from pipelines.stages import player_erasure
 from pipelines.stages.doctor import examine
 from pipelines.stages.player_erasure import erase_player
 from pipelines.stages.player_export import export_player
@@ -17,6 +18,7 @@ from schemas.core import core_tables
 from schemas.errors import NotFoundError, WorkspaceError
 from tests.flow.conftest import BY_HAND, NIGHT
 from warehouse.connection import open_warehouse, scalar
+from warehouse.migrate import audits
 from warehouse.persons import personal_tables, rows_of_player
 
 if TYPE_CHECKING:
@@ -116,3 +118,56 @@ def test_only_a_known_player_is_forgotten_and_backups_are_told(finished: Workspa
 def test_what_still_waits_in_the_inbox_is_told(finished: Workspace) -> None:
     (finished.inbox / "shots_new.csv").write_text("session_id,player_id\nx,heron\n")
     assert [str(path) for path in erase_player(finished, "heron", LATER).naming_still] == ["inbox/shots_new.csv"]
+
+
+STOPS = [
+    *((step, False) for step in ("_without_player", "erase_rows", "forget_night", "rewrite_warehouse", "_clean_lists", "note")),
+    *((step, True) for step in ("_without_player", "rewrite_warehouse")),
+]
+
+
+class StoppedError(BaseException):
+    """Stands for a kill: nothing catches it."""
+
+
+def stop_at(monkeypatch: pytest.MonkeyPatch, step: str, *, after: bool) -> None:
+    """Let an erasure end before, or right after, the first call of one of its steps."""
+    really = getattr(player_erasure, step)
+
+    def stopped(*arguments: object, **named: object) -> None:
+        if after:
+            really(*arguments, **named)
+        raise StoppedError
+
+    monkeypatch.setattr(player_erasure, step, stopped)
+
+
+@pytest.mark.parametrize(("step", "after"), STOPS)
+def test_an_interrupted_erasure_is_finished_by_the_next_start(
+    finished: Workspace, monkeypatch: pytest.MonkeyPatch, step: str, *, after: bool
+) -> None:
+    with monkeypatch.context() as patch:
+        stop_at(patch, step, after=after)
+        with pytest.raises(StoppedError):
+            erase_player(finished, "heron", LATER)
+    if step in {"_without_player", "_clean_lists"}:
+        assert erase_player(finished, "heron", LATER).n_rows > 0
+    else:
+        take_in_waiting(Night(finished, LATER))
+    assert not finished.erasure_due.exists()
+    pages = {finished.site, finished.root / "player-links.csv"}  # made anew by the night that follows
+    kept = [path for path in finished.root.rglob("*") if path.is_file() and not pages & {path, *path.parents}]
+    left = [path for path in kept if b"heron" in path.read_bytes()]
+    assert left == []
+    with open_warehouse(finished.warehouse, read_only=True) as con:
+        assert [audit.name for audit in audits() if con.execute(audit.sql).fetchall()] == []
+
+
+def test_another_player_is_forgotten_only_after_the_first_is_gone(finished: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        stop_at(patch, "rewrite_warehouse", after=False)
+        with pytest.raises(StoppedError):
+            erase_player(finished, "heron", LATER)
+    erase_player(finished, "stork", LATER)
+    left = [path for path in finished.archive.rglob("*") if path.is_file() and b"heron" in path.read_bytes()]
+    assert (left, finished.erasure_due.exists()) == ([], False)

@@ -112,6 +112,16 @@ def write_whole(path: Path, data: bytes) -> None:
     part.replace(path)
 
 
+def write_durably(path: Path, data: bytes) -> None:
+    """The same, and on the disk before this returns."""
+    part = path.with_name(f".{path.name}.part")
+    with part.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    part.replace(path)
+
+
 def move_original(arrival: Arrival, place: Path, data: bytes) -> None:
     """Lay an original where it belongs and take it out of the inbox.
 
