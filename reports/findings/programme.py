@@ -43,10 +43,12 @@ def tally(rows: Iterable[Mapping[str, Any]], quantity: str, words: Words) -> str
 
 
 def done_share(row: Mapping[str, Any], words: Words) -> str:
-    """Full swings done as a share of those planned; empty when either is missing."""
-    if not row["planned_full"] or row["done_full"] is None:
+    """Full swings done as a share of those planned; what is known of the days when it cannot be said."""
+    if row["done_share"] is not None:
+        return f"{words.number(100 * row['done_share'], 0)}\N{NARROW NO-BREAK SPACE}%"
+    if row["done_full"] is not None or not row["n_days"]:
         return ""
-    return f"{words.number(100 * row['done_full'] / row['planned_full'], 0)}\N{NARROW NO-BREAK SPACE}%"
+    return words("programme.days_known", n=row["n_days_known"], all=row["n_days"])
 
 
 def phase_sentence(phase: str, rows: list[Mapping[str, Any]], numbers: Numbers) -> str:

@@ -1,54 +1,13 @@
-"""Mart of season phases: planned and done, and what went along with them."""
+"""Marts of season phases: planned and done, and what went along with them."""
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text
+from dataclasses import replace
 
-PHASE = Table(
-    "mart_phase",
-    "One season phase of one player: planned and done, and the levels on either side of it.",
-    ("player_id", "began_on"),
-    (
-        *known("player_id", required=True),
-        text("phase", "Name of the phase, from the plan.", required=True),
-        day("began_on", "First day.", required=True),
-        day("ended_on", "Last day of its last planned week.", required=True),
-        integer("n_weeks", "Planned weeks.", required=True),
-        integer("planned_full", "Full swings planned."),
-        integer("planned_speed", "Full-effort swings planned."),
-        number("planned_minutes", "min", "Minutes planned."),
-        integer("done_full", "Full swings done."),
-        number("done_minutes", "min", "Minutes done."),
-        integer("n_sessions", "Sessions that were not rest days.", required=True),
-        integer("n_speed_sessions", "Driver sessions with a speed.", required=True),
-        number("speed_before_mps", "m/s", "Level of club speed with driver at the last session of the 60 days before."),
-        number("speed_after_mps", "m/s", "Level at its last session."),
-        number("speed_change_mps", "m/s", "The difference of the two."),
-        number("speed_change_low_mps", "m/s", "Lower end of its 90 % interval, the two levels taken as independent."),
-        number("speed_change_high_mps", "m/s", "Upper end."),
-        number("scatter_change_m", "m", "Change of left-right scatter with driver, likewise."),
-        number("scatter_change_low_m", "m", "Lower end of its 90 % interval."),
-        number("scatter_change_high_m", "m", "Upper end."),
-    ),
+from schemas.core.programme import PHASE, PHASE_STROKE
+from schemas.tables import Table
+
+MARTS: tuple[Table, ...] = (
+    replace(PHASE, name="mart_phase"),
+    replace(PHASE_STROKE, name="mart_phase_stroke", readers=("coach",)),
 )
-
-PHASE_STROKE = Table(
-    "mart_phase_stroke",
-    "Strokes a round on one course, of the months on either side of a season phase.",
-    ("player_id", "began_on", "course"),
-    (
-        *known("player_id", required=True),
-        day("began_on", "First day of the phase.", required=True),
-        text("course", "The course.", required=True),
-        day("before_month_on", "Last month with drives that ended before the phase, of the three before.", required=True),
-        day("after_month_on", "Last month with drives that the phase reached.", required=True),
-        number("per_round_before", "", "Expected strokes of the tee shots of a round, month before.", required=True),
-        number("per_round_after", "", "The same, last month.", required=True),
-        number("stroke_change", "", "The difference: above zero costs strokes.", required=True),
-        number("stroke_change_low", "", "Lower end of its 90 % interval, the two months taken as independent.", required=True),
-        number("stroke_change_high", "", "Upper end.", required=True),
-    ),
-    readers=("coach",),
-)
-
-MARTS: tuple[Table, ...] = (PHASE, PHASE_STROKE)

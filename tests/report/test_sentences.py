@@ -199,7 +199,7 @@ def phase(low: float | None, high: float | None, **values: Any) -> dict[str, Any
     quantities = (("speed_change", "_mps"), ("scatter_change", "_m"), ("stroke_change", ""))
     ends = (("_low", low), ("_high", high), ("", low))
     bounds = {f"{name}{end}{unit}": value for name, unit in quantities for end, value in ends}
-    return bounds | {"planned_full": 200, "done_full": 150} | values
+    return bounds | {"done_full": 150, "done_share": 0.75, "n_days": 14, "n_days_known": 14} | values
 
 
 def test_phases() -> None:
@@ -211,8 +211,9 @@ def test_phases() -> None:
     assert phase_sentence("base", list(rows), NUMBERS).startswith("4 times")
     assert phase_sentence("base", rows[:1], NUMBERS).endswith("strokes a round up in 1 of 1.")
     assert plain(done_share(rows[0], EN)) == "75 %"
-    assert done_share(phase(0, 1, planned_full=None), EN) == ""
-    assert done_share(phase(0, 1, done_full=None), EN) == ""
+    assert done_share(phase(0, 1, done_share=None), EN) == ""
+    assert done_share(phase(0, 1, done_share=None, done_full=None, n_days_known=6), EN) == "6 of 14 days known"
+    assert done_share(phase(0, 1, done_share=None, done_full=None, n_days=0), EN) == ""
 
 
 def test_files_and_problems() -> None:

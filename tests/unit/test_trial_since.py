@@ -1,12 +1,10 @@
 from __future__ import annotations
 
-from datetime import date
-
 import numpy as np
 import pytest
 
 from pipelines.measures.trial.body import body_side, load_ratio, report_change
-from pipelines.measures.trial.phases import Phase, phase_change, phases
+from pipelines.measures.trial.phases import phase_change
 from pipelines.measures.trial.since import since_trial
 
 RNG = np.random.default_rng(17)
@@ -54,21 +52,6 @@ def test_how_often_an_unchanged_or_moved_normal_is_called_back():
 def test_too_few_sessions_give_none():
     assert since_trial(BEFORE[:3], BEFORE[:5], 0.4) is None
     assert since_trial(BEFORE, BEFORE[:1], 0.4) is None
-
-
-def test_weeks_join_into_phases_and_a_gap_or_a_name_parts_them():
-    weeks = [
-        (date(2026, 1, 5), "speed"),
-        (date(2026, 1, 12), "speed"),
-        (date(2026, 1, 26), "speed"),
-        (date(2026, 2, 2), "play"),
-        (date(2026, 2, 9), None),
-    ]
-    assert phases(weeks) == [
-        Phase("speed", date(2026, 1, 5), date(2026, 1, 18)),
-        Phase("speed", date(2026, 1, 26), date(2026, 2, 1)),
-        Phase("play", date(2026, 2, 2), date(2026, 2, 8)),
-    ]
 
 
 def test_change_over_a_phase_is_the_slope_of_a_straight_line():

@@ -196,6 +196,16 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="Machines data: nested random effects 4.781, 3.729, .9616.",
     ),
     Reference(
+        key="JCGM100",
+        authors="Joint Committee for Guides in Metrology",
+        year=2008,
+        title="Evaluation of measurement data: Guide to the expression of uncertainty in measurement",
+        journal="JCGM 100:2008 (GUM 1995 with minor corrections), 5.1.2 and H.1",
+        doi="10.59161/JCGM100-2008E",
+        known="from memory",
+        used_for="The uncertainty of a difference of independent quantities; the worked example of the end gauge.",
+    ),
+    Reference(
         key="LavinAhmad2015",
         authors="Lavin, A.; Ahmad, S.",
         year=2015,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,27 +49,6 @@ class PhaseChange:
     low: float
     high: float
     rising: float
-
-
-def phases(weeks: list[tuple[date, str | None]]) -> list[Phase]:
-    """Weeks of a plan joined into phases; a gap or another name ends a phase, weeks without a name belong to none.
-
-    Parameters
-    ----------
-    weeks : list of (first day, name)
-
-    Checked: tests/unit/test_trial_since.py
-    """
-    found: list[Phase] = []
-    for first, name in sorted(weeks, key=lambda week: week[0]):
-        last = first + timedelta(days=6)
-        if not name:
-            continue
-        if found and found[-1].name == name and first <= found[-1].ended_on + timedelta(days=1):
-            found[-1] = Phase(name, found[-1].began_on, max(last, found[-1].ended_on))
-        else:
-            found.append(Phase(name, first, last))
-    return found
 
 
 def phase_change(days: Floats, values: Floats, weights: Floats, length_days: float) -> PhaseChange | None:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
+from pipelines.measures.programme.phases import phases
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
-from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change, phases
+from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change
 from pipelines.measures.trial.since import LEAST_AFTER, LEAST_BEFORE, since_trial
 from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, WORTHWHILE
 from pipelines.stages.measure.trial_rows import ids
@@ -51,7 +52,7 @@ def _normal_until(first: date, plans: pl.DataFrame) -> date:
     """
     around = [
         phase.began_on
-        for phase in phases(plans.select("week_starting", "phase").rows())
+        for phase in _phases(plans)
         if any(word in phase.name.casefold() for word in TECHNIQUE_WORDS)
         and phase.began_on <= first <= phase.ended_on + JUST_BEFORE
     ]
@@ -98,12 +99,16 @@ def _known(part: pl.DataFrame, value: str, count: str) -> NDArray[np.float64]:
     return part.filter(pl.col(count) >= LEAST_SHOTS)[value].drop_nulls().to_numpy()
 
 
+def _phases(plans: pl.DataFrame) -> list[Phase]:
+    return [Phase(*row) for row in phases(plans).select("phase", "began_on", "ended_on").iter_rows()]
+
+
 def alternative_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFrame) -> list[Row]:
     """The rows of ``trial_alternative``: every arm of the trial, and every phase of half a year before to a quarter after."""
     first, last = _days(analysis)
     group = _same_group(analysis, sessions)
     rows = [_change_row(analysis, arm, first, last) for arm in analysis.shots.arms[1:] if analysis.effect(arm, SPEED)]
-    for phase in phases(plans.select("week_starting", "phase").rows()):
+    for phase in _phases(plans):
         if phase.ended_on >= first - PHASES_BEFORE and phase.began_on <= last + PHASES_AFTER:
             row = _phase_row(phase, group)
             rows += [ids(analysis) | row] if row else []
