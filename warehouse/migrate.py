@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from schemas.errors import WarehouseCorruptError, WarehouseNewerError
+from warehouse.kind_rows import NAME, kind_rows_sql
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -58,7 +59,7 @@ def migrations() -> tuple[Script, ...]:
 def views() -> tuple[Script, ...]:
     """Every view, each behind those that it reads."""
     root = resources.files("warehouse") / "views"
-    return in_order(_scripts(root / "core") + _scripts(root / "marts"))
+    return in_order((*_scripts(root / "core"), *_scripts(root / "marts"), Script(NAME, kind_rows_sql())))
 
 
 def in_order(scripts: tuple[Script, ...]) -> tuple[Script, ...]:

@@ -15,13 +15,10 @@ _INPUTS = (*(kind.table for kind in KINDS.values()), "file", "problem")
 
 _LAST_DAY = """
 with known as (
-  select max(on_date) as on_date from session_day where on_date <= $today
-  union all select max("date") from checkin where "date" <= $today
-  union all select max(week_ending) from problem_report where week_ending <= $today
-  union all select max(played_on) from round where played_on <= $today
-  union all select max(began_on) from absence where began_on <= $today
+  select on_date from session_day
+  union all select on_date from kind_row
 )
-select max(on_date) from known
+select max(on_date) from known where on_date <= $today
 """
 
 

@@ -1,4 +1,4 @@
-"""The eleven kinds of files, and the contract of each as a pandera schema."""
+"""The kinds of files, and the contract of each as a pandera schema."""
 
 from __future__ import annotations
 

@@ -138,4 +138,5 @@ ROUNDS = FileKind(
         ),
     ),
     references=(PLAYER,),
+    day="played_on",
 )

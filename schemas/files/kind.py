@@ -94,6 +94,8 @@ class FileKind:
         same session without a common shot number are parts of it, and both stay.
     body : bool
         Rows are about the body: they are kept only for players with health_consent.
+    day : str
+        The column with the day that a row speaks of, when what it says is known by then; empty: none, or it is an instant.
     """
 
     name: str
@@ -106,6 +108,7 @@ class FileKind:
     references: tuple[Reference, ...] = ()
     overlaps_on: tuple[str, ...] = ()
     body: bool = False
+    day: str = ""
 
     @property
     def names(self) -> tuple[str, ...]:

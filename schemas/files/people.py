@@ -53,6 +53,7 @@ CHECKINS = FileKind(
     ),
     references=(PLAYER,),
     body=True,
+    day="date",
 )
 
 PROBLEMS = FileKind(
@@ -75,6 +76,7 @@ PROBLEMS = FileKind(
     ),
     references=(PLAYER,),
     body=True,
+    day="week_ending",
 )
 
 ABSENCES = FileKind(
@@ -87,6 +89,7 @@ ABSENCES = FileKind(
     rules=(days_in_order("began_on", "ended_on"),),
     references=(PLAYER,),
     body=True,
+    day="began_on",
 )
 
 PLANS = FileKind(
@@ -108,6 +111,7 @@ MOBILITY = FileKind(
     replaces=("player_id", "date"),
     references=(PLAYER,),
     body=True,
+    day="date",
 )
 
 DECISIONS = FileKind(

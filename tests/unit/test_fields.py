@@ -66,7 +66,7 @@ def test_rules_across_columns_read_columns_of_their_kind_and_their_codes_are_dis
         assert rule.source
 
 
-def test_there_are_eleven_kinds() -> None:
+def test_the_kinds_are_those_agreed() -> None:
     assert sorted(KINDS) == [
         "absences", "checkins", "decisions", "mobility", "plans", "players", "problems", "rounds", "sessions", "shots", "trials",
     ]  # fmt: skip
