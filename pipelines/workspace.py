@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import fcntl
 import json
 import os
 import secrets
 import tempfile
-import time
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import available_timezones
 
+from filelock import FileLock, Timeout
+
 from pipelines.settings import FILE_NAME, default_settings, read_settings
 from schemas.errors import WarehouseBusyError, WorkspaceError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import TextIO
 
     from schemas.academy import Academy
 
@@ -96,6 +95,11 @@ class Workspace:
     def lock(self) -> Path:
         """Held by the process that writes."""
         return self.root / ".lock"
+
+    @property
+    def holder(self) -> Path:
+        """Who holds the lock, and for what; read only while it is held."""
+        return self.root / ".at-work"
 
     @property
     def key_file(self) -> Path:
@@ -249,47 +253,42 @@ def writing(workspace: Workspace, purpose: str, wait_s: float = 0.0) -> Iterator
 
 @contextmanager
 def _locked(workspace: Workspace, purpose: str, wait_s: float) -> Iterator[None]:
-    with workspace.lock.open("a+", encoding="utf-8") as lock:
-        _acquire(lock, workspace, wait_s)
-        lock.seek(0)
-        lock.truncate()
-        json.dump({"pid": os.getpid(), "purpose": purpose}, lock)
-        lock.flush()
-        yield
-
-
-def _acquire(lock: TextIO, workspace: Workspace, wait_s: float) -> None:
-    until = time.monotonic() + wait_s
-    while True:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as held:
-            if time.monotonic() >= until:
-                raise WarehouseBusyError(
-                    f"Another process is at work on {workspace.root}{_holder(lock)}.",
-                    "Wait until it has finished, then try again.",
-                ) from held
-            time.sleep(0.1)
-        else:
-            return
-
-
-def _holder(lock: TextIO) -> str:
-    lock.seek(0)
+    lock = _lock_of(workspace)
     try:
-        told = json.loads(lock.read())
-    except ValueError:
+        lock.acquire(timeout=wait_s, poll_interval=0.1)
+    except Timeout as held:
+        raise WarehouseBusyError(
+            f"Another process is at work on {workspace.root}{_told_holder(workspace)}.",
+            "Wait until it has finished, then try again.",
+        ) from held
+    try:
+        workspace.holder.write_text(json.dumps({"pid": os.getpid(), "purpose": purpose}), encoding="utf-8")
+        yield
+    finally:
+        workspace.holder.unlink(missing_ok=True)
+        lock.release()
+
+
+def _lock_of(workspace: Workspace) -> FileLock:
+    return FileLock(workspace.lock, mode=0o600, thread_local=False)
+
+
+def _told_holder(workspace: Workspace) -> str:
+    try:
+        told = json.loads(workspace.holder.read_text(encoding="utf-8"))
+        return f" ({told['purpose']}, process {told['pid']})"
+    except (OSError, ValueError, KeyError):
         return ""
-    return f" ({told.get('purpose', '?')}, process {told.get('pid', '?')})"
 
 
 def is_held(workspace: Workspace) -> bool:
     """Whether a process holds the workspace for writing now."""
     if not workspace.lock.exists():
         return False
-    with workspace.lock.open("a+", encoding="utf-8") as lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return True
+    lock = _lock_of(workspace)
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        return True
+    lock.release()
     return False

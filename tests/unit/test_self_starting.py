@@ -96,3 +96,18 @@ def test_charts_do_not_look_ahead() -> None:
 def test_without_a_change_the_sum_dates_the_shift() -> None:
     assert change_points(np.zeros(4), 1.0) == []
     assert shift_began_at(np.zeros(20), 1.0, upward=True, since=13) == 13
+
+
+def test_the_cuts_are_the_cheapest_of_all() -> None:
+    # every way to cut a short series, tried one by one
+    rng = np.random.default_rng(11)
+    for _ in range(20):
+        values = rng.standard_normal(11) + np.repeat(rng.normal(0, 3, 2), (5, 6))
+
+        def cost(cuts: tuple[int, ...], values: np.ndarray = values) -> float:
+            scaled = values - values.mean()
+            parts = np.split(scaled, cuts)
+            return sum(float(((part - part.mean()) ** 2).sum()) for part in parts) + 3 * np.log(11) * len(cuts)
+
+        ways = [()] + [(a,) for a in range(3, 9)] + [(a, b) for a in range(3, 6) for b in range(a + 3, 9)]
+        assert tuple(change_points(values, 1.0)) == min(ways, key=cost)

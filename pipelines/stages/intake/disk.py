@@ -8,7 +8,6 @@ their content and moved then.
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import signal
 import stat
@@ -19,11 +18,18 @@ from pipelines.stages.intake.packed import MOST_FILE_BYTES
 
 _LONGEST_NAME_BYTES = 120  # file systems allow 255, and lists of problems add to a name
 
+_CAREFULLY = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"))
+"""Follow no link, wait for no device, hand nothing to children, change no line ends; what a system does not have is left out."""
+
 WAITING, GONE = "still_being_written", "gone"
 
 
 def _is_being_written(handle: int) -> bool:
     """Whether another process has the file open for writing; False where the system cannot tell."""
+    try:
+        import fcntl  # noqa: PLC0415 - there is none on Windows, where an open file cannot be moved anyway
+    except ImportError:
+        return False
     try:
         fcntl.fcntl(handle, fcntl.F_SETSIG, signal.SIGURG)
         fcntl.fcntl(handle, fcntl.F_SETLEASE, fcntl.F_RDLCK)
@@ -42,7 +48,7 @@ def content(arrival: Arrival) -> bytes | str:
     if arrival.fault:
         return arrival.fault
     try:
-        handle = os.open(arrival.path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+        handle = os.open(arrival.path, os.O_RDONLY | _CAREFULLY)
     except FileNotFoundError:
         return GONE
     except PermissionError:
