@@ -128,9 +128,8 @@ def _facts(player: PlayerMarts, who: dict[str, Any], context: PageContext) -> Ma
     words = context.words
     days = player.rows("mart_load_day")
     pairs: list[tuple[str, str | Markup]] = [(words("availability.title"), state_word(who["state"], words))]
-    if who["handed"]:
-        side = words("review.left" if who["handed"] == "right" else "review.right")
-        pairs.append((words("review.lead_side"), side))
+    if who["lead_side"]:
+        pairs.append((words("review.lead_side"), words(f"review.{who['lead_side']}")))
     if not days.is_empty():
         row = days.row(-1, named=True)
         if who["birth_year"]:

@@ -274,6 +274,17 @@ ASSOCIATION = Table(
     ),
 )
 
+PLAYER_SIDE = Table(
+    "player_side",
+    "The anatomical side of one player's lead and trail regions.",
+    ("player_id",),
+    (
+        *known("player_id", required=True),
+        text("lead_side", "Side nearer the target: left or right; null: the hand is not known."),
+        text("trail_side", "The other side."),
+    ),
+)
+
 MOBILITY_CHANGE = Table(
     "mobility_change",
     "One mobility screen against the first and the one before.",
@@ -347,6 +358,7 @@ TABLES: tuple[Table, ...] = (
     BURDEN,
     ASSOCIATION,
     MOBILITY_CHANGE,
+    PLAYER_SIDE,
     AVAILABILITY,
     DECISION_SUBJECT,
     DECISION_STATE,

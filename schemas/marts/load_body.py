@@ -52,6 +52,7 @@ PHYSIO_PLAYER = Table(
     (
         *known("player_id alias", required=True),
         *known("birth_year handed"),
+        *core.PLAYER_SIDE.columns[1:],
         truth("health_consent", "Body reports may be kept.", required=True),
         text("state", "Availability."),
     ),

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipelines.measures.transfer import Delivery, distance_per_speed, strike_loss, transfers
+from pipelines.measures.transfer import Delivery, distance_per_speed, transfers
 from pipelines.measures.transfer.months import transfer_by_month
 from schemas.core.ball import TRANSFER_MONTH
 
@@ -72,14 +72,6 @@ def test_outside_the_model_there_is_no_decomposition() -> None:
     assert distance_per_speed(45.0, 1.46, 80.0, 2700.0) is None
 
 
-def test_strike_loss_wants_five_strikes() -> None:
-    nan = float("nan")
-    side, height = (pl.Series([value] * 6).to_numpy().copy() for value in (20.0, 0.0))
-    assert strike_loss(side, height) == pytest.approx(0.029, abs=5e-5)
-    side[:2] = nan
-    assert strike_loss(side, height) is None
-
-
 def month_shots(month: int, speed: float, ratio: float, carry: float, n: int = 12) -> pl.DataFrame:
     return pl.DataFrame(
         {
@@ -115,3 +107,37 @@ def test_months_say_why_there_is_no_decomposition() -> None:
     assert found.row(0, named=True)["on_offer_m"] is None
     assert dict(found.schema) == TRANSFER_MONTH.polars_schema()
     assert transfer_by_month(shots.clear(), TRANSFER_MONTH.polars_schema()).is_empty()
+
+
+def struck(side_mm: float, height_mm: float, n: int) -> pl.DataFrame:
+    """Shots of a month of which ``n`` were measured where they were struck."""
+    known = pl.int_range(pl.len()) < n
+    return month_shots(1, 45.0, 1.46, 215.0).with_columns(
+        strike_side_mm=pl.when(known).then(pl.lit(side_mm)), strike_height_mm=pl.when(known).then(pl.lit(height_mm))
+    )
+
+
+@pytest.mark.parametrize(
+    ("side", "height", "per_cent"), [(3, 4, 0.19), (-6, 8, 0.74), (12, -9, 1.65), (20, 0, 2.90), (0, -25, 4.46)]
+)
+def test_a_months_strike_loss_is_that_of_the_rigid_head(side: float, height: float, per_cent: float) -> None:
+    # the table of tests/published/test_impact.py, at 5, 10, 15, 20 and 25 mm from the middle
+    found = transfer_by_month(struck(side, height, 12), TRANSFER_MONTH.polars_schema())
+    assert found["strike_loss"].item() * 100 == pytest.approx(per_cent, abs=0.0051)
+
+
+def test_strike_loss_wants_ten_strikes() -> None:
+    found = [transfer_by_month(struck(20.0, 0.0, n), TRANSFER_MONTH.polars_schema())["strike_loss"].item() for n in (9, 10)]
+    assert found[0] is None
+    assert found[1] * 100 == pytest.approx(2.90, abs=0.0051)
+
+
+def test_the_part_of_the_strike_is_what_the_ball_speed_lost_is_worth() -> None:
+    # the ball leaves 5 % slower for the strike alone: the same as a club 5 % slower
+    start = Delivery(45.0, 1.46, 12.0, 2700.0, 0.0)
+    off_centre = transfers([(start, Delivery(45.0, 1.46 * 0.95, 12.0, 2700.0, 0.05))])[0]
+    slower = transfers([(start, Delivery(45.0 * 0.95, 1.46, 12.0, 2700.0, 0.0))])[0]
+    assert off_centre is not None
+    assert slower is not None
+    assert off_centre.strike_m == pytest.approx(slower.on_offer_m, abs=1e-9)
+    assert off_centre.speed_ratio_m == pytest.approx(0.0, abs=1e-9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -11,7 +12,7 @@ from tests.warehouse.sql_examples import empty_warehouse, example, example_names
 from tests.warehouse.sql_mutants import mutants
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from tests.warehouse.sql_examples import Case, Query
 
@@ -26,22 +27,39 @@ def empty() -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def told_by(con: duckdb.DuckDBPyConnection, sqls: list[str], case: Case) -> list[object]:
-    """What each query tells of one case; of a query that the database refuses: None."""
+    """What each query tells of one case; of a query that the database refuses: None; of one that fails: with what."""
+    told: list[object] = []
+    with _laid(con, case) as lay_again:
+        for sql in sqls:
+            try:
+                told.append(result_rows(con, sql, case.expected.columns))
+            except duckdb.Error as fault:
+                told.append(None if isinstance(fault, duckdb.BinderException | duckdb.ParserException) else str(fault))
+                lay_again()
+    return told
+
+
+@contextmanager
+def _laid(con: duckdb.DuckDBPyConnection, case: Case) -> Iterator[Callable[[], None]]:
+    """The rows of a case within a transaction; what is yielded begins it anew, since a query that fails ends it."""
+
+    def lay_again() -> None:
+        con.execute("rollback")
+        con.execute("begin")
+        lay(con, case)
+
     con.execute("begin")
     try:
         lay(con, case)
-        return [_rows(con, sql, case) for sql in sqls]
+        yield lay_again
     finally:
         con.execute("rollback")
 
 
-def _rows(con: duckdb.DuckDBPyConnection, sql: str, case: Case) -> object:
-    try:
-        return result_rows(con, sql, case.expected.columns)
-    except (duckdb.BinderException, duckdb.ParserException):
-        return None
-    except duckdb.Error as fault:
-        return str(fault)
+def test_a_query_that_is_refused_does_not_end_those_behind_it(empty: duckdb.DuckDBPyConnection) -> None:
+    case = example("last_day").cases[0]
+    found = told_by(empty, ["select no_such from load_day", queries()["last_day"].sql], case)
+    assert found == [None, [("2026-03-09",)]]
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import polars as pl
 
-def body_side(region: str, handed: str | None) -> str | None:
-    """``left`` or ``right`` for a lead or trail region of a player; None for a region in the middle, or when the hand is unknown.
+_OTHER = {"right": "left", "left": "right"}
+
+
+def player_sides(players: pl.DataFrame) -> pl.DataFrame:
+    """The anatomical side of each player's lead and trail regions.
 
     Parameters
     ----------
-    region : str
-        ``lead_wrist`` and so on.
-    handed : {"right", "left"} or None
+    players : polars.DataFrame
+        player_id, handed: ``right``, ``left``, or null.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, lead_side, trail_side: ``left`` or ``right``; null when the hand is not known. Sorted.
 
     Notes
     -----
-    Lead is the side nearer the target: left for a right-handed player. Common practice.
+    Lead is the side nearer the target: left for a player who swings from the right. Common practice.
+    Checked: tests/unit/test_body_side.py
     """
-    side = region.split("_", 1)[0]
-    if handed not in {"right", "left"} or side not in {"lead", "trail"}:
-        return None
-    lead = "left" if handed == "right" else "right"
-    return lead if side == "lead" else {"left": "right", "right": "left"}[lead]
+    trail = pl.col("handed").replace_strict({hand: hand for hand in _OTHER}, default=None, return_dtype=pl.String)
+    lead = pl.col("handed").replace_strict(_OTHER, default=None, return_dtype=pl.String)
+    return players.select("player_id", lead_side=lead, trail_side=trail).sort("player_id")

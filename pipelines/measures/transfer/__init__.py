@@ -1,6 +1,6 @@
 """Transfer: how much of a gain of club speed reaches ball and carry, and where the rest goes."""
 
-from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, strike_loss, transfers
+from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, transfers
 from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed
 
 __all__ = [
@@ -9,6 +9,5 @@ __all__ = [
     "DistancePerSpeed",
     "Transfer",
     "distance_per_speed",
-    "strike_loss",
     "transfers",
 ]

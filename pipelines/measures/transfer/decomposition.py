@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipelines.measures.flight import CoefficientSet, fly, usga_coefficients
-from pipelines.measures.impact import off_centre_loss
 
 Floats = NDArray[np.float64]
 
@@ -72,16 +71,6 @@ class Transfer:
 
 
 SMALLEST_SPEED_CHANGE_MPS = 0.3
-
-
-def strike_loss(side_mm: Floats, height_mm: Floats) -> float | None:
-    """Mean share of ball speed that strikes off the middle cost, rigid head; None when fewer than 5 were measured.
-
-    Source: [Penner2003]. Checked: tests/published/test_impact.py.
-    """
-    distance = np.hypot(side_mm, height_mm)
-    known = distance[np.isfinite(distance)]
-    return float(off_centre_loss(known).mean()) if known.size >= 5 else None
 
 
 def transfers(

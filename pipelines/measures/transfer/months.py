@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
-from pipelines.measures.impact import BALL_MASS_KG, HEAD_INERTIA_KGM2, HEAD_MASS_KG
+from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.reference_months import with_reference
 from pipelines.measures.transfer.decomposition import Delivery, Transfer, transfers
 
@@ -73,8 +74,8 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
     known = shots.filter(whole).with_columns(
         pl.col("on_date").dt.truncate("1mo").alias("month_on"),
         pl.col("comparable_speed_ratio").alias("speed_ratio"),
-        _strike_loss().alias("strike_loss"),
     )
+    known = known.with_columns(_strike_loss(known))
     sessions = known.group_by(*keys, "session_id", maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col(_MEDIANS).median(),
@@ -109,11 +110,10 @@ def _between(name: str) -> pl.Expr:
     return pl.when(count >= 3).then(pl.col(name).std() / count.sqrt())
 
 
-def _strike_loss() -> pl.Expr:
-    """As :func:`pipelines.measures.impact.off_centre_loss`, shot by shot."""
-    squared = (pl.col("strike_side_mm") ** 2 + pl.col("strike_height_mm") ** 2) / 1e6
-    one_plus = 1.0 + BALL_MASS_KG / HEAD_MASS_KG
-    return 1.0 - one_plus / (one_plus + BALL_MASS_KG * squared / HEAD_INERTIA_KGM2)
+def _strike_loss(shots: pl.DataFrame) -> pl.Series:
+    """Share of ball speed that each strike off the middle cost; null where the strike was not measured."""
+    distance = np.hypot(shots["strike_side_mm"].to_numpy(), shots["strike_height_mm"].to_numpy())
+    return pl.Series("strike_loss", off_centre_loss(distance), nan_to_null=True)
 
 
 def _reason(row: Mapping[str, Any]) -> str:

@@ -10,6 +10,7 @@ import polars as pl
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
 from pipelines.measures.body.items import ITEMS, REGION_ITEMS, STATE_ITEMS, body_items
 from pipelines.measures.body.map import body_days, body_weeks
+from pipelines.measures.body.side import player_sides
 from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA
 from pipelines.measures.flags.pattern_rules import problem_reports
@@ -25,6 +26,7 @@ from schemas.core.load_body import (
     BODY_DAY,
     BODY_WEEK,
     MOBILITY_CHANGE,
+    PLAYER_SIDE,
     PREVALENCE_WEEK,
     PROBLEM_CASE,
     PROBLEM_WEEK,
@@ -51,6 +53,7 @@ from agreed_problem_report
 where week_ending <= ?
 order by player_id, week_ending, region
 """
+_HANDS = "select player_id, handed from player order by player_id"
 _SCREENS = """
 select player_id, date, test, side, value_deg
 from agreed_mobility
@@ -88,6 +91,7 @@ def measure_body(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
         replace_table(con, PROBLEM_WEEK.name, in_contract(scored, PROBLEM_WEEK))
         replace_table(con, PROBLEM_CASE.name, in_contract(problem_cases(scored), PROBLEM_CASE))
         replace_table(con, PREVALENCE_WEEK.name, in_contract(weekly_prevalence(scored), PREVALENCE_WEEK))
+        replace_table(con, PLAYER_SIDE.name, in_contract(player_sides(frame(con, _HANDS)), PLAYER_SIDE))
         replace_table(con, MOBILITY_CHANGE.name, in_contract(mobility_changes(screens), MOBILITY_CHANGE))
         replace_candidates(con, KINDS, pl.concat([rises, problem_reports(scored)]))
 
