@@ -4,7 +4,7 @@ BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test format lint types imports pytest bench predicates dictionary pictures clean
+.PHONY: demo test format lint types imports pytest bench predicates faults dictionary pictures clean
 
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
@@ -42,6 +42,10 @@ predicates: .venv/ready
 
 dictionary: .venv/ready
 	$(BIN)/python -m schemas.dictionary > schemas/DICTIONARY.part && mv schemas/DICTIONARY.part schemas/DICTIONARY.md
+
+# Puts in one known fault at a time and says which test finds it.
+faults: .venv/ready
+	$(BIN)/python -m tests.planted_faults
 
 # Pictures for README and reports/WALKTHROUGH.md, taken from the demo's pages by Chromium.
 pictures: demo

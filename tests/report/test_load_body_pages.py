@@ -18,13 +18,15 @@ from pipelines.stages.measure.load import measure_load
 from pipelines.stages.measure.overuse import measure_overuse
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.summaries import measure_summaries
-from reports.pages import parts
+from reports.pages import parts, review
+from reports.pages.context import page_context
 from reports.site import build_site
 from reports.words import words
 from schemas.academy import Academy
 from schemas.core import core_tables
 from schemas.regions import REGIONS
 from warehouse.connection import insert_frame, open_warehouse, scalar
+from warehouse.marts import PlayerMarts
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -205,8 +207,16 @@ def sheet(site: Path) -> str:
     return (site / "physio" / "review" / "A1.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_sheet_names_the_lead_side_of_either_hand(side: str) -> None:
+    who = {"state": "full", "lead_side": side, "birth_year": None}
+    shown = review._facts(PlayerMarts("A1", {}, "physio"), who, page_context(ACADEMY, "physio", AS_OF))
+    assert f"<dt>Lead side</dt><dd>{side}</dd>" in shown
+
+
 def test_the_review_sheet_holds_evidence_questions_decision_and_room_to_sign(back: Path) -> None:
     text = sheet(back)
+    assert "<dt>Lead side</dt><dd>left</dd>" in text
     for wanted in (
         "Stiffness of the lower back",
         "To ask",

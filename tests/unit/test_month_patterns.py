@@ -130,3 +130,12 @@ def test_the_map_goes_through_the_player() -> None:
 
 def test_a_player_without_club_speed_has_no_map() -> None:
     assert latest_patterns(season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("club_speed_mps"))) == []
+
+
+def test_a_mishit_is_set_apart_and_leaves_the_core_as_it_is() -> None:
+    whole = shots("a", date(2026, 3, 1), 60, seed=5)
+    short = pl.col("carry_m") < 150.0
+    with_them, without = table(whole).row(0, named=True), table(whole.filter(~short)).row(0, named=True)
+    assert (with_them["n_mishits"], without["n_mishits"]) == (3, 0)
+    for name in ("carry_m", "carry_sd_m", "direction_deg", "direction_sd_deg", "correlation"):
+        assert with_them[name] == pytest.approx(without[name], rel=1e-9)

@@ -3,7 +3,10 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+import pytest
+
 from pipelines.stages.measure.summaries import measure_summaries
+from pipelines.stages.measure.trends import measure_trends
 from schemas.academy import Academy
 from warehouse.connection import frame
 
@@ -60,3 +63,17 @@ def test_a_night_sees_nothing_of_later_days_and_a_second_time_changes_nothing(co
     once = frame(con, "select * from session_club")
     measure_summaries(con, ACADEMY, NIGHT)
     assert frame(con, "select * from session_club").equals(once)
+
+
+def test_trends_follow_the_restated_carry_and_not_the_measured_one(con: duckdb.DuckDBPyConnection) -> None:
+    seed(con)
+    strike(con, 1, 8, 45.0, ", 200.0 + i as carry_m, 5.0 as offline_m")
+    con.execute(
+        "insert into comparable_shot by name select session_id, shot_no, player_id, date '2026-03-01' as on_date, club, "
+        "'driver' as club_group, 'anchored' as method, '' as reason, carry_m + 15 as carry_m, offline_m, 0.0 as direction_deg, "
+        "20.0 as run_m, 1.0 as ball_factor, 'premium' as factor_source from shot"
+    ).fetchall()
+    measure_summaries(con, ACADEMY, NIGHT)
+    measure_trends(con, ACADEMY, NIGHT)
+    carried = frame(con, "select value from trend_point where metric = 'comparable_carry_m'")
+    assert carried["value"].to_list() == [pytest.approx(219.5, abs=0.5)]
