@@ -10,7 +10,8 @@ FINDING_SCHEMA: dict[str, pl.DataType] = {
     "rule": pl.String(),  # stable code of the rule, e.g. out_of_range
     "allowed": pl.String(),  # what is allowed, in words
     "hint": pl.String(),  # what a person can do about it
-    # error: the row went to quarantine; warning: the row was loaded and the doubt is kept with it; held: the whole file was held
+    # error: the row went to quarantine; emptied: the cell was emptied and the row loaded;
+    # warning: the row was loaded and the doubt is kept with it; held: the whole file was held
     "severity": pl.String(),
 }
 """What is wrong and what to do, without the place."""

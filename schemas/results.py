@@ -24,6 +24,8 @@ class FileOutcome:
         ``n_rows == n_loaded + n_quarantined`` always, for a held file too (all of its rows are in quarantine).
     reason : str
         For a held file: code of the reason.
+    n_emptied : int
+        Cells of loaded rows that were emptied, each listed with its value.
     """
 
     name: str
@@ -35,6 +37,7 @@ class FileOutcome:
     n_quarantined: int
     n_warnings: int = 0
     reason: str = ""
+    n_emptied: int = 0
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,11 @@ class IntakeOutcome:
     def n_quarantined(self) -> int:
         """Rows in quarantine."""
         return sum(file.n_quarantined for file in self.files)
+
+    @property
+    def n_emptied(self) -> int:
+        """Cells of loaded rows that were emptied."""
+        return sum(file.n_emptied for file in self.files)
 
     @property
     def changed(self) -> bool:

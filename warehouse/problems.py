@@ -23,7 +23,7 @@ def _open_elsewhere(con: Connection, kind: FileKind) -> pl.DataFrame:
         """
         select problem.file_id, problem.row_key, file.modified_at, file.name
         from problem join file using (file_id) anti join asked using (file_id)
-        where file.kind = ? and not problem.closed and problem.severity = 'error' and problem.row_key <> ''
+        where file.kind = ? and not problem.closed and problem.severity in ('error', 'emptied') and problem.row_key <> ''
         """,
         [kind.name],
     )
@@ -70,7 +70,7 @@ def close_problems(con: Connection, kind: FileKind, rows: pl.DataFrame, problems
         Ledger rows of the batch.
     """
     versions = files.select("file_id", "modified_at", "name")
-    own = problems.filter(pl.col("severity") == "error", pl.col("row_key") != "").select("file_id", "row_key")
+    own = problems.filter(pl.col("severity").is_in(["error", "emptied"]), pl.col("row_key") != "").select("file_id", "row_key")
     with registered(con, "asked", files.select("file_id")):
         waiting = _open_elsewhere(con, kind)
         elsewhere = _newer_rows_elsewhere(con, kind) if not own.is_empty() else None

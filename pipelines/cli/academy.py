@@ -66,6 +66,7 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
         return
     screen.remark(
         f"Files: {len(news)} new. Rows in: {intake.n_rows} = {intake.n_loaded} loaded + {intake.n_quarantined} quarantined."
+        + (f" Bad cells emptied in loaded rows: {intake.n_emptied}." if intake.n_emptied else "")
     )
 
 

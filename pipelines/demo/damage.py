@@ -90,16 +90,20 @@ def _shots_file(damaged: Damaged, player_id: str, from_on: date, name: str, chan
 def _bad_cells(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
     text = rows.with_columns(pl.all().cast(pl.String))
     too_fast = f"{1.7 * float(text['club_speed_mps'][10]):.2f}"
-    edits = (
+    emptied = (
         _Edit(4, "club_speed_mps", "437.1", "out_of_range"),
-        _Edit(6, "ball_speed_mps", "61.2?", "not_a_number"),
-        _Edit(8, "club", "1W", "unknown_word"),
+        _Edit(6, "spin_rpm", "2500?", "not_a_number"),
+    )
+    edits = (
+        _Edit(7, "struck_at", "after lunch", "not_an_instant"),
+        _Edit(8, "club", "big one", "unknown_word"),
         _Edit(10, "shot_no", str(text["shot_no"][7]), "duplicate"),
         _Edit(12, "ball_speed_mps", too_fast, "speed_ratio"),
         _Edit(13, "player_id", "p99", "unknown_player"),
     )
-    content = csv_bytes(_edited(rows, edits))
-    return content, FileTruth("", "partly", rows.height, "Six rows with one bad cell each.", _rejected(edits))
+    content = csv_bytes(_edited(rows, edits + emptied))
+    note = "Five rows that cannot be loaded, and two that lose one bad cell."
+    return content, FileTruth("", "partly", rows.height, note, _rejected(edits), emptied=_rejected(emptied))
 
 
 def _cut_short(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
@@ -152,14 +156,11 @@ def _paper_checkins(damaged: Damaged) -> Damaged:
     rows = native(squad.checkins.filter(mine), "checkins")
     if rows.height < 8:
         return damaged
-    edits = (
-        _Edit(3, "fatigue", "11", "out_of_range"),
-        _Edit(5, "date", "2025-06-31", "not_a_day"),
-        _Edit(7, "sleep_h", "seven", "not_a_number"),
-    )
+    edits = (_Edit(5, "date", "2025-06-31", "not_a_day"),)
+    emptied = (_Edit(3, "fatigue", "11", "out_of_range"), _Edit(7, "sleep_h", "seven", "not_a_number"))
     name = "checkins_2025-06-15_from-paper.csv"
-    truth = FileTruth(name, "partly", rows.height, "Three slips of the pen.", _rejected(edits))
-    file = DemoFile(name, csv_bytes(_edited(rows, edits)), date(2025, 6, 16), rows.height)
+    truth = FileTruth(name, "partly", rows.height, "Three slips of the pen.", _rejected(edits), emptied=_rejected(emptied))
+    file = DemoFile(name, csv_bytes(_edited(rows, edits + emptied)), date(2025, 6, 16), rows.height)
     return _with(damaged, file, truth, checkins=squad.checkins.filter(~mine))
 
 

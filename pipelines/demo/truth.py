@@ -141,8 +141,8 @@ class FileTruth:
     n_rows : int
         Rows in the file, without header; for a held file as many as can be counted.
     note : str
-    rejected, doubted : tuple of RejectedRow
-        Rows that go to quarantine, and rows that are loaded with a warning.
+    rejected, doubted, emptied : tuple of RejectedRow
+        Rows that go to quarantine, rows that are loaded with a warning, and rows that are loaded without one bad cell.
     """
 
     name: str
@@ -151,6 +151,7 @@ class FileTruth:
     note: str
     rejected: tuple[RejectedRow, ...] = ()
     doubted: tuple[RejectedRow, ...] = ()
+    emptied: tuple[RejectedRow, ...] = ()
 
 
 @dataclass(frozen=True)

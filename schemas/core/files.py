@@ -42,7 +42,11 @@ FILE = Table(
             required=True,
         ),
         integer("n_warnings", "Doubts about rows that were loaded, or about the file.", required=True),
-        text("status", "loaded, held, or superseded (a newer file replaced all of its rows).", required=True),
+        text(
+            "status",
+            "loaded, held, superseded (a newer file replaced all of its rows) or withdrawn (somebody took it back).",
+            required=True,
+        ),
         text("superseded_by", "The file that replaced it."),
         text("kept_as", "Where the original lies in the workspace; empty when it was not there to be kept.", required=True),
         truth(
@@ -50,6 +54,8 @@ FILE = Table(
             "The kept copy lacks rows about the body of players who have not agreed to it.",
             required=True,
         ),
+        integer("n_emptied", "Bad cells that were emptied in rows that were loaded."),
+        text("reading", "Digest of the mapping and the settings that it was read with."),
     ),
 )
 
@@ -65,7 +71,11 @@ PROBLEM = Table(
         text("rule", "Code of the rule.", required=True),
         text("allowed", "What is allowed.", required=True),
         text("hint", "What to do.", required=True),
-        text("severity", "error (row in quarantine), warning (row loaded), held (whole file held).", required=True),
+        text(
+            "severity",
+            "error (row in quarantine), emptied (cell emptied, row loaded), warning (row loaded), held (whole file held).",
+            required=True,
+        ),
         text(
             "row_key",
             "Key of the row, where it can be read: a corrected row with this key closes the problem.",

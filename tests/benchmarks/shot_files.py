@@ -1,4 +1,4 @@
-"""Invented shot files in any number, for measuring the intake: one session a file, one bad row in a hundred."""
+"""Invented shot files in any number, for measuring the intake: one session a file, one bad cell in a hundred rows."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _shots(session: int, n_rows: int, rng: np.random.Generator) -> pl.DataFrame:
 
 
 def write_shot_files(folder: Path, n_files: int, n_rows: int, seed: int) -> int:
-    """Write players, sessions and shot files; returns how many bad rows there are."""
+    """Write players, sessions and shot files; returns how many bad cells there are, each of a column that is not required."""
     rng = np.random.default_rng(seed)
     folder.mkdir(parents=True, exist_ok=True)
     players = "".join(f"P{player:02d},Player {player},true\n" for player in range(N_PLAYERS))

@@ -71,6 +71,15 @@ def test_every_row_that_must_be_refused_is_refused_for_its_reason(academy: Acade
     assert lines == {(name, line) for name, line, _ in told}, "no other row of these files"
 
 
+def test_bad_cells_that_nothing_depends_on_are_emptied_and_listed(academy: Academy) -> None:
+    found = {
+        (row["name"], row["line"], row["column"], row["rule"]) for row in academy.problems.filter(severity="emptied").to_dicts()
+    }
+    told = {(file.name, row.line, row.column, row.rule) for file in academy.truth.files for row in file.emptied}
+    assert told
+    assert told == found
+
+
 def test_a_second_intake_finds_nothing_new(academy: Academy) -> None:
     assert not take_in_waiting(academy.night).changed
 

@@ -121,7 +121,7 @@ def test_rows_that_came_before_their_session_are_taken_when_it_comes(folder: Dro
     folder.drop("shots_a.csv", shots(range(1, 4)) + shots(range(1, 3), "S8").removeprefix(SHOTS))
     folder.drop("shots_b.csv", shots(range(1, 5), "S9"))
     outcome = folder.files()
-    assert (outcome["shots_a.csv"].n_quarantined, outcome["shots_b.csv"].reason) == (2, "mostly_bad")
+    assert (outcome["shots_a.csv"].n_quarantined, outcome["shots_b.csv"].reason) == (2, "waits_for_others")
     folder.drop(
         "sessions_late.csv",
         "session_id,player_id,started_at,kind\nS8,P1,2026-03-14T10:00:00,range\nS9,P1,2026-03-14T10:00:00,range\n",

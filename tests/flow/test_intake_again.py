@@ -71,7 +71,7 @@ def test_a_corrected_mapping_reads_a_loaded_file_anew(folder: DropFolder) -> Non
 
 
 def test_a_file_that_was_mostly_bad_is_tried_again(folder: DropFolder) -> None:
-    folder.drop("shots_a.csv", SHOTS)
+    folder.drop("shots_a.csv", SHOTS.replace("club_speed_mps", "Club_speed_mps").replace(",45", ",fast"))
     assert folder.files()["shots_a.csv"].reason == "mostly_bad"
     folder.people()
     folder.run()

@@ -75,7 +75,7 @@ def test_damaged_files_break_the_rules_that_the_truth_names_and_no_others() -> N
     for file in partly:
         lines = contents[file.name].decode("utf-8-sig").splitlines()
         assert file.n_rows == len(lines) - 1
-        rejected = {row.line for row in file.rejected}
+        rejected = {row.line for row in (*file.rejected, *file.emptied)}
         assert len(rejected) <= file.n_rows / 2
         good = "\n".join(line for number, line in enumerate(lines, start=1) if number not in rejected)
         kind = file.name.split("_", 1)[0]
@@ -86,7 +86,15 @@ def test_damaged_files_break_the_rules_that_the_truth_names_and_no_others() -> N
 
 def test_contract_rules_of_the_truth_are_codes_that_exist() -> None:
     _, truth = academy()
-    intake_codes = {"not_a_number", "not_a_day", "duplicate", "unknown_player", "ragged_row", "no_health_consent"}
+    intake_codes = {
+        "not_a_number",
+        "not_an_instant",
+        "not_a_day",
+        "duplicate",
+        "unknown_player",
+        "ragged_row",
+        "no_health_consent",
+    }
     codes = {rule.code for kind in KINDS for rule in rules(kind)} | intake_codes
     assert {row.rule for file in truth.files for row in file.rejected} <= codes
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from schemas.fields import POLARS_TYPE, Field
+from schemas.synonyms import SYNONYMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -146,10 +147,18 @@ def _instant(column: _Column, time_zone: str) -> pl.Series:
     return value
 
 
+def _own_words(text: pl.Series, field: Field) -> pl.Series:
+    """Words of the trade as our own; most files have ours already."""
+    synonyms = SYNONYMS.get(field.name)
+    if synonyms is None or text.drop_nulls().is_in(list(field.allowed)).all():
+        return text
+    return text.replace(dict(synonyms))
+
+
 def _words(column: _Column, field: Field) -> pl.Series:
     text = column.text.str.strip_chars()
     if field.allowed:
-        text = text.str.to_lowercase()
+        text = _own_words(text.str.to_lowercase(), field)
     return text.replace({"": None}) if (text == "").any() else text
 
 

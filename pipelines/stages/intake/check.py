@@ -1,4 +1,8 @@
-"""A batch of rows of one kind against its contract: every reason of every bad row, and which rows are good."""
+"""A batch of rows of one kind against its contract: every reason of every bad row, and which rows are good.
+
+A bad cell of a column that is not required is emptied and told, and its row goes on; a bad required cell, or cells that do not go
+together, send the row to quarantine.
+"""
 
 from __future__ import annotations
 
@@ -19,6 +23,8 @@ from warehouse.files import row_key
 
 ROW_PROBLEMS = {"row": pl.Int64(), **FINDING_SCHEMA}
 _LONGEST_VALUE = 200
+EMPTIED = "emptied"
+"""Severity of a problem with a cell that was emptied while its row was loaded."""
 
 
 @dataclass(frozen=True)
@@ -113,16 +119,39 @@ def _problem_rows(kind: FileKind, failed: pl.DataFrame, cells: pl.DataFrame) -> 
     return pl.concat([pl.DataFrame(schema=[*failed.schema.items(), ("value", pl.String())]), *found])
 
 
-def _without_echoes(kind: FileKind, failed: pl.DataFrame, unread: pl.DataFrame) -> pl.DataFrame:
-    """Drop what only follows from a cell that could not be read: its emptiness, and row rules that needed it."""
-    if unread.is_empty() or failed.is_empty():
-        return failed
-    cells = unread.select("row", "column").unique()
-    left = failed.join(cells, on=["row", "column"], how="anti", maintain_order="left")
+def _without_cells(values: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
+    """The values with these cells (``row``, ``column``) emptied."""
+    emptied = [values[name].scatter(part["row"], None) for (name,), part in cells.group_by("column") if name in values.columns]
+    return values.with_columns(emptied)
+
+
+def _without_echoes(
+    kind: FileKind, failed: pl.DataFrame, cells: pl.DataFrame, values: pl.DataFrame
+) -> tuple[pl.DataFrame, pl.Series]:
+    """Failures of row rules without those that only follow from a bad cell, and the rows that cannot go on without that cell.
+
+    Parameters
+    ----------
+    kind : FileKind
+    failed : polars.DataFrame
+    cells : polars.DataFrame
+        ``row`` and ``column`` of all bad cells.
+    values : polars.DataFrame
+        With the bad cells emptied.
+    """
+    if cells.is_empty():
+        return failed, pl.Series([], dtype=pl.Int64)
+    by_row = pl.col("column") == ""
+    left = failed.filter(~(by_row & pl.col("row").is_in(cells["row"].unique().implode())))
+    again, needing = [left], list[int]()
+    touched = values.with_row_index("row").filter(pl.col("row").is_in(cells["row"].unique().cast(pl.UInt32).implode()))
     for rule in kind.rules:
-        rows = cells.filter(pl.col("column").is_in(list(rule.columns)))["row"].unique().to_list()
-        left = left.filter(~((pl.col("rule") == rule.code) & (pl.col("column") == "") & pl.col("row").is_in(rows)))
-    return left
+        broken = touched.filter(~rule.holds.fill_null(value=True))["row"].cast(pl.Int64)
+        read = cells.filter(pl.col("column").is_in(list(rule.columns)))["row"].unique()
+        needing += broken.filter(broken.is_in(read.implode())).to_list()
+        told = broken.filter(~broken.is_in(read.implode())).to_frame("row")
+        again.append(told.with_columns(pl.lit("").alias("column"), pl.lit(rule.code).alias("rule")))
+    return pl.concat(again), pl.Series(needing, dtype=pl.Int64)
 
 
 def _texts(kind: FileKind) -> pl.DataFrame:
@@ -221,9 +250,9 @@ def _duplicates(kind: FileKind, values: pl.DataFrame, file: pl.Series, bad: pl.S
     )
 
 
-def _marked(height: int, problems: pl.DataFrame) -> pl.Series:
+def _marked(height: int, rows: pl.Series) -> pl.Series:
     flags = np.zeros(height, dtype=bool)
-    flags[problems["row"].to_numpy()] = True
+    flags[rows.to_numpy()] = True
     return pl.Series(flags)
 
 
@@ -241,17 +270,36 @@ def checked(kind: FileKind, cells: pl.DataFrame, file: pl.Series, time_zone: str
     known : Known
     """
     values, unread = typed(kind, cells, time_zone)
-    failed = _without_echoes(kind, _failures(kind, values), unread)
+    failed = _failures(kind, values)
+    of_cells = pl.concat([unread, _failed_cells(kind, failed, unread, cells)])
+    is_required = pl.col("column").is_in(list(kind.required))
+    bad_cells = of_cells.select("row", "column").unique(maintain_order=True)
+    values = _without_cells(values, bad_cells.filter(~is_required))
+    by_row, needing = _without_echoes(kind, failed.filter(pl.col("column") == ""), bad_cells, values)
     private = _private(kind, values, known)
-    found = pl.concat(
+    of_rows = pl.concat(
         [
-            unread,
-            _problem_rows(kind, failed, cells).select(unread.columns),
+            of_cells.filter(is_required),
+            _problem_rows(kind, by_row, cells).select(unread.columns),
             _missing_references(kind, values, known),
             _consent_problems(values, private, known),
         ]
     )
-    bad = _marked(values.height, found)
-    found = pl.concat([found, _duplicates(kind, values, file, bad)])
-    problems = _veiled(explained(kind, found), private)
-    return Checked(values, problems, _marked(values.height, found), private)
+    bad = _marked(values.height, pl.concat([of_rows["row"], needing]))
+    of_rows = pl.concat([of_rows, _duplicates(kind, values, file, bad)])
+    bad |= _marked(values.height, of_rows["row"])
+    problems = _with_severity(explained(kind, of_rows), explained(kind, of_cells.filter(~is_required), EMPTIED), bad)
+    return Checked(values, _veiled(problems, private), bad, private)
+
+
+def _failed_cells(kind: FileKind, failed: pl.DataFrame, unread: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
+    """Cells that the contract refuses; not those that could not be read, which are empty by now."""
+    told = failed.filter(pl.col("column") != "").join(unread, on=["row", "column"], how="anti", maintain_order="left")
+    return _problem_rows(kind, told, cells).select(unread.columns)
+
+
+def _with_severity(of_rows: pl.DataFrame, of_cells: pl.DataFrame, bad: pl.Series) -> pl.DataFrame:
+    """All problems; a cell of a row that is refused anyway is one of the row's problems."""
+    refused = bad.gather(of_cells["row"])
+    severity = pl.when(refused).then(pl.lit("error")).otherwise("severity").alias("severity")
+    return pl.concat([of_rows, of_cells.with_columns(severity)])

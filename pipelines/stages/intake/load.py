@@ -206,6 +206,7 @@ def _ledger(context: IntakeContext, kind: FileKind | None, placed: list[StoredFi
             "n_quarantined": one.verdict.n_quarantined,
             "n_ignored": one.verdict.n_ignored,
             "n_warnings": one.verdict.n_warnings,
+            "n_emptied": one.verdict.n_emptied,
             "status": "held" if one.verdict.reason else "loaded",
             "superseded_by": None,
             "kept_as": one.place,
@@ -264,7 +265,7 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
         bytes_read = data if isinstance(data, bytes) else None
         seed = bytes_read if bytes_read is not None else f"{arrival.name} {arrival.stamp}".encode()
         incoming = Incoming(arrival, delivery_id(arrival, seed, context.readings), bytes_read or b"", reason)
-        verdict = FileVerdict(0, 0, 0, 0, 0, reason.rule, ())
+        verdict = FileVerdict(0, 0, 0, 0, 0, 0, reason.rule, ())
         place = "" if arrival.fault == "a_link" else disk.quarantine_place(incoming.file_id, arrival.name, redacted=False)
         placed.append(StoredFile(incoming, verdict, (), place))
     return outcomes + _hold(context, placed)
@@ -311,5 +312,5 @@ def _outcome(kind: FileKind, one: StoredFile) -> FileOutcome:
     status = "held" if verdict.reason else "loaded"
     return FileOutcome(
         one.incoming.arrival.name, kind.name, one.incoming.file_id, status,
-        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason,
+        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason, verdict.n_emptied,
     )  # fmt: skip

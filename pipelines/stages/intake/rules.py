@@ -54,6 +54,16 @@ _FILES = (
     IntakeRule("column_missing", "every required column", "Add the column, or write a mapping with `speedworth map FILE`."),
     IntakeRule("duplicate_header", "each column once", "Remove or rename the second column of that name."),
     IntakeRule("mostly_bad", "at most half of the rows bad", "See to the problems of the rows, " + _AGAIN + "."),
+    IntakeRule(
+        "waits_for_others",
+        "rows of players and sessions that are there",
+        "Hand in the players or sessions file that it waits for; this file is then taken by itself.",
+    ),
+    IntakeRule(
+        "waits_for_others_unkept",
+        "rows of players who are there",
+        "Hand in the players file that it waits for, then drop this file again: nothing of it was kept.",
+    ),
     IntakeRule("no_mapping", "mappings/NAME.toml for files in inbox/NAME/", "Draft one with `speedworth map FILE`."),
     IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
     IntakeRule(

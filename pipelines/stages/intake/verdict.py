@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.stages.intake.batch import Incoming, Rows
-from pipelines.stages.intake.check import ROW_PROBLEMS, Checked, Known, checked, explained
+from pipelines.stages.intake.check import EMPTIED, ROW_PROBLEMS, Checked, Known, checked, explained
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
 from pipelines.stages.intake.table import Cells, Unread
@@ -17,6 +17,8 @@ from warehouse.files import row_key
 
 if TYPE_CHECKING:
     from schemas.files import FileKind
+
+_MOST_NAMED = 3
 
 PROBLEM_COLUMNS = {
     "file": pl.Int32(),
@@ -32,7 +34,8 @@ class FileVerdict:
 
     Attributes
     ----------
-    n_rows, n_loaded, n_quarantined, n_warnings, n_ignored : int
+    n_rows, n_loaded, n_quarantined, n_emptied, n_warnings, n_ignored : int
+        ``n_emptied`` counts cells of loaded rows.
     reason : str
         Code when the file is held as a whole; empty when it is loaded.
     private_lines : tuple of int
@@ -42,6 +45,7 @@ class FileVerdict:
     n_rows: int
     n_loaded: int
     n_quarantined: int
+    n_emptied: int
     n_warnings: int
     n_ignored: int
     reason: str
@@ -137,18 +141,44 @@ def _mostly_bad(n_faulty: np.ndarray, n_rows: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True)
 class _Counts:
+    """Of each file: rows, rows not to be loaded, those at fault themselves, and those that only wait for another file."""
+
     n_rows: np.ndarray
     n_bad: np.ndarray
     n_faulty: np.ndarray
+    n_waiting: np.ndarray
 
 
 def _counts(batch: list[Incoming], rows: Rows, result: Checked) -> _Counts:
     faults = np.array([len(i.content.faults) if isinstance(i.content, Cells) else 0 for i in batch], dtype=np.int64)
     unread = np.array([i.content.n_rows if isinstance(i.content, Unread) else 0 for i in batch], dtype=np.int64)
     n_rows = _count(rows.file, len(batch)) + faults + unread
-    faulty = result.problems.filter(pl.col("rule") != CONSENT_CODE)["row"].unique()
-    n_faulty = _count(rows.file.gather(faulty), len(batch)) + faults
-    return _Counts(n_rows, _count(rows.file.filter(result.bad), len(batch)) + faults, n_faulty)
+    reasons = result.problems.filter(pl.col("severity") == "error", pl.col("rule") != CONSENT_CODE)
+    lost = reasons["rule"].is_in(list(REFERENCE_CODES[:2]))
+    own = reasons.filter(~lost)["row"].unique()
+    waiting = reasons.filter(lost & ~reasons["row"].is_in(own.implode()))["row"].unique()
+    n_faulty = _count(rows.file.gather(own), len(batch)) + faults
+    n_bad = _count(rows.file.filter(result.bad), len(batch)) + faults
+    return _Counts(n_rows, n_bad, n_faulty, _count(rows.file.gather(waiting), len(batch)))
+
+
+def _awaited(result: Checked, rows: Rows, place: int) -> str:
+    """What a file waits for, in words: ``players P7, P8; sessions S1 and 3 more``."""
+    own = result.problems.filter(rows.file.gather(result.problems["row"]) == place)
+    told = []
+    for code, what in (("unknown_player", "players"), ("unknown_session", "sessions")):
+        names = own.filter(pl.col("rule") == code)["value"].unique(maintain_order=True).to_list()
+        more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+        told += [f"{what} {', '.join(names[:_MOST_NAMED])}{more}"] if names else []
+    return "; ".join(told)
+
+
+def _each_once(problems: pl.DataFrame, waiting: list[int]) -> pl.DataFrame:
+    """Of files that wait for another, each name that they wait for once, at its first line."""
+    if not waiting:
+        return problems
+    named = pl.col("file").is_in(waiting) & pl.col("rule").is_in(list(REFERENCE_CODES[:2]))
+    return problems.filter(~named | pl.struct("file", "rule", "value").is_first_distinct())
 
 
 def _reasons(
@@ -158,6 +188,7 @@ def _reasons(
     told: list[dict[str, object]] = []
     swapped = swapped_units(kind, result.values.filter(~result.bad), rows.file.filter(~result.bad))
     bad = _mostly_bad(counts.n_faulty, counts.n_rows)
+    waits = _mostly_bad(counts.n_faulty + counts.n_waiting, counts.n_rows)
     reasons = []
     for place, incoming in enumerate(batch):
         if isinstance(incoming.content, Unread):
@@ -168,6 +199,10 @@ def _reasons(
         elif bad[place]:
             reasons.append("mostly_bad")
             told.append(file_problem(place, Unread("mostly_bad", f"{counts.n_faulty[place]} of {counts.n_rows[place]} rows")))
+        elif waits[place]:
+            reasons.append("waits_for_others")
+            hint = INTAKE_RULES["waits_for_others_unkept"].hint if kind.body else ""
+            told.append(file_problem(place, Unread("waits_for_others", _awaited(result, rows, place), hint=hint)))
         else:
             reasons.append("")
     return reasons, told
@@ -200,11 +235,16 @@ def _problems(
     batch: list[Incoming],
     rows: Rows,
     result: Checked,
+    reasons: list[str],
     extra: list[dict[str, object]],
     loaded: pl.Series,
     known: Known,
 ) -> pl.DataFrame:
-    errors = _foreign(kind, _placed(kind, result.problems, rows, result), batch, rows, result.problems["row"])
+    at = result.problems["row"]
+    severity = pl.when((pl.col("severity") == EMPTIED) & ~loaded.gather(at)).then(pl.lit("error")).otherwise("severity")
+    placed = _placed(kind, result.problems.with_columns(severity.alias("severity")), rows, result)
+    waiting = [place for place, reason in enumerate(reasons) if reason == "waits_for_others"]
+    errors = _each_once(_foreign(kind, placed, batch, rows, at), waiting)
     doubtful = warning_rows(kind, result.values, rows.file, loaded, known)
     warnings = _placed(kind, explained(kind, doubtful, "warning"), rows, result)
     files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
@@ -232,12 +272,10 @@ def judged(kind: FileKind, batch: list[Incoming], rows: Rows, time_zone: str, kn
         else pl.Series([], dtype=pl.Boolean)
     )
     loaded = ~result.bad & ~held
-    problems = _problems(kind, batch, rows, result, told, loaded, known)
-    n_warnings = _count(problems.filter(pl.col("severity") == "warning")["file"], len(batch))
+    problems = _problems(kind, batch, rows, result, reasons, told, loaded, known)
+    n_told = {each: _count(problems.filter(pl.col("severity") == each)["file"], len(batch)) for each in (EMPTIED, "warning")}
     verdicts = tuple(
-        _verdict(
-            incoming, reason, counts, place, int(n_warnings[place]), _private_lines(rows, result, place) if kind.body else ()
-        )
+        _verdict(incoming, reason, counts, place, n_told, _private_lines(rows, result, place) if kind.body else ())
         for place, (incoming, reason) in enumerate(zip(batch, reasons, strict=True))
     )
     good = result.values.with_columns(rows.file.alias("file"), rows.line.alias("line")).filter(loaded)
@@ -250,9 +288,10 @@ def _private_lines(rows: Rows, result: Checked, place: int) -> tuple[int, ...]:
 
 
 def _verdict(
-    incoming: Incoming, reason: str, counts: _Counts, place: int, n_warnings: int, private: tuple[int, ...]
+    incoming: Incoming, reason: str, counts: _Counts, place: int, n_told: dict[str, np.ndarray], private: tuple[int, ...]
 ) -> FileVerdict:
     n_rows = int(counts.n_rows[place])
     n_bad = n_rows if reason else int(counts.n_bad[place])
     ignored = incoming.content.n_ignored if isinstance(incoming.content, Cells) else 0
-    return FileVerdict(n_rows, n_rows - n_bad, n_bad, n_warnings, ignored, reason, private)
+    n_emptied, n_warnings = (int(n_told[each][place]) for each in (EMPTIED, "warning"))
+    return FileVerdict(n_rows, n_rows - n_bad, n_bad, n_emptied, n_warnings, ignored, reason, private)

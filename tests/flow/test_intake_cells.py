@@ -1,0 +1,103 @@
+"""A bad cell that nothing depends on costs that cell; words of the trade are understood; a file that waits says for which."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.stages.intake.cast import typed
+from schemas.fields import FIELDS
+from schemas.files import KINDS
+from schemas.synonyms import SYNONYMS
+from tests.conftest import NOW
+
+if TYPE_CHECKING:
+    from tests.conftest import DropFolder
+
+import polars as pl
+
+HEADER = "session_id,player_id,shot_no,struck_at,club,club_speed_mps,ball_speed_mps,spin_rpm,counts\n"
+
+
+def shot(n: int, rest: str = "driver,45,65,2500,true", player: str = "P1", session: str = "S1") -> str:
+    return f"{session},{player},{n},2026-03-14T10:{n:02d}:00,{rest}\n"
+
+
+def test_a_bad_optional_cell_is_emptied_and_listed_and_its_row_goes_on(folder: DropFolder) -> None:
+    folder.people()
+    folder.drop("shots_a.csv", HEADER + shot(1, "driver,45,65,99999,maybe") + shot(2, "driver,45,65,x,true") + shot(3))
+    file = folder.files()["shots_a.csv"]
+    assert (file.status, file.n_loaded, file.n_quarantined, file.n_emptied) == ("loaded", 3, 0, 3)
+    assert folder.rows("select spin_rpm, counts, ball_speed_mps from shot order by shot_no").rows() == [
+        (None, None, 65.0), (None, True, 65.0), (2500.0, True, 65.0),
+    ]  # fmt: skip
+    told = folder.rows("select line, \"column\", value, rule from problem where severity = 'emptied' order by 1, 2")
+    assert told.rows() == [
+        (2, "counts", "maybe", "not_true_or_false"), (2, "spin_rpm", "99999", "out_of_range"),
+        (3, "spin_rpm", "x", "not_a_number"),
+    ]  # fmt: skip
+    assert "99999" in next((folder.root / "quarantine").glob("*.problems.csv")).read_text()
+    assert folder.rows("select n_emptied from file where name = 'shots_a.csv'")["n_emptied"].item() == 3
+    assert folder.faults() == {}
+
+
+def test_a_bad_required_cell_and_a_row_that_needs_its_bad_cell_go_to_quarantine(folder: DropFolder) -> None:
+    folder.people()
+    rows = shot(1, "zebra,45,65,99999,true") + shot(2, "driver,fast,,,true") + "".join(shot(n) for n in range(3, 7))
+    folder.drop("shots_a.csv", HEADER + rows)
+    file = folder.files()["shots_a.csv"]
+    assert (file.n_loaded, file.n_quarantined, file.n_emptied) == (4, 2, 0)
+    told = folder.rows("select line, \"column\", severity from problem where severity <> 'warning' order by 1, 2").rows()
+    assert told == [(2, "club", "error"), (2, "spin_rpm", "error"), (3, "club_speed_mps", "error")]
+    assert folder.faults() == {}
+
+
+def test_an_impossible_cell_does_not_break_the_rules_that_it_would_break_as_it_stands(folder: DropFolder) -> None:
+    folder.people()
+    folder.drop("shots_a.csv", HEADER + shot(1, "driver,1,65,2500,true") + shot(2) + shot(3))
+    assert folder.files()["shots_a.csv"].n_loaded == 3
+    assert folder.rows("select rule from problem where severity <> 'warning'")["rule"].to_list() == ["out_of_range"]
+
+
+def test_one_wrong_word_in_the_players_file_does_not_hold_the_academy(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", "player_id,alias,sex,handed\nP1,Heron,zebra,R\nP2,Plover,f,left\n")
+    folder.drop("sessions_a.csv", "session_id,player_id,started_at,kind\nS1,P1,2026-03-14T10:00:00,range\n")
+    folder.drop("shots_a.csv", HEADER + shot(1))
+    assert [file.n_quarantined for file in folder.run().files] == [0, 0, 0]
+    assert folder.rows("select sex, handed from player order by player_id").rows() == [(None, "right"), ("female", "left")]
+    assert folder.rows("select count(*) as n from shot")["n"].item() == 1
+
+
+def test_a_file_that_waits_says_for_which_each_once_and_is_taken_when_they_come(folder: DropFolder) -> None:
+    folder.drop("shots_a.csv", HEADER + "".join(shot(n) for n in range(1, 30)) + shot(30, player="P9", session="S9"))
+    file = folder.files()["shots_a.csv"]
+    assert (file.status, file.reason, file.n_quarantined) == ("held", "waits_for_others", 30)
+    told = folder.rows("select value, rule, severity from problem order by severity desc, rule, value").rows()
+    assert told == [
+        ("players P1, P9; sessions S1, S9", "waits_for_others", "held"),
+        ("P1", "unknown_player", "error"), ("P9", "unknown_player", "error"),
+        ("S1", "unknown_session", "error"), ("S9", "unknown_session", "error"),
+    ]  # fmt: skip
+    folder.people("P1 P9", sessions="S1 S9")
+    folder.run(NOW)
+    assert folder.rows("select count(*) as n from shot")["n"].item() == 30
+    assert folder.faults() == {}
+
+
+@pytest.mark.parametrize(("column", "word", "own"), [
+    ("club", "D", "driver"), ("club", "DR", "driver"), ("club", "1W", "driver"), ("club", "3w", "3-wood"),
+    ("club", "7i", "7-iron"),
+    ("club", "Eisen 7", "7-iron"), ("club", "7 iron", "7-iron"), ("club", "PW", "pitching-wedge"), ("club", "4H", "4-hybrid"),
+])  # fmt: skip
+def test_words_of_the_trade_are_understood(column: str, word: str, own: str) -> None:
+    values, faults = typed(KINDS["shots"], pl.DataFrame({column: [word]}), "Europe/Berlin")
+    assert (values[column].item(), faults.height) == (own, 0)
+
+
+@pytest.mark.parametrize("name", list(SYNONYMS))
+def test_no_synonym_means_two_things_or_hides_one_of_our_own_words(name: str) -> None:
+    field = FIELDS[name]
+    assert set(SYNONYMS[name].values()) <= set(field.allowed)
+    assert not set(SYNONYMS[name]) & set(field.allowed)
+    assert all(word == word.lower().strip() for word in SYNONYMS[name])
