@@ -72,6 +72,13 @@ SETTINGS: tuple[Setting, ...] = (
         _BLANK.course,
     ),
     Setting(
+        "academy",
+        "day_without_row",
+        'What a day is on which a player has no row: "unknown", or "off" where every session is handed in.',
+        _BLANK.day_without_row,
+        ("unknown", "off"),
+    ),
+    Setting(
         "units", "speed", "Unit of club and ball speed on pages: mph, m/s or km/h.", _BLANK.units.speed, ("mph", "m/s", "km/h")
     ),
     Setting("units", "length", "Unit of carry and scatter on pages: yd or m.", _BLANK.units.length, ("yd", "m")),

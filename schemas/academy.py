@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from schemas.course import Course
 
 Language = Literal["en", "de"]
+DayWithoutRow = Literal["unknown", "off"]
 SpeedUnit = Literal["mph", "m/s", "km/h"]
 LengthUnit = Literal["yd", "m"]
 
@@ -101,6 +102,8 @@ class Academy:
         Name of the course that counts; one of ``courses`` or a default (``open``, ``tree-lined``).
     courses : tuple of Course
         The academy's own courses, beside the two defaults.
+    day_without_row : {"unknown", "off"}
+        What a day is on which a player has no row: unknown, or a day off.
     range_ball_factor : dict
         Device id to carry of a range ball over carry of a premium ball; missing: learned, or said to be unknown.
     """
@@ -116,4 +119,5 @@ class Academy:
     altitude_m: float = 0.0
     course: str = "tree-lined"
     courses: tuple[Course, ...] = ()
+    day_without_row: DayWithoutRow = "unknown"
     range_ball_factor: dict[str, float] = field(default_factory=dict)

@@ -50,6 +50,16 @@ def rest_sentence(row: Mapping[str, Any], words: Words) -> str:
     return words("load.easy_today") if days == 0 else words.count("load.easy_since", days)
 
 
+def assumed_sentence(row: Mapping[str, Any], words: Words) -> str:
+    """How many of the last 28 days are taken as days off for want of a row; empty when none is."""
+    return words.count("load.assumed", row["days_assumed_28"]) if row["days_assumed_28"] else ""
+
+
+def assumed_note(day_without_row: str, words: Words) -> str:
+    """That a day without a row counts as a day off, where the academy says so; else empty."""
+    return words("load.assumed_note") if day_without_row == "off" else ""
+
+
 def month_sentence(row: Mapping[str, Any], words: Words) -> str:
     """Where the last four weeks stand in the player's own history, or how many days were known."""
     if row["days_known_28"] < MONTH_KNOWN:

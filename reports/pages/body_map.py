@@ -11,6 +11,7 @@ from markupsafe import Markup
 from reports.findings.flags import region_name
 from reports.findings.load_body import (
     association_sentence,
+    assumed_sentence,
     effort_sentence,
     month_sentence,
     rest_sentence,
@@ -124,7 +125,8 @@ def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
     rows = []
     for row in days.tail(28).reverse().iter_rows(named=True):
         values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
-        shown = [words("load.rest")] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
+        rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
+        shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
         rows.append([words.short_day(row["on_date"]), *shown])
     return table(heads, rows, caption=words("load.table"))
 
@@ -135,9 +137,13 @@ def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
     if days.is_empty() or (context.audience == "coach" and not access.coach_sees_load):
         return None
     words, row = context.words, days.row(-1, named=True)
-    said = " ".join(
-        text for text in (effort_sentence(row, context.numbers), rest_sentence(row, words), month_sentence(row, words)) if text
+    told = (
+        effort_sentence(row, context.numbers),
+        rest_sentence(row, words),
+        month_sentence(row, words),
+        assumed_sentence(row, words),
     )
+    said = " ".join(text for text in told if text)
     youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
     blocks: list[str | Markup] = [paragraph(said), load_figure(days, context, "swings")]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from reports.findings.load_body import assumed_note
 from reports.findings.programme import called, change, done_share, phase_sentence
 from reports.pages.frame import Page
 from reports.pages.parts import folded, joined, link, paragraph, section
@@ -118,7 +119,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         _section(group["phase"][0], group.sort("began_on", "alias", descending=[True, False]).to_dicts(), context)
         for group in groups
     ]
-    caution = paragraph(words("programme.caution"))
+    caution = paragraph(f"{words('programme.caution')} {assumed_note(context.academy.day_without_row, words)}".rstrip())
     body = joined([caution, *parts])
     lead = words.count("programme.lead", len(groups)) if groups else words("programme.lead_none")
     yield Page(PATH, words("programme.title"), body, lead=lead, nav="programme.title", order=60)

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from reports.findings.flags import capital, flag_evidence, flag_kind, flag_sentence, region_name
 from reports.findings.load_body import (
     association_sentence,
+    assumed_sentence,
     is_waiting,
     questions,
     rest_sentence,
@@ -178,7 +179,9 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
     items = list(dict.fromkeys([*_items(player, flags), "sleep_h"]))
     rows += [[item_name(item, context), *(_told(told.get((item, day)), context) for day in wanted)] for item in items]
     last = load.row(-1, named=True)
-    said = paragraph(f"{week_sentence(last, context.numbers)} {rest_sentence(last, words)}")
+    said = paragraph(
+        f"{week_sentence(last, context.numbers)} {rest_sentence(last, words)} {assumed_sentence(last, words)}".rstrip()
+    )
     grid = table(heads, rows, caption=words("review.days"), kind="days")
     return joined([said, grid, paragraph(words("review.days_legend"), "quiet-note")])
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
+from reports.findings.load_body import assumed_note
 from reports.findings.trend import change_text, verdict
 from reports.numbers import DASH
 from reports.pages.frame import Page
@@ -215,6 +216,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         for line in lines
     ]
     listing = table(_heads(context), rows, caption=words("squad.caption"), sortable=True, kind="stack dense")
-    note = paragraph(words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed")), "quiet-note")
+    said = words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
+    note = paragraph(f"{said} {assumed_note(context.academy.day_without_row, words)}".rstrip(), "quiet-note")
     body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note])
     yield Page(PATH, words("squad.title"), body, lead=_lead(lines, context), nav="squad.title", order=20, kind="page wide")

@@ -8,7 +8,7 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.flags import region_name
-from reports.findings.load_body import association_sentence, burden_sentence, prevalence_sentence, state_word
+from reports.findings.load_body import association_sentence, assumed_note, burden_sentence, prevalence_sentence, state_word
 from reports.pages.frame import Page
 from reports.pages.parts import joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
@@ -48,7 +48,9 @@ def _load_page(marts: Marts, context: PageContext) -> Page:
     body = joined(
         [
             table(heads, listing, caption=words("load.squad_table"), sortable=True, kind="stack"),
-            paragraph(words("load.squad_note"), "quiet-note"),
+            paragraph(
+                f"{words('load.squad_note')} {assumed_note(context.academy.day_without_row, words)}".rstrip(), "quiet-note"
+            ),
         ]
     )
     return Page(LOAD_PATH, words("load.title"), body, lead=words("load.lead"), nav="load.title", order=25, body_shown=True)
@@ -68,8 +70,13 @@ def _load_cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:
         Cell(bare("count", row["week_effort_min"]), row["week_effort_min"]),
         Cell(bare("count", place), place),
         Cell(bare("count", row["days_since_easy"]), row["days_since_easy"]),
-        Cell(words("squad.of", n=row["days_known_28"], all=28), row["days_known_28"]),
+        Cell(words("squad.of", n=row["days_known_28"], all=28), row["days_known_28"], _assumed(row, context)),
     ]
+
+
+def _assumed(row: dict[str, Any], context: PageContext) -> str:
+    assumed = row["days_assumed_28"]
+    return context.words("load.assumed_short", n=context.words.number(assumed, 0)) if assumed else ""
 
 
 def _state_cell(row: dict[str, Any] | None, context: PageContext) -> str | Cell:

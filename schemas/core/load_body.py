@@ -71,8 +71,12 @@ LOAD_DAY = Table(
     (
         *known("player_id", required=True),
         day("on_date", "Local day.", required=True),
-        truth("is_known", "There is a session or a rest row; else the day is unknown, not empty.", required=True),
-        truth("is_rest", "A day off on purpose.", required=True),
+        truth(
+            "is_known",
+            "There is a session or a rest row, or the day is assumed off; else it is unknown, not empty.",
+            required=True,
+        ),
+        truth("is_rest", "A day off: entered as one, or assumed off.", required=True),
         integer("n_sessions", "Sessions of the day."),
         *_SWINGS,
         integer("holes", "Holes played."),
@@ -82,6 +86,8 @@ LOAD_DAY = Table(
         integer("largest_session_full_effort", "Full-effort swings of the session with most of them."),
         number("hardest_effort", "", "Highest rating of the day."),
         *_DERIVED,
+        truth("is_assumed_off", "No row came, and academy.toml says that such a day is a day off.", required=True),
+        integer("days_assumed_28", "Days of the last 28 that are taken as days off for want of a row.", required=True),
     ),
 )
 

@@ -13,7 +13,7 @@ _ALL = ("coach", "physio", "player")
 _NOW = (
     *("week_swings", "usual_week_swings", "week_change_swings", "week_full_effort", "usual_week_full_effort"),
     *("week_effort_min", "usual_week_effort_min", "month_percentile", "days_known_7", "days_known_28"),
-    *("days_since_easy", "days_since_swing_free"),
+    *("days_since_easy", "days_since_swing_free", "days_assumed_28"),
 )
 _DAY = {column.name: column for column in core.LOAD_DAY.columns}
 

@@ -9,6 +9,7 @@ import pytest
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence, reason_texts
+from reports.findings.load_body import assumed_note, assumed_sentence
 from reports.findings.programme import called, done_share, phase_sentence, tally
 from reports.findings.reach import reach_sentence
 from reports.findings.today import closed_since, messages, new_since
@@ -245,3 +246,11 @@ def test_one_message_for_each_player_alerts_first() -> None:
     assert new_since(frame, LAST_ON).height == 1
     assert closed_since(frame, LAST_ON).is_empty()
     assert messages(frame.clear()) == []
+
+
+def test_days_without_a_row_that_count_as_days_off_are_said() -> None:
+    assert assumed_sentence({"days_assumed_28": 0}, EN) == ""
+    assert assumed_sentence({"days_assumed_28": 1}, EN) == "1 of the last 28 days has no row and counts as a day off."
+    assert assumed_sentence({"days_assumed_28": 12}, EN) == "12 of the last 28 days have no row and count as days off."
+    assert assumed_note("unknown", EN) == ""
+    assert assumed_note("off", EN).startswith("A day without a row counts as a day off")

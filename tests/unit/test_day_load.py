@@ -5,7 +5,9 @@ from typing import Any
 
 import polars as pl
 
-from pipelines.measures.load.day import day_load, session_load
+from pipelines.measures.load.day import day_load, session_load, with_days_off
+from pipelines.measures.load.grid import day_grid
+from pipelines.measures.load.series import load_series
 
 TIMED = pl.DataFrame(
     {"session_id": ["timed"], "n_timed": [40], "n_full_effort": [30]},
@@ -41,3 +43,40 @@ def test_full_effort_is_the_share_of_timed_shots_applied_to_the_swings() -> None
     assert day_of(("s1", "speed", 40, 0, 20, 8.0, 30.0, None))["swings_full_effort"] == 60
     assert day_of(("s1", "range", 40, 0, 20, 8.0, 30.0, None))["swings_full_effort"] is None
     assert day_of(("s1", "gym", 0, 0, 0, 8.0, 30.0, None))["swings_full_effort"] == 0
+
+
+def loads(*days: tuple[str, date, int]) -> pl.DataFrame:
+    rows = [(f"{player}-{on}", "range", swings, 0, 0, 5.0, 60.0, None, player, on) for player, on, swings in days]
+    return day_load(session_load(pl.DataFrame(rows, schema=SCHEMA, orient="row"), TIMED))
+
+
+def test_days_without_a_row_become_days_off_from_the_first_day_to_the_day_before_leaving() -> None:
+    done = loads(
+        ("p1", date(2026, 3, 2), 50), ("p1", date(2026, 3, 5), 60), ("p2", date(2026, 3, 4), 70), ("p3", date(2026, 3, 4), 9)
+    )
+    players = pl.DataFrame(
+        {"player_id": ["p1", "p2", "p3"], "left_on": [None, date(2026, 3, 6), date(2026, 3, 1)]},
+        schema_overrides={"left_on": pl.Date},
+    )
+    found = with_days_off(done, players, date(2026, 3, 7))
+    off = found.filter("is_assumed_off").select("player_id", "on_date").rows()
+    assert off == [
+        *(("p1", date(2026, 3, day)) for day in (3, 4, 6, 7)),
+        ("p2", date(2026, 3, 5)),
+    ]
+    assert found.filter("is_assumed_off").select(
+        "is_rest", "n_sessions", "swings_all", "effort_min", "minutes"
+    ).unique().rows() == [(True, 0, 0, 0.0, 0.0)]
+    assert found.filter(~pl.col("is_assumed_off")).equals(done)
+    assert with_days_off(done.clear(), players, date(2026, 3, 7)).is_empty()
+
+
+def test_a_week_with_three_sessions_is_known_only_when_other_days_are_off() -> None:
+    done = loads(*(("p1", date(2026, 3, day), 50) for day in (2, 4, 6)))
+    players = pl.DataFrame({"player_id": ["p1"], "left_on": [None]}, schema_overrides={"left_on": pl.Date})
+    as_of = date(2026, 3, 8)
+    grid = day_grid(done["player_id"], date(2026, 3, 2), as_of)
+    unknown = load_series(done, grid).frame().row(-1, named=True)
+    assert (unknown["week_swings"], unknown["days_known_7"], unknown["days_assumed_28"]) == (None, 3, 0)
+    off = load_series(with_days_off(done, players, as_of), grid).frame().row(-1, named=True)
+    assert (off["week_swings"], off["days_known_7"], off["days_assumed_28"], off["is_assumed_off"]) == (150, 7, 4, True)

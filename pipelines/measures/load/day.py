@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 import polars as pl
 
 
@@ -88,7 +90,8 @@ def day_load(session_rows: pl.DataFrame) -> pl.DataFrame:
     -------
     polars.DataFrame
         player_id, on_date, n_sessions, is_rest, the sums, holes, largest_session_swings, largest_session_full_effort,
-        hardest_effort. A sum is null when one session of the day lacks it: the day's total is then unknown. Rest day: all 0.
+        hardest_effort, is_assumed_off (never here: see :func:`with_days_off`). A sum is null when one session of the day lacks
+        it: the day's total is then unknown. Rest day: all 0.
     """
     complete = {name: pl.when(pl.col(name).is_not_null().all()).then(pl.col(name).sum()) for name in _SUMMED}
     return (
@@ -102,8 +105,43 @@ def day_load(session_rows: pl.DataFrame) -> pl.DataFrame:
             _complete_maximum("swings_full_effort").alias("largest_session_full_effort"),
             _complete_maximum("effort").alias("hardest_effort"),
         )
+        .with_columns(is_assumed_off=pl.lit(value=False))
         .sort("player_id", "on_date")
     )
+
+
+def with_days_off(day_rows: pl.DataFrame, players: pl.DataFrame, as_of: date) -> pl.DataFrame:
+    """The days with those between them that have no row, as days off: for academies where every session is handed in.
+
+    Parameters
+    ----------
+    day_rows : polars.DataFrame
+        As :func:`day_load` returns them.
+    players : polars.DataFrame
+        player_id, left_on (null: still here).
+    as_of : datetime.date
+
+    Returns
+    -------
+    polars.DataFrame
+        From each player's first day to ``as_of``, or the day before the leaving day; the days that were added are
+        ``is_assumed_off``.
+    """
+    if day_rows.is_empty():
+        return day_rows
+    left = pl.col("left_on").fill_null(as_of + timedelta(days=1)) - pl.duration(days=1)
+    spans = (
+        day_rows.group_by("player_id")
+        .agg(pl.col("on_date").min())
+        .join(players.select("player_id", "left_on"), on="player_id", how="left")
+        .with_columns(last_on=pl.min_horizontal(left, pl.lit(as_of)))
+        .filter(pl.col("last_on") >= pl.col("on_date"))
+    )
+    days = spans.select("player_id", pl.date_ranges("on_date", "last_on").alias("on_date")).explode("on_date")
+    missing = days.join(day_rows, on=["player_id", "on_date"], how="anti")
+    nothing = [pl.lit(0).cast(kind).alias(name) for name, kind in day_rows.schema.items() if kind.is_numeric()]
+    off = missing.with_columns(*nothing, is_rest=pl.lit(value=True), is_assumed_off=pl.lit(value=True))
+    return pl.concat([day_rows, off.select(day_rows.columns)]).sort("player_id", "on_date")
 
 
 def _complete_maximum(name: str) -> pl.Expr:

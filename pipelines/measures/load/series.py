@@ -58,7 +58,7 @@ class LoadSeries:
     grid : DayGrid
     day : dict of str to Readings
         What each day holds (``DAY_COLUMNS``).
-    is_rest, is_known : (players, days) arrays of bool
+    is_rest, is_known, is_assumed_off : (players, days) arrays of bool
     derived : dict of str to Readings
         Windows, lines, jumps and runs.
     """
@@ -67,12 +67,15 @@ class LoadSeries:
     day: dict[str, Readings]
     is_rest: Truths
     is_known: Truths
+    is_assumed_off: Truths
     derived: dict[str, Readings]
 
     def frame(self) -> pl.DataFrame:
         """One row per player and day from the player's first known day on; unknown is null."""
         started = np.maximum.accumulate(self.is_known, axis=1)
         columns: dict[str, Readings | Truths] = {"is_known": self.is_known, "is_rest": self.is_rest, **self.day, **self.derived}
+        columns["is_assumed_off"] = self.is_assumed_off
+        columns["days_assumed_28"] = _count(days_known(self.is_assumed_off, MONTH_DAYS))
         return self.grid.frame(columns, keep=started)
 
 
@@ -102,11 +105,12 @@ def load_series(day_rows: pl.DataFrame, grid: DayGrid) -> LoadSeries:
     """
     day = grid.spread(day_rows, DAY_COLUMNS)
     row, column, inside = grid.places(day_rows)
-    known, rest = np.zeros(grid.shape, dtype=np.bool_), np.zeros(grid.shape, dtype=np.bool_)
+    known, rest, assumed = (np.zeros(grid.shape, dtype=np.bool_) for _ in range(3))
     known[row[inside], column[inside]] = True
     rest[row[inside], column[inside]] = day_rows["is_rest"].to_numpy()[inside]
+    assumed[row[inside], column[inside]] = day_rows["is_assumed_off"].to_numpy()[inside]
     derived = {**_windows(day), **_lines(day), **_jumps(day), **_weeks(day), **_runs(day, rest, known)}
-    return LoadSeries(grid, day, rest, known, derived)
+    return LoadSeries(grid, day, rest, known, assumed, derived)
 
 
 def _windows(day: dict[str, Readings]) -> dict[str, Readings]:

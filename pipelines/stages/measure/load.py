@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.flags.body_rules import load_flats, load_jumps
-from pipelines.measures.load.day import club_week, day_load, session_load
+from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off
 from pipelines.measures.load.effort import full_effort
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.plan import week_load
@@ -42,6 +42,7 @@ where on_date <= ?
 order by player_id, on_date, session_id, shot_no
 """
 
+_LEFT = "select player_id, left_on from player order by player_id"
 _PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from plan where week_starting <= ?"
 
 
@@ -50,11 +51,13 @@ def in_contract(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
     return rows.select(pl.col(name).cast(dtype) for name, dtype in table.polars_schema().items())
 
 
-def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
+def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write load by session, day, week and club, and what its rules say of each night, up to ``as_of``."""
     shots = frame(con, _SHOTS, [as_of])
     sessions = session_load(frame(con, _SESSIONS, [as_of]), full_effort(shots))
     days = day_load(sessions)
+    if academy.day_without_row == "off":
+        days = with_days_off(days, frame(con, _LEFT), as_of)
     weeks = week_load(days, frame(con, _PLANS, [as_of]))
     grid = day_grid(sessions["player_id"], days["on_date"].min() or as_of, as_of)  # type: ignore[arg-type] # a date column
     series = load_series(days, grid)

@@ -46,6 +46,8 @@ select
   days_since_easy,
   hard_days_in_a_row,
   days_since_swing_free,
-  swing_days_in_a_row
+  swing_days_in_a_row,
+  is_assumed_off,
+  days_assumed_28
 from load_day
 where on_date > (select max(on_date) from load_day) - 182;

@@ -18,6 +18,7 @@ select
   newest.days_known_7,
   newest.days_known_28,
   newest.days_since_easy,
-  newest.days_since_swing_free
+  newest.days_since_swing_free,
+  newest.days_assumed_28
 from newest
 join present_player using (player_id);
