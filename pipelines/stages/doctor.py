@@ -115,7 +115,7 @@ def _time_zone(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Fin
 
 
 def _ledger(con: duckdb.DuckDBPyConnection) -> list[Finding]:
-    counts = dict(con.execute("select status, count(*) from file group by status order by status").fetchall())
+    counts = dict(con.execute("select status, n_files from file_status order by status").fetchall())
     says = ", ".join(f"{n} {status}" for status, n in counts.items()) or "no file yet"
     if counts.get("held"):
         return [Finding("files", says, "look", "Held files wait in quarantine/, each with a list of problems.")]

@@ -103,11 +103,12 @@ def explained(con: duckdb.DuckDBPyConnection, flag_id: str) -> Explanation:
 def _points(con: duckdb.DuckDBPyConnection, flag: dict[str, Any]) -> pl.DataFrame:
     rows = frame(
         con,
-        "select * from trend_point where list_contains(?, session_id) and metric = ? and (? = '' or club_group = ?) "
-        "order by on_date, session_id, player_id",
-        [list(flag["sources"]), flag["metric"], flag["club_group"], flag["club_group"]],
+        "select * from trend_point where list_contains(?, session_id) and metric = ? order by on_date, session_id, player_id",
+        [list(flag["sources"]), flag["metric"]],
     )
-    return rows.filter((pl.col("player_id") == flag["player_id"]) | pl.lit(value=not flag["player_id"]))
+    for name in ("player_id", "club_group"):
+        rows = rows.filter(pl.col(name) == flag[name]) if flag[name] else rows
+    return rows
 
 
 def _norms(con: duckdb.DuckDBPyConnection, flag: dict[str, Any]) -> dict[str, Any] | None:
