@@ -43,27 +43,7 @@ def remember_subjects(con: duckdb.DuckDBPyConnection) -> int:
     A flag of today's is taken as it is. One that corrected data no longer raise under this id is taken from what the
     command wrote beside the decision; without that, the decision stays in the list of decisions and says nothing of a flag.
     """
-    known = frame(
-        con,
-        """
-        select
-          decided.flag_id,
-          coalesce(flag.player_id, decided.player_id) as player_id,
-          coalesce(flag.kind, decided.flag_kind) as kind,
-          coalesce(flag.metric, '') as metric,
-          coalesce(flag.region, decided.region, '') as region,
-          coalesce(flag.audience, 'physio') as audience,
-          coalesce(flag.raised_on, decided.raised_on) as raised_on,
-          coalesce(flag.strength, 0) as strength
-        from (select * from decision qualify row_number() over (partition by flag_id order by decided_on, role) = 1) as decided
-        left join flag using (flag_id)
-        where decided.flag_id not in (select flag_id from decision_subject)
-          and coalesce(flag.player_id, decided.player_id) is not null
-          and coalesce(flag.kind, decided.flag_kind) is not null
-          and coalesce(flag.raised_on, decided.raised_on) is not null
-        order by decided.flag_id
-        """,
-    )
+    known = frame(con, "select * from newly_decided order by flag_id")
     return insert_frame(con, DECISION_SUBJECT.name, known)
 
 

@@ -65,53 +65,18 @@ def events_of_flag(con: duckdb.DuckDBPyConnection, flag_id: str) -> pl.DataFrame
 
 
 _ORIGIN = """
-select
-  'session' as what, session_day.session_id as source, session_day.on_date, session_day.kind as detail,
-  session_day.device_id, file.name as file_name, session_day.file_id, session_day.line as first_line,
-  session_day.line as last_line, 1 as n_rows
-from session_day
-left join file using (file_id)
-where list_contains($ids, session_day.session_id)
-union all
-select
-  'shots', shot_day.session_id, shot_day.on_date, shot_day.club, shot_day.device_id, file.name, shot_day.file_id,
-  min(shot_day.line), max(shot_day.line), count(*)
-from shot_day
-left join file using (file_id)
-where list_contains($ids, shot_day.session_id)
-  and ($club_group = '' or shot_day.club_group = $club_group)
-group by shot_day.session_id, shot_day.on_date, shot_day.club, shot_day.device_id, file.name, shot_day.file_id
-union all
-select
-  'checkin', 'checkin:' || checkin.date, checkin.date, 'answers', null, file.name, checkin.file_id, checkin.line, checkin.line, 1
-from checkin
-left join file using (file_id)
-where checkin.player_id = $player_id and list_contains($ids, 'checkin:' || checkin.date)
-union all
-select
-  'plan', 'plan:' || plan.week_starting, plan.week_starting, coalesce(plan.phase, ''), null, file.name, plan.file_id,
-  plan.line, plan.line, 1
-from plan
-left join file using (file_id)
-where plan.player_id = $player_id and list_contains($ids, 'plan:' || plan.week_starting)
-union all
-select
-  'problem', 'problem:' || problem_report.week_ending, problem_report.week_ending, problem_report.region, null, file.name,
-  problem_report.file_id, problem_report.line, problem_report.line, 1
-from problem_report
-left join file using (file_id)
-where problem_report.player_id = $player_id and list_contains($ids, 'problem:' || problem_report.week_ending)
-order by 3, 1, 2, 8
+select what, source, on_date, detail, device_id, file_name, file_id, first_line, last_line, n_rows, player_id, club_group
+from source_line
+where list_contains(?, source)
+order by on_date, what, source, first_line
 """
 
 
 def origins(con: duckdb.DuckDBPyConnection, flag: dict[str, Any]) -> pl.DataFrame:
     """Files and lines from which a flag's evidence was read: one row per source, file and club."""
-    rows = con.execute(
-        _ORIGIN, {"ids": list(flag["sources"]), "player_id": flag["player_id"], "club_group": flag["club_group"]}
-    ).fetchall()
-    schema = {
-        "what": pl.String, "source": pl.String, "on_date": pl.Date, "detail": pl.String, "device_id": pl.String,
-        "file_name": pl.String, "file_id": pl.String, "first_line": pl.Int64, "last_line": pl.Int64, "n_rows": pl.Int64,
-    }  # fmt: skip
-    return pl.DataFrame(rows, schema=schema, orient="row")
+    rows = frame(con, _ORIGIN, [list(flag["sources"])])
+    if flag["player_id"]:
+        rows = rows.filter(pl.col("player_id") == flag["player_id"])
+    if flag["club_group"]:
+        rows = rows.filter((pl.col("what") != "shots") | (pl.col("club_group") == flag["club_group"]))
+    return rows.drop("player_id", "club_group").with_columns(pl.col("first_line", "last_line", "n_rows").cast(pl.Int64))
