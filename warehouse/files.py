@@ -75,6 +75,11 @@ def players(con: Connection) -> pl.DataFrame:
     return frame(con, "select player_id, health_consent from player order by player_id")
 
 
+def names_and_hands(con: Connection) -> list[tuple[str, str | None, str | None]]:
+    """``player_id``, ``alias`` and ``handed`` of everybody."""
+    return con.execute("select player_id, alias, handed from player order by player_id").fetchall()
+
+
 def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
     """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):

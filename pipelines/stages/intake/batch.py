@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from pipelines.stages.intake.csv_text import careful, plain
+from pipelines.stages.intake.nested import nested_json
 from pipelines.stages.intake.other_formats import json_cells, parquet_cells, sheet_cells
 from pipelines.stages.intake.table import Cells, Plain, Unread
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from pipelines.stages.intake.discover import Arrival
     from schemas.files import FileKind
 
@@ -55,19 +59,22 @@ class Rows:
     line: pl.Series
 
 
+_OTHER_FORMATS: dict[str, Callable[[bytes], Cells | Unread]] = {
+    ".parquet": partial(parquet_cells, native=True),
+    ".json": partial(nested_json, way="", whole=True, native=True),
+    ".jsonl": partial(json_cells, native=True),
+    ".xlsx": partial(sheet_cells, native=True),
+}
+
+
 def native_content(ending: str, data: bytes) -> Plain | Cells | Unread:
     """Split a file in our own form; nothing is checked yet."""
     if not ending:
         return Unread("unknown_format")
     if not data:
         return Unread("empty_file")
-    if ending == ".parquet":
-        return parquet_cells(data, native=True)
-    if ending == ".jsonl":
-        return json_cells(data, native=True)
-    if ending == ".xlsx":
-        return sheet_cells(data, native=True)
-    return plain(data) or careful(data)
+    other = _OTHER_FORMATS.get(ending)
+    return other(data) if other is not None else plain(data) or careful(data)
 
 
 def _separator_hint(header: tuple[str, ...]) -> str:

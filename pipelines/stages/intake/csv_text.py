@@ -31,6 +31,8 @@ class Dialect:
         The line below the header holds units.
     native : bool
         Header names are ours: upper and lower case are the same.
+    names : tuple of str
+        Names of the columns where the header is read elsewhere; empty: the header line holds them.
     """
 
     delimiter: str = ","
@@ -38,6 +40,7 @@ class Dialect:
     header_line: int = 1
     units_row: bool = False
     native: bool = True
+    names: tuple[str, ...] = ()
 
 
 NATIVE = Dialect()
@@ -142,6 +145,11 @@ def _cells(text: str, delimiter: str) -> list[str] | None:
     return [cell.strip() for cell in rows[0]] if len(rows) == 1 else None
 
 
+def cells_of_line(line: str, delimiter: str) -> list[str]:
+    """The cells of one line; split at every separator when its quotation marks do not close."""
+    return _cells(line, delimiter) or [cell.strip() for cell in line.split(delimiter)]
+
+
 def _row(lines: list[str], at: int, width: int, delimiter: str) -> tuple[list[str] | None, int]:
     """The row that begins at a line, and how many lines it takes; None when a quotation mark stays open."""
     line = lines[at]
@@ -206,7 +214,7 @@ def careful(data: bytes, dialect: Dialect = NATIVE) -> Cells | Unread:
         return read
     lines, damaged = read
     at = _header_line(lines, dialect)
-    header = _header(lines, at, dialect)
+    header = dialect.names or _header(lines, at, dialect)
     if isinstance(header, Unread):
         return header
     rows, starts, faults = _rows(lines, at + 1 + dialect.units_row, damaged, header, dialect.delimiter)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from schemas.files import KINDS
 
-_TABLES = (".csv", ".parquet", ".jsonl", ".xlsx")
+_TABLES = (".csv", ".parquet", ".jsonl", ".json", ".xlsx")
 _ALIASES = {".ndjson": ".jsonl", ".txt": ".csv", ".tsv": ".csv"}
 PACKED = (".gz", ".zip")
 MOST_FOLDERS_DEEP = 20

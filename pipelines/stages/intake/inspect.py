@@ -126,7 +126,7 @@ def check_file(
     OSError
         When there is no such file.
     """
-    readings = Readings(mappings, time_zone)
+    readings = Readings(mappings, time_zone, con)
     folder = path.parent.name if path.parent.parent.name == "inbox" else ""
     dropped = one_file(path, mapping or folder)
     arrivals = [dropped]

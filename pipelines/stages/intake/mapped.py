@@ -1,64 +1,40 @@
-"""A foreign export as our columns: cells of text in, cells of text in our own form out, by the rules of a mapping.
-
-A cell that a rule cannot read gets a question mark in front, so that the check refuses it and names what stood in the file;
-as it stands it might pass for one of ours, in another unit.
-"""
+"""A foreign export as our columns: cells of text in, cells of text in our own form out, by the rules of a mapping."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.stages.intake.csv_text import Dialect, careful, text_lines
-from pipelines.stages.intake.mapping import ColumnRule, Mapping
-from pipelines.stages.intake.other_formats import heading_lines, json_cells, parquet_cells, sheet_cells
+from pipelines.stages.intake.csv_text import text_lines
+from pipelines.stages.intake.mapped_shape import foreign_cells, kept_rows, long_rows
+from pipelines.stages.intake.mapped_values import by_hand, day_text, instant_text, local_times, number_text, refused_unless
+from pipelines.stages.intake.mapping_text import searched
+from pipelines.stages.intake.other_formats import heading_lines
+from pipelines.stages.intake.people import NOBODY, People, folded
 from pipelines.stages.intake.table import Cells, Unread
-from schemas.fields import Field
+from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
-from schemas.units import conversion
 
-_NUMBER = r"([+-]?[0-9][0-9.,'\u00a0\u202f ]*|[+-]?[.,][0-9]+)"
-_WORD = r"^\s*([^\d+\-.,\s][^\d]*?)?\s*" + _NUMBER + r"\s*([^\d\s][^\d]*?)?\s*$"
-_UNIT_WORDS = {
-    "deg": ("°", "deg", "degrees"),
-    "%": ("%",),
-    "degC": ("°c", "c"),
-    "degF": ("°f", "f"),
-    "yd": ("yds", "yards"),
-    "m": ("meter", "metres"),
-}
-_OWN_FORMS = tuple(f"%Y-%m-%d{sign}%H:%M{rest}" for sign in "T " for rest in (":%S%.f", "", ":%S%.f%#z", "%#z"))
-_LATE = "\u2212"
-"""The minus sign of typography; exports use it beside the hyphen."""
+if TYPE_CHECKING:
+    from pipelines.stages.intake.mapping import Mapping
+    from pipelines.stages.intake.mapping_columns import ColumnRule
 
-
-def foreign_cells(mapping: Mapping, ending: str, data: bytes) -> Cells | Unread:
-    """The export split into cells, under its own column names."""
-    if ending == ".parquet":
-        return parquet_cells(data, native=False)
-    if ending == ".jsonl":
-        return json_cells(data, native=False)
-    if ending == ".xlsx":
-        sheet: str | int = mapping.sheet or 0
-        return sheet_cells(data, sheet=sheet, header_line=mapping.skip_lines + 1, skip=int(mapping.units_row), native=False)
-    if ending != ".csv":
-        return Unread("unknown_format")
-    dialect = Dialect(mapping.delimiter, mapping.encoding, mapping.skip_lines + 1, mapping.units_row, native=False)
-    return careful(data, dialect)
+_PLACES = re.compile(r"([^{]*)(?:\{([^}]*?)(?::(%[^}]*))?\})?")
+"""Text, a name in braces, and the form in which it is printed."""
 
 
 def _captured(mapping: Mapping, name: str, data: bytes, ending: str) -> dict[str, str] | Unread:
     """What the patterns find in the file's name and in the lines above the header."""
     found: dict[str, str] = {}
     if mapping.file_name:
-        match = re.search(mapping.file_name, name.rsplit("/", 1)[-1])
-        if match is None:
+        in_name = searched(mapping.file_name, name.rsplit("/", 1)[-1])
+        if in_name is None:
             return Unread(
                 "column_missing", name, "file name", hint="The file's name does not fit the pattern of the mapping: rename it."
             )
-        found |= {key: value for key, value in match.groupdict().items() if value}
+        found |= in_name
     if not mapping.heading:
         return found
     lines = _heading_lines(mapping, data, ending)
@@ -66,10 +42,10 @@ def _captured(mapping: Mapping, name: str, data: bytes, ending: str) -> dict[str
         return lines
     for line, pattern in mapping.heading:
         text = lines[line - 1] if line <= len(lines) else ""
-        match = re.search(pattern, text)
-        if match is None:
+        in_line = searched(pattern, text)
+        if in_line is None:
             return Unread("column_missing", text[:200], f"line {line}", hint="The line does not fit the pattern of the mapping.")
-        found |= {key: value.strip() for key, value in match.groupdict().items() if value}
+        found |= {key: value.strip() for key, value in in_line.items()}
     return found
 
 
@@ -82,68 +58,55 @@ def _heading_lines(mapping: Mapping, data: bytes, ending: str) -> list[str] | Un
     return read if isinstance(read, Unread) else read[0]
 
 
-def _kept(mapping: Mapping, cells: Cells) -> Cells:
-    """Cells without rows that are to be left out, and with empty words emptied."""
-    rows = cells.rows
-    keep = pl.repeat(value=True, n=rows.height, dtype=pl.Boolean, eager=True)
-    for column, words in mapping.ignore:
-        if column in rows.columns:
-            keep &= ~rows[column].fill_null("").str.to_lowercase().is_in([word.lower() for word in words])
-    if mapping.empty:
-        emptied = [word.lower() for word in mapping.empty]
-        rows = rows.with_columns(pl.when(~pl.all().str.to_lowercase().is_in(emptied)).then(pl.all()))
-    n_ignored = int((~keep).sum())
-    return replace(cells, rows=rows.filter(keep), lines=cells.lines[keep.to_numpy()], n_ignored=n_ignored)
-
-
 class _Frame:
     """What a column may be made of: the export's columns, what patterns found, and our columns made so far."""
 
-    def __init__(self, rows: pl.DataFrame, captured: dict[str, str], time_zone: str) -> None:
+    def __init__(self, rows: pl.DataFrame, captured: dict[str, str], mapping: Mapping, people: People) -> None:
         self.rows = rows
-        self.time_zone = time_zone
+        self.mapping = mapping
         self.captured = captured
+        self.people = people
         self.made: dict[str, pl.Series] = {}
 
-    def constant(self, value: str) -> pl.Series:
+    def constant(self, value: str | None) -> pl.Series:
         return pl.repeat(value, self.rows.height, dtype=pl.String, eager=True)
 
-    def named(self, name: str) -> pl.Series | None:
-        """A column by a template's word."""
+    def named(self, name: str, form: str) -> pl.Series:
+        """A column by a template's word, printed in a form; empty where nothing has that name."""
+        column = self._found(name)
+        if column is None:
+            return self.constant(None)
+        return local_times(column, self.mapping.time_zone).dt.to_string(form) if form else column
+
+    def _found(self, name: str) -> pl.Series | None:
         if name in self.rows.columns:
             return self.rows[name]
         if name in self.captured:
             return self.constant(self.captured[name])
         if name == "day" and "struck_at" in self.made:
-            return _local_day(self.made["struck_at"], self.time_zone)
+            return local_times(self.made["struck_at"], self.mapping.time_zone).dt.to_string("%Y-%m-%d")
         return self.made.get(name)
 
-
-def _local_day(text: pl.Series, time_zone: str) -> pl.Series:
-    """The local day of times in our form."""
-    local = text.str.slice(0, 10)
-    if not time_zone:
-        return local
-    at_utc = text.str.to_datetime("%Y-%m-%dT%H:%M:%S%.fZ", strict=False, time_unit="us").dt.replace_time_zone("UTC")
-    day = at_utc.dt.convert_time_zone(time_zone).dt.to_string("%Y-%m-%d")
-    return pl.select(pl.coalesce(day, local)).to_series()
+    @property
+    def player(self) -> pl.Series:
+        """Whose row it is."""
+        return self.made.get("player_id", self.constant(None))
 
 
 def _filled(template: str, frame: _Frame) -> pl.Series:
     """The template with its words filled in; null where one of them is empty."""
     parts: list[pl.Series] = []
-    for text, name in re.findall(r"([^{]*)(?:\{([^}]*)\})?", template):
+    for text, name, form in _PLACES.findall(template):
         if text:
             parts.append(frame.constant(text))
         if name:
-            column = frame.named(name)
-            parts.append(column if column is not None else pl.repeat(None, frame.rows.height, dtype=pl.String, eager=True))
+            parts.append(frame.named(name, form))
     named = [part.alias(str(place)) for place, part in enumerate(parts)]
     return pl.DataFrame(named).select(pl.concat_str(pl.all())).to_series()
 
 
-def _joined(rule: ColumnRule, frame: _Frame) -> pl.Series:
-    parts = [frame.rows[name].fill_null("").alias(str(place)) for place, name in enumerate(rule.sources)]
+def _joined(sources: tuple[str, ...], frame: _Frame) -> pl.Series:
+    parts = [frame.rows[name].fill_null("").alias(str(place)) for place, name in enumerate(sources)]
     text = pl.DataFrame(parts).select(pl.concat_str(pl.all(), separator=" ")).to_series().str.strip_chars()
     return text.replace({"": None})
 
@@ -153,65 +116,47 @@ def _numbered(frame: _Frame) -> pl.Series:
     return pl.DataFrame({"s": sessions}).select(pl.int_range(1, pl.len() + 1).over("s").cast(pl.String)).to_series()
 
 
-def _plain_number(text: pl.Series, decimal: str, thousands: str) -> pl.Series:
-    """Digits with a decimal point; null where the signs do not fit together."""
-    text = text.str.replace_all("[\u00a0\u202f ']", "")
-    if thousands:
-        grouped = rf"^[+-]?\d{{1,3}}({re.escape(thousands)}\d{{3}})*([{re.escape(decimal)}]\d*)?$|^[^{re.escape(thousands)}]*$"
-        text = pl.select(pl.when(text.str.contains(grouped)).then(text.str.replace_all(re.escape(thousands), ""))).to_series()
-    if decimal == ",":
-        text = pl.select(pl.when(~text.str.contains(r"\.")).then(text.str.replace(",", "."))).to_series()
-    return text.cast(pl.Float64, strict=False)
+def _of_side(rule: ColumnRule, frame: _Frame) -> pl.Series:
+    """The left or the right column, whichever is the wanted side of the player; both, refused, where the hand is unknown."""
+    wants_lead = rule.target.removeprefix("stiff_").startswith("lead_")
+    left, right = frame.rows[rule.left], frame.rows[rule.right]
+    right_handed = frame.player.replace_strict(frame.people.hands, default=None, return_dtype=pl.String) == "right"
+    both = pl.concat_str(pl.lit("? hand not known: left "), left.fill_null("empty"), pl.lit(", right "), right.fill_null("empty"))
+    chosen = pl.when(right_handed == wants_lead).then(left).otherwise(right)
+    unknown = right_handed.is_null() & (left.is_not_null() | right.is_not_null())
+    return pl.select(pl.when(unknown).then(both).otherwise(chosen)).to_series()
 
 
-def _sign(rule: ColumnRule, word: pl.Series, unit_words: tuple[str, ...]) -> pl.Series:
-    """+1 or -1 by the word at the number; null for a word that says nothing."""
-    signs = dict.fromkeys(("", *unit_words), 1.0)
-    signs |= {each.lower(): 1.0 for each in rule.plus} | {each.lower(): -1.0 for each in rule.minus}
-    return word.str.strip_chars().str.to_lowercase().replace_strict(signs, default=None, return_dtype=pl.Float64)
+def _source(rule: ColumnRule, frame: _Frame) -> pl.Series:
+    if rule.template:
+        return _filled(rule.template, frame)
+    if rule.left:
+        return _of_side(rule, frame)
+    if rule.position:
+        return frame.rows[:, rule.position - 1]
+    return _joined(rule.sources, frame)
 
 
-def _or_refused(read: list[pl.Series], text: pl.Series) -> pl.Series:
-    """What could be read; else the cell in a form that no check takes for a value."""
-    return pl.select(pl.coalesce(*read, pl.concat_str(pl.lit("? "), text))).to_series()
+def _ids_of_names(text: pl.Series, people: People) -> pl.Series:
+    """Ids for names; what is no name and no id stays as it is, and the check refuses it."""
+    cells = text.drop_nulls().unique().to_list()
+    known = {cell: people.ids[folded(cell)] for cell in cells if folded(cell) in people.ids}
+    known |= {cell: cell for cell in cells if cell not in known and re.match(ID_PATTERN, cell)}
+    return refused_unless([text.replace_strict(known, default=None, return_dtype=pl.String)], text)
 
 
-def _number(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Series) -> pl.Series:
-    """Numbers in our unit, as text."""
-    text = text.str.replace_all(_LATE, "-")
-    parts = text.str.extract_groups(_WORD).struct.unnest()
-    before, digits, after = (parts[name].fill_null("") for name in parts.columns)
-    unit = rule.unit or field.unit
-    words = (unit.lower(), *_UNIT_WORDS.get(unit, ())) if unit else ()
-    value = _plain_number(digits, rule.decimal or mapping.decimal, mapping.thousands)
-    value = value * _sign(rule, before, words) * _sign(rule, after, words) * (-1.0 if rule.reverse else 1.0)
-    if rule.unit and rule.unit != field.unit:
-        to_si = conversion(rule.unit, field.unit)
-        value = value * to_si.factor + to_si.offset
-    written = (value + 0.0).cast(pl.String)
-    return _or_refused([written], text)
-
-
-def _day(rule: ColumnRule, text: pl.Series) -> pl.Series:
-    read = [text.str.to_date(form, strict=False).cast(pl.String) for form in rule.formats]
-    return _or_refused(read, text)
-
-
-def _instant(rule: ColumnRule, mapping: Mapping, text: pl.Series) -> pl.Series:
-    """Times in our form: local where the mapping names no zone, else UTC."""
-    if not rule.formats and not mapping.time_zone:
-        return text
-    found: list[pl.Series] = []
-    for form in rule.formats or _OWN_FORMS:
-        local = text.str.to_datetime(form, strict=False, time_unit="us")
-        if local.dtype == pl.Datetime("us", "UTC"):
-            found.append(local.dt.to_string("%Y-%m-%dT%H:%M:%S%.fZ"))
-        elif mapping.time_zone:
-            zoned = local.dt.replace_time_zone(mapping.time_zone, ambiguous="earliest", non_existent="null")
-            found.append(zoned.dt.convert_time_zone("UTC").dt.to_string("%Y-%m-%dT%H:%M:%S%.fZ"))
-        else:
-            found.append(local.dt.to_string("%Y-%m-%dT%H:%M:%S%.f"))
-    return _or_refused(found, text)
+def _in_our_words(rule: ColumnRule, frame: _Frame, text: pl.Series) -> pl.Series:
+    """Cut to what matters, words and names replaced, left and right told by the hand."""
+    if rule.cut:
+        text = refused_unless([text.str.extract(rule.cut)], text)
+    if rule.words:
+        lower = text.str.to_lowercase()
+        text = pl.select(
+            pl.coalesce(lower.replace_strict(dict(rule.words), default=None, return_dtype=pl.String), text)
+        ).to_series()
+    if rule.names:
+        text = _ids_of_names(text, frame.people)
+    return by_hand(text.str.to_lowercase(), frame.player, frame.people.hands) if rule.by_hand else text
 
 
 def _made(rule: ColumnRule, mapping: Mapping, frame: _Frame) -> tuple[pl.Series, pl.Series]:
@@ -219,29 +164,24 @@ def _made(rule: ColumnRule, mapping: Mapping, frame: _Frame) -> tuple[pl.Series,
     if rule.number_rows:
         numbers = _numbered(frame)
         return numbers, numbers
-    original = _filled(rule.template, frame) if rule.template else _joined(rule, frame)
-    text = original
-    if rule.words:
-        lower = text.str.to_lowercase()
-        text = pl.select(
-            pl.coalesce(lower.replace_strict(dict(rule.words), default=None, return_dtype=pl.String), text)
-        ).to_series()
+    original = _source(rule, frame)
+    text = _in_our_words(rule, frame, original)
     field = KINDS[mapping.kind].column(rule.target).field
     if field.kind in {"number", "integer"}:
-        text = _number(rule, field, mapping, text)
+        text = number_text(rule, field, mapping, text)
     elif field.kind == "day" and rule.formats:
-        text = _day(rule, text)
+        text = day_text(rule, text)
     elif field.kind == "instant":
-        text = _instant(rule, mapping, text)
+        text = instant_text(rule, mapping, text)
     return text, original
 
 
 def _in_order(rules: tuple[ColumnRule, ...]) -> list[ColumnRule]:
-    """Rules in the order in which they may use one another: sources first, then templates, then numbering."""
-    return sorted(rules, key=lambda rule: (rule.number_rows, bool(rule.template)))
+    """Rules in the order in which they may use one another: sources first, then templates, numbering, and what needs a hand."""
+    return sorted(rules, key=lambda rule: (rule.needs_hand, rule.number_rows, bool(rule.template)))
 
 
-def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes) -> Cells | Unread:
+def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes, people: People = NOBODY) -> Cells | Unread:
     """An export as cells in our own form.
 
     Parameters
@@ -251,6 +191,8 @@ def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes) -> Cells
         The file's name, for values that stand in it.
     ending : str
     data : bytes
+    people : People
+        Names and hands, for mappings that ask for them.
     """
     if not data:
         return Unread("empty_file")
@@ -258,17 +200,36 @@ def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes) -> Cells
     read = foreign_cells(mapping, ending, data)
     if isinstance(read, Unread) or isinstance(captured, Unread):
         return read if isinstance(read, Unread) else captured if isinstance(captured, Unread) else Unread("not_readable")
-    absent = [(rule, source) for rule in mapping.columns for source in rule.sources if source not in read.header]
-    needed = sorted({source for rule, source in absent if rule.target in KINDS[mapping.kind].required})
+    wide = read.header
+    read = kept_rows(mapping, read)
+    if mapping.long is not None:
+        read = long_rows(mapping.long, read)
+    absent = _absent(mapping, read, wide)
+    if isinstance(absent, Unread):
+        return absent
+    return _native(mapping, read, _Frame(read.rows, captured, mapping, people), absent)
+
+
+def _absent(mapping: Mapping, read: Cells, wide: tuple[str, ...]) -> set[str] | Unread:
+    """Columns of ours whose source the export does not have; why not to go on, where one of them is needed."""
+    absent = {rule: [source for source in rule.columns if source not in read.header] for rule in mapping.columns}
+    absent |= {rule: [f"column {rule.position}"] for rule in mapping.columns if rule.position > len(read.header)}
+    missing = {source for sources in absent.values() for source in sources}
+    missing |= {column for column in (mapping.long.columns if mapping.long else ()) if column not in wide}
+    twice = sorted(source for source in missing if f"{source} (1)" in wide)
+    if twice:
+        hint = f'The export has several columns of that name: write from = "{twice[0]} (1)" or position = ...'
+        return Unread("duplicate_header", twice[0], twice[0], read.n_rows, hint)
+    required = KINDS[mapping.kind].required
+    needed = sorted({source for rule, sources in absent.items() for source in sources if rule.target in required})
     if needed:
-        return Unread("column_missing", ", ".join(read.header)[:200], ", ".join(needed), read.n_rows)
-    return _native(mapping, _kept(mapping, read), captured, {rule.target for rule, _ in absent})
+        return Unread("column_missing", ", ".join(wide)[:200], ", ".join(needed), read.n_rows)
+    return {rule.target for rule, sources in absent.items() if sources}
 
 
-def _native(mapping: Mapping, read: Cells, captured: dict[str, str], absent: set[str]) -> Cells | Unread:
-    frame = _Frame(read.rows, captured, mapping.time_zone)
+def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: set[str]) -> Cells | Unread:
     names = KINDS[mapping.kind].names
-    for target, value in (*captured.items(), *mapping.constants):
+    for target, value in (*frame.captured.items(), *mapping.constants):
         if target in names:
             frame.made[target] = frame.constant(value)
     originals: dict[str, pl.Series] = {}
@@ -277,21 +238,31 @@ def _native(mapping: Mapping, read: Cells, captured: dict[str, str], absent: set
             frame.made[rule.target], originals[rule.target] = _made(rule, mapping, frame)
     if not read.rows.height and not read.faults:
         return Unread("no_rows")
-    used = (
-        {source for rule in mapping.columns for source in rule.sources}
-        | set(mapping.leave_out)
-        | {name for name, _ in mapping.ignore}
-    )
-    used |= {name for rule in mapping.columns for name in re.findall(r"\{([^}]*)\}", rule.template)}
-    strangers = tuple(name for name in read.header if name not in used and name not in names)
-    origin = {rule.target: ", ".join(rule.sources) for rule in mapping.columns if rule.sources}
+    strangers = _strangers(mapping, read.header)
     return Cells(
         tuple(frame.made) + strangers,
         pl.DataFrame([column.alias(name) for name, column in frame.made.items()]),
         read.lines,
         read.faults,
         read.n_ignored,
-        origin,
+        {rule.target: _told_source(rule) for rule in mapping.columns if rule.columns or rule.position},
         pl.DataFrame([column.alias(name) for name, column in originals.items()]),
         mapping.session,
     )
+
+
+def _told_source(rule: ColumnRule) -> str:
+    source = ", ".join(rule.columns) or f"column {rule.position}"
+    return f"{source} (names are looked up in mappings/names.toml and among the aliases of players)" if rule.names else source
+
+
+def _strangers(mapping: Mapping, header: tuple[str, ...]) -> tuple[str, ...]:
+    """Columns of the export that the mapping neither uses nor leaves out."""
+    used = {source for rule in mapping.columns for source in rule.columns} | set(mapping.leave_out)
+    used |= {name for name, _ in mapping.ignore}
+    used |= {name for rule in mapping.columns for _, name, _ in _PLACES.findall(rule.template)}
+    used |= {header[rule.position - 1] for rule in mapping.columns if 0 < rule.position <= len(header)}
+    if mapping.long is not None:
+        used |= {mapping.long.name, *mapping.long.values}
+    names = KINDS[mapping.kind].names
+    return tuple(name for name in header if name not in used and name not in names)

@@ -3,39 +3,32 @@
 from __future__ import annotations
 
 import codecs
-import re
 import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from zoneinfo import available_timezones
 
-import polars as pl
-
-from pipelines.stages.intake.mapping_keys import allowed_keys, shape_of
+from pipelines.stages.intake.mapping_columns import ColumnRule, column_rule
+from pipelines.stages.intake.mapping_text import MappingText, groups_of, listed
 from schemas.errors import SettingsError
 from schemas.files import KINDS, FileKind
-from schemas.units import UNITS, conversion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
 
 @dataclass(frozen=True)
-class ColumnRule:
-    """How one of our columns is made. Attributes are the keys of ``[columns.TARGET]``."""
+class LongRule:
+    """One line as many rows. Attributes are the keys of ``[long]``; ``rows``: what a row is about, and its columns."""
 
-    target: str
-    sources: tuple[str, ...] = ()
-    template: str = ""
-    number_rows: bool = False
-    unit: str = ""
-    formats: tuple[str, ...] = ()
-    plus: tuple[str, ...] = ()
-    minus: tuple[str, ...] = ()
-    reverse: bool = False
-    decimal: str = ""
-    words: tuple[tuple[str, str], ...] = ()
+    name: str
+    values: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Columns of the export that it names."""
+        return tuple(column for _, columns in self.rows for column in columns)
 
 
 @dataclass(frozen=True)
@@ -48,11 +41,13 @@ class Mapping:
     delimiter: str = ","
     encoding: str = ""
     skip_lines: int = 0
+    header_lines: int = 1
     units_row: bool = False
     decimal: str = "."
     thousands: str = ""
     time_zone: str = ""
     sheet: str = ""
+    rows: str = ""
     empty: tuple[str, ...] = ()
     leave_out: tuple[str, ...] = ()
     ignore: tuple[tuple[str, tuple[str, ...]], ...] = ()
@@ -60,167 +55,35 @@ class Mapping:
     file_name: str = ""
     heading: tuple[tuple[int, str], ...] = ()
     session: tuple[tuple[str, str], ...] = ()
+    long: LongRule | None = None
+
+    @property
+    def needs_people(self) -> bool:
+        """It asks who is who."""
+        return any(rule.names or rule.needs_hand for rule in self.columns)
 
 
-class _Reader:
-    """Reads one mapping and knows at which line each key stands."""
-
-    def __init__(self, name: str, text: str) -> None:
-        self.name = name
-        self.text = text
-
-    def fault(self, what: str, key: str, place: str = "", todo: str = "") -> SettingsError:
-        """The error about a key."""
-        line = self.line_of(key, place)
-        where = f"mappings/{self.name}.toml" + (f" line {line}" if line else "")
-        return SettingsError(f"{where}: {what}.", todo or "See `speedworth map --keys` for all keys.")
-
-    def line_of(self, key: str, place: str) -> int:
-        """Line of a key in a table; of the table when the key is not found; 0 when neither is."""
-        table, found = "", 0
-        for number, line in enumerate(self.text.splitlines(), 1):
-            header = re.match(r"\s*\[+\s*(.+?)\s*\]+\s*(#.*)?$", line)
-            if header:
-                table = header[1].replace('"', "").replace(" ", "")
-                found = number if table == place else found
-            elif table == place and re.match(rf"\s*\"?{re.escape(key)}\"?\s*=", line):
-                return number
-        return found
-
-    def shaped(self, place: str, pattern_place: str, table: dict[str, Any]) -> None:
-        """Refuse keys that are not known and values that are not of their shape."""
-        allowed = allowed_keys(pattern_place)
-        for key, value in table.items():
-            if allowed and key not in allowed:
-                raise self.fault(f"unknown key {key}", key, place, f"Allowed here: {', '.join(sorted(allowed))}.")
-            shape = shape_of(pattern_place, key)
-            if not _SHAPES[shape](value):
-                raise self.fault(f"{key} must be {_SHAPE_WORDS[shape]}", key, place)
+_PLAIN = (
+    "delimiter", "encoding", "skip_lines", "header_lines", "units_row", "decimal", "thousands", "time_zone", "sheet", "rows",
+)  # fmt: skip
+_TABLES = ("ignore", "constants", "file_name", "columns", "session", "long")
 
 
-def _is_text(value: object) -> bool:
-    return isinstance(value, str)
-
-
-def _is_texts(value: object) -> bool:
-    return isinstance(value, list) and all(isinstance(item, str) for item in value)
-
-
-def _is_count(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1000
-
-
-def _is_words(value: object) -> bool:
-    return isinstance(value, dict) and all(isinstance(item, str) for item in value.values())
-
-
-_SHAPES: dict[str, Callable[[object], bool]] = {
-    "text": _is_text,
-    "number": _is_count,
-    "truth": lambda value: isinstance(value, bool),
-    "texts": _is_texts,
-    "text or texts": lambda value: _is_text(value) or _is_texts(value),
-    "table": lambda value: isinstance(value, dict),
-    "words": _is_words,
-}
-_SHAPE_WORDS = {
-    "text": "text in quotation marks",
-    "number": "a whole number from 0 to 999",
-    "truth": "true or false",
-    "texts": 'a list of texts: ["a", "b"]',
-    "text or texts": 'a text or a list of texts: ["a", "b"]',
-    "table": "a table",
-    "words": 'a table of texts: { "1W" = "driver" }',
-}
-_TABLES = ("ignore", "constants", "file_name", "columns", "session")
-
-
-def _listed(value: str | list[str] | None) -> tuple[str, ...]:
-    return () if value is None else (value,) if isinstance(value, str) else tuple(value)
-
-
-def _kind(reader: _Reader, raw: dict[str, Any]) -> FileKind:
+def _kind(reader: MappingText, raw: dict[str, Any]) -> FileKind:
     kind = raw.get("kind", "")
     if kind not in KINDS:
         raise reader.fault(f"kind is {kind!r}" if kind else "kind is missing", "kind", "", f"Use one of {', '.join(KINDS)}.")
     return KINDS[kind]
 
 
-def _column(reader: _Reader, kind: FileKind, target: str, raw: object) -> ColumnRule:
-    place = f"columns.{target}"
-    if target not in kind.names:
-        raise reader.fault(f"{kind.name} has no column {target}", target, place, f"Its columns: {', '.join(kind.names)}.")
-    if not isinstance(raw, dict):
-        raise reader.fault(f"{target} must be a table", target, "columns", f'Write [{place}] and below it from = "...".')
-    reader.shaped(place, "columns.TARGET", raw)
-    if len({"from", "template", "number_rows"} & raw.keys()) != 1:
-        raise reader.fault(f"{target} needs one of from, template, number_rows", target, place)
-    rule = ColumnRule(
-        target,
-        _listed(raw.get("from")),
-        raw.get("template", ""),
-        raw.get("number_rows", False),
-        raw.get("unit", ""),
-        _listed(raw.get("format")),
-        _listed(raw.get("plus")),
-        _listed(raw.get("minus")),
-        raw.get("reverse", False),
-        raw.get("decimal", ""),
-        tuple((word.strip().lower(), meaning) for word, meaning in raw.get("words", {}).items()),
-    )
-    _check_column(reader, kind, rule, place)
-    return rule
-
-
-def _check_column(reader: _Reader, kind: FileKind, rule: ColumnRule, place: str) -> None:
-    field = kind.column(rule.target).field
-    if rule.unit:
-        if rule.unit not in UNITS:
-            raise reader.fault(f"unknown unit {rule.unit}", "unit", place, f"Units: {', '.join(UNITS)}.")
-        try:
-            conversion(rule.unit, field.unit)
-        except (KeyError, ValueError):
-            wanted = f"{field.unit}" if field.unit else "no unit"
-            raise reader.fault(f"{rule.target} has {wanted}; {rule.unit} cannot be converted into it", "unit", place) from None
-    if rule.formats and field.kind not in {"day", "instant"}:
-        raise reader.fault(f"{rule.target} is no day or time, it takes no format", "format", place)
-    for form in rule.formats:
-        if not _is_form(form, field.kind):
-            raise reader.fault(f"the form {form!r} cannot be used", "format", place, "Use %Y %m %d %H %M %S and the like.")
-    if (rule.plus or rule.minus or rule.reverse) and field.kind not in {"number", "integer"}:
-        raise reader.fault(f"{rule.target} is no number, it has no sign", "plus", place)
-    for word, meaning in rule.words:
-        if field.allowed and meaning not in field.allowed:
-            raise reader.fault(f"{word} is to mean {meaning!r}", "words", place, f"Allowed: {', '.join(field.allowed)}.")
-
-
-def _is_form(form: str, kind: str) -> bool:
-    sample = pl.Series(["x"])
-    try:
-        sample.str.to_date(form, strict=False) if kind == "day" else sample.str.to_datetime(form, strict=False, time_unit="us")
-    except pl.exceptions.PolarsError:
-        return False
-    return "%" in form
-
-
-def _pattern(reader: _Reader, pattern: str, place: str) -> str:
-    try:
-        compiled = re.compile(pattern)
-    except re.error as fault:
-        raise reader.fault(f"the pattern cannot be used: {fault}", "pattern", place) from fault
-    if not compiled.groupindex:
-        raise reader.fault("the pattern has no named group", "pattern", place, "Write (?P<player_id>...) around the value.")
-    return pattern
-
-
-def _constants(reader: _Reader, kind: FileKind, place: str, raw: dict[str, Any]) -> tuple[tuple[str, str], ...]:
+def _constants(reader: MappingText, kind: FileKind, place: str, raw: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     for name in raw:
         if name not in kind.names:
             raise reader.fault(f"{kind.name} has no column {name}", name, place, f"Its columns: {', '.join(kind.names)}.")
     return tuple(raw.items())
 
 
-def _check_top(reader: _Reader, raw: dict[str, Any]) -> None:
+def _check_top(reader: MappingText, raw: dict[str, Any]) -> None:
     reader.shaped("", "", {key: value for key, value in raw.items() if key not in {*_TABLES, "heading"}})
     for table in _TABLES:
         if not isinstance(raw.get(table, {}), dict):
@@ -228,6 +91,8 @@ def _check_top(reader: _Reader, raw: dict[str, Any]) -> None:
     decimal, thousands = raw.get("decimal", "."), raw.get("thousands", "")
     if decimal not in {".", ","} or thousands == decimal or len(thousands) > 1:
         raise reader.fault("decimal must be . or , and thousands another sign", "decimal", "")
+    if raw.get("header_lines", 1) > 2:
+        raise reader.fault("header_lines must be 0, 1 or 2", "header_lines", "")
     if len(raw.get("delimiter", ",")) != 1:
         raise reader.fault("delimiter must be one sign", "delimiter", "", 'A tab is written "\\t".')
     if raw.get("time_zone", "") and raw["time_zone"] not in available_timezones():
@@ -238,7 +103,7 @@ def _check_top(reader: _Reader, raw: dict[str, Any]) -> None:
         raise reader.fault(f"unknown encoding {raw['encoding']}", "encoding", "", 'Try "utf-8", "utf-16" or "cp1252".') from None
 
 
-def _headings(reader: _Reader, raw: dict[str, Any]) -> tuple[tuple[int, str], ...]:
+def _headings(reader: MappingText, raw: dict[str, Any]) -> tuple[tuple[int, str], ...]:
     blocks = raw.get("heading", [])
     if not isinstance(blocks, list) or not all(isinstance(block, dict) for block in blocks):
         raise reader.fault("heading must be written [[heading]]", "heading", "heading")
@@ -246,15 +111,46 @@ def _headings(reader: _Reader, raw: dict[str, Any]) -> tuple[tuple[int, str], ..
         reader.shaped("heading", "heading", block)
         if not {"line", "pattern"} <= block.keys() or block["line"] < 1:
             raise reader.fault("a heading needs line (from 1) and pattern", "line", "heading")
-    return tuple((block["line"], _pattern(reader, block["pattern"], "heading")) for block in blocks)
+    return tuple((block["line"], reader.named_pattern(block["pattern"], "heading")) for block in blocks)
+
+
+def _long(reader: MappingText, raw: dict[str, Any]) -> LongRule | None:
+    table = raw.get("long")
+    if table is None:
+        return None
+    reader.shaped("long", "long", {key: value for key, value in table.items() if key != "rows"})
+    rows = table.get("rows", {})
+    if not {"name", "value"} <= table.keys() or not isinstance(rows, dict) or not rows:
+        raise reader.fault("long needs name, value and [long.rows]", "name", "long")
+    reader.shaped("long.rows", "long.rows", rows)
+    rule = LongRule(table["name"], listed(table["value"]), tuple((word, listed(columns)) for word, columns in rows.items()))
+    for word, columns in rule.rows:
+        if len(columns) != len(rule.values):
+            raise reader.fault(f"{word} has {len(columns)} columns, value has {len(rule.values)} words", word, "long.rows")
+    return rule
+
+
+def _check_signs(reader: MappingText, mapping: Mapping) -> None:
+    """A column's decimal sign that separates thousands elsewhere would turn 1.5 into 15."""
+    for rule in mapping.columns:
+        decimal = rule.decimal or mapping.decimal
+        thousands = mapping.thousands if rule.thousands is None else rule.thousands
+        if thousands == decimal:
+            key = "decimal" if rule.decimal else "thousands"
+            raise reader.fault(
+                f"{decimal} cannot be the decimal sign of {rule.target} and separate thousands",
+                key,
+                f"columns.{rule.target}",
+                f'Write thousands = "" below [columns.{rule.target}].',
+            )
 
 
 def _captured(mapping: Mapping) -> set[str]:
     patterns = [mapping.file_name, *(pattern for _, pattern in mapping.heading)]
-    return {name for pattern in patterns if pattern for name in re.compile(pattern).groupindex}
+    return {name for pattern in patterns for name in groups_of(pattern)}
 
 
-def _check_whole(reader: _Reader, kind: FileKind, mapping: Mapping) -> None:
+def _check_whole(reader: MappingText, kind: FileKind, mapping: Mapping) -> None:
     made = {rule.target for rule in mapping.columns} | dict(mapping.constants).keys() | _captured(mapping)
     missing = [name for name in kind.required if name not in made]
     if missing:
@@ -273,7 +169,7 @@ def parsed_mapping(name: str, text: str) -> Mapping:
     SettingsError
         When it cannot be used as written; the message names the line.
     """
-    reader = _Reader(name, text)
+    reader = MappingText(name, text)
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
@@ -287,20 +183,18 @@ def parsed_mapping(name: str, text: str) -> Mapping:
     mapping = Mapping(
         name,
         kind.name,
-        tuple(_column(reader, kind, target, rule) for target, rule in raw.get("columns", {}).items()),
-        **{
-            key: raw[key]
-            for key in ("delimiter", "encoding", "skip_lines", "units_row", "decimal", "thousands", "time_zone", "sheet")
-            if key in raw
-        },
-        empty=_listed(raw.get("empty")),
-        leave_out=_listed(raw.get("leave_out")),
-        ignore=tuple((column, _listed(words)) for column, words in raw.get("ignore", {}).items()),
+        tuple(column_rule(reader, kind, target, rule) for target, rule in raw.get("columns", {}).items()),
+        **{key: raw[key] for key in _PLAIN if key in raw},
+        empty=listed(raw.get("empty")),
+        leave_out=listed(raw.get("leave_out")),
+        ignore=tuple((column, listed(words)) for column, words in raw.get("ignore", {}).items()),
         constants=_constants(reader, kind, "constants", raw.get("constants", {})),
-        file_name=_pattern(reader, raw["file_name"].get("pattern", ""), "file_name") if "file_name" in raw else "",
+        file_name=reader.named_pattern(raw["file_name"].get("pattern", ""), "file_name") if "file_name" in raw else "",
         heading=_headings(reader, raw),
         session=_constants(reader, KINDS["sessions"], "session", raw.get("session", {})),
+        long=_long(reader, raw),
     )
+    _check_signs(reader, mapping)
     _check_whole(reader, kind, mapping)
     return mapping
 

@@ -15,6 +15,8 @@ import fastexcel
 import numpy as np
 import polars as pl
 
+from pipelines.stages.intake.header import header_names
+from pipelines.stages.intake.nested import flat_frame
 from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
 from pipelines.stages.intake.table import Cells, RowFault, Unread
 
@@ -41,8 +43,11 @@ def _text(series: pl.Series) -> pl.Series:
     return series.cast(pl.String)
 
 
-def parquet_cells(data: bytes, *, native: bool) -> Cells | Unread:
-    """The rows of a Parquet file; row 1 counts as line 2, as if a header stood above it."""
+def parquet_cells(data: bytes, *, native: bool, way: str = "") -> Cells | Unread:
+    """The rows of a Parquet file; row 1 counts as line 2, as if a header stood above it.
+
+    A foreign file may be nested; ``way`` leads to the list that holds its rows.
+    """
     source = io.BytesIO(data)
     try:
         n_rows = pl.scan_parquet(source).select(pl.len()).collect().item()
@@ -50,6 +55,7 @@ def parquet_cells(data: bytes, *, native: bool) -> Cells | Unread:
             return Unread("too_large", f"{n_rows} rows", n_rows=n_rows)
         source.seek(0)
         frame = pl.read_parquet(source)
+        frame = frame if native else flat_frame(frame, way, MOST_ROWS)
         frame = frame.select([_text(column) for column in frame.get_columns()])
     except (pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
         return Unread("not_readable", _first_line(fault))
@@ -207,8 +213,13 @@ def _exact_text(text: pl.Series, number: pl.Series, is_number: pl.Series) -> pl.
     return frame.select(pl.when(pl.col("take").fill_null(value=False)).then("same").otherwise("text")).to_series()
 
 
-def sheet_cells(data: bytes, *, sheet: str | int = 0, header_line: int = 1, skip: int = 0, native: bool) -> Cells | Unread:
-    """The rows of one sheet; the line is the row's number in the sheet. ``skip`` rows below the header are left out."""
+def sheet_cells(
+    data: bytes, *, sheet: str | int = 0, header_line: int = 1, header_lines: int = 1, skip: int = 0, native: bool
+) -> Cells | Unread:
+    """The rows of one sheet; the line is the row's number in the sheet.
+
+    The header ends at ``header_line`` and has ``header_lines``; ``skip`` rows below it are left out.
+    """
     unfit = _workbook_is_fit(data)
     if unfit:
         return unfit
@@ -218,12 +229,9 @@ def sheet_cells(data: bytes, *, sheet: str | int = 0, header_line: int = 1, skip
         return Unread("not_readable", _first_line(fault))
     if frame.height < header_line:
         return Unread("empty_file")
-    names = list(frame.row(header_line - 1))
-    while names and names[-1] is None:
-        names.pop()
-    if not names:
+    header = _sheet_header(frame, header_line, header_lines, native=native)
+    if not header:
         return Unread("column_missing")
-    header = [str(name) if name is not None else f"column {place}" for place, name in enumerate(names, 1)]
     twice = sorted({name for name in header if header.count(name) > 1})
     body = frame.slice(header_line + skip)
     if twice:
@@ -232,6 +240,15 @@ def sheet_cells(data: bytes, *, sheet: str | int = 0, header_line: int = 1, skip
     line = pl.Series("line", np.arange(header_line + skip + 1, frame.height + 1, dtype=np.int64))
     filled = ~body.select(pl.all_horizontal(pl.all().is_null())).to_series()
     return _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)
+
+
+def _sheet_header(frame: pl.DataFrame, header_line: int, header_lines: int, *, native: bool) -> list[str]:
+    if not native:
+        return list(header_names(frame.slice(header_line - header_lines, header_lines).rows(), frame.width))
+    names = list(frame.row(header_line - 1))
+    while names and names[-1] is None:
+        names.pop()
+    return [str(name) if name is not None else f"column {place}" for place, name in enumerate(names, 1)]
 
 
 def heading_lines(data: bytes, *, sheet: str | int = 0, n_lines: int) -> list[str]:

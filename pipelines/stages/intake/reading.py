@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,11 +12,15 @@ from pipelines.stages.intake.batch import native_content, with_required
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
 from pipelines.stages.intake.mapping import Mapping, read_mapping
+from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from schemas.errors import SettingsError
+from warehouse.files import names_and_hands
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    import duckdb
 
     from pipelines.stages.intake.discover import Arrival
     from schemas.files import FileKind
@@ -24,10 +29,17 @@ if TYPE_CHECKING:
 class Readings:
     """The mappings of a workspace, each read once."""
 
-    def __init__(self, folder: Path, time_zone: str) -> None:
+    def __init__(self, folder: Path, time_zone: str, con: duckdb.DuckDBPyConnection | None = None) -> None:
         self.folder = folder
         self.time_zone = time_zone
+        self.con = con
         self._read: dict[str, Mapping | Unread] = {}
+
+    @cached_property
+    def people(self) -> People:
+        """Names and hands of the players, as they are when a mapping first asks: players are taken in before."""
+        names = names_in(self.folder / NAMES_FILE)
+        return people_of(names, names_and_hands(self.con) if self.con is not None else ())
 
     def mapping(self, name: str) -> Mapping | Unread:
         """The mapping of that name, or why it cannot be used."""
@@ -36,9 +48,13 @@ class Readings:
         return self._read[name]
 
     def digest(self, name: str) -> bytes:
-        """What changes when the text of that mapping does; of a mapping that is not there: its name."""
+        """What changes when the text of that mapping does, or the names that it asks for; of one that is not there: its name."""
         path = self.folder / f"{name}.toml"
-        return hashlib.sha256(path.read_bytes() if path.is_file() else name.encode("utf-8", "surrogateescape")).digest()
+        text = path.read_bytes() if path.is_file() else name.encode("utf-8", "surrogateescape")
+        mapping, names = self.mapping(name), self.folder / NAMES_FILE
+        if isinstance(mapping, Mapping) and mapping.needs_people and names.is_file():
+            text += names.read_bytes()
+        return hashlib.sha256(text).digest()
 
     def _opened(self, name: str) -> Mapping | Unread:
         path = self.folder / f"{name}.toml"
@@ -85,4 +101,8 @@ def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) 
     mapping = readings.mapping(arrival.mapping)
     if isinstance(mapping, Unread):
         return mapping
-    return with_required(kind, mapped_cells(mapping, arrival.name, arrival.ending, data))
+    try:
+        people = readings.people if mapping.needs_people else NOBODY
+    except SettingsError as fault:
+        return Unread("bad_mapping", fault.what, hint=f"{fault.todo} Then drop the file again.")
+    return with_required(kind, mapped_cells(mapping, arrival.name, arrival.ending, data, people))

@@ -28,7 +28,7 @@ _FILES = (
     IntakeRule("unknown_kind", "a name that begins with a kind: shots_2026-03-14.csv", "Rename the file, " + _AGAIN + "."),
     IntakeRule(
         "unknown_format",
-        "csv, parquet, jsonl, xlsx, each also as .gz or in a .zip",
+        "csv, parquet, json, jsonl, xlsx, each also as .gz or in a .zip",
         "Export the file in one of these formats.",
     ),
     IntakeRule("empty_file", "at least a header and one row", "Export the file again: it holds nothing."),

@@ -212,7 +212,7 @@ def take_in(
     IntakeOutcome
         One entry for each file, also for those that were known or are still being written.
     """
-    context = IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone))
+    context = IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
     with transaction(con):
         keep_academy(con, academy.name, academy.time_zone)
     waiting = _sorted_out(waiting_files(workspace), context.readings)

@@ -1,0 +1,39 @@
+"""Names and hands are asked of the players that the same night brings, and of one shared file of names."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tests.conftest import DropFolder
+
+PLAYERS = "player_id,alias,handed,health_consent\nP7,Heron,right,true\nP8,Plover,left,true\n"
+FORM = "name,day,left knee,right knee\nheron,2026-03-14,1,6\nBirdie,2026-03-14,1,6\nSwift,2026-03-14,1,6\n"
+MAPPING = (
+    'kind = "checkins"\n[columns.player_id]\nfrom = "name"\nnames = true\n[columns.date]\nfrom = "day"\n'
+    '[columns.stiff_lead_knee]\nleft = "left knee"\nright = "right knee"\n'
+    '[columns.stiff_trail_knee]\nleft = "left knee"\nright = "right knee"\n'
+)
+
+
+def test_names_and_sides_are_told_by_the_players_of_the_same_night(folder: DropFolder) -> None:
+    (folder.root / "mappings" / "form.toml").write_text(MAPPING)
+    names = folder.root / "mappings" / "names.toml"
+    names.write_text('[players]\n"Birdie" = "P8"\n')
+    folder.drop("players_a.csv", PLAYERS)
+    folder.drop("form/week.csv", FORM)
+    form = folder.files()["form/week.csv"]
+    assert (form.n_loaded, form.n_quarantined) == (2, 1)
+    stiff = "select player_id, stiff_lead_knee, stiff_trail_knee from checkin order by player_id"
+    assert folder.rows(stiff).rows() == [("P7", 1.0, 6.0), ("P8", 6.0, 1.0)]
+    names.write_text('[players]\n"Birdie" = "P8"\n"Swift" = "P7"\n')
+    folder.drop("form/week.csv", FORM.replace("heron,2026-03-14", "heron,2026-03-15"))
+    assert folder.files()["form/week.csv"].n_loaded == 3  # a name that was added counts at once
+
+
+def test_a_file_of_names_that_cannot_be_used_holds_the_file_and_says_why(folder: DropFolder) -> None:
+    (folder.root / "mappings" / "form.toml").write_text(MAPPING)
+    (folder.root / "mappings" / "names.toml").write_text("Birdie = P8\n")
+    folder.drop("players_a.csv", PLAYERS)
+    folder.drop("form/week.csv", FORM)
+    assert folder.files()["form/week.csv"].reason == "bad_mapping"
