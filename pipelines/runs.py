@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -167,8 +167,9 @@ def run_night(night: Night) -> NightOutcome:
     ------
     SettingsError, WorkspaceError, WarehouseError, RenderError
     """
-    academy = night.workspace.academy()
+    settings = night.workspace.academy()
     with _begun(night, "a run"), _cleaned(night.workspace) as con:
+        academy = replace(settings, id_key=night.workspace.id_key())
         intake = _take_in(con, academy, night)
         as_of = last_known_day(con, night.today(academy))
         fingerprint = _fingerprint(con, academy, as_of)
@@ -309,7 +310,9 @@ def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
 
 
 def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> str:
-    return hashlib.sha256(f"{_program_digest()}|{academy!r}|{as_of}|{rows_digest(con)}".encode()).hexdigest()
+    return hashlib.sha256(
+        f"{_program_digest()}|{academy!r}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
+    ).hexdigest()
 
 
 def _program_digest() -> str:

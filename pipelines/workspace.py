@@ -108,12 +108,11 @@ class Workspace:
 
     def site_key(self) -> bytes:
         """The secret; made at its first use, and never told."""
-        if not self.key_file.exists():
-            part = self.key_file.with_suffix(".part")
-            part.touch(mode=0o600)
-            part.write_bytes(secrets.token_bytes(32))
-            part.replace(self.key_file)
-        return self.key_file.read_bytes()
+        return _secret(self.key_file)
+
+    def id_key(self) -> bytes:
+        """Secret from which ids of flags are made; made at its first use, and never told."""
+        return _secret(self.root / ".id-key")
 
     def academy(self) -> Academy:
         """The settings.
@@ -124,6 +123,16 @@ class Workspace:
             When academy.toml cannot be used as written.
         """
         return read_settings(self.settings)
+
+
+def _secret(path: Path) -> bytes:
+    """What a file of secret bytes holds; made when it is not there."""
+    if not path.exists():
+        part = path.with_suffix(".part")
+        part.touch(mode=0o600)
+        part.write_bytes(secrets.token_bytes(32))
+        part.replace(path)
+    return path.read_bytes()
 
 
 def local_time_zone() -> str:

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
     from warehouse.marts import Audience, Marts, PlayerMarts
 
-FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "player": "players"}
+FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
+"""Each audience's folder below the site; whoever looks after the data has no pages about single players."""
 CHUNK, JOB = 20, 5
 """Players whose rows are read at a time, and the fewest whose pages are one job."""
 
@@ -43,7 +44,7 @@ class Work:
     Attributes
     ----------
     academy : Academy
-    audience : {"coach", "physio", "player"}
+    audience : {"coach", "physio", "data", "player"}
     as_of : date
     sources : sequence of Source
     around : Surroundings

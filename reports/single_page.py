@@ -39,7 +39,7 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
     con : duckdb.DuckDBPyConnection
         The warehouse, measured.
     academy : Academy
-    audience : {"coach", "physio", "player"}
+    audience : {"coach", "physio", "data", "player"}
         For whom; only marts that this reader may see are read.
     path : str
         The page as the site calls it: ``squad.html``, ``review/p1.html``, and ``index.html`` for the player's own page.

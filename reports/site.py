@@ -1,4 +1,4 @@
-"""Builds the three sites: one folder for the coach, one for the physio, one for each player.
+"""Builds the sites: one folder for the coach, one for the physio, one for whoever looks after the data, one for each player.
 
 Only pages whose content changed are written; the others are linked from the site before. The new site is laid beside the
 old one and put in its place in one step, so a reader never meets half of it. A page that is no longer made leaves a line
@@ -107,7 +107,8 @@ def _build_room(site: shelf.Shelf, marts: Marts, one_context: PageContext, key: 
     )
     _lay_assets(site, room)
     _lay_shared(site, room, pages)
-    _lay_players(site, room, ground, workshop)
+    if one_context.audience != "data":
+        _lay_players(site, room, ground, workshop)
     _lay_gone(site, room)
 
 

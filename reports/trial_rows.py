@@ -17,7 +17,7 @@ class TrialRows:
     Attributes
     ----------
     result : dict
-        Row of ``mart_trial_result``.
+        Row of ``mart_trial_result``, with ``body_side`` of ``mart_trial_question``; empty for the coach.
     arm, effect, dose, strokes, shot, since, alternative, body : polars.DataFrame
         Rows of the marts of that name; ``body`` is empty for the coach.
     """

@@ -58,9 +58,9 @@ class Alerts:
     Attributes
     ----------
     per_week : int
-        Most alerts a week for the whole squad; what is beyond waits in the list as a notice.
+        Most alerts a week for the whole squad, and as many about the body; what is beyond waits in the list as a notice.
     false_share : float
-        Share of alerts that may be false (false-discovery rate), 0 to 1.
+        Share of alerts that may be false, of those about the body apart (false-discovery rate), 0 to 1.
     quiet_after_days : int
         Days without sessions or answers, when some were due, until ``quiet`` is said.
     """
@@ -106,6 +106,8 @@ class Academy:
         What a day is on which a player has no row: unknown, or a day off.
     range_ball_factor : dict
         Device id to carry of a range ball over carry of a premium ball; missing: learned, or said to be unknown.
+    id_key : bytes
+        Secret of the workspace from which ids of flags are made; it stands in a file of its own, never in academy.toml.
     """
 
     name: str
@@ -121,3 +123,4 @@ class Academy:
     courses: tuple[Course, ...] = ()
     day_without_row: DayWithoutRow = "unknown"
     range_ball_factor: dict[str, float] = field(default_factory=dict)
+    id_key: bytes = field(default=b"", repr=False)

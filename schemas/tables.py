@@ -57,7 +57,7 @@ class Table:
     columns : tuple of Column
         In the order in which they stand in the warehouse.
     readers : tuple of str
-        Audiences whose pages may read a mart: coach, physio, player. A page of another audience is refused its rows.
+        Audiences whose pages may read a mart: coach, physio, data, player. A page of another audience is refused its rows.
     """
 
     name: str

@@ -45,15 +45,22 @@ def event_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return frame(con, f"select * from flag_event order by on_date, flag_id, {order}")
 
 
-def flag_row(con: duckdb.DuckDBPyConnection, flag_id: str) -> dict[str, Any]:
+def visible_flag(con: duckdb.DuckDBPyConnection, flag_id: str, reader: str = "") -> dict[str, Any]:
     """One flag.
+
+    Parameters
+    ----------
+    con : duckdb connection
+    flag_id : str
+    reader : {"", "coach", "physio"}
+        Who asks; empty: somebody who may see every flag.
 
     Raises
     ------
     NotFoundError
-        When there is none of that id.
+        When there is none of that id, or none that this reader may see: both are told in the same words.
     """
-    rows = frame(con, "select * from flag where flag_id = ?", [flag_id])
+    rows = frame(con, "select * from flag where flag_id = ? and (? = '' or audience in (?, 'both'))", [flag_id, reader, reader])
     if rows.is_empty():
         raise NotFoundError(f"There is no flag {flag_id}.", "`speedworth flags --all` lists them.")
     return rows.row(0, named=True)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Audience", "Connection", "Marts", "PlayerMarts"]
 
-Audience = Literal["coach", "physio", "player"]
+Audience = Literal["coach", "physio", "data", "player"]
 
 
 def _contract(name: str, audience: str) -> Table:
@@ -137,7 +137,7 @@ class Marts:
     Parameters
     ----------
     con : duckdb.DuckDBPyConnection
-    audience : {"coach", "physio", "player"}
+    audience : {"coach", "physio", "data", "player"}
     cache : MartCache, optional
         Shared between audiences; made anew when it is not given.
     """

@@ -19,12 +19,14 @@ class Reader(StrEnum):
 
     COACH = "coach"
     PHYSIO = "physio"
+    DATA = "data"
 
 
 def marts(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the files.", show_default=False)],
     reader: Annotated[
-        Reader, typer.Option("--for", help="Whose tables: the physio's hold reports about the body.")
+        Reader,
+        typer.Option("--for", help="Whose tables: the physio's hold reports about the body, those for data files and problems."),
     ] = Reader.COACH,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
@@ -44,6 +46,7 @@ class Audience(StrEnum):
 
     COACH = "coach"
     PHYSIO = "physio"
+    DATA = "data"
     PLAYER = "player"
 
 

@@ -58,6 +58,9 @@ def flags(
     on: Annotated[
         datetime | None, typer.Option("--on", metavar="DATE", formats=["%Y-%m-%d"], help="As they stood that night.")
     ] = None,
+    reader: Annotated[
+        Role | None, typer.Option("--for", help="Only what this reader may see.", show_default="everything")
+    ] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -76,7 +79,7 @@ def flags(
     with open_warehouse(found.warehouse, read_only=True) as con:
         if player_id:
             require_player(con, player_id)
-        rows = listed_flags(con, FlagQuery(closed_too, player_id, _day(since), _day(on)))
+        rows = listed_flags(con, FlagQuery(closed_too, player_id, _day(since), _day(on), reader.value if reader else ""))
     _write(Screen(quiet), _with_headline(rows, academy), form)
 
 
@@ -107,7 +110,14 @@ def _write(screen: Screen, rows: list[dict[str, Any]], form: Form) -> None:
         screen.remark("No flags.")
 
 
-def explain(flag_id: FlagArgument, workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+def explain(
+    flag_id: FlagArgument,
+    reader: Annotated[
+        Role | None, typer.Option("--for", help="Only what this reader may see.", show_default="everything")
+    ] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
     """Walk from a flag's sentence to the numbers, the baseline, the sessions, the files and lines."""
     from pipelines.stages.explain import explained
     from pipelines.workspace import find_workspace
@@ -116,7 +126,7 @@ def explain(flag_id: FlagArgument, workspace: WorkspaceOption = HERE, quiet: Qui
     found = find_workspace(workspace)
     academy = found.academy()
     with open_warehouse(found.warehouse, read_only=True) as con:
-        explanation = explained(con, flag_id)
+        explanation = explained(con, flag_id, reader.value if reader else "")
     _show_explanation(Screen(quiet), explanation, academy)
 
 

@@ -21,7 +21,7 @@ from warehouse.night import forget_night
 if TYPE_CHECKING:
     from datetime import datetime
 
-KEPT = ("academy.toml", "academy.duckdb", ".site-key", "audit.log", "mappings", "archive", "quarantine")
+KEPT = ("academy.toml", "academy.duckdb", ".site-key", ".id-key", "audit.log", "mappings", "archive", "quarantine")
 _MANIFEST = "manifest.json"
 
 

@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import csv
 import io
+import secrets
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from pipelines.measures.flags.decisions import decision_states
-from schemas.errors import NotFoundError, UsageError, WorkspaceError
+from schemas.errors import UsageError, WorkspaceError
 from schemas.files import KINDS
 from warehouse.connection import frame, open_warehouse, transaction
 from warehouse.decisions import decision_rows, player_decisions, remember_subjects, replace_decision_states, subject_rows
-from warehouse.flags import flag_row, flag_rows
+from warehouse.flags import flag_rows, visible_flag
 
 if TYPE_CHECKING:
     from datetime import date
@@ -79,10 +80,8 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
     if decision.until is not None and decision.until < decided_on:
         raise UsageError(f"The decision would end on {decision.until}, before it begins on {decided_on}.", "Give a later day.")
     with open_warehouse(workspace.warehouse, read_only=True) as con:
-        flag = flag_row(con, decision.flag_id)
-    if decision.role == "coach" and flag["audience"] == "physio":
-        raise NotFoundError(f"There is no flag {decision.flag_id} for the coach.", "`speedworth flags` lists them.")
-    path = workspace.inbox / f"decisions_{decided_on}_{decision.flag_id}_{decision.role}.csv"
+        flag = visible_flag(con, decision.flag_id, "coach" if decision.role == "coach" else "")
+    path = workspace.inbox / f"decisions_{secrets.token_hex(8)}.csv"  # says nothing of flag, player or role
     part = path.with_name(f".{path.name}.part")
     try:
         part.write_text(_as_csv(decided_on, decision, flag), encoding="utf-8")

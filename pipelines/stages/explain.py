@@ -10,7 +10,7 @@ import polars as pl
 from pipelines.measures.flags.history import flags_as_of
 from pipelines.measures.flags.rules import RULES, Rule
 from warehouse.connection import frame
-from warehouse.flags import event_rows, events_of_flag, flag_row, flag_rows, origins
+from warehouse.flags import event_rows, events_of_flag, flag_rows, origins, visible_flag
 
 if TYPE_CHECKING:
     from datetime import date
@@ -32,12 +32,15 @@ class FlagQuery:
         Raised on this day or later.
     on : datetime.date or None
         As they stood that night; None: as they stand.
+    reader : {"", "coach", "physio"}
+        Only flags that this reader may see; empty: all.
     """
 
     closed_too: bool = False
     player_id: str = ""
     since_on: date | None = None
     on: date | None = None
+    reader: str = ""
 
 
 def listed_flags(con: duckdb.DuckDBPyConnection, query: FlagQuery) -> pl.DataFrame:
@@ -48,7 +51,7 @@ def listed_flags(con: duckdb.DuckDBPyConnection, query: FlagQuery) -> pl.DataFra
     flags = flag_rows(con)
     if query.on is not None:
         flags = flags_as_of(flags, event_rows(con), query.on)
-    wanted = pl.lit(value=True)
+    wanted = pl.col("audience").is_in([query.reader, "both"]) if query.reader else pl.lit(value=True)
     if not query.closed_too:
         wanted &= pl.col("closed_on").is_null()
     if query.player_id:
@@ -86,15 +89,22 @@ class Explanation:
     origins: pl.DataFrame
 
 
-def explained(con: duckdb.DuckDBPyConnection, flag_id: str) -> Explanation:
+def explained(con: duckdb.DuckDBPyConnection, flag_id: str, reader: str = "") -> Explanation:
     """From a flag to where it comes from.
+
+    Parameters
+    ----------
+    con : duckdb connection
+    flag_id : str
+    reader : {"", "coach", "physio"}
+        Who asks; empty: somebody who may see every flag.
 
     Raises
     ------
     NotFoundError
-        When there is no such flag.
+        When there is no such flag, or none that this reader may see.
     """
-    flag = flag_row(con, flag_id)
+    flag = visible_flag(con, flag_id, reader)
     return Explanation(
         flag, RULES[flag["kind"]], events_of_flag(con, flag_id), _points(con, flag), _norms(con, flag), origins(con, flag)
     )

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from pipelines.workspace import Workspace
+    from schemas.academy import Access
     from schemas.tables import Table
 
 
@@ -45,7 +46,8 @@ def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -
     WorkspaceError
         When the folder cannot be written.
     """
-    wanted = [mart for _, mart in sorted(marts().items()) if set(readers) & set(mart.readers)]
+    withheld = _withheld(workspace.academy().access) if readers == ("coach",) else ()
+    wanted = [mart for name, mart in sorted(marts().items()) if set(readers) & set(mart.readers) and name not in withheld]
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         found = {mart.name: _rows(con, mart) for mart in wanted}
     try:
@@ -57,6 +59,13 @@ def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -
     except OSError as fault:
         raise WorkspaceError(f"{folder} cannot be written: {fault.strerror}.", "Choose another folder.") from fault
     return MartExport(folder, len(found), sum(rows.height for rows in found.values()))
+
+
+def _withheld(access: Access) -> tuple[str, ...]:
+    """Marts that this academy does not show to a coach."""
+    load = ("mart_load_day", "mart_load_week", "mart_load_club_week", "mart_load_now", "mart_coach_youth_note")
+    availability = ("mart_coach_availability",)
+    return (*(() if access.coach_sees_load else load), *(() if access.coach_sees_availability else availability))
 
 
 def _rows(con: duckdb.DuckDBPyConnection, mart: Table) -> pl.DataFrame:

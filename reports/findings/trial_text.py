@@ -28,7 +28,7 @@ def trial_lines(marts: Marts, numbers: Numbers, trial_id: str) -> list[str]:
     found = {name: marts.rows(f"mart_trial_{name}").filter(pl.col("trial_id") == trial_id) for name in _TABLES}
     if found["result"].is_empty():
         return []
-    words, row = numbers.words, found["result"].row(0, named=True)
+    words, row = numbers.words, found["result"].row(0, named=True) | {"body_side": ""}  # as a coach may read it
     arm, effect, strokes = (_of_best(rows, row) for rows in (found["arm"], _speed(found["effect"]), _home(found["strokes"])))
     lines = [title_of(row, words), verdict_sentence(row, arm, effect, strokes, numbers)]
     lines += [f"{name}: {word}" for name, word in side_words(row, words)]

@@ -158,7 +158,8 @@ def plain_sentence(
         return words("trial.plain.planned")
     if row["state"] == "statement" or arm is None:
         return words("trial.plain.statement", why=statement(row, words))
-    reason = _reason(row, strokes)
+    asked = row["verdict"] == "keep" and row["body_side"] == "ask"
+    reason = "body_first" if asked else _reason(row, strokes)
     return words(
         f"trial.plain.{reason}",
         arm=arm["arm"],
@@ -169,14 +170,14 @@ def plain_sentence(
 
 
 def side_words(row: Mapping[str, Any], words: Words) -> list[tuple[str, str]]:
-    """Speed, strokes, scatter and body side by side: name and word."""
+    """Speed, strokes, scatter and body side by side: name and word; the body not for the coach."""
     if row["state"] != "verdict":
         return []
     return [
         (words("trial.speed"), words(f"trial.side.{row['speed_side']}")),
         (words("trial.strokes"), words(f"trial.side.{row['strokes_side']}")),
         (words("trial.scatter"), words(f"trial.scatter_side.{row['scatter_side']}")),
-        (words("trial.body"), words(f"trial.body_side.{row['body_side']}")),
+        *([(words("trial.body"), words(f"trial.body_side.{row['body_side']}"))] if row["body_side"] else []),
     ]
 
 
@@ -268,9 +269,9 @@ def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
     """What to do now, most important first."""
     if row["state"] != "verdict":
         return [words(f"trial.next_section.{row['state']}"), *_mix(row, words)]
-    arm, reason = row["best_arm"], row["reason"]
+    reason = row["reason"]
     if row["verdict"] == "keep":
-        return [words("trial.next_section.keep", arm=arm)]
+        return _kept(row, words)
     if row["verdict"] == "go back":
         return [words("trial.next_section.go_back", normal=row["normal_arm"])]
     steps = {"second_day": ["second_day"], "body_first": ["body"], "no_difference": ["no_difference"]}.get(reason, [])
@@ -282,6 +283,12 @@ def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
     if row["more_for_scatter"] and reason != "no_difference":
         found.append(words("trial.next_section.scatter", n=words.number(row["more_for_scatter"], 0)))
     return [*found, *_worth(row, words), *_mix(row, words)]
+
+
+def _kept(row: Mapping[str, Any], words: Words) -> list[str]:
+    """What comes first when the ball says to keep it: a talk, where reports ask for one. The coach is always told of the talk."""
+    keep, talk = words("trial.next_section.keep", arm=row["best_arm"]), words("trial.next_section.body")
+    return {"ask": [talk, keep], "": [keep, talk]}.get(row["body_side"], [keep])
 
 
 def _worth(row: Mapping[str, Any], words: Words) -> list[str]:

@@ -49,7 +49,7 @@ class PageContext:
     Attributes
     ----------
     academy : Academy
-    audience : {"coach", "physio", "player"}
+    audience : {"coach", "physio", "data", "player"}
     as_of : date
         Last day that the run considered. Pages about one player do not print it.
     words, numbers, charts

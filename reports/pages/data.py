@@ -1,4 +1,8 @@
-"""Data: what came, what was refused and what to do, who is missing, and whether devices agree."""
+"""Data: what came, what was refused and what to do, who is missing, and whether devices agree.
+
+Files and problems can tell of the body, by a name or by what was mistyped: they stand in the folder of whoever looks after the
+data. The coach's page says who is missing, and whether devices agree.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
+from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, folded, joined, paragraph, section
 from reports.tables import Cell, Head, table
@@ -19,7 +24,7 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
-PATH = "data.html"
+PATH, START = "data.html", "index.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
 
 
@@ -129,7 +134,7 @@ def _coverage_rows(marts: Marts, context: PageContext) -> pl.DataFrame:
     first = context.as_of - timedelta(weeks=WEEKS)
     here = marts.rows("mart_player").filter(~pl.col("has_left")).select("player_id", "alias")
     weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= context.as_of)
-    came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days") > 0).group_by("player_id").len("n_weeks")
+    came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days").fill_null(0) > 0).group_by("player_id").len("n_weeks")
     order = (
         here.join(came, on="player_id", how="left")
         .with_columns(pl.col("n_weeks").fill_null(0))
@@ -148,14 +153,23 @@ def _coverage_table(rows: pl.DataFrame, context: PageContext) -> Markup:
         Head(words("squad.player"), first=True),
         *(Head(words(f"data.{name}"), number=True) for name in ("weeks", "days", "answered")),
     ]
+    answered = pl.when(pl.col("n_answer_days").is_not_null().any()).then(pl.col("n_answer_days").sum())
     totals = rows.group_by("player_id", "alias", "n_weeks", maintain_order=True).agg(
-        pl.col("n_session_days").sum(), pl.col("n_answer_days").sum()
+        pl.col("n_session_days").sum(), answered.alias("n_answer_days")
     )
     cells = [
-        [row["alias"], *(words.number(row[name], 0) for name in ("n_weeks", "n_session_days", "n_answer_days"))]
+        [row["alias"], *(words.number(row[name], 0) for name in ("n_weeks", "n_session_days")), _answered(row, context)]
         for row in totals.iter_rows(named=True)
     ]
     return table(heads, cells, caption=words("data.coverage_table"))
+
+
+def _answered(row: dict[str, Any], context: PageContext) -> str:
+    """Days answered; whoever does not share them has no number, and of somebody from whom nothing came nobody can say."""
+    n = row["n_answer_days"]
+    if n is None:
+        return context.words("squad.not_shared") if row["n_weeks"] else DASH
+    return context.words.number(n, 0)
 
 
 def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
@@ -211,16 +225,19 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
-    """The data page of the coach's site, for whoever looks after the data."""
-    if marts.audience != "coach":
-        return
-    words, files = context.words, marts.rows("mart_file")
-    body = joined(
-        [
-            _what_was_refused(marts.rows("mart_problem"), context),
-            _what_came(files, context),
-            _who_is_missing(marts, context),
-            _do_devices_agree(marts, context),
-        ]
-    )
-    yield Page(PATH, words("data.title"), body, lead=files_sentence(files, words), nav="data.title", order=70)
+    """Everything about the data for whoever looks after it; for the coach who is missing, and whether devices agree."""
+    words = context.words
+    if marts.audience == "coach":
+        body = joined([_who_is_missing(marts, context), _do_devices_agree(marts, context)])
+        yield Page(PATH, words("data.title"), body, lead=words("data.coach_lead"), nav="data.title", order=70)
+    if marts.audience == "data":
+        files = marts.rows("mart_file")
+        body = joined(
+            [
+                _what_was_refused(marts.rows("mart_problem"), context),
+                _what_came(files, context),
+                _who_is_missing(marts, context),
+                _do_devices_agree(marts, context),
+            ]
+        )
+        yield Page(START, words("data.title"), body, lead=files_sentence(files, words), nav="data.title", order=10)

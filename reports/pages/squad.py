@@ -158,9 +158,14 @@ def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
         Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
         *([_strokes_cell(line, context)] if context.audience == "coach" else []),
         Cell(numbers.bare("count", row["week_swings"]), row["week_swings"], _usual(row, context)),
-        Cell(words("squad.of", n=row["n_answers_14"], all=14), row["n_answers_14"]),
+        _answered(row, context),
         Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
     ]
+
+
+def _answered(row: dict[str, Any], context: PageContext) -> Cell:
+    words, n = context.words, row["n_answers_14"]
+    return Cell(words("squad.not_shared") if n is None else words("squad.of", n=n, all=14), n)
 
 
 def _heads(context: PageContext) -> list[Head]:
@@ -203,7 +208,7 @@ def _lead(lines: list[_Line], context: PageContext) -> str:
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The squad page of coach and physio."""
-    if marts.audience == "player":
+    if marts.audience not in {"coach", "physio"}:
         return
     words, lines = context.words, _lines(marts, context)
     drawn = speed_lines(marts.rows("mart_player_month"), context.as_of, context.numbers.quantity("speed").factor)

@@ -24,7 +24,7 @@ LOAD_PATH, HEALTH_PATH = "load.html", "squad-health.html"
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """Load for coach and physio; squad health for the physio."""
-    if marts.audience == "player":
+    if marts.audience not in {"coach", "physio"}:
         return
     if marts.audience == "physio" or context.academy.access.coach_sees_load:
         yield _load_page(marts, context)

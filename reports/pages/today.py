@@ -103,7 +103,7 @@ def _changed(flags: pl.DataFrame, context: PageContext) -> Markup:
 def _missing(marts: Marts, context: PageContext) -> Markup:
     words = context.words
     squad = marts.rows("mart_squad").filter(~pl.col("has_left"))
-    silent = squad.filter(pl.col("n_days_28") == 0, pl.col("n_answers_14") == 0).sort("alias", "player_id")
+    silent = squad.filter(pl.col("n_days_28") == 0, pl.col("n_answers_14").fill_null(0) == 0).sort("alias", "player_id")
     idle = squad.filter(pl.col("n_days_28") > 0, pl.col("n_shots_28") == 0).sort("alias", "player_id")
     lines = []
     if silent.height:

@@ -170,11 +170,10 @@ def dose_section(trial: TrialRows, context: PageContext) -> Markup:
 
 
 def body_section(trial: TrialRows, context: PageContext) -> Markup:
-    """Load and reports in the trial's weeks: neutral for the coach, by rating for the physio."""
+    """Load and reports in the trial's weeks: the same words for every coach, by rating for the physio."""
     words, numbers, row = context.words, context.numbers, trial.result
-    side = row["body_side"]
     coach = context.audience == "coach"
-    answer = words(f"trial.body_section.{'neutral_' if coach and side != 'unknown' else ''}{side}")
+    answer = words(f"trial.body_section.{'neutral' if coach else row['body_side']}")
     blocks: list[str | Markup] = []
     if row["load_ratio"] is not None and (not coach or context.academy.access.coach_sees_load):
         blocks.append(paragraph(words("trial.body_section.load", ratio=numbers.bare("ratio", row["load_ratio"]))))

@@ -99,7 +99,7 @@ def _heads(context: PageContext) -> list[Head]:
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The list of trials for coach and physio."""
-    if marts.audience == "player":
+    if marts.audience not in {"coach", "physio"}:
         return
     words, rows = context.words, _joined_rows(marts)
     if rows.is_empty():

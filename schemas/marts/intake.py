@@ -26,12 +26,12 @@ FILE = Table(
         integer("n_open", "Problems that no later file has brought right.", required=True),
         text("replaced_by", "Name of the file that replaced it; empty when none did.", required=True),
     ),
-    readers=("coach",),
+    readers=("data",),
 )
 
 PROBLEM = Table(
     "mart_problem",
-    "One problem with a row or a file; of rows about the body without the value, which only the file's list shows.",
+    "One problem with a row or a file; of rows about the body, and of decisions, without the value.",
     ("file_id", "line", "column", "rule"),
     (
         text("file_id", "The file.", required=True),
@@ -40,7 +40,7 @@ PROBLEM = Table(
         instant("received_at", "When the file was taken in.", required=True),
         integer("line", "Line in the file; null for the whole file."),
         text("column", "Column; empty for the whole row.", required=True),
-        text("value", "What stood there; empty for rows about the body.", required=True),
+        text("value", "What stood there; empty for rows about the body, and of decisions.", required=True),
         text("rule", "Code of the rule.", required=True),
         text("allowed", "What is allowed.", required=True),
         text("hint", "What to do.", required=True),
@@ -48,7 +48,7 @@ PROBLEM = Table(
         truth("closed", "A later file brought it right.", required=True),
         integer("n_alike", "Open problems of this file with the same rule and column.", required=True),
     ),
-    readers=("coach",),
+    readers=("data",),
 )
 
 MARTS: tuple[Table, ...] = (FILE, PROBLEM)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from schemas.tables import Table, day, integer, known, number, text, truth
 
+_ALL = ("coach", "physio", "data", "player")
+
 PLAYER = Table(
     "mart_player",
     "One player with what has come from them.",
@@ -18,6 +20,7 @@ PLAYER = Table(
         integer("n_sessions", "Sessions that were not rest days.", required=True),
         integer("n_shots", "Shots, warm-up included.", required=True),
     ),
+    readers=_ALL,
 )
 
 SESSION_CLUB = Table(
@@ -91,8 +94,9 @@ COVERAGE = Table(
         integer("n_session_days", "Days with such a session.", required=True),
         integer("n_rest_days", "Days entered as rest.", required=True),
         integer("n_shots", "Shots.", required=True),
-        integer("n_answer_days", "Days with answers; what was answered is not part of this mart.", required=True),
+        integer("n_answer_days", "Days with answers, not what was answered; null: the player does not share them."),
     ),
+    readers=_ALL,
 )
 
 SQUAD = Table(
@@ -120,7 +124,7 @@ SQUAD = Table(
         number("usual_week_swings", "", "Swings of a usual week, from the four before; null below 20 known days."),
         integer("days_known_7", "Days of the last 7 whose swings are known.", required=True),
         integer("n_days_28", "Days of the last 28 with an entry, rest days included.", required=True),
-        integer("n_answers_14", "Days of the last 14 with answers; what was answered is not part of this mart.", required=True),
+        integer("n_answers_14", "Days of the last 14 with answers, not what was answered; null: the player does not share them."),
     ),
     readers=("coach", "physio"),
 )

@@ -32,9 +32,9 @@ DEVICE = Table(
         integer("n_players", "Players.", required=True),
         integer("n_shots", "Shots.", required=True),
     ),
-    readers=("coach", "physio"),
+    readers=("coach", "physio", "data"),
 )
 
-OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio"))
+OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio", "data"))
 
 MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET)

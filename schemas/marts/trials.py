@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from schemas.core.trials import TABLES as CORE
-from schemas.core.trials import TRIAL_BODY
+from schemas.core.trials import TRIAL_BODY, TRIAL_RESULT
 from schemas.tables import Table
 
 OF_THE_BODY: tuple[str, ...] = ("physio", "player")
@@ -13,8 +13,18 @@ OF_THE_BODY: tuple[str, ...] = ("physio", "player")
 
 def _mart(table: Table) -> Table:
     mart = replace(table, name=f"mart_{table.name}")
+    if table is TRIAL_RESULT:
+        return replace(mart, columns=tuple(column for column in table.columns if column.name != "body_side"))
     return replace(mart, readers=OF_THE_BODY) if table is TRIAL_BODY else mart
 
 
-MARTS: tuple[Table, ...] = tuple(_mart(table) for table in CORE)
+QUESTION = Table(
+    "mart_trial_question",
+    "Whether one trial's weeks ask for a talk before the change is kept.",
+    ("trial_id",),
+    tuple(column for column in TRIAL_RESULT.columns if column.name in {"trial_id", "player_id", "body_side"}),
+    OF_THE_BODY,
+)
+
+MARTS: tuple[Table, ...] = (*(_mart(table) for table in CORE), QUESTION)
 """Every derived table of a trial as it stands; what the players reported of their bodies is not for the coach."""

@@ -124,6 +124,26 @@ def test_beyond_the_budget_the_weaker_wait_as_notices() -> None:
     assert set(flags.filter(pl.col("level") == "alert")["player_id"]) == {"P3", "P4"}
 
 
+def test_the_body_has_a_budget_and_a_false_discovery_rate_of_its_own() -> None:
+    ball = [row(0, player="P1", p_value=0.0004, n_players=40), row(0, "load_jump", "P2", certain=True, strength=1.0)]
+    body = [row(0, "body_stiff", f"P{i}", region="neck", p_value=1e-9, n_players=40, strength=9.0) for i in range(3, 40)]
+    for policy in ({"per_week": 2}, {"per_week": 2, "false_share": 0.02}):
+        alone, beside = (history(rows, 0, **policy).flags.filter(pl.col("kind") != "body_stiff") for rows in (ball, ball + body))
+        assert alone.equals(beside)
+    assert history(ball + body, 0, per_week=2).flags.filter(pl.col("level") == "alert").height == 4
+
+
+def test_a_message_of_the_ball_is_not_led_by_a_flag_of_the_body() -> None:
+    rows = [row(0, "load_jump", certain=True, strength=1.0), row(0, "problem_report", certain=True, strength=9.0)]
+    assert history(rows, 0, per_week=1).flags["led_by"].to_list() == ["", ""]
+
+
+def test_ids_are_those_of_the_secret() -> None:
+    frame = pl.DataFrame([row(0)], schema_overrides={name: CANDIDATE_SCHEMA[name] for name in row(0)})
+    ids = [flag_history(frame, DAY, id_key=key).flags["flag_id"][0] for key in (b"", b"one", b"two", b"two")]
+    assert (len(set(ids)), ids[2]) == (3, ids[3])
+
+
 def test_the_budget_is_free_again_after_a_week() -> None:
     rows = [row(0, "load_jump", "P1", certain=True), *(row(day, "load_jump", "P2", certain=True) for day in (3, 7))]
     flags = history(rows, 7, per_week=1).flags

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import hmac
 from base64 import b32encode
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -18,7 +19,7 @@ import polars as pl
 from pipelines.measures.flags.candidates import STREAM, candidates
 from pipelines.measures.flags.discovery import adjusted_p_values
 from pipelines.measures.flags.night import Key, Look, Row, looks
-from pipelines.measures.flags.rules import RULES, Rule
+from pipelines.measures.flags.rules import FAMILIES, RULES, Family, Rule
 
 P_VALUE_DAYS = 7
 """A player's last p-value counts among the tests of a night for so many days."""
@@ -34,9 +35,9 @@ class AlertPolicy:
     Attributes
     ----------
     false_share : float
-        False-discovery rate among alerts that are inferences, 0 to 1.
+        False-discovery rate among alerts of one family that are inferences, 0 to 1.
     per_week : int
-        Most messages in seven days for the whole squad; one message holds all alerts of a player on a day.
+        Most messages of one family in seven days for the whole squad; one message holds all its alerts of a player on a day.
     """
 
     false_share: float = 0.10
@@ -77,17 +78,23 @@ class _Episode:
 @dataclass
 class _State:
     policy: AlertPolicy
+    rules: Mapping[str, Rule]
+    id_key: bytes
     open: dict[Key, _Episode] = field(default_factory=dict)
     p_values: dict[Key, tuple[dt.date, float]] = field(default_factory=dict)
     families: dict[str, tuple[dt.date, int]] = field(default_factory=dict)
-    messages: list[tuple[dt.date, str]] = field(default_factory=list)
+    messages: list[tuple[dt.date, Family]] = field(default_factory=list)
     flags: list[Row] = field(default_factory=list)
     events: list[Row] = field(default_factory=list)
     told: set[Key] = field(default_factory=set)
 
 
 def flag_history(
-    rows: pl.DataFrame, as_of: dt.date, policy: AlertPolicy | None = None, rules: Mapping[str, Rule] = RULES
+    rows: pl.DataFrame,
+    as_of: dt.date,
+    policy: AlertPolicy | None = None,
+    rules: Mapping[str, Rule] = RULES,
+    id_key: bytes = b"",
 ) -> FlagHistory:
     """Every flag up to and including the night ``as_of``.
 
@@ -99,6 +106,8 @@ def flag_history(
         Later rows are not read.
     policy : AlertPolicy, optional
     rules : mapping, optional
+    id_key : bytes, optional
+        Secret from which ids are made: without it nobody can find out by trying what a flag of some id is about.
 
     Returns
     -------
@@ -116,11 +125,13 @@ def flag_history(
     which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
     ``false_share`` over all players and kinds, and not above the rule's largest; if the budget allows; and if no device of it is
     under suspicion. It closes when the rule has not held for ``latch_days``, or when nothing new has come for ``lapse_days``.
+    Flags about the body are a family of their own, with its own rejections and budget: what is reported of the body moves nothing
+    that a coach or another player reads.
 
     Source: [BenjaminiHochberg1995], [Simes1986], [GandyLau2012]
     Checked: tests/unit/test_flag_engine.py, tests/property/test_flag_replay.py
     """
-    state = _State(policy or AlertPolicy())
+    state = _State(policy or AlertPolicy(), rules, id_key)
     known = candidates(rows).filter(pl.col("on_date") <= as_of).sort("on_date", *STREAM)
     by_night: dict[dt.date, list[Row]] = {}
     for row in known.iter_rows(named=True):
@@ -163,15 +174,17 @@ def _note(state: _State, night: dt.date, look: Look) -> None:
 
 
 def _raise(state: _State, night: dt.date, look: Look) -> None:
-    episode = _Episode(_flag_id(look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead)
+    episode = _Episode(
+        _flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead
+    )
     state.open[look.key] = episode
     _record(state, night, episode, "raised")
     _hold_back(state, night, episode)
 
 
-def _flag_id(key: Key, night: dt.date) -> str:
-    """Eight letters and digits that the same flag gets in every run."""
-    digest = hashlib.sha256("\x1f".join((*key, night.isoformat())).encode()).digest()
+def _flag_id(secret: bytes, key: Key, night: dt.date) -> str:
+    """Eight letters and digits that the same flag gets in every run of one workspace."""
+    digest = hmac.digest(secret, "\x1f".join((*key, night.isoformat())).encode(), hashlib.sha256)
     return b32encode(digest[:5]).decode().lower()
 
 
@@ -179,8 +192,12 @@ def _rejected(state: _State, night: dt.date) -> set[Key]:
     oldest = night - dt.timedelta(days=P_VALUE_DAYS - 1)
     current = {key: p_value for key, (on, p_value) in state.p_values.items() if on >= oldest}
     state.p_values = {key: state.p_values[key] for key in current}
-    if not current:
-        return set()
+    families = [{key: p for key, p in current.items() if state.rules[key[1]].family == family} for family in FAMILIES]
+    return {key for family in families if family for key in _rejected_of(state, family)}
+
+
+def _rejected_of(state: _State, current: dict[Key, float]) -> set[Key]:
+    """Those of one family that Benjamini-Hochberg rejects."""
     keys = sorted(current)
     n_tests = sum(max(state.families[kind][1], sum(key[1] == kind for key in keys)) for kind in sorted({key[1] for key in keys}))
     adjusted = adjusted_p_values(np.array([current[key] for key in keys]), n_tests)
@@ -204,13 +221,18 @@ def _device_is_suspected(state: _State, rule: Rule, device_id: str) -> bool:
 def _send(state: _State, night: dt.date, wanted: list[Look]) -> None:
     oldest = night - dt.timedelta(days=6)
     state.messages = [message for message in state.messages if message[0] >= oldest]
+    for family in FAMILIES:
+        _send_family(state, night, family, [look for look in wanted if look.rule.family == family])
+
+
+def _send_family(state: _State, night: dt.date, family: Family, wanted: list[Look]) -> None:
     by_player: dict[str, list[Look]] = {}
     for look in sorted(wanted, key=lambda look: (-look.lead["strength"], look.key)):
         by_player.setdefault(look.key[0] or "\x00".join(look.key), []).append(look)
-    for player, together in by_player.items():
-        if len(state.messages) >= state.policy.per_week:
+    for together in by_player.values():
+        if sum(sent == family for _, sent in state.messages) >= state.policy.per_week:
             return
-        state.messages.append((night, player))
+        state.messages.append((night, family))
         leader = state.open[together[0].key].flag_id
         for look in together:
             _alert(state, night, look, leader)

@@ -12,6 +12,10 @@ from typing import Literal
 
 Audience = Literal["coach", "physio", "both"]
 Level = Literal["notice", "alert"]
+Family = Literal["ball", "body"]
+
+FAMILIES: tuple[Family, ...] = ("ball", "body")
+"""Flags that share a false-discovery rate and a budget; the body's stand apart, so that nothing of it shows in the others."""
 
 BOTH_LEVELS: tuple[Level, ...] = ("notice", "alert")
 NOTICE_ONLY: tuple[Level, ...] = ("notice",)
@@ -60,6 +64,11 @@ class Rule:
     apart_by: tuple[str, ...] = ()
     held_by: tuple[str, ...] = ()
     largest_p_value: float = 1.0
+
+    @property
+    def family(self) -> Family:
+        """With which flags it shares a false-discovery rate and a budget."""
+        return "body" if self.audience == "physio" else "ball"
 
 
 _BY_DEVICE = ("device_shift",)

@@ -28,7 +28,7 @@ def measure_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date)
     policy = AlertPolicy(academy.alerts.false_share, academy.alerts.per_week)
     with transaction(con):
         replace_candidates(con, ("plan_gap", "quiet"), said)
-    history = flag_history(all_candidate_rows(con), as_of, policy)
+    history = flag_history(all_candidate_rows(con), as_of, policy, id_key=academy.id_key)
     with transaction(con):
         replace_flags(con, history.flags, history.events)
 

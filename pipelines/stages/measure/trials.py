@@ -166,13 +166,14 @@ def _add_trial(
     costs = {course.name: CourseCost(course, standard, _run_m(own)) for course in (*DEFAULT_COURSES, *academy.courses)}
     reports, ratio = _body(own, question.player_id, around)
     side: BodySide = body_side(list(reports.values()), ratio)
+    asked_by_load: BodySide = body_side([], ratio)  # the verdict stands on every reader's page: reports have no part in it
     analysis = trial_analysis(
         own,
         question,
         costs,
         academy.course,
         np.random.default_rng(zlib.crc32(question.trial_id.encode())),
-        body=side,
+        body=asked_by_load,
         warm_up_sessions=around.warm_ups,
         overlapping=_overlaps(own, question, shots),
     )

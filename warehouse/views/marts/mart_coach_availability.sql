@@ -1,11 +1,15 @@
 -- grain: player_id. Whether a player can train, and whether the physio asks for a word; never why.
+-- A physio's decision to ease, rest or refer asks for it; a flag about the body alone says nothing to a coach.
 create or replace view mart_coach_availability as
-with asked as (
+with standing as (
+  select flag_id
+  from decision_state
+  where role = 'physio' and state = 'under_decision' and decision in ('ease', 'rest', 'refer')
+),
+asked as (
   select distinct flag.player_id
   from flag
-  left join decision_state using (flag_id)
-  where flag.audience = 'physio' and flag.closed_on is null and flag.level = 'alert'
-    and coalesce(decision_state.state, '') <> 'under_decision'
+  where flag.audience = 'physio' and flag.closed_on is null and flag.flag_id in (select flag_id from standing)
 )
 select
   availability.player_id,

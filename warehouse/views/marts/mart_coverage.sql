@@ -1,4 +1,5 @@
 -- grain: player_id, week_on. What came of a player in a week: sessions, rest days, shots and days answered.
+-- Whoever does not share reports about the body has no number of days answered, not none.
 create or replace view mart_coverage as
 with sessions as (
   select
@@ -27,7 +28,8 @@ select
   coalesce(n_session_days, 0) as n_session_days,
   coalesce(n_rest_days, 0) as n_rest_days,
   coalesce(n_shots, 0) as n_shots,
-  coalesce(n_answer_days, 0) as n_answer_days
+  case when agreed_player.player_id is not null then coalesce(n_answer_days, 0) end as n_answer_days
 from sessions
 full join shots using (player_id, week_on)
-full join answers using (player_id, week_on);
+full join answers using (player_id, week_on)
+left join agreed_player using (player_id);

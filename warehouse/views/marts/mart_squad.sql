@@ -1,5 +1,5 @@
 -- grain: player_id. The line of each player on the squad page; days are counted back from the last day.
--- Swings are those of the load tables; speed and scatter are those of the normal swing.
+-- Swings are those of the load tables; speed and scatter are those of the normal swing. Answers: null when they are not shared.
 create or replace view mart_squad as
 with driver as (
   select
@@ -61,10 +61,11 @@ select
   worked.usual_week_swings,
   coalesce(worked.days_known_7, 0) as days_known_7,
   coalesce(entered.n_days_28, 0) as n_days_28,
-  coalesce(answers.n_answers_14, 0) as n_answers_14
+  case when agreed_player.player_id is not null then coalesce(answers.n_answers_14, 0) end as n_answers_14
 from mart_player
 left join driver using (player_id)
 left join trend using (player_id)
 left join worked using (player_id)
 left join entered using (player_id)
-left join answers using (player_id);
+left join answers using (player_id)
+left join agreed_player using (player_id);

@@ -1,4 +1,4 @@
--- grain: trial_id. One trial with its verdict, or the statements that stand in its place.
+-- grain: trial_id. One trial with its verdict, or the statements that stand in its place; nothing that was reported of the body.
 create or replace view mart_trial_result as
 select
   trial_id,
@@ -21,7 +21,6 @@ select
   speed_side,
   strokes_side,
   scatter_side,
-  body_side,
   load_ratio,
   home_course,
   speed_cv_pct,
