@@ -137,7 +137,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "an unfinished week of a plan counted",
         "warehouse/views/core/finished_plan_week.sql",
-        "load_week.week_starting + 6 <= last_day.on_date\n  and ",
+        "plan_week.week_starting + 6 <= last_day.on_date\n  and ",
         "",
         f"{_EXAMPLES} -k finished_plan_week",
     ),
@@ -151,8 +151,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "an absence not excused",
         "warehouse/views/core/finished_plan_week.sql",
-        "absence.began_on <= load_week.week_starting + 6",
-        "absence.began_on < load_week.week_starting - 99",
+        "absence.began_on <= plan_week.week_starting + 6",
+        "absence.began_on < plan_week.week_starting - 99",
         f"{_EXAMPLES} -k finished_plan_week",
     ),
     Fault(

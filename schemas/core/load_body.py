@@ -93,7 +93,7 @@ LOAD_DAY = Table(
 
 LOAD_WEEK = Table(
     "load_week",
-    "One player in one week (Monday first): done and planned.",
+    "One player in one week (Monday first).",
     ("player_id", "week_starting"),
     (
         *known("player_id", required=True),
@@ -104,12 +104,23 @@ LOAD_WEEK = Table(
         integer("holes", "Holes played."),
         number("minutes", "min", "Minutes."),
         number("effort_min", "", "Effort times minutes."),
+    ),
+)
+
+PLAN_WEEK = Table(
+    "plan_week",
+    "One planned week of one player, and what was done in its seven days.",
+    ("player_id", "week_starting"),
+    (
+        *known("player_id", required=True),
+        day("week_starting", "First of its seven days.", required=True),
+        integer("n_days_known", "Of them, days with a session or a rest row.", required=True),
         integer("planned_swings_full", "Planned full swings."),
         integer("planned_swings_speed", "Planned swings at full effort."),
         number("planned_minutes", "min", "Planned minutes."),
-        number("done_share_swings_full", "", "Done over planned, scaled by the days known; null below 5 of 7 or without a plan."),
-        number("done_share_swings_full_effort", "", "The same of full-effort swings."),
-        number("done_share_minutes", "", "The same of minutes."),
+        number("done_swings_full", "", "Full swings, scaled by the days known; null below 5 of 7."),
+        number("done_swings_full_effort", "", "The same of full-effort swings."),
+        number("done_minutes", "min", "The same of minutes."),
     ),
 )
 
@@ -353,6 +364,7 @@ TABLES: tuple[Table, ...] = (
     LOAD_SESSION,
     LOAD_DAY,
     LOAD_WEEK,
+    PLAN_WEEK,
     LOAD_CLUB_WEEK,
     YOUTH_NOTE,
     BODY_DAY,

@@ -1,40 +1,78 @@
-"""What was done against what was planned, week by week."""
+"""Load by week, and what was done against what was planned."""
 
 from __future__ import annotations
 
 import polars as pl
 
-_PAIRS = {"swings_full": "planned_swings_full", "swings_full_effort": "planned_swings_speed", "minutes": "planned_minutes"}
+from pipelines.measures.load.windows import WEEK_AT_LEAST, WEEK_DAYS
+
+_SUMMED = ("swings_full", "swings_part", "swings_dry", "swings_all", "swings_full_effort", "minutes", "effort_min")
+_PLANNED = ("swings_full", "swings_full_effort", "minutes")
 
 
-def week_load(day_rows: pl.DataFrame, plans: pl.DataFrame) -> pl.DataFrame:
-    """Load of each player and week (Monday first) with the plan beside it.
+def _complete(name: str) -> pl.Expr:
+    """The sum; null when one of the days lacks the number."""
+    return pl.when(pl.col(name).is_not_null().all()).then(pl.col(name).sum())
+
+
+def week_load(day_rows: pl.DataFrame) -> pl.DataFrame:
+    """Load of each player and week (Monday first).
+
+    Parameters
+    ----------
+    day_rows : polars.DataFrame
+        As :func:`pipelines.measures.load.day.day_load` returns them: known days only.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, week_starting, n_days_known, n_rest_days, sums over the known days (null when one of them lacks the number),
+        holes.
+
+    Notes
+    -----
+    Checked: tests/unit/test_week_load.py
+    """
+    return (
+        day_rows.group_by("player_id", pl.col("on_date").dt.truncate("1w").alias("week_starting"))
+        .agg(
+            pl.len().cast(pl.Int64).alias("n_days_known"),
+            pl.col("is_rest").sum().cast(pl.Int64).alias("n_rest_days"),
+            *(_complete(name).alias(name) for name in _SUMMED),
+            pl.col("holes").sum().alias("holes"),
+        )
+        .sort("player_id", "week_starting")
+    )
+
+
+def plan_weeks(day_rows: pl.DataFrame, plans: pl.DataFrame) -> pl.DataFrame:
+    """What was done in the seven days of each planned week.
 
     Parameters
     ----------
     day_rows : polars.DataFrame
         As :func:`pipelines.measures.load.day.day_load` returns them: known days only.
     plans : polars.DataFrame
-        player_id, week_starting, swings_full, swings_speed, minutes.
+        player_id, week_starting (any day of the week), swings_full, swings_speed, minutes.
 
     Returns
     -------
     polars.DataFrame
-        player_id, week_starting, n_days_known, n_rest_days, sums over the known days (null when one of them lacks the number),
-        holes, the plan, and ``done_share_*``: done over planned, null unless at least 5 of 7 days are known and the plan is
-        above 0.
+        player_id, week_starting, n_days_known, the plan, and ``done_*``: the sum over the known days, scaled by their number
+        (``sum * 7 / n_days_known``); null below 5 of 7 days, or when one of them lacks the number.
 
     Notes
     -----
-    The share scales the done sum by the days present: ``done * 7 / n_days_known / planned``.
+    Checked: tests/unit/test_week_load.py
     """
-    sums = ("swings_full", "swings_part", "swings_dry", "swings_all", "swings_full_effort", "minutes", "effort_min")
-    weeks = day_rows.group_by("player_id", pl.col("on_date").dt.truncate("1w").alias("week_starting")).agg(
-        pl.len().cast(pl.Int64).alias("n_days_known"),
-        pl.col("is_rest").sum().cast(pl.Int64).alias("n_rest_days"),
-        *(pl.when(pl.col(name).is_not_null().all()).then(pl.col(name).sum()).alias(name) for name in sums),
-        pl.col("holes").sum().alias("holes"),
+    in_reach = plans.select("player_id", "week_starting").join(day_rows, on="player_id")
+    after = (pl.col("on_date") - pl.col("week_starting")).dt.total_days()
+    done = (
+        in_reach.filter(after.is_between(0, WEEK_DAYS - 1))
+        .group_by("player_id", "week_starting")
+        .agg(pl.len().cast(pl.Int64).alias("n_days_known"), *(_complete(name).alias(f"done_{name}") for name in _PLANNED))
     )
+    scale = pl.when(pl.col("n_days_known") >= WEEK_AT_LEAST).then(WEEK_DAYS / pl.col("n_days_known"))
     planned = plans.select(
         "player_id",
         "week_starting",
@@ -42,13 +80,8 @@ def week_load(day_rows: pl.DataFrame, plans: pl.DataFrame) -> pl.DataFrame:
         pl.col("swings_speed").alias("planned_swings_speed"),
         pl.col("minutes").alias("planned_minutes"),
     )
-    joined = weeks.join(planned, on=["player_id", "week_starting"], how="full", coalesce=True)
-    return joined.with_columns(
-        pl.col("n_days_known", "n_rest_days").fill_null(0), *(_share(done, plan) for done, plan in _PAIRS.items())
-    ).sort("player_id", "week_starting")
-
-
-def _share(done: str, planned: str) -> pl.Expr:
-    enough = (pl.col("n_days_known") >= 5) & (pl.col(planned) > 0)
-    share = pl.col(done) * 7 / pl.col("n_days_known") / pl.col(planned)
-    return pl.when(enough).then(share).alias(f"done_share_{done}")
+    return (
+        planned.join(done, on=["player_id", "week_starting"], how="left")
+        .with_columns(pl.col("n_days_known").fill_null(0), *(pl.col(f"done_{name}") * scale for name in _PLANNED))
+        .sort("player_id", "week_starting")
+    )

@@ -11,9 +11,9 @@ from pipelines.measures.flags.body_rules import load_flats, load_jumps
 from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off
 from pipelines.measures.load.effort import full_effort
 from pipelines.measures.load.grid import day_grid
-from pipelines.measures.load.plan import week_load
+from pipelines.measures.load.plan import plan_weeks, week_load
 from pipelines.measures.load.series import load_series
-from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK
+from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK, PLAN_WEEK
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.flags import replace_candidates
 
@@ -58,14 +58,15 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     days = day_load(sessions)
     if academy.day_without_row == "off":
         days = with_days_off(days, frame(con, _LEFT), as_of)
-    weeks = week_load(days, frame(con, _PLANS, [as_of]))
+    planned = plan_weeks(days, frame(con, _PLANS, [as_of]))
     grid = day_grid(sessions["player_id"], days["on_date"].min() or as_of, as_of)  # type: ignore[arg-type] # a date column
     series = load_series(days, grid)
     jumps = with_sessions(load_jumps(series), sessions)
     with transaction(con):
         replace_table(con, LOAD_SESSION.name, in_contract(sessions, LOAD_SESSION))
         replace_table(con, LOAD_DAY.name, in_contract(series.frame(), LOAD_DAY))
-        replace_table(con, LOAD_WEEK.name, in_contract(weeks, LOAD_WEEK))
+        replace_table(con, LOAD_WEEK.name, in_contract(week_load(days), LOAD_WEEK))
+        replace_table(con, PLAN_WEEK.name, in_contract(planned, PLAN_WEEK))
         replace_table(con, LOAD_CLUB_WEEK.name, in_contract(club_week(shots), LOAD_CLUB_WEEK))
         replace_candidates(con, KINDS, pl.concat([jumps, load_flat_rows(series, sessions)]))
 

@@ -1,4 +1,4 @@
--- grain: player_id, week_starting. Load of a week, done and planned.
+-- grain: player_id, week_starting. Load of a week.
 create or replace view mart_load_week as
 select
   player_id,
@@ -12,11 +12,5 @@ select
   swings_full_effort,
   holes,
   minutes,
-  effort_min,
-  planned_swings_full,
-  planned_swings_speed,
-  planned_minutes,
-  done_share_swings_full,
-  done_share_swings_full_effort,
-  done_share_minutes
+  effort_min
 from load_week;
