@@ -15,7 +15,7 @@ from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.stages.backup import back_up
 from pipelines.stages.decide import measure_decisions
 from pipelines.stages.doctor import examine
-from pipelines.stages.intake import take_in
+from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.body import measure_body
 from pipelines.stages.measure.carry import measure_comparable_carry
@@ -31,6 +31,7 @@ from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.player_erasure import erase_player, finish_erasures
+from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.single_page import single_page
 from reports.site import build_site
@@ -54,7 +55,7 @@ if TYPE_CHECKING:
     from pipelines.stages.doctor import Finding
     from pipelines.stages.player_erasure import Erasure
     from schemas.academy import Academy
-    from schemas.results import IntakeOutcome
+    from schemas.results import IntakeOutcome, Withdrawal
     from warehouse.marts import Audience
 
     Tell = Callable[[str], None]
@@ -160,8 +161,8 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
         return _take_in(con, academy, night)
 
 
-def run_night(night: Night) -> NightOutcome:
-    """Take in what waits, measure, flag and render; what has not changed is not done again.
+def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
+    """Take in what waits and what is asked for again, measure, flag and render; what has not changed is not done again.
 
     Raises
     ------
@@ -170,7 +171,7 @@ def run_night(night: Night) -> NightOutcome:
     settings = night.workspace.academy()
     with _begun(night, "a run"), _cleaned(night.workspace) as con:
         academy = replace(settings, id_key=night.workspace.id_key())
-        intake = _take_in(con, academy, night)
+        intake = _take_in(con, academy, night, asked)
         as_of = last_known_day(con, night.today(academy))
         fingerprint = _fingerprint(con, academy, as_of)
         before = flag_rows(con)
@@ -259,6 +260,31 @@ def erase_and_rerun(night: Night, player_id: str) -> Erasure:
     return erasure
 
 
+def withdraw_and_rerun(night: Night, named: str) -> tuple[Withdrawal, NightOutcome]:
+    """Take one file back, then take in what comes back through it, measure and render.
+
+    Raises
+    ------
+    NotFoundError, IntakeError, WorkspaceError, WarehouseError, RenderError
+    """
+    night.tell("Taking the file back")
+    with _begun(night, "a withdrawal"):
+        withdrawal = withdraw_file(night.workspace, named, night.now)
+    return withdrawal, run_night(night)
+
+
+def try_again(night: Night, named: str, *, accepted: bool) -> NightOutcome:
+    """Try a held file again from quarantine (every held file when none is named), with all that a night does.
+
+    Raises
+    ------
+    NotFoundError, WorkspaceError, WarehouseError, RenderError
+    """
+    with open_warehouse(night.workspace.warehouse, read_only=True) as con:
+        wanted = frozenset({find_delivery(con, named, ("held",))["file_id"]}) if named else held_ids(con)
+    return run_night(night, AskedAgain(wanted, accepted))
+
+
 def weekly_review(night: Night) -> Review:
     """Make a backup and examine the workspace.
 
@@ -270,7 +296,7 @@ def weekly_review(night: Night) -> Review:
     return Review(examine(night.workspace), backup)
 
 
-def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> IntakeOutcome:
+def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, asked: AskedAgain = NOTHING_ASKED) -> IntakeOutcome:
     night.tell("Taking in files")
     return take_in(
         night.workspace.root,
@@ -278,6 +304,7 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> 
         academy,
         night.now,
         lambda what, done, total: night.tell(f"Taking in files: {what}, {done} of {total}"),
+        asked,
     )
 
 

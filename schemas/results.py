@@ -26,6 +26,8 @@ class FileOutcome:
         For a held file: code of the reason.
     n_emptied : int
         Cells of loaded rows that were emptied, each listed with its value.
+    note : str
+        Why it was looked at although nobody dropped it, or when it was taken in before.
     """
 
     name: str
@@ -38,6 +40,7 @@ class FileOutcome:
     n_warnings: int = 0
     reason: str = ""
     n_emptied: int = 0
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -70,6 +73,15 @@ class IntakeOutcome:
     def changed(self) -> bool:
         """Whether the warehouse holds anything new."""
         return any(file.status in {"loaded", "held"} for file in self.files)
+
+
+@dataclass(frozen=True)
+class Withdrawal:
+    """A file that was taken back: its name, how many rows left, and where its original stays."""
+
+    name: str
+    n_rows: int
+    kept_as: str
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,7 @@ class KnownFile:
         loaded, held or superseded.
     name, kind, kept_as : str
     redacted : bool
+    received_at : datetime
         As the ledger has them.
     """
 
@@ -51,6 +52,7 @@ class KnownFile:
     kind: str
     kept_as: str
     redacted: bool
+    received_at: datetime
 
     @property
     def stands(self) -> bool:
@@ -58,14 +60,15 @@ class KnownFile:
 
         Dropping it again changes nothing.
         """
-        return self.status == "loaded" or self.redacted
+        return self.status == "loaded" or (self.redacted and self.status != "withdrawn")
 
 
 def known_files(con: Connection, file_ids: list[str]) -> dict[str, KnownFile]:
     """Deliveries among ``file_ids`` that were looked at before, by id."""
     with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):
         rows = con.execute(
-            "select file_id, status, name, coalesce(kind, ''), kept_as, redacted from file semi join asked using (file_id)"
+            "select file_id, status, name, coalesce(kind, ''), kept_as, redacted, received_at "
+            "from file semi join asked using (file_id)"
         ).fetchall()
     return {file_id: KnownFile(*rest) for file_id, *rest in rows}
 
@@ -84,35 +87,6 @@ def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
     """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):
         return frame(con, "select session_id, player_id, started_at from session semi join asked using (session_id)")
-
-
-def files_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame:
-    """Files of this kind with rows that named something unknown which has arrived since.
-
-    Returns
-    -------
-    polars.DataFrame
-        ``file_id``, ``name``, ``mapping``, ``modified_at``, ``kept_as``, by version.
-    """
-    if kind.body:  # nothing was kept of these rows: the file has to be dropped again
-        return frame(con, "select file_id, name, mapping, modified_at, kept_as from file limit 0")
-    return frame(
-        con,
-        """
-        with solved as (
-          select problem.file_id from problem join player on player.player_id = problem.value
-          where problem.rule = 'unknown_player' and not problem.closed
-          union
-          select problem.file_id from problem join session on session.session_id = problem.value
-          where problem.rule = 'unknown_session' and not problem.closed
-        )
-        select file_id, name, mapping, modified_at, kept_as
-        from file semi join solved using (file_id)
-        where kind = ? and kept_as <> ''
-        order by modified_at, name, file_id
-        """,
-        [kind.name],
-    )
 
 
 def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
@@ -196,7 +170,10 @@ def _parts_there(con: Connection, kind: FileKind, parts: pl.DataFrame) -> tuple[
         )
         gone = frame(
             con,
-            "select part, row_key, file_id, line from superseded_row semi join incoming_parts using (part) where kind = ?",
+            """
+            select part, row_key, file_id, line from superseded_row semi join incoming_parts using (part)
+            where kind = ? and superseded_by <> file_id
+            """,
             [kind.name],
         )
     return live.select(row_key(kind.replaces).alias("part"), row_key(overlap).alias("row_key"), "file_id", "line"), gone

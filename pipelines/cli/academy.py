@@ -9,6 +9,7 @@ import typer
 
 from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
 from pipelines.cli.screen import Screen
+from schemas.errors import UsageError
 
 if TYPE_CHECKING:
     from pipelines.stages.doctor import Finding
@@ -57,10 +58,11 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
     news = [file for file in intake.files if file.status != "unchanged"]
     telling = [file for file in news if file.n_quarantined or file.status == "held"] if len(news) > _MOST_FILES_SHOWN else news
     if telling:
-        headers = ("file", "status", "rows", "loaded", "quarantined", "warnings", "reason")
+        headers = ("file", "status", "rows", "loaded", "quarantined", "warnings", "why")
         screen.table(headers, [_row(file) for file in telling[:_MOST_FILES_SHOWN]], ("rows", "loaded", "quarantined", "warnings"))
     if len(telling) > _MOST_FILES_SHOWN:
         screen.remark(f"... and {len(telling) - _MOST_FILES_SHOWN} more files with problems: see the Data page.")
+    _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
     if not news:
         screen.remark("No new files.")
         return
@@ -70,8 +72,57 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
     )
 
 
+def _show_known(screen: Screen, known: list[FileOutcome]) -> None:
+    for file in known[:_MOST_FILES_SHOWN]:
+        screen.remark(f"{file.name}: {file.note}; nothing of it changed.")
+    if len(known) > _MOST_FILES_SHOWN:
+        screen.remark(f"... and {len(known) - _MOST_FILES_SHOWN} more files that were taken in before.")
+
+
 def _row(file: FileOutcome) -> tuple[object, ...]:
-    return (file.name, file.status, file.n_rows, file.n_loaded, file.n_quarantined, file.n_warnings, file.reason)
+    return (file.name, file.status, file.n_rows, file.n_loaded, file.n_quarantined, file.n_warnings, file.reason or file.note)
+
+
+def withdraw(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Name of a loaded file, or its id.", show_default=False)],
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Take a file back: its rows leave, what it had replaced comes back, its original stays.
+
+    Dropped again, it is taken in anew.
+    """
+    from pipelines.workspace import find_workspace
+
+    found, screen = find_workspace(workspace), Screen(quiet)
+    with screen.steps() as tell:
+        from pipelines.runs import Night, withdraw_and_rerun
+
+        withdrawal, outcome = withdraw_and_rerun(Night(found, now(), tell), file)
+    screen.remark(f"Taken back: {withdrawal.name}, {withdrawal.n_rows} rows. Its original stays as {withdrawal.kept_as}.")
+    _show_night(screen, outcome)
+
+
+def again(
+    file: Annotated[str, typer.Argument(metavar="[FILE]", help="Name of a held file, or its id.", show_default=False)] = "",
+    held: Annotated[bool, typer.Option("--held", help="Every file that is held.")] = False,
+    accept: Annotated[bool, typer.Option("--accept", help="What it would replace is confirmed.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Try held files again from quarantine, after a mapping or a setting was put right, or to confirm a correction."""
+    from pipelines.workspace import find_workspace
+
+    if bool(file) == held:
+        raise UsageError("Name one held file, or give --held.", "See `speedworth again --help`.")
+    if held and accept:
+        raise UsageError("--accept confirms one file.", "Name it.")
+    found, screen = find_workspace(workspace), Screen(quiet)
+    with screen.steps() as tell:
+        from pipelines.runs import Night, try_again
+
+        outcome = try_again(Night(found, now(), tell), file, accepted=accept)
+    _show_night(screen, outcome)
 
 
 def schedule(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
@@ -149,6 +200,8 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: speedworth demo")(demo)
     app.command(epilog="Example: speedworth new my-academy")(new)
     app.command(epilog="Example: speedworth run -w my-academy")(run)
+    app.command(epilog="Example: speedworth withdraw shots_2026-03-14.csv -w my-academy")(withdraw)
+    app.command(epilog="Example: speedworth again shots_2026-03-14.csv -w my-academy")(again)
     app.command(epilog="Example: speedworth schedule -w my-academy")(schedule)
     app.command(epilog="Example: speedworth doctor -w my-academy")(doctor)
     app.command(epilog="Example: speedworth backup -w my-academy")(backup)

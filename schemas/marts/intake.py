@@ -9,7 +9,9 @@ FILE = Table(
     "One file that was dropped, and what became of it.",
     ("file_id",),
     (
-        text("file_id", "SHA-256 of the content as dropped.", required=True),
+        text(
+            "file_id", "SHA-256 of the content as dropped, with its kind or the mapping that it was read through.", required=True
+        ),
         text("name", "Path below the inbox.", required=True),
         text("kind", "Kind of file; empty when it was not recognised."),
         text("mapping", "Mapping that it was read through; empty for the native form."),

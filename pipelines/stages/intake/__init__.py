@@ -2,8 +2,19 @@
 
 from __future__ import annotations
 
+from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, find_delivery, held_ids
 from pipelines.stages.intake.draft import DraftedMapping, draft_mapping
 from pipelines.stages.intake.inspect import Inspection, check_file
 from pipelines.stages.intake.take import take_in
 
-__all__ = ["DraftedMapping", "Inspection", "check_file", "draft_mapping", "take_in"]
+__all__ = [
+    "NOTHING_ASKED",
+    "AskedAgain",
+    "DraftedMapping",
+    "Inspection",
+    "check_file",
+    "draft_mapping",
+    "find_delivery",
+    "held_ids",
+    "take_in",
+]

@@ -39,7 +39,11 @@ class Arrival:
     entry : str
         Name inside the archive; empty otherwise.
     again : str
-        Content hash when it was taken in by an earlier run and is looked at again.
+        What named it when it was taken in by an earlier run and is looked at again.
+    why : str
+        Why it is looked at again, in words, where somebody should know.
+    accepted : bool
+        Somebody confirmed what it changes.
     kept : bool
         It lies in the archive or in quarantine, not in the inbox.
     data : bytes or None
@@ -54,6 +58,8 @@ class Arrival:
     fault: str = ""
     entry: str = ""
     again: str = ""
+    why: str = ""
+    accepted: bool = False
     kept: bool = False
     data: bytes | None = field(default=None, repr=False, compare=False)
 
@@ -61,6 +67,11 @@ class Arrival:
     def version(self) -> tuple[datetime, str]:
         """Orders files: a later one is newer. Ties of the clock are settled by name, then by content."""
         return (self.modified_at, self.name)
+
+    @property
+    def is_redacted(self) -> bool:
+        """It is a kept copy that lacks rows of which nothing may be kept."""
+        return self.kept and ".redacted" in self.path.name
 
     @property
     def ending(self) -> str:

@@ -106,10 +106,10 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
     except _OddFileError:
         return [outcome for incoming in batch for outcome in load_batch(context, kind, [incoming])]
     placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
-    earlier = known_files(context.con, [one.incoming.file_id for one in placed if one.incoming.arrival.again])
+    earlier = known_files(context.con, [one.incoming.arrival.again for one in placed if one.incoming.arrival.again])
     with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
         written = beside.submit(_write_before, context, kind, placed, verdict)
-        _commit(context, kind, placed, verdict, written)
+        _commit(context, kind, placed, verdict, earlier, written)
     _move_after(context, placed, earlier)
     return [_outcome(kind, one) for one in placed]
 
@@ -120,7 +120,10 @@ def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredF
     if private and incoming.arrival.ending not in {".csv", ".jsonl"}:
         name += ".csv"
     choose = disk.quarantine_place if verdict.reason else disk.archive_place
-    return StoredFile(incoming, verdict, private, choose(incoming.file_id, name, redacted=bool(private)))
+    redacted = bool(private) or incoming.arrival.is_redacted
+    if incoming.arrival.is_redacted:
+        name = f"{name.removesuffix(f'.{disk.ending(name)}')}{incoming.arrival.path.suffix}"
+    return StoredFile(incoming, verdict, private, choose(incoming.file_id, name, redacted=redacted))
 
 
 def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict) -> None:
@@ -133,6 +136,9 @@ def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFil
     for at, one in enumerate(placed):
         if at in told or one.incoming.arrival.again:
             _write_lists(context, kind, one.incoming, told.get(at, []), _own_rows(one.incoming, columns, rejected.get(at, [])))
+        place, arrival = context.workspace / one.place, one.incoming.arrival
+        if arrival.kept and not one.private and place != arrival.path:
+            disk.write_whole(place, one.incoming.data)
         if one.private:
             incoming = one.incoming
             copy, _ = without_rows(incoming.data, incoming.arrival.ending, incoming.content, one.private)
@@ -162,7 +168,12 @@ def _own_rows(
 
 
 def _commit(
-    context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict, written: Future[None]
+    context: IntakeContext,
+    kind: FileKind,
+    placed: list[StoredFile],
+    verdict: BatchVerdict,
+    earlier: dict[str, KnownFile],
+    written: Future[None],
 ) -> None:
     """The batch in one transaction, which ends only when its lists are ``written``."""
     con = context.con
@@ -171,9 +182,8 @@ def _commit(
     problems = _with_ids(verdict.problems, ids)
     rows = verdict.good.with_columns(ids.gather(verdict.good["file"]).alias("file_id")).drop("file")
     with transaction(con):
-        for one in placed:
-            if one.incoming.arrival.again:
-                forget_file(con, kind, one.incoming.file_id)
+        for file_id, known in earlier.items():
+            forget_file(con, KINDS.get(known.kind), file_id)
         write_ledger(con, files, problems)
         if kind.name == "shots":
             batch = [one.incoming for one in placed]
@@ -210,7 +220,8 @@ def _ledger(context: IntakeContext, kind: FileKind | None, placed: list[StoredFi
             "status": "held" if one.verdict.reason else "loaded",
             "superseded_by": None,
             "kept_as": one.place,
-            "redacted": bool(one.private),
+            "redacted": bool(one.private) or one.incoming.arrival.is_redacted,
+            "reading": context.readings.reading(one.incoming.arrival.mapping),
         }
         for one in placed
     ]
@@ -221,7 +232,7 @@ def _move_after(context: IntakeContext, placed: list[StoredFile], earlier: dict[
     """Originals out of the inbox; copies and lists that an earlier look left elsewhere are removed."""
     for one in placed:
         disk.move_original(one.incoming.arrival, context.workspace / one.place, one.incoming.data)
-        _clear_earlier(context, one, earlier.get(one.incoming.file_id))
+        _clear_earlier(context, one, earlier.get(one.incoming.arrival.again))
 
 
 def _clear_earlier(context: IntakeContext, one: StoredFile, earlier: KnownFile | None) -> None:
@@ -229,8 +240,9 @@ def _clear_earlier(context: IntakeContext, one: StoredFile, earlier: KnownFile |
         return
     if earlier.kept_as and earlier.kept_as != one.place:
         (context.workspace / earlier.kept_as).unlink(missing_ok=True)
-    if earlier.name != one.incoming.arrival.name:
-        for place in list_places(one.incoming.file_id, earlier.name, earlier.kind):
+    again = one.incoming.arrival.again or one.incoming.file_id
+    if (again, earlier.name) != (one.incoming.file_id, one.incoming.arrival.name):
+        for place in list_places(again, earlier.name, earlier.kind):
             (context.workspace / place).unlink(missing_ok=True)
 
 
@@ -272,7 +284,8 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
 
 
 def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]:
-    known = known_files(context.con, [one.incoming.file_id for one in placed])
+    agains = [one.incoming.arrival.again for one in placed if one.incoming.arrival.again]
+    known = known_files(context.con, [*(one.incoming.file_id for one in placed), *agains])
     standing = {file_id for file_id, earlier in known.items() if earlier.stands}
     new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in standing}.values())
     found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
@@ -285,12 +298,12 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
     if new:
         ids = pl.Series([one.incoming.file_id for one in new], dtype=pl.String)
         with transaction(context.con):
-            for file_id in set(ids) & set(known):
-                forget_file(context.con, None, file_id)
+            for file_id in set(known) & {*ids, *agains}:
+                forget_file(context.con, KINDS.get(known[file_id].kind), file_id)
             write_ledger(context.con, _ledger(context, None, new), _with_ids(problems, ids))
     for one in placed:
         _set_aside(context, one)
-        _clear_earlier(context, one, known.get(one.incoming.file_id))
+        _clear_earlier(context, one, known.get(one.incoming.arrival.again or one.incoming.file_id))
     return [_hold_outcome(one, standing) for one in placed]
 
 
@@ -312,5 +325,6 @@ def _outcome(kind: FileKind, one: StoredFile) -> FileOutcome:
     status = "held" if verdict.reason else "loaded"
     return FileOutcome(
         one.incoming.arrival.name, kind.name, one.incoming.file_id, status,
-        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason, verdict.n_emptied,
+        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason,
+        verdict.n_emptied, one.incoming.arrival.why,
     )  # fmt: skip

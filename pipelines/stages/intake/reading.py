@@ -56,6 +56,11 @@ class Readings:
             text += names.read_bytes()
         return hashlib.sha256(text).digest()
 
+    def reading(self, name: str) -> str:
+        """What changes when files of that mapping (empty: of our own form) would be read differently: it, or the time zone."""
+        text = self.digest(name) if name else b""
+        return hashlib.sha256(self.time_zone.encode() + b"\0" + text).hexdigest()[:16]
+
     def _opened(self, name: str) -> Mapping | Unread:
         path = self.folder / f"{name}.toml"
         if not path.is_file():
@@ -67,14 +72,22 @@ class Readings:
 
 
 def delivery_id(arrival: Arrival, data: bytes, readings: Readings) -> str:
-    """SHA-256 that names a delivery: of its content, and of the mapping that it is read through where there is one.
+    """SHA-256 that names a delivery: of its content, and of its kind or of the mapping that it is read through.
 
-    The same workbook read for another sheet, or through a corrected mapping, is another delivery.
+    The same workbook read for another sheet, or through a corrected mapping, is another delivery. A copy of which not all rows
+    were kept keeps the name of what was dropped.
     """
+    return delivery_ids(arrival, data, readings)[0]
+
+
+def delivery_ids(arrival: Arrival, data: bytes, readings: Readings) -> tuple[str, str]:
+    """The same, and the name that the content alone has: that of a file whose kind was not known."""
+    if arrival.is_redacted:
+        return arrival.again, ""
     digest = hashlib.sha256(data)
-    if arrival.mapping:
-        digest.update(readings.digest(arrival.mapping))
-    return digest.hexdigest()
+    alone = digest.hexdigest()
+    digest.update(readings.digest(arrival.mapping) if arrival.mapping else kind_of(arrival.name).encode())
+    return digest.hexdigest(), alone
 
 
 def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
@@ -96,6 +109,8 @@ def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readin
 
 
 def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
+    if arrival.is_redacted and arrival.path.suffix != arrival.ending:  # it was written in our own form
+        return with_required(kind, native_content(arrival.path.suffix, data))
     if not arrival.mapping:
         return with_required(kind, native_content(arrival.ending, data))
     mapping = readings.mapping(arrival.mapping)

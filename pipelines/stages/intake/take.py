@@ -8,16 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake import disk
+from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, bring_back, look_at_again, read_otherwise
 from pipelines.stages.intake.batch import Incoming
 from pipelines.stages.intake.discover import Arrival, waiting_files
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.packed import unpacked
-from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, read_content
+from pipelines.stages.intake.reading import Readings, delivery_ids, kind_for, read_content
 from pipelines.stages.intake.table import Unread
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome, IntakeOutcome
 from warehouse.connection import transaction
-from warehouse.files import agreed_since, files_to_look_at_again, keep_academy, known_files
+from warehouse.files import KnownFile, agreed_since, keep_academy, known_files
 from warehouse.problems import close_problems_of_files
 
 if TYPE_CHECKING:
@@ -120,15 +121,29 @@ def _read(context: IntakeContext, arrivals: list[Arrival]) -> tuple[list[tuple[A
     found: list[tuple[Arrival, str, bytes]] = []
     outcomes: list[FileOutcome] = []
     unread: list[tuple[Arrival, Unread]] = []
+    alone: dict[int, str] = {}
     for arrival in arrivals:
         data = disk.content(arrival)
         if isinstance(data, bytes):
-            found.append((arrival, arrival.again or delivery_id(arrival, data, context.readings), data))
+            file_id, alone[len(found)] = delivery_ids(arrival, data, context.readings)
+            found.append((arrival, file_id, data))
         elif data in {disk.WAITING, disk.GONE}:
             outcomes.append(_not_now(arrival, data))
         else:
             unread.append((arrival, Unread(data)))
-    return found, outcomes + load_unread(context, unread)
+    return _by_content_alone(context, found, alone), outcomes + load_unread(context, unread)
+
+
+def _by_content_alone(
+    context: IntakeContext, read: list[tuple[Arrival, str, bytes]], alone: dict[int, str]
+) -> list[tuple[Arrival, str, bytes]]:
+    """Files that are held because their kind was not known are meant by a file of the same content under another name."""
+    known = known_files(context.con, list(alone.values()))
+    held = {file_id for file_id, earlier in known.items() if earlier.status == "held"}
+    return [
+        (replace(arrival, again=alone[at]) if alone[at] in held and not arrival.again else arrival, file_id, data)
+        for at, (arrival, file_id, data) in enumerate(read)
+    ]
 
 
 def _new_ones(
@@ -147,12 +162,19 @@ def _new_ones(
             place = known[file_id].kept_as if file_id in known else ""
             if place and not (context.workspace / place).exists():
                 disk.move_original(arrival, context.workspace / place, data)
-            outcomes.append(FileOutcome(arrival.name, "", file_id, "unchanged", 0, 0, 0))
+            outcomes.append(FileOutcome(arrival.name, "", file_id, "unchanged", 0, 0, 0, note=_already(known.get(file_id))))
             context.settled.append(arrival)
             continue
         taken.add(file_id)
         new.append((replace(arrival, again=file_id) if file_id in again and not arrival.again else arrival, file_id, data))
     return new, outcomes
+
+
+def _already(earlier: KnownFile | None) -> str:
+    """When and as what a delivery was taken in before."""
+    if earlier is None:
+        return "the same file lies beside it"
+    return f"already taken in on {earlier.received_at:%d %B %Y} as {earlier.name}".replace(" on 0", " on ")
 
 
 def _take_batch(context: IntakeContext, kind: FileKind, arrivals: list[Arrival]) -> list[FileOutcome]:
@@ -168,32 +190,15 @@ def _take_batch(context: IntakeContext, kind: FileKind, arrivals: list[Arrival])
     return outcomes + unchanged + loaded
 
 
-def _again(context: IntakeContext, kind: FileKind) -> list[Arrival]:
-    """Files of earlier runs with rows that named something which has arrived since."""
-    found = []
-    for row in files_to_look_at_again(context.con, kind).iter_rows(named=True):
-        path = context.workspace / row["kept_as"]
-        if path.is_file():
-            data = path.read_bytes()
-            found.append(
-                Arrival(
-                    path,
-                    row["name"],
-                    row["mapping"] or "",
-                    row["modified_at"],
-                    (0, 0, len(data), 0),
-                    again=row["file_id"],
-                    kept=True,
-                    data=data,
-                )
-            )
-    return found
-
-
 def take_in(
-    workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime, progress: Progress | None = None
+    workspace: Path,
+    con: duckdb.DuckDBPyConnection,
+    academy: Academy,
+    now: datetime,
+    progress: Progress | None = None,
+    asked: AskedAgain = NOTHING_ASKED,
 ) -> IntakeOutcome:
-    """Take in everything that waits in the inbox.
+    """Take in everything that waits in the inbox, and what has to be read again.
 
     Parameters
     ----------
@@ -206,6 +211,8 @@ def take_in(
         The clock, aware or UTC.
     progress : callable, optional
         Called with what is being done, files done, and files in all.
+    asked : AskedAgain, optional
+        Kept files that somebody wants tried again.
 
     Returns
     -------
@@ -215,13 +222,15 @@ def take_in(
     context = IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
     with transaction(con):
         keep_academy(con, academy.name, academy.time_zone)
-    waiting = _sorted_out(waiting_files(workspace), context.readings)
+    waiting = _sorted_out(read_otherwise(context, asked) + waiting_files(workspace), context.readings)
     shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
     outcomes = list(waiting.later)
     for name, kind in KINDS.items():
-        for batch in _batches(_again(context, kind) + waiting.by_kind[name]):
+        for batch in _batches(look_at_again(context, kind) + waiting.by_kind[name]):
             outcomes += _take_batch(context, kind, batch)
             shown.step(name, len(batch))
+        for batch in _batches(bring_back(context, kind)):
+            outcomes += _take_batch(context, kind, batch)
     outcomes += load_unread(context, waiting.unread)
     shown.step("held", len(waiting.unread))
     for archive in waiting.archives:

@@ -1,0 +1,129 @@
+"""Kept originals that are read again: by wish, because a mapping or a setting changed, or because what they rest on did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.stages.intake.discover import Arrival, stamp_of
+from schemas.errors import NotFoundError
+from warehouse.connection import transaction
+from warehouse.deliveries import (
+    deliveries,
+    deliveries_to_look_at_again,
+    displaced_deliveries,
+    note_readings,
+    unfounded_deliveries,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+    from pipelines.stages.intake.load import IntakeContext
+    from schemas.files import FileKind
+
+
+@dataclass(frozen=True)
+class AskedAgain:
+    """What somebody wants tried again.
+
+    Attributes
+    ----------
+    file_ids : frozenset of str
+    accepted : bool
+        What these files change is confirmed.
+    """
+
+    file_ids: frozenset[str] = frozenset()
+    accepted: bool = False
+
+
+NOTHING_ASKED = AskedAgain()
+
+
+def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, str]:
+    """The one file of these statuses that is meant: by its name, the end of its path, where it is kept, or the start of its id.
+
+    Raises
+    ------
+    NotFoundError
+        When there is none, or more than one.
+    """
+    there = deliveries(con).filter(pl.col("status").is_in(list(statuses)))
+    wanted = named.strip().lstrip("./")
+    exact = there.filter((pl.col("name") == wanted) | (pl.col("kept_as") == wanted) | (pl.col("file_id") == wanted))
+    loose = there.filter(
+        pl.col("name").str.ends_with(f"/{wanted}")
+        | pl.col("kept_as").str.ends_with(f"/{wanted}")
+        | (pl.col("file_id").str.starts_with(wanted) if len(wanted) >= 6 else pl.lit(value=False))
+    )
+    found = exact if exact.height else loose
+    if found.height == 1:
+        return found.row(0, named=True)
+    if not found.height:
+        raise NotFoundError(f"There is no {' or '.join(statuses)} file {named}.", "The Data page lists all files.")
+    several = ", ".join(f"{row['file_id'][:8]} ({row['name']}, {row['received_at']:%Y-%m-%d})" for row in found.to_dicts())
+    raise NotFoundError(f"Several files are called {named}: {several}.", "Name one by the beginning of its id.")
+
+
+def held_ids(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
+    """All files that are held."""
+    return frozenset(deliveries(con).filter(pl.col("status") == "held", pl.col("kept_as") != "")["file_id"])
+
+
+def read_otherwise(context: IntakeContext, asked: AskedAgain) -> list[Arrival]:
+    """Files that were asked for, and those that a changed mapping or setting would read differently."""
+    there = deliveries(context.con).filter(pl.col("kept_as") != "")
+    now = {name: context.readings.reading(name) for name in there["mapping"].unique()}
+    if there["reading"].null_count():
+        with transaction(context.con):
+            note_readings(context.con, pl.DataFrame({"mapping": list(now), "reading": list(now.values())}))
+    wanted = there.filter(pl.col("file_id").is_in(list(asked.file_ids)), pl.col("status") != "withdrawn")
+    changed = there.filter(
+        pl.col("status").is_in(["loaded", "held"]),
+        ~pl.col("redacted"),
+        pl.col("reading") != pl.col("mapping").replace_strict(now, return_dtype=pl.String),
+        ~pl.col("file_id").is_in(list(asked.file_ids)),
+    )
+    mapped = changed.filter(pl.col("mapping") != "")
+    native = changed.filter(pl.col("mapping") == "")
+    return [
+        *_arrivals(context.workspace, wanted, "tried again", accepted=asked.accepted),
+        *_arrivals(context.workspace, mapped, "read anew: its mapping or the time zone has changed"),
+        *_arrivals(context.workspace, native, "read anew: the time zone has changed"),
+    ]
+
+
+def look_at_again(context: IntakeContext, kind: FileKind) -> list[Arrival]:
+    """Files of this kind with rows that named something which has arrived since."""
+    return _arrivals(context.workspace, deliveries_to_look_at_again(context.con, kind), "what it waited for has come")
+
+
+def bring_back(context: IntakeContext, kind: FileKind) -> list[Arrival]:
+    """Files of this kind of which rows come back, or have lost their session, since another file stands no more."""
+    displaced = displaced_deliveries(context.con, kind)
+    unfounded = unfounded_deliveries(context.con, kind).join(displaced, on="file_id", how="anti")
+    return [
+        *_arrivals(context.workspace, displaced, "what had replaced it was taken back"),
+        *_arrivals(context.workspace, unfounded, "its sessions have changed"),
+    ]
+
+
+def _arrivals(workspace: Path, rows: pl.DataFrame, why: str, *, accepted: bool = False) -> list[Arrival]:
+    """Kept files as if they came anew; one that somebody took out of the workspace is passed over."""
+    found = []
+    for row in rows.iter_rows(named=True):
+        path = workspace / row["kept_as"]
+        if path.is_file():
+            stamp = stamp_of(path.lstat())
+            found.append(
+                Arrival(
+                    path, row["name"], row["mapping"], row["modified_at"], stamp, again=row["file_id"], why=why,
+                    accepted=accepted, kept=True,
+                )
+            )  # fmt: skip
+    return found
