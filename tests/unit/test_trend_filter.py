@@ -97,18 +97,40 @@ def test_an_odd_session_is_marked_and_hardly_moves_the_level() -> None:
         trend_now(batch),
         trend_now(odd),
     )
-    assert after.odd[0] > 0.95
+    assert after.odd[0] > 0.8  # or the level has jumped: one session cannot tell
     assert before.odd[0] < 0.5
-    assert abs(after.level[0] - before.level[0]) < 1.0
+    assert abs(after.level[0] - before.level[0]) < 1.5
+    assert after.level_sd[0] > 2.0 * before.level_sd[0]
 
 
 def test_a_dated_shift_lets_the_level_jump() -> None:
     shifted = simulated(5, (44,), shift_at=40)
     told = trend_now(shifted)
     untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
-    blind = trend_now(untold)
+    at = untold.lengths - 1
+    blind = trend_history(untold, np.ones_like(untold.days), replace(standard_grid(), jump_share=0.0))
+    blind = TrendPoints(**{one.name: getattr(blind, one.name)[at] for one in fields(TrendPoints)})
     assert abs(told.level[0] - 54.0) < 0.8
     assert abs(told.level[0] - 54.0) < abs(blind.level[0] - 54.0)
+
+
+def test_a_level_that_surely_jumps_is_a_filter_with_that_variance_at_each_session() -> None:
+    batch, limit = simulated(7, (40,)), np.ones((40, 1))
+    one = TrendGrid(np.array([0.5]), np.array([0.01]), np.array([1e-5]), odd_share=0.0)
+    jumping = trend_history(batch, limit, replace(one, jump_share=1.0 - 1e-12, jump_variance=0.3))
+    jumps = np.full_like(batch.days, 0.3)
+    told = trend_history(SeriesBatch(batch.days, batch.values, batch.noise_variance, jumps, batch.lengths), limit, one)
+    np.testing.assert_allclose(jumping.level, told.level, rtol=1e-6)
+    np.testing.assert_allclose(jumping.change, told.change, rtol=1e-5, atol=1e-8)
+
+
+def test_the_interval_reaches_where_the_level_would_have_jumped_to() -> None:
+    shifted = simulated(5, (42,), shift_at=40)
+    untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
+    points = trend_history(untold, np.ones_like(untold.days), standard_grid())
+    wide, narrow = points.level_sd[40:], points.level_sd[30:40].max()
+    assert (np.abs(points.level[40:] - 54.0) <= 1.645 * wide).all()
+    assert wide[0] > 1.5 * narrow
 
 
 def test_no_change_before_four_weeks_of_history() -> None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, device_watch
@@ -14,7 +16,7 @@ from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, form_correlation
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations, with_noise
-from pipelines.measures.trend.points import interval_width
+from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
 from schemas.trend_metrics import TREND_METRICS
 
@@ -176,12 +178,30 @@ def _with_chances(points: pl.DataFrame, by_quarter: pl.DataFrame) -> pl.DataFram
     correlation = joined["correlation"].to_numpy()
     of_scores = SHARE_IN_SCORES * correlation
     width = pl.Series(interval_width(correlation))
-    return joined.with_columns(
-        (pl.col("level_half") * width).alias("level_half"),
-        (pl.col("change_half") * width).alias("change_half"),
+    return _of_interval(
+        joined.with_columns(
+            (pl.col("level_half") * width).alias("level_half"), (pl.col("change_half") * width).alias("change_half")
+        )
+    ).with_columns(
         pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
         pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
         _state().alias("state"),
+    )
+
+
+def _of_interval(points: pl.DataFrame) -> pl.DataFrame:
+    """Probabilities of the normal distribution whose 90 % interval is the one that is shown: the two cannot disagree."""
+    change, sd = points["change_28"].to_numpy(), (points["change_half"] / interval_factor()).to_numpy()
+    limit = points["worthwhile"].to_numpy()
+
+    def above(at: NDArray[np.float64]) -> pl.Series:
+        return pl.Series(ndtr((change - at) / sd), dtype=pl.Float64).fill_nan(None)
+
+    return points.with_columns(
+        above(np.zeros_like(limit)).alias("p_up"),
+        above(limit).alias("p_above"),
+        (1.0 - above(-limit)).alias("p_below"),
+        above(limit / 2.0).alias("p_half"),
     )
 
 

@@ -36,6 +36,8 @@ class FilterPass:
         Of the whole series.
     odd : (N, S) array
         Probability that the session was odd, averaged over the grid.
+    jumped, jump_size : (N, S) arrays
+        Probability that the level jumped just before the session, and by how much it then did, averaged over the grid.
     expected, expected_variance : (N, S) arrays
         Of the session's value, before it was known (level and session noise; ``inf`` variance at the first).
     """
@@ -52,6 +54,8 @@ class FilterPass:
     log_weight: Floats
     log_likelihood: Floats
     odd: Floats
+    jumped: Floats
+    jump_size: Floats
     expected: Floats
     expected_variance: Floats
 
@@ -75,10 +79,10 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid) -> FilterPass:
 
     Notes
     -----
-    State: level and slope. Over a gap of d days ``level += d * slope``; variance gained
-    ``q_level * [[d, 0], [0, 0]] + q_slope * [[d**3/3, d**2/2], [d**2/2, d]]``. Session value = level + e with
-    ``Var e = tau**2 + s**2/n``, or, for an odd session, ``odd_factor * tau**2 + s**2/n``; the two updates are collapsed to their
-    mean and variance. Prior mean of level and slope is 0: give values relative to an origin near them.
+    State: level and slope. Over a gap of d days ``level += d * slope``; variance gained ``q_level * [[d, 0], [0, 0]] + q_slope
+    * [[d**3/3, d**2/2], [d**2/2, d]]``. Session value = level + e with ``Var e = tau**2 + s**2/n``, or, for an odd session,
+    ``odd_factor * tau**2 + s**2/n``, or with a level that jumped just before it; the three updates are collapsed to their mean
+    and variance. Prior mean of level and slope is 0: give values relative to an origin near them.
 
     The grid point's weight is its likelihood, which fades with age.
 
@@ -121,6 +125,8 @@ class _Workspace:
             log_weight=np.empty(stack),
             log_likelihood=np.zeros(shape),
             odd=np.empty((n, series)),
+            jumped=np.zeros((n, series)),
+            jump_size=np.zeros((n, series)),
             expected=np.empty((n, series)),
             expected_variance=np.empty((n, series)),
         )
@@ -146,19 +152,37 @@ def _advance(work: _Workspace, batch: SeriesBatch, grid: TrendGrid, step: int, a
     out = work.outcome
     before = np.exp(work.weight[:active])
     _keep_expectation(out, step, active, before, work.level[:active], narrow)
-    square = error * error
-    usual = (1.0 - grid.odd_share) * np.exp(-0.5 * square / narrow) / np.sqrt(narrow)
-    odd = grid.odd_share * np.exp(-0.5 * square / wide) / np.sqrt(wide)
-    density = usual + odd + 1e-300
-    log_density = np.log(density) - 0.5 * np.log(2.0 * np.pi)
+    weights = _hypotheses(grid, error, (narrow, wide, narrow + grid.jump_variance))
+    log_density = np.log(weights.density) - 0.5 * np.log(2.0 * np.pi)
     out.log_likelihood[:active] += log_density
     _reweigh(work, grid, gap, log_density, active)
-    odd /= density
-    out.odd[step, :active] = np.einsum("sg,sg->s", odd, np.exp(work.weight[:active]))
-    narrow, wide = 1.0 / narrow, 1.0 / wide
-    gain = narrow + odd * (wide - narrow)
-    spread = odd * (1.0 - odd) * (narrow - wide) ** 2 * square
-    _update(work, step, active, gain * error, gain - spread)
+    out.odd[step, :active] = np.einsum("sg,sg->s", weights.odd, np.exp(work.weight[:active]))
+    of_grid = np.exp(work.weight[:active])
+    out.jumped[step, :active] = np.einsum("sg,sg->s", weights.jumped, of_grid)
+    out.jump_size[step, :active] = np.einsum("sg,sg->s", grid.jump_variance * weights.precisions[2] * error, of_grid)
+    _update(work, grid, step, active, error, weights)
+
+
+@dataclass(frozen=True)
+class _Hypotheses:
+    """A usual session, an odd one, one before which the level jumped: posterior shares, and their precisions."""
+
+    usual: Floats
+    odd: Floats
+    jumped: Floats
+    precisions: tuple[Floats, Floats, Floats]
+    density: Floats
+
+
+def _hypotheses(grid: TrendGrid, error: Floats, variances: tuple[Floats, Floats, Floats]) -> _Hypotheses:
+    square = error * error
+    prior = (1.0 - grid.odd_share - grid.jump_share, grid.odd_share, grid.jump_share)
+    parts = [
+        share * np.exp(-0.5 * square / variance) / np.sqrt(variance) for share, variance in zip(prior, variances, strict=True)
+    ]
+    density = parts[0] + parts[1] + parts[2] + 1e-300
+    usual, odd, jumped = (part / density for part in parts)
+    return _Hypotheses(usual, odd, jumped, (1.0 / variances[0], 1.0 / variances[1], 1.0 / variances[2]), density)
 
 
 def _predict(work: _Workspace, grid: TrendGrid, gap: Floats, jump: Floats, active: int) -> None:
@@ -186,18 +210,31 @@ def _reweigh(work: _Workspace, grid: TrendGrid, gap: Floats, log_density: Floats
     weight -= np.log(np.exp(weight).sum(axis=1, keepdims=True))
 
 
-def _update(work: _Workspace, step: int, active: int, push: Floats, pull: Floats) -> None:
+def _update(work: _Workspace, grid: TrendGrid, step: int, active: int, error: Floats, said: _Hypotheses) -> None:
+    """State after the session, hypotheses collapsed to their mean and variance.
+
+    The jump is a variable of its own that is added to the level: ``tilt`` is by how much its covariance with whatever is
+    correlated with the level lowers that correlation, and is kept as a larger reach for the copy of an earlier level.
+    """
     out = work.outcome
-    reach, cross = work.variance[:active], work.cross[:active]
-    out.reach[step, :active], out.cross[step, :active] = reach, cross
+    before, cross = work.variance[:active], work.cross[:active]
+    square = error * error
+    precision, odd_precision, jump_precision = said.precisions
+    gain = said.usual * precision + said.odd * odd_precision + said.jumped * jump_precision
+    squares = said.usual * precision**2 + said.odd * odd_precision**2 + said.jumped * jump_precision**2
+    push, pull = gain * error, gain - square * (squares - gain * gain)
+    share = grid.jump_variance * jump_precision  # of the error that is the jump's, when there was one
+    jump = said.jumped * share * error
+    tilt = said.jumped * share * (1.0 - square * (jump_precision - gain))
+    jump_variance = said.jumped * (grid.jump_variance * (1.0 - share) + square * share * share * (1.0 - said.jumped))
+    out.reach[step, :active] = before + np.divide(tilt, pull, out=np.zeros_like(tilt), where=tilt != 0.0)
+    out.cross[step, :active] = cross
     out.push[step, :active], out.pull[step, :active] = push, pull
-    work.level[:active] += reach * push
+    work.level[:active] += before * push + jump
     work.slope[:active] += cross * push
-    pulled = cross * pull
-    work.slope_variance[:active] -= cross * pulled
-    shrink = 1.0 - reach * pull
-    cross *= shrink
-    reach *= shrink
+    work.slope_variance[:active] -= cross * cross * pull
+    cross *= 1.0 - before * pull - tilt
+    work.variance[:active] = before * (1.0 - before * pull - 2.0 * tilt) + jump_variance
     out.level[step, :active], out.slope[step, :active] = work.level[:active], work.slope[:active]
-    out.level_variance[step, :active], out.covariance[step, :active] = reach, cross
+    out.level_variance[step, :active], out.covariance[step, :active] = work.variance[:active], cross
     out.slope_variance[step, :active], out.log_weight[step, :active] = work.slope_variance[:active], work.weight[:active]

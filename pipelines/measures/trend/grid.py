@@ -13,6 +13,9 @@ Floats = NDArray[np.float64]
 WINDOW_DAYS = 28.0
 """Change is reported over four weeks."""
 
+JUMP_SHARE, JUMP_VARIANCE = 0.02, 6.25
+"""The level may jump before any session: without that a step is followed late, with intervals that do not hold it."""
+
 
 @dataclass(frozen=True)
 class TrendGrid:
@@ -31,6 +34,10 @@ class TrendGrid:
         Prior probability that a session is odd.
     odd_factor : float
         Session variance of an odd session over that of an ordinary one.
+    jump_share : float
+        Prior probability that the level jumped just before a session.
+    jump_variance : float
+        Variance of such a jump.
     weight_half_life_days : float
         Age at which evidence for a grid point counts half.
     """
@@ -42,6 +49,8 @@ class TrendGrid:
     prior_slope_variance: float = (2.0 / WINDOW_DAYS) ** 2
     odd_share: float = 0.05
     odd_factor: float = 17.0
+    jump_share: float = 0.0
+    jump_variance: float = 0.0
     weight_half_life_days: float = np.inf
 
     @property
@@ -67,5 +76,7 @@ def standard_grid(weight_half_life_days: float = 90.0) -> TrendGrid:
         session_variance=points[:, 0] ** 2,
         level_variance=points[:, 1] ** 2 / WINDOW_DAYS,
         slope_variance=points[:, 2] ** 2 / WINDOW_DAYS**3,
+        jump_share=JUMP_SHARE,
+        jump_variance=JUMP_VARIANCE,
         weight_half_life_days=weight_half_life_days,
     )

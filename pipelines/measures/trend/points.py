@@ -19,6 +19,9 @@ Integers = NDArray[np.int64]
 INTERVAL = 0.90
 """Coverage of the intervals that are shown."""
 
+JUMP_AT_LEAST = 0.05
+"""Where a jump just before the session is at least so likely, the intervals reach as far as it would have gone."""
+
 _SERIES_AT_ONCE = 64
 
 
@@ -63,6 +66,9 @@ class TrendPoints:
 def interval_factor(coverage: float = INTERVAL) -> float:
     """Standard deviations on either side of the mean that cover so much of a normal distribution, 0 to 1."""
     return float(ndtri(0.5 + coverage / 2.0))
+
+
+_Z = interval_factor()
 
 
 def interval_width(correlation: Floats) -> Floats:
@@ -133,6 +139,8 @@ def _mixture(
     weight = np.exp(done.log_weight[steps, series])
     level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
     mean, sd = _moments(weight, change.mean, change.variance)
+    jumped, size = done.jumped[steps, series], np.abs(done.jump_size[steps, series])
+    level_sd, sd = (np.where(jumped >= JUMP_AT_LEAST, np.maximum(one, (size + one) / _Z), one) for one in (level_sd, sd))
     root = np.sqrt(change.variance)
 
     def chance_above(limit: Floats) -> Floats:
