@@ -71,6 +71,7 @@ def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
         Head(words("player.flag"), first=True),
         Head(words("player.raised")),
         Head(words("player.closed")),
+        Head(words("player.why_closed")),
         Head(words("player.said")),
     ]
     cells = [
@@ -79,6 +80,7 @@ def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
                 flag_kind(row["kind"], words),
                 Cell(words.short_day(row["raised_on"]), row["raised_on"].isoformat()),
                 Cell(words.short_day(row["closed_on"]), row["closed_on"].isoformat()),
+                words.either(f"closing.{row['closed_because']}", row["closed_because"]),
                 flag_sentence(row, words, context.academy.units),
             ],
             anchor=f"flag-{row['flag_id']}",

@@ -66,7 +66,7 @@ FLAG = Table(
         day("closed_on", "Night on which it closed; null while open."),
         text(
             "closed_because",
-            "Empty, closed (the rule holds no more), lapsed (nothing new came) or told (by now it is the normal).",
+            "Empty while open; back (the rule holds no more), lasting, no_data; of a device: device, players or unclear.",
             required=True,
         ),
         text("led_by", "Flag in whose message it is told; empty: it has its own.", required=True),
@@ -81,7 +81,11 @@ EVENT = Table(
     (
         text("flag_id", "The flag.", required=True),
         day("on_date", "The night.", required=True),
-        text("event", "raised, alerted, held (taken back: a device is suspected), closed, lapsed or told.", required=True),
+        text(
+            "event",
+            "raised, alerted, held (taken back: a device is suspected), or the reason for which it closed.",
+            required=True,
+        ),
         text("level", "Level after it.", required=True),
         text("led_by", "Flag in whose message it is told.", required=True),
         *_EVIDENCE,

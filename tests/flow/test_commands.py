@@ -262,7 +262,7 @@ def test_flags_are_chosen_by_player_day_and_state(flagged: Workspace, capsys: py
     assert n_listed("--since", "2026-01-09") == 0
     assert n_listed("--on", "2026-01-07", "--all") == 0
     with open_warehouse(flagged.warehouse) as con:
-        con.execute("update flag set closed_on = date '2026-01-10', closed_because = 'closed'").fetchall()
+        con.execute("update flag set closed_on = date '2026-01-10', closed_because = 'back'").fetchall()
     assert n_listed() == 0
     assert n_listed("--all") == 1
 

@@ -182,7 +182,7 @@ def flags() -> list[dict[str, Any]]:
             audience="physio" if kind in BODY else "both" if kind in {"speed_fall", "load_jump", "quiet"} else "coach",
             raised_on=LAST_ON - dt.timedelta(days=number + (90 if closed else 0)),
             closed_on=LAST_ON - dt.timedelta(days=60) if closed else None,
-            closed_because="closed" if closed else "",
+            closed_because="back" if closed else "",
             metric=metric,
             region="lower_back" if kind in BODY else "",
             club_group="driver" if kind[:5] in {"speed", "trans", "scatt", "aim_s"} else "",

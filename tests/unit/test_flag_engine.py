@@ -73,21 +73,21 @@ def test_alarms_less_than_the_latch_apart_are_one_flag() -> None:
 
 def test_a_flag_closes_when_its_rule_has_not_held_for_the_latch() -> None:
     flag = history([row(0), row(1, opens=False)], 40).flags.row(0, named=True)
-    assert (flag["closed_on"], flag["closed_because"]) == (DAY + dt.timedelta(days=21), "closed")
+    assert (flag["closed_on"], flag["closed_because"]) == (DAY + dt.timedelta(days=21), "back")
 
 
 def test_no_news_does_not_close_a_flag_before_it_lapses() -> None:
     rows = [row(0)]
     assert history(rows, 59).flags["closed_on"].to_list() == [None]
-    assert history(rows, 60).flags["closed_because"].to_list() == ["lapsed"]
+    assert history(rows, 60).flags["closed_because"].to_list() == ["no_data"]
 
 
-def test_a_shift_that_lasts_is_told_for_six_weeks_and_opens_again_only_after_it_has_stopped() -> None:
-    lasting = [row(day) for day in range(0, 90, 3)]
-    flags = history([*lasting, row(90, opens=False), row(93)], 100).flags
+def test_a_flag_closes_at_once_for_the_reason_that_its_rule_names() -> None:
+    lasting = [row(day) for day in range(0, 45, 3)]
+    flags = history([*lasting, row(45, opens=False, reasons=["chart=0", "closed:lasting"]), row(93)], 100).flags
     assert flags["raised_on"].to_list() == [DAY, DAY + dt.timedelta(days=93)]
-    assert flags["closed_because"].to_list() == ["told", ""]
-    assert flags["closed_on"][0] == DAY + dt.timedelta(days=42)
+    assert flags["closed_because"].to_list() == ["lasting", ""]
+    assert flags["closed_on"][0] == DAY + dt.timedelta(days=45)
 
 
 def test_what_is_not_a_shift_stays_open_while_it_holds() -> None:

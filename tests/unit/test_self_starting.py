@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from pipelines.measures.shift.dating import change_points, shift_began_at
-from pipelines.measures.shift.run import ChartRun, chart_run
+from pipelines.measures.shift.run import ENDINGS, ChartRun, chart_run
 from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings
 from pipelines.measures.trend.series import SeriesBatch, packed
 
@@ -111,3 +111,43 @@ def test_the_cuts_are_the_cheapest_of_all() -> None:
 
         ways = [()] + [(a,) for a in range(3, 9)] + [(a, b) for a in range(3, 6) for b in range(a + 3, 9)]
         assert tuple(change_points(values, 1.0)) == min(ways, key=cost)
+
+
+def test_the_normal_is_frozen_while_an_episode_is_open() -> None:
+    values = np.random.default_rng(7).standard_normal((60, 30))
+    values[30:, :] -= np.clip(np.arange(30) / 10.0, 0.0, 3.0)[:, None]  # a slow fall that goes on
+    run = charted(values, settle_days=1000.0)
+    is_open = run.episode[:-1] < 0
+    np.testing.assert_array_equal(np.diff(run.normal, axis=0)[1:][is_open[:-1] & is_open[1:]], 0.0)
+    assert (run.episode[-1] < 0).mean() >= 0.9
+    assert np.abs(run.normal[-1] - values[:30].mean(axis=0)).mean() < 0.15
+
+
+def test_an_episode_ends_when_the_level_is_back_and_the_normal_is_the_old_one() -> None:
+    values = np.random.default_rng(8).standard_normal((90, 30))
+    values[40:55] -= 3.0
+    run = charted(values)
+    assert (run.ended == ENDINGS.index("back")).any(axis=0).mean() >= 0.8
+    assert np.median(np.abs(run.normal[-1])) < 0.3
+
+
+def test_an_episode_that_stays_is_lasting_after_six_weeks() -> None:
+    values = np.random.default_rng(9).standard_normal((90, 30))
+    values[40:] += 3.0
+    run = charted(values)
+    lasting = run.ended == ENDINGS.index("lasting")
+    assert lasting.any(axis=0).all()
+    opened, ended = np.argmax(run.episode > 0, axis=0), np.argmax(lasting, axis=0)
+    assert np.all(2 * (ended - opened) >= 42)
+    np.testing.assert_allclose(run.normal[-1].mean(), 3.0, atol=0.15)
+
+
+def test_what_is_expected_is_no_change() -> None:
+    values = np.random.default_rng(10).standard_normal((80, 40))
+    course = 0.04 * np.arange(80)[:, None] * np.ones((80, 40))
+    batch = squad(values + course)
+    told = chart_run(batch, np.ones_like(values), ChartSettings(), course)
+    plain = charted(values)
+    np.testing.assert_allclose(told.up, plain.up, atol=1e-9)
+    np.testing.assert_allclose(told.normal, plain.normal + course, atol=1e-9)
+    assert (chart_run(batch, np.ones_like(values)).episode > 0).any(axis=0).mean() > 0.8

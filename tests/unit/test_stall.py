@@ -1,46 +1,58 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+from scipy import stats
 
-from pipelines.measures.trend.stall import stalled
+from pipelines.measures.trend.stall import BENDS, FEWEST_SINCE, stall_p_value, stall_scores
 
-DAYS = np.arange(0.0, 100.0, 2.0)
-ALL = np.ones(DAYS.size, dtype=bool)
-
-
-def chances(*parts: tuple[int, float]) -> np.ndarray:
-    return np.concatenate([np.full(n, value) for n, value in parts])
+DAYS = np.arange(0.0, 160.0, 2.0)
 
 
-def test_a_proven_rise_that_stops_is_a_stall_for_four_weeks() -> None:
-    p_half = chances((10, 0.97), (5, 0.5), (35, 0.1))
-    said = stalled(DAYS, p_half, ALL, ALL)
-    first = int(np.flatnonzero(said)[0])
-    assert first == 16  # the second low session; 14 days after the last proof have passed
-    assert DAYS[np.flatnonzero(said)[-1]] - DAYS[first] == 28.0
+def squad(seed: int, n: int, course: np.ndarray) -> np.ndarray:
+    """Scores after each session of players whose level follows the course: (n, sessions)."""
+    rng = np.random.default_rng(seed)
+    ones = np.ones(DAYS.size)
+    return np.array([stall_scores(DAYS, course + rng.standard_normal(DAYS.size), ones) for _ in range(n)])
 
 
-def test_without_a_proven_rise_there_is_nothing_to_stall() -> None:
-    assert not stalled(DAYS, chances((10, 0.9), (40, 0.1)), ALL, ALL).any()
-    assert not stalled(DAYS, chances((10, 0.97), (40, 0.1)), ALL, ~ALL).any()
+def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
+    rng = np.random.default_rng(3)
+    values, variances = 0.05 * np.minimum(DAYS, 118.0) + rng.standard_normal(DAYS.size), rng.uniform(0.5, 2.0, DAYS.size)
+    found = []
+    for lag in BENDS:
+        k = DAYS[-1] - lag
+        rows = k - 84.0 <= DAYS
+        t = DAYS[rows] - k
+        design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances[rows])[:, None]
+        covariance = np.linalg.inv(design.T @ design)
+        _, slope, change = covariance @ design.T @ (values[rows] / np.sqrt(variances[rows]))
+        stopped = slope * 28 >= 0.5 and slope + change <= slope / 2
+        score = min(slope / covariance[1, 1] ** 0.5, -change / covariance[2, 2] ** 0.5)
+        found.append(score if stopped else -np.inf)
+    assert stall_scores(DAYS, values, variances)[-1] == pytest.approx(max(found), rel=1e-6)
 
 
-def test_not_within_two_weeks_of_the_proof() -> None:
-    said = stalled(DAYS, chances((10, 0.97), (40, 0.1)), ALL, ALL)
-    assert DAYS[np.flatnonzero(said)[0]] - DAYS[9] >= 14.0
+def test_a_rise_that_stops_is_said_within_eight_weeks() -> None:
+    p_values = stall_p_value(squad(1, 40, 1.5 * np.minimum(DAYS, 90.0) / 28.0), np.zeros(DAYS.size))
+    late = (DAYS >= 104) & (DAYS <= 146)
+    assert np.mean((p_values[:, late] <= 0.01).any(axis=1)) >= 0.9
+    assert np.mean((p_values[:, DAYS < 90] <= 0.01).any(axis=1)) <= 0.1
 
 
-def test_one_low_session_is_not_enough() -> None:
-    p_half = chances((10, 0.97), (8, 0.5), (1, 0.1), (1, 0.5), (1, 0.1), (29, 0.5))
-    assert not stalled(DAYS, p_half, ALL, ALL).any()
+@pytest.mark.parametrize("course", [np.zeros(DAYS.size), 1.5 * DAYS / 28.0, 0.3 * DAYS / 28.0])
+def test_nobody_who_stays_or_still_rises_has_small_chances_more_often_than_chance(course: np.ndarray) -> None:
+    p_values = stall_p_value(squad(2, 300, course), np.zeros(DAYS.size))[:, -1]
+    assert np.mean(p_values <= 0.05) <= 0.05
 
 
-def test_a_rise_that_is_proven_anew_ends_it() -> None:
-    p_half = chances((10, 0.97), (10, 0.1), (30, 0.97))
-    said = stalled(DAYS, p_half, ALL, ALL)
-    assert said[17]
-    assert not said[20:].any()
+def test_form_that_resembles_the_session_before_tells_less() -> None:
+    plain, like = (stall_p_value(np.array([4.0]), np.array([r]))[0] for r in (0.0, 0.4))
+    assert plain == pytest.approx(4.0 * stats.norm.sf(4.0))
+    assert like == pytest.approx(4.0 * stats.norm.sf(4.0 / np.sqrt(1.4 / 0.6)))
 
 
-def test_unknown_chances_are_passed_over() -> None:
-    assert not stalled(DAYS, np.zeros(DAYS.size), ~ALL, ALL).any()
+def test_too_few_sessions_are_not_tested() -> None:
+    scores = stall_scores(DAYS[: 12 + FEWEST_SINCE], DAYS[: 12 + FEWEST_SINCE], np.ones(12 + FEWEST_SINCE))
+    assert np.isneginf(scores[:-1]).all()
+    assert stall_p_value(np.array([-np.inf]), np.zeros(1))[0] == 1.0

@@ -9,6 +9,7 @@ import polars as pl
 from pipelines.measures.flags.candidates import candidates
 from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.points import interval_factor
+from pipelines.measures.trend.stall import OVER_AT, STALL_AT
 
 HOLDS_AT, LISTED_AT = 0.02, 0.2
 """One-sided chances of so large a sum when nothing has happened: a notice stays open, is among the tests of the night."""
@@ -86,33 +87,39 @@ def chart_candidates(points: pl.DataFrame) -> pl.DataFrame:
 
 
 def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
-    """Candidates of ``speed_stall``; see :func:`pipelines.measures.trend.stall.stalled`.
+    """Candidates of ``speed_stall``; see :func:`pipelines.measures.trend.stall.stall_scores`.
+
+    Notes
+    -----
+    Opens: the chance is at most .01; holds: at most .2. A junior of whom growth is expected is measured against that course.
 
     Source: own rule
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
     of_speed = _of_streams(points.filter(pl.col("metric") == "club_speed_mps"))
-    before = pl.col("stalled").shift(1).over(STREAM).fill_null(value=False)
-    rows = of_speed.with_columns(before.alias("held")).filter(pl.col("stalled") | pl.col("held"))
+    judged = of_speed.with_columns(
+        (pl.col("p_stall") <= STALL_AT).alias("opens"),
+        (pl.col("p_stall") <= OVER_AT).alias("holds"),
+        pl.col("p_stall").alias("p_value"),
+    )
+    counted = _with_counts(judged, 1)
+    held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
+    rows = counted.filter(pl.col("holds") | held)
     return candidates(
         rows.select(
-            "player_id",
-            "on_date",
-            "metric",
-            "club_group",
-            "device_id",
-            "sources",
+            *(
+                pl.col(name)
+                for name in ("player_id", "on_date", "metric", "club_group", "device_id", "sources", "opens", "holds")
+            ),
+            *(pl.col(name) for name in ("p_value", "n_streams", "n_players")),
             pl.lit("speed_stall").alias("kind"),
-            (pl.col("stalled") & ~pl.col("held")).alias("opens"),
-            pl.col("stalled").alias("holds"),
-            pl.lit(value=True).alias("certain"),
-            (2.0 + 1.0 - pl.col("p_half")).alias("strength"),
+            (-pl.col("p_value").log10()).alias("strength"),
             natural(pl.col("level"), pl.col("metric")).alias("value"),
             natural(pl.col("level") - pl.col("change_28"), pl.col("metric")).alias("baseline"),
             natural(pl.col("level") - pl.col("level_half"), pl.col("metric")).alias("low"),
             natural(pl.col("level") + pl.col("level_half"), pl.col("metric")).alias("high"),
             pl.col("usual_n").alias("n"),
-            pl.concat_list(_reason("change_28", pl.col("change_28")), _reason("gain_chance", pl.col("p_half"))).alias("reasons"),
+            pl.concat_list(_reason("change_28", pl.col("change_28"))).alias("reasons"),
         )
     )
 
@@ -133,17 +140,28 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
     surely = _normal_cdf(excess / (pl.col("level_half") / _Z)) >= rule.alert_surely
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),
-        (pl.col("p_value") <= HOLDS_AT * n_sides).alias("holds"),
+        (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
         pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
     )
-    counted = _with_counts(judged, rule)
+    counted = _with_counts(judged, len(rule.metrics))
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     return candidates(counted.filter(said).select(_evidence(rule.kind, n_sides)))
 
 
+def _is_open(rule: ChartRule) -> pl.Expr:
+    """While the episode of the chart is open, and before it where the chance of the sum is small."""
+    return (pl.col("p_value") <= HOLDS_AT * len(rule.sides)) | (pl.col("upward") == (pl.col("episode") > 0)) & (
+        pl.col("episode") != 0
+    )
+
+
 def _side(name: str) -> pl.Expr:
     return pl.when("upward").then(f"{name}_up").otherwise(f"{name}_down")
+
+
+def _without_null(*reasons: pl.Expr) -> pl.Expr:
+    return pl.concat_list(*reasons).list.drop_nulls()
 
 
 def _reason(code: str, value: pl.Expr) -> pl.Expr:
@@ -162,11 +180,12 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
         natural(pl.col("level") - pl.col("level_half"), metric).alias("low"),
         natural(pl.col("level") + pl.col("level_half"), metric).alias("high"),
         pl.col("usual_n").alias("n"),
-        pl.concat_list(
+        _without_null(
             _reason("chart", pl.col("sum")),
             _reason("beyond_usual", pl.when("upward").then("beyond").otherwise(-pl.col("beyond"))),
             _reason("worthwhile", pl.col("worthwhile")),
             pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),
+            pl.when(pl.col("ended") != "").then(pl.format("closed:{}", "ended")),
         ).alias("reasons"),
     ]
 
@@ -190,9 +209,9 @@ def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _with_counts(judged: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
+def _with_counts(judged: pl.DataFrame, n_metrics: int) -> pl.DataFrame:
     """Streams of the player, and players of the squad, that were tested in the week up to the night."""
-    own = ("player_id", "metric") if len(rule.metrics) > 1 else ("player_id",)
+    own = ("player_id", "metric") if n_metrics > 1 else ("player_id",)
     players = _active(judged, own, ()).rename({"n_active": "n_players"})
     streams = _active(judged, STREAM, own).rename({"n_active": "n_streams"})
     return judged.join(players, on="on_date", how="left", maintain_order="left").join(

@@ -59,7 +59,8 @@ def _rows(metric: str, shift: DeviceShift) -> list[dict[str, Any]]:
     }
     latest = shift.found_on + dt.timedelta(days=HELD_DAYS)
     until = min(max(shift.told_on, shift.found_on + dt.timedelta(days=1)), latest) if shift.cause == "players" else latest
-    rows = [found, found | {"on_date": until, "opens": False, "holds": False}]
+    over = [*found["reasons"][:-1], f"closed:{shift.cause if shift.told_on <= until else 'unclear'}"]
+    rows = [found, found | {"on_date": until, "opens": False, "holds": False, "reasons": over}]
     if shift.found_on < shift.told_on < until:
         told = [*rows[0]["reasons"][:-1], f"cause:{shift.cause}"]
         rows.insert(1, found | {"on_date": shift.told_on, "opens": False, "reasons": told})

@@ -28,6 +28,11 @@ HOLD_BACK_DAYS = 21
 """When a device comes under suspicion, alerts raised on it so many days before are taken back to notices."""
 
 
+CLOSINGS: tuple[str, ...] = ("back", "lasting", "no_data", "device", "players", "unclear")
+"""Why a flag closes: back at the normal (the rule holds no more); the new level lasts and is listed as such; nothing new came; of
+a device: it had moved, its players had, or it could not be told."""
+
+
 @dataclass(frozen=True)
 class AlertPolicy:
     """What the academy wants.
@@ -53,7 +58,7 @@ class FlagHistory:
     flags : polars.DataFrame
         One row per flag; evidence as it was when the flag reached its level.
     events : polars.DataFrame
-        One row per flag and event (raised, alerted, held, closed, lapsed, told) with the evidence of that night.
+        One row per flag and event (raised, alerted, held, and the reasons of ``CLOSINGS``) with the evidence of that night.
     """
 
     flags: pl.DataFrame
@@ -73,6 +78,7 @@ class _Episode:
     level: str = "notice"
     alerted_on: dt.date | None = None
     led_by: str = ""
+    closing: str = ""
 
 
 @dataclass
@@ -86,7 +92,6 @@ class _State:
     messages: list[tuple[dt.date, Family]] = field(default_factory=list)
     flags: list[Row] = field(default_factory=list)
     events: list[Row] = field(default_factory=list)
-    told: set[Key] = field(default_factory=set)
 
 
 def flag_history(
@@ -124,7 +129,8 @@ def flag_history(
     A flag opens on the first night on which a stream of it opens, as a notice. It becomes an alert on a night with new data on
     which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
     ``false_share`` over all players and kinds, and not above the rule's largest; if the budget allows; and if no device of it is
-    under suspicion. It closes when the rule has not held for ``latch_days``, or when nothing new has come for ``lapse_days``.
+    under suspicion. It closes when a candidate names the reason (``closed:REASON``), when the rule has not held for
+    ``latch_days``, or when nothing new has come for ``lapse_days``.
     Flags about the body are a family of their own, with its own rejections and budget: what is reported of the body moves nothing
     that a coach or another player reads.
 
@@ -150,7 +156,7 @@ def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
     for look in seen:
         _note(state, night, look)
     for look in seen:
-        if look.opens and look.key not in state.open and look.key not in state.told:
+        if look.opens and look.key not in state.open:
             _raise(state, night, look)
     rejected = _rejected(state, night)
     wanted = [look for look in seen if _deserves_alert(state, look, rejected)]
@@ -163,12 +169,11 @@ def _note(state: _State, night: dt.date, look: Look) -> None:
     if look.p_value is not None:
         state.p_values[look.key] = (night, look.p_value)
         state.families[look.rule.kind] = (night, look.n_players)
-    if not (look.holds or look.opens):
-        state.told.discard(look.key)
     episode = state.open.get(look.key)
     if episode is None:
         return
     episode.last_row, episode.holds = night, look.holds or look.opens
+    episode.closing = "" if look.opens else look.closing
     if episode.holds:
         episode.last_held = night
 
@@ -257,14 +262,10 @@ def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
 
 
 def _close_when_over(state: _State, night: dt.date, episode: _Episode) -> None:
-    lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
     settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
-    is_old = (night - (episode.alerted_on or episode.raised_on)).days >= episode.rule.told_days
-    told = is_old and episode.last_row == night
-    if settled or lapsed or told:
-        reason = "closed" if settled else "lapsed" if lapsed else "told"
-        if reason == "told":
-            state.told.add(episode.key)
+    lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
+    reason = episode.closing or ("back" if settled else "no_data" if lapsed else "")
+    if reason:
         _record(state, night, episode, reason)
         _file(state, episode, night, reason)
         del state.open[episode.key]

@@ -6,6 +6,8 @@ import datetime as dt
 
 import polars as pl
 
+from pipelines.measures.flags.engine import CLOSINGS
+
 
 def flags_as_of(flags: pl.DataFrame, events: pl.DataFrame, night: dt.date) -> pl.DataFrame:
     """Flags raised by that night, with level, closing day and evidence as they were known then.
@@ -29,7 +31,7 @@ def flags_as_of(flags: pl.DataFrame, events: pl.DataFrame, night: dt.date) -> pl
         .group_by("flag_id", maintain_order=True)
         .agg(pl.col("on_date").last().alias("alerted_on"))
     )
-    over = past.filter(pl.col("event").is_in(["closed", "lapsed", "told"])).select(
+    over = past.filter(pl.col("event").is_in(CLOSINGS)).select(
         "flag_id", pl.col("on_date").alias("closed_on"), pl.col("event").alias("closed_because")
     )
     fixed = flags.select("flag_id", "player_id", "kind", "audience", "raised_on")

@@ -34,6 +34,8 @@ class Look:
         Of any of its streams.
     p_value : float or None
         Joint over the streams; None when no stream has one.
+    closing : str
+        Reason for which a stream asks to close it; empty: none does.
     n_players : int
         Players who were tested for this kind; 0 when the rule does not say.
     """
@@ -45,6 +47,7 @@ class Look:
     holds: bool
     certain: bool
     p_value: float | None
+    closing: str
     n_players: int
 
 
@@ -79,8 +82,14 @@ def _look(key: Key, rule: Rule, rows: list[Row]) -> Look:
         holds=any(row["holds"] for row in rows),
         certain=any(row["certain"] and row["opens"] for row in rows),
         p_value=_joint(rows),
+        closing=_closing(rows),
         n_players=max(row["n_players"] or 0 for row in rows),
     )
+
+
+def _closing(rows: list[Row]) -> str:
+    named = (reason.removeprefix("closed:") for row in rows for reason in row["reasons"] if reason.startswith("closed:"))
+    return next(named, "")
 
 
 def _joint(rows: list[Row]) -> float | None:

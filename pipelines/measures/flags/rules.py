@@ -38,9 +38,6 @@ class Rule:
         Days after the condition last held until the flag closes; a new opening before that is the same flag.
     lapse_days : int
         Days without any new data until a flag that still holds is closed as lapsed.
-    told_days : int
-        Days after which a flag that still holds is closed as told: by then the new level counts as the player's own. Counted from
-        the alert, or from the notice when it never was one. It may open again once it has stopped holding.
     levels : tuple of {"notice", "alert"}
         Levels that it may reach.
     apart_by : tuple of str
@@ -59,7 +56,6 @@ class Rule:
     audience: Audience
     latch_days: int = 21
     lapse_days: int = 60
-    told_days: int = 3650
     levels: tuple[Level, ...] = BOTH_LEVELS
     apart_by: tuple[str, ...] = ()
     held_by: tuple[str, ...] = ()
@@ -72,7 +68,6 @@ class Rule:
 
 
 _BY_DEVICE = ("device_shift",)
-_TOLD_DAYS = 42
 _CHART_P = 0.0005
 
 _SPEED = (
@@ -80,9 +75,8 @@ _SPEED = (
         "speed_fall",
         "session means of club speed by club group, against the player's own earlier sessions",
         "the chart of falls passes its notice limit and the estimated fall is worth while",
-        "the chart has fallen back below half its limit, or the level is back, or it has been told for six weeks",
+        "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "both",
-        told_days=_TOLD_DAYS,
         held_by=_BY_DEVICE,
         largest_p_value=0.0015,
     ),
@@ -90,20 +84,19 @@ _SPEED = (
         "speed_rise",
         "session means of club speed by club group, against the player's own earlier sessions",
         "the chart of rises passes its notice limit and the estimated rise is worth while",
-        "the chart has fallen back below half its limit, or it has been told for six weeks",
+        "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "both",
-        told_days=_TOLD_DAYS,
         held_by=_BY_DEVICE,
         largest_p_value=_CHART_P,
     ),
     Rule(
         "speed_stall",
         "trend of club speed by club group",
-        "after a proven rise (28-day gain above half of the smallest worthwhile change with probability above .95), "
-        "two weeks or more later that probability is below .20 at two evaluations in a row",
-        "the rise is proven anew, or four weeks have passed",
+        "over twelve weeks it rose beyond what is expected, by half of the smallest worthwhile change in 28 days or more; since "
+        "a bend 14 to 42 days ago it has not; both parts are beyond chance",
+        "the bend is no longer clear",
         "coach",
-        levels=NOTICE_ONLY,  # it has no p-value
+        largest_p_value=_CHART_P,
         held_by=_BY_DEVICE,
     ),
 )
@@ -121,10 +114,9 @@ _BALL = (
         "scatter_rise",
         "log spread of each session, left-right and long-short, by club group",
         "the chart of the spread passes its upper limit",
-        "the chart has fallen back below half its limit, or it has been told for six weeks",
+        "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "coach",
         apart_by=("metric",),
-        told_days=_TOLD_DAYS,
         held_by=_BY_DEVICE,
         largest_p_value=0.003,
     ),
@@ -132,10 +124,9 @@ _BALL = (
         "scatter_fall",
         "log spread of each session, left-right and long-short, by club group",
         "the chart of the spread passes its lower limit",
-        "the chart has fallen back below half its limit, or it has been told for six weeks",
+        "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "coach",
         apart_by=("metric",),
-        told_days=_TOLD_DAYS,
         held_by=_BY_DEVICE,
         largest_p_value=0.003,
     ),
@@ -143,10 +134,9 @@ _BALL = (
         "aim_shift",
         "middle of the pattern of each session, left-right and start direction, by club group",
         "the chart of the middle passes its limit on one side and the shift is worth while",
-        "the chart has fallen back below half its limit, or it has been told for six weeks",
+        "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "coach",
         apart_by=("metric",),
-        told_days=_TOLD_DAYS,
         held_by=_BY_DEVICE,
         largest_p_value=_CHART_P,
     ),

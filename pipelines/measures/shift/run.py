@@ -1,8 +1,8 @@
-"""The charts of all series from the first session to the last, with confirmed shifts and fresh starts."""
+"""The charts of all series from the first session to the last: episodes, confirmed shifts and fresh starts."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,12 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 _DATED_SESSIONS = 60  # a shift that was just found did not begin before so many sessions
+_RECENT = 0.2  # weight of the last session in the running mean of scores
+_CLEARLY = 1.5  # standard errors by which the last three weeks must lie beyond the normal for a change to last
+_MOST_DAYS = 120.0  # an episode that still moves is taken as lasting after so many days
+
+ENDINGS: tuple[str, ...] = ("", "back", "lasting")
+"""How an episode ends: back to the normal that it left, or the new level has lasted and is the normal from now on."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +52,10 @@ class ChartRun:
         Cumulative sums after each session.
     normal, normal_sd, normal_n : arrays
         What was normal before the session: mean, standard deviation of such a session, and own sessions behind it.
+    episode : array of int
+        After the session: 1 while a rise is open, -1 while a fall is, else 0.
+    ended : array of int
+        An episode ended with the session: its number in ``ENDINGS``; else 0.
     shifts : tuple of Shift
         By alarm step and series.
     """
@@ -56,7 +66,16 @@ class ChartRun:
     normal: Floats
     normal_sd: Floats
     normal_n: Floats
+    episode: Integers
+    ended: Integers
     shifts: tuple[Shift, ...]
+
+
+@dataclass
+class _Episode:
+    sign: int
+    opened_step: int
+    began_step: int
 
 
 @dataclass
@@ -67,13 +86,17 @@ class _Charts:
     normal: ChartBaseline
     up: Floats
     down: Floats
+    recent: Floats
     up_since: Integers
     down_since: Integers
     started: Integers
-    pending: dict[int, Shift]
+    open: dict[int, _Episode] = field(default_factory=dict)
+    confirmed: set[int] = field(default_factory=set)
 
 
-def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | None = None) -> ChartRun:
+def chart_run(
+    batch: SeriesBatch, variance: Floats, settings: ChartSettings | None = None, expected: Floats | None = None
+) -> ChartRun:
     """Charts over all sessions of all series.
 
     Parameters
@@ -83,6 +106,8 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
     variance : (N, S) array
         What the squad, as known by then, leads to expect of each session value: ``tau**2 + s**2 / n`` [as values, squared].
     settings : ChartSettings, optional
+    expected : (N, S) array, optional
+        Course that is expected of each series (growth, season), as known by then; the normal lies about it.
 
     Returns
     -------
@@ -90,63 +115,117 @@ def chart_run(batch: SeriesBatch, variance: Floats, settings: ChartSettings | No
 
     Notes
     -----
-    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`ChartBaseline`. A sum that reaches
-    ``confirm_at`` confirms a shift, which is dated; ``settle_days`` later the normal is learned anew from the sessions since that
-    date and both sums begin at 0. Nothing looks ahead.
+    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`ChartBaseline`, cut at ``most``. At
+    ``freeze_at`` an episode opens: the normal is that of the sessions before the sum last was 0, and learns nothing while the
+    episode is open. It ends when the running mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three
+    weeks lie at the normal, or where the three weeks before lay: then the normal is learned anew from the sessions since the
+    shift. A sum that reaches ``confirm_at`` confirms a shift, which is dated. Nothing looks ahead.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
     Checked: tests/unit/test_self_starting.py, tests/benchmarks/detection
     """
     settings = settings or ChartSettings()
+    course = np.zeros_like(batch.values) if expected is None else expected
+    about = SeriesBatch(batch.days, batch.values - course, batch.noise_variance, batch.jump_variance, batch.lengths)
     n, series = batch.days.shape
     zero, first = np.zeros(series), np.zeros(series, dtype=np.int64)
     normal = ChartBaseline.unknown(series, settings)
-    charts = _Charts(batch, variance, settings, normal, zero.copy(), zero.copy(), first.copy(), first.copy(), first.copy(), {})
-    stack = np.zeros((6, n, series))
+    charts = _Charts(
+        about, variance, settings, normal, zero.copy(), zero.copy(), zero.copy(), first.copy(), first.copy(), first.copy()
+    )
+    stack, states = np.zeros((6, n, series)), np.zeros((2, n, series), dtype=np.int64)
     shifts: list[Shift] = []
     for step in range(n):
         there = step < batch.lengths
-        _begin_anew(charts, step, there)
         stack[3:, step] = normal.mean, normal.sd(variance[step]), normal.own
-        stack[:3, step] = _score(charts, step, there)
+        scores = _score(charts, step, there)
+        _open(charts, step, there)
         shifts.extend(_confirmed(charts, step, there))
-        normal.learn(batch.values[step], np.where(there, variance[step], 1.0), there, settings)
+        learns = there.copy()
+        learns[list(charts.open)] = False
+        normal.learn(about.values[step], np.where(there, variance[step], 1.0), learns, settings)
+        stack[:3, step] = scores, charts.up, charts.down
+        states[1, step] = _end(charts, step, there)
+        states[0, step, list(charts.open)] = [episode.sign for episode in charts.open.values()]
     scores, up, down, usual, usual_sd, own = stack
-    return ChartRun(scores, up, down, usual, usual_sd, own, tuple(shifts))
+    return ChartRun(scores, up, down, usual + course, usual_sd, own, states[0], states[1], tuple(shifts))
 
 
-def next_sums(up: Floats, down: Floats, scores: Floats, slack: Floats | float) -> tuple[Floats, Floats]:
-    """Upper and lower cumulative sums after one more score of each series, in the unit of the scores; both at least 0.
-
-    Notes
-    -----
-    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)``.
-
-    Source: [NistCusum]
-    Checked: tests/published/test_nist_charts.py
-    """
-    return np.maximum(0.0, up + scores - slack), np.maximum(0.0, down - scores - slack)
-
-
-def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:
+def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
     settings, normal = charts.settings, charts.normal
     variance = np.where(there, charts.variance[step], 1.0)
     ready = there & (normal.own >= settings.learning_sessions)
     scores = np.where(ready, normal.scores(charts.batch.values[step], variance, settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
-    charts.up, charts.down = next_sums(charts.up, charts.down, scores, slack)
+    charts.up = np.clip(charts.up + scores - slack, 0.0, settings.most)
+    charts.down = np.clip(charts.down - scores - slack, 0.0, settings.most)
+    charts.recent += np.where(ready, _RECENT * (scores - charts.recent), 0.0)
     charts.up_since = np.where(charts.up > 0, charts.up_since, step + 1)
     charts.down_since = np.where(charts.down > 0, charts.down_since, step + 1)
-    return scores, charts.up, charts.down
+    return scores
+
+
+def _open(charts: _Charts, step: int, there: NDArray[np.bool_]) -> None:
+    """Freeze the normal of series whose sum has become large, as it was before the sum began to grow."""
+    large = there & (np.maximum(charts.up, charts.down) >= charts.settings.freeze_at)
+    for series in np.flatnonzero(large):
+        if series in charts.open:
+            continue
+        upward = charts.up[series] > charts.down[series]
+        began = int((charts.up_since if upward else charts.down_since)[series])
+        charts.open[int(series)] = _Episode(1 if upward else -1, step, began)
+        if began - charts.started[series] >= charts.settings.learning_sessions:
+            _learn_anew(charts, int(series), int(charts.started[series]), began)
+
+
+def _end(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Integers:
+    ended = np.zeros(there.size, dtype=np.int64)
+    for series, episode in list(charts.open.items()):
+        ending = _ending(charts, step, series, episode) if there[series] else ""
+        if not ending:
+            continue
+        ended[series] = ENDINGS.index(ending)
+        if ending == "lasting":
+            charts.started[series] = episode.began_step
+            _learn_anew(charts, series, episode.began_step, step + 1)
+        charts.up[series] = charts.down[series] = charts.recent[series] = 0.0
+        charts.confirmed.discard(series)
+        del charts.open[series]
+    return ended
+
+
+def _ending(charts: _Charts, step: int, series: int, episode: _Episode) -> str:
+    """Whether the level is back, or has stayed for three weeks, six weeks or more after the episode opened."""
+    if charts.recent[series] * episode.sign <= 0.0:
+        return "back"
+    days, values = charts.batch.days[: step + 1, series], charts.batch.values[: step + 1, series]
+    age, half = days[step] - days[episode.opened_step], charts.settings.settle_days / 2.0
+    if age < charts.settings.settle_days:
+        return ""
+    late, early = days > days[step] - half, (days <= days[step] - half) & (days > days[step] - 2.0 * half)
+    sd = float(charts.normal.sd(charts.variance[step])[series])
+    beyond = episode.sign * (np.median(values[late]) - charts.normal.mean[series])
+    if beyond < _CLEARLY * sd / np.sqrt(late.sum()):
+        return "back"
+    error = sd * np.sqrt(1.0 / late.sum() + 1.0 / max(early.sum(), 1))
+    moves = early.any() and abs(np.median(values[late]) - np.median(values[early])) > 2.0 * error
+    return "" if moves and age < _MOST_DAYS else "lasting"
+
+
+def _learn_anew(charts: _Charts, series: int, begin: int, end: int) -> None:
+    past = slice(begin, end)
+    charts.normal.restart(series, charts.batch.values[past, series], charts.variance[past, series], charts.settings)
 
 
 def _confirmed(charts: _Charts, step: int, there: NDArray[np.bool_]) -> list[Shift]:
     found = []
     above = there & (np.maximum(charts.up, charts.down) >= charts.settings.confirm_at)
     for series in np.flatnonzero(above):
-        if series not in charts.pending:
-            charts.pending[int(series)] = _dated(charts, step, int(series))
-            found.append(charts.pending[int(series)])
+        if series not in charts.confirmed:
+            charts.confirmed.add(int(series))
+            shift = _dated(charts, step, int(series))
+            found.append(shift)
+            charts.open[int(series)].began_step = shift.began_step
     return found
 
 
@@ -158,16 +237,3 @@ def _dated(charts: _Charts, step: int, series: int) -> Shift:
     sd = float(charts.normal.sd(charts.variance[step])[series])
     began = begin + shift_began_at(window, sd, upward=upward, since=max(since - begin, 0))
     return Shift(series, step, began, upward)
-
-
-def _begin_anew(charts: _Charts, step: int, there: NDArray[np.bool_]) -> None:
-    batch = charts.batch
-    for series, shift in list(charts.pending.items()):
-        if not there[series]:
-            continue
-        if batch.days[step, series] - batch.days[shift.alarm_step, series] >= charts.settings.settle_days:
-            past = slice(shift.began_step, step)
-            charts.normal.restart(series, batch.values[past, series], charts.variance[past, series], charts.settings)
-            charts.up[series] = charts.down[series] = 0.0
-            charts.started[series] = shift.began_step
-            del charts.pending[series]

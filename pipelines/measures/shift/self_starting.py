@@ -28,10 +28,14 @@ class ChartSettings:
         Weight of the squad's variance, in sessions.
     memory : float
         The baseline never counts more sessions than this; older ones fade.
+    freeze_at : float
+        A sum that reaches this opens an episode: the baseline is frozen.
     confirm_at : float
         A sum that reaches this is a confirmed shift: it is dated.
+    most : float
+        Sums grow no further, so that they can fall when the level is back.
     settle_days : float
-        So many days after a confirmed shift the chart begins anew, with the sessions since the shift as its baseline.
+        So many days after an episode opened a level that has stayed is lasting: the chart begins anew with it.
     learning_sessions : int
         Own sessions before the chart says anything.
     """
@@ -41,8 +45,10 @@ class ChartSettings:
     baseline_clip: float = 2.5
     prior_count: float = 8.0
     memory: float = 60.0
+    freeze_at: float = 5.0
     confirm_at: float = 6.0
-    settle_days: float = 28.0
+    most: float = 12.0
+    settle_days: float = 42.0
     learning_sessions: int = 8
 
 

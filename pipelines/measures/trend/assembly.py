@@ -14,10 +14,12 @@ from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, form_correlation
+from pipelines.measures.trend.expected import EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
+from pipelines.measures.trend.stall import STALL_AT, stall_p_value
 from schemas.trend_metrics import TREND_METRICS
 
 LEARNING_SESSIONS = 8
@@ -44,13 +46,15 @@ class Trends:
     device_shifts: tuple[tuple[str, DeviceShift], ...]
 
 
-def trends(summaries: pl.DataFrame) -> Trends:
+def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None) -> Trends:
     """Trends of all quantities of all players.
 
     Parameters
     ----------
     summaries : polars.DataFrame
         Rows of ``session_club``.
+    born : dict, optional
+        Year of birth by player, where known: growth is expected of juniors.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def trends(summaries: pl.DataFrame) -> Trends:
     judged = _judged(observed, norms)
     watches = {metric: _watched(judged, metric) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches)
-    points, shifts, correlations = _followed(corrected)
+    points, shifts, correlations = _followed(_expecting(corrected, born or {}))
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
@@ -117,6 +121,19 @@ def _corrected(
         offsets, in_force[metric] = month_offsets(rows, PRIORS[metric].worthwhile)
         parts.append(rows.with_columns(pl.Series("offset", offsets)).select(parts[0].columns))
     return pl.concat(parts).with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
+
+
+def _expecting(corrected: pl.DataFrame, born: dict[str, int]) -> pl.DataFrame:
+    """With the course that is expected of each player."""
+    parts = [
+        rows.with_columns(
+            expected_course(rows, born, PRIORS[metric].worthwhile).alias("expected")
+            if metric in EXPECTED
+            else pl.lit(0.0).alias("expected")
+        )
+        for (metric,), rows in corrected.group_by("metric", maintain_order=True)
+    ]
+    return pl.concat(parts) if parts else corrected.with_columns(pl.lit(0.0).alias("expected"))
 
 
 def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
@@ -178,14 +195,18 @@ def _with_chances(points: pl.DataFrame, by_quarter: pl.DataFrame) -> pl.DataFram
     correlation = joined["correlation"].to_numpy()
     of_scores = SHARE_IN_SCORES * correlation
     width = pl.Series(interval_width(correlation))
-    return _of_interval(
-        joined.with_columns(
-            (pl.col("level_half") * width).alias("level_half"), (pl.col("change_half") * width).alias("change_half")
+    return (
+        _of_interval(
+            joined.with_columns(
+                (pl.col("level_half") * width).alias("level_half"), (pl.col("change_half") * width).alias("change_half")
+            )
         )
-    ).with_columns(
-        pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
-        pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
-        _state().alias("state"),
+        .with_columns(
+            pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
+            pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
+            pl.Series("p_stall", stall_p_value(joined["stall_score"].to_numpy(), correlation), dtype=pl.Float64),
+        )
+        .with_columns(_state().alias("state"))
     )
 
 
@@ -201,7 +222,6 @@ def _of_interval(points: pl.DataFrame) -> pl.DataFrame:
         above(np.zeros_like(limit)).alias("p_up"),
         above(limit).alias("p_above"),
         (1.0 - above(-limit)).alias("p_below"),
-        above(limit / 2.0).alias("p_half"),
     )
 
 
@@ -209,7 +229,7 @@ def _state() -> pl.Expr:
     return (
         pl.when(pl.col("usual_n") < LEARNING_SESSIONS)
         .then(pl.lit("learning"))
-        .when(pl.col("stalled"))
+        .when(pl.col("p_stall") <= STALL_AT)
         .then(pl.lit("stalled"))
         .when(pl.col("p_up") > 0.95)
         .then(pl.lit("rising"))
@@ -251,7 +271,7 @@ def in_natural_units(points: pl.DataFrame) -> pl.DataFrame:
         pl.col("p_above").alias("p_better"),
         (1.0 - pl.col("p_above") - pl.col("p_below")).alias("p_trivial"),
         pl.col("p_below").alias("p_worse"),
-        "p_half", "worthwhile", "odd",
+        "p_stall", "worthwhile", "odd",
         natural(pl.col("usual"), metric).alias("usual"),
         "usual_sd", "usual_n", "chart_up", "chart_down", "p_chart_up", "p_chart_down", "state",
     )  # fmt: skip

@@ -8,11 +8,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.shift.run import ChartRun, Shift, chart_run
+from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift, chart_run
 from pipelines.measures.trend.grid import standard_grid
 from pipelines.measures.trend.points import TrendPoints, interval_factor, trend_history
 from pipelines.measures.trend.series import SeriesBatch, packed
-from pipelines.measures.trend.stall import stalled
+from pipelines.measures.trend.stall import stall_scores
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -23,8 +23,7 @@ SERIES: tuple[str, ...] = ("player_id", "club_group", "club", "series")
 HISTORY_DAYS = 180.0
 """After a shift the trend is filtered anew from so many days before it."""
 
-CHARTED_AT = 5.0
-"""Sum of rises at which a rise counts as found, for a stall."""
+_CUT_AT = 2.5
 
 JUMP_VARIANCE = 25.0
 """Extra variance of the level where a shift was dated [scale units squared]."""
@@ -53,7 +52,7 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     ----------
     rows : polars.DataFrame
         One row per session and series, in any order: the columns of a series, session_id, on_date, x (after the device's offset),
-        noise (sampling variance), variance (noise and form), worthwhile; all in the change unit. No nulls.
+        noise (sampling variance), variance (noise and form), expected (course), worthwhile; all in the change unit. No nulls.
     scale : float
         Scale of the trend's grid: the prior smallest worthwhile change [change unit].
 
@@ -80,7 +79,8 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     batch = packed(series, n_series, days, values, noise, np.zeros_like(days))
     variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
     worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
-    charts = chart_run(batch, np.where(variance > 0, variance, 1.0))
+    course = packed(series, n_series, days, ordered["expected"].to_numpy() / scale, noise, noise).values
+    charts = chart_run(batch, np.where(variance > 0, variance, 1.0), expected=course)
     trend = _with_jumps(batch, worthwhile, trend_history(batch, worthwhile, standard_grid()), charts.shifts)
     return Followed(_points(ordered, charts, trend, scale), _shift_frame(ordered, charts.shifts, series))
 
@@ -125,26 +125,28 @@ def _replaced(
 def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: float) -> pl.DataFrame:
     at = trend.steps, trend.series
     z = interval_factor()
-    said = _stalls(ordered, trend, charts.up[at] >= CHARTED_AT)
     usual_n = charts.normal_n[at]
     columns = {
         "level": trend.level * scale,
         "level_half": trend.level_sd * scale * z,
         "change_28": np.where(trend.change_known, trend.change * scale, np.nan),
         "change_half": np.where(trend.change_known, trend.change_sd * scale * z, np.nan),
-        **{name: np.where(trend.change_known, getattr(trend, name), np.nan) for name in ("p_up", "p_above", "p_below", "p_half")},
+        **{name: np.where(trend.change_known, getattr(trend, name), np.nan) for name in ("p_up", "p_above", "p_below")},
         "odd": trend.odd,
         "surprise": _surprise(ordered["x"].to_numpy() / scale, trend),
         "usual": np.where(usual_n > 0, charts.normal[at] * scale, np.nan),
         "usual_sd": np.where(usual_n > 0, charts.normal_sd[at] * scale, np.nan),
         "score": charts.scores[at],
+        "stall_score": _stalls(ordered, trend, scale),
         "chart_up": charts.up[at],
         "chart_down": charts.down[at],
     }
+    endings = [ENDINGS[number] for number in charts.ended[at]]
     return ordered.with_columns(
         *(pl.Series(name, array).fill_nan(None) for name, array in columns.items()),
         pl.Series("usual_n", usual_n.astype(np.int64)),
-        pl.Series("stalled", said),
+        pl.Series("episode", charts.episode[at]),
+        pl.Series("ended", endings, dtype=pl.String),
     )
 
 
@@ -153,13 +155,17 @@ def _surprise(values: Floats, trend: TrendPoints) -> Floats:
     return np.asarray(np.clip((values - trend.expected) / trend.expected_sd, -2.0, 2.0))
 
 
-def _stalls(ordered: pl.DataFrame, trend: TrendPoints, charted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: float) -> Floats:
+    """How clearly a rise beyond the expected course came to a stop; odd sessions are cut to what is usual about the level."""
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
-    said = np.zeros(days.size, dtype=bool)
-    borders = np.flatnonzero(np.diff(trend.series)) + 1
-    for rows in np.split(np.arange(days.size), borders):
-        said[rows] = stalled(days[rows], trend.p_half[rows], trend.change_known[rows], charted[rows])
-    return said
+    variance = ordered["variance"].to_numpy() / scale**2
+    reach = _CUT_AT * np.sqrt(variance)
+    values = np.clip(ordered["x"].to_numpy() / scale, trend.level - reach, trend.level + reach)
+    values = values - ordered["expected"].to_numpy() / scale
+    scores = np.full(days.size, -np.inf)
+    for rows in np.split(np.arange(days.size), np.flatnonzero(np.diff(trend.series)) + 1):
+        scores[rows] = stall_scores(days[rows], values[rows], variance[rows])
+    return scores
 
 
 def _shift_frame(ordered: pl.DataFrame, shifts: tuple[Shift, ...], series: Integers) -> pl.DataFrame:

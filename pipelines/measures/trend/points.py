@@ -43,8 +43,8 @@ class TrendPoints:
         Whether there is a session four weeks earlier; where not, what follows is 0 and must not be shown.
     change, change_sd : (P,) arrays
         Of the level over the last 28 days.
-    p_up, p_above, p_below, p_half : (P,) arrays
-        Probabilities that the change is above 0, above the smallest worthwhile change, below minus it, above half of it.
+    p_up, p_above, p_below : (P,) arrays
+        Probabilities that the change is above 0, above the smallest worthwhile change, below minus it.
     """
 
     steps: Integers
@@ -60,7 +60,6 @@ class TrendPoints:
     p_up: Floats
     p_above: Floats
     p_below: Floats
-    p_half: Floats
 
 
 def interval_factor(coverage: float = INTERVAL) -> float:
@@ -160,7 +159,6 @@ def _mixture(
         p_up=chance_above(np.zeros_like(worthwhile)),
         p_above=chance_above(worthwhile),
         p_below=np.where(change.known, 1.0 - chance_above(-worthwhile), 0.0),
-        p_half=chance_above(worthwhile / 2.0),
     )
 
 

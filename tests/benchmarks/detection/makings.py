@@ -63,7 +63,7 @@ MAKINGS: dict[str, Making] = {
         Making("normal"),
         Making("heavy tails", tails=4.0),
         Making("slow form in a quiet squad", correlated=0.2),
-        Making("season", n_days=540, season=0.012, per_week=(1.0, 3.0)),
+        Making("season", n_days=730, season=0.012, per_week=(1.0, 3.0)),
         Making("juniors", growth=0.04, birth_year=2011),
         Making("ageing", n_days=360, growth=-0.008, per_week=(1.0, 2.5), birth_year=1958),
         Making("irregular", n_days=360, per_week=(0.6, 1.4)),

@@ -1,0 +1,183 @@
+"""The course that is expected of a player: growth or ageing, and the season, as the squad's own data tell by each quarter."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+EXPECTED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps", "comparable_carry_m")
+"""Quantities of which a course is expected; the others have none."""
+
+JUNIOR_UNTIL, OLDER_FROM = 18, 50
+YEAR_DAYS = 365.25
+FEWEST_SESSIONS, FEWEST_DAYS, FEWEST_SEASON_DAYS, FEWEST_PLAYERS = 12, 56, 300, 5
+OWN_WANDER = 1.5
+"""What a player's level may wander by chance over the days behind a slope, in scale units: slopes of few weeks tell little."""
+
+
+@dataclass(frozen=True)
+class YearlyPrior:
+    """Yearly change of a class of age before its own data say better [scale units a year]."""
+
+    mean: float
+    mean_sd: float
+    between_sd: float
+
+
+PRIORS: MappingProxyType[str, YearlyPrior] = MappingProxyType(
+    {"junior": YearlyPrior(2.0, 2.0, 2.0), "adult": YearlyPrior(0.0, 0.5, 1.0), "older": YearlyPrior(0.0, 0.7, 1.0)}
+)
+"""First guesses of ours, not from a source: the squad's own slopes replace them."""
+
+
+def age_class(birth_year: int | None, year: int) -> str:
+    """Junior below 18 in that year, older from 50 on, else adult; adult where the year of birth is not known."""
+    if birth_year is None:
+        return "adult"
+    age = year - birth_year
+    return "junior" if age < JUNIOR_UNTIL else "older" if age >= OLDER_FROM else "adult"
+
+
+def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> pl.Series:
+    """By how much each session is expected above the player's first one.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Sessions of one quantity: player_id, club_group, club, series, on_date, from_on (first day of the quarter), x, variance.
+    born : dict
+        Year of birth by player, where known.
+    scale : float
+        Prior smallest worthwhile change [change unit].
+
+    Returns
+    -------
+    polars.Series
+        [change unit], in the order of the rows.
+
+    Notes
+    -----
+    From quarter to quarter, each from the days before it: a yearly slope, and a sine of the year. Slope: weighted least squares
+    over 365 days; the mean of the class of age (junior, adult, older) with its prior, and the player's own drawn toward it by
+    ``A / (A + s**2 + (1.5 / years)**2)``. Season: one sine and cosine for the squad from 730 days of players with 300 days or
+    more, slopes taken out, drawn toward 0 by its own error; none before there is so much. The course goes on from where it
+    stood.
+
+    Source: [Henderson1984] (drawing toward the class); own rule
+    Checked: tests/unit/test_expected.py, tests/benchmarks/detection
+    """
+    numbered = rows.with_row_index("row").with_columns(pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"))
+    course = np.zeros(rows.height)
+    reached: dict[tuple[str, str], float] = {}
+    last_day: dict[tuple[str, str], float] = {}
+    for start in sorted(set(rows["from_on"].drop_nulls())):
+        quarter = numbered.filter(pl.col("from_on") == start).sort("player_id", "club", "day")
+        slopes = _slopes(_before(numbered, start, 365), born, start.year, scale)
+        season = _season(_before(numbered, start, 730))
+        default = {name: PRIORS[name].mean * scale for name in PRIORS}
+        for (player_id, club), part in quarter.group_by("player_id", "club", maintain_order=True):
+            key = (str(player_id), str(club))
+            of_class = age_class(born.get(key[0]), start.year)
+            slope = slopes.get(key, slopes.get((of_class, ""), default[of_class]))
+            day = part["day"].to_numpy()
+            since = last_day.get(key, float(day[0]))
+            gained = slope * (day - since) / YEAR_DAYS + _of_season(season, day) - _of_season(season, np.array([since]))
+            course[part["row"].to_numpy()] = reached.get(key, 0.0) + gained
+            reached[key], last_day[key] = float(reached.get(key, 0.0) + gained[-1]), float(day[-1])
+    return pl.Series(course)
+
+
+def _before(rows: pl.DataFrame, start: dt.date, days: int) -> pl.DataFrame:
+    return rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=days), start, closed="left"))
+
+
+def _slopes(rows: pl.DataFrame, born: dict[str, int], year: int, scale: float) -> dict[tuple[str, str], float]:
+    """Yearly slope by player and club, and by class of age (with an empty club)."""
+    fitted = _fits(rows)
+    classes = np.array([age_class(born.get(player), year) for player in fitted["player_id"]])
+    found: dict[tuple[str, str], float] = {}
+    slope, error = (
+        fitted["slope"].to_numpy(),
+        np.sqrt(fitted["error"].to_numpy() ** 2 + (OWN_WANDER * scale / fitted["years"].to_numpy()) ** 2),
+    )
+    for name, prior in PRIORS.items():
+        mine = np.flatnonzero(classes == name)
+        between = (prior.between_sd * scale) ** 2
+        weight = 1.0 / (error[mine] ** 2 + between)
+        middle = np.clip(slope[mine], *_reach(slope[mine], error[mine], between))
+        known = weight.sum() + 1.0 / (prior.mean_sd * scale) ** 2
+        mean = float(((weight * middle).sum() + prior.mean / (prior.mean_sd**2 * scale)) / known)
+        found[name, ""] = mean
+        own = mean + between / (between + error[mine] ** 2) * (middle - mean)
+        found |= {
+            (fitted["player_id"][int(row)], fitted["club"][int(row)]): float(one) for row, one in zip(mine, own, strict=True)
+        }
+    return found
+
+
+def _reach(slope: Floats, error: Floats, between: float) -> tuple[float, float]:
+    """Slopes beyond 2.5 standard deviations of the middle are cut: one who fell in a day has no slope."""
+    if not slope.size:
+        return 0.0, 0.0
+    middle, sd = float(np.median(slope)), float(np.sqrt(np.median(error**2) + between))
+    return middle - 2.5 * sd, middle + 2.5 * sd
+
+
+def _fits(rows: pl.DataFrame) -> pl.DataFrame:
+    """Weighted least squares of x on time, by player and club: slope and error a year, years between first and last."""
+    weight, t = 1.0 / pl.col("variance"), pl.col("day") / YEAR_DAYS
+    own = ("player_id", "club")
+    mean_t, mean_x = (((weight * one).sum() / weight.sum()).over(own) for one in (t, pl.col("x")))
+    about = rows.with_columns(weight.alias("weight"), (t - mean_t).alias("t"), (pl.col("x") - mean_x).alias("dx"))
+    return (
+        about.group_by(own, maintain_order=True)
+        .agg(
+            ((pl.col("weight") * pl.col("t") * pl.col("dx")).sum() / (pl.col("weight") * pl.col("t") ** 2).sum()).alias("slope"),
+            (1.0 / (pl.col("weight") * pl.col("t") ** 2).sum()).sqrt().alias("error"),
+            (pl.col("t").max() - pl.col("t").min()).alias("years"),
+            pl.len().alias("n"),
+        )
+        .filter(pl.col("n") >= FEWEST_SESSIONS, pl.col("years") >= FEWEST_DAYS / YEAR_DAYS)
+        .sort(own)
+    )
+
+
+def _season(rows: pl.DataFrame) -> tuple[float, float]:
+    """Sine and cosine of the year that the squad shares; 0 while there are too few data."""
+    own = ("player_id", "club")
+    long = rows.filter((pl.col("day").max() - pl.col("day").min()).over(own) >= FEWEST_SEASON_DAYS)
+    if long.select("player_id").n_unique() < FEWEST_PLAYERS:
+        return 0.0, 0.0
+    information, right, scores = np.zeros((2, 2)), np.zeros(2), []
+    for part in long.partition_by(own, maintain_order=True):
+        day, weight = part["day"].to_numpy(), 1.0 / part["variance"].to_numpy()
+        straight = np.stack([np.ones_like(day), (day - day.mean()) / YEAR_DAYS], axis=1)
+        both = np.column_stack([*_waves(day), part["x"].to_numpy()])
+        left = both - straight @ np.linalg.lstsq(straight * weight[:, None] ** 0.5, both * weight[:, None] ** 0.5, rcond=None)[0]
+        waves, x = left[:, :2], left[:, 2]
+        information += waves.T @ (waves * weight[:, None])
+        right += waves.T @ (weight * x)
+        scores.append((waves, weight, x))
+    beta = np.linalg.solve(information, right)
+    parts = np.array([waves.T @ (weight * (x - waves @ beta)) for waves, weight, x in scores])
+    inverse = np.linalg.inv(information)
+    covariance = inverse @ (parts.T @ parts) @ inverse
+    kept = max(0.0, 1.0 - float(np.trace(covariance)) / max(float(beta @ beta), 1e-12))
+    return float(kept * beta[0]), float(kept * beta[1])
+
+
+def _waves(day: Floats) -> tuple[Floats, Floats]:
+    angle = 2.0 * np.pi * day / YEAR_DAYS
+    return np.asarray(np.sin(angle)), np.asarray(np.cos(angle))
+
+
+def _of_season(season: tuple[float, float], day: Floats) -> Floats:
+    sine, cosine = _waves(day)
+    return np.asarray(season[0] * sine + season[1] * cosine)

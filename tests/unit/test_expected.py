@@ -1,0 +1,72 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.trend.expected import age_class, expected_course
+
+START = dt.date(2024, 1, 1)
+
+
+def sessions(seed: int, n_players: int, n_days: int, a_year: float, season: float) -> pl.DataFrame:
+    """Every fourth day; growth a year and half the difference between summer and winter [%]."""
+    rng = np.random.default_rng(seed)
+    day = np.arange(0, n_days, 4)
+    parts = []
+    for player in range(n_players):
+        x = 380.0 + a_year * day / 365.25 - season * np.cos(2 * np.pi * day / 365.25) + 0.8 * rng.standard_normal(day.size)
+        dates = [START + dt.timedelta(days=int(one)) for one in day]
+        parts.append(pl.DataFrame({"player_id": f"p{player:02d}", "on_date": dates, "x": x}))
+    quarter = pl.col("on_date").dt.truncate("1q").alias("from_on")
+    return pl.concat(parts).with_columns(quarter, club_group=pl.lit("driver"), club=pl.lit("driver"), variance=pl.lit(0.64))
+
+
+def gained(rows: pl.DataFrame, course: pl.Series, first: dt.date, last: dt.date) -> float:
+    """Mean expected gain of the squad between two days."""
+    told = rows.with_columns(course.alias("course"))
+    start, end = (told.filter((pl.col("on_date") - on).abs() <= dt.timedelta(days=2)) for on in (first, last))
+    return float(end["course"].mean() - start["course"].mean())  # type: ignore[operator]
+
+
+def test_what_a_squad_of_juniors_gains_is_expected_of_them() -> None:
+    rows = sessions(1, 12, 700, 4.0, 0.0)
+    course = expected_course(rows, {f"p{n:02d}": 2010 for n in range(12)}, 1.0)
+    assert gained(rows, course, dt.date(2025, 1, 2), dt.date(2025, 11, 28)) == pytest.approx(4.0 * 330 / 365.25, abs=0.6)
+
+
+def test_of_adults_nothing_is_expected_before_their_data_say_so() -> None:
+    rows = sessions(2, 12, 80, 0.0, 0.0)
+    assert expected_course(rows, {}, 1.0).abs().max() < 0.1  # type: ignore[operator]
+
+
+def test_a_season_is_expected_when_a_year_is_there_and_not_before() -> None:
+    rows = sessions(3, 12, 700, 0.0, 1.2)
+    course = expected_course(rows, {}, 1.0)
+    assert gained(rows, course, dt.date(2025, 1, 2), dt.date(2025, 7, 2)) == pytest.approx(2.4, abs=0.5)
+    assert abs(gained(rows, course, dt.date(2024, 1, 1), dt.date(2024, 3, 29))) < 0.1
+
+
+def test_the_course_does_not_jump_and_does_not_look_ahead() -> None:
+    rows = sessions(4, 8, 700, 3.0, 1.0)
+    course = expected_course(rows, {}, 1.0)
+    steps = rows.with_columns(course.alias("course")).select(pl.col("course").diff().over("player_id").abs().max()).item()
+    assert steps < 0.15
+    early = rows.filter(pl.col("on_date") < dt.date(2025, 6, 1))
+    kept = course.filter(rows["on_date"] < dt.date(2025, 6, 1))
+    np.testing.assert_array_equal(expected_course(early, {}, 1.0).to_numpy(), kept.to_numpy())
+
+
+def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:
+    rows = sessions(5, 12, 400, 0.0, 0.0)
+    fell = (pl.col("player_id") == "p00") & (pl.col("on_date") >= dt.date(2024, 8, 1))
+    course = expected_course(rows.with_columns(pl.when(fell).then(pl.col("x") - 4.0).otherwise("x").alias("x")), {}, 1.0)
+    mine = rows.with_columns(course.alias("course")).filter(player_id="p00")
+    assert abs(mine["course"][-1] - mine["course"][0]) < 1.0
+
+
+@pytest.mark.parametrize(("birth_year", "expected"), [(2008, "junior"), (2007, "adult"), (1975, "older"), (None, "adult")])
+def test_classes_of_age(birth_year: int | None, expected: str) -> None:
+    assert age_class(birth_year, 2025) == expected
