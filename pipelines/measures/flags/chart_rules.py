@@ -52,7 +52,7 @@ _SCATTER = ("scatter_side_m", "scatter_long_m")
 CHART_RULES: tuple[ChartRule, ...] = (
     # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an
     # alert needs some 40 per cent more or less.
-    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.5, alert_surely=0.80),
+    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.5, alert_surely=0.90),
     ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),

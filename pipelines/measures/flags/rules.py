@@ -78,7 +78,7 @@ _SPEED = (
         "the level is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "both",
         held_by=_BY_DEVICE,
-        largest_p_value=0.0015,
+        largest_p_value=_CHART_P,
     ),
     Rule(
         "speed_rise",
@@ -96,7 +96,7 @@ _SPEED = (
         "a bend 14 to 42 days ago it has not; both parts are beyond chance",
         "the bend is no longer clear",
         "coach",
-        largest_p_value=_CHART_P,
+        largest_p_value=0.002,
         held_by=_BY_DEVICE,
     ),
 )

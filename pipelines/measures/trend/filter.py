@@ -113,7 +113,7 @@ class _Workspace:
         shape = (series, grid.n_points)
         stack = (n, *shape)
         outcome = FilterPass(
-            level=np.empty(stack),
+            level=np.zeros(stack),
             slope=np.empty(stack),
             level_variance=np.empty(stack),
             covariance=np.empty(stack),
@@ -122,7 +122,7 @@ class _Workspace:
             cross=np.empty(stack),
             push=np.empty(stack),
             pull=np.empty(stack),
-            log_weight=np.empty(stack),
+            log_weight=np.zeros(stack),
             log_likelihood=np.zeros(shape),
             odd=np.empty((n, series)),
             jumped=np.zeros((n, series)),

@@ -19,8 +19,9 @@ Integers = NDArray[np.int64]
 INTERVAL = 0.90
 """Coverage of the intervals that are shown."""
 
-JUMP_AT_LEAST = 0.05
-"""Where a jump just before the session is at least so likely, the intervals reach as far as it would have gone."""
+JUMP_AT_LEAST, JUMP_SESSIONS = 0.01, 3
+"""Where a jump just before one of the last three sessions is at least so likely, and those since then lie nearer to where it
+would have gone than to the level, the intervals reach there."""
 
 _SERIES_AT_ONCE = 64
 
@@ -75,13 +76,13 @@ def interval_width(correlation: Floats) -> Floats:
 
     Notes
     -----
-    ``0.86 + 0.7 r``, calibrated by simulation: the mixture over the grid is a little too wide when sessions are independent, and
+    ``0.80 + 0.7 r``, calibrated by simulation: the mixture over the grid is a little too wide when sessions are independent, and
     sessions that resemble their neighbours tell less than their number says.
 
     Source: own simulation
     Checked: tests/benchmarks/test_coverage.py
     """
-    return np.asarray(0.86 + 0.7 * np.clip(correlation, 0.0, 0.5))
+    return np.asarray(0.80 + 0.7 * np.clip(correlation, 0.0, 0.5))
 
 
 def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
@@ -129,17 +130,24 @@ def _chunk(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: 
     step = np.arange(batch.days.shape[0])[:, None]
     steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
     change = four_week_change(centred, grid, done, steps, series)
-    return _mixture(done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
+    return _mixture(centred.values, done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
 
 
 def _mixture(
-    done: FilterPass, change: Change, steps: Integers, series: Integers, worthwhile: Floats, origin: Floats, chosen: Integers
+    values: Floats,
+    done: FilterPass,
+    change: Change,
+    steps: Integers,
+    series: Integers,
+    worthwhile: Floats,
+    origin: Floats,
+    chosen: Integers,
 ) -> TrendPoints:
     weight = np.exp(done.log_weight[steps, series])
     level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
     mean, sd = _moments(weight, change.mean, change.variance)
-    jumped, size = done.jumped[steps, series], np.abs(done.jump_size[steps, series])
-    level_sd, sd = (np.where(jumped >= JUMP_AT_LEAST, np.maximum(one, (size + one) / _Z), one) for one in (level_sd, sd))
+    reach = _jump_reach(values, done)[steps, series]
+    level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + one) / _Z), one) for one in (level_sd, sd))
     root = np.sqrt(change.variance)
 
     def chance_above(limit: Floats) -> Floats:
@@ -160,6 +168,20 @@ def _mixture(
         p_above=chance_above(worthwhile),
         p_below=np.where(change.known, 1.0 - chance_above(-worthwhile), 0.0),
     )
+
+
+def _jump_reach(values: Floats, done: FilterPass) -> Floats:
+    """Distance from the level to where it may have jumped, (N, S); 0 where no jump is likely."""
+    level = np.einsum("nsg,nsg->ns", np.exp(done.log_weight), done.level)
+    target = level + (1.0 - done.jumped) * done.jump_size
+    reach = np.zeros_like(level)
+    for ago in range(min(JUMP_SESSIONS, level.shape[0])):
+        n = level.shape[0] - ago
+        since = np.mean([values[k : k + n] for k in range(ago + 1)], axis=0)
+        gone, now = target[:n], level[ago:]
+        near = (done.jumped[:n] >= JUMP_AT_LEAST) & (np.abs(since - gone) < np.abs(since - now))
+        reach[ago:] = np.maximum(reach[ago:], np.where(near, np.abs(gone - now), 0.0))
+    return reach
 
 
 def _moments(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
