@@ -76,13 +76,13 @@ def interval_width(correlation: Floats) -> Floats:
 
     Notes
     -----
-    ``0.80 + 0.7 r``, calibrated by simulation: the mixture over the grid is a little too wide when sessions are independent, and
+    ``0.74 + 0.88 r``, calibrated by simulation: the mixture over the grid is a little too wide when sessions are independent, and
     sessions that resemble their neighbours tell less than their number says.
 
     Source: own simulation
     Checked: tests/benchmarks/test_coverage.py
     """
-    return np.asarray(0.80 + 0.7 * np.clip(correlation, 0.0, 0.5))
+    return np.asarray(0.74 + 0.88 * np.clip(correlation, 0.0, 0.5))
 
 
 def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
@@ -147,7 +147,7 @@ def _mixture(
     level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
     mean, sd = _moments(weight, change.mean, change.variance)
     reach = _jump_reach(values, done)[steps, series]
-    level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + one) / _Z), one) for one in (level_sd, sd))
+    level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + 1.3 * one) / _Z), one) for one in (level_sd, sd))
     root = np.sqrt(change.variance)
 
     def chance_above(limit: Floats) -> Floats:
@@ -181,7 +181,7 @@ def _jump_reach(values: Floats, done: FilterPass) -> Floats:
         gone, now = target[:n], level[ago:]
         near = (done.jumped[:n] >= JUMP_AT_LEAST) & (np.abs(since - gone) < np.abs(since - now))
         reach[ago:] = np.maximum(reach[ago:], np.where(near, np.abs(gone - now), 0.0))
-    return reach
+    return np.asarray(reach)
 
 
 def _moments(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
