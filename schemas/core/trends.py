@@ -29,12 +29,6 @@ TREND_POINT = Table(
         number("p_better", "", "Probability that it is higher by more than the smallest worthwhile change."),
         number("p_trivial", "", "Probability that the change is smaller than that."),
         number("p_worse", "", "Probability that it is lower by more than that."),
-        number(
-            "p_stall",
-            "",
-            "Chance of so clear an end of a rise when there was none; 1 where there is nothing to test.",
-            required=True,
-        ),
         number("worthwhile", "change unit", "Smallest worthwhile change, as known then.", required=True),
         number("odd", "", "Probability that the session was odd.", required=True),
         number("usual", "unit of the metric", "The player's own normal before this session; null while there is none."),
@@ -45,6 +39,12 @@ TREND_POINT = Table(
         number("p_chart_up", "", "Chance of so large a sum when nothing has happened.", required=True),
         number("p_chart_down", "", "The same for falls.", required=True),
         text("state", "learning, steady, rising, falling or stalled.", required=True),
+        number(
+            "p_stall",
+            "",
+            "Chance of so clear an end of a rise when there was none; 1 where there is nothing to test.",
+            required=True,
+        ),
     ),
 )
 

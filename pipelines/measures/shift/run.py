@@ -151,14 +151,26 @@ def chart_run(
     return ChartRun(scores, up, down, usual + course, usual_sd, own, states[0], states[1], tuple(shifts))
 
 
+def next_sums(up: Floats, down: Floats, scores: Floats, slack: Floats | float) -> tuple[Floats, Floats]:
+    """Upper and lower cumulative sums after one more score of each series, in the unit of the scores; both at least 0.
+
+    Notes
+    -----
+    ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)``.
+
+    Source: [NistCusum]
+    Checked: tests/published/test_nist_charts.py
+    """
+    return np.maximum(0.0, up + scores - slack), np.maximum(0.0, down - scores - slack)
+
+
 def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
     settings, normal = charts.settings, charts.normal
     variance = np.where(there, charts.variance[step], 1.0)
     ready = there & (normal.own >= settings.learning_sessions)
     scores = np.where(ready, normal.scores(charts.batch.values[step], variance, settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
-    charts.up = np.clip(charts.up + scores - slack, 0.0, settings.most)
-    charts.down = np.clip(charts.down - scores - slack, 0.0, settings.most)
+    charts.up, charts.down = (np.minimum(total, settings.most) for total in next_sums(charts.up, charts.down, scores, slack))
     charts.recent += np.where(ready, _RECENT * (scores - charts.recent), 0.0)
     charts.up_since = np.where(charts.up > 0, charts.up_since, step + 1)
     charts.down_since = np.where(charts.down > 0, charts.down_since, step + 1)
@@ -167,7 +179,7 @@ def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
 
 def _open(charts: _Charts, step: int, there: NDArray[np.bool_]) -> None:
     """Freeze the normal of series whose sum has become large, as it was before the sum began to grow."""
-    large = there & (np.maximum(charts.up, charts.down) >= charts.settings.freeze_at)
+    large = there & (np.maximum(charts.up, charts.down) >= min(charts.settings.freeze_at, charts.settings.confirm_at))
     for series in np.flatnonzero(large):
         if series in charts.open:
             continue

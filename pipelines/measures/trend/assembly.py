@@ -271,7 +271,7 @@ def in_natural_units(points: pl.DataFrame) -> pl.DataFrame:
         pl.col("p_above").alias("p_better"),
         (1.0 - pl.col("p_above") - pl.col("p_below")).alias("p_trivial"),
         pl.col("p_below").alias("p_worse"),
-        "p_stall", "worthwhile", "odd",
+        "worthwhile", "odd",
         natural(pl.col("usual"), metric).alias("usual"),
-        "usual_sd", "usual_n", "chart_up", "chart_down", "p_chart_up", "p_chart_down", "state",
+        "usual_sd", "usual_n", "chart_up", "chart_down", "p_chart_up", "p_chart_down", "state", "p_stall",
     )  # fmt: skip

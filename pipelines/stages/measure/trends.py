@@ -28,7 +28,8 @@ KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall", "
 
 def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
-    born = dict(con.execute("select player_id, birth_year from player where birth_year is not null").fetchall())
+    players = con.execute("select player_id, birth_year from player").fetchall()
+    born = {player_id: year for player_id, year in players if year is not None}
     result = trends(_summaries(con, as_of), born)
     points = in_natural_units(result.points).sort("metric", "player_id", "club_group", "on_date", "session_id")
     said = pl.concat([chart_candidates(result.points), stall_candidates(result.points), device_candidates(result.device_shifts)])
