@@ -39,7 +39,15 @@ from schemas.errors import NotFoundError, WarehouseError, WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse, scalar
 from warehouse.flags import flag_rows
-from warehouse.night import forget_night, last_decided_day, last_known_day, rows_digest, store_night, stored_night
+from warehouse.night import (
+    forget_night,
+    last_decided_day,
+    last_known_day,
+    last_received_day,
+    rows_digest,
+    store_night,
+    stored_night,
+)
 from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
@@ -324,6 +332,7 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         as_of=as_of,
         sources=tuple(BIBLIOGRAPHY.values()),
         site_key=night.workspace.site_key(),
+        last_files_on=last_received_day(con, academy.time_zone),
     )
 
 

@@ -8,7 +8,7 @@ behind that says so, unless it was about a player who is gone.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -130,6 +130,7 @@ def build_site(
     as_of: date,
     sources: Sequence[Source],
     site_key: bytes,
+    last_files_on: date | None = None,
 ) -> SiteOutcome:
     """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
 
@@ -144,6 +145,8 @@ def build_site(
         Last day that the measures considered; printed on pages about the squad.
     sources : sequence of Source
         The bibliography that the methods page prints.
+    last_files_on : date, optional
+        Local day on which files last came, said on the first page.
     site_key : bytes
         Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
 
@@ -159,7 +162,7 @@ def build_site(
     affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
     with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
         for audience in FOLDER:
-            one_context = page_context(academy, audience, as_of, sources, charts)
+            one_context = replace(page_context(academy, audience, as_of, sources, charts), last_files_on=last_files_on)
             _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
     _write_links(cache, site_dir, site_key)
     cache.clear()

@@ -32,6 +32,12 @@ def last_known_day(con: duckdb.DuckDBPyConnection, today: date) -> date:
     return known if isinstance(known, date) else today
 
 
+def last_received_day(con: duckdb.DuckDBPyConnection, time_zone: str) -> date | None:
+    """The academy's local day on which a file was last taken in; None before any was."""
+    day = scalar(con, "select cast(timezone(?, timezone('UTC', max(received_at))) as date) from file", [time_zone])
+    return day if isinstance(day, date) else None
+
+
 def last_decided_day(con: duckdb.DuckDBPyConnection, as_of: date, today: date) -> date:
     """The later of ``as_of`` and the last day, up to ``today``, on which something was decided or a trial declared.
 

@@ -144,9 +144,10 @@ def demo(
     screen = Screen(quiet)
     with screen.steps() as tell:
         tell("Inventing an academy")
+        from pipelines.demo.cast import LAST_EVENING
         from pipelines.runs import Night, invented_academy, run_night
 
-        outcome = run_night(Night(invented_academy(folder), now(), tell))
+        outcome = run_night(Night(invented_academy(folder), LAST_EVENING, tell))
     _show_night(screen, outcome)
     screen.remark("Open the page above in a browser. What the invented stories are stands in truth.json beside it.")
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 
 START_ON = date(2024, 3, 4)
 """First day of the first season, a Monday."""
 LAST_ON = date(2026, 9, 30)
+LAST_EVENING = datetime(2026, 9, 30, 20, 30, tzinfo=UTC)
+"""The clock of the invented academy's last night: its pages are written when its data end."""
 """Last day that the generator knows."""
 
 

@@ -1,4 +1,4 @@
-"""What stands on the first page: open flags by player, the most important first."""
+"""What stands on the first page: open flags by player, what asks most first."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
+
+from reports.findings.order import reading_order, weight
 
 if TYPE_CHECKING:
     from datetime import date
@@ -22,25 +24,28 @@ class Message:
     lead : dict
         Row of ``mart_flag``.
     others : tuple of dict
-        Further open flags of the same player, strongest first.
+        Further open flags of the same player, those that ask most first.
+    weight : float
+        How much it asks for attention: that of its leading flag, and a tenth of the others.
     """
 
     lead: Row
     others: tuple[Row, ...]
+    weight: float
 
 
-def _rank(row: Row) -> tuple[bool, float, str]:
-    return (row["level"] != "alert", -(row["strength"] or 0.0), row["flag_id"])
-
-
-def messages(flags: pl.DataFrame) -> list[Message]:
-    """One message for each player (or device) with open flags: alerts first, then by strength."""
+def messages(flags: pl.DataFrame, *, body_first: bool) -> list[Message]:
+    """One message for each player (or device) with open flags, by how much it asks for attention."""
     groups: dict[str, list[Row]] = {}
     for row in flags.filter(pl.col("closed_on").is_null()).iter_rows(named=True):
         groups.setdefault(row["player_id"] or f"device:{row['device_id']}", []).append(row)
-    ordered = [sorted(rows, key=_rank) for rows in groups.values()]
-    found = [Message(rows[0], tuple(rows[1:])) for rows in ordered]
-    return sorted(found, key=lambda message: _rank(message.lead))
+    found = [_message(reading_order(rows, body_first=body_first), body_first) for rows in groups.values()]
+    return sorted(found, key=lambda message: (-message.weight, message.lead["flag_id"]))
+
+
+def _message(rows: list[Row], body_first: bool) -> Message:
+    weights = [weight(row, body_first=body_first) for row in rows]
+    return Message(rows[0], tuple(rows[1:]), weights[0] + 0.1 * sum(weights[1:]))
 
 
 def new_since(flags: pl.DataFrame, day: date) -> pl.DataFrame:

@@ -56,6 +56,8 @@ class PageContext:
         In the academy's language and units.
     sources : sequence of Source
         The bibliography.
+    last_files_on : date or None
+        Local day on which files last came; None: pages do not say.
     """
 
     academy: Academy
@@ -66,6 +68,7 @@ class PageContext:
     charts: ChartBook
     sources: Sequence[Source] = ()
     with_scripts: bool = True
+    last_files_on: date | None = None
 
     def figure(
         self,

@@ -8,6 +8,8 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
+from reports.findings.order import reading_order
+from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Part
 from reports.pages.parts import joined, paragraph, section
 from reports.pages.trend_figure import FLAGS
@@ -30,36 +32,23 @@ def _visible(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
     return flags.filter(pl.col("kind").is_in(OWN_KINDS)) if context.audience == "player" else flags
 
 
-def decision_line(row: dict[str, Any], context: PageContext) -> Markup:
-    """What was decided about a flag; nothing when nothing was."""
-    if not row["decision"]:
-        return Markup("")
-    words = context.words
-    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
-    return paragraph(words("today.decided", what=what, until=until), "evidence")
-
-
 def _open_item(row: dict[str, Any], context: PageContext) -> Markup:
     words, units = context.words, context.academy.units
-    return Markup('<li id="flag-{}"><div><span class="mark {}">{}</span></div><div><p class="said">{}</p>{}{}</div></li>').format(
-        row["flag_id"],
-        row["level"],
-        words(f"level.{row['level']}"),
-        flag_sentence(row, words, units),
-        paragraph(flag_evidence(row, words, units), "evidence"),
-        decision_line(row, context) if context.audience != "player" else "",
+    evidence = paragraph(flag_evidence(row, words, units), "evidence")
+    lines = joined([what_to_do(row, context), evidence, state_line(row, context)]) if context.audience != "player" else evidence
+    return Markup('<li id="flag-{}"><div><span class="mark {}">{}</span></div><div><p class="said">{}</p>{}</div></li>').format(
+        row["flag_id"], row["level"], words(f"level.{row['level']}"), flag_sentence(row, words, units), lines
     )
 
 
 def _open(flags: pl.DataFrame, context: PageContext) -> Markup:
     words = context.words
-    rows = flags.filter(pl.col("closed_on").is_null()).sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
+    rows = reading_order(flags.filter(pl.col("closed_on").is_null()).to_dicts(), body_first=context.audience == "physio")
     question = words("player.flags_own" if context.audience == "player" else "player.flags")
-    if rows.is_empty():
+    if not rows:
         return section(question, words("player.no_flags"))
-    items = joined(_open_item(row, context) for row in rows.iter_rows(named=True))
-    return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items))
+    items = joined(_open_item(row, context) for row in rows)
+    return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context))
 
 
 def _past(flags: pl.DataFrame, context: PageContext) -> Markup:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
+from reports.findings.load_body import state_word
 from reports.findings.today import Message, closed_since, messages, new_since
+from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, folded, joined, link, paragraph, section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
@@ -45,15 +46,6 @@ def _also(message: Message, context: PageContext) -> Markup:
     return paragraph(context.words("today.also", kinds=context.words.listing(sorted(set(kinds)))), "evidence")
 
 
-def _decision(row: dict[str, Any], context: PageContext) -> Markup:
-    if not row["decision"]:
-        return Markup("")
-    words = context.words
-    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
-    return paragraph(words("today.decided", what=what, until=until).strip(), "evidence")
-
-
 def message_item(message: Message, context: PageContext, page_path: str = PATH) -> Markup:
     """One message as an item of the bulletin."""
     row, words, units = message.lead, context.words, context.academy.units
@@ -63,14 +55,13 @@ def message_item(message: Message, context: PageContext, page_path: str = PATH) 
         flag_href(row, context, page_path), who, "\N{EN DASH}", sentence
     )
     evidence = paragraph(flag_evidence(row, words, units), "evidence")
-    return Markup("<li><div>{}</div><div>{}{}{}{}</div></li>").format(
-        _mark(row["level"], context), said, evidence, _also(message, context), _decision(row, context)
-    )
+    lines = (said, what_to_do(row, context), evidence, _also(message, context), state_line(row, context))
+    return Markup("<li><div>{}</div><div>{}</div></li>").format(_mark(row["level"], context), joined(lines))
 
 
-def bulletin(found: list[Message], context: PageContext, page_path: str = PATH) -> Markup:
-    """Messages as a list, the tail folded away."""
-    items = [message_item(message, context, page_path) for message in found]
+def bulletin(found: list[Message], context: PageContext, page_path: str = PATH, first_items: Sequence[Markup] = ()) -> Markup:
+    """Messages as a list, what comes before all of them first, the tail folded away."""
+    items = [*first_items, *(message_item(message, context, page_path) for message in found)]
     head, tail = items[:SHOWN_AT_ONCE], items[SHOWN_AT_ONCE:]
     first = Markup('<ol class="bulletin">{}</ol>').format(joined(head)) if head else Markup("")
     if not tail:
@@ -86,7 +77,7 @@ def _line(row: dict[str, Any], context: PageContext) -> Markup:
 
 
 def _changed(flags: pl.DataFrame, context: PageContext) -> Markup:
-    words, day = context.words, context.as_of - timedelta(days=1)
+    words, day = context.words, context.as_of
     new, closed = new_since(flags, day), closed_since(flags, day)
     if new.is_empty() and closed.is_empty():
         return section(words("today.changed"), words("today.nothing_changed"))
@@ -110,8 +101,61 @@ def _missing(marts: Marts, context: PageContext) -> Markup:
         lines.append(Markup("{} {}").format(words("today.nothing_from"), _names(silent, context)))
     if idle.height:
         lines.append(Markup("{} {}").format(words("today.no_shots_from"), _names(idle, context)))
-    answer = "" if lines else words("today.nothing_missing")
-    return section(words("today.missing"), answer, *(paragraph(line) for line in lines))
+    nobody = squad.is_empty()
+    answer = "" if lines else words("today.nobody_there" if nobody else "today.nothing_missing")
+    return section(words("today.missing"), answer, *(paragraph(line) for line in lines), _held(marts, context))
+
+
+def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
+    """The physio's wish to talk, for the coach: who, and never why."""
+    if context.audience != "coach" or not context.academy.access.coach_sees_availability:
+        return []
+    asked = marts.rows("mart_coach_availability").filter("asks_for_talk").sort("alias", "player_id")
+    words = context.words
+    mark = Markup('<span class="mark alert">{}</span>').format(words("today.talk_mark"))
+    return [
+        Markup('<li><div>{}</div><div><p class="said"><a href="{}"><strong>{}</strong></a> {} {}</p></div></li>').format(
+            mark, context.href(PATH, context.player_path(row["player_id"])), row["alias"], "\N{EN DASH}", words("today.talk")
+        )
+        for row in asked.iter_rows(named=True)
+    ]
+
+
+def _limited(marts: Marts, context: PageContext) -> Markup:
+    """Who cannot train fully now."""
+    if context.audience == "coach" and not context.academy.access.coach_sees_availability:
+        return Markup("")
+    words = context.words
+    states = marts.rows("mart_coach_availability").filter(pl.col("state").is_in(["modified", "not_available"])).sort("alias")
+    names = [
+        Markup("{} ({})").format(
+            link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), state_word(row["state"], words)
+        )
+        for row in states.iter_rows(named=True)
+    ]
+    return paragraph(Markup(words("today.limited", names="{}")).format(Markup(", ").join(names))) if names else Markup("")  # noqa: S704 - own words
+
+
+def _held(marts: Marts, context: PageContext) -> Markup:
+    """Files that could not be taken in, in one line, for who reads the data page."""
+    if context.audience != "coach":
+        return Markup("")
+    n = marts.rows("mart_file").filter(pl.col("status") == "held").height
+    if not n:
+        return Markup("")
+    return paragraph(link(context.href(PATH, "data.html"), context.words("today.held", files=context.words.count("n.files", n))))
+
+
+def _freshness(context: PageContext) -> Markup:
+    """Until when data reach and when files last came; and a warning that the script shows when the page is read much later."""
+    words, came = context.words, context.last_files_on
+    if came is None:
+        return Markup("")
+    line = paragraph(words("today.until_came", until=words.day(context.as_of), came=words.day(came)), "quiet-note")
+    warning = Markup('<p class="warning" data-until="{}" data-days="{}" hidden>{}</p>').format(
+        context.as_of.isoformat(), context.academy.alerts.quiet_after_days, words("today.stale", until=words.day(context.as_of))
+    )
+    return warning + line
 
 
 def _names(players: pl.DataFrame, context: PageContext) -> Markup:
@@ -139,7 +183,9 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     if marts.audience not in FLAGS:
         return
     words, flags = context.words, marts.rows(FLAGS[marts.audience])
-    found = messages(flags)
-    looks = section(words("today.who"), "" if found else words("today.nobody"), bulletin(found, context))
-    body = joined([looks, _changed(flags, context), _missing(marts, context)])
+    found, asked = messages(flags, body_first=marts.audience == "physio"), _who_wants_a_word(marts, context)
+    nobody = "" if found or asked else words("today.nobody")
+    record = record_line(context) if found else Markup("")
+    looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
+    body = joined([_freshness(context), looks, _changed(flags, context), _missing(marts, context)])
     yield Page(PATH, words("today.title"), body, lead=_lead(found, context), nav="today.title", order=10, body_shown=True)

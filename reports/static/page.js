@@ -160,6 +160,12 @@
     if (fold) { fold.open = true; target.scrollIntoView(); }
   };
 
+  /* A page that is read long after its data ended says so. */
+  const tellAge = (warning) => {
+    const age = (Date.now() - new Date(`${warning.dataset.until}T00:00:00`).getTime()) / 86400000;
+    warning.hidden = age <= Number(warning.dataset.days) + 1;
+  };
+
   let waiting;
   const redraw = () => {
     clearTimeout(waiting);
@@ -173,6 +179,7 @@
     document.querySelectorAll("table[data-sortable]").forEach(wireSorting);
     document.querySelectorAll(".sieve[data-for]").forEach(wireSieve);
     document.querySelectorAll(".spans").forEach(wireSpans);
+    document.querySelectorAll("[data-until]").forEach(tellAge);
     if (book) drawAll();
     window.addEventListener("resize", redraw);
     window.addEventListener("hashchange", openTarget);

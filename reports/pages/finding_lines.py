@@ -1,0 +1,47 @@
+"""The lines under a finding, the same on every page: what to do and who, its id, and what was decided."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from reports.pages.parts import paragraph
+
+if TYPE_CHECKING:
+    from reports.pages.context import PageContext
+
+Row = dict[str, Any]
+
+DECIDE = frozenset({"coach", "physio"})
+"""Readers who record decisions."""
+
+
+def what_to_do(row: Row, context: PageContext) -> Markup:
+    """One line: who does what about it."""
+    text = context.words.either(f"todo.{context.audience}.{row['kind']}", "")
+    return paragraph(text, "todo") if text else Markup("")
+
+
+def decided(row: Row, context: PageContext) -> str:
+    """The state of the decision in words: ``not decided yet``, ``watch until 3 May 2026``."""
+    words = context.words
+    if not row["decision"]:
+        return words("today.undecided")
+    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
+    return words("today.decided", what=what, until=until)
+
+
+def state_line(row: Row, context: PageContext) -> Markup:
+    """The finding's id and the state of its decision."""
+    return paragraph(context.words("today.finding", id=row["flag_id"], state=decided(row, context)), "state")
+
+
+def record_line(context: PageContext) -> Markup:
+    """How a decision is recorded without the desk; nothing for a reader who decides nothing."""
+    if context.audience not in DECIDE:
+        return Markup("")
+    words = context.words
+    command = f"speedworth decide {words('today.finding_word')} watch --role {context.audience}"
+    return Markup('<p class="state">{} <span class="typed">{}</span></p>').format(words("today.record"), command)
