@@ -45,7 +45,7 @@ def test_files_of_a_spreadsheet_are_loaded_and_their_faults_are_named(workspace:
         assert scalar(con, "select note from checkin where player_id = 'heron' and fatigue = 6").endswith('"not worried"')
         assert scalar(con, "select started_at from session where session_id = 'w-0106'").isoformat() == "2026-01-06T15:00:00"
         assert scalar(con, "select on_date from session_day where session_id = 'h-0108'") == date(2026, 1, 8)
-        rules = {rule for (rule,) in con.execute("select distinct rule from problem where severity = 'error'").fetchall()}
+        rules = {rule for (rule,) in con.execute("select distinct rule from problem where severity <> 'warning'").fetchall()}
         assert {"out_of_range", "unknown_word", "unknown_player"} <= rules
         ledger = frame(con, "select n_rows, n_loaded, n_quarantined from file")
         assert (ledger["n_rows"] == ledger["n_loaded"] + ledger["n_quarantined"]).all()
