@@ -103,7 +103,7 @@ def _missing(marts: Marts, context: PageContext) -> Markup:
         lines.append(Markup("{} {}").format(words("today.no_shots_from"), _names(idle, context)))
     nobody = squad.is_empty()
     answer = "" if lines else words("today.nobody_there" if nobody else "today.nothing_missing")
-    return section(words("today.missing"), answer, *(paragraph(line) for line in lines), _held(marts, context))
+    return section(words("today.missing"), answer, *(paragraph(line) for line in lines))
 
 
 def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
@@ -134,16 +134,6 @@ def _limited(marts: Marts, context: PageContext) -> Markup:
         for row in states.iter_rows(named=True)
     ]
     return paragraph(Markup(words("today.limited", names="{}")).format(Markup(", ").join(names))) if names else Markup("")  # noqa: S704 - own words
-
-
-def _held(marts: Marts, context: PageContext) -> Markup:
-    """Files that could not be taken in, in one line, for who reads the data page."""
-    if context.audience != "coach":
-        return Markup("")
-    n = marts.rows("mart_file").filter(pl.col("status") == "held").height
-    if not n:
-        return Markup("")
-    return paragraph(link(context.href(PATH, "data.html"), context.words("today.held", files=context.words.count("n.files", n))))
 
 
 def _freshness(context: PageContext) -> Markup:
