@@ -138,6 +138,10 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
     )
 
 
+def _shows_load(context: PageContext) -> bool:
+    return context.audience != "coach" or context.academy.access.coach_sees_load
+
+
 def _usual(row: dict[str, Any], context: PageContext) -> str:
     if row["week_swings"] is None:
         return context.words("squad.days_known", n=row["days_known_7"], all=7)
@@ -157,7 +161,11 @@ def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
         spark,
         Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
         *([_strokes_cell(line, context)] if context.audience == "coach" else []),
-        Cell(numbers.bare("count", row["week_swings"]), row["week_swings"], _usual(row, context)),
+        *(
+            [Cell(numbers.bare("count", row["week_swings"]), row["week_swings"], _usual(row, context))]
+            if _shows_load(context)
+            else []
+        ),
         _answered(row, context),
         Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
     ]
@@ -179,7 +187,7 @@ def _heads(context: PageContext) -> list[Head]:
         Head(words("squad.year"), words("squad.year_unit", unit=numbers.unit("speed"))),
         Head(words("squad.scatter"), numbers.unit("spread"), number=True),
         *([strokes] if context.audience == "coach" else []),
-        Head(words("squad.swings"), words("squad.last_7"), number=True),
+        *([Head(words("squad.swings"), words("squad.last_7"), number=True)] if _shows_load(context) else []),
         Head(words("squad.answers"), words("squad.last_14"), number=True),
         Head(words("squad.seen")),
     ]
