@@ -127,6 +127,8 @@ def empty_warehouse() -> duckdb.DuckDBPyConnection:
     """A warehouse in memory, migrated, whose tables take rows with any column left out."""
     con = duckdb.connect(":memory:")
     con.execute("set timezone = 'UTC'")
+    con.execute("set enable_progress_bar = false")
+    con.execute("set threads = 1")
     migrate(con)
     needed = con.execute(
         "select table_name, column_name from duckdb_columns() join duckdb_tables() using (table_name) where not is_nullable"

@@ -166,7 +166,7 @@ def _other_value(node: exp.Expression) -> Iterator[tuple[str, Change]]:
         unit = str(node.args["unit"].name).lower()
         if unit in _UNITS:
             yield f"{_short(node)} by {_UNITS[unit]}", lambda here: here.set("unit", exp.Var(this=_UNITS[unit]))
-    if isinstance(node, exp.Alias) and _is_outermost(node.parent) and not _keeps_its_name(node):
+    if isinstance(node, exp.Alias) and _is_outermost(node.parent) and not (_keeps_its_name(node) or _is_nothing(node.this)):
         yield f"nothing as {node.alias}", lambda here: here.set("this", exp.null())
 
 
@@ -174,6 +174,10 @@ def _is_outermost(select: exp.Expression | None) -> bool:
     while isinstance(select, exp.Select | exp.Union) and isinstance(select.parent, exp.Union):
         select = select.parent
     return isinstance(select, exp.Select | exp.Union) and select.parent is None
+
+
+def _is_nothing(node: exp.Expression) -> bool:
+    return isinstance(node, exp.Null) or (isinstance(node, exp.Cast) and _is_nothing(node.this))
 
 
 def _keeps_its_name(node: exp.Alias) -> bool:
