@@ -16,6 +16,7 @@ from pipelines.stages.backup import back_up
 from pipelines.stages.decide import measure_decisions
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
+from pipelines.stages.intake.originals import n_originals
 from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.body import measure_body
 from pipelines.stages.measure.carry import measure_comparable_carry
@@ -218,7 +219,7 @@ def _cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
 @contextmanager
 def _opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
     """The warehouse; never an empty one beside originals that a full one was made from: it would publish an empty academy."""
-    n = sum(1 for path in workspace.archive.rglob("*") if path.is_file() and ".redacted" not in path.name)
+    n = n_originals(workspace.archive)
     if n and not workspace.warehouse.exists():
         raise _lost(workspace, n, "is missing")
     with open_warehouse(workspace.warehouse) as con:
@@ -230,7 +231,7 @@ def _opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
 def _lost(workspace: Workspace, n: int, state: str) -> WarehouseError:
     return WarehouseError(
         f"{workspace.warehouse} {state}, and archive/ holds {n} original{'s' if n > 1 else ''}; nothing was changed.",
-        "Bring back a copy with `speedworth restore BACKUP`; keep archive/ as it is.",
+        "Make it anew with `speedworth rebuild`, or bring back a copy with `speedworth restore BACKUP`; keep archive/ as it is.",
     )
 
 

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import settings
 
 from pipelines.stages.intake import take_in
+from pipelines.stages.intake.originals import LIST, MAPPINGS
 from schemas.academy import Academy
 from schemas.files import KINDS
 from warehouse.connection import frame, open_warehouse
@@ -87,7 +88,9 @@ class DropFolder:
         return {name: rows for name, rows in found.items() if rows}
 
     def names(self, folder: str) -> list[str]:
-        return sorted(path.name for path in (self.root / folder).rglob("*") if path.is_file() or path.is_symlink())
+        """Files that came, and lists about them; without the list of originals and the mappings that were kept with them."""
+        found = (path for path in (self.root / folder).rglob("*") if path.is_file() or path.is_symlink())
+        return sorted(path.name for path in found if path.name != LIST and path.parent.name != MAPPINGS)
 
 
 @pytest.fixture(scope="session")

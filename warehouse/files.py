@@ -138,6 +138,42 @@ def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
         )
 
 
+def ledger_rows(con: Connection) -> pl.DataFrame:
+    """Every delivery, in the order in which they were taken in."""
+    return frame(con, "select * from file order by received_at, modified_at, name, file_id")
+
+
+def problems_without_rows(con: Connection) -> pl.DataFrame:
+    """Problems that reading the kept file would not find again: it is held or taken back, is not there, or lacks rows."""
+    return frame(
+        con,
+        """
+        select problem.* from problem join file using (file_id)
+        where file.status in ('held', 'withdrawn') or file.redacted or file.kept_as = ''
+        order by all
+        """,
+    )
+
+
+def put_ledger(con: Connection, files: pl.DataFrame, problems: pl.DataFrame) -> None:
+    """Put these rows of ledger and problems in place of what the same files have. Call it within a transaction."""
+    with registered(con, "told_files", files.select("file_id")):
+        for table in ("problem", "file"):
+            con.execute(f"delete from {table} where file_id in (select file_id from told_files)").fetchall()
+    write_ledger(con, files, problems)
+
+
+def keep_places(con: Connection, files: pl.DataFrame) -> None:
+    """Note under which ``name`` and ``mapping`` each of these files is listed, and where it lies (``kept_as``)."""
+    with registered(con, "told_files", files):
+        con.execute(
+            """
+            update file set name = told.name, mapping = told.mapping, kept_as = told.kept_as
+            from told_files as told where told.file_id = file.file_id
+            """
+        ).fetchall()
+
+
 def forget_file(con: Connection, kind: FileKind | None, file_id: str) -> None:
     """Take a file's rows, problems and ledger entry out, so that it can be taken in anew; ``kind``: None when it had none."""
     for table in {kind.table, "session"} if kind else ():

@@ -109,7 +109,7 @@ def _refuse_unfit(applied: dict[int, tuple[str, str]]) -> None:
         if number not in known or known[number].sha256 != sha256:
             raise WarehouseCorruptError(
                 f"Migration {name} differs from the one that this warehouse was built with.",
-                "Reinstall speedworth, or move the warehouse aside and run again: it is rebuilt from archive/.",
+                "Reinstall speedworth, or make the warehouse anew with `speedworth rebuild`.",
             )
 
 

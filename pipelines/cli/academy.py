@@ -1,4 +1,4 @@
-"""Commands about the workspace as a whole: new, run, schedule, demo, doctor, backup, restore."""
+"""Commands about the workspace as a whole: new, run, schedule, demo, doctor, backup, restore, rebuild."""
 
 from __future__ import annotations
 
@@ -196,6 +196,28 @@ def restore(
     screen.remark(f"Restored. What was there before lies in {aside}. Now: speedworth run -w {workspace}")
 
 
+def rebuild(
+    incomplete: Annotated[bool, typer.Option("--incomplete", help="Go on without originals that are gone or damaged.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Make a lost or broken warehouse anew from the originals in archive/."""
+    from pipelines.stages.rebuild import rebuild as make_anew
+    from pipelines.workspace import find_workspace
+
+    found, screen = find_workspace(workspace), Screen(quiet)
+    with screen.steps() as tell:
+        made = make_anew(found, now(), incomplete=incomplete, tell=tell)
+    screen.result(str(found.warehouse))
+    screen.remark(f"{made.n_files} files, {made.n_rows} rows. Now: speedworth run -w {workspace}")
+    if made.aside is not None:
+        screen.remark(f"What was there before lies in {made.aside}.")
+    for name in made.left_out:
+        screen.remark(f"Left out, gone or damaged: {name}")
+    for name in made.differing:
+        screen.remark(f"Reads otherwise than it did: {name}")
+
+
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
     app.command(epilog="Example: speedworth demo")(demo)
@@ -206,4 +228,5 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: speedworth schedule -w my-academy")(schedule)
     app.command(epilog="Example: speedworth doctor -w my-academy")(doctor)
     app.command(epilog="Example: speedworth backup -w my-academy")(backup)
+    app.command(epilog="Example: speedworth rebuild -w my-academy")(rebuild)
     app.command(epilog="Example: speedworth restore my-academy/backups/FILE -w my-academy")(restore)

@@ -98,7 +98,7 @@ def _audits(con: duckdb.DuckDBPyConnection) -> list[Finding]:
             audit.name,
             f"{n} offending rows",
             "broken",
-            "Move academy.duckdb aside and drop the originals of archive/ again, or bring back a backup.",
+            "Make it anew with `speedworth rebuild`, or bring back a backup.",
             WarehouseCorruptError.exit_code,
         )
         findings.append(broken if n else Finding(audit.name, "no offending row"))

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.audit_log import note
 from pipelines.stages.intake.disk import write_durably, write_whole
+from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.redact import redact_kept
 from pipelines.workspace import writing
@@ -124,6 +125,8 @@ def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
         _note_files(con, begun.files, places, player_id)
         forget_night(con)
     rewrite_warehouse(workspace.warehouse)
+    with open_warehouse(workspace.warehouse) as con:
+        keep_list(workspace.root, con)
     _clean_lists(workspace, begun.files, player_id)
     backups = tuple(sorted(workspace.backups.iterdir()))
     erasure = Erasure(begun.n_rows, len(begun.files), _naming_still(workspace, player_id), backups)

@@ -13,6 +13,7 @@ from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
+from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
@@ -110,6 +111,7 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
     with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
         written = beside.submit(_write_before, context, kind, placed, verdict)
         _commit(context, kind, placed, verdict, earlier, written)
+    keep_list(context.workspace, context.con)
     _move_after(context, placed, earlier)
     return [_outcome(kind, one) for one in placed]
 
@@ -301,6 +303,7 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
             for file_id in set(known) & {*ids, *agains}:
                 forget_file(context.con, KINDS.get(known[file_id].kind), file_id)
             write_ledger(context.con, _ledger(context, None, new), _with_ids(problems, ids))
+        keep_list(context.workspace, context.con)
     for one in placed:
         _set_aside(context, one)
         _clear_earlier(context, one, known.get(one.incoming.arrival.again or one.incoming.file_id))

@@ -12,6 +12,7 @@ from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, bring_back,
 from pipelines.stages.intake.batch import Incoming
 from pipelines.stages.intake.discover import Arrival, waiting_files
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
+from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import Readings, delivery_ids, kind_for, read_content
 from pipelines.stages.intake.table import Unread
@@ -219,10 +220,25 @@ def take_in(
     IntakeOutcome
         One entry for each file, also for those that were known or are still being written.
     """
-    context = IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
+    context = _begun(workspace, con, academy, now)
+    return _take(context, read_otherwise(context, asked) + waiting_files(workspace), progress)
+
+
+def take_arrivals(
+    workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime, arrivals: list[Arrival]
+) -> IntakeOutcome:
+    """Take in these files as they came, wherever they lie, into a warehouse that is made anew."""
+    return _take(_begun(workspace, con, academy, now), arrivals, None)
+
+
+def _begun(workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime) -> IntakeContext:
     with transaction(con):
         keep_academy(con, academy.name, academy.time_zone)
-    waiting = _sorted_out(read_otherwise(context, asked) + waiting_files(workspace), context.readings)
+    return IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
+
+
+def _take(context: IntakeContext, arrivals: list[Arrival], progress: Progress | None) -> IntakeOutcome:
+    waiting = _sorted_out(arrivals, context.readings)
     shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
     outcomes = list(waiting.later)
     for name, kind in KINDS.items():
@@ -235,6 +251,7 @@ def take_in(
     shown.step("held", len(waiting.unread))
     for archive in waiting.archives:
         disk.discard(archive)
-    with transaction(con):
-        close_problems_of_files(con)
+    with transaction(context.con):
+        close_problems_of_files(context.con)
+    keep_list(context.workspace, context.con)
     return IntakeOutcome(tuple(outcomes))
