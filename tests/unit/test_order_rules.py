@@ -70,6 +70,14 @@ def test_an_entered_absence_explains_the_silence() -> None:
     assert quiet(signs(0, 2, 4, 6), 36, away)["on_date"].to_list() == [MONDAY + dt.timedelta(days=35)]
 
 
+def test_who_leaves_on_the_day_on_which_it_would_be_said_is_not_waited_for() -> None:
+    until, away = MONDAY + dt.timedelta(days=60), pl.DataFrame([], schema=ABSENCES)
+    on = quiet_candidates(signs(0, 2, 4, 6), away, PLAYERS, 10, until).filter("opens")["on_date"].item()
+    for gone, expected in ((on, 0), (on + dt.timedelta(days=1), 1)):
+        leaving = PLAYERS.with_columns(pl.lit(gone).alias("left_on"))
+        assert quiet_candidates(signs(0, 2, 4, 6), away, leaving, 10, until).filter("opens").height == expected
+
+
 def test_who_has_left_is_not_waited_for() -> None:
     gone = PLAYERS.with_columns(pl.lit(MONDAY + dt.timedelta(days=7)).alias("left_on"))
     away = pl.DataFrame([], schema=ABSENCES)

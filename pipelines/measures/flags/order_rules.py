@@ -78,7 +78,7 @@ def quiet_candidates(
     absences : polars.DataFrame
         player_id, began_on, ended_on (null: goes on).
     players : polars.DataFrame
-        player_id, left_on (null: still here).
+        player_id, left_on (null: still here; somebody has left from that day on).
     quiet_after_days : int
         The academy's limit.
     as_of : datetime.date
@@ -98,7 +98,8 @@ def quiet_candidates(
         away.setdefault(player_id, []).append((began, ended or as_of))
     for (player_id,), own in sorted(signs.unique().group_by("player_id"), key=lambda item: str(item[0][0])):
         days = sorted(own["on_date"].to_list())
-        last = min(left.get(str(player_id)) or as_of, as_of)
+        gone = left.get(str(player_id))
+        last = as_of if gone is None else min(gone - dt.timedelta(days=1), as_of)
         rows += _silences(
             str(player_id), [day for day in days if day <= last], away.get(str(player_id), []), quiet_after_days, last
         )
