@@ -257,7 +257,11 @@ _PLAN_AND_PLAY = (
     _count("strokes", 400, "Strokes of the round.", low=1),
     _day("decided_on", "Day of the decision."),
     _word("role", ("coach", "physio"), "Who decided."),
-    _word("decision", ("watch", "ease", "rest", "refer", "set aside"), "What was decided."),
+    _word(
+        "decision",
+        ("watch", "ease", "rest", "refer", "set aside", "device", "players", "unclear"),
+        "What was decided; device, players or unclear: who moved, of a suspected device.",
+    ),
     _day("until", "Last day for which the decision holds."),
     _text("flag_kind", "Kind of the flag; written by the command, so that the decision finds its flag after a correction.", 40),
     _day("raised_on", "Day on which the flag was raised; written by the command, for the same reason."),

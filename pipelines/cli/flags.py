@@ -168,7 +168,12 @@ def _number(value: object) -> object:
 
 def decide(
     flag_id: FlagArgument,
-    decision: Annotated[str, typer.Argument(help="watch, ease, rest, refer or set-aside.", show_default=False)],
+    decision: Annotated[
+        str,
+        typer.Argument(
+            help="watch, ease, rest, refer or set-aside; of a suspected device: device, players or unclear.", show_default=False
+        ),
+    ],
     role: Annotated[Role, typer.Option(help="Who decides.")],
     until: Annotated[
         datetime | None, typer.Option(metavar="DATE", formats=["%Y-%m-%d"], help="Last day for which it holds.")

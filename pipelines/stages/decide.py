@@ -13,6 +13,7 @@ import secrets
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.flags.decisions import decision_states
 from schemas.errors import UsageError, WorkspaceError
 from schemas.files import KINDS
@@ -45,7 +46,7 @@ class Decision:
     flag_id : str
     role : {"coach", "physio"}
     decision : str
-        watch, ease, rest, refer or set aside.
+        watch, ease, rest, refer or set aside; of a suspected device: device, players or unclear.
     until : datetime.date or None
         Last day for which it holds; None: as long as the flag is open.
     note : str
@@ -69,18 +70,21 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
     Raises
     ------
     UsageError
-        When the decision is none of the five words, or ends before it begins.
+        When the decision is no word for such a flag, or ends before it begins.
     NotFoundError
         When there is no such flag, or none that this role may see.
     WarehouseError, WorkspaceError
     """
-    allowed = KINDS["decisions"].column("decision").field.allowed
-    if decision.decision not in allowed:
-        raise UsageError(f"{decision.decision!r} is no decision.", f"Use one of: {', '.join(allowed)}.")
+    if decision.decision not in KINDS["decisions"].column("decision").field.allowed:
+        raise UsageError(f"{decision.decision!r} is no decision.", f"Use one of: {', '.join(words_for(''))}.")
     if decision.until is not None and decision.until < decided_on:
         raise UsageError(f"The decision would end on {decision.until}, before it begins on {decided_on}.", "Give a later day.")
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         flag = visible_flag(con, decision.flag_id, "coach" if decision.role == "coach" else "")
+    if decision.decision not in words_for(flag["kind"]):
+        raise UsageError(
+            f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {', '.join(words_for(flag['kind']))}."
+        )
     path = workspace.inbox / f"decisions_{secrets.token_hex(8)}.csv"  # says nothing of flag, player or role
     part = path.with_name(f".{path.name}.part")
     try:
@@ -91,6 +95,12 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
             f"{workspace.inbox} cannot be written: {fault.strerror}.", "Check the rights of the folder."
         ) from fault
     return path
+
+
+def words_for(kind: str) -> tuple[str, ...]:
+    """What can be decided about a kind of flag: of a suspected device, who moved."""
+    allowed = KINDS["decisions"].column("decision").field.allowed
+    return tuple(word for word in allowed if (word in CAUSES) == (kind == "device_shift"))
 
 
 def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:

@@ -113,3 +113,20 @@ def test_a_later_decision_is_kept_beside_the_earlier(flagged: Workspace) -> None
     take_in_waiting(Night(flagged, NOW))
     with open_warehouse(flagged.warehouse) as con:
         assert scalar(con, "select count(*) from decision") == 2
+
+
+def test_of_a_suspected_device_it_is_decided_who_moved(flagged: Workspace) -> None:
+    device = flag("dddddddd", date(2026, 3, 2), "coach", "device_shift").with_columns(
+        player_id=pl.lit(""), region=pl.lit(""), device_id=pl.lit("bay-1")
+    )
+    with open_warehouse(flagged.warehouse) as con:
+        insert_frame(con, "flag", device)
+    with pytest.raises(UsageError, match="device, players, unclear"):
+        record_decision(flagged, DAY, Decision("dddddddd", "coach", "watch"))
+    with pytest.raises(UsageError, match="watch, ease, rest"):
+        record_decision(flagged, DAY, Decision("bbbbbbbb", "coach", "players"))
+    record_decision(flagged, DAY, Decision("dddddddd", "coach", "players"))
+    outcome = take_in_waiting(Night(flagged, NOW))
+    assert (outcome.n_loaded, outcome.n_quarantined) == (1, 0)
+    with open_warehouse(flagged.warehouse) as con:
+        assert frame(con, "select decision from decision").rows() == [("players",)]

@@ -153,3 +153,50 @@ def test_players_who_move_to_a_new_device_while_they_train_tell_its_offset() -> 
     )
     late = (rows["on_date"] >= START + dt.timedelta(days=115)).to_numpy()
     assert watch(rows).offsets[late].mean() == pytest.approx(1.0, abs=0.5)
+
+
+def test_a_person_says_that_the_device_moved() -> None:
+    rows = observed(14, 20, 130, {"bay-1": stepped(130, 70, 2.0)})
+    found = watch(rows).shifts[0].found_on
+    decided = found + dt.timedelta(days=20)
+    told = device_watch(rows, 1.0, lambda _, on: ("device", decided) if on == found else None)
+    after, before = ((rows["on_date"] > decided).to_numpy(), (rows["on_date"] <= decided).to_numpy())
+    assert (told.shifts[0].cause, told.shifts[0].told_on) == ("device", decided)
+    assert told.offsets[after].min() == told.offsets[after].max() == pytest.approx(2.0, abs=0.4)
+    np.testing.assert_array_equal(told.offsets[before], 0.0)
+    assert [one.basis for one in told.in_force] == ["decided"]
+
+
+def test_a_person_takes_back_what_was_taken_off() -> None:
+    rows = observed(1, 12, 120, {"bay-1": level(120), "bay-2": stepped(120, 80, 2.0)})
+    shift = watch(rows).shifts[0]
+    decided = shift.told_on + dt.timedelta(days=5)
+    told = device_watch(rows, 1.0, lambda _, on: ("players", decided) if on == shift.found_on else None)
+    assert told.shifts[0].cause == "players"
+    (back,) = (one for one in told.in_force if one.basis == "decided")
+    before = [one.offset for one in told.in_force if one.device_id == "bay-2" and one.from_on < back.from_on][-1]
+    assert back.offset == pytest.approx(before - shift.told_amount)
+
+
+def ratios(rows: pl.DataFrame, seed: int, moved: np.ndarray) -> pl.DataFrame:
+    """Ball over club, turned: it moves by ``moved`` with the day."""
+    rng = np.random.default_rng(seed)
+    day = (rows["on_date"] - START).dt.total_days().to_numpy()
+    x = 40.0 + moved[day] + 0.4 * rng.standard_normal(rows.height)
+    return rows.with_columns(pl.Series("x", x), variance=pl.lit(0.16))
+
+
+def test_one_wrong_reading_is_told_by_club_and_ball_of_the_same_shots() -> None:
+    rows = observed(15, 20, 110, {"bay-1": stepped(110, 70, 2.0)})
+    found = device_watch(rows, 1.0, ratios=ratios(rows, 16, stepped(110, 70, 2.0)))
+    assert found.shifts[0].cause == "device"
+    late = (rows["on_date"] > found.shifts[0].told_on).to_numpy()
+    assert found.offsets[late].mean() == pytest.approx(2.0, abs=0.5)
+
+
+def test_players_who_train_keep_the_ratio_and_a_slow_change_of_it_is_no_step() -> None:
+    rows = observed(11, 40, 130, {"bay-1": level(130)}, trained(40, 130, 3.0))
+    for moved in (level(130), np.clip((np.arange(130) - 60) / 56.0, 0.0, 1.0) * 3.0):
+        found = device_watch(rows, 1.0, ratios=ratios(rows, 18, moved))
+        assert {shift.cause for shift in found.shifts} == {"unclear"}
+        np.testing.assert_array_equal(found.offsets, 0.0)

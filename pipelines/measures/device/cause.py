@@ -12,6 +12,7 @@ import polars as pl
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, bridging_rows, fitted_offsets
 
 Cause = Literal["device", "players", "unclear"]
+CAUSES: tuple[Cause, ...] = ("device", "players", "unclear")
 
 _FREE = 100.0  # scale units: what is asked for is not drawn toward 0
 _CLEARLY, _UPPER = 2.5, 1.645
@@ -84,3 +85,56 @@ def _contrast(rows: pl.DataFrame, scale: float) -> tuple[float, float, int] | No
         return None
     found = fitted_offsets(near, ["it", "other"], scale, _FREE * scale)
     return float(found.offset[0] - found.offset[1]), float(2.0 * found.error[0]), n_bridges
+
+
+def ratio_cause(ratios: pl.DataFrame, device_id: str, began: dt.date, move: float) -> JumpCause:
+    """The cause of a common move of one reading, from club and ball of the same shots: only ever the device.
+
+    Parameters
+    ----------
+    ratios : polars.DataFrame
+        player_id, club, session_id, on_date, device_id, x (the ratio, turned so that it moves with a wrong reading), variance.
+    device_id : str
+    began : datetime.date
+    move : float
+        Mean move of its players [change unit].
+
+    Notes
+    -----
+    Players who are faster send the ball off faster too: the ratio stays. Of one wrong reading it moves by as much, on one day.
+    Mean over players of the ratio in the four weeks since the move minus the four before; the device has moved where that is half
+    of the move or more by 2.5 standard errors, and the sessions of the first three days already show half of it. A ratio that
+    stays tells nothing: both readings may be off.
+
+    Source: own rule
+    Checked: tests/unit/test_device_monitor.py
+    """
+    month = dt.timedelta(days=28)
+    mine = ratios.filter(
+        pl.col("device_id") == device_id, pl.col("on_date").is_between(began - month, began + month, closed="left")
+    ).with_columns((pl.col("on_date") >= began).alias("since"))
+    first = mine.filter(~pl.col("since") | (pl.col("on_date") < began + dt.timedelta(days=3)))
+    moved, at_once = _ratio_move(mine), _ratio_move(first)
+    if moved is None or at_once is None:
+        return JumpCause("unclear")
+    sign, half = np.sign(move), abs(move) / 2.0
+    clear = moved[0] * sign >= max(half, _CLEARLY * moved[1]) and at_once[0] * sign >= half
+    if not clear:
+        return JumpCause("unclear")
+    return JumpCause("device", moved[0], moved[1], len(set(mine["player_id"])))
+
+
+def _ratio_move(rows: pl.DataFrame) -> tuple[float, float] | None:
+    """Mean over players of since minus before, and its standard error; None with fewer than three players."""
+    weight = 1.0 / pl.col("variance")
+    own = rows.group_by("player_id", "club", "since").agg(
+        ((pl.col("x") * weight).sum() / weight.sum()).alias("mean"), (1.0 / weight.sum()).alias("variance")
+    )
+    pairs = own.filter(pl.col("since")).join(own.filter(~pl.col("since")), on=["player_id", "club"], suffix="_before")
+    if pairs["player_id"].n_unique() < FEWEST_SHARERS:
+        return None
+    weights = 1.0 / (pairs["variance"] + pairs["variance_before"]).to_numpy()
+    change = (pairs["mean"] - pairs["mean_before"]).to_numpy()
+    mean = float(weights @ change / weights.sum())
+    spread = float(np.sqrt(weights**2 @ (change - mean) ** 2) / weights.sum())
+    return mean, max(spread, float(weights.sum() ** -0.5))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -10,12 +11,13 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.device.cause import Cause, JumpCause, jump_cause
+from pipelines.measures.device.cause import Cause, JumpCause, jump_cause, ratio_cause
+from pipelines.measures.device.moves import FEWEST_EARLIER, Move, Side, Usual
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
 
 Floats = NDArray[np.float64]
 
-SLACK, CLIP, ALARM_AT = 0.5, 2.0, 12.0
+CLIP, ALARM_AT = 2.0, 12.0
 MOST_A_DAY, AGREEING = 4, 0.8
 """Players of a day count for at most so many; share of players who must have moved the same way."""
 
@@ -23,10 +25,12 @@ LEAST_MOVE = 1.0
 """A common move smaller than so many scale units (weather moves ball speed by some tenths of a per cent) is left to the
 months."""
 
-FEWEST_EARLIER, MEMORY = 4, 12.0
-
 OWN_CHANGES = 0.3
 """Standard deviation of what players of a device change by themselves meanwhile, on average, in scale units."""
+
+Word = tuple[Cause, dt.date]
+"""What a person said of a suspicion, and when."""
+
 
 ASKED_FOR, DOUBTED_FOR = 28, 14
 """Days for which it is asked who moved, and for which sessions on a suspected device count less."""
@@ -90,38 +94,17 @@ class DeviceWatch:
     shifts: list[DeviceShift]
 
 
-@dataclass(frozen=True)
-class _Move:
-    on: dt.date
-    player_id: str
-    club: str
-    session_id: str
-    residual: float
-    variance: float
-
-
-@dataclass
-class _Side:
-    total: float = 0.0
-    moves: list[_Move] = field(default_factory=list)
-
-    def add(self, score: float, weight: int, moves: list[_Move]) -> None:
-        self.total = max(0.0, self.total + weight * (score - SLACK))
-        self.moves = [*self.moves, *moves] if self.total > 0 else []
-
-
 @dataclass
 class _Suspicion:
     number: int  # among the shifts
-    moves: list[_Move]
 
 
 @dataclass
 class _Device:
     static: float | None = None  # None: not compared with another device yet
     shifted: float = 0.0
-    up: _Side = field(default_factory=_Side)
-    down: _Side = field(default_factory=_Side)
+    up: Side = field(default_factory=Side)
+    down: Side = field(default_factory=Side)
     users: dict[str, dt.date] = field(default_factory=dict)
     suspicion: _Suspicion | None = None
 
@@ -135,44 +118,30 @@ class _Device:
 
 
 @dataclass
-class _Usual:
-    mean: float = 0.0
-    precision: float = 0.0
-    n: int = 0
-    shares: dict[str, float] = field(default_factory=dict)  # of each device in the mean
-
-    def learn(self, device_id: str, value: float, variance: float) -> None:
-        if self.n >= FEWEST_EARLIER:
-            reach = 2.5 * variance**0.5
-            value = self.mean + min(max(value - self.mean, -reach), reach)
-        precision = self.precision + 1.0 / variance
-        self.mean += (value - self.mean) / variance / precision
-        own = 1.0 / variance / precision
-        self.shares = {device: share * (1.0 - own) for device, share in self.shares.items()}
-        self.shares[device_id] = self.shares.get(device_id, 0.0) + own
-        self.precision, self.n = min(precision, MEMORY / variance), self.n + 1
-
-    def reoffset(self, device_id: str, more: float) -> None:
-        """A device's offset is now larger by so much than when its sessions were learned."""
-        self.mean -= more * self.shares.get(device_id, 0.0)
-
-
-@dataclass
 class _Watch:
     scale: float
     rows: pl.DataFrame
+    said: Callable[[str, dt.date], Word | None]
+    ratios: pl.DataFrame | None
     offsets: Floats
     series: list[str]
     shifted: Floats  # of each row, as known best by now
     doubt: Floats
     devices: dict[str, _Device] = field(default_factory=dict)
-    usual: dict[tuple[str, str], _Usual] = field(default_factory=dict)
+    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
     rows_of: dict[str, list[tuple[dt.date, int]]] = field(default_factory=dict)
     in_force: list[OffsetInForce] = field(default_factory=list)
     shifts: list[DeviceShift] = field(default_factory=list)
+    moves: list[list[Move]] = field(default_factory=list)  # of each shift
+    heeded: set[int] = field(default_factory=set)
 
 
-def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
+def device_watch(
+    observed: pl.DataFrame,
+    scale: float,
+    said: Callable[[str, dt.date], Word | None] = lambda *_: None,
+    ratios: pl.DataFrame | None = None,
+) -> DeviceWatch:
     """Offsets, comparability and common shifts of devices, day by day with what was known by then.
 
     Parameters
@@ -183,6 +152,11 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
         device_id, x [change unit], variance (form and shot noise, squared).
     scale : float
         Scale of the quantity: its prior smallest worthwhile change [change unit].
+    said : callable, optional
+        What a person decided of the suspicion of a device, found on a day: it counts from the day after, whatever the data tell.
+    ratios : polars.DataFrame, optional
+        Ball speed over club speed of the same sessions, as ``observed``, turned so that it moves with a wrong reading of this
+        quantity.
 
     Returns
     -------
@@ -195,23 +169,24 @@ def device_watch(observed: pl.DataFrame, scale: float) -> DeviceWatch:
     device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
     most 4). At 12, with at least 3 players of whom four in five moved that way, by 1 scale unit or more on average, the device
     is suspected: a squad that trains moves together too. Nothing is taken off unless players who use another device within 28
-    days tell the two apart (:func:`jump_cause`, asked after each day of its sessions for four weeks); then what they tell and
-    the mean move together, weighed by their errors, are taken off from the next day on. For two weeks, or until it is told,
-    sessions on it count less. Offset: at the first of each month, and when a device that has not been compared yet is
-    suspected, from the 90 days before, against the device of its group that was used first; not told where fewer than 3 players
-    tie them.
+    days tell the two apart (:func:`jump_cause`), or club and ball of the same shots do (:func:`ratio_cause`), asked after each
+    day of its sessions for four weeks, or a person does; then what they tell and the mean move together, weighed by their
+    errors, are taken off from the next day on. For two weeks, or until it is told, sessions on it count less. Offset: at the
+    first of each month, and when a device that has not been compared yet is suspected, from the 90 days before, against the
+    device of its group that was used first; not told where fewer than 3 players tie them.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
     """
     indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
     n = observed.height
-    watch = _Watch(scale, indexed, np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
+    watch = _Watch(scale, indexed, said, ratios, np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.doubt, watch.series, [], [])
     month = indexed["on_date"][0].replace(day=1)
     for day in indexed.partition_by("on_date", maintain_order=True):
         on = day["on_date"][0]
+        _heed(watch, on)
         if on.replace(day=1) != month:
             month = on.replace(day=1)
             _refit(watch, month)
@@ -223,7 +198,7 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         device = watch.devices.setdefault(row["device_id"], _Device())
         device.users[row["player_id"]] = on
-    moves: dict[tuple[str, str], list[_Move]] = {}
+    moves: dict[tuple[str, str], list[Move]] = {}
     for row in rows:
         device = watch.devices[row["device_id"]]
         if not device.is_shared(on):
@@ -233,10 +208,10 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         if device.suspicion is not None:
             watch.doubt[row["row"]] = _doubt(watch.shifts[device.suspicion.number], on)
         watch.rows_of.setdefault(row["device_id"], []).append((on, row["row"]))
-        usual = watch.usual.setdefault((row["player_id"], row["club"]), _Usual())
+        usual = watch.usual.setdefault((row["player_id"], row["club"]), Usual())
         value, variance = row["x"] - device.offset, row["variance"]
         if usual.n >= FEWEST_EARLIER:
-            move = _Move(
+            move = Move(
                 on, row["player_id"], row["club"], row["session_id"], value - usual.mean, variance + 1.0 / usual.precision
             )
             moves.setdefault((row["device_id"], row["player_id"]), []).append(move)
@@ -246,7 +221,7 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         device = watch.devices[device_id]
         _score(device, players)
         if device.suspicion is not None:
-            device.suspicion.moves += [move for together in players for move in together]
+            watch.moves[device.suspicion.number] += [move for together in players for move in together]
         _judge(watch, on, device_id)
 
 
@@ -254,7 +229,7 @@ def _doubt(shift: DeviceShift, on: dt.date) -> float:
     return shift.amount**2 if (on - shift.found_on).days <= DOUBTED_FOR else 0.0
 
 
-def _score(device: _Device, players: list[list[_Move]]) -> None:
+def _score(device: _Device, players: list[list[Move]]) -> None:
     """One day of the device: the median of its players, so that some who really changed do not move it."""
     scores = [_player_score(together) for together in players]
     middle, weight = float(np.median(scores)), min(len(scores), MOST_A_DAY)
@@ -263,7 +238,7 @@ def _score(device: _Device, players: list[list[_Move]]) -> None:
     device.down.add(-middle, weight, moves)
 
 
-def _player_score(together: list[_Move]) -> float:
+def _player_score(together: list[Move]) -> float:
     """One player's day on the device: clubs of one day share the player's form and count as one."""
     residual = sum(move.residual for move in together) / len(together)
     variance = sum(move.variance for move in together) / len(together)
@@ -282,13 +257,14 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())
         if abs(amount) < LEAST_MOVE * watch.scale:
             continue
-        device.up, device.down = _Side(), _Side()
+        device.up, device.down = Side(), Side()
         if device.static is None and len(watch.devices) > 1 and _compared(watch, on, device_id):
             return
         players = {move.player_id for move in side.moves}
         sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))
         error, began = float(weight.sum() ** -0.5), side.moves[0].on
-        device.suspicion = _Suspicion(len(watch.shifts), list(side.moves))
+        device.suspicion = _Suspicion(len(watch.shifts))
+        watch.moves.append(list(side.moves))
         watch.shifts.append(
             DeviceShift(device_id, on, began, amount, error, len(players), len(sessions), sessions, side.total, "unclear", on)
         )
@@ -310,16 +286,37 @@ def _ask(watch: _Watch, on: dt.date, device_id: str) -> None:
         return
     shift = watch.shifts[suspicion.number]
     found = jump_cause(_comparable(watch, on), device_id, shift.began_on, shift.amount, watch.scale)
+    if found.cause == "unclear" and watch.ratios is not None:
+        until = watch.ratios.filter(pl.col("on_date") <= on)
+        found = ratio_cause(until, device_id, shift.began_on, shift.amount)
     if found.cause == "device":
         amount, error = _together(found, shift, watch.scale)
         watch.shifts[suspicion.number] = replace(shift, cause="device", told_on=on, told_amount=amount)
-        _take_off(watch, device_id, amount, suspicion.moves)
+        _take_off(watch, device_id, amount, watch.moves[suspicion.number])
         after = on + dt.timedelta(days=1)
         watch.in_force.append(OffsetInForce(device_id, after, device.offset, error, shift.n_players, found.n_bridges, "moved"))
     elif found.cause == "players":
         watch.shifts[suspicion.number] = replace(shift, cause="players", told_on=on)
     if found.cause != "unclear" or (on - shift.found_on).days >= ASKED_FOR:
-        device.suspicion, device.up, device.down = None, _Side(), _Side()
+        device.suspicion, device.up, device.down = None, Side(), Side()
+
+
+def _heed(watch: _Watch, on: dt.date) -> None:
+    """Do as a person said of a suspicion before this day."""
+    for number, shift in enumerate(watch.shifts):
+        word = watch.said(shift.device_id, shift.found_on)
+        if number in watch.heeded or word is None or word[1] >= on:
+            continue
+        watch.heeded.add(number)
+        device, amount = watch.devices[shift.device_id], shift.amount if word[0] == "device" else 0.0
+        if word[0] == "unclear":
+            amount = shift.told_amount
+        if amount != shift.told_amount:
+            _take_off(watch, shift.device_id, amount - shift.told_amount, watch.moves[number])
+            watch.in_force.append(OffsetInForce(shift.device_id, on, device.offset, shift.error, shift.n_players, 0, "decided"))
+        watch.shifts[number] = replace(shift, cause=word[0], told_on=word[1], told_amount=amount)
+        if device.suspicion is not None and device.suspicion.number == number:
+            device.suspicion, device.up, device.down = None, Side(), Side()
 
 
 def _together(found: JumpCause, shift: DeviceShift, scale: float) -> tuple[float, float]:
@@ -338,7 +335,7 @@ def _comparable(watch: _Watch, on: dt.date) -> pl.DataFrame:
     return rows.with_columns((pl.col("x") - statics - pl.Series(watch.shifted[row])).alias("x")).filter(shared)
 
 
-def _moved_together(moves: list[_Move], sign: float) -> bool:
+def _moved_together(moves: list[Move], sign: float) -> bool:
     by_player: dict[str, list[float]] = {}
     for move in moves:
         by_player.setdefault(move.player_id, []).append(sign * move.residual)
@@ -346,7 +343,7 @@ def _moved_together(moves: list[_Move], sign: float) -> bool:
     return len(by_player) >= FEWEST_SHARERS and agreeing >= AGREEING * len(by_player)
 
 
-def _take_off(watch: _Watch, device_id: str, amount: float, moves: list[_Move]) -> None:
+def _take_off(watch: _Watch, device_id: str, amount: float, moves: list[Move]) -> None:
     """From now on, and from what was learned since it began."""
     watch.devices[device_id].shifted += amount
     for on, row in watch.rows_of[device_id]:

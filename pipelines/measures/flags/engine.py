@@ -7,9 +7,6 @@ gives the flags of that night.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import hmac
-from base64 import b32encode
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -18,6 +15,7 @@ import polars as pl
 
 from pipelines.measures.flags.candidates import STREAM, candidates
 from pipelines.measures.flags.discovery import adjusted_p_values
+from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.flags.night import Key, Look, Row, looks
 from pipelines.measures.flags.rules import FAMILIES, RULES, Family, Rule
 
@@ -180,17 +178,11 @@ def _note(state: _State, night: dt.date, look: Look) -> None:
 
 def _raise(state: _State, night: dt.date, look: Look) -> None:
     episode = _Episode(
-        _flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead
+        flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead
     )
     state.open[look.key] = episode
     _record(state, night, episode, "raised")
     _hold_back(state, night, episode)
-
-
-def _flag_id(secret: bytes, key: Key, night: dt.date) -> str:
-    """Eight letters and digits that the same flag gets in every run of one workspace."""
-    digest = hmac.digest(secret, "\x1f".join((*key, night.isoformat())).encode(), hashlib.sha256)
-    return b32encode(digest[:5]).decode().lower()
 
 
 def _rejected(state: _State, night: dt.date) -> set[Key]:

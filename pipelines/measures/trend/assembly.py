@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
-from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, device_watch
+from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, Word, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, form_correlation
 from pipelines.measures.trend.expected import EXPECTED, expected_course
@@ -46,7 +47,16 @@ class Trends:
     device_shifts: tuple[tuple[str, DeviceShift], ...]
 
 
-def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None) -> Trends:
+Words = Callable[[str, str, dt.date], Word | None]
+"""What a person decided of the suspicion of a quantity and a device that was found on a day."""
+
+
+def unsaid(metric: str, device_id: str, found_on: dt.date) -> Word | None:  # noqa: ARG001 - the shape of a question
+    """Nobody said anything."""
+    return None
+
+
+def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: Words = unsaid) -> Trends:
     """Trends of all quantities of all players.
 
     Parameters
@@ -55,6 +65,8 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None) -> Trend
         Rows of ``session_club``.
     born : dict, optional
         Year of birth by player, where known: growth is expected of juniors.
+    words : callable, optional
+        Decisions about flags of suspected devices.
 
     Returns
     -------
@@ -72,7 +84,7 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None) -> Trend
     observed = observations(summaries)
     norms = squad_norms(observed)
     judged = _judged(observed, norms)
-    watches = {metric: _watched(judged, metric) for metric in WATCHED}
+    watches = {metric: _watched(judged, metric, words) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches)
     points, shifts, correlations = _followed(_expecting(corrected, born or {}))
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left")
@@ -92,9 +104,15 @@ def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
     return with_noise(joined).with_columns((pl.col("noise") + pl.col("session_sd") ** 2).alias("variance"))
 
 
-def _watched(judged: pl.DataFrame, metric: str) -> tuple[pl.DataFrame, DeviceWatch]:
+def _watched(judged: pl.DataFrame, metric: str, words: Words) -> tuple[pl.DataFrame, DeviceWatch]:
     rows = judged.filter(pl.col("metric") == metric).sort("on_date", "session_id", "player_id", "club_group")
-    return rows, device_watch(rows, PRIORS[metric].worthwhile)
+
+    def said(device_id: str, found_on: dt.date) -> Word | None:
+        return words(metric, device_id, found_on)
+
+    turned = -1.0 if metric == "club_speed_mps" else 1.0  # a club speed read too high makes the ratio smaller
+    ratios = judged.filter(pl.col("metric") == "speed_ratio").with_columns((turned * pl.col("x")).alias("x"))
+    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, ratios)
 
 
 def _corrected(

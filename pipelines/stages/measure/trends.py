@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.baseline.levels import baselines
+from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
+from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, in_natural_units, trends
 from pipelines.stages.measure.normal_swings import normal_swings
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
+from warehouse.decisions import decision_rows
 from warehouse.flags import replace_candidates
 
 if TYPE_CHECKING:
@@ -21,16 +24,18 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.measures.device.monitor import Word
+    from pipelines.measures.trend.assembly import Words
     from schemas.academy import Academy
 
 KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall", "device_shift")
 
 
-def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
+def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
     players = con.execute("select player_id, birth_year from player").fetchall()
     born = {player_id: year for player_id, year in players if year is not None}
-    result = trends(_summaries(con, as_of), born)
+    result = trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
     points = in_natural_units(result.points).sort("metric", "player_id", "club_group", "on_date", "session_id")
     said = pl.concat([chart_candidates(result.points), stall_candidates(result.points), device_candidates(result.device_shifts)])
     levels = baselines(result.points, as_of, LEARNING_SESSIONS)
@@ -41,6 +46,19 @@ def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
         replace_table(con, BASELINE.name, levels.select(BASELINE.names))
         replace_table(con, DEVICE_OFFSET.name, result.offsets.select(DEVICE_OFFSET.names))
         replace_candidates(con, KINDS, said)
+
+
+def _words_on_devices(con: duckdb.DuckDBPyConnection, academy: Academy) -> Words:
+    """What persons said of suspected devices; the last word counts."""
+    rows = decision_rows(con).filter(pl.col("decision").is_in(CAUSES)).sort("flag_id", "decided_on", "role")
+    last = {
+        flag: (decision, decided_on) for flag, decision, decided_on in rows.select("flag_id", "decision", "decided_on").rows()
+    }
+
+    def words(metric: str, device_id: str, found_on: date) -> Word | None:
+        return last.get(flag_id(academy.id_key, ("", "device_shift", metric, device_id), found_on))
+
+    return words
 
 
 def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
