@@ -7,7 +7,7 @@ data leads to expect, without looking at the detectors. The true level of every 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import polars as pl
@@ -77,12 +77,13 @@ EVENTS: tuple[str, ...] = ("", "", "", "", STEP, "drift", "plateau", "scatter", 
 
 @dataclass(frozen=True)
 class Truth:
-    """What is true of one player: the event and its day, and the level by day [share of the first]."""
+    """What is true of one player: the event and its day, the level by day [share of the base], and the base [m/s]."""
 
     player_id: str
     event: str
     onset: int
     level: np.ndarray = field(repr=False)
+    base: float
     birth_year: int
 
     @property
@@ -125,7 +126,10 @@ def _truth(making: Making, player_id: str, event: str, rng: np.random.Generator)
     elif event == "plateau":
         begin = onset - 84
         level = level + 0.012 * (np.clip(day, begin, onset) - begin) / 28.0
-    return Truth(player_id, event, onset, level, making.birth_year)
+    elif event == "block":
+        onset = 60
+        level = level + 0.03 * np.clip((day - onset) / 56.0, 0.0, 1.0)
+    return Truth(player_id, event, onset, level, 45.0 * float(np.exp(0.06 * rng.standard_normal())), making.birth_year)
 
 
 def _drawn(making: Making, n: int, rng: np.random.Generator) -> np.ndarray:
@@ -145,8 +149,7 @@ def _player(making: Making, truth: Truth, rng: np.random.Generator) -> tuple[pl.
         day, form = day[came], form[came]
     n = np.exp(rng.uniform(np.log(10.0), np.log(60.0), day.size)).astype(int)
     of, on = np.repeat(np.arange(day.size), n), day >= truth.onset
-    base = 45.0 * np.exp(0.06 * rng.standard_normal())
-    club = base * np.exp((truth.level[day] + making.form * form)[of] + making.shot * _drawn(making, of.size, rng))
+    club = truth.base * np.exp((truth.level[day] + making.form * form)[of] + making.shot * _drawn(making, of.size, rng))
     mishit = rng.random(of.size) < np.where(on & (truth.event == "wild"), 0.15, 0.03)[of]
     ball = 1.45 * club * (1.0 + 0.012 * rng.standard_normal(of.size)) * np.where(mishit, 0.95, 1.0)
     carry = 3.25 * ball * (1.0 + 0.025 * rng.standard_normal(of.size))
@@ -183,3 +186,27 @@ def _player(making: Making, truth: Truth, rng: np.random.Generator) -> tuple[pl.
         }
     )
     return sessions, shots
+
+
+MOVED_ON, MOVED_BY = 90, 0.02
+
+
+def with_device(squad: Made, way: str, seed: int) -> Made:
+    """The squad on devices of which one reads 2 % more from a day on.
+
+    ``two bays``: sessions are drawn on two bays, and both readings of one are off; ``one reading``: one bay, club speed alone.
+    """
+    rng = np.random.default_rng([7, seed])
+    if way == "two bays":
+        bays = np.where(rng.random(squad.sessions.height) < 0.5, "bay-1", "bay-2")
+        sessions = squad.sessions.with_columns(pl.Series("device_id", bays))
+    else:
+        sessions = squad.sessions
+    moved = sessions.select(
+        "session_id",
+        off=(pl.col("device_id") == "bay-1") & (pl.col("started_at").dt.date() >= START + dt.timedelta(days=MOVED_ON)),
+    )
+    factor = pl.when("off").then(1.0 + MOVED_BY).otherwise(1.0)
+    readings = ["club_speed_mps", "ball_speed_mps"] if way == "two bays" else ["club_speed_mps"]
+    shots = squad.shots.join(moved, on="session_id", maintain_order="left")
+    return replace(squad, sessions=sessions, shots=shots.with_columns(pl.col(readings) * factor).drop("off"))
