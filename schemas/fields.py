@@ -251,6 +251,7 @@ _PLAN_AND_PLAY = (
     _text("normal_arm", "Name of the arm that is the player's normal.", 40),
     _text("arms", "Arms ordered by amount of the change, separated by | .", 400),
     _day("played_on", "Day of the round."),
+    _count("round_no", 9, "Number of the round on its day, from 1; empty when there was one.", low=1),
     _count("tee_shots", 36, "Tee shots with driver or wood on two- and three-shot holes."),
     _count("fairways", 36, "Of these, in the fairway."),
     _count("penalties", 40, "Penalty strokes from tee shots."),

@@ -12,7 +12,7 @@ import polars as pl
 import pytest
 from hypothesis import settings
 
-from pipelines.stages.intake import take_in
+from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.intake.originals import LIST, MAPPINGS
 from schemas.academy import Academy
 from schemas.files import KINDS
@@ -65,6 +65,12 @@ class DropFolder:
     def run(self, now: datetime = NOW) -> IntakeOutcome:
         with open_warehouse(self.root / "academy.duckdb") as con:
             return take_in(self.root, con, self.academy, now)
+
+    def again(self, *, accepted: bool = False) -> dict[str, FileOutcome]:
+        """Every held file tried again."""
+        with open_warehouse(self.root / "academy.duckdb") as con:
+            asked = AskedAgain(held_ids(con), accepted)
+            return {file.name: file for file in take_in(self.root, con, self.academy, NOW, asked=asked).files}
 
     def files(self, now: datetime = NOW) -> dict[str, FileOutcome]:
         return {file.name: file for file in self.run(now).files}

@@ -8,7 +8,7 @@ import polars as pl
 
 from schemas.files import KINDS, FileKind
 from warehouse.connection import frame, insert_frame, registered
-from warehouse.files import row_key
+from warehouse.keys import row_key
 
 if TYPE_CHECKING:
     import duckdb
@@ -56,6 +56,18 @@ def displaced_deliveries(con: Connection, kind: FileKind) -> pl.DataFrame:
     return _by_version(
         con,
         """
+        with lost as (
+          select gone.file_id, gone.kind, gone.part from superseded_row as gone
+          anti join file as newer on newer.file_id = gone.superseded_by and newer.status in ('loaded', 'superseded')
+          where gone.superseded_by <> gone.file_id
+        )
+        select file_id from lost
+        union
+        select older.file_id from superseded_row as older semi join lost using (kind, part)
+        where older.superseded_by <> older.file_id
+        """
+        if kind.fills
+        else """
         select gone.file_id from superseded_row as gone
         anti join file as newer on newer.file_id = gone.superseded_by and newer.status in ('loaded', 'superseded')
         where gone.superseded_by <> gone.file_id
@@ -119,6 +131,14 @@ def redacted_deliveries_replaced_by(con: Connection, file_id: str) -> list[str]:
         [file_id],
     ).fetchall()
     return [name for (name,) in rows]
+
+
+def has_been_taken_over(con: Connection, kind: FileKind, file_id: str) -> bool:
+    """Whether a newer file has taken over something of this one."""
+    found = con.execute(
+        "select 1 from superseded_row where file_id = ? and kind = ? and superseded_by <> file_id limit 1", [file_id, kind.name]
+    ).fetchall()
+    return bool(kind.fills) and bool(found)
 
 
 def withdraw_delivery(con: Connection, kind: FileKind, file_id: str) -> int:

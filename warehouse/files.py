@@ -9,6 +9,8 @@ import polars as pl
 
 from schemas.files import FileKind
 from warehouse.connection import frame, insert_frame, registered
+from warehouse.filling import rows_with_part, take_over
+from warehouse.keys import row_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,13 +19,6 @@ if TYPE_CHECKING:
     import duckdb
 
     Connection = duckdb.DuckDBPyConnection
-
-
-def row_key(columns: tuple[str, ...]) -> pl.Expr:
-    """The key of each row as text; what is missing is empty. Null when all of it is missing."""
-    parts = [pl.col(name).cast(pl.String).fill_null("") for name in columns]
-    present = pl.any_horizontal(pl.col(name).is_not_null() for name in columns)
-    return pl.when(present).then(pl.concat_str(parts, separator="|"))
 
 
 def keep_academy(con: Connection, name: str, time_zone: str) -> None:
@@ -87,6 +82,34 @@ def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
     """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):
         return frame(con, "select session_id, player_id, started_at from session semi join asked using (session_id)")
+
+
+def visit_times(con: Connection, days: pl.Series) -> pl.DataFrame:
+    """When the visits of a day were whose ids are ``day``, ``day-2``, ``day-3`` and so on.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``day``, ``session_id``, ``first``, ``last`` shot, by session_id.
+    """
+    with registered(con, "asked", pl.DataFrame({"day": days.unique()})):
+        return frame(
+            con,
+            """
+            select asked.day, shot.session_id, min(shot.struck_at) as first, max(shot.struck_at) as last
+            from shot join asked
+              on shot.session_id = asked.day
+              or (starts_with(shot.session_id, asked.day || '-')
+                and regexp_full_match(substr(shot.session_id, length(asked.day) + 2), '[2-9][0-9]?'))
+            group by all order by shot.session_id
+            """,
+        )
+
+
+def owners_of_sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
+    """``session_id``, ``player_id``, ``file_id`` of those sessions that are there."""
+    with registered(con, "asked", pl.DataFrame({"session_id": session_ids.unique()})):
+        return frame(con, "select session_id, player_id, file_id from session semi join asked using (session_id)")
 
 
 def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
@@ -221,7 +244,8 @@ def _versions(con: Connection, kind: FileKind, file_ids: pl.Series) -> pl.DataFr
         return frame(
             con,
             """
-            select file_id, row_number() over (order by kind = ?, modified_at, name, received_at, file_id) as version
+            select file_id, coalesce(absent, '') as absent,
+              row_number() over (order by kind = ?, modified_at, name, received_at, file_id) as version
             from file semi join asked using (file_id)
             """,
             [kind.name],
@@ -230,7 +254,7 @@ def _versions(con: Connection, kind: FileKind, file_ids: pl.Series) -> pl.DataFr
 
 def _replaced(claims: pl.DataFrame, versions: pl.DataFrame) -> pl.DataFrame:
     """``part``, ``file_id``, ``superseded_by``: what a newer file that shares a row key replaces."""
-    ranked = claims.select("part", "row_key", "file_id").unique().join(versions, on="file_id")
+    ranked = claims.select("part", "row_key", "file_id").unique().join(versions.drop("absent"), on="file_id")
     newer = ranked.join(ranked, on=["part", "row_key"], suffix="_by").filter(pl.col("version_by") > pl.col("version"))
     return (
         newer.sort("version_by")
@@ -304,7 +328,9 @@ def _load_contested(
         "part", row_key(overlap).alias("row_key"), "file_id", "line"
     )
     claims = pl.concat([new, live.select(new.columns), gone.select(new.columns)])
-    replaced = _replaced(claims, _versions(con, kind, claims["file_id"]))
+    versions = _versions(con, kind, claims["file_id"])
+    replaced = _replaced(claims, versions)
+    older = rows_with_part(con, kind, live["part"]) if kind.fills else rows.clear()
     retired = claims.join(replaced.drop("version_by"), on=["part", "file_id"]).with_columns(pl.lit(kind.name).alias("kind"))
     with registered(con, "retired", retired):
         for table, same_kind in ((kind.table, ""), ("superseded_row", "and gone.kind = retired.kind")):
@@ -315,7 +341,10 @@ def _load_contested(
                 """
             ).fetchall()
     insert_frame(con, "superseded_row", retired)
-    insert_frame(con, kind.table, rows.join(replaced, on=["part", "file_id"], how="anti", maintain_order="left").drop("part"))
+    winners = rows.join(replaced, on=["part", "file_id"], how="anti", maintain_order="left")
+    if kind.fills:
+        winners = take_over(con, kind, winners, rows, older, versions)
+    insert_frame(con, kind.table, winners.drop("part"))
     _mark_superseded(con, kind, replaced)
     return _shrunk(claims, retired.join(gone, on=["file_id", "line"], how="anti"))
 

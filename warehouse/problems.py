@@ -8,7 +8,7 @@ import polars as pl
 
 from schemas.files import FileKind
 from warehouse.connection import frame, insert_frame, registered
-from warehouse.files import row_key
+from warehouse.keys import row_key
 
 if TYPE_CHECKING:
     import duckdb

@@ -10,7 +10,7 @@ from schemas.errors import IntakeError
 from schemas.files import KINDS
 from schemas.results import Withdrawal
 from warehouse.connection import open_warehouse, transaction
-from warehouse.deliveries import players_named_elsewhere, redacted_deliveries_replaced_by, withdraw_delivery
+from warehouse.deliveries import has_been_taken_over, players_named_elsewhere, redacted_deliveries_replaced_by, withdraw_delivery
 from warehouse.night import forget_night
 
 if TYPE_CHECKING:
@@ -46,6 +46,11 @@ def _refuse_what_cannot_be_undone(con: duckdb.DuckDBPyConnection, file: dict[str
         raise IntakeError(
             f"{file['name']} cannot be taken back: other files name its players {', '.join(resting[:5])}.",
             "Drop a corrected players file instead: a newer one replaces it.",
+        )
+    if has_been_taken_over(con, KINDS[file["kind"]], file["file_id"]):
+        raise IntakeError(
+            f"{file['name']} cannot be taken back: a newer file has taken over what it does not say itself.",
+            "Take the newer file back first, or drop a corrected one.",
         )
     redacted = redacted_deliveries_replaced_by(con, file["file_id"])
     if redacted:

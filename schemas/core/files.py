@@ -58,6 +58,7 @@ FILE = Table(
         ),
         integer("n_emptied", "Bad cells that were emptied in rows that were loaded."),
         text("reading", "Digest of the mapping and the settings that it was read with."),
+        text("absent", "Columns that it did not have, where that leaves what is there unchanged."),
     ),
 )
 

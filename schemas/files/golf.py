@@ -124,9 +124,9 @@ ROUNDS = FileKind(
     name="rounds",
     table="round",
     title="One round on a course.",
-    columns=columns("player_id played_on", "holes tee_shots fairways penalties strokes"),
-    key=("player_id", "played_on"),
-    replaces=("player_id", "played_on"),
+    columns=columns("player_id played_on", "round_no holes tee_shots fairways penalties strokes"),
+    key=("player_id", "played_on", "round_no"),
+    replaces=("player_id", "played_on", "round_no"),
     rules=(
         RowRule(
             "more_fairways_than_tee_shots",

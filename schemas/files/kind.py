@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import polars as pl
 
@@ -94,6 +95,8 @@ class FileKind:
         same session without a common shot number are parts of it, and both stay.
     body : bool
         Rows are about the body: they are kept only for players with health_consent.
+    fills : str
+        What a newer row takes over from the one that it replaces: ``empty cells``, ``absent columns``, or nothing.
     day : str
         The column with the day that a row speaks of, when what it says is known by then; empty: none, or it is an instant.
     """
@@ -108,6 +111,7 @@ class FileKind:
     references: tuple[Reference, ...] = ()
     overlaps_on: tuple[str, ...] = ()
     body: bool = False
+    fills: Literal["", "empty cells", "absent columns"] = ""
     day: str = ""
 
     @property

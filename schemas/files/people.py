@@ -30,6 +30,7 @@ PLAYERS = FileKind(
     key=("player_id",),
     replaces=("player_id",),
     rules=(days_in_order("joined_on", "left_on"),),
+    fills="absent columns",
 )
 
 _RATINGS = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h", *(f"stiff_{region}" for region in REGIONS))
@@ -53,6 +54,7 @@ CHECKINS = FileKind(
     ),
     references=(PLAYER,),
     body=True,
+    fills="empty cells",
     day="date",
 )
 

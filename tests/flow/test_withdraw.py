@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace
 from schemas.errors import IntakeError, NotFoundError
 from tests.conftest import NOW
-from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
     from schemas.results import FileOutcome
@@ -33,12 +31,6 @@ def speeds(folder: DropFolder) -> list[float]:
 def withdraw(folder: DropFolder, named: str) -> dict[str, FileOutcome]:
     withdraw_file(Workspace(folder.root), named, NOW)
     return folder.files()
-
-
-def again(folder: DropFolder, **asked: object) -> dict[str, FileOutcome]:
-    with open_warehouse(folder.root / "academy.duckdb") as con:
-        wanted = AskedAgain(held_ids(con), **asked)  # type: ignore[arg-type]
-        return {file.name: file for file in take_in(folder.root, con, folder.academy, NOW, asked=wanted).files}
 
 
 def test_what_a_file_had_replaced_comes_back_when_it_is_withdrawn(folder: DropFolder) -> None:
@@ -136,10 +128,10 @@ def test_a_changed_time_zone_reads_local_times_anew(folder: DropFolder) -> None:
 def test_a_held_file_is_tried_again_from_quarantine(folder: DropFolder) -> None:
     folder.drop("club/list.csv", "who,name\nP7,Heron\n")
     assert folder.files()["club/list.csv"].reason == "no_mapping"
-    assert again(folder)["club/list.csv"].status == "held"
+    assert folder.again()["club/list.csv"].status == "held"
     mapping = folder.root / "mappings" / "club.toml"
     mapping.write_text(MAPPING.format("name"))
-    assert again(folder)["club/list.csv"].status == "loaded"
+    assert folder.again()["club/list.csv"].status == "loaded"
     assert folder.names("quarantine") == []
     assert folder.faults() == {}
 

@@ -9,6 +9,7 @@ import polars as pl
 
 from pipelines.stages.intake.discover import Arrival, stamp_of
 from schemas.errors import NotFoundError
+from schemas.files import KINDS
 from warehouse.connection import transaction
 from warehouse.deliveries import (
     deliveries,
@@ -43,6 +44,9 @@ class AskedAgain:
 
 
 NOTHING_ASKED = AskedAgain()
+
+_FILLING = [kind.name for kind in KINDS.values() if kind.fills]
+"""Kinds whose rows take over from those that they replace: these are read together."""
 
 
 def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, str]:
@@ -84,7 +88,7 @@ def read_otherwise(context: IntakeContext, asked: AskedAgain) -> list[Arrival]:
             note_readings(context.con, pl.DataFrame({"mapping": list(now), "reading": list(now.values())}))
     wanted = there.filter(pl.col("file_id").is_in(list(asked.file_ids)), pl.col("status") != "withdrawn")
     changed = there.filter(
-        pl.col("status").is_in(["loaded", "held"]),
+        pl.col("status").is_in(["loaded", "held"]) | ((pl.col("status") == "superseded") & pl.col("kind").is_in(_FILLING)),
         ~pl.col("redacted"),
         pl.col("reading") != pl.col("mapping").replace_strict(now, return_dtype=pl.String),
         ~pl.col("file_id").is_in(list(asked.file_ids)),

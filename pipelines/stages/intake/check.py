@@ -19,7 +19,7 @@ from schemas.fields import ID_PATTERN
 from schemas.files import FileKind, RowRule
 from schemas.files.contract import contract, rules
 from schemas.problems import FINDING_SCHEMA
-from warehouse.files import row_key
+from warehouse.keys import row_key
 
 ROW_PROBLEMS = {"row": pl.Int64(), **FINDING_SCHEMA}
 _LONGEST_VALUE = 200

@@ -11,21 +11,33 @@ import polars as pl
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
-from pipelines.stages.intake.table import Unread
+from pipelines.stages.intake.table import Cells, Plain, Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
+from pipelines.stages.intake.visits import told_apart
 from pipelines.workspace import Workspace
 from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
-from warehouse.files import KnownFile, forget_file, known_files, load_rows, players, sessions, side_history, write_ledger
+from warehouse.files import (
+    KnownFile,
+    forget_file,
+    known_files,
+    load_rows,
+    owners_of_sessions,
+    players,
+    sessions,
+    side_history,
+    write_ledger,
+)
 from warehouse.problems import close_problems, warn_of_shrunk_parts
 
 if TYPE_CHECKING:
@@ -86,6 +98,8 @@ def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tu
     """Judge a batch; when one odd file breaks it, file by file; a file that breaks alone is held."""
     try:
         read, rows = assembled(kind, batch)
+        if kind.name == "shots":
+            rows = told_apart(context.con, read, rows, context.readings)
         return read, judged(kind, read, rows, context.time_zone, known_for(context.con, kind, read, rows, context.now))
     except (Exception, pl.exceptions.PanicException) as fault:
         if len(batch) > 1:
@@ -106,14 +120,21 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
         batch, verdict = _judged(context, kind, batch)
     except _OddFileError:
         return [outcome for incoming in batch for outcome in load_batch(context, kind, [incoming])]
-    placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
-    earlier = known_files(context.con, [one.incoming.arrival.again for one in placed if one.incoming.arrival.again])
-    with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
-        written = beside.submit(_write_before, context, kind, placed, verdict)
-        _commit(context, kind, placed, verdict, earlier, written)
-    keep_list(context.workspace, context.con)
-    _move_after(context, placed, earlier)
-    return [_outcome(kind, one) for one in placed]
+    earlier = known_files(context.con, [incoming.arrival.again for incoming in batch if incoming.arrival.again])
+    while True:
+        placed = [_placed(kind, incoming, file) for incoming, file in zip(batch, verdict.files, strict=True)]
+        try:
+            with ThreadPoolExecutor(1) as beside:  # thousands of small files take as long to write as their rows to load
+                written = beside.submit(_write_before, context, kind, placed, verdict)
+                _commit(context, kind, placed, verdict, earlier, written)
+        except ToConfirmError as doubt:
+            verdict = held_to_confirm(
+                verdict, {at: doubt.told[one.file_id] for at, one in enumerate(batch) if one.file_id in doubt.told}
+            )
+            continue
+        keep_list(context.workspace, context.con)
+        _move_after(context, placed, earlier)
+        return [_outcome(kind, one) for one in placed]
 
 
 def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredFile:
@@ -190,8 +211,11 @@ def _commit(
         if kind.name == "shots":
             batch = [one.incoming for one in placed]
             load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, context.time_zone))
+        owners = owners_of_sessions(con, rows["session_id"]) if kind.name == "sessions" else None
+        shrunk = load_rows(con, kind, rows)
+        require_confirmed(con, kind, [one.incoming for one in placed], earlier, shrunk, owners)
         rule = INTAKE_RULES["fewer_rows_than_before"]
-        warn_of_shrunk_parts(con, load_rows(con, kind, rows), rule.allowed, rule.hint)
+        warn_of_shrunk_parts(con, shrunk, rule.allowed, rule.hint)
         if kind.name == "players":
             state_consents(con, rows, files)
             _withdraw(context)
@@ -223,11 +247,19 @@ def _ledger(context: IntakeContext, kind: FileKind | None, placed: list[StoredFi
             "superseded_by": None,
             "kept_as": one.place,
             "redacted": bool(one.private) or one.incoming.arrival.is_redacted,
+            "absent": _absent(kind, one.incoming.content),
             "reading": context.readings.reading(one.incoming.arrival.mapping),
         }
         for one in placed
     ]
     return pl.DataFrame(rows, schema=core_tables()["file"].polars_schema())
+
+
+def _absent(kind: FileKind | None, content: Plain | Cells | Unread) -> str | None:
+    """Columns that a file does not have, where what is there of them stays."""
+    if kind is None or kind.fills != "absent columns" or isinstance(content, Unread):
+        return None
+    return ",".join(name for name in kind.names if name not in content.header)
 
 
 def _move_after(context: IntakeContext, placed: list[StoredFile], earlier: dict[str, KnownFile]) -> None:

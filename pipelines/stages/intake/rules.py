@@ -64,6 +64,11 @@ _FILES = (
         "rows of players who are there",
         "Hand in the players file that it waits for, then drop this file again: nothing of it was kept.",
     ),
+    IntakeRule(
+        "needs_confirming",
+        "a correction that takes nothing away, or one that was confirmed",
+        "When it is right, confirm it with `speedworth again FILE --accept`; else drop a file with everything in it.",
+    ),
     IntakeRule("no_mapping", "mappings/NAME.toml for files in inbox/NAME/", "Draft one with `speedworth map FILE`."),
     IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
     IntakeRule(

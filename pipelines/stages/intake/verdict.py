@@ -13,7 +13,7 @@ from pipelines.stages.intake.check import EMPTIED, ROW_PROBLEMS, Checked, Known,
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
 from pipelines.stages.intake.table import Cells, Unread
-from warehouse.files import row_key
+from warehouse.keys import row_key
 
 if TYPE_CHECKING:
     from schemas.files import FileKind
