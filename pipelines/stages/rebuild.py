@@ -22,7 +22,9 @@ from pipelines.stages.intake.take import take_arrivals
 from pipelines.workspace import writing
 from schemas.core import core_tables
 from schemas.errors import NotFoundError, WarehouseCorruptError
+from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
+from warehouse.deliveries import withdraw_delivery
 from warehouse.files import keep_places, ledger_rows, put_ledger
 
 if TYPE_CHECKING:
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from pipelines.workspace import Workspace
     from schemas.academy import Academy
 
-_NOT_READ = ("held", "withdrawn")
+_NOT_READ = ("held",)
 _BESIDE = ".rebuild"
 _COUNTS = ("kind", "status", "superseded_by", "n_rows", "n_loaded", "n_quarantined", "n_ignored", "n_warnings")
 
@@ -176,9 +178,13 @@ def _rebuilt(
         (beside / name).mkdir(parents=True)
     whole = [one for one in originals if one.ledger["kept_as"] not in damaged or one.ledger["status"] in _NOT_READ]
     with open_warehouse(beside / workspace.warehouse.name) as con:
-        for at, group in groupby(whole, key=lambda one: one.ledger["received_at"]):
+        taken_back = [one for one in whole if one.ledger["status"] == "withdrawn"]
+        standing = [one for one in whole if one.ledger["status"] != "withdrawn"]
+        for at, group in groupby(standing, key=lambda one: one.ledger["received_at"]):
             tell(f"Taking in again what came {at:%Y-%m-%d %H:%M}")
             _take_in_again(workspace, beside, con, academy, at, list(group))
+        if taken_back:
+            _take_back_again(workspace, beside, con, academy, taken_back)
         differing = _put_told_ledger(con, whole)
         ledger = ledger_rows(con)
     aside = _exchange(workspace, beside, now)
@@ -200,6 +206,17 @@ def _take_in_again(
     take_arrivals(beside, con, academy, at, arrivals)
 
 
+def _take_back_again(
+    workspace: Workspace, beside: Path, con: duckdb.DuckDBPyConnection, academy: Academy, taken_back: list[Original]
+) -> None:
+    """Files that somebody took back: read last, so that the keys of their rows are known, and taken back again."""
+    for one in taken_back:
+        _take_in_again(workspace, beside, con, academy, one.ledger["received_at"], [one])
+        with transaction(con):
+            withdraw_delivery(con, KINDS[one.ledger["kind"]], one.file_id)
+    take_arrivals(beside, con, academy, taken_back[-1].ledger["received_at"], [])
+
+
 def _lay_texts(workspace: Workspace, beside: Path, one: Original) -> None:
     for name, sha256 in one.texts.items():
         source = workspace.archive / MAPPINGS / f"{sha256}.toml"
@@ -213,7 +230,9 @@ def _arrival(workspace: Workspace, beside: Path, one: Original) -> Arrival:
     place.parent.mkdir(exist_ok=True)
     shutil.copyfile(workspace.root / one.ledger["kept_as"], place)
     stamp = stamp_of(place.lstat())
-    return Arrival(place, ledger["name"], ledger["mapping"] or "", ledger["modified_at"], stamp, again=one.file_id, kept=True)
+    return Arrival(
+        place, ledger["name"], ledger["mapping"] or "", ledger["modified_at"], stamp, again=one.file_id, accepted=True, kept=True
+    )
 
 
 def _put_told_ledger(con: duckdb.DuckDBPyConnection, originals: list[Original]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -9,15 +10,20 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.cli.main import main
-from pipelines.runs import Night, run_night
+from pipelines.runs import Night, run_night, take_in_waiting
+from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.rebuild import rebuild
-from pipelines.workspace import Workspace
+from pipelines.stages.withdraw import withdraw_file
+from pipelines.workspace import Workspace, create_workspace
 from schemas.errors import NotFoundError, WarehouseCorruptError
 from schemas.files import KINDS
 from tests.flow.conftest import NIGHT
 from warehouse.connection import frame, open_warehouse
+from warehouse.migrate import audits
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tests.conftest import DropFolder
 
 CORE = (*(kind.table for kind in KINDS.values()), "file", "problem", "superseded_row", "consent", "academy")
@@ -127,3 +133,40 @@ def test_killed_in_between_it_leaves_what_stood(finished: Workspace, monkeypatch
     with pytest.raises(KeyboardInterrupt):
         rebuild(finished, NIGHT)
     assert core(finished) == rows
+
+
+def test_files_taken_back_and_corrections_confirmed_come_back_as_such(tmp_path: Path) -> None:
+    workspace = create_workspace(tmp_path / "academy")
+    header = "session_id,player_id,shot_no,struck_at,club,club_speed_mps\n"
+    three = [f"S1,P1,{n},2026-01-10T10:0{n}:00,driver,4{n}\n" for n in range(1, 4)]
+    files = {
+        "players_a.csv": "player_id,alias\nP1,Heron\n",
+        "sessions_a.csv": "session_id,player_id,started_at,kind\nS1,P1,2026-01-10T10:00:00,range\n",
+        "shots_a.csv": header + "".join(three),
+        "shots_b.csv": header + "".join(three[:2]).replace(",4", ",5"),
+        "plans_a.csv": "player_id,week_starting,minutes\nP1,2026-01-05,100\n",
+        "plans_b.csv": "player_id,week_starting,minutes\nP1,2026-01-05,200\n",
+    }
+    for clock, (name, text) in enumerate(files.items()):
+        (workspace.inbox / name).write_text(text)
+        os.utime(workspace.inbox / name, (1_770_000_000 + clock,) * 2)
+    take_in_waiting(Night(workspace, NIGHT))
+    with open_warehouse(workspace.warehouse) as con:
+        asked = AskedAgain(held_ids(con), accepted=True)
+        take_in(workspace.root, con, workspace.academy(), NIGHT + timedelta(hours=1), asked=asked)
+    withdraw_file(workspace, "plans_b.csv", NIGHT + timedelta(hours=2))
+    take_in_waiting(Night(workspace, NIGHT + timedelta(hours=2)))
+    rows = core(workspace)
+    assert len(rows["shot"]) == 2
+    workspace.warehouse.unlink()
+    assert rebuild(workspace, NIGHT + timedelta(days=3)).differing == ()
+    again = core(workspace)
+    assert {name: again[name] for name in ("shot", "plan", "superseded_row")} == {
+        name: rows[name] for name in ("shot", "plan", "superseded_row")
+    }
+    statuses = "select name, status from file order by name"
+    with open_warehouse(workspace.warehouse) as con:
+        told = frame(con, statuses).rows()
+        faults = [audit.name for audit in audits() if con.execute(audit.sql).fetchall()]
+    assert dict(told)["plans_b.csv"] == "withdrawn"
+    assert faults == []
