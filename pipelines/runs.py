@@ -14,6 +14,7 @@ from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.stages.backup import back_up
 from pipelines.stages.decide import measure_decisions
+from pipelines.stages.desk_view import write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.intake.originals import n_originals
@@ -167,7 +168,9 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
     """
     academy = night.workspace.academy()
     with _begun(night, "an intake"), _opened(night.workspace) as con:
-        return _take_in(con, academy, night)
+        intake = _take_in(con, academy, night)
+        _tell_desk(con, academy, night)
+    return intake
 
 
 def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
@@ -185,12 +188,14 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         fingerprint = _fingerprint(con, academy, as_of)
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
+            _tell_desk(con, academy, night)
             return _outcome(intake, before, before, _site_as_it_is(night.workspace))
         forget_night(con)
         _measure(con, academy, as_of, night)
         flags = flag_rows(con)
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
+        _tell_desk(con, academy, night)
     return _outcome(intake, before, flags, site)
 
 
@@ -335,6 +340,10 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         site_key=night.workspace.site_key(),
         last_files_on=last_received_day(con, academy.time_zone),
     )
+
+
+def _tell_desk(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> None:
+    write_desk_view(con, night.workspace, last_known_day(con, night.today(academy)), night.now)
 
 
 def _start_page(workspace: Workspace) -> Path:

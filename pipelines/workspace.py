@@ -92,6 +92,11 @@ class Workspace:
         return self.root / ".erasure-due"
 
     @property
+    def desk(self) -> Path:
+        """What the desk keeps for itself: keys, sessions, and the few rows that its forms show."""
+        return self.root / ".desk"
+
+    @property
     def lock(self) -> Path:
         """Held by the process that writes."""
         return self.root / ".lock"

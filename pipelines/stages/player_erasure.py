@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.stages.audit_log import note
+from pipelines.stages.desk_view import TRAYS, forget_at_desk
 from pipelines.stages.intake.disk import write_durably, write_whole
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings
@@ -45,7 +46,7 @@ class Erasure:
     n_rows, n_files : int
         Rows taken out; kept files that lost lines or were removed.
     naming_still : tuple of Path
-        Files of archive, quarantine and inbox in which the id still stands as text, below the workspace.
+        Files of archive, quarantine, inbox and the desk's trays in which the id still stands as text, below the workspace.
     backups : tuple of Path
         Backups, which still hold the player.
     """
@@ -128,6 +129,7 @@ def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
     with open_warehouse(workspace.warehouse) as con:
         keep_list(workspace.root, con)
     _clean_lists(workspace, begun.files, player_id)
+    forget_at_desk(workspace, player_id)
     backups = tuple(sorted(workspace.backups.iterdir()))
     erasure = Erasure(begun.n_rows, len(begun.files), _naming_still(workspace, player_id), backups)
     note(workspace, now, "player erase", rows=erasure.n_rows, files=erasure.n_files, backups=len(erasure.backups))
@@ -186,7 +188,7 @@ def _naming_still(workspace: Workspace, player_id: str) -> tuple[Path, ...]:
     wanted = player_id.encode()
     return tuple(
         path.relative_to(workspace.root)
-        for folder in (workspace.archive, workspace.quarantine, workspace.inbox)
+        for folder in (workspace.archive, workspace.quarantine, workspace.inbox, *(workspace.desk / name for name in TRAYS))
         for path in sorted(folder.rglob("*"))
         if path.is_file() and (wanted in path.name.encode() or wanted in path.read_bytes())
     )

@@ -1,0 +1,126 @@
+"""Commands of the desk: desk, key add, key list, key remove, key link."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.screen import Screen
+from schemas.errors import NotFoundError, UsageError
+
+if TYPE_CHECKING:
+    from pipelines.desk.visit import Desk
+
+PORT = 8016
+
+
+def desk(
+    host: Annotated[str, typer.Option("--host", metavar="ADDRESS", help="Address to listen at.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen at.")] = PORT,
+    tls_cert: Annotated[Path | None, typer.Option("--tls-cert", metavar="FILE", help="Certificate (PEM).")] = None,
+    tls_key: Annotated[Path | None, typer.Option("--tls-key", metavar="FILE", help="Its key (PEM).")] = None,
+    name: Annotated[list[str] | None, typer.Option("--name", help="A name by which phones call this machine.")] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Hand in, decide and drop files in a browser, on the academy's own network, until stopped with Ctrl-C.
+
+    Only this machine reaches it unless --host says otherwise. For phones: a certificate (--tls-cert, --tls-key), or a reverse
+    proxy on this machine that has one and passes on to this port. Without TLS, whoever listens in the network reads along.
+    """
+    from pipelines.desk.service import desk_of, is_loopback, serve
+    from pipelines.workspace import find_workspace
+
+    if (tls_cert is None) != (tls_key is None):
+        raise UsageError("A certificate wants its key, and a key its certificate.", "Give both --tls-cert and --tls-key.")
+    tls = (tls_cert, tls_key) if tls_cert is not None and tls_key is not None else None
+    opened, screen = desk_of(find_workspace(workspace), secure=tls is not None), Screen(quiet)
+    address = f"{'https' if tls else 'http'}://{f'[{host}]' if ':' in host else host}:{port}"
+    _tell(screen, opened, address, workspace, is_open=not is_loopback(host) and tls is None)
+    serve(opened, host, port, tls, tuple(name or ()))
+
+
+def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_open: bool) -> None:
+    from pipelines.desk.showing import demo_links
+
+    screen.result(f"{address}/")
+    for role, who, link in demo_links(opened, address):
+        screen.result(f"{role:<8} {who:<12} {link}")
+    if not opened.keys.keys():
+        screen.remark(f"Nobody has a key yet: speedworth key add NAME --role data -w {workspace}")
+    if is_open:
+        screen.remark("Without TLS, whoever listens in this network reads along: give --tls-cert and --tls-key.")
+    screen.remark("Stop with Ctrl-C.")
+
+
+def add(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Name to come in with.", show_default=False)],
+    role: Annotated[str, typer.Option("--role", help="coach, physio or data.")],
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Make a key for coach, physio or data person, or give it a new passphrase; prints the passphrase, once."""
+    from pipelines.desk.keys import Keys
+    from pipelines.desk.showing import new_passphrase, role_of
+    from pipelines.workspace import find_workspace
+
+    passphrase = new_passphrase()
+    Keys(find_workspace(workspace).desk).add_key(name, role_of(role), passphrase, now())
+    screen = Screen(quiet)
+    screen.result(passphrase)
+    screen.remark("It is shown this once. Whoever was in with an older one is out.")
+
+
+def listed(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+    """List who has a key, by role."""
+    from pipelines.desk.keys import Keys
+    from pipelines.workspace import find_workspace
+
+    Screen(quiet).table(("name", "role"), Keys(find_workspace(workspace).desk).keys())
+
+
+def remove(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Whose key.", show_default=False)],
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Take a key away; whoever is in with it is out at once."""
+    from pipelines.desk.keys import Keys
+    from pipelines.workspace import find_workspace
+
+    Keys(find_workspace(workspace).desk).remove_key(name)
+    Screen(quiet).remark(f"{name} is out.")
+
+
+def link(
+    player: Annotated[str, typer.Argument(metavar="PLAYER", help="Id of the player.", show_default=False)],
+    guardian: Annotated[bool, typer.Option("--guardian", help="The guardian's link.")] = False,
+    renew: Annotated[bool, typer.Option("--renew", help="A new one; the old one opens nothing any more.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Print the path of a player's personal link, to put behind the desk's address."""
+    from pipelines.desk.keys import Keys
+    from pipelines.desk.view import ViewFile
+    from pipelines.workspace import find_workspace
+
+    folder = find_workspace(workspace).desk
+    keys = Keys(folder)
+    if ViewFile(folder).read().player(player) is None:
+        raise NotFoundError(f"There is no player {player}.", "Take in a players file first: speedworth run.")
+    make = keys.renew_link if renew else keys.personal_link
+    Screen(quiet).result(f"/p/{make(player, 'guardian' if guardian else 'player', now())}")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register these commands."""
+    app.command(epilog="Example: speedworth desk -w my-academy")(desk)
+    group = typer.Typer(help="Who may come in to the desk.", no_args_is_help=True, rich_markup_mode=None)
+    group.command("add", epilog="Example: speedworth key add anna --role coach -w my-academy")(add)
+    group.command("list", epilog="Example: speedworth key list -w my-academy")(listed)
+    group.command("remove", epilog="Example: speedworth key remove anna -w my-academy")(remove)
+    group.command("link", epilog="Example: speedworth key link p01 -w my-academy")(link)
+    app.add_typer(group, name="key")

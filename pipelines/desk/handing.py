@@ -1,0 +1,182 @@
+"""Handing in: rows become a native file that the intake's own contracts have read, and it is on the disk before anybody is told.
+
+A form has an id of its own. Handing the same form in again writes nothing new, so a phone that has not heard the answer may
+send again.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import os
+import re
+import secrets
+import shutil
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from pipelines.desk.keys import HandIn
+from pipelines.stages.intake import check_file
+from schemas.errors import WorkspaceError
+from schemas.files import KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from pipelines.desk.keys import Keys, Session
+    from pipelines.workspace import Workspace
+
+FORM_ID = re.compile(r"[0-9a-f]{32}")
+
+
+def new_form_id() -> str:
+    """An id for one form."""
+    return secrets.token_hex(16)
+
+
+class RefusedError(Exception):
+    """The contracts do not take it.
+
+    Parameters
+    ----------
+    complaints : list of str
+        One sentence each: which column, what is allowed, what to do.
+    """
+
+    def __init__(self, complaints: list[str]) -> None:
+        super().__init__("; ".join(complaints))
+        self.complaints = complaints
+
+
+@dataclass(frozen=True)
+class Paper:
+    """What is handed in.
+
+    Attributes
+    ----------
+    kind : str
+        Kind of file.
+    rows : sequence of dict
+        Column to value.
+    about : str
+        The day, week, session or finding; shown as handed in until the next intake.
+    """
+
+    kind: str
+    rows: Sequence[dict[str, Any]]
+    about: str
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    return str(value)
+
+
+def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
+    """Rows as the text of a native file of that kind."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, KINDS[kind].names, lineterminator="\n", extrasaction="raise")
+    writer.writeheader()
+    writer.writerows({name: _cell(value) for name, value in row.items()} for row in rows)
+    return text.getvalue()
+
+
+def _write_through(path: Path, data: bytes) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    with open(handle, "wb", closefd=True) as file:  # noqa: PTH123 - from a handle that was opened without following links
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def sync_folder(folder: Path) -> None:
+    """Bring the names in a folder onto the disk."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def lay_in_inbox(part: Path, target: Path) -> None:
+    """Move a file that is whole on the disk into the inbox, and bring its name onto the disk."""
+    part.replace(target)
+    sync_folder(target.parent)
+
+
+@dataclass(frozen=True)
+class Tray:
+    """Where hand-ins go.
+
+    Attributes
+    ----------
+    workspace : Workspace
+    keys : Keys
+    time_zone : str
+    """
+
+    workspace: Workspace
+    keys: Keys
+    time_zone: str
+
+    def hand_in(self, session: Session, form_id: str, paper: Paper, now: datetime) -> HandIn:
+        """Write the file into the inbox, or say what it became when this form was handed in before.
+
+        Raises
+        ------
+        RefusedError
+            When the contracts do not take it.
+        WorkspaceError
+            When the disk does not.
+        """
+        data = native_text(paper.kind, paper.rows).encode()
+        digest = hashlib.sha256(data).hexdigest()
+        before = self.keys.handed_in(session.subject, form_id)
+        if before is not None and before[1] != digest:  # the same form with other answers: a correction, not a repetition
+            form_id = hashlib.sha256(f"{form_id}|{digest}".encode()).hexdigest()[:32]
+            before = self.keys.handed_in(session.subject, form_id)
+        if before is not None:
+            return before[0]
+        name = f"{paper.kind}_{now:%Y-%m-%d}_desk-{form_id}.csv"
+        done = HandIn(paper.kind, paper.about, name, now)
+        try:
+            with self.parts(form_id) as folder:
+                _write_through(folder / name, data)
+                self._refuse_faults(folder / name, now)
+                lay_in_inbox(folder / name, self.workspace.inbox / name)
+        except OSError as fault:
+            raise WorkspaceError(f"The inbox cannot be written: {fault.strerror or fault}.", "Check the disk.") from fault
+        self.keys.record(session, form_id, done, digest)
+        return done
+
+    def parts(self, form_id: str) -> _Parts:
+        """A folder on the inbox's disk, where a file becomes whole before it is laid into the inbox."""
+        return _Parts(self.workspace.desk / "parts" / f"{form_id}.{secrets.token_hex(4)}")
+
+    def _refuse_faults(self, path: Path, now: datetime) -> None:
+        found = check_file(path, self.workspace.mappings, None, self.time_zone, now).problems
+        faults = found.filter(found["severity"] != "warning")
+        if not faults.is_empty():
+            raise RefusedError([f"{row['column']}: {row['allowed']}. {row['hint']}" for row in faults.iter_rows(named=True)][:5])
+
+
+class _Parts:
+    """A folder that is there within the block only."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def __enter__(self) -> Path:
+        self._folder.mkdir(mode=0o700, parents=True)
+        return self._folder
+
+    def __exit__(self, *_: object) -> None:
+        shutil.rmtree(self._folder, ignore_errors=True)

@@ -1,0 +1,274 @@
+"""What people hand in at the desk becomes native files that the next intake loads, once."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.runs import Night, run_night, take_in_waiting
+from pipelines.stages.player_erasure import erase_player
+from pipelines.workspace import Workspace
+from tests.flow.desk_visitor import fields, opened_desk, send, visitor
+from warehouse.connection import frame, open_warehouse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import polars as pl
+
+    from pipelines.desk.visit import Desk
+
+MORNING = datetime(2026, 1, 13, 7, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def prepared(rendered: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A workspace with a session that lacks an effort."""
+    place = tmp_path_factory.mktemp("prepared") / "academy"
+    shutil.copytree(rendered, place)
+    found = Workspace(place)
+    (found.inbox / "sessions_tuesday.csv").write_text(
+        "session_id,player_id,started_at,kind,swings_full\nh-0112,heron,2026-01-12 17:30,range,40\n", encoding="utf-8"
+    )
+    take_in_waiting(Night(found, MORNING - timedelta(minutes=5)))
+    return place
+
+
+@pytest.fixture
+def desk(prepared: Path, tmp_path: Path) -> Desk:
+    shutil.copytree(prepared, tmp_path / "academy")
+    return opened_desk(Workspace(tmp_path / "academy"), lambda: MORNING)
+
+
+def taken_in(desk: Desk, query: str) -> pl.DataFrame:
+    outcome = take_in_waiting(Night(desk.workspace, MORNING + timedelta(minutes=5)))
+    assert [file.reason for file in outcome.files if file.status == "held" and "_desk-" in file.name] == []
+    with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
+        return frame(con, query)
+
+
+def files(desk: Desk) -> list[Path]:
+    return sorted(desk.workspace.inbox.glob("*_desk-*"))
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_check_in_of_half_a_minute_reaches_the_warehouse(desk: Desk, language: str) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        heron.get(f"/language/{language}")
+        answer = send(heron, "/checkin", "/checkin", fatigue="4", sleep_h="7,5", stiff_lower_back="3", note="tight; fine later")
+        assert answer.url.params["done"] == "checkin"
+        assert {"en": "Thank you", "de": "Danke"}[language] in answer.text
+    rows = taken_in(desk, "select * from checkin where date = '2026-01-13'").to_dicts()
+    assert [(row["player_id"], row["fatigue"], row["sleep_h"], row["stiff_lower_back"]) for row in rows] == [("heron", 4, 7.5, 3)]
+    assert rows[0]["soreness"] is None
+    assert rows[0]["note"] == "tight; fine later"
+
+
+def test_nothing_to_report_says_so_of_what_is_usually_asked_and_of_nothing_else(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        send(heron, "/checkin", "/checkin", nothing="1")
+    row = taken_in(desk, "select * from checkin where date = '2026-01-13'").row(0, named=True)
+    assert (row["fatigue"], row["soreness"], row["stiff_lower_back"]) == (0, 0, 0)
+    assert (row["stress"], row["sleep_h"], row["stiff_neck"]) == (None, None, None)
+
+
+def test_an_empty_check_in_is_no_answer(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        assert send(heron, "/checkin", "/checkin").status_code == 422
+    assert files(desk) == []
+
+
+def test_the_same_form_twice_is_one_file_and_a_correction_is_another(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        form = {**fields(heron.get("/checkin").text, "/checkin"), "fatigue": "4"}
+        for _ in range(3):
+            assert heron.post("/checkin", data=form).status_code == 200
+        assert len(files(desk)) == 1
+        heron.post("/checkin", data={**form, "fatigue": "7"})
+        heron.post("/checkin", data=form)  # replayed after the correction
+        assert len(files(desk)) == 2
+    taken = taken_in(desk, "select fatigue from checkin where date = '2026-01-13'")
+    assert taken["fatigue"].to_list() == [7]
+
+
+def test_an_effort_keeps_everything_else_of_its_session(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        assert "/effort" in heron.get("/").text
+        send(heron, "/effort", "/effort", effort="6")
+        assert "/effort" not in heron.get("/").text
+    row = taken_in(desk, "select * from session where session_id = 'h-0112'").row(0, named=True)
+    assert (row["effort"], row["swings_full"], row["kind"]) == (6, 40, "range")
+    assert row["started_at"] == datetime(2026, 1, 12, 16, 30, tzinfo=UTC).replace(tzinfo=None)  # 17:30 in Berlin
+
+
+def test_a_day_off_is_a_row(desk: Desk) -> None:
+    with visitor(desk, "player", "wren") as wren:
+        send(wren, "/", "/rest")
+        assert "disabled" in wren.get("/").text
+    days = taken_in(desk, "select on_date, kind from session_day where player_id = 'wren' and kind = 'rest'")
+    assert days.rows() == [(date(2026, 1, 13), "rest")]
+
+
+def test_the_weekly_form_says_nothing_or_names_places(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron, visitor(desk, "player", "wren") as wren:
+        send(heron, "/problems", "/problems", nothing="1")
+        places = {"region_1": "lower_back", "participation_1": "1", "modified_1": "2", "performance_1": "0", "symptoms_1": "1"}
+        send(wren, "/problems", "/problems", **places, region_2="lead_wrist", participation_2="0", onset_2="gradual")
+    rows = taken_in(desk, "select * from problem_report where week_ending = '2026-01-11' order by player_id, region")
+    told = rows.select("player_id", "region", "participation", "modified", "onset").rows()
+    assert ("heron", "other", 0, None, None) in told
+    assert ("wren", "lead_wrist", 0, None, "gradual") in told
+    assert ("wren", "lower_back", 1, 2, None) in told
+
+
+def test_a_score_card_reaches_the_warehouse(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        assert send(heron, "/score", "/score", day="2026-01-11", holes="18", strokes="71", tee_shots="14", fairways="9").url.query
+        refused = send(heron, "/score", "/score", day="2026-01-10", strokes="71", tee_shots="9", fairways="14")
+        assert refused.status_code == 422
+        assert "fairways at most tee_shots" in refused.text
+    rows = taken_in(desk, "select strokes, fairways, penalties from round where player_id = 'heron'")
+    assert rows.rows() == [(71, 9, None)]
+
+
+def test_a_minor_ends_consent_and_only_the_guardian_gives_it(desk: Desk) -> None:
+    with visitor(desk, "player", "wren") as wren, visitor(desk, "guardian", "wren") as guardian:
+        page = wren.get("/consent").text
+        wren.post("/consent", data={**fields(page, "/consent"), "agrees": "no"})
+        assert wren.get("/checkin").url.path == "/consent"
+        token = fields(wren.get("/").text, "/rest")
+        assert wren.post("/consent", data={**token, "agrees": "yes"}).status_code == 403
+        assert wren.post("/checkin", data={**token, "day": "2026-01-13", "fatigue": "3"}).status_code == 403
+        agreed = taken_in(desk, "select alias, health_consent, standard from player where player_id = 'wren'").row(0)
+        assert agreed == ("Wren", False, "90")
+        object.__setattr__(desk, "clock", lambda: MORNING + timedelta(minutes=10))
+        send(guardian, "/consent", "/consent", agrees="yes")
+        assert wren.get("/checkin").url.path == "/checkin"
+    assert taken_in(desk, "select health_consent from player where player_id = 'wren'").row(0) == (True,)
+
+
+def test_a_link_that_was_renewed_opens_nothing_and_ends_who_was_in(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        old = desk.keys.personal_link("heron", "player", MORNING)
+        new = desk.keys.renew_link("heron", "player", MORNING)
+        assert heron.get("/").url.path == "/enter"
+        assert heron.get(f"/p/{old}").status_code == 404
+        assert heron.get(f"/p/{new}").url.path == "/"
+
+
+def test_a_key_comes_in_by_passphrase_until_it_is_taken_away(desk: Desk) -> None:
+    desk.keys.add_key("anna", "coach", "four-words-of-mine", MORNING)
+    with visitor(desk) as anna:
+        assert anna.post("/enter", data={"name": "anna", "passphrase": "something else"}).status_code == 401
+        assert anna.post("/enter", data={"name": "anna", "passphrase": "four-words-of-mine"}).url.path == "/"
+        desk.keys.remove_key("anna")
+        assert anna.get("/").url.path == "/enter"
+
+
+def test_a_session_ends_by_itself(finished: Workspace) -> None:
+    now = [MORNING]
+    desk = opened_desk(finished, lambda: now[0])
+    with visitor(desk, "coach") as coach:
+        now[0] += timedelta(hours=7)
+        assert coach.get("/").url.path == "/"
+        now[0] += timedelta(hours=2)
+        assert coach.get("/").url.path == "/enter"
+
+
+def test_leaving_ends_the_visit(desk: Desk) -> None:
+    with visitor(desk, "coach") as coach:
+        cookie = coach.cookies["desk"]
+        send(coach, "/", "/leave")
+        assert coach.get("/", headers={"cookie": f"desk={cookie}"}).url.path == "/enter"
+
+
+def test_answers_kept_on_a_phone_are_handed_in_days_later_for_their_own_day(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        form = {**fields(heron.get("/checkin").text, "/checkin"), "day": "2026-01-10", "fatigue": "2"}
+        assert heron.post("/checkin", data=form).status_code == 200
+        assert heron.post("/checkin", data={**form, "day": "2025-12-24"}).status_code == 422
+    assert taken_in(desk, "select fatigue from checkin where date = '2026-01-10'").rows() == [(2,)]
+
+
+def test_files_are_read_at_once_and_accepted_or_undone(desk: Desk) -> None:
+    with visitor(desk, "data") as data:
+        form = fields(data.get("/drop").text, "/drop")
+        good = b"player_id,alias\nstork,Stork\n"
+        bad = b"player_id,date,fatigue\nheron,2026-01-12,99\nnobody,2026-01-12,3\n"
+        shown = data.post("/drop", data=form, files=[("files", ("players_new.csv", good)), ("files", ("checkins_1.csv", bad))])
+        assert shown.url.params["drop"] == form["form_id"]
+        assert "0 to 10" in shown.text
+        assert list(desk.workspace.inbox.rglob("*.csv")) == []
+        data.post("/drop/accept", data={"csrf": form["csrf"], "drop_id": form["form_id"]})
+        assert sorted(path.name for path in desk.workspace.inbox.iterdir()) == ["checkins_1.csv", "players_new.csv"]
+        data.post("/drop/undo", data={"csrf": form["csrf"], "waiting": "checkins_1.csv"})
+        assert [path.name for path in desk.workspace.inbox.iterdir()] == ["players_new.csv"]
+        assert [path.name for path in (desk.workspace.desk / "undone").rglob("*.csv")] == ["checkins_1.csv"]
+    assert taken_in(desk, "select alias from player where player_id = 'stork'").rows() == [("Stork",)]
+
+
+def test_files_are_read_while_a_night_holds_the_warehouse(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipelines.desk import drop  # noqa: PLC0415
+    from schemas.errors import WarehouseBusyError  # noqa: PLC0415
+
+    def busy(*_: object, **__: object) -> None:
+        raise WarehouseBusyError("Another process holds it.")
+
+    monkeypatch.setattr(drop, "open_warehouse", busy)
+    with visitor(desk, "data") as data:
+        form = fields(data.get("/drop").text, "/drop")
+        shown = data.post("/drop", data=form, files=[("files", ("players_new.csv", b"player_id,alias\nstork,Stork\n"))])
+        assert "A night is running" in shown.text
+        assert "Would be loaded" in shown.text
+
+
+def test_a_decision_is_what_the_command_would_have_written(desk: Desk) -> None:
+    row = {
+        "flag_id": "abcd1234", "player_id": "heron", "alias": "Heron", "kind": "load_jump", "level": "alert",
+        "raised_on": "2026-01-12",
+        "metric": "", "region": "", "club_group": "", "device_id": "", "value": 80.0, "baseline": 30.0, "low": None, "high": None,
+        "n": 5, "reasons": [], "decision": None, "decided_until": None, "alerted_on": None, "closed_on": None,
+    }  # fmt: skip
+    desk.view_file.read().rows["flags"]["coach"] = [row]
+    with visitor(desk, "coach") as coach:
+        shown = coach.get("/findings")
+        assert "abcd1234" in shown.text
+        assert "Not decided yet" in shown.text
+        send(coach, "/findings", "/findings", decision="ease", until="2026-01-20", note="talked")
+        assert "Decided today" in coach.get("/findings").text
+        assert coach.post("/findings", data={**fields(shown.text, "/findings"), "decision": "cure"}).status_code == 422
+    rows = taken_in(desk, "select flag_id, role, decision, until, note, player_id, flag_kind from decision").rows()
+    assert rows == [("abcd1234", "coach", "ease", date(2026, 1, 20), "talked", "heron", "load_jump")]
+
+
+def test_a_personal_link_is_printed_with_a_code_to_scan(desk: Desk) -> None:
+    with visitor(desk, "data") as data:
+        page = data.get("/links/heron/player").text
+        address = re.search(r"http://127\.0\.0\.1:\d+/p/([a-z2-7]{26})", page)
+        assert address
+        assert 'src="data:image/svg+xml' in page
+        data.post("/links/heron/player", data={"csrf": fields(page, "/leave")["csrf"]})
+        assert address[0] not in data.get("/links/heron/player").text
+
+
+def test_a_night_and_an_intake_leave_what_the_forms_show(finished: Workspace) -> None:
+    run_night(Night(finished, MORNING))
+    rows = opened_desk(finished, lambda: MORNING).view_file.read().rows
+    assert set(rows["players"]) >= {"heron", "wren"}
+    assert rows["usual"]["heron"][:2] == ["fatigue", "soreness"]
+    assert (finished.desk / "view.json").stat().st_mode & 0o077 == 0
+
+
+def test_an_erased_player_is_forgotten_at_the_desk(desk: Desk) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        send(heron, "/", "/rest")
+        taken_in(desk, "select 1 as one")
+        erase_player(desk.workspace, "heron", MORNING)
+        assert heron.get("/").url.path == "/enter"
+    kept = b"".join(path.read_bytes() for path in desk.workspace.desk.rglob("*") if path.is_file())
+    assert desk.keys.lately("heron", MORNING - timedelta(days=1)) == []
+    assert b"Heron" not in kept

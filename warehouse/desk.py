@@ -1,0 +1,97 @@
+"""What the desk's forms ask about: who is there, what was answered lately, and which sessions lack an effort."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from warehouse.connection import frame
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+    import polars as pl
+
+
+def player_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Every player, with all columns of a players file."""
+    return frame(con, "select * exclude (file_id, line) from player order by player_id")
+
+
+def answer_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Every check-in."""
+    return frame(con, "select * from checkin order by player_id, date")
+
+
+def answered_days(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """player_id, date: check-ins of the last days."""
+    return frame(
+        con, "select player_id, date from checkin where date > ? order by player_id, date", [today - timedelta(days=n_days)]
+    )
+
+
+def form_weeks(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """player_id, week_ending: weekly problem forms of the last days."""
+    since = today - timedelta(days=n_days)
+    query = "select distinct player_id, week_ending from problem_report where week_ending > ? order by player_id, week_ending"
+    return frame(con, query, [since])
+
+
+def rest_days(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """player_id, on_date: days of rest."""
+    since = today - timedelta(days=n_days)
+    query = "select player_id, on_date from session_day where kind = 'rest' and on_date > ? order by player_id, on_date"
+    return frame(con, query, [since])
+
+
+def round_days(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """player_id, played_on: rounds."""
+    since = today - timedelta(days=n_days)
+    return frame(con, "select player_id, played_on from round where played_on > ? order by player_id, played_on", [since])
+
+
+def sessions_without_effort(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """Sessions of the last days that were work and have no effort yet, with all columns of a sessions file."""
+    since = today - timedelta(days=n_days)
+    query = """
+    select * from session_day where kind <> 'rest' and effort is null and on_date > ? order by player_id, started_at, session_id
+    """
+    return frame(con, query, [since])
+
+
+def trial_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Every declared trial, the newest first."""
+    query = """
+    select trial_id, trial.player_id, alias, question, normal_arm, arms, began_on
+    from trial
+    left join player using (player_id)
+    order by began_on desc, trial_id
+    """
+    return frame(con, query)
+
+
+def file_rows(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
+    """Files of the last days and all that are held, the newest first."""
+    query = """
+    select name, kind, mapping, received_at, status, reason, n_rows, n_loaded, n_quarantined, n_warnings, n_open
+    from mart_file
+    where received_at > ? or status = 'held'
+    order by received_at desc, name
+    limit 200
+    """
+    return frame(con, query, [today - timedelta(days=n_days)])
+
+
+def last_heard(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Each player who has not left, with the days of the last session and the last check-in."""
+    query = """
+    select player.player_id, player.alias, max(session_day.on_date) as last_session_on,
+      (select max(date) from checkin where checkin.player_id = player.player_id) as last_answer_on
+    from player
+    left join session_day using (player_id)
+    where player.left_on is null
+    group by player.player_id, player.alias
+    order by player.alias, player.player_id
+    """
+    return frame(con, query)
