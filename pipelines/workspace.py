@@ -14,6 +14,7 @@ from zoneinfo import available_timezones
 
 from filelock import FileLock, Timeout
 
+from pipelines.exchange import clear_unfinished, finish_exchange
 from pipelines.settings import FILE_NAME, default_settings, read_settings
 from schemas.errors import WarehouseBusyError, WorkspaceError
 
@@ -118,6 +119,15 @@ class Workspace:
     def id_key(self) -> bytes:
         """Secret from which ids of flags are made; made at its first use, and never told."""
         return _secret(self.root / ".id-key")
+
+    @property
+    def backup_key_file(self) -> Path:
+        """Secret with which backups are signed."""
+        return self.root / ".backup-key"
+
+    def backup_key(self) -> bytes:
+        """That secret; made at its first use, and never told."""
+        return _secret(self.backup_key_file)
 
     def academy(self) -> Academy:
         """The settings.
@@ -261,6 +271,8 @@ def writing(workspace: Workspace, purpose: str, wait_s: float = 0.0) -> Iterator
     with kept_to_owner():
         require_writable(workspace)
         with _locked(workspace, purpose, wait_s):
+            finish_exchange(workspace.root)
+            clear_unfinished(workspace.root)
             _shut(workspace)
             yield
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from schemas.results import FileOutcome, IntakeOutcome, NightOutcome
 
 _MOST_FILES_SHOWN = 25
+PASSPHRASE = "SPEEDWORTH_PASSPHRASE"  # noqa: S105 - the name of a variable
 
 
 def new(
@@ -170,28 +172,73 @@ def _finding(finding: Finding) -> tuple[str, str, str, str]:
     return (finding.state, finding.about.replace("_", " "), finding.says, finding.todo)
 
 
-def backup(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
-    """Copy settings, warehouse, originals and quarantine into one file in backups/; prints its path."""
+Passphrase = Annotated[bool, typer.Option("--passphrase", help=f"Asks for a passphrase, or takes it from {PASSPHRASE}.")]
+
+
+def backup(
+    to: Annotated[list[str] | None, typer.Option("--to", metavar="KEY", help="A public key (age1...) that can read it.")] = None,
+    new_key: Annotated[
+        Path | None, typer.Option("--new-key", metavar="FILE", help="Make a pair of keys; FILE, on another disk, opens backups.")
+    ] = None,
+    passphrase: Passphrase = False,
+    plain: Annotated[bool, typer.Option("--plain", help="Not encrypted: whoever gets the file can read it.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Copy settings, warehouse, originals and quarantine into one encrypted file in backups/.
+
+    Without an option it is encrypted to the public keys in recipients.txt, where --new-key puts one. The file is read again after
+    writing, and its path printed.
+    """
     from pipelines.stages.backup import back_up
+    from pipelines.stages.seal import Readers, checked_key, make_key, require_readers
     from pipelines.workspace import find_workspace
 
-    made = back_up(find_workspace(workspace), now())
-    screen = Screen(quiet)
+    found, screen = find_workspace(workspace), Screen(quiet)
+    if sum((bool(to), bool(new_key), passphrase, plain)) > 1:
+        raise UsageError("Only one of --to, --new-key, --passphrase and --plain can be meant.", "Leave the others out.")
+    if new_key is not None:
+        screen.remark(f"{new_key} opens this and later backups; without it nobody can. Public key: {make_key(found, new_key)}")
+    if plain:
+        readers = Readers()
+    elif passphrase:
+        readers = Readers(passphrase=_passphrase(confirm=True))
+    else:
+        readers = Readers(tuple(checked_key(key) for key in to)) if to else require_readers(found)
+    made = back_up(found, now(), readers=readers)
     screen.result(str(made.path))
-    screen.remark(f"{made.n_files} files, {made.n_bytes / 1e6:.1f} MB. Keep a copy on another disk.")
+    seal = "encrypted" if made.is_encrypted else "not encrypted"
+    screen.remark(f"{made.n_files} files, {made.n_bytes / 1e6:.1f} MB, {seal}. Keep a copy on another disk.")
+
+
+def _passphrase(*, confirm: bool) -> str:
+    given = os.environ.get(PASSPHRASE, "")
+    if given:
+        return given
+    try:
+        return str(typer.prompt("Passphrase", hide_input=True, confirmation_prompt=confirm, err=True))
+    except typer.Abort as nobody:
+        raise UsageError("Nobody gave a passphrase.", f"Type it, or set {PASSPHRASE}.") from nobody
 
 
 def restore(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A backup.", show_default=False)],
+    key: Annotated[
+        Path | None, typer.Option("--key", metavar="FILE", help="Private key, as made by `speedworth backup --new-key`.")
+    ] = None,
+    passphrase: Passphrase = False,
+    from_elsewhere: Annotated[bool, typer.Option("--from-elsewhere", help="Take a backup that another workspace made.")] = False,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
     """Put a backup in place of what the workspace holds; what was there is moved aside, not deleted."""
-    from pipelines.stages.backup import restore as bring_back
+    from pipelines.stages.restore import restore as bring_back
+    from pipelines.stages.seal import Opener
     from pipelines.workspace import Workspace
 
-    aside = bring_back(Workspace(workspace), file, now())
     screen = Screen(quiet)
+    opener = Opener(key, _passphrase(confirm=False) if passphrase else "")
+    aside = bring_back(Workspace(workspace), file, now(), opener=opener, from_elsewhere=from_elsewhere, tell=screen.remark)
     screen.result(str(aside))
     screen.remark(f"Restored. What was there before lies in {aside}. Now: speedworth run -w {workspace}")
 

@@ -1,28 +1,36 @@
-"""A copy of the workspace in one file, and bringing it back. The site is left out: it is rendered anew."""
+"""A copy of the workspace in one file. The site is left out: it is rendered anew."""
 
 from __future__ import annotations
 
 import hashlib
 import io
 import json
-import shutil
 import tarfile
 import tempfile
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from pipelines.workspace import Workspace, require_writable, writing
-from schemas.errors import NotFoundError, WorkspaceError
+from pipelines.exchange import KEPT
+from pipelines.stages.intake.originals import LIST
+from pipelines.stages.rebuild import damaged_originals, listed_originals
+from pipelines.stages.seal import Opener, Readers, decrypt, decrypt_with, encrypt, known_keys, signature
+from pipelines.stages.unpack import HEAD, MANIFEST, unpack
+from pipelines.workspace import writing
+from schemas.errors import WarehouseCorruptError
 from warehouse.connection import open_warehouse
-from warehouse.night import forget_night
+from warehouse.migrate import migrations
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-KEPT = ("academy.toml", "academy.duckdb", ".site-key", ".id-key", "audit.log", "mappings", "archive", "quarantine")
-_MANIFEST = "manifest.json"
+    import pyrage
+
+    from pipelines.workspace import Workspace
+
+SUMS = ".backup-sums"
+_ENDING = ".tar.gz"
 
 
 @dataclass(frozen=True)
@@ -34,18 +42,17 @@ class Backup:
     path : Path
     n_files, n_bytes : int
         Files in it, and its size.
+    is_encrypted : bool
     """
 
     path: Path
     n_files: int
     n_bytes: int
+    is_encrypted: bool
 
 
-def _stamp(now: datetime) -> str:
-    return now.strftime("%Y-%m-%dT%H%M%SZ")
-
-
-def _sha256(path: Path) -> str:
+def sha256_of(path: Path) -> str:
+    """Checksum of a file."""
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
@@ -70,7 +77,26 @@ def _is_kept(path: Path) -> bool:
     return path.is_file() and not path.is_symlink()
 
 
-def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0) -> Backup:
+def _refuse_damaged(workspace: Workspace) -> None:
+    if not (workspace.archive / LIST).is_file():
+        return  # nothing was taken in yet
+    damaged = damaged_originals(workspace, listed_originals(workspace))
+    if damaged:
+        raise WarehouseCorruptError(
+            f"{damaged[0]} is gone, or not what was archived: a backup of it would be one of damaged data.",
+            "Put it back from an older backup, or take the data as they are with `speedworth rebuild --incomplete`.",
+        )
+
+
+def usual_readers(workspace: Workspace) -> Readers:
+    """Readers of a backup that nobody asks for, as the weekly one: the keys of the workspace; anybody when it has none.
+
+    Such a copy lies beside the warehouse itself, and is no easier to read than that.
+    """
+    return Readers(known_keys(workspace))
+
+
+def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0, readers: Readers | None = None) -> Backup:
     """Copy settings, warehouse, originals and quarantine into one file in ``backups/``, and read it again.
 
     Parameters
@@ -80,100 +106,85 @@ def back_up(workspace: Workspace, now: datetime, wait_s: float = 0.0) -> Backup:
         UTC; stands in the name of the file.
     wait_s : float
         How long to wait for another process that holds the workspace [s].
+    readers : Readers, optional
+        Who can read it; by default see :func:`usual_readers`.
 
     Raises
     ------
     WarehouseBusyError
         When a run is at work.
+    WarehouseCorruptError
+        When an original is gone or damaged.
     WorkspaceError
         When what was written cannot be read again as it was.
     """
-    target = workspace.backups / f"speedworth-{_stamp(now)}.tar.gz"
+    readers = readers or usual_readers(workspace)
+    target = workspace.backups / f"speedworth-{now:%Y-%m-%dT%H%M%SZ}{_ENDING}{'' if readers.anybody else '.age'}"
     with writing(workspace, "a backup", wait_s):
         _settle_warehouse(workspace)
+        _refuse_damaged(workspace)
+        key = workspace.backup_key()
         files = {str(path.relative_to(workspace.root)): path for path in _files(workspace)}
-        part = target.with_suffix(".part")
-        try:
-            _write(part, files, now)
-            with tempfile.TemporaryDirectory(dir=workspace.backups, prefix=".check-") as folder:
-                _unpack(part, Path(folder))
-            part.replace(target)
-        finally:
-            part.unlink(missing_ok=True)
-    return Backup(target, len(files), target.stat().st_size)
+        with tempfile.TemporaryDirectory(dir=workspace.backups, prefix=".part-") as folder:
+            written = _write_readable(Path(folder), files, key, now, readers)
+            written.replace(target)
+        _note_sum(workspace, target)
+    return Backup(target, len(files), target.stat().st_size, not readers.anybody)
 
 
-def _write(target: Path, files: dict[str, Path], now: datetime) -> None:
+def _write_readable(folder: Path, files: dict[str, Path], key: bytes, now: datetime, readers: Readers) -> Path:
+    """The copy in ``folder``; what was written is read again, as a restore would."""
+    plain = folder / f"copy{_ENDING}"
+    _write(plain, files, key, now)
+    again, written = plain, plain
+    if not readers.anybody:
+        written, again = folder / f"copy{_ENDING}.age", folder / f"again{_ENDING}"
+        passing = encrypt(plain, written, readers)
+        plain.unlink()
+        _read_again(written, again, readers, passing)
+    (folder / "check").mkdir()
+    unpack(again, folder / "check", key)
+    return written
+
+
+def _read_again(written: Path, again: Path, readers: Readers, passing: pyrage.x25519.Identity | None) -> None:
+    if passing is None:
+        decrypt(written, again, Opener(passphrase=readers.passphrase))
+    else:
+        decrypt_with(written, again, [passing])
+
+
+def _write(target: Path, files: dict[str, Path], key: bytes, now: datetime) -> None:
     manifest = {
+        "format": 1,
         "made_at": now.isoformat(),
         "version": metadata.version("speedworth"),
-        "files": {name: _sha256(path) for name, path in files.items()},
+        "migration": max(script.number for script in migrations()),
+        "files": {name: {"sha256": sha256_of(path), "bytes": path.stat().st_size} for name, path in files.items()},
     }
     data = json.dumps(manifest, indent=1).encode()
     with tarfile.open(target, "w:gz", compresslevel=3) as tar:
-        head = tarfile.TarInfo(_MANIFEST)
-        head.size = len(data)
-        tar.addfile(head, io.BytesIO(data))
+        for name, content in ((MANIFEST, data), (HEAD, signature(data, key).encode())):
+            head = tarfile.TarInfo(name)
+            head.size = len(content)
+            tar.addfile(head, io.BytesIO(content))
         for name, path in files.items():
             tar.add(path, arcname=name, recursive=False)
 
 
-def restore(workspace: Workspace, copy: Path, now: datetime) -> Path:
-    """Put the contents of a backup in place of what the workspace holds; what was there is moved aside, not deleted.
-
-    The copy is unpacked and checked whole before anything is moved. The inbox is left as it is.
-
-    Returns
-    -------
-    Path
-        The folder to which the former contents were moved.
-
-    Raises
-    ------
-    NotFoundError
-        When there is no such file.
-    WorkspaceError
-        When the file is no whole backup.
-    WarehouseNewerError
-        When it was made by a newer version.
-    """
-    if not copy.is_file():
-        raise NotFoundError(f"There is no backup {copy}.", f"Backups lie in {workspace.backups}.")
-    workspace.root.mkdir(parents=True, exist_ok=True)
-    require_writable(workspace)
-    with writing(workspace, "a restore"), tempfile.TemporaryDirectory(dir=workspace.root, prefix=".restore-") as folder:
-        unpacked = Path(folder)
-        _unpack(copy, unpacked)
-        if (unpacked / "academy.duckdb").exists():
-            with open_warehouse(unpacked / "academy.duckdb") as con:
-                forget_night(con)  # the pages that stand now are of another night
-        aside = workspace.backups / f"replaced-{_stamp(now)}"
-        aside.mkdir(exist_ok=True)
-        _exchange(workspace.root, unpacked, aside)
-    return aside
+def _note_sum(workspace: Workspace, target: Path) -> None:
+    """Keep the checksum of the file, so that it can be seen later whether it is still what was written."""
+    sums = {name: sha256 for name, sha256 in sums_of(workspace).items() if (workspace.backups / name).exists()}
+    lines = [f"{sha256}  {name}\n" for name, sha256 in (sums | {target.name: sha256_of(target)}).items()]
+    part = workspace.root / f"{SUMS}.part"
+    part.write_text("".join(lines), encoding="utf-8")
+    part.replace(workspace.root / SUMS)
 
 
-def _unpack(copy: Path, folder: Path) -> None:
-    try:
-        with tarfile.open(copy, "r:*") as tar:
-            tar.extractall(folder, filter="data")
-        manifest: dict[str, Any] = json.loads((folder / _MANIFEST).read_bytes())
-        told: dict[str, str] = manifest["files"]
-    except (tarfile.TarError, OSError, EOFError, ValueError, KeyError) as fault:
-        raise WorkspaceError(f"{copy} is not a whole backup of speedworth.", "Choose another backup.") from fault
-    (folder / _MANIFEST).unlink()
-    found = {str(path.relative_to(folder)): _sha256(path) for path in folder.rglob("*") if path.is_file()}
-    if found != told:
-        wrong = min(set(found.items()) ^ set(told.items()))[0]
-        raise WorkspaceError(f"{copy} is damaged: {wrong} differs from what was copied.", "Choose another backup.")
-
-
-def _exchange(root: Path, unpacked: Path, aside: Path) -> None:
-    for name in (*KEPT, "academy.duckdb.wal"):
-        if (root / name).exists():
-            shutil.move(root / name, aside / name)
-    for name in KEPT:
-        if (unpacked / name).exists():
-            shutil.move(unpacked / name, root / name)
-    for name in ("mappings", "archive", "quarantine"):
-        (root / name).mkdir(exist_ok=True)
+def sums_of(workspace: Workspace) -> dict[str, str]:
+    """Checksums of the backups by name."""
+    path = workspace.root / SUMS
+    if not path.is_file():
+        return {}
+    pairs = [line.partition("  ") for line in path.read_text(encoding="utf-8").splitlines()]
+    return {name: sha256 for sha256, _, name in pairs}

@@ -37,7 +37,7 @@ def test_everything_that_is_made_is_for_its_owner(tmp_path: Path) -> None:
         (place / "inbox" / file.name).chmod(0o644)
     (place / "inbox" / "unheard.csv").write_text("a,b\n1,2\n")
     speedworth("run", "-w", str(place), "--quiet")
-    speedworth("backup", "-w", str(place), "--quiet")
+    speedworth("backup", "--plain", "-w", str(place), "--quiet")
     assert len(list((place / "archive").rglob("*.csv"))) > 3
     assert (place / "site" / "coach" / "index.html").exists()
     assert open_to_others(place) == []

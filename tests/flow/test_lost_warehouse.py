@@ -10,7 +10,8 @@ import pytest
 
 from pipelines.cli.main import main
 from pipelines.runs import Night, run_night
-from pipelines.stages.backup import back_up, restore
+from pipelines.stages.backup import back_up
+from pipelines.stages.restore import restore
 from schemas.errors import WarehouseError
 from tests.flow.conftest import NIGHT
 from warehouse.connection import open_warehouse
