@@ -178,4 +178,6 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     if row.get("raised_on") is not None:
         parts.append(words("flag.since", day=words.day(row["raised_on"])))
+        if row.get("value") is not None and row.get("alerted_on") not in {None, row["raised_on"]}:
+            parts.append(words("flag.numbers_of", day=words.day(row["alerted_on"])))
     return capital("; ".join(parts))

@@ -20,7 +20,7 @@ from reports.findings.load_body import (
     youth_sentence,
 )
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
 
@@ -148,11 +148,11 @@ def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
     blocks: list[str | Markup] = [paragraph(said), load_figure(days, context, "swings")]
     if context.audience != "player":
-        blocks.append(load_figure(days, context, "effort_min"))
+        blocks.append(evidence(words("player.charts"), load_figure(days, context, "effort_min")))
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
     question = words("load.question_own" if context.audience == "player" else "load.question")
-    return Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True)
+    return Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True, label="load")
 
 
 def _availability_section(player: PlayerMarts, context: PageContext) -> Part | None:
@@ -161,7 +161,7 @@ def _availability_section(player: PlayerMarts, context: PageContext) -> Part | N
         return None
     words, row = context.words, rows.row(0, named=True)
     note = paragraph(words("availability.talk")) if row["asks_for_talk"] else Markup("")
-    return Part(49, section(words("availability.title"), state_word(row["state"], words), note), body_shown=True)
+    return Part(5, section(words("availability.title"), state_word(row["state"], words), note), body_shown=True)
 
 
 def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
@@ -180,7 +180,7 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
         blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]
         blocks.append(_mobility(player, context))
     question = words("body.question_own" if own else "body.question")
-    return Part(52, section(question, answer, *blocks, anchor="body"), body_shown=True)
+    return Part(52, section(question, answer, *blocks, anchor="body"), body_shown=True, label="body")
 
 
 _STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")

@@ -76,11 +76,14 @@ class Part:
         Empty: nothing is shown.
     body_shown : bool
         It shows load or body: the page prints the cautions.
+    label : str
+        Word key of its entry in the page's strip of contents, below ``player.part``; empty: none. It is the section's anchor too.
     """
 
     order: int
     markup: Markup
     body_shown: bool = False
+    label: str = ""
 
 
 @dataclass(frozen=True)

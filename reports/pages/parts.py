@@ -66,6 +66,13 @@ def folded(summary: str, *blocks: str | Markup) -> Markup:
     return Markup('<details class="folded"><summary>{}</summary>{}</details>').format(summary, joined(blocks))
 
 
+def evidence(summary: str, *blocks: str | Markup) -> Markup:
+    """Charts and numbers behind a section's answer, opened on demand and left out on paper; nothing without blocks."""
+    if not blocks:
+        return Markup("")
+    return Markup('<details class="evidence-fold"><summary>{}</summary>{}</details>').format(summary, joined(blocks))
+
+
 def prompt_care(words: Words) -> Markup:
     """The list of signs that want prompt care: static, in full, never computed away [Finucane2020]."""
     groups = ("emergency", "doctor", "young", "wrist")

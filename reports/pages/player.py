@@ -27,6 +27,18 @@ def _parts(player: PlayerMarts, context: PageContext) -> list[Part]:
     return sorted(found, key=lambda part: part.order)
 
 
+def _contents(parts: list[Part], context: PageContext) -> Markup:
+    """The page's sections in one line, to jump to."""
+    words = context.words
+    named = [part for part in parts if part.label and part.markup]
+    if context.audience == "player" or len(named) < 3:
+        return Markup("")
+    items = joined(
+        Markup('<li><a href="#{}">{}</a></li>').format(part.label, words(f"player.part.{part.label}")) for part in named
+    )
+    return Markup('<nav class="contents" aria-label="{}"><ul>{}</ul></nav>').format(words("player.contents"), items)
+
+
 def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
     words = context.words
     pairs = [(words(f"player.{what}"), words.number(row[f"n_{what}"], 0)) for what in ("sessions", "shots")]
@@ -83,7 +95,14 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     yield Page(
         path,
         context.words("player.own_title") if own else row["alias"],
-        joined([facts(_who(row, context)), *(part.markup for part in parts), _for_two(row, context) if own else ""]),
+        joined(
+            [
+                facts(_who(row, context)),
+                _contents(parts, context),
+                *(part.markup for part in parts),
+                _for_two(row, context) if own else "",
+            ]
+        ),
         lead=_lead(player, row, context) if not own else _own_lead(player, row, context),
         above=above,
         body_shown=own or any(part.body_shown for part in parts),

@@ -11,7 +11,7 @@ from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.order import reading_order
 from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Part
-from reports.pages.parts import joined, paragraph, section
+from reports.pages.parts import evidence, joined, paragraph, section
 from reports.pages.trend_figure import FLAGS
 from reports.tables import Cell, Head, Row, table
 
@@ -46,9 +46,9 @@ def _open(flags: pl.DataFrame, context: PageContext) -> Markup:
     rows = reading_order(flags.filter(pl.col("closed_on").is_null()).to_dicts(), body_first=context.audience == "physio")
     question = words("player.flags_own" if context.audience == "player" else "player.flags")
     if not rows:
-        return section(question, words("player.no_flags"))
+        return section(question, words("player.no_flags"), anchor="look")
     items = joined(_open_item(row, context) for row in rows)
-    return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context))
+    return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context), anchor="look")
 
 
 def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
@@ -77,12 +77,17 @@ def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
         for row in rows.iter_rows(named=True)
     ]
     listing = table(heads, cells, caption=words("player.past_caption"), sortable=True, kind="stack wide")
-    return section(words("player.past"), words.count("player.past_count", rows.height), listing)
+    return section(
+        words("player.past"),
+        words.count("player.past_count", rows.height),
+        evidence(words("player.listed"), listing),
+        anchor="history",
+    )
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Sections 10 and 70."""
     flags = _visible(player, context)
-    yield Part(10, _open(flags, context))
+    yield Part(10, _open(flags, context), label="look")
     if context.audience != "player":
-        yield Part(70, _past(flags, context))
+        yield Part(70, _past(flags, context), label="history")

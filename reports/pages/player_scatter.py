@@ -8,7 +8,7 @@ import polars as pl
 
 from reports.charts.pattern import plan_frame
 from reports.pages.frame import Part
-from reports.pages.parts import section
+from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_figure, trend_rows
 from reports.tables import Head, table
 
@@ -91,4 +91,6 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     ]
     if figures:
         words = context.words
-        yield Part(38, section(words("player.scatter"), "" if rows.is_empty() else findings(rows, context), *figures))
+        blocks = figures if context.audience == "player" else [evidence(words("player.charts"), *figures)]
+        answer = "" if rows.is_empty() else findings(rows, context)
+        yield Part(38, section(words("player.scatter"), answer, *blocks, anchor="scatter"), label="scatter")

@@ -12,7 +12,7 @@ from reports.findings.reach import reach_sentence
 from reports.findings.trend import change_text, level_text
 from reports.numbers import METRIC_QUANTITY
 from reports.pages.frame import Part
-from reports.pages.parts import section
+from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_figure, trend_rows, week_ends
 from reports.tables import Head, table
 
@@ -39,7 +39,8 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
     answer = words("player.no_driver") if driver.is_empty() else findings(driver, context)
     if not figures and driver.is_empty():
         return section(words(key), words("player.no_speed"))
-    return section(words(key), answer, *figures)
+    shown, behind = (figures, []) if context.audience == "player" else (figures[:1], figures[1:])
+    return section(words(key), answer, *shown, evidence(words("player.other_clubs"), *behind), anchor="speed")
 
 
 def _reach_rows(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
@@ -90,10 +91,11 @@ def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
         alt=words("player.reach_alt"),
         table=_reach_table(player, context),
     )
-    return section(words("player.reach"), said, figure)
+    block = figure if context.audience == "player" else evidence(words("player.charts"), figure)
+    return section(words("player.reach"), said, block, anchor="ball")
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Sections 20 and 30."""
-    yield Part(20, _is_it_real(player, context))
-    yield Part(30, _does_it_reach(player, context))
+    yield Part(20, _is_it_real(player, context), label="speed")
+    yield Part(30, _does_it_reach(player, context), label="ball")

@@ -18,7 +18,7 @@ from reports.findings.ball import (
 )
 from reports.findings.flags import capital
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.pages.tradeoff_figure import map_figure
 from reports.tables import Cell, Head, table
 
@@ -87,7 +87,10 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
     if context.audience == "player":
         return [*(paragraph(text) for text in said if text), both, *notes]
     own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
-    return [*(paragraph(text) for text in said if text), *own, both, _course_table(rows, context), *notes]
+    words = context.words
+    behind = [both, _course_table(rows, context), *notes] if own else [_course_table(rows, context), *notes]
+    shown = own or [both]
+    return [*(paragraph(text) for text in said if text), *shown, evidence(words("player.other_courses"), *behind)]
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
@@ -98,7 +101,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     rows = _in_order(_newest(months).to_dicts(), context.academy.course)
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
     body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
-    yield Part(40, body)
+    yield Part(40, body, label="cost")
 
 
 def _by_player(rows: pl.DataFrame, home: str) -> dict[str, list[Row]]:

@@ -8,7 +8,7 @@ import polars as pl
 
 from reports.findings.ball import transfer_sentence
 from reports.pages.frame import Part
-from reports.pages.parts import paragraph, section
+from reports.pages.parts import evidence, paragraph, section
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -92,4 +92,6 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     blocks = [_figure(row, context)] if row else []
     note = _methods(player, context)
     body = [*blocks, *([paragraph(note, "quiet-note")] if note else [])]
+    if context.audience != "player":
+        body = [evidence(context.words("player.charts"), *body)]
     yield Part(34, section(context.words("transfer.question"), transfer_sentence(row, context.numbers), *body))

@@ -166,7 +166,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         when = f"{words.short_day(day)}: " if day else ""
         items.append(joined([when, name, ". ", sentence(row, *trial.verdict_rows, context.numbers)]))
     if items:
-        yield Part(60, section(words("trial.had.question"), "", bullets(items), anchor="trials"))
+        yield Part(60, section(words("trial.had.question"), "", bullets(items), anchor="trials"), label="trials")
 
 
 __all__ = ["TrialRows", "player_pages", "player_sections"]

@@ -81,7 +81,11 @@
     if (chart) setTimeout(() => makeRoom(chart), 60);
   });
 
-  const drawAll = () => document.querySelectorAll(".chart[data-kind]").forEach(draw);
+  /* A chart in a fold is drawn when the fold is opened: before, it has no width. */
+  const drawAll = () => document.querySelectorAll(".chart[data-kind]").forEach((chart) => { if (chart.clientWidth) draw(chart); });
+  const drawOpened = (event) => {
+    if (event.target.open) event.target.querySelectorAll(".chart[data-kind]:not([data-drawn])").forEach(draw);
+  };
 
   const wireSpans = (group) => {
     const chart = group.closest("figure").querySelector(".chart");
@@ -181,6 +185,7 @@
     document.querySelectorAll(".spans").forEach(wireSpans);
     document.querySelectorAll("[data-until]").forEach(tellAge);
     if (book) drawAll();
+    if (book) document.addEventListener("toggle", drawOpened, true);
     window.addEventListener("resize", redraw);
     window.addEventListener("hashchange", openTarget);
     openTarget();
