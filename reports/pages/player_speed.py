@@ -38,7 +38,7 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
     driver = trend_rows(player, "club_speed_mps", "driver")
     answer = words("player.no_driver") if driver.is_empty() else findings(driver, context)
     if not figures and driver.is_empty():
-        return section(words(key), words("player.no_speed"))
+        return section(words(key), words("player.no_speed"), anchor="speed")
     shown, behind = (figures, []) if context.audience == "player" else (figures[:1], figures[1:])
     return section(words(key), answer, *shown, evidence(words("player.other_clubs"), *behind), anchor="speed")
 
@@ -81,7 +81,7 @@ def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
     words = context.words
     last = {metric: rows.row(-1, named=True) for metric in METRICS if (rows := trend_rows(player, metric, "driver")).height}
     if len(last) < 2:
-        return section(words("player.reach"), words("player.no_ball"))
+        return section(words("player.reach"), words("player.no_ball"), anchor="ball")
     said = reach_sentence(last, context.numbers)
     figure = context.figure(
         "reach",
