@@ -2,7 +2,8 @@
 
 The weights only order lists. One unit is about one stroke a round. What a finding does not say in strokes is brought to them by
 round numbers of the published simulations of driving: 1 % of club speed a tenth of a stroke, one degree of scatter .85, one wild
-shot in ten one stroke (golfers who go round in about 80). Signs from the body stand by how much they ask for a conversation.
+shot in ten one stroke (golfers who go round in about 80). A region three points
+over its own normal stands beside a stroke and a third; what keeps a player from training, and several signs together, above them.
 
 Source: [BroadieKo2009] for the size of the steps, rounded; the rest is our own choice.
 """
@@ -20,6 +21,7 @@ STROKES_PER_SHARE_OF_SPEED = 10.0
 STROKES_PER_DEGREE = 0.85
 STROKES_PER_WILD_SHARE = 10.0
 STROKES_PER_M_OF_CARRY = 0.04
+STROKES_PER_POINT = 0.45
 DEGREE_M = 3.75
 """One degree to the side at 215 m of carry [m]."""
 
@@ -60,7 +62,7 @@ _COACH: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "scatter_rise": _of_scatter,
     "aim_shift": lambda row: 0.2 + 0.5 * _of_scatter(row),
     "wild_rise": lambda row: STROKES_PER_WILD_SHARE * _change(row),
-    "load_jump": lambda row: 0.5 + min(_share(row), 1.5),
+    "load_jump": lambda row: 0.3 + 0.5 * min(_share(row), 1.5),
     "load_flat": lambda _: 0.4,
     "quiet": lambda row: 0.3 + min(float(row.get("value") or 0.0), 60.0) / 100.0,
     "plan_gap": lambda _: 0.15,
@@ -69,10 +71,10 @@ _COACH: dict[str, Callable[[Mapping[str, Any]], float]] = {
 
 _BODY: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "overuse_pattern": lambda row: 3.0 + 0.3 * len(row.get("reasons") or ()),
-    "problem_report": lambda row: 1.5 + float(row.get("value") or 0.0) / 50.0,
-    "body_stiff": lambda row: 1.2 + 0.3 * _change(row),
-    "body_fatigue": lambda row: 0.6 + 0.2 * _change(row),
-    "load_jump": lambda row: 0.8 + min(_share(row), 1.5),
+    "problem_report": lambda row: 2.0 + float(row.get("value") or 0.0) / 40.0,
+    "body_stiff": lambda row: STROKES_PER_POINT * _change(row),
+    "body_fatigue": lambda row: 0.1 + 0.2 * _change(row),
+    "load_jump": lambda row: 0.3 + 0.5 * min(_share(row), 1.5),
     "load_flat": lambda _: 0.7,
 }
 
