@@ -68,9 +68,15 @@
   sendKept();
   const player = body.dataset.role === "player" || body.dataset.role === "guardian";
   if (player && "serviceWorker" in navigator && window.isSecureContext) {
-    navigator.serviceWorker.register("/worker.js").then(() => {
-      for (const path of ["/", "/checkin", "/problems", "/score"]) fetch(path, { credentials: "same-origin" });
-    }).catch(() => {});
+    const files = [...document.querySelectorAll("link[rel=stylesheet], script[src]")].map((file) => file.getAttribute("href") || file.getAttribute("src"));
+    const lay = async () => {
+      const shelf = await caches.open("forms");
+      for (const path of ["/", "/checkin", "/problems", "/score", ...files]) {
+        const answer = await fetch(path, { credentials: "same-origin" });
+        if (answer.ok && !answer.redirected) await shelf.put(path, answer);
+      }
+    };
+    navigator.serviceWorker.register("/worker.js").then(lay).catch(() => {});
   }
   for (const form of document.querySelectorAll('form[action="/leave"], form[action="/enter"]')) {
     form.addEventListener("submit", () => { if ("caches" in window) caches.delete("forms"); });

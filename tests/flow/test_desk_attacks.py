@@ -79,13 +79,19 @@ POSTS = [entry for entry in GUARDED if entry.method == "POST" and entry.path != 
 
 
 @pytest.mark.parametrize("entry", POSTS, ids=lambda entry: entry.path)
-@pytest.mark.parametrize("forged", ["no token", "wrong token", "another visit's token", "foreign origin", "cross site"])
+@pytest.mark.parametrize(
+    "forged", ["no token", "wrong token", "another visit's token", "foreign origin", "hidden origin", "cross site"]
+)
 def test_a_form_that_was_not_on_our_page_is_refused(desk: Desk, visitors: dict[str, Client], entry: Entry, forged: str) -> None:
     client, before = visitors[entry.roles[0]], inbox(desk)
     other = visitors[next(role for role in ROLES if role != entry.roles[0])]
     own = fields(client.get("/").text, "/leave")["csrf"]
     tokens = {"no token": "", "wrong token": "0" * 64, "another visit's token": fields(other.get("/").text, "/leave")["csrf"]}
-    headers = {"foreign origin": {"origin": "http://evil.example"}, "cross site": {"sec-fetch-site": "cross-site"}}
+    headers = {
+        "foreign origin": {"origin": "http://evil.example"},
+        "hidden origin": {"origin": "null"},
+        "cross site": {"sec-fetch-site": "cross-site"},
+    }
     form = {"csrf": tokens.get(forged, own), "form_id": "0" * 32, "day": "2026-01-13", "fatigue": "3", "agrees": "no"}
     answer = client.post(path_of(entry), data=form, headers=headers.get(forged, {}), follow_redirects=False)
     assert answer.status_code == 403

@@ -1,0 +1,163 @@
+"""The desk in a real browser: small screens, no script, offline and back, both languages, accessibility."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from axe_core_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from pipelines.runs import Night, run_night, take_in_waiting
+from pipelines.settings import default_settings
+from pipelines.workspace import create_workspace
+from tests.flow.conftest import drop
+from tests.flow.desk_visitor import opened_desk, served_desk
+from warehouse.connection import open_warehouse, scalar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, BrowserContext, Page
+
+    from pipelines.desk.visit import Desk
+
+pytestmark = pytest.mark.browser
+
+NOW = datetime(2026, 1, 12, 21, tzinfo=UTC)
+SIZES = {"smallest phone": (320, 640), "phone": (390, 844), "desktop": (1280, 800)}
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Desk:
+    made = create_workspace(tmp_path_factory.mktemp("desk") / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+    drop(made)
+    (made.inbox / "sessions_monday.csv").write_text(
+        "session_id,player_id,started_at,kind,swings_full\nh-0112,heron,2026-01-12 17:30,range,40\n", encoding="utf-8"
+    )
+    run_night(Night(made, NOW))
+    return opened_desk(made, lambda: datetime.now(UTC))
+
+
+@pytest.fixture(scope="module")
+def address(desk: Desk) -> Iterator[str]:
+    with served_desk(desk) as port:
+        yield f"http://127.0.0.1:{port}"
+
+
+def come_in(desk: Desk, address: str, context: BrowserContext, role: str, subject: str = "") -> Page:
+    page = context.new_page()
+    page.goto(f"{address}/p/{desk.keys.personal_link(subject or role, role, desk.clock())}")  # type: ignore[arg-type]
+    return page
+
+
+PAGES = [
+    *(("player", path) for path in ("/", "/checkin", "/effort", "/problems", "/score", "/consent")),
+    *(("coach", path) for path in ("/", "/findings")),
+    *(("physio", path) for path in ("/", "/findings")),
+    *(("data", path) for path in ("/", "/drop", "/links", "/links/heron/guardian")),
+]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("role", ["player", "coach", "physio", "data"])
+def test_every_form_fits_every_screen_and_has_no_fault_of_accessibility(
+    desk: Desk, address: str, browser: Browser, role: str, language: str
+) -> None:
+    with browser.new_context(has_touch=True) as context:
+        page = come_in(desk, address, context, role, "heron" if role == "player" else "")
+        faults: list[str] = []
+        page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+        for width, height in SIZES.values():
+            page.set_viewport_size({"width": width, "height": height})
+            page.goto(f"{address}/language/{language}")
+            for path in [path for who, path in PAGES if who == role]:
+                page.goto(address + path)
+                assert page.url == address + path
+                assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), (
+                    path,
+                    width,
+                )
+                small = page.evaluate(
+                    "[...document.querySelectorAll('main button, .steps label, .tasks a')].filter((e) => e.checkVisibility()"
+                    " && e.getBoundingClientRect().height < 44).map((e) => e.outerHTML)"
+                )
+                assert small == [], (path, width)
+                if width == 320:
+                    found = Axe().run(page)["violations"]
+                    assert [(item["id"], item["nodes"][0]["html"]) for item in found] == [], path
+        assert faults == []
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_check_in_without_script(desk: Desk, address: str, browser: Browser, language: str) -> None:
+    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
+        page = come_in(desk, address, context, "player", "wren")
+        page.goto(f"{address}/language/{language}")
+        page.goto(f"{address}/checkin")
+        page.locator("#q-fatigue label").nth(3).tap()
+        page.get_by_role("button", name={"en": "Hand in", "de": "Abgeben"}[language]).tap()
+        page.wait_for_url("**/?done=checkin")
+        assert page.locator(".thanks").inner_text().startswith({"en": "Thank you", "de": "Danke"}[language])
+
+
+def test_answers_without_a_connection_are_kept_and_handed_in_when_it_is_back(desk: Desk, address: str, browser: Browser) -> None:
+    before = set(desk.workspace.inbox.glob("checkins_*_desk-*"))
+    with browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True) as context:
+        page = come_in(desk, address, context, "player", "heron")
+        for _ in range(100):
+            laid = page.evaluate("caches.open('forms').then((shelf) => shelf.keys()).then((keys) => keys.length)")
+            if laid >= 7 and page.evaluate("navigator.serviceWorker.controller !== null"):
+                break
+            page.wait_for_timeout(100)
+        context.set_offline(True)
+        page.goto(f"{address}/checkin")  # opens from the browser's own store
+        page.locator("#q-fatigue label").nth(5).tap()
+        page.get_by_role("button", name="Hand in").tap()
+        expect(page.locator("#news")).to_contain_text("No connection", timeout=30000)
+        assert set(desk.workspace.inbox.glob("checkins_*_desk-*")) == before
+        context.set_offline(False)
+        expect(page.locator("#news")).to_contain_text("have been handed in", timeout=30000)
+        assert page.evaluate("Object.keys(localStorage)") == []
+    (made,) = set(desk.workspace.inbox.glob("checkins_*_desk-*")) - before
+    assert made.read_text(encoding="utf-8").splitlines()[1].startswith("heron,")
+
+
+def test_what_one_player_left_on_a_phone_is_not_handed_in_as_anothers(desk: Desk, address: str, browser: Browser) -> None:
+    before = set(desk.workspace.inbox.glob("*_desk-*"))
+    with browser.new_context(service_workers="block") as context:
+        page = come_in(desk, address, context, "player", "heron")
+        page.goto(f"{address}/score")
+        context.set_offline(True)
+        page.locator("#strokes").fill("77")
+        page.get_by_role("button", name="Hand in").click()
+        expect(page.locator("#news")).to_contain_text("No connection", timeout=30000)
+        page.close()
+        context.set_offline(False)
+        context.clear_cookies()
+        other = come_in(desk, address, context, "player", "wren")
+        other.wait_for_timeout(500)
+        assert other.locator("#news").inner_text() == ""
+    assert set(desk.workspace.inbox.glob("*_desk-*")) == before
+
+
+def test_a_file_is_dropped_seen_and_loaded(desk: Desk, address: str, browser: Browser) -> None:
+    with browser.new_context() as context:
+        page = come_in(desk, address, context, "data")
+        page.goto(f"{address}/drop")
+        bad = b"player_id,date,fatigue\nheron,2026-01-02,99\n"
+        page.locator("#files").set_input_files(
+            [
+                {"name": "players_new.csv", "mimeType": "text/csv", "buffer": b"player_id,alias\nowl,Owl\n"},
+                {"name": "checkins_bad.csv", "mimeType": "text/csv", "buffer": bad},
+            ]
+        )
+        page.get_by_role("button", name="Read them").click()
+        page.wait_for_url("**/drop?drop=*")
+        assert "0 to 10" in page.locator("table.problems").inner_text()
+        page.get_by_role("button", name="Accept").click()
+        page.wait_for_url("**/drop?done=accepted")
+    take_in_waiting(Night(desk.workspace, NOW + timedelta(hours=1)))
+    with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
+        assert scalar(con, "select alias from player where player_id = 'owl'") == "Owl"
