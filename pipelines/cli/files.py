@@ -15,7 +15,7 @@ from schemas.errors import IntakeError, UsageError
 if TYPE_CHECKING:
     import polars as pl
 
-    from pipelines.stages.intake import Inspection
+    from pipelines.stages.intake import DraftedMapping, Hints, Inspection
 
 _MOST_PROBLEMS_SHOWN = 30
 _LONGEST = 80
@@ -55,34 +55,74 @@ def _print_keys(wanted: bool) -> None:
 def map_file(
     file: FileArgument,
     keys: Annotated[  # noqa: ARG001 - its callback has printed them
-        bool, typer.Option("--keys", help="Print every key that a mapping may have.", callback=_print_keys, is_eager=True)
+        bool,
+        typer.Option(
+            "--keys", help="Print every key that a mapping may have, and the units.", callback=_print_keys, is_eager=True
+        ),
     ] = False,
     to: Annotated[
         str, typer.Option("--to", metavar="NAME", help="Write it to mappings/NAME.toml.", show_default="print it")
     ] = "",
+    kind: Annotated[str, typer.Option("--kind", metavar="KIND", help="Kind of file, where the headers do not tell.")] = "",
+    sheet: Annotated[str, typer.Option("--sheet", metavar="NAME", help="Only this sheet of a workbook.")] = "",
+    player_column: Annotated[str, typer.Option("--player-column", metavar="COLUMN", help="Column with the players.")] = "",
+    date_column: Annotated[str, typer.Option("--date-column", metavar="COLUMN", help="Column with the day or time.")] = "",
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="OURS=THEIRS", help="Column of ours and where it stands; may be given several times."),
+    ] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Draft a mapping for a foreign export, and say how sure each column is."""
-    from pipelines.stages.intake import draft_mapping
+    """Draft a mapping for a foreign export, and say how sure each column is. A workbook gets one for each sheet."""
+    from pipelines.stages.intake import draft_mappings
 
-    draft = draft_mapping(file)
+    drafts = draft_mappings(file, _hints(kind, player_column, date_column, column or []))
+    drafts = tuple(draft for draft in drafts if not sheet or draft.sheet in {sheet, ""})
+    if not drafts:
+        raise UsageError(f"No table was found on a sheet {sheet!r}.", "Check the name of the sheet.")
     screen = Screen(quiet)
-    screen.result(str(_kept(draft.text, to, workspace)) if to else draft.text.rstrip("\n"))
+    for place, draft in enumerate(drafts):
+        name = to if place == 0 or not to else f"{to}-{place + 1}"
+        screen.result(str(_kept(draft.text, name, workspace)) if to else draft.text.rstrip("\n"))
+        _tell_draft(screen, draft)
+    if len(drafts) > 1:
+        screen.remark("One mapping for each sheet: drop the workbook into the folder of each.")
+
+
+def _hints(kind: str, player_column: str, date_column: str, columns: list[str]) -> Hints:
+    from pipelines.stages.intake import Hints
+    from schemas.files import KINDS
+
+    if kind and kind not in KINDS:
+        raise UsageError(f"There is no kind {kind!r}.", f"Kinds: {', '.join(KINDS)}.")
+    told = {}
+    for pair in columns:
+        ours, sign, theirs = pair.partition("=")
+        if not sign or not any(ours in known.names for known in KINDS.values()):
+            raise UsageError(f"--column {pair!r} is no column of ours and one of the file.", 'Write it as carry_m="Carry dist".')
+        told[ours] = theirs
+    return Hints(kind, told | ({"player_id": player_column} if player_column else {}), date_column)
+
+
+def _tell_draft(screen: Screen, draft: DraftedMapping) -> None:
     unsure = [column for column in draft.columns if not column.sure]
-    screen.remark(f"Kind {draft.kind}: {len(draft.columns) - len(unsure)} columns are sure, {len(unsure)} are not.")
+    where = f" of sheet {draft.sheet}" if draft.sheet else ""
+    screen.remark(f"Kind {draft.kind}{where}: {len(draft.columns) - len(unsure)} columns are sure, {len(unsure)} are not.")
     for column in unsure:
-        screen.remark(f"Not sure: {column.target} from {', '.join(column.sources)}: {column.why}")
+        source = ", ".join(column.sources or (column.left, column.right)).strip(", ")
+        screen.remark(f"Not sure: {column.target}{f' from {source}' if source else ''}: {column.why}")
     if draft.not_understood:
         screen.remark(f"Not understood, left out: {', '.join(draft.not_understood)}")
 
 
 def _kept(text: str, name: str, folder: Path) -> Path:
+    from pipelines.stages.intake.people import NAMES_FILE
     from pipelines.workspace import find_workspace
 
     path = find_workspace(folder).mappings / f"{name}.toml"
-    if Path(name).name != name or name.startswith("."):
-        raise UsageError(f"{name!r} cannot be the name of a mapping.", "Use letters, digits, - and _.")
+    if Path(name).name != name or name.startswith(".") or path.name == NAMES_FILE:
+        raise UsageError(f"{name!r} cannot be the name of a mapping.", "Use letters, digits, - and _; names.toml holds names.")
     if path.exists():
         raise UsageError(f"{path} is there already.", "Choose another name, or move it away.")
     path.write_text(text, encoding="utf-8")

@@ -104,14 +104,16 @@ def _draft(tmp_path: Path, text: str, name: str = "export.csv") -> dict[str, tup
     return {column.target: (column.sure, column.unit) for column in draft_mapping(path).columns}
 
 
-def test_units_that_are_not_written_come_from_the_range_where_it_is_beyond_doubt(tmp_path: Path) -> None:
+def test_a_speed_without_a_unit_is_guessed_and_never_sure_where_two_would_do(tmp_path: Path) -> None:
+    """101 may be a driver's mph or an iron's km/h, 45 a driver's m/s or a junior's mph: only 240 km/h of ball speed is one."""
     fast = _draft(tmp_path, "Club Speed,Ball Speed\n101.2,147.9\n103.4,150.1\n99.8,144.0\n")
-    assert fast == fast | {"club_speed_mps": (True, "mph"), "ball_speed_mps": (True, "mph")}
+    assert fast == fast | {"club_speed_mps": (False, "mph"), "ball_speed_mps": (False, "mph")}
     slow = _draft(tmp_path, "Club Speed,Ball Speed\n45.2,66.1\n46.3,67.0\n44.9,65.0\n")
-    assert slow == slow | {"club_speed_mps": (True, ""), "ball_speed_mps": (True, "")}
+    assert slow == slow | {"club_speed_mps": (False, ""), "ball_speed_mps": (False, "")}
     between = _draft(tmp_path, "Club Speed,Ball Speed\n62.0,90.5\n63.0,91.0\n61.5,89.5\n")  # a junior's mph, or the longest m/s
     assert not between["club_speed_mps"][0]
-    assert not between["ball_speed_mps"][0]
+    only = _draft(tmp_path, "Club Speed,Ball Speed\n165.2,240.0\n167.0,241.0\n166.0,242.0\n")
+    assert only == only | {"club_speed_mps": (True, "km/h"), "ball_speed_mps": (True, "km/h")}
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, find_delivery, held_ids
-from pipelines.stages.intake.draft import DraftedMapping, draft_mapping
+from pipelines.stages.intake.draft import DraftedMapping, Hints, draft_mappings
 from pipelines.stages.intake.inspect import Inspection, check_file
 from pipelines.stages.intake.take import take_in
 
@@ -11,9 +11,10 @@ __all__ = [
     "NOTHING_ASKED",
     "AskedAgain",
     "DraftedMapping",
+    "Hints",
     "Inspection",
     "check_file",
-    "draft_mapping",
+    "draft_mappings",
     "find_delivery",
     "held_ids",
     "take_in",

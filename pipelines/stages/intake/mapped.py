@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from pipelines.stages.intake.csv_text import text_lines
@@ -13,7 +14,7 @@ from pipelines.stages.intake.mapped_values import by_hand, day_text, instant_tex
 from pipelines.stages.intake.mapping_text import searched
 from pipelines.stages.intake.other_formats import heading_lines
 from pipelines.stages.intake.people import NOBODY, People, folded
-from pipelines.stages.intake.table import Cells, Unread
+from pipelines.stages.intake.table import Cells, Unread, text_frame
 from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
 
@@ -200,6 +201,18 @@ def mapped_cells(mapping: Mapping, name: str, ending: str, data: bytes, people: 
     read = foreign_cells(mapping, ending, data)
     if isinstance(read, Unread) or isinstance(captured, Unread):
         return read if isinstance(read, Unread) else captured if isinstance(captured, Unread) else Unread("not_readable")
+    return _mapped(mapping, read, captured, people)
+
+
+def native_rows(
+    mapping: Mapping, header: tuple[str, ...], rows: list[list[str]], captured: dict[str, str], people: People
+) -> Cells | Unread:
+    """Rows that are split already, under native names; ``captured``: what stands outside the rows."""
+    lines = np.arange(1, len(rows) + 1, dtype=np.int64)
+    return _mapped(mapping, Cells(header, text_frame(header, rows), lines), captured, people)
+
+
+def _mapped(mapping: Mapping, read: Cells, captured: dict[str, str], people: People) -> Cells | Unread:
     wide = read.header
     read = kept_rows(mapping, read)
     if mapping.long is not None:

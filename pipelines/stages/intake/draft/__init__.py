@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from pipelines.stages.intake.draft.columns import DraftedColumn
-from pipelines.stages.intake.draft.draft import DraftedMapping, draft_mapping
+from pipelines.stages.intake.draft.draft import DraftedMapping, Hints, draft_mapping, draft_mappings
 
-__all__ = ["DraftedColumn", "DraftedMapping", "draft_mapping"]
+__all__ = ["DraftedColumn", "DraftedMapping", "Hints", "draft_mapping", "draft_mappings"]

@@ -1,18 +1,42 @@
-"""Which column of an unknown file is which of ours, in which unit, and how sure that is."""
+"""Which column of an unknown file is which of ours, in which unit and on which scale, and how sure that is."""
 
 from __future__ import annotations
 
+import re
 import statistics
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
-from pipelines.stages.intake.draft.layout import Layout
-from pipelines.stages.intake.draft.words import NOT_KEPT, Understood, understood, unit_in_header, unit_of
+from pipelines.stages.intake.draft.headings import BodyPart, Heading, body_part, strange_brackets
+from pipelines.stages.intake.draft.lexicon import split_unit, unit_of, value_words
+from pipelines.stages.intake.draft.numbers import possible_units, scale_of, sign_rule, unit_in_cells, usual_units
+from pipelines.stages.intake.mapping_columns import is_rating
+from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
-from schemas.units import conversion
+from schemas.units import UNITS, conversion
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.draft.layout import Layout
+    from schemas.fields import Field
 
 _SIDED = {"direction_deg", "offline_m", "spin_axis_deg", "path_deg", "face_deg", "strike_side_mm"}
-_LONG = {"carry_m", "offline_m", "apex_m"}
+_WORDS = {
+    ("players", "handed"): "handed", ("players", "sex"): "sex", ("players", "health_consent"): "truth",
+    ("sessions", "kind"): "session_kind", ("sessions", "ball"): "ball", ("sessions", "indoors"): "truth",
+    ("shots", "counts"): "truth", ("absences", "kind"): "absence_kind", ("absences", "onset"): "onset",
+    ("problems", "onset"): "onset", ("mobility", "test"): "test", ("mobility", "side"): "side",
+    ("decisions", "role"): "role", ("decisions", "decision"): "decision",
+}  # fmt: skip
+"""Columns of words, and which list of values says what they mean."""
+_LONG_CLUBS: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "club_speed_mps": (("m/s", 26, 60), ("mph", 65, 135), ("km/h", 145, 215)),
+    "ball_speed_mps": (("m/s", 36, 87), ("mph", 95, 195), ("km/h", 210, 315)),
+}
+"""Where the middle of a driver's or wood's readings lies in each unit (common practice): good for a guess, never for more."""
+_QUESTIONS = {"participation", "modified", "performance", "symptoms"}
+_MOSTLY = 0.9
+_LARGE_RATING = 5.0
 
 
 @dataclass(frozen=True)
@@ -28,11 +52,12 @@ class DraftedColumn:
     sure : bool
     why : str
         What is not sure, or what was assumed.
-    unit : str
+    unit, template, duration, left, right : str
     formats, plus, minus : tuple of str
+    scale : tuple of float
     words : dict
-    template : str
-    number_rows : bool
+    number_rows, reverse, names, by_hand : bool
+        As in a mapping.
     """
 
     target: str
@@ -46,161 +71,262 @@ class DraftedColumn:
     words: dict[str, str] = field(default_factory=dict)
     template: str = ""
     number_rows: bool = False
+    duration: str = ""
+    scale: tuple[float, ...] = ()
+    reverse: bool = False
+    names: bool = False
+    by_hand: bool = False
+    left: str = ""
+    right: str = ""
 
     def doubted(self, why: str) -> DraftedColumn:
         """The same column, no longer sure."""
-        return replace(self, sure=False, why=f"{self.why}; {why}" if self.why else why)
+        return replace(self, sure=False, why=f"{self.why}; {why}" if self.why and not self.sure else why)
+
+    def noted(self, why: str) -> DraftedColumn:
+        """The same column with a remark, as sure as before."""
+        return replace(self, why=f"{self.why}; {why}" if self.why else why)
 
 
-def _unit_written(layout: Layout, header: str) -> str:
-    if layout.units:
-        return unit_of(layout.units[layout.header.index(header)]) or unit_in_header(header)
-    return unit_in_header(header)
+@dataclass(frozen=True)
+class Drafting:
+    """What all columns of a table share.
+
+    Attributes
+    ----------
+    layout : Layout
+    kind : str
+    signs : tuple of str
+        Decimal sign and sign between thousands.
+    signs_sure : bool
+    remarks : list of str
+        Lines that may speak of units and scales.
+    units : dict
+        Quantity to the unit that a line above the header names.
+    is_native : bool
+        Most headers are names of ours.
+    """
+
+    layout: Layout
+    kind: str
+    signs: tuple[str, str]
+    signs_sure: bool
+    remarks: list[str]
+    units: dict[str, str]
+    is_native: bool
+
+    def numbers(self, cells: list[str]) -> list[float]:
+        """The numbers of a column as its signs read them."""
+        decimal, thousands = self.signs
+        found = []
+        for cell in cells:
+            match = re.search(r"[+\-]?\d[\d.,' ]*|[+\-]?[.,]\d+", cell.replace("−", "-"))
+            try:
+                text = match[0].strip().replace(" ", "").replace("'", "") if match else ""
+                found.append(float((text.replace(thousands, "") if thousands else text).replace(decimal, ".")))
+            except ValueError:
+                continue
+        return found
 
 
-def _in_cells(cells: list[str]) -> str:
-    """The unit that stands at every number."""
-    units = {unit_of("".join(sign for sign in cell if not (sign.isdigit() or sign in "+-−.,' ")).strip()) for cell in cells}
-    return units.pop() if len(units) == 1 else ""
+def drafted_column(draft: Drafting, target: str, heading: Heading) -> DraftedColumn:
+    """One column of ours from one of the file."""
+    cells = draft.layout.cells(heading.header)
+    column = DraftedColumn(target, (heading.header,))
+    if heading.doubt:
+        column = column.doubted(heading.doubt)
+    return _by_values(draft, column, heading, cells) if cells else column.doubted("the column is empty")
 
 
-def _numbers(cells: list[str], decimal: str, thousands: str) -> list[float]:
-    found = []
-    for cell in cells:
-        text = "".join(sign for sign in cell.replace("−", "-") if sign.isdigit() or sign in "+-.,")
-        try:
-            found.append(float((text.replace(thousands, "") if thousands else text).replace(decimal, ".")))
-        except ValueError:
-            continue
-    return found
+def _by_values(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+    """The column with what its cells say; columns of words and questions first, then by the kind of the quantity."""
+    target, quantity = column.target, KINDS[draft.kind].column(column.target).field
+    if target in {"region", "club"}:
+        return (_region_column if target == "region" else _club_column)(column, cells)
+    if target in _QUESTIONS or (draft.kind, target) in _WORDS:
+        return (_question if target in _QUESTIONS else _word_column)(draft, column, heading, cells)
+    if quantity.kind == "day":
+        return _day_column(column, cells)
+    if is_rating(quantity):
+        return _rating_column(draft, column, heading, cells)
+    if quantity.kind in {"number", "integer"}:
+        return _number_column(draft, column, quantity, heading, cells)
+    fits = not quantity.pattern or target == "player_id" or all(re.match(quantity.pattern, cell) for cell in cells)
+    return column if fits else column.doubted("these are no ids")
 
 
-def _fits_limits(target: str, kind: str, unit: str, numbers: list[float]) -> bool:
-    """Whether nearly all values, converted, lie within the limits of the quantity."""
-    limits = KINDS[kind].column(target).field
-    if limits.low is None or limits.high is None or not numbers:
-        return True
-    to_si = conversion(unit or limits.unit, limits.unit) if limits.unit else None
-    inside = [limits.low <= (to_si.to_si(number) if to_si else number) <= limits.high for number in numbers]
-    return sum(inside) >= 0.8 * len(inside)
+def _day_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
+    form, alone = values.day_form(cells)
+    column = replace(column, formats=(form,) if form not in {"", "%Y-%m-%d"} else ())
+    if not form:
+        return column.doubted("the form of the days was not understood")
+    return column if alone else column.doubted("day and month could be swapped")
 
 
-def _number_column(
-    kind: str, target: str, header: str, meant: Understood, layout: Layout, signs: tuple[str, str]
-) -> DraftedColumn:
-    cells = layout.cells(header)
-    own_unit = KINDS[kind].column(target).field.unit
-    numbers = _numbers(cells, *signs)
-    unit = _unit_written(layout, header) or _in_cells(cells)
-    column = DraftedColumn(target, (header,))
-    if own_unit and unit:
-        try:
-            conversion(unit, own_unit)
-        except (KeyError, ValueError):
-            column, unit = column.doubted(f"{unit} is no unit of this quantity"), ""
-    if own_unit and not unit:
-        unit = values.unit_by_range(target, statistics.median(numbers)) if numbers else ""
-        if not unit and own_unit in {"deg", "rpm"}:
-            unit = own_unit
-        column = replace(column, why="unit by the range of the values") if unit else column.doubted("the unit is not written")
-    column = replace(column, unit=unit if unit != own_unit else "")
-    if meant.surplus:
-        column = column.doubted("the header says more than the name of the quantity")
-    if values.is_numeric(cells) < 0.9:
-        column = column.doubted("not all cells are numbers")
-    if not _fits_limits(target, kind, unit, numbers):
-        column = column.doubted("values lie outside the limits of this quantity")
-    return _with_sides(column, cells)
+def _word_column(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+    found, all_known = value_words(_WORDS[draft.kind, column.target], cells)
+    if heading.meaning.concepts and "warm_up" in heading.meaning.concepts:
+        found = {cell: "false" if meaning == "true" else "true" for cell, meaning in found.items()}
+    by_hand = column.target == "side" and bool({"left", "right"} & set(found.values()))
+    column = replace(column, words={cell: meaning for cell, meaning in found.items() if cell.lower() != meaning}, by_hand=by_hand)
+    if draft.kind == "shots" and column.target == "counts" and set(found.values()) == {"false"}:
+        column = column.doubted("no shot would count")
+    return column if all_known else column.doubted("some words were not understood, or could mean something else")
 
 
-def _with_sides(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
-    if column.target not in _SIDED:
+def _region_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
+    found: dict[str, str] = {}
+    for cell in dict.fromkeys(cells):
+        part = body_part(cell) or (
+            BodyPart(cell.split("_", 1)[-1], cell.split("_")[0], ()) if cell.startswith(("lead_", "trail_")) else None
+        )
+        if part is not None and part.word and not part.left_over:
+            found[cell] = part.word
+    by_hand = any(word.startswith(("left_", "right_")) for word in found.values())
+    column = replace(column, words={cell: word for cell, word in found.items() if cell.lower() != word}, by_hand=by_hand)
+    return column if set(found) == set(cells) else column.doubted("some regions were not understood")
+
+
+def _club_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
+    found = values.clubs_in(list(dict.fromkeys(cells)))
+    if found is None:
+        return column.doubted("the values are no clubs that are known")
+    column = replace(column, words={cell: club for cell, club in found.items() if cell.lower() != club})
+    return column if all(found.get(cell) for cell in cells) else column.doubted("some clubs were not understood")
+
+
+def _question(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+    numbers = draft.numbers(cells)
+    if len(numbers) < len(cells) or not all(number in {0, 1, 2, 3} for number in numbers):
+        return column.doubted("the answers are not 0 to 3")
+    scale = scale_of(heading.text, draft.remarks, numbers, is_good=False)
+    if heading.native and draft.is_native:
         return column
+    if scale.ends == (0.0, 3.0) and (not scale.doubt or "which end" in scale.doubt):
+        return column
+    return column.doubted(scale.doubt or "the scale is not 0 to 3")
+
+
+def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+    numbers = draft.numbers(cells)
+    if values.is_numeric(cells) < 1 or len(numbers) < len(cells):
+        return column.doubted("not all cells are numbers")
+    is_good = "sleep_quality" in heading.meaning.concepts
+    scale = scale_of(heading.text, draft.remarks, numbers, is_good=is_good)
+    if scale.ends and scale.ends != (0.0, 10.0):
+        column = replace(column, scale=scale.ends)
+    if not scale.ends and heading.native and draft.is_native and scale.doubt == "the scale is not shown":
+        return (
+            column if max(numbers) > _LARGE_RATING or min(numbers) < 1 else column.doubted("they could be on a scale of 1 to 5")
+        )
+    if strange_brackets(heading.text) and not scale.ends:
+        return column.doubted("what stands in brackets was not understood")
+    column = column.doubted(scale.doubt) if scale.doubt else column
+    return column.doubted("the values lie outside 0 to 10") if not scale.ends and max(numbers) > 10 else column
+
+
+def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, heading: Heading, cells: list[str]) -> DraftedColumn:
+    if quantity.unit and UNITS[quantity.unit].quantity == "time" and _is_duration(cells):
+        parts = "h:m:s" if all(len(re.findall(r"\d+", cell)) == 3 for cell in cells) else "h:m"
+        return replace(column, duration=parts)
+    numbers = draft.numbers(cells)
+    if values.is_numeric(cells) < 1:
+        column = column.doubted("not all cells are numbers")
+        if values.is_numeric(cells) < _MOSTLY:
+            return column
+    column = _with_unit(draft, column, quantity, heading, cells, numbers)
+    column = _with_signs(column, heading, cells)
+    if not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells):
+        column = column.doubted("the decimal sign could separate thousands")
+    if quantity.kind == "integer" and any(number != int(number) for number in numbers):
+        column = column.doubted("not all cells are whole numbers")
+    return _within_limits(column, quantity, numbers)
+
+
+def _is_duration(cells: list[str]) -> bool:
+    clock = re.compile(
+        r"\d{1,2}\s*(?::|h|hr|hrs|std\.?|t|u|hours?|時間)\s*\d{1,2}(?:\s*:\s*\d{2}|\s*(?:m|min|mins|minutes?|分)\.?)?",
+        re.IGNORECASE,
+    )
+    return bool(cells) and all(clock.fullmatch(cell.strip()) for cell in cells)
+
+
+def _with_unit(
+    draft: Drafting, column: DraftedColumn, quantity: Field, heading: Heading, cells: list[str], numbers: list[float]
+) -> DraftedColumn:
+    if not quantity.unit:
+        return column.doubted("this quantity has no unit") if heading.unit else column
+    measures = UNITS[quantity.unit].quantity
+    in_cells = unit_in_cells(cells)
+    written = heading.unit or in_cells or draft.units.get(measures, "")
+    if heading.unit and in_cells and heading.unit != in_cells:
+        return column.doubted("the header and the cells name different units")
+    if heading.native and draft.is_native and not written:
+        written = quantity.unit
+    possible = possible_units(column.target, quantity.unit, quantity.low, quantity.high, numbers)
+    if written:
+        try:
+            conversion(written, quantity.unit)
+        except (KeyError, ValueError):
+            return column.doubted(f"{written} is no unit of this quantity")
+        column = replace(column, unit=written if written != quantity.unit else "")
+        fits = written in possible or written not in usual_units(quantity.unit)
+        others = f"; {' or '.join(possible)} would do" if possible else ""
+        return column if fits else column.doubted(f"the values hardly make sense in {written}{others}")
+    if len(possible) == 1:
+        return replace(column, unit=possible[0] if possible[0] != quantity.unit else "").noted(
+            f"the values make sense in {possible[0]} only"
+        )
+    guess = _guess(draft, column.target, quantity, possible, numbers)
+    column = replace(column, unit=guess if guess != quantity.unit else "")
+    told = (
+        f"the unit is not written; {' or '.join(possible)} would do"
+        if possible
+        else "the values make sense in no unit that is known"
+    )
+    return column.doubted(told)
+
+
+def _guess(draft: Drafting, target: str, quantity: Field, possible: list[str], numbers: list[float]) -> str:
+    """The likeliest of several units: by where a long club's middle lies, else as the file names lengths elsewhere."""
+    middle = statistics.median(numbers) if numbers else 0.0
+    usual = [unit for unit, low, high in _LONG_CLUBS.get(target, ()) if low <= middle <= high]
+    if len(usual) == 1:
+        return usual[0]
+    written = {unit_of(draft.layout.unit_cell(name)) or split_unit(name)[1] for name in draft.layout.header}
+    imperial = {"mph", "yd", "ft"} & {*written, *draft.units.values()}
+    return "yd" if imperial and "yd" in possible else quantity.unit
+
+
+def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+    strange = strange_brackets(heading.text)
+    if column.target not in _SIDED:
+        return column.doubted("what stands in brackets was not understood") if strange else column
+    reverse, left_over = sign_rule(heading.text)
+    column = replace(column, reverse=reverse)
+    if left_over and left_over in strange:
+        column = column.doubted("what stands in brackets was not understood")
     sides = values.side_words(cells)
     if sides is None:
-        return replace(column, why=column.why or "positive is taken as right (strike: toe)")
+        return (
+            column.noted("positive is taken as right (strike: toe)")
+            if not reverse
+            else column.noted("left is positive in the file")
+        )
     plus, minus, all_known = sides
-    column = replace(column, plus=tuple(plus), minus=tuple(minus))
+    column = replace(column, plus=tuple(plus), minus=tuple(minus), reverse=False)
     return column if all_known else column.doubted("a word at the numbers was not understood")
 
 
-def _text_column(kind: str, target: str, header: str, meant: Understood, layout: Layout) -> DraftedColumn:
-    cells = layout.cells(header)
-    column = DraftedColumn(target, (header,))
-    if meant.surplus:
-        column = column.doubted("the header says more than the name of the quantity")
-    if target == "club":
-        words = values.clubs_in(list(dict.fromkeys(cells)))
-        if words is None:
-            return column.doubted("the values are no clubs that are known")
-        column = replace(column, words=words)
-        return column if len(words) == len(set(cells)) else column.doubted("some clubs were not understood")
-    if target == "shot_no" and not all(cell.isdigit() for cell in cells):
-        return column.doubted("not all cells are whole numbers")
-    if kind == "checkins" and target == "date":
-        form, alone = values.day_form(cells)
-        column = replace(column, formats=(form,)) if form else column.doubted("the form of the days was not understood")
-        return column if alone else column.doubted("day and month could be swapped")
-    return column
+def _within_limits(column: DraftedColumn, quantity: Field, numbers: list[float]) -> DraftedColumn:
+    if quantity.low is None or quantity.high is None or not numbers:
+        return column
+    to_si = conversion(column.unit or quantity.unit, quantity.unit) if quantity.unit else None
+    inside = [quantity.low <= (to_si.to_si(number) if to_si else number) <= quantity.high for number in numbers]
+    return column if all(inside) else column.doubted("values lie outside the limits of this quantity")
 
 
-def _candidates(layout: Layout) -> tuple[dict[str, tuple[str, Understood]], list[str], list[str]]:
-    """Target to its best header; headers that name something else that is known; headers that nothing explains."""
-    best: dict[str, tuple[str, Understood]] = {}
-    known_but_not_kept: list[str] = []
-    unknown: list[str] = []
-    for header in layout.header:
-        meant = understood(header)
-        if not meant.target or meant.surplus > 1:
-            unknown.append(header)
-        elif meant.target in NOT_KEPT:
-            known_but_not_kept.append(header)
-        elif meant.target not in best or (meant.surplus, -meant.weight) < _rank(best[meant.target][1]):
-            if meant.target in best:
-                unknown.append(best[meant.target][0])
-            best[meant.target] = (header, meant)
-        else:
-            unknown.append(header)
-    return best, known_but_not_kept, unknown
-
-
-def _rank(meant: Understood) -> tuple[int, int]:
-    return (meant.surplus, -meant.weight)
-
-
-def kind_of_columns(targets: set[str]) -> str:
-    """The kind of file that the quantities belong to; empty when none."""
-    shots = targets & set(KINDS["shots"].names) - {"player_id", "session_id"}
-    answers = targets & {"fatigue", "soreness", "stress", "sleep_h"}
-    if len(answers) >= 2 and len(answers) > len(shots & {"club_speed_mps", "ball_speed_mps", "carry_m"}):
-        return "checkins"
-    return "shots" if targets & {"club_speed_mps", "ball_speed_mps", "carry_m"} else ""
-
-
-def drafted_columns(layout: Layout, signs: tuple[str, str]) -> tuple[str, dict[str, DraftedColumn], list[str], list[str]]:
-    """Kind, our columns, headers left out as known, and headers that were not understood."""
-    best, not_kept, unknown = _candidates(layout)
-    kind = kind_of_columns(set(best))
-    found: dict[str, DraftedColumn] = {}
-    for target, (header, meant) in best.items():
-        if not kind or (target not in KINDS[kind].names and target not in {"date", "time", "struck_at"}):
-            unknown.append(header)
-        elif target in {"time", "struck_at"} or (target == "date" and kind == "shots"):
-            found[target] = DraftedColumn(target, (header,), sure=not meant.surplus)
-        elif KINDS[kind].column(target).field.kind == "number":
-            found[target] = _number_column(kind, target, header, meant, layout, signs)
-        else:
-            found[target] = _text_column(kind, target, header, meant, layout)
-    return kind, _lengths_alike(found), not_kept, unknown
-
-
-def _lengths_alike(found: dict[str, DraftedColumn]) -> dict[str, DraftedColumn]:
-    """A length without a unit takes that of the other lengths, unsurely."""
-    told = {found[name].unit or "m" for name in _LONG & found.keys() if found[name].sure}
-    speeds = {found[name].unit for name in ("club_speed_mps", "ball_speed_mps") if name in found}
-    guess = next(iter(told)) if len(told) == 1 else "yd" if "mph" in speeds else ""
-    for name in _LONG & found.keys():
-        column = found[name]
-        if "the unit is not written" in column.why and guess not in {"", "m"}:
-            found[name] = replace(column, unit=guess)
-    return found
+def looks_like_ids(cells: list[str]) -> bool:
+    """Ids have the form of ids, and most of them a digit."""
+    fits = all(re.match(ID_PATTERN, cell) for cell in cells)
+    return bool(cells) and fits and sum(1 for cell in cells if re.search(r"\d", cell)) >= _MOSTLY * len(cells)

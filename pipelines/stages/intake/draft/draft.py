@@ -3,26 +3,49 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
-from pipelines.stages.intake.draft.captures import Captures
-from pipelines.stages.intake.draft.columns import DraftedColumn, drafted_columns
-from pipelines.stages.intake.draft.layout import Layout, layout_of
-from pipelines.stages.intake.draft.words import understood
+from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
+from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
+from pipelines.stages.intake.draft.headings import Heading, heading
+from pipelines.stages.intake.draft.layout import Layout, layouts_of
+from pipelines.stages.intake.draft.lexicon import contained, meaning_of
+from pipelines.stages.intake.draft.proof import doubted_by_rows
+from pipelines.stages.intake.draft.targets import NOT_KEPT, kinds_by_score, target_of
+from pipelines.stages.intake.draft.times import day_of_parts, instant_column
+from pipelines.stages.intake.draft.wide import QUESTIONS, LongDraft, long_draft, sided_pairs
 from pipelines.stages.intake.draft.write import mapping_text
-from pipelines.stages.intake.table import Unread
 from schemas.errors import IntakeError
-from schemas.fields import ID_PATTERN
+from schemas.files import KINDS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-_DAY_IN_NAME = r"\d{4}-\d{2}-\d{2}"
-_ID_IN_NAME = r"[A-Za-z]{1,4}\d{1,5}"
+_NATIVE_SHARE = 0.6
+_CLOSE = 0.5
+
+
+@dataclass(frozen=True)
+class Hints:
+    """What a person who drafts says of the file.
+
+    Attributes
+    ----------
+    kind : str
+        Kind of file; empty: by its headers.
+    columns : dict
+        Column of ours to the column of the file.
+    date : str
+        Column of the file with the day or the time, whatever its kind calls it.
+    """
+
+    kind: str = ""
+    columns: dict[str, str] = field(default_factory=dict)
+    date: str = ""
 
 
 @dataclass(frozen=True)
@@ -39,6 +62,8 @@ class DraftedMapping:
     left_out : tuple of str
         Columns of the file that the mapping leaves out; those that were not understood are marked in the text.
     not_understood : tuple of str
+    sheet : str
+        The sheet of a workbook with several.
     """
 
     text: str
@@ -46,98 +71,196 @@ class DraftedMapping:
     columns: tuple[DraftedColumn, ...]
     left_out: tuple[str, ...]
     not_understood: tuple[str, ...]
+    sheet: str = ""
 
 
-def _in_name(name: str, *, wants_player: bool, wants_day: bool) -> str:
-    """A pattern for what stands in the file's name."""
-    stem = name.rsplit(".", 1)[0]
-    found = []
-    if wants_player and (match := re.search(rf"(?<![A-Za-z\d]){_ID_IN_NAME}(?![A-Za-z\d])", stem)):
-        found.append((match.start(), f"(?P<player_id>{_ID_IN_NAME})"))
-    if wants_day and (match := re.search(_DAY_IN_NAME, stem)):
-        found.append((match.start(), f"(?P<day>{_DAY_IN_NAME})"))
-    if not found:
-        return ""
-    found.sort()
-    return ".*?".join(pattern for _, pattern in found)
+def _all_numbers(layout: Layout) -> list[str]:
+    return [cell for row in layout.rows for cell in row if values.is_numeric([cell]) and not values.looks_dated(cell)]
 
 
-def _headings(above: tuple[str, ...], wanted: set[str]) -> list[tuple[int, str]]:
-    """Patterns for lines above the header that name something we want: ``Player: P07``."""
-    groups = {"player_id": ("player_id", r"\S+?"), "session_id": ("session_id", r"\S+?"), "date": ("day", r"\S+?")}
-    found = []
-    for number, line in enumerate(above, 1):
-        match = re.match(r"^\W*([^\W\d][^:=;\t,]*?)\s*[:=;\t,]+\s*(\S+?)\s*[;,\t]*$", line)
-        target = understood(match[1]).target if match else ""
-        if match and target in groups and groups[target][0] in wanted:
-            group, value = groups[target]
-            found.append((number, rf"{re.escape(match[1])}\s*[:=;\t,]+\s*(?P<{group}>{value})\s*[;,\t]*$"))
-            wanted.discard(group)
-    return found
+def _tests(headings: list[Heading]) -> int:
+    return sum(1 for one in headings if not one.native and contained(one.text, "values", "test")[0])
 
 
-def _captures(layout: Layout, name: str, found: dict[str, DraftedColumn], kind: str) -> Captures:
-    wanted = {target for target in ("player_id", "session_id") if target not in found}
-    if kind == "shots" and not {"date", "struck_at"} & found.keys():
+def _asks(one: Heading) -> str:
+    """The kind of file that asks what a header says beside a region; empty when it says nothing else."""
+    said = meaning_of(" ".join(one.part.left_over)).concepts if one.part is not None and one.part.left_over else ()
+    return "checkins" if "stiff" in said else "problems" if set(said) & set(QUESTIONS) else ""
+
+
+def _kind(layout: Layout, headings: list[Heading], name: str, hints: Hints) -> tuple[str, bool]:
+    """Kind of file, and whether no other fits about as well; empty when none does."""
+    if hints.kind:
+        return hints.kind, True
+    regions = [_asks(one) for one in headings if one.part is not None and not one.native]
+    concepts = [one.meaning.concepts for one in headings if len(one.meaning.left) <= 1]
+    ranked = kinds_by_score(
+        concepts,
+        (len(regions) - regions.count("problems"), len(regions) - regions.count("checkins")),
+        _tests(headings),
+        f"{name.rsplit('.', 1)[0]} {layout.sheet}",
+    )
+    if not ranked:
+        return "", False
+    return ranked[0][1], len(ranked) == 1 or ranked[0][0] - ranked[1][0] > _CLOSE
+
+
+def _best(kind: str, headings: list[Heading], hints: Hints) -> tuple[dict[str, Heading], list[str], list[str]]:
+    """Target to its heading; headers that name something known that is not kept; headers that nothing explains."""
+    best: dict[str, Heading] = {}
+    not_kept: list[str] = []
+    unknown: list[str] = []
+    told = {column: target for target, column in hints.columns.items()}
+    told |= {hints.date: target_of("timestamp", kind) or target_of("date", kind)} if hints.date else {}
+    ranked = sorted(
+        headings,
+        key=lambda one: (
+            one.header not in told,
+            not one.native,
+            len(one.meaning.left),
+            bool({"name", "backspin"} & set(one.meaning.concepts)),
+        ),
+    )
+    for one in ranked:
+        targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
+        targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
+        free = [target for target in targets if target not in best]
+        if free:
+            doubt = (
+                one.doubt
+                if len(targets) == 1
+                else f"it could also be {' or '.join(target for target in targets if target != free[0])}"
+            )
+            best[free[0]] = replace(one, doubt="" if one.header in told else doubt)
+        elif set(one.meaning.concepts) & set(NOT_KEPT) and not one.meaning.left:
+            not_kept.append(one.header)
+        else:
+            if targets and not one.meaning.left and one.meaning.concepts not in {("name",), ("backspin",)}:
+                best[targets[0]] = replace(best[targets[0]], doubt=best[targets[0]].doubt or _second(best[targets[0]], one))
+            unknown.append(one.header)
+    order = [one.header for one in headings]
+    return best, sorted(not_kept, key=order.index), sorted(unknown, key=order.index)
+
+
+def _second(first: Heading, other: Heading) -> str:
+    return "" if first.native and not other.native else f"{other.header} could be it too"
+
+
+def _wanted(kind: str, targets: set[str]) -> set[str]:
+    wanted = {str(target) for target in ("player_id", "session_id") if target in KINDS[kind].required} - targets
+    if kind in {"shots", "sessions"} and not {"date", "struck_at", "started_at"} & targets:
         wanted.add("day")
-    heading = _headings(layout.above, wanted)
-    pattern = _in_name(name, wants_player="player_id" in wanted, wants_day="day" in wanted)
-    names = {group for _, text in heading for group in re.compile(text).groupindex}
-    names |= set(re.compile(pattern).groupindex) if pattern else set()
-    return Captures(pattern, tuple(heading), frozenset(names))
+    return wanted
 
 
-def _struck_at(layout: Layout, found: dict[str, DraftedColumn], captures: Captures) -> DraftedColumn:
-    """When a ball was struck, from one column, from date and time, or from a captured day and a time."""
-    date, time = found.pop("date", None), found.pop("time", None)
-    whole = found.pop("struck_at", None) or (date if time is None else None)
-    if whole is not None:
-        form, alone = values.instant_form(layout.cells(whole.sources[0]))
-        formats = (form,) if form not in {"", "iso"} else ()
-        column = replace(whole, target="struck_at", formats=formats)
-        return column if form and alone else column.doubted("the form of the times is not beyond doubt")
-    if date is not None and time is not None:
-        day, alone = values.day_form(layout.cells(date.sources[0]))
-        clock = values.clock_form(layout.cells(time.sources[0]))
-        column = DraftedColumn(
-            "struck_at",
-            date.sources + time.sources,
-            date.sure and time.sure,
-            formats=(f"{day} {clock}",) if day and clock else (),
-        )
-        if not (day and clock):
-            return column.doubted("the form of days or times was not understood")
-        return column if alone else column.doubted("day and month could be swapped")
-    if time is not None and "day" in captures.names:
-        clock = values.clock_form(layout.cells(time.sources[0]))
-        column = DraftedColumn("struck_at", (), formats=(f"%Y-%m-%d {clock}",), template=f"{{day}} {{{time.sources[0]}}}")
-        return column if clock else column.doubted("the form of times was not understood")
-    return DraftedColumn("struck_at", (), template="FILL IN").doubted("no column says when the balls were struck")
+def _player(layout: Layout, found: dict[str, DraftedColumn]) -> None:
+    """Cells that are no ids are names, which are looked up."""
+    column = found.get("player_id")
+    if column is None or not column.sources:
+        return
+    cells = layout.cells(column.sources[0])
+    if not looks_like_ids(cells):
+        told = "these are names: list them in mappings/names.toml, or as aliases of players"
+        found["player_id"] = replace(column, names=True).doubted(told)
 
 
-def _shot_columns(layout: Layout, found: dict[str, DraftedColumn], captures: Captures) -> dict[str, DraftedColumn]:
-    made = {"struck_at": _struck_at(layout, found, captures)}
-    if "player_id" in found:
-        ids = layout.cells(found["player_id"].sources[0])
-        if not all(re.match(ID_PATTERN, cell) for cell in ids):
-            found["player_id"] = found["player_id"].doubted("these are no ids; name them in words")
-    elif "player_id" not in captures.names:
-        made["player_id"] = DraftedColumn("player_id", template="FILL IN").doubted("nothing says whose shots these are")
-    if "session_id" not in found and "session_id" not in captures.names:
-        made["session_id"] = DraftedColumn("session_id", template="{player_id}-{day}", why="one session a player and day")
-    if "shot_no" not in found:
+def _session(layout: Layout, found: dict[str, DraftedColumn], captures: Captures, kind: str) -> DraftedColumn | None:
+    """A session's id: as it stands where it names one session of one player, else made of player, day and what stands there."""
+    column = found.get("session_id")
+    day = "{day}" if kind == "shots" else "{started_at:%Y-%m-%d}"
+    if column is None:
+        if "session_id" in captures.names:
+            return None
+        return DraftedColumn("session_id", template=f"{{player_id}}-{day}").doubted("one session a player and day is a guess")
+    name = column.sources[0]
+    cells = layout.cells(name)
+    if not looks_like_ids(cells) or all(re.fullmatch(r"\d{1,4}", cell) for cell in cells):
+        made = DraftedColumn("session_id", template=f"{{player_id}}-{day}-{{{name}}}")
+        return made.doubted("the number may begin anew for each player or day")
+    player = found.get("player_id")
+    if player is not None and player.sources and kind == "shots":
+        at, who = layout.header.index(name), layout.header.index(player.sources[0])
+        owners = {(row[at], row[who]) for row in layout.rows if row[at]}
+        if len(owners) > len({session for session, _ in owners}):
+            made = DraftedColumn("session_id", template=f"{{player_id}}-{{{name}}}")
+            return made.doubted("the same session stands at several players")
+    return column
+
+
+def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captures) -> dict[str, DraftedColumn]:
+    """Times, ids and numbers that have to be made, and a place to fill in for what is required and nowhere."""
+    layout, kind = draft.layout, draft.kind
+    _player(layout, found)
+    for target in KINDS[kind].names:
+        part = day_of_parts(layout, target, found) if KINDS[kind].column(target).field.kind == "day" else None
+        if part is not None:
+            found[target] = part
+    found.pop("year", None), found.pop("month", None)
+    made: dict[str, DraftedColumn] = {}
+    if kind in {"shots", "sessions"}:
+        target = "struck_at" if kind == "shots" else "started_at"
+        made[target] = instant_column(layout, target, found, captures)
+        session = _session(layout, found, captures, kind)
+        if session is not None:
+            found["session_id"] = session
+    if kind == "shots" and "shot_no" not in found:
         made["shot_no"] = DraftedColumn("shot_no", number_rows=True, why="numbered in the order of the file")
-    if "club" not in found:
-        made["club"] = DraftedColumn("club", template="FILL IN").doubted("nothing says which club was used")
+    for target in KINDS[kind].required:
+        if target not in found and target not in made and target not in captures.names:
+            made[target] = DraftedColumn(target, template="FILL IN").doubted("nothing in the file says it")
     return made | found
 
 
-def _all_cells(layout: Layout) -> list[str]:
-    return [cell for row in layout.rows for cell in row if values.is_numeric([cell])]
+def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
+    headings = [heading(layout, header) for header in layout.header]
+    kind, kind_sure = _kind(layout, headings, name, hints)
+    if not kind:
+        return None
+    decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
+    is_native = sum(one.native for one in headings) >= _NATIVE_SHARE * len(headings)
+    draft = Drafting(
+        layout, kind, (decimal, thousands), signs_sure, [*layout.above, *layout.units], units_above(layout.above), is_native
+    )
+    long = long_draft(draft, headings)
+    pairs = sided_pairs(draft, headings) if kind == "checkins" else {}
+    taken = {header for column in pairs.values() for header in (*column.sources, column.left, column.right)} | set(
+        long.headers if long else ()
+    )
+    best, not_kept, unknown = _best(kind, [one for one in headings if one.header not in taken], hints)
+    captures = captures_of(layout.above, name, _wanted(kind, set(best)))
+    found = {
+        target: drafted_column(draft, target, one)
+        if target in KINDS[kind].names and KINDS[kind].column(target).field.kind != "instant"
+        else DraftedColumn(target, (one.header,), sure=not one.doubt, why=one.doubt)
+        for target, one in best.items()
+    }
+    columns = _completed(draft, {**found, **pairs, **(long.columns if long else {})}, captures)
+    if not kind_sure:
+        columns = {
+            target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()
+        }
+    return _proven(draft, columns, captures, long, not_kept, unknown, name)
 
 
-def draft_mapping(path: Path) -> DraftedMapping:
-    """Draft a mapping for an unknown file.
+def _proven(
+    draft: Drafting,
+    columns: dict[str, DraftedColumn],
+    captures: Captures,
+    long: LongDraft | None,
+    not_kept: list[str],
+    unknown: list[str],
+    name: str,
+) -> DraftedMapping:
+    """The draft, its columns doubted where the file's own rows do not load through it."""
+    text = mapping_text(draft, columns, captures, long, not_kept, unknown)
+    columns = doubted_by_rows(draft, columns, text, name)
+    text = mapping_text(draft, columns, captures, long, not_kept, unknown)
+    left_out = tuple(header for header in draft.layout.header if header in {*not_kept, *unknown})
+    return DraftedMapping(text, draft.kind, tuple(columns.values()), left_out, tuple(unknown), draft.layout.sheet)
+
+
+def draft_mappings(path: Path, hints: Hints | None = None) -> tuple[DraftedMapping, ...]:
+    """Draft a mapping for every table of an unknown file: one, or one for each sheet.
 
     Raises
     ------
@@ -151,18 +274,23 @@ def draft_mapping(path: Path) -> DraftedMapping:
     data = disk.content(arrival)
     if isinstance(data, str):
         raise IntakeError(f"The file {path} cannot be read ({data}).", "Check its permissions, and that it is a file.")
-    layout = layout_of(data, arrival.ending)
-    if isinstance(layout, Unread):
-        raise IntakeError(f"No table of shots or answers was found in {path}.", "Export it with a row of column names.")
-    decimal, thousands, beyond_doubt = values.decimal_sign(_all_cells(layout))
-    kind, found, not_kept, unknown = drafted_columns(layout, (decimal, thousands))
-    if not kind:
+    layouts = layouts_of(data, arrival.ending)
+    if not layouts:
+        raise IntakeError(f"No table of shots, answers or the like was found in {path}.", "Export it with a row of column names.")
+    hints = hints or Hints()
+    asked = {*hints.columns.values(), hints.date} - {""}
+    absent = {column for column in asked if all(column not in layout.header for layout in layouts)}
+    if absent:
+        raise IntakeError(f"{path} has no column {', '.join(sorted(absent))}.", f"Its columns: {', '.join(layouts[0].header)}.")
+    found = tuple(draft for layout in layouts if (draft := _drafted(layout, path.name, hints)) is not None)
+    if not found:
         raise IntakeError(
             f"No column of {path} was understood as a quantity that is kept.",
-            "Write the mapping by hand: `speedworth map --keys`.",
+            "Name its kind with --kind, or write the mapping by hand: `speedworth map --keys`.",
         )
-    captures = _captures(layout, path.name, found, kind)
-    columns = _shot_columns(layout, found, captures) if kind == "shots" else found
-    text = mapping_text(layout, kind, columns, captures, (decimal, thousands), beyond_doubt, not_kept, unknown)
-    left_out = tuple(header for header in layout.header if header in {*not_kept, *unknown})
-    return DraftedMapping(text, kind, tuple(columns.values()), left_out, tuple(unknown))
+    return found
+
+
+def draft_mapping(path: Path, hints: Hints | None = None) -> DraftedMapping:
+    """The draft for the first table of a file; see :func:`draft_mappings`."""
+    return draft_mappings(path, hints)[0]

@@ -1,19 +1,26 @@
-"""How an unknown file is laid out: encoding, separator, header, units row, rows that are no rows."""
+"""How an unknown file is laid out: format, encoding, separator, sheets, header, units row, rows that are no rows."""
 
 from __future__ import annotations
 
 import codecs
 import csv
+import io
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipelines.stages.intake.draft.values import SUMMARY_WORDS
-from pipelines.stages.intake.draft.words import bare, unit_of
-from pipelines.stages.intake.other_formats import sheet_rows
-from pipelines.stages.intake.table import Unread
+import fastexcel
+import polars as pl
+
+from pipelines.stages.intake.draft.lexicon import meaning_of, unit_of
+from pipelines.stages.intake.draft.values import is_summary
+from pipelines.stages.intake.header import header_names
+from pipelines.stages.intake.nested import document, lists_in, nested_json
+from pipelines.stages.intake.other_formats import parquet_cells, sheet_rows
+from pipelines.stages.intake.table import Cells, Unread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 _SEPARATORS = (";", "\t", ",", "|")
 _MOST_LINES = 400
@@ -25,7 +32,9 @@ class Layout:
 
     Attributes
     ----------
-    delimiter, encoding : str
+    delimiter, encoding, sheet, way : str
+        ``way`` leads to the list of rows of nested data.
+    header_lines : int
     above : tuple of str
         Lines above the header.
     header, units : tuple of str
@@ -43,11 +52,24 @@ class Layout:
     units: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     ignored: dict[str, tuple[str, ...]]
+    sheet: str = ""
+    way: str = ""
+    header_lines: int = 1
 
     def cells(self, header: str) -> list[str]:
         """The cells of a column that hold something."""
         at = self.header.index(header)
         return [row[at] for row in self.rows if row[at]]
+
+    def unit_cell(self, header: str) -> str:
+        """What the units row says of a column."""
+        at = self.header.index(header)
+        return self.units[at] if at < len(self.units) else ""
+
+    def said(self, header: str) -> str:
+        """The header as a person reads it: dotted ways as words, without the way to the rows."""
+        name = header.removeprefix(f"{self.way}.") if self.way else header
+        return name.replace(".", " ") if self.way or "." in name.strip(".") else name
 
 
 def _decoded(data: bytes) -> tuple[str, str]:
@@ -60,7 +82,13 @@ def _decoded(data: bytes) -> tuple[str, str]:
     try:
         return data.decode(), ""
     except UnicodeDecodeError:
+        pass
+    try:
+        shift = data.decode("cp932")
+    except UnicodeDecodeError:
         return data.decode("cp1252", "replace"), "cp1252"
+    japanese = sum("\u3040" <= sign <= "\u30ff" for sign in shift)
+    return (shift, "cp932") if japanese >= 5 else (data.decode("cp1252", "replace"), "cp1252")
 
 
 def _grid(lines: list[str], separator: str) -> list[list[str]]:
@@ -82,66 +110,155 @@ def _is_number(cell: str) -> bool:
     return bool(cell) and (cell[0].isdigit() or cell[0] in "+-−.,") and any(sign.isdigit() for sign in cell)
 
 
-def _share(cells: Sequence[str], test: object) -> float:
+def _share(cells: Sequence[str], test: Callable[[str], object]) -> float:
     filled = [cell for cell in cells if cell]
-    return sum(1 for cell in filled if test(cell)) / len(filled) if filled and callable(test) else 0.0
+    return sum(1 for cell in filled if test(cell)) / len(filled) if filled else 0.0
+
+
+def _is_known(cell: str) -> bool:
+    return bool(meaning_of(cell).concepts)
 
 
 def _header_at(grid: list[list[str]]) -> int | None:
-    """The first row of names, nearly as wide as the widest, above a row with numbers."""
+    """The first row of names, nearly as wide as the widest, above a row with numbers; or the first that is mostly known words."""
     width = max((sum(1 for cell in row if cell) for row in grid), default=0)
     for at, row in enumerate(grid[:-1]):
         names = [cell for cell in row if cell]
         below = grid[at + 1 : at + 4]
-        if len(names) < max(2, 0.7 * width) or _share(row, _is_number) > 0.1:
+        if len(names) < max(2, 0.6 * width) or _share(row, _is_number) > 0.1:
             continue
-        if any(_share(cells, _is_number) >= 0.3 for cells in below):
+        if any(_share(cells, _is_number) >= 0.3 for cells in below) or _share(row, _is_known) >= 0.5:
             return at
     return None
 
 
-def _summary_words(header: list[str], rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
+def _summary_words(header: Sequence[str], rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
     """Column to the words in it that mark a row as an average or a total."""
     found: dict[str, list[str]] = {}
     for row in rows:
         for name, cell in zip(header, row, strict=False):
-            if cell and not _is_number(cell) and bare(cell) in SUMMARY_WORDS:
+            if cell and not _is_number(cell) and is_summary(cell):
                 found.setdefault(name, []).append(cell)
                 break
     return {name: tuple(dict.fromkeys(words)) for name, words in found.items()}
 
 
-def layout_of(data: bytes, ending: str) -> Layout | Unread:
-    """Look at a file.
-
-    Returns
-    -------
-    Layout, or Unread when no header can be found.
-    """
-    encoding, separator = "", ","
+def layouts_of(data: bytes, ending: str) -> list[Layout]:
+    """Every table of a file: one for text, one for each sheet of a workbook, one for nested data; none when none is found."""
     if ending == ".xlsx":
-        read = sheet_rows(data)
-        if isinstance(read, Unread):
-            return read
-        grid, lines = read[:_MOST_LINES], [" ".join(cell for cell in row if cell) for row in read[:_MOST_LINES]]
-    else:
-        text, encoding = _decoded(data)
-        lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")[:_MOST_LINES]
-        separator = _separator([line for line in lines if line])
-        grid = [row for line in lines for row in (_grid([line], separator) or [[]])]
-    at = _header_at(grid)
-    if at is None:
-        return Unread("column_missing", hint="No row of column names could be found.")
-    return _laid_out(grid, lines, at, separator, encoding)
+        return _sheets(data)
+    if ending in {".json", ".jsonl", ".parquet"}:
+        return _from_cells(data, ending)
+    text, encoding = _decoded(data)
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")[:_MOST_LINES]
+    separator = _separator([line for line in lines if line])
+    grid = [row for line in lines for row in (_grid([line], separator) or [[]])]
+    laid_out = _laid_out(grid, lines, separator, encoding, "")
+    return [laid_out] if laid_out else []
 
 
-def _laid_out(grid: list[list[str]], lines: list[str], at: int, separator: str, encoding: str) -> Layout:
-    header = [name or f"column {place}" for place, name in enumerate(grid[at], 1)]
-    while header and header[-1].startswith("column "):
-        header.pop()
-    has_units = _share(grid[at + 1], unit_of) >= 0.6
-    body = [row[: len(header)] for row in grid[at + 1 + has_units :] if any(row) and len(row) >= len(header)]
+def _sheets(data: bytes) -> list[Layout]:
+    first = sheet_rows(data)  # refuses what is no workbook, or too large
+    if isinstance(first, Unread):
+        return []
+    found = []
+    names = fastexcel.read_excel(data).sheet_names
+    for place, name in enumerate(names):
+        grid = first if place == 0 else sheet_rows(data, sheet=name)
+        if isinstance(grid, Unread):
+            continue
+        grid = grid[:_MOST_LINES]
+        lines = [" ".join(cell for cell in row if cell) for row in grid]
+        laid_out = _laid_out(grid, lines, ",", "", name if len(names) > 1 else "")
+        found += [laid_out] if laid_out else []
+    return found
+
+
+def _from_cells(data: bytes, ending: str) -> list[Layout]:
+    ways = ["", *(_ways(data, ending))]
+    best: Layout | None = None
+    for way in ways:
+        read = (
+            parquet_cells(data, native=False, way=way)
+            if ending == ".parquet"
+            else nested_json(data, way, whole=ending == ".json")
+        )
+        if isinstance(read, Cells) and (layout := _of_cells(read, way)) and (best is None or _known(layout) > _known(best)):
+            best = layout
+    return [best] if best else []
+
+
+def _of_cells(read: Cells, way: str) -> Layout | None:
+    told = [name for name in read.header if (read.rows[name].str.starts_with("[list of").fill_null(value=False)).any()]
+    header = [name for name in read.header if name not in told]
+    if len(header) < 2:
+        return None
+    rows = [[cell or "" for cell in row] for row in read.rows.select(header).head(_MOST_LINES).iter_rows()]
+    ignored = _summary_words(header, rows)
+    kept = [row for row in rows if not any(row[header.index(name)] in words for name, words in ignored.items())]
+    return Layout(",", "", (), tuple(header), (), tuple(map(tuple, kept)), ignored, way=way)
+
+
+def _known(layout: Layout) -> int:
+    return sum(1 for name in layout.header if meaning_of(layout.said(name)).concepts)
+
+
+def _ways(data: bytes, ending: str) -> list[str]:
+    if ending == ".parquet":
+        return _parquet_ways(pl.read_parquet_schema(io.BytesIO(data)))
+    first = document(data) if ending == ".json" else None
+    if first is None:
+        try:
+            first = json.loads(data.removeprefix(b"\xef\xbb\xbf").split(b"\n", 1)[0])
+        except ValueError:
+            return []
+    return lists_in(first)
+
+
+def _parquet_ways(schema: dict[str, pl.DataType], prefix: str = "") -> list[str]:
+    found = []
+    for name, kind in schema.items():
+        inner = kind.inner if isinstance(kind, pl.List) else kind
+        if isinstance(inner, pl.Struct):
+            found += [f"{prefix}{name}"] if isinstance(kind, pl.List) else []
+            found += _parquet_ways({field.name: field.dtype for field in inner.fields}, f"{prefix}{name}.")  # type: ignore[misc]
+    return found
+
+
+def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
+    """First line of the header, and how many lines it has: a second one holds names too, beside gaps or below groups."""
+    if at + 2 < len(grid) and any(not cell for cell in grid[at]):
+        below = grid[at + 1]
+        if (
+            any(below)
+            and _share(below, _is_number) == 0
+            and _share(below, unit_of) < 0.6
+            and _share(grid[at + 2], _is_number) >= 0.3
+        ):
+            return at, 2
+    if at > 0:
+        above = [cell for cell in grid[at - 1] if cell]
+        if (
+            2 <= len(above) < len(grid[at])
+            and _share(above, _is_number) == 0
+            and not any(":" in cell or "=" in cell for cell in above)
+        ):
+            return at - 1, 2
+    return at, 1
+
+
+def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding: str, sheet: str) -> Layout | None:
+    found = _header_at(grid)
+    if found is None:
+        return None
+    at, n_lines = _header_lines(grid, found)
+    header = header_names(grid[at : at + n_lines], 0)
+    below = at + n_lines
+    has_units = below < len(grid) and _share(grid[below], unit_of) >= 0.6
+    body = [[*row, *[""] * len(header)][: len(header)] for row in grid[below + has_units :] if any(row)]
     ignored = _summary_words(header, body)
     rows = [row for row in body if not any(row[header.index(name)] in words for name, words in ignored.items())]
-    units = tuple(grid[at + 1][: len(header)]) if has_units else ()
-    return Layout(separator, encoding, tuple(lines[:at]), tuple(header), units, tuple(map(tuple, rows)), ignored)
+    units = tuple(grid[below][: len(header)]) if has_units else ()
+    return Layout(
+        separator, encoding, tuple(lines[:at]), header, units, tuple(map(tuple, rows)), ignored, sheet, header_lines=n_lines
+    )

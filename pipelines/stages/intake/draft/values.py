@@ -1,4 +1,4 @@
-"""What the values of a column say: clubs, sides, days and times, decimal signs, and units by their range."""
+"""What the values of a column say: clubs, sides, days and times, decimal signs."""
 
 from __future__ import annotations
 
@@ -7,48 +7,77 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.stages.intake.draft.words import bare, unit_of
+from pipelines.stages.intake.draft.lexicon import bare, listed_words, side_of, unit_of
 from schemas.clubs import CLUBS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+_WOOD = (
+    "w|wd|wood|wood club|holz|bois|madera|legno|hout|madeira|tra|trae|fairway|fw|fairway wood|fairwaywood|fairwayholz|koll|houten"
+)
+_HYBRID = "h|hy|hyb|hybrid|hybride|hibrido|ibrido|rescue|u|ut"
+_IRON = "i|iron|eisen|fer|hierro|ferro|ijzer|jarn|jern|e|f|j"
 _CLUB_FORMS: tuple[tuple[str, str], ...] = (
-    (r"(driver|dr|d|1 ?w|w ?1|holz 1|1er holz|bois 1|madera 1)", "driver"),
-    (r"([3-9]) ?(w|wd|wood|holz|bois|madera|tra|er holz)", "{}-wood"),
-    (r"(?:w|fw|holz|bois|madera|tra|wood) ?([3-9])", "{}-wood"),
-    (r"([2-6]) ?(h|hy|hyb|hybrid|hybride|hibrido)", "{}-hybrid"),
-    (r"(?:h|hy|hybrid|hybride|hibrido) ?([2-6])", "{}-hybrid"),
-    (r"([1-9]) ?(i|iron|eisen|fer|hierro|jarn|er eisen)", "{}-iron"),
-    (r"(?:i|e|iron|eisen|fer|hierro|jarn) ?([1-9])", "{}-iron"),
-    (r"(pw|pitching ?wedge|pitch wedge|p)", "pitching-wedge"),
-    (r"(gw|aw|gap ?wedge|approach wedge)", "gap-wedge"),
-    (r"(sw|sand ?wedge|s)", "sand-wedge"),
+    (rf"(driver|dr|d|drv|1 ?(?:{_WOOD})|(?:{_WOOD}) ?1)", "driver"),
+    (rf"([3-9]) ?(?:{_WOOD})", "{}-wood"),
+    (rf"(?:{_WOOD}) ?([3-9])", "{}-wood"),
+    (rf"([2-6]) ?(?:{_HYBRID})", "{}-hybrid"),
+    (rf"(?:{_HYBRID}) ?([2-6])", "{}-hybrid"),
+    (rf"([1-9]) ?(?:{_IRON})", "{}-iron"),
+    (rf"(?:{_IRON}) ?([1-9])", "{}-iron"),
+    (r"(pw|pitching ?wedge|pitch wedge|pitching|p)", "pitching-wedge"),
+    (r"(gw|aw|gap ?wedge|approach wedge|attack wedge)", "gap-wedge"),
+    (r"(sw|sand ?wedge|sandwedge|s)", "sand-wedge"),
     (r"(lw|lob ?wedge)", "lob-wedge"),
     (r"(pt|putter|put)", "putter"),
 )
-_DAY_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "%d-%m-%Y", "%d.%m.%y", "%Y%m%d")
-_CLOCK_FORMS = ("%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p", "%H.%M.%S", "%H.%M")
-_RIGHT = {"r", "right", "rechts", "re", "d", "droite", "dcha", "derecha", "h", "hoger"}
-_LEFT = {"l", "left", "links", "li", "g", "gauche", "izq", "izda", "izquierda", "i", "v", "vanster"}
-_TOE = {"toe", "t", "spitze", "pointe", "punta", "ta"}
-_HEEL = {"heel", "ferse", "talon", "hal"}
-SUMMARY_WORDS = {
-    "average", "avg", "mean", "total", "sum", "std", "std dev", "deviation", "min", "max", "consistency", "median",
-    "mittelwert", "durchschnitt", "summe", "streuung", "standardabweichung", "moyenne", "somme", "ecart type", "media",
-    "promedio", "medel", "medelvarde", "snitt", "summa", "spridning",
-}  # fmt: skip
-
-_RANGES: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "club_speed_mps": (("m/s", 26, 60), ("mph", 65, 135), ("km/h", 145, 215)),
-    "ball_speed_mps": (("m/s", 36, 87), ("mph", 95, 195), ("km/h", 210, 315)),
-}
-"""Where the middle of a driver's or wood's readings lies in each unit (common practice); gaps are left where two overlap."""
+_JAPANESE = (
+    ("ドライバー", "driver "), ("アイアン", " iron "), ("ウッド", " wood "), ("ユーティリティ", " hybrid "), ("番", " "),
+    ("ピッチングウェッジ", "pw "), ("サンドウェッジ", "sw "), ("アプローチウェッジ", "aw "), ("ロブウェッジ", "lw "),
+)  # fmt: skip
+_DAY_FORMS = (
+    "%Y-%m-%d",
+    "%d.%m.%Y",
+    "%d/%m/%Y",
+    "%m/%d/%Y",
+    "%Y/%m/%d",
+    "%d-%m-%Y",
+    "%m-%d-%Y",
+    "%d.%m.%y",
+    "%Y%m%d",
+    "%Y.%m.%d",
+    "%d/%m/%y",
+    "%m/%d/%y",
+    "%y/%m/%d",
+    "%d-%m-%y",
+    "%m-%d-%y",
+    "%Y年%m月%d日",
+    "%d %b %Y",
+    "%d-%b-%Y",
+    "%b %d, %Y",
+    "%d %B %Y",
+    "%B %d, %Y",
+    "%d-%b-%y",
+)
+_CLOCK_FORMS = (
+    "%H:%M:%S%.f",
+    "%H:%M",
+    "%I:%M:%S %p",
+    "%I:%M %p",
+    "%I:%M:%S%p",
+    "%I:%M%p",
+    "%H.%M.%S",
+    "%H.%M",
+    "%H時%M分%S秒",
+    "%H時%M分",
+    "%Hh%M",
+)
 
 
 def club_of(word: str) -> str:
     """Our club for an export's word; empty when it is none."""
-    text = re.sub(r"[^a-z0-9]+", " ", bare_with_digits(word)).strip()
+    text = _club_text(word)
     if text.replace(" ", "-") in CLUBS:
         return text.replace(" ", "-")
     for form, club in _CLUB_FORMS:
@@ -59,9 +88,11 @@ def club_of(word: str) -> str:
     return ""
 
 
-def bare_with_digits(word: str) -> str:
-    """Lower case without accents, digits kept."""
-    return "".join(bare(part) if part.isalpha() else part for part in re.split(r"(\d+|\s+|[.\-_])", word.lower()))
+def _club_text(word: str) -> str:
+    """Lower case without accents, numbers and letters apart; Japanese names of clubs in Latin ones."""
+    for name, latin in _JAPANESE:
+        word = word.replace(name, latin)
+    return re.sub(r"(\d+) ?(?:er|ste|e|a|o)\b", r"\1", bare(word.replace("°", "").replace("º", ""))).strip()
 
 
 def clubs_in(words: Sequence[str]) -> dict[str, str] | None:
@@ -71,36 +102,48 @@ def clubs_in(words: Sequence[str]) -> dict[str, str] | None:
     return known if known and 2 * len(known) >= len(found) else None
 
 
+def _read(series: pl.Series, form: str, *, day: bool) -> pl.Series | None:
+    """The series read by a form; None when a cell does not fit."""
+    read = series.str.to_date(form, strict=False) if day else series.str.to_datetime(form, strict=False, time_unit="us")
+    if read.null_count() or not series.len() or not read.dt.year().is_between(1990, 2100).all():
+        return None
+    return read
+
+
+def _best_form(cells: Sequence[str], forms: Sequence[str], *, day: bool) -> tuple[str, bool]:
+    """The first form that fits, and whether no other reads the cells differently; empty when none fits."""
+    series = pl.Series(list(dict.fromkeys(cells)), dtype=pl.String)
+    fits = [(form, read) for form in forms if (read := _read(series, form, day=day)) is not None]
+    return (fits[0][0], all(read.equals(fits[0][1]) for _, read in fits)) if fits else ("", False)
+
+
 def day_form(cells: Sequence[str]) -> tuple[str, bool]:
-    """The form of days, and whether no other form fits too; empty when none fits."""
-    series = pl.Series(cells, dtype=pl.String)
-    fits = [form for form in _DAY_FORMS if _reads(series, form, day=True)]
-    return (fits[0], len(fits) == 1) if fits else ("", False)
+    """The form of days, and whether no other reads them differently; empty when none fits."""
+    return _best_form(cells, _DAY_FORMS, day=True)
+
+
+def _halves(cells: Sequence[str]) -> list[str]:
+    return [re.sub(r"(?i)\b([ap])\.\s?m\.?", r"\1m", cell) for cell in cells]
 
 
 def clock_form(cells: Sequence[str]) -> str:
     """The form of times of day; empty when none fits."""
-    series = pl.Series([f"2000-01-01 {cell}" for cell in cells], dtype=pl.String)
-    return next((form for form in _CLOCK_FORMS if _reads(series, f"%Y-%m-%d {form}", day=False)), "")
+    form, _ = _best_form(
+        [f"2000-01-01 {cell}" for cell in _halves(cells)], [f"%Y-%m-%d {form}" for form in _CLOCK_FORMS], day=False
+    )
+    return form.removeprefix("%Y-%m-%d ")
 
 
 def instant_form(cells: Sequence[str]) -> tuple[str, bool]:
     """The form of a day with a time, and whether no other fits; ``iso`` when it is ours."""
-    series = pl.Series(cells, dtype=pl.String)
-    if series.str.contains(r"^\d{4}-\d\d-\d\dT\d\d:\d\d").all():
+    clean = _halves(cells)
+    for form, digits in (("epoch s", 10), ("epoch ms", 13)):
+        if clean and all(re.fullmatch(rf"[12]\d{{{digits - 1}}}(\.0)?", cell) for cell in clean):
+            return form, True
+    if clean and all(re.match(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d", cell) for cell in clean):
         return "iso", True
-    between = ["T" if series.str.contains(r"\dT\d").all() else " "]
-    forms = [f"{day}{sign}{clock}" for day in _DAY_FORMS for sign in between for clock in _CLOCK_FORMS]
-    fits = [form for form in forms if _reads(series, form, day=False)]
-    return (fits[0], len(fits) == 1) if fits else ("", False)
-
-
-def _reads(series: pl.Series, form: str, *, day: bool) -> bool:
-    read = series.str.to_date(form, strict=False) if day else series.str.to_datetime(form, strict=False, time_unit="us")
-    if read.null_count() or not series.len():
-        return False
-    year = read.dt.year()
-    return bool(year.is_between(1990, 2100).all())
+    sign = "T" if all(re.search(r"\dT\d", cell) for cell in clean) else " "
+    return _best_form(clean, [f"{day}{sign}{clock}" for day in _DAY_FORMS for clock in _CLOCK_FORMS], day=False)
 
 
 def side_words(cells: Sequence[str]) -> tuple[list[str], list[str], bool] | None:
@@ -109,8 +152,8 @@ def side_words(cells: Sequence[str]) -> tuple[list[str], list[str], bool] | None
     words = {word for word in found if not unit_of(word)} or set()
     if not words:
         return None
-    plus = sorted(word for word in words if bare(word) in _RIGHT | _TOE)
-    minus = sorted(word for word in words if bare(word) in _LEFT | _HEEL)
+    plus = sorted(word for word in words if side_of(word) == "plus")
+    minus = sorted(word for word in words if side_of(word) == "minus")
     return plus, minus, len(plus) + len(minus) == len(words)
 
 
@@ -140,7 +183,11 @@ def decimal_sign(cells: Sequence[str]) -> tuple[str, str, bool]:
     return ".", "", True
 
 
-def unit_by_range(target: str, middle: float) -> str:
-    """The unit in which a long club's middle reading makes sense; empty when none or several do."""
-    fits = [unit for unit, low, high in _RANGES.get(target, ()) if low <= middle <= high]
-    return fits[0] if len(fits) == 1 else ""
+def is_summary(cell: str) -> bool:
+    """Whether a cell says that its row is an average or a total."""
+    return bare(cell) in listed_words("summary")
+
+
+def looks_dated(cell: str) -> bool:
+    """Whether a cell is a day or a time of day rather than a number."""
+    return bool(re.search(r"\d{1,4}[.\-/]\d{1,2}[.\-/]\d{1,4}|\d:\d", cell))

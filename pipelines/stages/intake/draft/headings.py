@@ -1,0 +1,133 @@
+"""What one header of an unknown file says: quantity, unit, region and side of the body, and what of it is not understood."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pipelines.stages.intake.draft.lexicon import Meaning, bare, brackets, contained, meaning_of, split_unit, telling, unit_of
+from schemas.files import KINDS
+from schemas.regions import REGIONS
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.draft.layout import Layout
+
+_OWN = {name for kind in KINDS.values() for name in kind.names}
+_GROUPS = {
+    "shot", "shots", "session", "player", "ball", "club", "data", "metric", "metrics", "measurement", "measurements", "measured",
+    "result", "results", "value", "values", "swing", "impact", "launch", "flight", "landing", "body", "answer", "answers", "form",
+    "schlager", "schlag", "flug", "landung", "boll", "klubba", "balle", "vol", "bola", "palo", "palla", "bastone", "bal", "taco",
+    "bold", "kolle", "hit", "info", "meta", "details", "wellness", "sleep", "delivery", "strike", "weather", "air", "load",
+}  # fmt: skip
+"""Names of groups over columns; they may stand in front of a quantity without changing it."""
+_JAPANESE_PARTS = re.compile(
+    "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|張り|硬さ|痛み)"
+)
+_RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
+
+
+@dataclass(frozen=True)
+class BodyPart:
+    """A region of the body in a header or a cell.
+
+    Attributes
+    ----------
+    region : str
+        ``neck``, ``knee`` and so on.
+    side : str
+        left, right, lead, trail, or empty.
+    left_over : tuple of str
+        Words that say something else.
+    """
+
+    region: str
+    side: str
+    left_over: tuple[str, ...]
+
+    @property
+    def word(self) -> str:
+        """Our word for it, with left and right as they stand; empty when it has none."""
+        if f"lead_{self.region}" in REGIONS:
+            return f"{self.side}_{self.region}" if self.side else ""
+        return self.region if not self.side else ""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """One header, understood as far as it goes.
+
+    Attributes
+    ----------
+    header : str
+        As the mapping names it.
+    text : str
+        As a person reads it, with what stands below it in a row of units.
+    unit : str
+        As it is written; empty when it is not.
+    meaning : Meaning
+    doubt : str
+        Why the header is not beyond doubt; empty when it is.
+    native : bool
+        It is the name of a column of ours.
+    part : BodyPart or None
+    """
+
+    header: str
+    text: str
+    unit: str
+    meaning: Meaning
+    doubt: str
+    native: bool
+    part: BodyPart | None
+
+
+def body_part(text: str) -> BodyPart | None:
+    """The region of the body that a text names, or None."""
+    spaced = _JAPANESE_PARTS.sub(r" \1 ", text).replace("の", " ")
+    region, left = contained(spaced, "values", "region")
+    if not region or region == "other":
+        return None
+    side = ""
+    if left:
+        side, left = contained(" ".join(left), "values", "side")
+    return BodyPart(region, "" if side == "both" else side, left)
+
+
+def _without_groups(said: str) -> Meaning:
+    """The meaning of a header, names of groups in front of it let go where it needs that."""
+    best = meaning_of(said)
+    parts = said.split()
+    while best.left and len(parts) > 1 and bare(parts[0]) in _GROUPS:
+        parts = parts[1:]
+        shorter = meaning_of(" ".join(parts))
+        if shorter.concepts and not shorter.left:
+            return shorter
+    return best
+
+
+def heading(layout: Layout, header: str) -> Heading:
+    """What one header says."""
+    said = re.sub(r" \(\d+\)$", "", layout.said(header))
+    below = layout.unit_cell(header)
+    text = f"{said} {below}".strip()
+    native = said.strip().lower()
+    if native in _OWN:
+        return Heading(header, text, unit_of(below), Meaning((native,), ()), "", native=True, part=None)
+    name, unit = split_unit(said)
+    name = re.sub(r"\s*/\s*\d+\s*$|\s*\d+\s*[-–~〜]\s*\d+\s*$", "", name)
+    grouped = layout.header_lines > 1 or "." in header
+    meaning = _without_groups(name) if grouped else meaning_of(name)
+    doubts = []
+    if meaning.left:
+        doubts.append("the header says more than the name of the quantity")
+    if "backspin" in meaning.concepts:
+        doubts.append("backspin is a part of total spin")
+    if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
+        doubts.append("a header of this name stands twice")
+    return Heading(header, text, unit or unit_of(below), meaning, "; ".join(doubts), native=False, part=body_part(name))
+
+
+def strange_brackets(heading_text: str) -> list[str]:
+    """What stands in brackets and is neither a unit, nor a scale, nor a remark on one."""
+    return [part for part in brackets(heading_text) if part and not unit_of(part) and not _RATED.search(part) and telling(part)]

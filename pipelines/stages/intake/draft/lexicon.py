@@ -1,0 +1,200 @@
+"""The trade's words in ten languages, read from ``words.toml``: what a header, a value, a unit or a remark means."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+_FILE = Path(__file__).with_name("words.toml")
+_NUMBER_WORDS = {"no", "nr", "n", "num", "numero", "id"}
+_STRONGER = {"very", "sehr", "tres", "muy", "molto", "zeer", "muito", "mycket", "meget"}
+_LONG_STEM, _LONGEST_END = 5, 2
+
+
+@cache
+def words() -> dict[str, Any]:
+    """The word lists as they stand in the file."""
+    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+
+
+def _phrases(text: str) -> list[str]:
+    return [phrase.strip() for phrase in text.split(";")]
+
+
+def bare(text: str) -> str:
+    """Lower case without accents and signs, words apart; digits stay. What stands in brackets is left out."""
+    text = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).replace("ß", "ss").lower().replace("ø", "o").replace("æ", "ae")
+    plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+    for double, single in (("ae", "a"), ("oe", "o"), ("ue", "u")):
+        plain = plain.replace(double, single)
+    return " ".join(re.findall(r"[^\W\d_]+|\d+", plain))
+
+
+@cache
+def _idle() -> frozenset[str]:
+    return frozenset(bare(word) for word in _phrases(words()["words"]["idle"])) | _NUMBER_WORDS
+
+
+def telling(text: str) -> list[str]:
+    """The words of a text that say something; all, when none does."""
+    parts = bare(text).split()
+    return [word for word in parts if word not in _idle()] or parts
+
+
+def _alike(stem: str, word: str) -> bool:
+    return word == stem or (len(stem) >= _LONG_STEM and word.startswith(stem) and len(word) - len(stem) <= _LONGEST_END)
+
+
+def unexplained(phrase: Sequence[str], said: Sequence[str]) -> list[str] | None:
+    """Words that a phrase leaves over; None when the phrase is not in them. Compounds count as their parts."""
+    if "".join(phrase) == "".join(said):
+        return []
+    left = list(said)
+    for stem in phrase:
+        match = next((word for word in left if _alike(stem, word)), None)
+        if match is None:
+            return None
+        left.remove(match)
+    return left
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a header seems to mean.
+
+    Attributes
+    ----------
+    concepts : tuple of str
+        Keys of the word list that fit equally well; empty when none does.
+    left : tuple of str
+        Words of the header that are not explained.
+    """
+
+    concepts: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+@cache
+def _list(*place: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Every phrase of a part of the word list: what it means, and its words."""
+    part: Any = words()
+    for key in place:
+        part = part[key]
+    found = []
+    for meaning, by_language in part.items():
+        for phrases in by_language.values() if isinstance(by_language, dict) else [by_language]:
+            found += [(meaning, tuple(telling(phrase))) for phrase in _phrases(phrases)]
+    return tuple(dict.fromkeys(found))
+
+
+@cache
+def meaning_of(text: str, *place: str) -> Meaning:
+    """What a text means by a part of the word list: the phrases that leave least over, of these the longest."""
+    said = telling(text)
+    best: tuple[int, int] = (len(said), 0)
+    concepts: dict[str, tuple[str, ...]] = {}
+    for concept, phrase in _list(*(place or ("header",))):
+        left = unexplained(phrase, said)
+        if left is None:
+            continue
+        rank = (len(left), -sum(map(len, phrase)))
+        if rank < best:
+            best, concepts = rank, {}
+        if rank == best:
+            concepts[concept] = tuple(left)
+    return Meaning(tuple(concepts), next(iter(concepts.values()), tuple(said)))
+
+
+def contained(text: str, *place: str) -> tuple[str, tuple[str, ...]]:
+    """The one meaning whose phrase a text contains, the longest first, and the words left over; empty when there is none."""
+    found = meaning_of(text, *place)
+    return (found.concepts[0], found.left) if len(found.concepts) == 1 else ("", found.left)
+
+
+def value_words(domain: str, cells: Iterable[str]) -> tuple[dict[str, str], bool]:
+    """Cells of a column of words to our words, and whether all are understood in one way.
+
+    Languages are tried one by one, since the same letter means different things in different ones; when two languages
+    understand all cells and disagree, nothing is sure.
+    """
+    distinct = list(dict.fromkeys(cells))
+    readings: list[dict[str, str]] = []
+    languages = list(next(iter(words()["values"][domain].values())))
+    for language in languages:
+        known = {
+            bare(phrase) or phrase: meaning
+            for meaning, by_language in words()["values"][domain].items()
+            for phrase in (*_phrases(by_language[language]), meaning)
+        }
+        read = {cell: known[bare(cell) or cell] for cell in distinct if (bare(cell) or cell) in known}
+        readings.append(read)
+    most = max(map(len, readings), default=0)
+    if not most:
+        return {}, False
+    best = [read for read in readings if len(read) == most]
+    apart = [read for read in best if len(set(read.values())) == len({bare(cell) for cell in read})]
+    best = apart or best  # M and F are two things: a language in which both are one is not this file's
+    agreed = all(read == best[0] for read in best)
+    return best[0], agreed and most == len(distinct)
+
+
+@cache
+def _units() -> dict[str, str]:
+    return {phrase.casefold(): symbol for symbol, phrases in words()["units"].items() for phrase in _phrases(phrases)}
+
+
+def unit_of(text: str) -> str:
+    """Our symbol for a unit as it is written; empty when it is none."""
+    return _units().get(unicodedata.normalize("NFC", text).strip().strip("[]()（）").strip().casefold(), "")
+
+
+def brackets(header: str) -> list[str]:
+    """What stands in brackets in a header."""
+    return [part.strip() for part in re.findall(r"[\[(（【](.*?)[\])）】]", header)]
+
+
+def split_unit(header: str) -> tuple[str, str]:
+    """A header without its unit, and the unit: in brackets, or the last word behind a blank, a comma or an underscore."""
+    for part in brackets(header):
+        if unit_of(part):
+            return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit_of(part)
+    match = re.fullmatch(r"(.+?)(?:\s*,\s*|[\s_]+|\s+in\s+)([^\s_,]+)", header.strip())
+    if match:
+        unit = unit_of(match[2].replace("mps", "m/s")) or unit_of(match[2])
+        if unit and match[2].lower() not in {"in", "no", "s", "y", "c", "f"}:
+            return re.sub(r"\s+in$", "", match[1]), unit
+    return header, ""
+
+
+def side_of(word: str) -> str:
+    """``plus`` for right or toe, ``minus`` for left or heel; empty for anything else."""
+    for sign, key in (("plus", "right"), ("minus", "left")):
+        if bare(word) in {bare(phrase) for phrase in _phrases(words()["side"][key])}:
+            return sign
+    return ""
+
+
+def listed_words(key: str) -> frozenset[str]:
+    """The words of one list, bare."""
+    return frozenset(bare(phrase) for phrase in _phrases(words()["words"][key]))
+
+
+def end_of_scale(text: str) -> str:
+    """``none`` or ``worst`` for what a number of a scale is said to mean; empty when that is not clear."""
+    phrase = bare(text)
+    ends = {key: listed_words(key) for key in ("none", "worst")}
+    whole = [key for key, known in ends.items() if phrase in known]
+    if len(whole) == 1:
+        return whole[0]
+    parts = [word for word in phrase.split() if word not in _STRONGER]
+    found = {key for key, known in ends.items() if any(word in known for word in parts)}
+    return found.pop() if len(found) == 1 and not whole else ""

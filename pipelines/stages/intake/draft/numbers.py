@@ -1,0 +1,139 @@
+"""In which unit, on which scale and with which signs the numbers of a column are, and what shows it.
+
+Nothing is taken for sure that is not shown: a unit written somewhere, or values that make sense in one unit only.
+"""
+
+from __future__ import annotations
+
+import re
+import statistics
+from dataclasses import dataclass
+
+from pipelines.stages.intake.draft.lexicon import brackets, end_of_scale, side_of, unit_of
+from schemas.units import UNITS, conversion
+
+_MIDDLES: dict[str, tuple[float, float]] = {
+    "spin_rpm": (300, 14000), "sleep_h": (3, 14), "height_cm": (90, 220), "duration_min": (3, 600), "minutes": (30, 3000),
+    "air_temp_c": (-15, 45), "air_pressure_hpa": (600, 1100), "humidity_pct": (5, 100), "wind_mps": (0, 25),
+    "club_speed_mps": (10, 62), "ball_speed_mps": (10, 95), "carry_m": (5, 330), "apex_m": (1, 60),
+}  # fmt: skip
+"""Where the middle of a column may lie, in our unit (common practice, wide): it decides only which units are possible."""
+_USUAL: dict[str, tuple[str, ...]] = {
+    "speed": ("m/s", "mph", "km/h"),
+    "length": ("m", "yd", "ft"),
+    "angle": ("deg", "rad"),
+    "rate": ("rpm", "rps"),
+    "temperature": ("degC", "degF"),
+    "pressure": ("hPa", "inHg", "kPa", "mmHg"),
+    "time": ("min", "h"),
+    "share": ("%", "share"),
+}
+_BODY_LENGTH = ("cm", "m", "in", "ft")
+_STRIKE = ("mm", "cm", "in")
+_SPAN = r"(?<![\d.])(\d{1,3})\s*(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|→)\s*(\d{1,3})(?![\d.])"
+_LEGEND = r"(\d{1,3})\s*[=:＝]\s*([^\d=:,;/()\[\]（）|]+)"
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The scale of a rating.
+
+    Attributes
+    ----------
+    ends : tuple of float
+        None or best, and worst; empty when no scale is shown.
+    doubt : str
+        What is not shown; empty when all is.
+    """
+
+    ends: tuple[float, ...]
+    doubt: str
+
+
+def usual_units(own_unit: str) -> tuple[str, ...]:
+    """The units in which exports give a quantity."""
+    return _BODY_LENGTH if own_unit == "cm" else _STRIKE if own_unit == "mm" else _USUAL[UNITS[own_unit].quantity]
+
+
+def possible_units(target: str, own_unit: str, low: float | None, high: float | None, numbers: list[float]) -> list[str]:
+    """The units in which the numbers make sense."""
+    if not numbers:
+        return []
+    middle = statistics.median(numbers)
+    largest = max(numbers, key=abs)
+    found = []
+    for symbol in usual_units(own_unit):
+        to_si = conversion(symbol, own_unit)
+        least, most = _MIDDLES.get(target, (low, high))
+        inside = least is None or most is None or least <= to_si.to_si(middle) <= most
+        reach = low is None or high is None or low <= to_si.to_si(largest) <= high
+        if inside and reach:
+            found.append(symbol)
+    return found
+
+
+def unit_in_cells(cells: list[str]) -> str:
+    """The unit that stands at every number."""
+    units = {unit_of("".join(sign for sign in cell if not (sign.isdigit() or sign in "+-−.,' ")).strip()) for cell in cells}
+    return units.pop() if len(units) == 1 else ""
+
+
+def sign_rule(header: str) -> tuple[bool, str]:
+    """Whether the header says that left is positive, and what of its brackets was not understood."""
+    for part in brackets(header):
+        if unit_of(part):
+            continue
+        signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", part)
+        sides = {(side_of(a or d), (b or c) == "+") for a, b, c, d in signs}
+        if not sides or any(not side for side, _ in sides):
+            return False, part
+        reverse = {(side == "plus") != positive for side, positive in sides}
+        if len(reverse) > 1:
+            return False, part
+        return reverse.pop(), ""
+    return False, ""
+
+
+def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: bool) -> Scale:
+    """The scale of a rating by its header and by the remarks of the file.
+
+    Parameters
+    ----------
+    header : str
+        With its brackets, and what stands below it in a row of units.
+    remarks : list of str
+        Lines that may speak of all ratings.
+    numbers : list of float
+    is_good : bool
+        The word means something good, so that more of it is better.
+    """
+    spans = _spans(header) or sorted({span for remark in remarks for span in _spans(remark)})
+    legend = re.findall(_LEGEND, header) or [pair for remark in remarks for pair in re.findall(_LEGEND, remark)]
+    told = {float(number): end_of_scale(text) for number, text in legend}
+    if not spans and len(told) >= 2:
+        spans = [(min(told), max(told))]
+    if not spans and len(told) == 1 and next(iter(told)) == 10 and numbers and min(numbers) == 0:
+        spans = [(0.0, 10.0)]
+    if len(spans) != 1:
+        return Scale((), "the scale is not shown" if not spans else "several scales are named")
+    low, high = spans[0]
+    if numbers and not (low <= min(numbers) and max(numbers) <= high):
+        return Scale((), "values lie outside the scale that is named")
+    return _directed(low, high, told, is_good=is_good)
+
+
+def _directed(low: float, high: float, told: dict[float, str], *, is_good: bool) -> Scale:
+    """The scale with none or best first, by what is told of its ends."""
+    reverse = {told[end] == ("worst" if end == low else "none") for end in (low, high) if told.get(end)}
+    if len(reverse) == 1:
+        return Scale((high, low) if reverse.pop() else (low, high), "")
+    natural = (high, low) if is_good else (low, high)
+    if reverse or told:
+        return Scale(natural, "the remarks on the scale disagree, or were not understood")
+    whole = (low, high) == (0.0, 10.0) and not is_good
+    return Scale(natural, "" if whole else "nothing says which end of the scale is best")
+
+
+def _spans(text: str) -> list[tuple[float, float]]:
+    found = {(float(low), float(high)) for low, high in re.findall(_SPAN, text)}
+    return sorted(span for span in found if span[0] < span[1])
