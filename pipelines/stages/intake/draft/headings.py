@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
 
 _OWN = {name for kind in KINDS.values() for name in kind.names}
-_GROUPS = {
-    "shot", "shots", "session", "player", "ball", "club", "data", "metric", "metrics", "measurement", "measurements", "measured",
-    "result", "results", "value", "values", "swing", "impact", "launch", "flight", "landing", "body", "answer", "answers", "form",
-    "schlager", "schlag", "flug", "landung", "boll", "klubba", "balle", "vol", "bola", "palo", "palla", "bastone", "bal", "taco",
-    "bold", "kolle", "hit", "info", "meta", "details", "wellness", "sleep", "delivery", "strike", "weather", "air", "load",
+_CHANGING = {
+    "target", "goal", "aim", "previous", "last", "done", "actual",
+    "realise", "ist", "real", "faktisk", "average", "avg", "mean", "max", "min", "best", "planned", "plan", "std", "expected",
+    "predicted", "ziel", "soll", "geplant", "cible", "objectif", "prevu", "objetivo", "previsto", "obiettivo", "doel", "gepland",
+    "meta", "mal", "planerad", "planlagt", "normal", "total", "difference", "diff", "change", "rank",
 }  # fmt: skip
-"""Names of groups over columns; they may stand in front of a quantity without changing it."""
+"""Words in front of a quantity that make another of it; any other may be the name of a group of columns."""
 _JAPANESE_PARTS = re.compile(
     "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|張り|硬さ|痛み)"
 )
@@ -98,12 +98,19 @@ def _without_groups(said: str) -> Meaning:
     """The meaning of a header, names of groups in front of it let go where it needs that."""
     best = meaning_of(said)
     parts = said.split()
-    while best.left and len(parts) > 1 and bare(parts[0]) in _GROUPS:
+    while best.left and len(parts) > 1 and bare(parts[0]) not in _CHANGING:
         parts = parts[1:]
         shorter = meaning_of(" ".join(parts))
         if shorter.concepts and not shorter.left:
             return shorter
     return best
+
+
+def _shared(layout: Layout, header: str, *, whole: bool) -> bool:
+    """Whether another header ends as this one does: with all of it, or with what stands behind the name of its group."""
+    said = layout.said(header)
+    ending = f" {said if whole else said.split(' ', 1)[-1]}"
+    return sum(f" {layout.said(other)}".endswith(ending) for other in layout.header) > 1
 
 
 def heading(layout: Layout, header: str) -> Heading:
@@ -114,11 +121,15 @@ def heading(layout: Layout, header: str) -> Heading:
     native = said.strip().lower()
     if native in _OWN:
         return Heading(header, text, unit_of(below), Meaning((native,), ()), "", native=True, part=None)
-    name, unit = split_unit(said)
-    name = re.sub(r"\s*/\s*\d+\s*$|\s*\d+\s*[-–~〜]\s*\d+\s*$", "", name)
+    said = said.replace("_", " ")
+    name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
+    name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
+    text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or "." in header
     meaning = _without_groups(name) if grouped else meaning_of(name)
     doubts = []
+    if grouped and _shared(layout, header, whole=not meaning_of(name).left):
+        doubts.append("several groups have a column of this name")
     if meaning.left:
         doubts.append("the header says more than the name of the quantity")
     if "backspin" in meaning.concepts:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 _FILE = Path(__file__).with_name("words.toml")
-_NUMBER_WORDS = {"no", "nr", "n", "num", "numero", "id"}
+_NUMBER_WORDS = {"no", "nr", "n", "num", "numero", "id", "nummer", "number", "code", "codigo", "codice", "kode", "kod"}
 _STRONGER = {"very", "sehr", "tres", "muy", "molto", "zeer", "muito", "mycket", "meget"}
 _LONG_STEM, _LONGEST_END = 5, 2
 
@@ -46,7 +46,7 @@ def _idle() -> frozenset[str]:
 
 def telling(text: str) -> list[str]:
     """The words of a text that say something; all, when none does."""
-    parts = bare(text).split()
+    parts = [re.sub(r"(?<=\w{3})(nummer|nr)$", "", word) for word in bare(text).split()]
     return [word for word in parts if word not in _idle()] or parts
 
 

@@ -32,6 +32,7 @@ _BODY_LENGTH = ("cm", "m", "in", "ft")
 _STRIKE = ("mm", "cm", "in")
 _SPAN = r"(?<![\d.])(\d{1,3})\s*(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|→)\s*(\d{1,3})(?![\d.])"
 _LEGEND = r"(\d{1,3})\s*[=:＝]\s*([^\d=:,;/()\[\]（）|]+)"
+_PLAIN_LEGEND = r"(\d{1,3}) ([^\W\d_]{3,}(?: [^\W\d_]+)*)"
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,9 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
     spans = _spans(header) or sorted({span for remark in remarks for span in _spans(remark)})
     legend = re.findall(_LEGEND, header) or [pair for remark in remarks for pair in re.findall(_LEGEND, remark)]
     told = {float(number): end_of_scale(text) for number, text in legend}
+    if not legend:  # as names without signs write it: 0 none 10 worst
+        ends = {float(number): end_of_scale(text) for number, text in re.findall(_PLAIN_LEGEND, header)}
+        told = {number: end for number, end in ends.items() if end}
     if not spans and len(told) >= 2:
         spans = [(min(told), max(told))]
     if not spans and len(told) == 1 and next(iter(told)) == 10 and numbers and min(numbers) == 0:
