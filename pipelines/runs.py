@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
+from pipelines.stages.audit_log import note
 from pipelines.stages.backup import back_up
 from pipelines.stages.decide import measure_decisions
 from pipelines.stages.desk_view import write_desk_view
@@ -32,7 +33,7 @@ from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
-from pipelines.stages.player_erasure import erase_player, finish_erasures
+from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.single_page import single_page
@@ -311,8 +312,11 @@ def weekly_review(night: Night) -> Review:
 
 
 def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, asked: AskedAgain = NOTHING_ASKED) -> IntakeOutcome:
+    n_turned_away = turn_away_erased(night.workspace, con)
+    if n_turned_away:
+        note(night.workspace, night.now, "turned away", lines=n_turned_away)
     night.tell("Taking in files")
-    return take_in(
+    outcome = take_in(
         night.workspace.root,
         con,
         academy,
@@ -320,6 +324,7 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, ask
         lambda what, done, total: night.tell(f"Taking in files: {what}, {done} of {total}"),
         asked,
     )
+    return replace(outcome, n_turned_away=n_turned_away)
 
 
 def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:

@@ -45,9 +45,17 @@ class FileOutcome:
 
 @dataclass(frozen=True)
 class IntakeOutcome:
-    """What became of everything that waited in the inbox."""
+    """What became of everything that waited in the inbox.
+
+    Attributes
+    ----------
+    files : tuple of FileOutcome
+    n_turned_away : int
+        Lines about people who were erased; they were taken out before anything of them was kept.
+    """
 
     files: tuple[FileOutcome, ...]
+    n_turned_away: int = 0
 
     @property
     def n_rows(self) -> int:

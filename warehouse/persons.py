@@ -48,9 +48,92 @@ def personal_tables() -> dict[str, Table]:
     return {name: table for name, table in sorted(core_tables().items()) if _owner(table)}
 
 
+_SEEN = pl.Schema({"file_id": pl.String(), "line": pl.Int64()})
+
+_OF_DECISIONS = """
+  coalesce(player_id, '') = $1
+  or flag_id in (select flag_id from flag where player_id = $1)
+  or flag_id in (select flag_id from decision_subject where player_id = $1)
+"""
+"""A decision written by hand may name only its flag, or only its player."""
+
+
 def _theirs(table: Table) -> str:
     column = _owner(table)
-    return f'"{column}" in ({_OWNERS[column]})'
+    return _OF_DECISIONS if table.name == "decision" else f'"{column}" in ({_OWNERS[column].replace("?", "$1")})'
+
+
+def ids_of_player(con: Connection, player_id: str) -> tuple[str, ...]:
+    """Ids of the player's sessions, trials and flags, those of decided flags too."""
+    wanted = (*(_OWNERS[column] for column in ("flag_id", "session_id", "trial_id")), _SUBJECTS)
+    found = [frame(con, query, [player_id]).to_series().cast(pl.String) for query in wanted]
+    return tuple(sorted(set(pl.concat(found).drop_nulls())))
+
+
+_SUBJECTS = "select flag_id from decision_subject where player_id = ?"
+
+
+def known_people(con: Connection) -> dict[str, str]:
+    """Every player id that any row has, to the alias; empty for one who is in no players file."""
+    named = [f'select player_id from "{name}"' for name, table in personal_tables().items() if "player_id" in table.names]
+    refused = 'select "value" from problem where "column" = \'player_id\''
+    replaced = "select split_part(row_key, '|', 1) from problem"
+    rows = frame(
+        con,
+        f"""
+        select named.player_id, coalesce(player.alias, '') as alias
+        from ({" union ".join([*named, refused, replaced])}) as named
+        left join player using (player_id)
+        where named.player_id is not null and named.player_id <> ''
+        order by named.player_id
+        """,
+    )
+    return dict(rows.iter_rows())
+
+
+def texts_of(con: Connection) -> list[tuple[str, str, list[str]]]:
+    """Table, column, and the different texts of every column that holds what somebody wrote; ids and keys are left out."""
+    found = []
+    for name, table in sorted(core_tables().items()):
+        free = (column.name for column in table.columns if column.kind == "text" and column.name not in {*table.grain, "kept_as"})
+        for column in free:
+            if not column.endswith("_id"):
+                rows = frame(con, f'select distinct "{column}" as told from "{name}" where "{column}" is not null order by told')
+                found.append((name, column, rows["told"].to_list()))
+    return found
+
+
+def replace_texts(con: Connection, table: str, column: str, texts: dict[str, str]) -> None:
+    """Put other texts in place of these; call it within a transaction."""
+    for before, after in texts.items():
+        con.execute(f'update "{table}" set "{column}" = ? where "{column}" = ?', [after, before]).fetchall()
+
+
+def clear_derived(con: Connection) -> None:
+    """Empty what is derived and belongs to no single player: the next night makes it anew. Call it within a transaction."""
+    kept = {*(kind.table for kind in KINDS.values()), "file", "problem", "superseded_row", "academy", "club"}
+    for name in sorted(core_tables().keys() - kept - personal_tables().keys()):
+        con.execute(f'delete from "{name}"').fetchall()
+
+
+def kept_files(con: Connection) -> pl.DataFrame:
+    """``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``status`` of every file that is kept, by file_id."""
+    return frame(
+        con,
+        "select file_id, name, coalesce(kind, '') as kind, coalesce(mapping, '') as mapping, kept_as, status "
+        "from file where kept_as <> '' order by file_id",
+    )
+
+
+def ledger_places(con: Connection) -> dict[str, tuple[str, str]]:
+    """Where the kept copies lie, to id and name of their file."""
+    rows = con.execute("select kept_as, file_id, name from file where kept_as <> ''").fetchall()
+    return {str(place): (str(file_id), str(name)) for place, file_id, name in rows}
+
+
+def note_cleaned(con: Connection, file_id: str, kept_as: str) -> None:
+    """Note that a kept copy lies elsewhere now, without what was taken out of it."""
+    con.execute("update file set kept_as = ?, redacted = true where file_id = ?", [kept_as, file_id]).fetchall()
 
 
 def rows_of_player(con: Connection, player_id: str) -> dict[str, pl.DataFrame]:
@@ -64,15 +147,15 @@ def rows_of_player(con: Connection, player_id: str) -> dict[str, pl.DataFrame]:
     return found
 
 
-def files_naming(con: Connection, player_id: str) -> pl.DataFrame:
-    """Ledger rows of files with a row of the player, live, replaced or refused.
+def files_naming(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> pl.DataFrame:
+    """Ledger rows of files with a row of the player, live, replaced or refused; ``seen``: lines found in the kept copies.
 
     Returns
     -------
     polars.DataFrame
         ``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``status``, by file_id.
     """
-    lines = _lines(con, player_id)
+    lines = _lines(con, player_id, seen)
     with registered(con, "named", lines.select("file_id").unique()):
         return frame(
             con,
@@ -81,9 +164,9 @@ def files_naming(con: Connection, player_id: str) -> pl.DataFrame:
         )
 
 
-def lines_of_player(con: Connection, player_id: str) -> dict[str, list[int]]:
+def lines_of_player(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> dict[str, list[int]]:
     """File to the lines that are about the player, as far as they were read."""
-    lines = _lines(con, player_id).drop_nulls("line").unique().sort("file_id", "line")
+    lines = _lines(con, player_id, seen).drop_nulls("line").unique().sort("file_id", "line")
     return {str(key[0]): part["line"].to_list() for key, part in lines.partition_by("file_id", as_dict=True).items()}
 
 
@@ -93,8 +176,9 @@ def _parts(con: Connection, player_id: str) -> pl.DataFrame:
     return pl.DataFrame({"part": pl.concat(ids).unique()})
 
 
-def _lines(con: Connection, player_id: str) -> pl.DataFrame:
-    """``what`` (live, replaced or refused), ``file_id``, ``line``."""
+def _lines(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> pl.DataFrame:
+    """``what`` (live, replaced or refused), ``file_id``, ``line``; ``seen``: file and line of further rows of the player."""
+    seen = pl.DataFrame(schema=_SEEN) if seen is None else seen.select(list(_SEEN)).cast(_SEEN)
     live = [
         frame(
             con,
@@ -103,7 +187,7 @@ def _lines(con: Connection, player_id: str) -> pl.DataFrame:
         )
         for kind in KINDS.values()
     ]
-    with registered(con, "parts", _parts(con, player_id)):
+    with registered(con, "parts", _parts(con, player_id)), registered(con, "seen_lines", seen):
         kept = frame(
             con,
             """
@@ -112,6 +196,8 @@ def _lines(con: Connection, player_id: str) -> pl.DataFrame:
             union all
             select 'refused', file_id, line from problem
             where split_part(row_key, '|', 1) in (select part from parts) or "value" in (select part from parts)
+            union all
+            select 'refused', file_id, line from problem semi join seen_lines using (file_id, line)
             """,
         )
     return pl.concat([*live, kept])
@@ -122,17 +208,26 @@ def n_rows_of(con: Connection, player_id: str) -> int:
     return _lines(con, player_id).filter(what="live").height
 
 
-def erase_rows(con: Connection, player_id: str) -> None:
-    """Take out every row about a player, and count the files anew. Call it within a transaction; it may be done again."""
-    lines = _lines(con, player_id)
+def erase_rows(con: Connection, player_id: str, seen: pl.DataFrame) -> None:
+    """Take out every row about a player, and count the files anew. Call it within a transaction; it may be done again.
+
+    Parameters
+    ----------
+    con : duckdb connection
+    player_id : str
+    seen : polars.DataFrame
+        ``file_id``, ``line``: rows of the player that were found in the kept copies, refused ones too.
+    """
+    lines = _lines(con, player_id, seen)
     parts = _parts(con, player_id)
     _recount(con, lines)
-    with registered(con, "parts", parts):
+    with registered(con, "parts", parts), registered(con, "seen_lines", seen.select(list(_SEEN)).cast(_SEEN)):
         con.execute("delete from superseded_row where split_part(part, '|', 1) in (select part from parts)").fetchall()
         con.execute(
             """
             delete from problem
             where split_part(row_key, '|', 1) in (select part from parts) or "value" in (select part from parts)
+              or (file_id, line) in (select (file_id, line) from seen_lines)
             """
         ).fetchall()
     # Rows that belong through a session, trial or flag go before these do, and these before the player.
@@ -183,3 +278,8 @@ def empty_held_file(con: Connection, file_id: str) -> None:
 def keep_under(con: Connection, file_id: str, name: str, kept_as: str) -> None:
     """Note under which name a file is listed now, and where its kept copy lies."""
     con.execute("update file set name = ?, kept_as = ? where file_id = ?", [name, kept_as, file_id]).fetchall()
+
+
+def note_read_otherwise(con: Connection) -> None:
+    """A mapping lost a name: files that were read through one can no longer be told to be as they were dropped."""
+    con.execute("update file set redacted = true where coalesce(mapping, '') <> ''").fetchall()

@@ -65,6 +65,8 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
     if len(telling) > _MOST_FILES_SHOWN:
         screen.remark(f"... and {len(telling) - _MOST_FILES_SHOWN} more files with problems: see the Data page.")
     _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
+    if intake.n_turned_away:
+        screen.remark(f"{intake.n_turned_away} lines about people who were erased were left out.")
     if not news:
         screen.remark("No new files.")
         return

@@ -43,7 +43,9 @@ def erase(
 ) -> None:
     """Forget a player: rows, what was derived, pages, and lines in kept originals.
 
-    A kept original loses the player's lines; a held file that names the player is removed; backups are left and named.
+    A kept original loses the player's lines; a held file of the player is removed; names in other people's notes, in lists,
+    mappings and names of files are taken out. Old files that are dropped again, and backups that are restored in this workspace,
+    stay without the player. What cannot be reached is printed.
     """
     from pipelines.workspace import find_workspace
 
@@ -58,9 +60,22 @@ def erase(
         erasure = erase_and_rerun(Night(found, now(), tell), player_id)
     screen.result(f"{erasure.n_rows} rows and lines of {erasure.n_files} files are gone.")
     for path in erasure.naming_still:
-        screen.result(f"Still names the player: {path}")
+        screen.result(f"Still names the player: {path} (correct or delete it by hand)")
+    if not erasure.scheduler_reached:
+        screen.result("Still may name the player: .prefect/prefect.db (stop the timetable and delete it; it is made anew)")
     for path in erasure.backups:
-        screen.result(f"Still holds the player: {path}")
+        screen.result(f"Still holds the player: {path} (make a new backup, then delete it)")
+    for place in _BEYOND:
+        screen.result(f"Not reached, see to it by hand: {place}")
+
+
+_BEYOND = (
+    "copies of backups and of the workspace elsewhere; a copy restored in another folder needs .forgotten.json beside it",
+    "pages, tables and sheets that were printed, sent, published or exported",
+    "devices, and programs from which files were exported",
+    "free space of this disk, and its own snapshots",
+)
+"""What a program cannot reach; the person who answers for the data does."""
 
 
 def _ask(player_id: str) -> None:

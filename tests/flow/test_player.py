@@ -70,7 +70,7 @@ def test_a_forgotten_player_is_in_no_row_no_file_and_no_page(finished: Workspace
     run_night(Night(finished, LATER))
     with open_warehouse(finished.warehouse, read_only=True) as con:
         assert rows_of_player(con, "heron") == {}
-        assert scalar(con, "select count(*) from shot") == 30
+        assert scalar(con, "select count(*) from shot") == 31
     kept = [
         path for folder in ("archive", "quarantine", "site") for path in (finished.root / folder).rglob("*") if path.is_file()
     ]
@@ -115,14 +115,16 @@ def test_only_a_known_player_is_forgotten_and_backups_are_told(finished: Workspa
     assert len(erase_player(finished, "wren", LATER).backups) == 1
 
 
-def test_what_still_waits_in_the_inbox_is_told(finished: Workspace) -> None:
-    (finished.inbox / "shots_new.csv").write_text("session_id,player_id\nx,heron\n")
-    assert [str(path) for path in erase_player(finished, "heron", LATER).naming_still] == ["inbox/shots_new.csv"]
+def test_what_still_waits_in_the_inbox_loses_the_player_too(finished: Workspace) -> None:
+    waiting = finished.inbox / "shots_new.csv"
+    waiting.write_text("session_id,player_id\nx,heron\nw,wren\n")
+    erasure = erase_player(finished, "heron", LATER)
+    assert (erasure.naming_still, waiting.read_text()) == ((), "session_id,player_id\n\nw,wren\n")
 
 
 STOPS = [
     *((step, False) for step in ("_without_player", "erase_rows", "forget_night", "rewrite_warehouse", "_clean_lists", "note")),
-    *((step, True) for step in ("_without_player", "rewrite_warehouse")),
+    *((step, True) for step in ("_without_player", "forget", "clean_kept_files", "rewrite_warehouse", "remove_pages")),
 ]
 
 

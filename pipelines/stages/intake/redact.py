@@ -96,6 +96,19 @@ def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players
     return copy_place
 
 
+def lines_of_players(
+    workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings
+) -> tuple[int, ...]:
+    """Lines of a kept original at which rows of these players begin, refused ones too; parameters as in :func:`redact_kept`."""
+    place = workspace / ledger["kept_as"]
+    if not ledger["kept_as"] or not place.is_file():
+        return ()
+    data = place.read_bytes()
+    if place.suffix in {".csv", ".jsonl"} and not any(player.encode() in data for player in players) and not ledger["mapping"]:
+        return ()
+    return _lines_of(_kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings), data, players)
+
+
 def _lines_of(content: Plain | Cells | Unread, data: bytes, players: set[str]) -> tuple[int, ...]:
     if isinstance(content, Plain):
         content = careful(data)

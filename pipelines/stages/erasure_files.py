@@ -1,0 +1,132 @@
+"""Every file of a workspace that may name somebody who was erased: cleaned, renamed, or removed; all of it can be repeated."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pipelines.stages.cleaning import cleaned
+from pipelines.stages.desk_view import TRAYS
+from pipelines.stages.intake import disk
+from warehouse.timetable_store import forget_rows
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from pipelines.stages.forgotten import Forgotten
+    from pipelines.workspace import Workspace
+
+SET_ASIDE = ".names-erased.part"
+_LEFT_ALONE = (".part", ".tmp", ".crdownload", ".partial", ".swp", "~")
+
+
+@dataclass(frozen=True)
+class CleanedFiles:
+    """What was done to files.
+
+    Attributes
+    ----------
+    moved : dict
+        Where a kept copy lay, to where it lies now, both below the workspace.
+    texts_changed : bool
+        A mapping, or the list of names, that files were read through lost a name.
+    unreached : tuple of Path
+        Files that name somebody and cannot be rewritten, below the workspace.
+    """
+
+    moved: dict[str, str]
+    texts_changed: bool
+    unreached: tuple[Path, ...]
+
+
+def clean_kept_files(workspace: Workspace, places: dict[str, tuple[str, str]], forgotten: Forgotten) -> CleanedFiles:
+    """Take those who were erased out of archive, quarantine and mappings.
+
+    Parameters
+    ----------
+    workspace : Workspace
+    places : dict
+        Where kept copies lie, to id and name of their file.
+    forgotten : Forgotten
+    """
+    moved: dict[str, str] = {}
+    unreached: list[Path] = []
+    texts_changed = False
+    trays = tuple(workspace.desk / name for name in TRAYS)
+    for folder in (workspace.archive, workspace.quarantine, workspace.mappings, *trays):
+        for path in sorted(path for path in folder.rglob("*") if path.is_file() and not path.is_symlink()):
+            place = path.relative_to(workspace.root)
+            found = cleaned(path.name, path.read_bytes(), forgotten)
+            if found.is_unreached:
+                unreached.append(place)
+            texts_changed |= found.is_changed and path.suffix == ".toml"
+            target = _place_without(str(place), places, forgotten, is_changed=found.is_changed)
+            if found.is_changed:
+                disk.write_whole(workspace.root / target, found.data)
+            elif target != str(place):
+                path.rename(workspace.root / target)
+            if target != str(place):
+                path.unlink(missing_ok=True)
+                moved[str(place)] = target
+            elif found.is_changed:
+                moved[str(place)] = target
+    for kept in places:
+        if not (workspace.root / kept).exists():  # moved before something ended this, and not yet noted
+            targets = (_place_without(kept, places, forgotten, is_changed=is_changed) for is_changed in (True, False))
+            moved.update((kept, target) for target in targets if (workspace.root / target).exists())
+    return CleanedFiles({before: after for before, after in moved.items() if before in places}, texts_changed, tuple(unreached))
+
+
+def _place_without(place: str, places: dict[str, tuple[str, str]], forgotten: Forgotten, *, is_changed: bool) -> str:
+    """Where the file lies from now on: a kept copy that lacks something says so by its name, and no name tells of a person."""
+    folder, _, name = place.rpartition("/")
+    if place in places and is_changed and ".redacted" not in name and folder.startswith("archive"):
+        file_id, called = places[place]
+        return disk.archive_place(file_id, called, redacted=True)
+    return f"{folder}/{forgotten.masked(name, loosely=True)}"
+
+
+def turn_away(workspace: Workspace, is_known: Callable[[Path, bytes], bool], forgotten: Forgotten) -> int:
+    """Take those who were erased out of what waits in the inbox, before anything of it is kept; returns how many lines went.
+
+    Files that were taken in before, byte by byte, are left: they are recognised and discarded. A workbook that names somebody
+    cannot be rewritten: it is set aside in the inbox under a name that is not taken in.
+    """
+    n_lines = 0
+    for path in sorted(path for path in workspace.inbox.rglob("*") if path.is_file() and not path.is_symlink()):
+        if path.name.startswith(".") or path.name.endswith(_LEFT_ALONE):
+            continue
+        data, stamp = path.read_bytes(), path.stat()
+        found = cleaned(path.name, data, forgotten)
+        target = path.with_name(forgotten.masked(path.name, loosely=True))
+        if (not found.is_changed and not found.is_unreached and target == path) or is_known(path, data):
+            continue
+        if found.is_unreached:
+            target = target.with_name(f"{target.name}{SET_ASIDE}")
+        disk.write_whole(target, found.data)
+        os.utime(target, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
+        if target != path:
+            path.unlink()
+        n_lines += found.n_lines
+    return n_lines
+
+
+def remove_pages(site: Path, links: Path, forgotten: Forgotten) -> None:
+    """Remove pages that name somebody; the next night writes those that are still needed anew."""
+    for path in sorted(site.rglob("*")):
+        if path.is_file() and path.suffix in {".html", ".json"}:
+            text = path.read_text(encoding="utf-8", errors="replace")
+            if path.suffix == ".json" or (forgotten.may_be_in(text) and forgotten.spans(text)) or forgotten.spans(path.name):
+                path.unlink()
+    links.unlink(missing_ok=True)
+
+
+def clean_scheduler(workspace: Workspace, forgotten: Forgotten) -> bool:
+    """Take rows that name somebody out of the timetable's own store; False when it cannot be reached now."""
+
+    def names_somebody(text: str) -> bool:
+        return forgotten.may_be_in(text) and bool(forgotten.spans(text, loosely=True))
+
+    return forget_rows(workspace.root / ".prefect" / "prefect.db", names_somebody)
