@@ -36,6 +36,7 @@ from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace, writing
+from reports.shelf import damaged_files
 from reports.single_page import single_page
 from reports.site import build_site
 from schemas.errors import NotFoundError, WarehouseError, WorkspaceError
@@ -63,7 +64,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from pipelines.stages.backup import Backup
-    from pipelines.stages.doctor import Finding
+    from pipelines.stages.finding import Finding
     from pipelines.stages.player_erasure import Erasure
     from schemas.academy import Academy
     from schemas.results import IntakeOutcome, Withdrawal
@@ -190,7 +191,7 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             _tell_desk(con, academy, night)
-            return _outcome(intake, before, before, _site_as_it_is(night.workspace))
+            return _outcome(intake, before, before, _whole_site(con, academy, as_of, night))
         forget_night(con)
         _measure(con, academy, as_of, night)
         flags = flag_rows(con)
@@ -353,6 +354,15 @@ def _tell_desk(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -
 
 def _start_page(workspace: Workspace) -> Path:
     return workspace.site / "coach" / "index.html"
+
+
+def _whole_site(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:
+    """The site as it is; what somebody changed, took out or put in is mended first."""
+    damaged = damaged_files(night.workspace.site)
+    if not damaged:
+        return _site_as_it_is(night.workspace)
+    night.tell(f"Pages that were changed since they were written: {len(damaged)}")
+    return _render(con, academy, as_of, night)
 
 
 def _site_as_it_is(workspace: Workspace) -> SiteOutcome:

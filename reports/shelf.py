@@ -37,12 +37,17 @@ class Shelf:
     Attributes
     ----------
     old, new : Path
+    before : dict
+        The list of the old site.
+    damaged : frozenset of str
+        Files of the old site that are not what was written; they are written anew.
     n_written, n_unchanged : int
     """
 
     old: Path
     new: Path
     before: dict[str, Any]
+    damaged: frozenset[str] = frozenset()
     n_written: int = 0
     n_unchanged: int = 0
     _files: dict[str, str] = field(default_factory=dict)
@@ -76,7 +81,7 @@ class Shelf:
     def keep(self, folder: str, player_id: str, digest: str) -> bool:
         """Keep the old pages about a player when they were made from the same rows; False when they must be made anew."""
         entry = self.before["players"].get(folder, {}).get(player_id)
-        if entry is None or entry["digest"] != digest or not all((self.old / path).is_file() for path in entry["paths"]):
+        if entry is None or entry["digest"] != digest or not self.damaged.isdisjoint(entry["paths"]):
             return False
         for path in entry["paths"]:
             self._files[path] = self.before["files"][path]
@@ -100,7 +105,7 @@ class Shelf:
 
     def _link(self, path: str) -> bool:
         source, target = self.old / path, self.new / path
-        if not source.is_file():
+        if path in self.damaged or not source.is_file():
             return False
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
@@ -130,6 +135,19 @@ def _before(site_dir: Path) -> dict[str, Any]:
     except (OSError, ValueError):
         return empty
     return found if isinstance(found, dict) and set(found) == set(empty) else empty
+
+
+def damaged_files(site_dir: Path) -> frozenset[str]:
+    """Files of a site that are gone, or not what was written, by the list that lies beside them; and those that nobody made."""
+    before = _before(site_dir)
+    told = before["files"] | before["gone"]
+    there = {path.relative_to(site_dir).as_posix() for path in site_dir.rglob("*") if path.is_symlink() or path.is_file()}
+    changed = {path for path, digest in told.items() if not _is_as_written(site_dir / path, digest)}
+    return frozenset(changed | (there - told.keys() - {LIST}))
+
+
+def _is_as_written(path: Path, digest: str) -> bool:
+    return not path.is_symlink() and path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == digest
 
 
 def exchange(first: Path, second: Path) -> bool:
@@ -168,7 +186,7 @@ def new_site(site_dir: Path) -> Iterator[Shelf]:
         shutil.rmtree(new, ignore_errors=True)
         shutil.rmtree(aside, ignore_errors=True)
         new.mkdir(parents=True)
-        site = Shelf(site_dir, new, _before(site_dir))
+        site = Shelf(site_dir, new, _before(site_dir), damaged_files(site_dir))
         yield site
         site.finish()
         _put_in_place(site_dir, new, aside)

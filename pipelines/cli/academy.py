@@ -13,7 +13,7 @@ from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
 if TYPE_CHECKING:
-    from pipelines.stages.doctor import Finding
+    from pipelines.stages.finding import Finding
     from schemas.results import FileOutcome, IntakeOutcome, NightOutcome
 
 _MOST_FILES_SHOWN = 25

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import platform
 import shutil
-from dataclasses import dataclass
 from importlib import metadata
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
+from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
+from pipelines.stages.finding import Finding, broken
 from pipelines.workspace import is_held, require_writable
 from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WarehouseCorruptError, WorkspaceError
 from warehouse.connection import frame, open_warehouse, scalar
@@ -20,34 +21,7 @@ if TYPE_CHECKING:
 
     from pipelines.workspace import Workspace
 
-State = Literal["fine", "look", "broken"]
 _LEAST_FREE_BYTES = 1_000_000_000
-
-
-@dataclass(frozen=True)
-class Finding:
-    """What one examination found.
-
-    Attributes
-    ----------
-    about, says : str
-        What was examined, and what was found.
-    state : {"fine", "look", "broken"}
-    todo : str
-        What to do; empty when it is fine.
-    exit_code : int
-        Of the command, when it is broken.
-    """
-
-    about: str
-    says: str
-    state: State = "fine"
-    todo: str = ""
-    exit_code: int = 0
-
-
-def _fault(about: str, fault: SpeedworthError) -> Finding:
-    return Finding(about, fault.what, "broken", fault.todo, fault.exit_code)
 
 
 def _versions(_: Workspace) -> list[Finding]:
@@ -59,7 +33,7 @@ def _settings(workspace: Workspace) -> list[Finding]:
     try:
         academy = workspace.academy()
     except SettingsError as fault:
-        return [_fault("settings", fault)]
+        return [broken("settings", fault)]
     return [Finding("settings", f"{academy.name}, {academy.time_zone}, {academy.units.speed} and {academy.units.length}")]
 
 
@@ -67,7 +41,7 @@ def _folders(workspace: Workspace) -> list[Finding]:
     try:
         require_writable(workspace)
     except WorkspaceError as fault:
-        return [_fault("folders", fault)]
+        return [broken("folders", fault)]
     return [Finding("folders", "all can be written")]
 
 
@@ -94,14 +68,14 @@ def _audits(con: duckdb.DuckDBPyConnection) -> list[Finding]:
     findings = []
     for audit in audits():
         n = frame(con, audit.sql).height
-        broken = Finding(
+        offending = Finding(
             audit.name,
             f"{n} offending rows",
             "broken",
             "Make it anew with `speedworth rebuild`, or bring back a backup.",
             WarehouseCorruptError.exit_code,
         )
-        findings.append(broken if n else Finding(audit.name, "no offending row"))
+        findings.append(offending if n else Finding(audit.name, "no offending row"))
     return findings
 
 
@@ -128,11 +102,11 @@ def _warehouse(workspace: Workspace) -> list[Finding]:
     try:
         with open_warehouse(workspace.warehouse, read_only=True) as con:
             said = f"{workspace.warehouse.stat().st_size / 1e6:.0f} MB, {len(migrations())} migrations"
-            return [Finding("warehouse", said), *_time_zone(workspace, con), *_ledger(con), *_audits(con)]
+            return [Finding("warehouse", said), *_time_zone(workspace, con), *block_findings(con), *_ledger(con), *_audits(con)]
     except WarehouseBusyError as fault:
         return [Finding("warehouse", fault.what, "look", fault.todo)]
     except SpeedworthError as fault:
-        return [_fault("warehouse", fault)]
+        return [broken("warehouse", fault)]
 
 
 EXAMINATIONS: tuple[Callable[[Workspace], list[Finding]], ...] = (
@@ -143,6 +117,10 @@ EXAMINATIONS: tuple[Callable[[Workspace], list[Finding]], ...] = (
     _lock,
     _waiting,
     _warehouse,
+    original_findings,
+    page_findings,
+    link_findings,
+    backup_findings,
 )
 
 

@@ -12,7 +12,8 @@ import pytest
 from pipelines.cli.main import main
 from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.stages.intake import AskedAgain, held_ids, take_in
-from pipelines.stages.rebuild import rebuild
+from pipelines.stages.player_erasure import erase_player
+from pipelines.stages.rebuild import damaged_originals, listed_originals, rebuild
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace
 from schemas.errors import NotFoundError, WarehouseCorruptError
@@ -170,3 +171,13 @@ def test_files_taken_back_and_corrections_confirmed_come_back_as_such(tmp_path: 
         faults = [audit.name for audit in audits() if con.execute(audit.sql).fetchall()]
     assert dict(told)["plans_b.csv"] == "withdrawn"
     assert faults == []
+
+
+@pytest.mark.parametrize("player_id", ["heron", "wren"])
+def test_after_an_erasure_the_archive_is_whole_and_gives_the_same_rows(finished: Workspace, player_id: str) -> None:
+    erase_player(finished, player_id, NIGHT)
+    rows = core(finished)
+    assert damaged_originals(finished, listed_originals(finished)) == ()
+    rebuild(finished, NIGHT)
+    assert core(finished) == rows
+    assert player_id not in (finished.archive / "originals.jsonl").read_text()
