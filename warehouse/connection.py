@@ -57,8 +57,26 @@ def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         raise WarehouseError(
             f"The warehouse {path} cannot be opened: {_first_line(fault)}", "Bring back a copy with `speedworth restore`."
         ) from fault
-    con.execute("set timezone = 'UTC'").fetchall()
+    _shut_in(con, path)
     return con
+
+
+def fresh_place(path: Path) -> Path:
+    """Where the warehouse is written anew: the only file beside its own that a connection may open."""
+    return path.with_suffix(".fresh")
+
+
+def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
+    """Leave SQL nothing to reach but this warehouse: files are read by Python, and SQL has no business with them."""
+    fresh = str(fresh_place(path)).replace("'", "''")
+    allowed = ", ".join(f"'{fresh}{ending}'" for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"))
+    for setting in (
+        "timezone = 'UTC'",
+        f"allowed_paths = [{allowed}]",
+        "enable_external_access = false",
+        "lock_configuration = true",
+    ):
+        con.execute(f"set {setting}").fetchall()
 
 
 def _first_line(fault: Exception) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from warehouse.connection import open_warehouse
+from warehouse.connection import fresh_place, open_warehouse
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def rewrite_warehouse(path: Path) -> None:
     """Copy all tables into a new file and put it in the place of the old one. Views are laid anew at the next opening."""
-    fresh = path.with_suffix(".fresh")
+    fresh = fresh_place(path)
     fresh.unlink(missing_ok=True)
     quoted = str(fresh).replace("'", "''")
     with open_warehouse(path) as con:
