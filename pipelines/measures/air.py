@@ -106,21 +106,5 @@ def _compressibility(celsius: Floats, pressure: Floats, vapour: Floats) -> Float
     return 1.0 - ratio * first + ratio**2 * (1.83e-11 - 0.765e-8 * vapour**2)
 
 
-def wind_at_height_mps(
-    wind_mps: ArrayLike, height_m: ArrayLike, measured_at_m: float = 10.0, roughness_m: float = 0.03
-) -> Floats:
-    """Wind speed [m/s] at a height, from a wind measured at another height over open grass.
-
-    Notes
-    -----
-    Logarithmic profile ``u = u_ref ln(z/z0) / ln(z_ref/z0)`` in neutral air. Source: [WindProfile].
-    Checked: tests/published/test_air.py.
-    """
-    height = np.maximum(np.asarray(height_m, dtype=np.float64), roughness_m)
-    factor = np.log(height / roughness_m) / np.log(measured_at_m / roughness_m)
-    wind: Floats = np.asarray(wind_mps, dtype=np.float64) * factor
-    return wind
-
-
 REFERENCE_DENSITY_KGPM3 = float(moist_air_density_kgpm3(20.0, ISA_SEA_LEVEL_PA, 50.0))
 """Still air of 20 °C, 1013.25 hPa and 50 % humidity: assumed where no air is given. Carry is restated for the academy's own."""

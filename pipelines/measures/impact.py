@@ -40,25 +40,6 @@ class Impact:
     spin_rpm: Floats
 
 
-def speed_ratio_ceiling(
-    restitution: ArrayLike = RULES_RESTITUTION,
-    head_mass_kg: ArrayLike = HEAD_MASS_KG,
-    ball_mass_kg: float = BALL_MASS_KG,
-) -> Floats:
-    """Highest ratio of ball speed to club speed: a central impact without loft.
-
-    Notes
-    -----
-    ``v_b / v_c = (1 + e) / (1 + m_b/m_c)``. The tests of the rules bodies (120 mph of club, 176 of ball)
-    and the means of players stay below it. Source: [Penner2003], eq. 6; [RulesLimits], [DistanceStudy2022].
-    Checked: tests/published/test_impact.py.
-    """
-    ratio: Floats = (1.0 + np.asarray(restitution, dtype=np.float64)) / (
-        1.0 + ball_mass_kg / np.asarray(head_mass_kg, dtype=np.float64)
-    )
-    return ratio
-
-
 def rigid_face_restitution(normal_speed_mps: ArrayLike) -> Floats:
     """Restitution of ball on a rigid face against the speed [m/s] normal to the face.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 import pytest
 
 from pipelines.measures.air import (
@@ -10,8 +11,8 @@ from pipelines.measures.air import (
     pressure_at_altitude_pa,
     saturation_vapour_pressure_pa,
     standard_temperature_k,
-    wind_at_height_mps,
 )
+from pipelines.measures.carry.session_air import air_density_by_shot
 
 ALTITUDES_M = (0, 500, 1000, 1500, 2000, 2500, 3000)
 ISA_DENSITY = (1.22500, 1.16727, 1.11164, 1.05807, 1.00649, 0.95686, 0.90912)  # ISO 2533, from memory
@@ -54,11 +55,23 @@ def test_regression_of_moist_air(temperature: float, humidity: float, density: f
     assert float(moist_air_density_kgpm3(temperature, 101325.0, humidity)) == pytest.approx(density, abs=5e-7)
 
 
-@pytest.mark.parametrize(("height", "factor"), [(30.0, 1.19), (2.0, 0.72)])
-def test_logarithmic_wind_over_open_grass(height: float, factor: float) -> None:
-    # 1.19 and 0.72 of the wind at 10 m, roughness .03 m (from memory)
-    assert float(wind_at_height_mps(1.0, height)) == pytest.approx(factor, abs=0.005)
-
-
 def test_missing_temperature_stays_missing() -> None:
     assert np.isnan(moist_air_density_kgpm3(np.nan, 101325.0, 50.0))
+
+
+def test_the_air_of_a_session_is_what_was_measured_or_stands_in_for_it() -> None:
+    # ISO 2533 at 1000 m (from memory): 898.746 hPa; a measured pressure goes before an altitude; no temperature, no air
+    shots = pl.DataFrame(
+        {
+            "air_temp_c": [20.0, 20.0, 20.0, None],
+            "air_pressure_hpa": [898.746, None, 1013.25, 1013.25],
+            "humidity_pct": [0.0, 0.0, None, 0.0],
+            "altitude_m": [None, 1000.0, 1000.0, 0.0],
+        },
+        schema=dict.fromkeys(("air_temp_c", "air_pressure_hpa", "humidity_pct", "altitude_m"), pl.Float64),
+    )
+    found = air_density_by_shot(shots, 0.0)
+    assert found[0] == pytest.approx(found[1], rel=1e-5)
+    assert found[0] == pytest.approx(1.204557 * 898.746 / 1013.25, rel=1e-3)
+    assert found[2] == pytest.approx(1.199314, abs=5e-7)  # half humidity stands in
+    assert np.isnan(found[3])
