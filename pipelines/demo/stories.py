@@ -92,6 +92,20 @@ EFFECTS: tuple[Effect, ...] = (
 
 STORIES: tuple[Story, ...] = (
     Story(
+        "p04",
+        "strokes_worse",
+        date(2026, 6, 1),
+        date(2026, 7, 31),
+        "A pattern twice as wide costs strokes on a tree-lined course, at the same speed.",
+    ),
+    Story(
+        "p20",
+        "strokes_better",
+        date(2026, 5, 11),
+        date(2026, 7, 31),
+        "A pattern that is 45 % narrower saves strokes, at the same speed.",
+    ),
+    Story(
         "p06",
         "speed_rise",
         date(2025, 11, 10),
@@ -231,7 +245,9 @@ TOLERATED: tuple[Tolerated, ...] = (
     Tolerated("p01", "speed_rise", date(2025, 11, 3), date(2026, 5, 31), "A winter of body training: 1.3 %."),
     Tolerated("p01", "body_stiff", date(2026, 8, 24), _END, "The lower back answers the long backswing."),
     Tolerated("p04", "aim_shift", date(2026, 6, 1), _END, "A wide pattern moves its middle."),
+    Tolerated("p06", "strokes_better", date(2025, 12, 1), _END, "Five per cent of speed are worth strokes."),
     Tolerated("p06", "plan_gap", date(2025, 3, 3), _END, "School weeks."),
+    Tolerated("p07", "strokes_worse", date(2026, 6, 15), _END, "Slower drives are shorter."),
     Tolerated("p08", "aim_shift", date(2025, 6, 30), date(2025, 8, 31), "The aim is put right."),
     Tolerated("p09", "load_jump", date(2026, 5, 17), date(2026, 5, 31), "The busy week after the big day."),
     Tolerated("p09", "body_stiff", date(2026, 5, 16), date(2026, 6, 7), "The days after the big day."),
@@ -257,12 +273,14 @@ TOLERATED: tuple[Tolerated, ...] = (
     Tolerated("p15", "scatter_fall", date(2026, 4, 13), date(2026, 7, 31), "The strike is back in the centre."),
     Tolerated("p16", "speed_rise", date(2026, 4, 6), _END, "The speed is real."),
     Tolerated("p16", "scatter_rise", date(2026, 4, 6), _END, "The scatter is real."),
+    Tolerated("p16", "strokes_worse", date(2026, 4, 6), _END, "The scatter costs more than the speed saves."),
     Tolerated("p16", "speed_stall", date(2026, 5, 18), _END, "The gain is over after six weeks."),
     Tolerated("p17", "load_jump", date(2026, 8, 31), _END, "Part of the pattern."),
     Tolerated("p17", "body_stiff", date(2026, 9, 3), _END, "Part of the pattern."),
     Tolerated("p17", "body_fatigue", date(2026, 9, 1), _END, "Part of the pattern."),
     Tolerated("p17", "speed_fall", date(2026, 9, 3), _END, "Part of the pattern."),
     Tolerated("p17", "plan_gap", date(2026, 8, 31), _END, "More than planned."),
+    Tolerated("p19", "strokes_better", date(2026, 2, 9), _END, "Three and a half per cent of speed are worth strokes."),
     Tolerated("p19", "speed_stall", date(2026, 3, 9), _END, "The programme is over."),
     Tolerated("", "device_shift", SHIFT_UNTIL, date(2025, 9, 30), "The unit is put right."),
 )

@@ -30,13 +30,17 @@ _KIND_QUANTITY = {
 
 _BEHIND = {
     **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall", "scatter_rise", "scatter_fall", "aim_shift"), "sessions"),
-    **dict.fromkeys(("transfer_loss", "speed_cost"), "shots"),
+    **dict.fromkeys(("transfer_loss", "speed_cost", "strokes_worse", "strokes_better"), "shots"),
     **dict.fromkeys(("body_stiff", "body_fatigue"), "answers"),
     "load_jump": "days",
     "problem_report": "forms",
     "device_shift": "device",
 }
 """What stands behind the numbers of a kind; kinds that are not here say it in their sentence."""
+
+
+STROKE_KINDS = frozenset({"speed_cost", "strokes_worse", "strokes_better"})
+"""Kinds whose value is a change of strokes a round."""
 
 
 def capital(text: str) -> str:
@@ -61,7 +65,7 @@ def region_name(region: str, words: Words) -> str:
 
 def _quantity(row: Mapping[str, Any]) -> str:
     kind, metric = str(row["kind"]), str(row.get("metric") or "")
-    return "strokes" if kind == "speed_cost" else METRIC_QUANTITY.get(metric, _KIND_QUANTITY.get(kind, "rating"))
+    return "strokes" if kind in STROKE_KINDS else METRIC_QUANTITY.get(metric, _KIND_QUANTITY.get(kind, "rating"))
 
 
 def sided(numbers: Numbers, quantity: str, value: float | None) -> str:

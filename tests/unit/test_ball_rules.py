@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.ball_rules import cost_candidates, transfer_candidates
+from pipelines.measures.flags.ball_rules import cost_candidates, stroke_candidates, transfer_candidates
 
 NIGHT = date(2026, 6, 30)
 
@@ -113,3 +113,50 @@ def test_strokes_lost_without_speed_are_not_its_price() -> None:
     assert cost(change=-0.5)["opens"].to_list() == [False]
     assert cost(change_error=1.5)["opens"].to_list() == [False]
     assert cost(reason="no_reference").is_empty()
+
+
+def stroke_row(month: int, change: float, error: float = 0.1, **values: Any) -> dict[str, Any]:
+    return {
+        "player_id": "a",
+        "month_on": date(2026, month, 1),
+        "change": change,
+        "change_error": error,
+        "change_low": change - 1.645 * error,
+        "change_high": change + 1.645 * error,
+        "change_scatter_deg": 0.0,
+        "change_speed_mps": 0.0,
+        "recent_n": 90,
+        "is_factor_known": True,
+        "device_id": "d1",
+        "reason": "",
+    } | values
+
+
+def strokes(*rows: dict[str, Any]) -> pl.DataFrame:
+    return stroke_candidates(pl.DataFrame(rows), NIGHT)
+
+
+@pytest.mark.parametrize(("change", "kind"), [(0.6, "strokes_worse"), (-0.6, "strokes_better")])
+def test_a_pattern_that_costs_or_saves_strokes_is_told_whatever_speed_did(change: float, kind: str) -> None:
+    opened = strokes(stroke_row(5, change)).filter("opens")
+    assert opened["kind"].to_list() == [kind]
+    assert opened["value"].to_list() == [change]
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        stroke_row(5, 0.2, 0.05),  # sure, and too little to matter
+        stroke_row(5, 0.6, 0.5),  # it may be chance
+        stroke_row(5, 0.6, is_factor_known=False),
+        stroke_row(5, 0.6, reason="too_few_shots"),
+        stroke_row(7, 0.6),  # the month is not over
+    ],
+)
+def test_what_is_small_open_or_not_known_opens_nothing(row: dict[str, Any]) -> None:
+    assert not strokes(row)["opens"].any()
+
+
+def test_strokes_that_are_back_no_longer_hold() -> None:
+    rows = strokes(stroke_row(4, 0.6), stroke_row(5, -0.02)).filter(kind="strokes_worse").sort("on_date")
+    assert rows["holds"].to_list() == [True, False]

@@ -1,4 +1,4 @@
-"""Candidates of ``transfer_loss`` and ``speed_cost``: one evaluation at the end of every finished month."""
+"""Candidates of ``transfer_loss``, ``speed_cost`` and ``strokes_*``: one evaluation at the end of every finished month."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ SMALLEST_GAIN_MPS = 0.5
 """A gain of club speed below about one mile an hour is not followed: own choice."""
 OPENS_P, SHARE_LOST = 0.01, 0.5
 """Own choices: it opens when chance would show as much in one month of a hundred; a loss only when half is missing."""
+STROKES_MATTER = 0.3
+"""Strokes a round from which a change of the pattern is followed, whatever speed did: own choice."""
 HOLDS_SHARE = 0.25
 """It stays open while a quarter of what is on offer is still missing."""
 
@@ -126,6 +128,49 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
             is_up.alias("is_up"),
         ),
         "speed_cost",
+        metric=pl.lit("strokes"),
+        value=pl.col("change"),
+        baseline=pl.lit(None, dtype=pl.Float64),
+        n=pl.col("recent_n"),
+        low=pl.col("change_low"),
+        high=pl.col("change_high"),
+        reasons=pl.concat_list(pl.when(pl.col("change_scatter_deg") > 0.3).then(pl.lit("scatter_up"))).list.drop_nulls(),
+    )
+
+
+def stroke_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
+    """Candidates of ``strokes_worse`` and ``strokes_better``: the drives cost more, or fewer, strokes than before.
+
+    Parameters
+    ----------
+    months : polars.DataFrame
+        Rows of ``stroke_month`` of the academy's course, with device_id and is_factor_known of the month.
+    as_of : datetime.date
+
+    Returns
+    -------
+    polars.DataFrame
+        One row per finished month with a reference on the side of the change, and the first month after it on the other.
+        ``value`` is the change of strokes a round, low and high its 90 % interval.
+
+    Notes
+    -----
+    One-sided: the change over its standard error, which holds those of both patterns. It opens at .01 and at 0.3 strokes or
+    more, and holds while the chance is below .10. Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
+    """
+    judged = months.filter(
+        pl.col("reason") == "", pl.col("is_factor_known"), _month_end() <= as_of, pl.col("change_error") > 0
+    ).sort("player_id", "month_on")
+    return pl.concat([_stroke_side(judged, "strokes_worse", 1.0), _stroke_side(judged, "strokes_better", -1.0)])
+
+
+def _stroke_side(judged: pl.DataFrame, kind: str, sign: float) -> pl.DataFrame:
+    change = sign * pl.col("change")
+    sided = judged.with_columns(_chance_below(change / pl.col("change_error")).alias("p_value"))
+    matters = (pl.col("p_value") < OPENS_P) & (change >= STROKES_MATTER)
+    return _candidate_rows(
+        sided.with_columns(matters.alias("opens"), (pl.col("p_value") < 0.10).alias("holds"), (change > 0).alias("is_up")),
+        kind,
         metric=pl.lit("strokes"),
         value=pl.col("change"),
         baseline=pl.lit(None, dtype=pl.Float64),

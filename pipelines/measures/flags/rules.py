@@ -148,6 +148,24 @@ _BALL = (
         "coach",
         held_by=_BY_DEVICE,
     ),
+    Rule(
+        "strokes_worse",
+        "expected strokes of the drives of a month on the academy's course, against the months of reference",
+        "the pattern costs more strokes than before, whatever speed did, by 0.3 a round or more and beyond chance",
+        "the change is open again",
+        "coach",
+        held_by=_BY_DEVICE,
+        largest_p_value=0.003,
+    ),
+    Rule(
+        "strokes_better",
+        "expected strokes of the drives of a month on the academy's course, against the months of reference",
+        "the pattern costs fewer strokes than before, whatever speed did, by 0.3 a round or more and beyond chance",
+        "the change is open again",
+        "coach",
+        held_by=_BY_DEVICE,
+        largest_p_value=0.003,
+    ),
 )
 
 _LOAD_BODY = (

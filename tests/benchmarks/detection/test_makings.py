@@ -95,17 +95,18 @@ def false_alerts(said: Said) -> float:
 
 
 def detection(said: Said, event: str) -> tuple[float, float, float, int]:
-    """Recall within the window, precision and F1 of the kind, and how many events."""
+    """Recall of the event within its window, precision of its kind over all events that make it true, F1, how many events."""
     kind, window = DETECTED[event]
     first = START + dt.timedelta(days=SEASON_FROM if said.squad.making.season else 0)
     mine = said.alerts.filter(pl.col("kind") == kind, pl.col("alerted_on") >= first)
-    hits, false, n = 0, 0, 0
+    hits, true, false, n = 0, 0, 0, 0
     for truth in said.squad.truths:
         own = mine.filter(pl.col("player_id") == truth.player_id)["alerted_on"].to_list()
         n += truth.event == event
         hits += truth.event == event and any(0 <= (on - truth.onset_on).days <= window for on in own)
-        false += sum(not (kind in FALSE_OF_EVENT.get(truth.event, ()) and on >= truth.onset_on) for on in own)
-    recall, precision = hits / n, hits / (hits + false) if hits + false else float("nan")
+        right = [kind in FALSE_OF_EVENT.get(truth.event, ()) and on >= truth.onset_on for on in own]
+        true, false = true + any(right), false + right.count(False)
+    recall, precision = hits / n, true / (true + false) if true + false else float("nan")
     return recall, precision, 2 * recall * precision / (recall + precision) if hits else 0.0, n
 
 

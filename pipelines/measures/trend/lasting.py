@@ -1,0 +1,80 @@
+"""What lasts: the level now against the first normal and against a year ago, whatever has become of the flags meanwhile."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import polars as pl
+
+FOLLOWED: tuple[str, ...] = ("club_speed_mps", "scatter_side_m", "scatter_long_m")
+"""Quantities whose lasting differences are listed; changes of all of them are relative."""
+
+YEAR_DAYS, YEAR_REACH_DAYS, NOW_DAYS, APART_DAYS = 365, 90, 60, 84
+"""The level of a year ago may be up to so many days older; now is at most 60 days old; less than 12 weeks apart nothing is
+said."""
+
+_KEY = ("player_id", "club_group", "metric")
+
+
+def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
+    """Total change of the level since the first normal, and since a year ago.
+
+    Parameters
+    ----------
+    points : polars.DataFrame
+        Rows of ``trend_point``.
+    as_of : datetime.date
+
+    Returns
+    -------
+    polars.DataFrame
+        Rows of ``lasting_difference``: one for each player, group of clubs, quantity and comparison that can be made.
+
+    Notes
+    -----
+    ``100 ln(now / then)`` with the 90 % interval of both levels together, taken as independent: they are twelve weeks apart or
+    more. The first normal is the level after the first session that is not learning. It lasts where the interval leaves 0 out and
+    the change is at least the smallest worthwhile one.
+
+    Source: own rule
+    Checked: tests/unit/test_lasting.py
+    """
+    kept = points.filter(
+        pl.col("metric").is_in(FOLLOWED), pl.col("series") == "", pl.col("on_date") <= as_of, pl.col("state") != "learning"
+    ).sort(*_KEY, "on_date", "session_id")
+    now = _last(kept.filter(pl.col("on_date") > as_of - dt.timedelta(days=NOW_DAYS)))
+    first = kept.group_by(_KEY, maintain_order=True).first()
+    year = as_of - dt.timedelta(days=YEAR_DAYS)
+    ago = _last(kept.filter(pl.col("on_date").is_between(year - dt.timedelta(days=YEAR_REACH_DAYS), year)))
+    return pl.concat([_against(now, first, "first"), _against(now, ago, "year")]).sort(*_KEY, "against")
+
+
+def _last(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.group_by(_KEY, maintain_order=True).last()
+
+
+def _against(now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
+    both = now.join(then, on=_KEY, suffix="_then").filter(
+        (pl.col("on_date") - pl.col("on_date_then")) >= pl.duration(days=APART_DAYS)
+    )
+    change = 100.0 * (pl.col("level") / pl.col("level_then")).log()
+    half = (_half("") ** 2 + _half("_then") ** 2).sqrt()
+    measured = both.with_columns(change.alias("change"), half.alias("half"))
+    clear = (pl.col("change").abs() > pl.col("half")) & (pl.col("change").abs() >= pl.col("worthwhile"))
+    return measured.select(
+        *_KEY,
+        pl.lit(against).alias("against"),
+        pl.col("on_date_then").alias("then_on"),
+        pl.col("level_then").alias("then_level"),
+        pl.col("on_date").alias("now_on"),
+        pl.col("level").alias("now_level"),
+        "change",
+        (pl.col("change") - pl.col("half")).alias("change_low"),
+        (pl.col("change") + pl.col("half")).alias("change_high"),
+        "worthwhile",
+        clear.alias("lasts"),
+    )
+
+
+def _half(suffix: str) -> pl.Expr:
+    return 50.0 * (pl.col(f"level_high{suffix}") / pl.col(f"level_low{suffix}")).log()

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.measures.trend.lasting import lasting_differences
+
+AS_OF = dt.date(2026, 6, 30)
+
+
+def points(*levels: tuple[int, float], half: float = 0.01, **more: object) -> pl.DataFrame:
+    """Points of club speed, days before ``AS_OF``; ``half``: half of the interval, as a share."""
+    rows = [
+        {
+            "player_id": "p1",
+            "club_group": "driver",
+            "metric": "club_speed_mps",
+            "series": "",
+            "session_id": f"s{days}",
+            "on_date": AS_OF - dt.timedelta(days=days),
+            "state": "steady",
+            "level": level,
+            "level_low": level * np.exp(-half),
+            "level_high": level * np.exp(half),
+            "worthwhile": 1.0,
+        }
+        | more
+        for days, level in levels
+    ]
+    return pl.DataFrame(rows)
+
+
+def test_the_total_change_is_told_against_the_first_normal_and_a_year_ago() -> None:
+    found = lasting_differences(points((600, 45.0), (380, 44.5), (100, 43.5), (3, 42.8)), AS_OF)
+    assert found["against"].to_list() == ["first", "year"]
+    assert found["lasts"].to_list() == [True, True]
+    assert found["change"].to_list() == pytest.approx([100 * np.log(42.8 / 45.0), 100 * np.log(42.8 / 44.5)])
+    first = found.row(0, named=True)
+    assert first["change_high"] - first["change"] == pytest.approx(np.hypot(1.0, 1.0))
+    assert (first["then_on"], first["now_on"]) == (AS_OF - dt.timedelta(days=600), AS_OF - dt.timedelta(days=3))
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        points((400, 45.0), (3, 44.0), half=0.02),  # the interval holds 0
+        points((400, 45.0), (3, 44.7), half=0.001),  # sure, and not worth while
+    ],
+)
+def test_what_is_open_or_small_does_not_last(found: pl.DataFrame) -> None:
+    assert not lasting_differences(found, AS_OF)["lasts"].any()
+
+
+def test_what_is_learned_old_or_near_is_not_compared() -> None:
+    assert lasting_differences(points((400, 45.0), (3, 40.0), state="learning"), AS_OF).is_empty()
+    assert lasting_differences(points((600, 45.0), (90, 40.0)), AS_OF).is_empty()
+    assert lasting_differences(points((60, 45.0), (3, 40.0)), AS_OF).is_empty()
+    assert lasting_differences(points((400, 45.0), (3, 40.0), series="bay-9"), AS_OF).is_empty()
