@@ -71,7 +71,6 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "change": change_text(row["metric"], row["change_28"], numbers),
         "interval": _change_interval(row, numbers),
         "worthwhile": change_text(row["metric"], row["worthwhile"], numbers).lstrip("+"),
-        "chance": numbers.chance(max(row["p_up"] or 0.0, 1 - (row["p_up"] or 0.0))),
     }
     if called == "learning":
         return capital(words.count("trend.learning", row["usual_n"], **values))

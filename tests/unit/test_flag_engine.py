@@ -74,7 +74,7 @@ def test_alarms_less_than_the_latch_apart_are_one_flag() -> None:
 
 def test_a_flag_closes_when_its_rule_has_not_held_for_the_latch() -> None:
     flag = history([row(0), row(1, opens=False)], 40).flags.row(0, named=True)
-    assert (flag["closed_on"], flag["closed_because"]) == (DAY + dt.timedelta(days=21), "back")
+    assert (flag["closed_on"], flag["closed_because"]) == (DAY + dt.timedelta(days=21), "over")
 
 
 def test_no_news_does_not_close_a_flag_before_it_lapses() -> None:

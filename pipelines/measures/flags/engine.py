@@ -26,9 +26,9 @@ HOLD_BACK_DAYS = 21
 """When a device comes under suspicion, alerts raised on it so many days before are taken back to notices."""
 
 
-CLOSINGS: tuple[str, ...] = ("back", "lasting", "no_data", "device", "players", "unclear")
-"""Why a flag closes: back at the normal (the rule holds no more); the new level lasts and is listed as such; nothing new came; of
-a device: it had moved, its players had, or it could not be told."""
+CLOSINGS: tuple[str, ...] = ("over", "back", "lasting", "no_data", "device", "players", "unclear")
+"""Why a flag closes: the rule holds no more; back at the normal that was left; the new level lasts and is listed as such; nothing
+new came; of a device: it had moved, its players had, or it could not be told."""
 
 
 @dataclass(frozen=True)
@@ -256,7 +256,7 @@ def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
 def _close_when_over(state: _State, night: dt.date, episode: _Episode) -> None:
     settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
     lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
-    reason = episode.closing or ("back" if settled else "no_data" if lapsed else "")
+    reason = episode.closing or ("over" if settled else "no_data" if lapsed else "")
     if reason:
         _record(state, night, episode, reason)
         _file(state, episode, night, reason)
