@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from schemas.academy import Academy, Access, Alerts, ReferenceAir, Units
+from schemas.academy import Academy, Access, Alerts, ReferenceAir, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -45,6 +45,7 @@ class Setting:
 
 
 _BLANK = Academy(name="", time_zone="")
+_CLOCK = tuple(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in range(60))
 
 SETTINGS: tuple[Setting, ...] = (
     Setting("academy", "name", "Name of the academy, as it stands on the pages.", None),
@@ -110,6 +111,21 @@ SETTINGS: tuple[Setting, ...] = (
         high=120,
     ),
     Setting(
+        "times", "intake_every_min", "Minutes between two looks into the inbox.", _BLANK.times.intake_every_min, low=1, high=1440
+    ),
+    Setting(
+        "times",
+        "pages_every_min",
+        "An intake makes the pages anew when they are older than this many minutes; 0: only the night does.",
+        _BLANK.times.pages_every_min,
+        low=0,
+        high=1440,
+    ),
+    Setting("times", "nightly_at", "Time of the nightly run, HH:MM.", _BLANK.times.nightly_at, _CLOCK),
+    Setting(
+        "times", "weekly_at", "Time of the weekly review with its backup, on Mondays, HH:MM.", _BLANK.times.weekly_at, _CLOCK
+    ),
+    Setting(
         "reference_air",
         "temp_c",
         "Air to which carry is restated: degrees Celsius.",
@@ -135,6 +151,7 @@ _TITLES = {
     "units": "Units on pages. Files and the warehouse are in SI units.",
     "access": "Who may see what. The coach never sees answers about the body.",
     "alerts": "How many alerts can be answered.",
+    "times": "When `speedworth schedule` does what.",
     "reference_air": "Carry is made comparable over months by restating it for this air.",
 }
 
@@ -224,7 +241,8 @@ def _text(setting: Setting, value: Any, place: _Place) -> str:
     if not isinstance(value, str):
         raise SettingsError(f"{place} is {value!r}.", "Write text in quotes.")
     if setting.allowed and value not in setting.allowed:
-        raise SettingsError(f'{place} is "{value}".', f"Allowed: {', '.join(setting.allowed)}.")
+        allowed = "a time from 00:00 to 23:59" if setting.allowed is _CLOCK else ", ".join(setting.allowed)
+        raise SettingsError(f'{place} is "{value}".', f"Allowed: {allowed}.")
     if not value.strip():
         raise SettingsError(f"{place} is empty.", setting.comment)
     return value
@@ -323,6 +341,7 @@ def settings_from_text(text: str) -> Academy:
         access=Access(**values["access"]),
         alerts=Alerts(**values["alerts"]),
         reference_air=ReferenceAir(**values["reference_air"]),
+        times=Times(**values["times"]),
         courses=courses,
         range_ball_factor=_range_ball_factor(document, source),
     )

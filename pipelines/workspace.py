@@ -20,6 +20,7 @@ from schemas.errors import WarehouseBusyError, WorkspaceError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
     from schemas.academy import Academy
 
@@ -318,3 +319,11 @@ def is_held(workspace: Workspace) -> bool:
         return True
     lock.release()
     return False
+
+
+def pages_are_due(site: Path, every_min: int, now: datetime) -> bool:
+    """Whether there are pages, and they are older than that; 0: never."""
+    made = site / "pages.json"
+    if not every_min or not made.exists():
+        return False
+    return now.timestamp() - made.stat().st_mtime >= every_min * 60

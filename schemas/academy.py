@@ -71,6 +71,27 @@ class Alerts:
 
 
 @dataclass(frozen=True)
+class Times:
+    """When ``schedule`` does what, in the academy's time zone.
+
+    Attributes
+    ----------
+    intake_every_min : int
+        Minutes between two looks into the inbox.
+    pages_every_min : int
+        An intake that finds the pages older than this makes them anew, so that a morning's answers are seen before practice;
+        0: only the night does.
+    nightly_at, weekly_at : str
+        ``HH:MM``; the weekly review, with a backup, is on Mondays.
+    """
+
+    intake_every_min: int = 15
+    pages_every_min: int = 60
+    nightly_at: str = "02:30"
+    weekly_at: str = "06:00"
+
+
+@dataclass(frozen=True)
 class ReferenceAir:
     """Air to which carry is restated.
 
@@ -117,6 +138,7 @@ class Academy:
     access: Access = field(default_factory=Access)
     alerts: Alerts = field(default_factory=Alerts)
     reference_air: ReferenceAir = field(default_factory=ReferenceAir)
+    times: Times = field(default_factory=Times)
     standard: str = "80"
     altitude_m: float = 0.0
     course: str = "tree-lined"

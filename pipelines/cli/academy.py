@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -129,15 +130,24 @@ def again(
     _show_night(screen, outcome)
 
 
-def schedule(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
-    """Serve intake (every 15 minutes), nightly run and weekly review on a timetable, until stopped with Ctrl-C.
+def schedule(
+    desk: Annotated[bool, typer.Option("--desk", help="Open the desk beside it, for this machine only.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Serve intake, nightly run and weekly review on the academy's timetable, until stopped with Ctrl-C.
+
+    The times stand in academy.toml under [times].
 
     Starts a Prefect server on this machine's loopback address when PREFECT_API_URL names none, and stops it at the end.
     """
-    from pipelines.flows.timetable import Timetable, serve
+    from pipelines.cli.desk import desk_beside
+    from pipelines.flows.timetable import serve, timetable_of
     from pipelines.workspace import find_workspace
 
-    serve(find_workspace(workspace), Timetable(), Screen(quiet).remark)
+    found = find_workspace(workspace)
+    with desk_beside(found) if desk else nullcontext():
+        serve(found, timetable_of(found.academy().times), Screen(quiet).remark)
 
 
 def demo(

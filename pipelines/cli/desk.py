@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +15,10 @@ from pipelines.cli.screen import Screen
 from schemas.errors import NotFoundError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from pipelines.desk.visit import Desk
+    from pipelines.workspace import Workspace
 
 PORT = 8016
 
@@ -41,6 +47,20 @@ def desk(
     address = f"{'https' if tls else 'http'}://{f'[{host}]' if ':' in host else host}:{port}"
     _tell(screen, opened, address, workspace, is_open=not is_loopback(host) and tls is None)
     serve(opened, host, port, tls, tuple(name or ()))
+
+
+@contextmanager
+def desk_beside(workspace: Workspace) -> Iterator[None]:
+    """The desk as a child of this process, within the block."""
+    code = "from pipelines.cli.main import run; run()"
+    command = [sys.executable, "-c", code, "desk", "-w", str(workspace.root)]
+    # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
+    child = subprocess.Popen(command, start_new_session=True)  # noqa: S603 - fixed words and the workspace
+    try:
+        yield
+    finally:
+        child.terminate()
+        child.wait()
 
 
 def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_open: bool) -> None:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pipelines.desk.keys import Keys, Session
     from pipelines.workspace import Workspace
 
+_CAREFULLY = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_CLOEXEC", "O_BINARY"))
 FORM_ID = re.compile(r"[0-9a-f]{32}")
 
 
@@ -90,7 +91,7 @@ def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
 
 
 def _write_through(path: Path, data: bytes) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _CAREFULLY, 0o600)
     with open(handle, "wb", closefd=True) as file:  # noqa: PTH123 - from a handle that was opened without following links
         file.write(data)
         file.flush()
@@ -99,7 +100,9 @@ def _write_through(path: Path, data: bytes) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Bring the names in a folder onto the disk."""
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    if not hasattr(os, "O_DIRECTORY"):
+        return  # a system without folders that can be opened keeps their names by itself
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(handle)
     finally:

@@ -14,7 +14,7 @@ from prefect.cache_policies import NO_CACHE
 from prefect.concurrency.sync import concurrency
 
 from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
-from pipelines.workspace import find_workspace
+from pipelines.workspace import find_workspace, pages_are_due
 from schemas.errors import SpeedworthError, WarehouseBusyError, WorkspaceError
 from schemas.results import IntakeOutcome, NightOutcome
 
@@ -90,14 +90,21 @@ def _keep_intake(outcome: IntakeOutcome) -> None:
 
 @flow(name="intake", log_prints=False)
 def intake(workspace: str) -> None:
-    """Every 15 minutes: take in what waits."""
-    _keep_intake(intake_task(workspace))
+    """Every few minutes: take in what waits; when the pages are older than the academy wants, a whole night instead."""
+    night = _night(workspace)
+    if pages_are_due(night.workspace.site, night.workspace.academy().times.pages_every_min, night.now):
+        _keep_night(night_task(workspace))
+    else:
+        _keep_intake(intake_task(workspace))
 
 
 @flow(name="nightly", log_prints=False)
 def nightly(workspace: str) -> None:
     """Every night: take in, measure, flag, render."""
-    outcome = night_task(workspace)
+    _keep_night(night_task(workspace))
+
+
+def _keep_night(outcome: NightOutcome) -> None:
     _keep_intake(outcome.intake)
     create_markdown_artifact(
         f"- flags open: {outcome.n_flags_open}, new: {outcome.n_flags_new}\n"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from pipelines.workspace import Workspace
+    from schemas.academy import Times
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,16 @@ class Timetable:
     intake_every: timedelta = timedelta(minutes=15)
     nightly_cron: str = "30 2 * * *"
     weekly_cron: str = "0 6 * * 1"
+
+
+def timetable_of(times: Times) -> Timetable:
+    """The timetable that academy.toml sets."""
+    night, week = times.nightly_at.split(":"), times.weekly_at.split(":")
+    return Timetable(
+        timedelta(minutes=times.intake_every_min),
+        f"{int(night[1])} {int(night[0])} * * *",
+        f"{int(week[1])} {int(week[0])} * * 1",
+    )
 
 
 def serve(workspace: Workspace, timetable: Timetable, tell: Callable[[str], None]) -> None:

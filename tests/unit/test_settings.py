@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.settings import SETTINGS, default_settings, read_settings, settings_from_text
-from schemas.academy import Academy, Access, Alerts, ReferenceAir, Units
+from schemas.academy import Academy, Access, Alerts, ReferenceAir, Times, Units
 from schemas.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def test_two_lines_are_enough() -> None:
 
 
 def test_every_setting_of_the_academy_can_be_written_and_no_other() -> None:
-    parts = {"units": Units, "access": Access, "alerts": Alerts, "reference_air": ReferenceAir}
+    parts = {"units": Units, "access": Access, "alerts": Alerts, "times": Times, "reference_air": ReferenceAir}
     own = {item.name for item in fields(Academy)} - {
         *parts,
         "courses",
