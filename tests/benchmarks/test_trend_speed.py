@@ -12,7 +12,7 @@ import pytest
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from pipelines.measures.trend.grid import standard_grid
-from pipelines.measures.trend.points import trend_now
+from pipelines.measures.trend.points import trend_history
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 N_SERIES, N_DAYS, SAMPLED = 20_000, 180, 24
@@ -30,7 +30,8 @@ def batch(seed: int, n_series: int) -> SeriesBatch:
 
 def filtered(seed: int) -> int:
     series = batch(seed, N_SERIES // 20)
-    return trend_now(series, np.ones_like(series.days), standard_grid()).level.size
+    points = trend_history(series, np.ones_like(series.days), standard_grid())
+    return int(np.unique(points.series).size)
 
 
 def fitted_one_by_one() -> float:
