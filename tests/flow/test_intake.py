@@ -201,7 +201,7 @@ def test_doubts_are_kept_with_rows_that_are_loaded(folder: DropFolder) -> None:
     ]  # fmt: skip
 
 
-def test_left_and_right_swapped_against_the_players_history_is_doubted(folder: DropFolder) -> None:
+def test_left_and_right_swapped_against_the_players_history_holds_the_file_with_a_question(folder: DropFolder) -> None:
     folder.people("P1", sessions=" ".join(f"S{n}" for n in range(1, 9)))
     header = "session_id,player_id,shot_no,struck_at,club,club_speed_mps,path_deg,offline_m,spin_axis_deg\n"
 
@@ -217,8 +217,10 @@ def test_left_and_right_swapped_against_the_players_history_is_doubted(folder: D
     folder.run()
     folder.drop("shots_7.csv", session(7, 1))
     folder.drop("shots_8.csv", session(8, -1))
-    folder.run()
-    assert folder.rows("select value from problem where rule = 'sides_look_swapped'")["value"].to_list() == ["S7"]
+    files = folder.files()
+    assert (files["shots_7.csv"].reason, files["shots_8.csv"].status) == ("values_look_wrong", "loaded")
+    (told,) = folder.rows("select value from problem where rule = 'values_look_wrong'")["value"].to_list()
+    assert "are all sides swapped?" in told
 
 
 def test_times_without_an_offset_are_local_and_clock_changes_are_settled(folder: DropFolder) -> None:

@@ -41,12 +41,15 @@ class Known:
         The clock (UTC); None: times ahead of it are not doubted.
     history : polars.DataFrame or None
         ``player_id``, ``club_group``, ``quantity``, ``middle``, ``spread``, ``n_sessions`` of sided quantities so far.
+    usual : polars.DataFrame or None
+        ``player_id``, ``club``, ``quantity``, ``middle``, ``spread``, ``n_sessions``: where this player's own sessions lie.
     """
 
     players: pl.DataFrame | None
     sessions: pl.DataFrame | None
     now: datetime | None = None
     history: pl.DataFrame | None = None
+    usual: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True)

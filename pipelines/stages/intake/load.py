@@ -39,6 +39,7 @@ from warehouse.files import (
     write_ledger,
 )
 from warehouse.problems import close_problems, warn_of_shrunk_parts
+from warehouse.usual_shots import usual_shots
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -91,7 +92,8 @@ def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incomi
         return Known(players(con), None, now)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
     history = side_history(con, there["player_id"]) if not there.is_empty() else None
-    return Known(players(con), sessions_in_rows(batch, rows, there), now, history)
+    usual = usual_shots(con, there["player_id"]) if not there.is_empty() else None
+    return Known(players(con), sessions_in_rows(batch, rows, there), now, history, usual)
 
 
 def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:

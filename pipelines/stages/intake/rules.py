@@ -72,6 +72,11 @@ _FILES = (
     IntakeRule("no_mapping", "mappings/NAME.toml for files in inbox/NAME/", "Draft one with `speedworth map FILE`."),
     IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
     IntakeRule(
+        "values_look_wrong",
+        "values that can all be true together, and are this player's",
+        "Correct the file or its mapping and drop it again; where it is right, confirm it: `speedworth again FILE --accept`.",
+    ),
+    IntakeRule(
         "units_look_swapped",
         "values in the units of the contract (m/s, m, deg, rpm)",
         "The whole file looks as if it were in other units: correct them, or read it through a mapping that names them.",

@@ -13,6 +13,7 @@ from pipelines.stages.intake.check import EMPTIED, ROW_PROBLEMS, Checked, Known,
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
 from pipelines.stages.intake.table import Cells, Unread
+from pipelines.stages.intake.whole_file import looks_wrong
 from warehouse.keys import row_key
 
 if TYPE_CHECKING:
@@ -182,20 +183,25 @@ def _each_once(problems: pl.DataFrame, waiting: list[int]) -> pl.DataFrame:
 
 
 def _reasons(
-    kind: FileKind, batch: list[Incoming], rows: Rows, result: Checked, counts: _Counts
+    kind: FileKind, batch: list[Incoming], rows: Rows, result: Checked, counts: _Counts, known: Known
 ) -> tuple[list[str], list[dict[str, object]]]:
     """Why each file is held as a whole (empty: it is not), and the problems that say so."""
     told: list[dict[str, object]] = []
-    swapped = swapped_units(kind, result.values.filter(~result.bad), rows.file.filter(~result.bad))
+    good, of_file = result.values.filter(~result.bad), rows.file.filter(~result.bad)
+    swapped = swapped_units(kind, good, of_file)
+    wrong = looks_wrong(kind, good, of_file, known)
     bad = _mostly_bad(counts.n_faulty, counts.n_rows)
     waits = _mostly_bad(counts.n_faulty + counts.n_waiting, counts.n_rows)
     reasons = []
     for place, incoming in enumerate(batch):
         if isinstance(incoming.content, Unread):
             reasons.append(incoming.content.rule)
-        elif place in swapped:
+        elif place in swapped and not incoming.arrival.accepted:
             reasons.append("units_look_swapped")
             told.append(file_problem(place, Unread("units_look_swapped", swapped[place])))
+        elif place in wrong and not incoming.arrival.accepted:
+            reasons.append("values_look_wrong")
+            told.append(file_problem(place, Unread("values_look_wrong", wrong[place])))
         elif bad[place]:
             reasons.append("mostly_bad")
             told.append(file_problem(place, Unread("mostly_bad", f"{counts.n_faulty[place]} of {counts.n_rows[place]} rows")))
@@ -265,7 +271,7 @@ def judged(kind: FileKind, batch: list[Incoming], rows: Rows, time_zone: str, kn
     """
     result = checked(kind, rows.cells, rows.file, time_zone, known)
     counts = _counts(batch, rows, result)
-    reasons, told = _reasons(kind, batch, rows, result, counts)
+    reasons, told = _reasons(kind, batch, rows, result, counts, known)
     held = (
         pl.Series([bool(reason) for reason in reasons], dtype=pl.Boolean).gather(rows.file)
         if batch
