@@ -26,6 +26,8 @@ class FileOutcome:
         For a held file: code of the reason.
     n_emptied : int
         Cells of loaded rows that were emptied, each listed with its value.
+    says, listed : str
+        For a file with problems: what is wrong and what to do, in words, and the list below the workspace.
     note : str
         Why it was looked at although nobody dropped it, or when it was taken in before.
     """
@@ -41,6 +43,8 @@ class FileOutcome:
     reason: str = ""
     n_emptied: int = 0
     note: str = ""
+    says: str = ""
+    listed: str = ""
 
 
 @dataclass(frozen=True)
@@ -52,10 +56,13 @@ class IntakeOutcome:
     files : tuple of FileOutcome
     n_turned_away : int
         Lines about people who were erased; they were taken out before anything of them was kept.
+    left_alone : tuple of str
+        Hidden and half-copied names in the inbox, which are no deliveries.
     """
 
     files: tuple[FileOutcome, ...]
     n_turned_away: int = 0
+    left_alone: tuple[str, ...] = ()
 
     @property
     def n_rows(self) -> int:

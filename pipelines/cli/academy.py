@@ -63,8 +63,14 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
     if telling:
         headers = ("file", "status", "rows", "loaded", "quarantined", "warnings", "why")
         screen.table(headers, [_row(file) for file in telling[:_MOST_FILES_SHOWN]], ("rows", "loaded", "quarantined", "warnings"))
+    for file in telling[:_MOST_FILES_SHOWN]:
+        if file.listed:
+            what = f"held: {file.reason.replace('_', ' ')}. {file.says}" if file.status == "held" else "some of it is not loaded."
+            screen.remark(f"{file.name} – {what} List: {file.listed}")
     if len(telling) > _MOST_FILES_SHOWN:
         screen.remark(f"... and {len(telling) - _MOST_FILES_SHOWN} more files with problems: see the Data page.")
+    if intake.left_alone:
+        screen.remark(f"Left alone in inbox/ (hidden, or still being copied): {', '.join(intake.left_alone)}.")
     _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
     if intake.n_turned_away:
         screen.remark(f"{intake.n_turned_away} lines about people who were erased were left out.")

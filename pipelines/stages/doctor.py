@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
 from pipelines.stages.finding import Finding, broken
+from pipelines.stages.intake.discover import left_alone, waiting_files
 from pipelines.workspace import is_held, require_writable
 from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WarehouseCorruptError, WorkspaceError
 from warehouse.connection import frame, open_warehouse, scalar
@@ -58,10 +59,14 @@ def _lock(workspace: Workspace) -> list[Finding]:
 
 
 def _waiting(workspace: Workspace) -> list[Finding]:
-    n = sum(1 for item in workspace.inbox.rglob("*") if item.is_file()) if workspace.inbox.is_dir() else 0
-    if not n:
+    n, alone = len(waiting_files(workspace.root)), left_alone(workspace.root)
+    told = [f"{n} {'file waits' if n == 1 else 'files wait'}"] if n else []
+    told += [f"{len(alone)} left alone, hidden or still being copied: {', '.join(alone[:5])}"] if alone else []
+    if not told:
         return [Finding("inbox", "empty")]
-    return [Finding("inbox", f"{n} {'file waits' if n == 1 else 'files wait'}", "look", "They are taken in by `speedworth run`.")]
+    todo = ["`speedworth run` takes in what waits."] if n else []
+    todo += ["Rename or remove what is left alone."] if alone else []
+    return [Finding("inbox", "; ".join(told), "look", " ".join(todo))]
 
 
 def _audits(con: duckdb.DuckDBPyConnection) -> list[Finding]:

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import codecs
 import csv
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
 
+from pipelines.stages.intake.apart import apart
 from pipelines.stages.intake.table import Cells, Plain, RowFault, Unread, text_frame
 
 MOST_LINES_IN_A_ROW = 60
+MOST_COLUMNS = 2000
+MOST_CELLS = 12_000_000
 _SHOWN = 200
 
 
@@ -60,7 +64,7 @@ def plain(data: bytes) -> Plain | None:
     head, _, body = data.partition(b"\n")
     body = body.rstrip(b"\n")
     header = tuple(name.strip().lower() for name in head.decode().split(","))
-    if not body or b'"' in head or "" in header or len(set(header)) < len(header) or len(header) < 2:
+    if not body or b'"' in head or "" in header or len(set(header)) < len(header) or not 2 <= len(header) <= MOST_COLUMNS:
         return None
     n_rows = body.count(b"\n") + 1
     quoted = b'"' in body
@@ -199,12 +203,15 @@ def _header(lines: list[str], at: int, dialect: Dialect) -> tuple[str, ...] | Un
     while cells and not cells[-1]:
         cells.pop()
     names = tuple((cell.lower() if dialect.native else cell) or f"column {place}" for place, cell in enumerate(cells, 1))
-    twice = sorted({name for name in names if names.count(name) > 1})
+    if len(names) > MOST_COLUMNS:
+        return Unread("too_large", f"{len(names)} columns", n_rows=sum(not _is_blank(line, ",") for line in lines[at + 1 :]))
+    twice = sorted(name for name, n in Counter(names).items() if n > 1)
     if twice:
         return Unread("duplicate_header", twice[0], _shown(twice[0]), sum(not _is_blank(line, ",") for line in lines[at + 1 :]))
     return names
 
 
+@apart(over=1_000_000)
 def careful(data: bytes, dialect: Dialect = NATIVE) -> Cells | Unread:
     """Split a file into cells line by line; one bad line costs that line only."""
     if not data.strip(b"\0 \t\r\n"):
@@ -217,6 +224,8 @@ def careful(data: bytes, dialect: Dialect = NATIVE) -> Cells | Unread:
     header = dialect.names or _header(lines, at, dialect)
     if isinstance(header, Unread):
         return header
+    if len(lines) * len(header) > MOST_CELLS or len(header) > MOST_COLUMNS:
+        return Unread("too_large", f"{len(lines)} lines of {len(header)} columns", n_rows=len(lines) - at - 1)
     rows, starts, faults = _rows(lines, at + 1 + dialect.units_row, damaged, header, dialect.delimiter)
     if not rows and not faults:
         return Unread("no_rows")

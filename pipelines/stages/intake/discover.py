@@ -152,6 +152,19 @@ def waiting_files(workspace: Path) -> list[Arrival]:
     return sorted(_walk(workspace / "inbox", ""), key=lambda arrival: arrival.version)
 
 
+def left_alone(workspace: Path) -> tuple[str, ...]:
+    """Names in ``inbox/`` that are not taken: hidden, or still being copied by their name."""
+    inbox = workspace / "inbox"
+    return tuple(
+        sorted(
+            _printable(str(Path(folder, name).relative_to(inbox)))
+            for folder, _, names in os.walk(inbox)
+            for name in names
+            if not _is_meant(name)
+        )
+    )
+
+
 def one_file(path: Path, mapping: str = "") -> Arrival:
     """A single file that does not lie in the inbox.
 

@@ -136,7 +136,7 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
             continue
         keep_list(context.workspace, context.con)
         _move_after(context, placed, earlier)
-        return [_outcome(kind, one) for one in placed]
+        return [_outcome(kind, one, says) for one, says in zip(placed, _said(verdict), strict=True)]
 
 
 def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredFile:
@@ -353,15 +353,32 @@ def _set_aside(context: IntakeContext, one: StoredFile) -> None:
 
 
 def _hold_outcome(one: StoredFile, standing: set[str]) -> FileOutcome:
-    status = "unchanged" if one.incoming.file_id in standing else "held"
-    return FileOutcome(one.incoming.arrival.name, "", one.incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason)
-
-
-def _outcome(kind: FileKind, one: StoredFile) -> FileOutcome:
-    verdict = one.verdict
-    status = "held" if verdict.reason else "loaded"
+    incoming = one.incoming
+    status = "unchanged" if incoming.file_id in standing else "held"
+    told = file_problem(0, incoming.content) if isinstance(incoming.content, Unread) else {}
+    listed, _ = list_places(incoming.file_id, incoming.arrival.name, "")
     return FileOutcome(
-        one.incoming.arrival.name, kind.name, one.incoming.file_id, status,
-        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason,
-        verdict.n_emptied, one.incoming.arrival.why,
+        incoming.arrival.name, "", incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason,
+        note=incoming.arrival.why, says=_in_words(told), listed=listed,
+    )  # fmt: skip
+
+
+def _said(verdict: BatchVerdict) -> list[str]:
+    """Of each file of a batch, why it is held in words; empty when it is not."""
+    held = {row["file"]: _in_words(row) for row in verdict.problems.filter(pl.col("severity") == "held").to_dicts()}
+    return [held.get(at, "") for at in range(len(verdict.files))]
+
+
+def _in_words(problem: dict[str, Any]) -> str:
+    where = f"{problem['column']}: " if problem.get("column") else ""
+    return f"{where}{problem['value']}. {problem['hint']}".removeprefix(". ") if problem else ""
+
+
+def _outcome(kind: FileKind, one: StoredFile, says: str) -> FileOutcome:
+    verdict, incoming = one.verdict, one.incoming
+    listed, _ = list_places(incoming.file_id, incoming.arrival.name, kind.name)
+    return FileOutcome(
+        incoming.arrival.name, kind.name, incoming.file_id, "held" if verdict.reason else "loaded",
+        verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason, verdict.n_emptied,
+        incoming.arrival.why, says, listed if verdict.n_quarantined or verdict.n_emptied or verdict.reason else "",
     )  # fmt: skip

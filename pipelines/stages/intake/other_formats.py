@@ -8,6 +8,7 @@ import math
 import re
 import zipfile
 import zlib
+from collections import Counter
 from functools import cache
 from typing import IO, Any
 
@@ -15,6 +16,7 @@ import fastexcel
 import numpy as np
 import polars as pl
 
+from pipelines.stages.intake.apart import apart
 from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.nested import flat_frame
 from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
@@ -22,7 +24,8 @@ from pipelines.stages.intake.table import Cells, RowFault, Unread
 
 MOST_ROWS = 20_000_000
 MOST_CELLS = 12_000_000
-"""Cells of a sheet, empty ones counted: about 700 MB while it is read."""
+"""Cells of a table, empty ones counted: about 700 MB while it is read."""
+MOST_COLUMNS = 2000
 
 _SHEET_PART = re.compile(r"xl/(worksheets|chartsheets)/[^/]+\.xml", re.IGNORECASE)
 _CELL_PLACE = re.compile(rb"<(?:\w+:)?c [^>]*?\br=[\"']([A-Z]{1,3})(\d{1,7})[\"']")
@@ -39,10 +42,11 @@ def _text(series: pl.Series) -> pl.Series:
         at_utc = written.dt.convert_time_zone("UTC") if zoned else written
         return at_utc.dt.to_string("%Y-%m-%dT%H:%M:%S%.f" + ("Z" if zoned else ""))
     if kind.is_nested() or kind in {pl.Binary, pl.Object}:
-        raise ValueError(f"column {series.name} holds {kind}")
+        raise _ColumnTypeError(f"{series.name} holds {kind}")
     return series.cast(pl.String)
 
 
+@apart()
 def parquet_cells(data: bytes, *, native: bool, way: str = "") -> Cells | Unread:
     """The rows of a Parquet file; row 1 counts as line 2, as if a header stood above it.
 
@@ -50,13 +54,16 @@ def parquet_cells(data: bytes, *, native: bool, way: str = "") -> Cells | Unread
     """
     source = io.BytesIO(data)
     try:
-        n_rows = pl.scan_parquet(source).select(pl.len()).collect().item()
-        if n_rows > MOST_ROWS:
-            return Unread("too_large", f"{n_rows} rows", n_rows=n_rows)
+        scan = pl.scan_parquet(source)
+        n_rows, n_columns = scan.select(pl.len()).collect().item(), len(scan.collect_schema())
+        if n_rows * n_columns > MOST_CELLS or n_columns > MOST_COLUMNS:
+            return Unread("too_large", f"{n_rows} rows of {n_columns} columns", n_rows=n_rows)
         source.seek(0)
         frame = pl.read_parquet(source)
         frame = frame if native else flat_frame(frame, way, MOST_ROWS)
         frame = frame.select([_text(column) for column in frame.get_columns()])
+    except _ColumnTypeError as fault:
+        return Unread("column_type", _first_line(fault), n_rows=n_rows)
     except (pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
         return Unread("not_readable", _first_line(fault))
     return _ready(frame, np.arange(2, frame.height + 2, dtype=np.int64), native=native)
@@ -64,7 +71,7 @@ def parquet_cells(data: bytes, *, native: bool, way: str = "") -> Cells | Unread
 
 def _ready(frame: pl.DataFrame, lines: Any, *, native: bool, faults: tuple[RowFault, ...] = ()) -> Cells | Unread:
     names = [name.strip().lower() if native else name.strip() for name in frame.columns]
-    twice = sorted({name for name in names if names.count(name) > 1})
+    twice = sorted(name for name, n in Counter(names).items() if n > 1)
     if twice:
         return Unread("duplicate_header", twice[0], twice[0], frame.height + len(faults))
     frame.columns = names
@@ -75,6 +82,23 @@ def _ready(frame: pl.DataFrame, lines: Any, *, native: bool, faults: tuple[RowFa
 
 def _first_line(fault: BaseException) -> str:
     return (str(fault).splitlines() or [type(fault).__name__])[0][:200]
+
+
+_SHEET_FAULTS = (
+    fastexcel.FastExcelError,
+    pl.exceptions.PolarsError,
+    pl.exceptions.PanicException,
+    zipfile.BadZipFile,
+    zlib.error,
+    ValueError,
+    OSError,
+    EOFError,
+    LookupError,
+)
+
+
+class _ColumnTypeError(ValueError):
+    """A column of a type that is no cell."""
 
 
 class _TwiceError(ValueError):
@@ -120,6 +144,7 @@ def _json_row(line: bytes, at: int, *, native: bool) -> dict[str, str | None] | 
         return RowFault(at, "not_json", shown)
 
 
+@apart(over=1_000_000)
 def json_cells(data: bytes, *, native: bool) -> Cells | Unread:
     """The rows of a JSON Lines file: one object in a line; names may differ from line to line."""
     data = data.removeprefix(b"\xef\xbb\xbf")
@@ -140,6 +165,8 @@ def json_cells(data: bytes, *, native: bool) -> Cells | Unread:
     header = tuple(dict.fromkeys(name for row in rows for name in row))
     if not header:
         return Unread("not_readable", faults[0].value if faults else "", n_rows=len(faults) or len(rows))
+    if len(header) > MOST_COLUMNS or len(header) * len(rows) > MOST_CELLS:
+        return Unread("too_large", f"{len(rows)} rows of {len(header)} columns", n_rows=len(rows) + len(faults))
     frame = pl.DataFrame({name: pl.Series([row.get(name) for row in rows], dtype=pl.String) for name in header})
     return _ready(frame, np.array(lines, dtype=np.int64), native=native, faults=tuple(faults))
 
@@ -197,12 +224,15 @@ def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:
         raise ValueError(f"no sheet {sheet}; there are {', '.join(book.sheet_names)}")
     shown = book.load_sheet(sheet, header_row=None, dtypes="string", skip_whitespace_tail_rows=False).to_polars()
     exact = book.load_sheet(sheet, header_row=None, dtypes="float", dtype_coercion="coerce").to_polars()
+    # Read as a truth value, a number is one and text that looks like a number is none.
+    numeric = book.load_sheet(sheet, header_row=None, dtypes="boolean", dtype_coercion="coerce").to_polars()
     height = min(shown.height, exact.height)
     columns = []
     for place, name in enumerate(shown.columns):
         text = shown[name].str.strip_chars().replace({"": None})
         number = exact[exact.columns[place]].head(height).extend_constant(None, shown.height - height)
         is_number = text.cast(pl.Float64, strict=False).is_not_null() & number.is_not_null() & number.is_finite()
+        is_number &= numeric[numeric.columns[place]].head(height).extend_constant(None, shown.height - height).is_not_null()
         columns.append(_exact_text(text, number, is_number).alias(f"column_{place}"))
     return pl.DataFrame(columns)
 
@@ -213,6 +243,7 @@ def _exact_text(text: pl.Series, number: pl.Series, is_number: pl.Series) -> pl.
     return frame.select(pl.when(pl.col("take").fill_null(value=False)).then("same").otherwise("text")).to_series()
 
 
+@apart()
 def sheet_cells(
     data: bytes, *, sheet: str | int = 0, header_line: int = 1, header_lines: int = 1, skip: int = 0, native: bool
 ) -> Cells | Unread:
@@ -225,14 +256,14 @@ def sheet_cells(
         return unfit
     try:
         frame = _sheet(data, sheet)
-    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
+    except _SHEET_FAULTS as fault:
         return Unread("not_readable", _first_line(fault))
     if frame.height < header_line:
         return Unread("empty_file")
     header = _sheet_header(frame, header_line, header_lines, native=native)
     if not header:
         return Unread("column_missing")
-    twice = sorted({name for name in header if header.count(name) > 1})
+    twice = sorted(name for name, n in Counter(header).items() if n > 1)
     body = frame.slice(header_line + skip)
     if twice:
         return Unread("duplicate_header", twice[0], twice[0], body.height)
@@ -257,7 +288,7 @@ def heading_lines(data: bytes, *, sheet: str | int = 0, n_lines: int) -> list[st
         return []
     try:
         frame = _sheet(data, sheet).head(n_lines)
-    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException):
+    except _SHEET_FAULTS:
         return []
     return [" ".join(cell for cell in row if cell) for row in frame.iter_rows()]
 
@@ -269,5 +300,5 @@ def sheet_rows(data: bytes, *, sheet: str | int = 0) -> list[list[str]] | Unread
         return unfit
     try:
         return [[cell or "" for cell in row] for row in _sheet(data, sheet).iter_rows()]
-    except (fastexcel.FastExcelError, pl.exceptions.PolarsError, ValueError, OSError, pl.exceptions.PanicException) as fault:
+    except _SHEET_FAULTS as fault:
         return Unread("not_readable", _first_line(fault))

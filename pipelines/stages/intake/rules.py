@@ -38,7 +38,15 @@ _FILES = (
     IntakeRule("no_permission", "a file that this program may read", "Give read permission, " + _AGAIN + "."),
     IntakeRule("a_link", "the file itself", "Copy the file into the inbox instead of a link to it."),
     IntakeRule("not_a_file", "a file", "Drop files, not folders or devices, under a file's name."),
-    IntakeRule("too_large", "at most 500 MB, and at most 1 GB unpacked", "Split the file."),
+    IntakeRule(
+        "too_large", "at most 500 MB, 1 GB unpacked, 12 million cells, 2000 columns", "Split the file, or leave columns out."
+    ),
+    IntakeRule("column_type", "columns of text, numbers, days and times", "Leave the column out of the export, or flatten it."),
+    IntakeRule(
+        "took_too_long",
+        "a file that can be read within limits of time and memory",
+        "Export the file again, as CSV or in parts; `speedworth again FILE` tries it once more.",
+    ),
     IntakeRule(
         "sheet_too_wide",
         "at most 12 million cells from the first to the last, empty ones counted",

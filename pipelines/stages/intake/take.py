@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, bring_back, look_at_again, read_otherwise
 from pipelines.stages.intake.batch import Incoming
-from pipelines.stages.intake.discover import Arrival, waiting_files
+from pipelines.stages.intake.discover import Arrival, left_alone, waiting_files
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.packed import unpacked
@@ -254,4 +254,4 @@ def _take(context: IntakeContext, arrivals: list[Arrival], progress: Progress | 
     with transaction(context.con):
         close_problems_of_files(context.con)
     keep_list(context.workspace, context.con)
-    return IntakeOutcome(tuple(outcomes))
+    return IntakeOutcome(tuple(outcomes), left_alone(context.workspace))
