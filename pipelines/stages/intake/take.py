@@ -254,4 +254,4 @@ def _take(context: IntakeContext, arrivals: list[Arrival], progress: Progress | 
     with transaction(context.con):
         close_problems_of_files(context.con)
     keep_list(context.workspace, context.con)
-    return IntakeOutcome(tuple(outcomes), left_alone(context.workspace))
+    return IntakeOutcome(tuple(outcomes), left_alone=left_alone(context.workspace))
