@@ -387,6 +387,6 @@ def _program_digest() -> str:
 def _shipped(folder: Traversable) -> Iterator[Traversable]:
     for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
         if item.is_dir():
-            yield from _shipped(item) if item.name != "__pycache__" else ()
+            yield from _shipped(item) if item.name not in {"__pycache__", "pictures"} else ()
         else:
             yield item

@@ -42,3 +42,8 @@ def test_nothing_but_the_packages_and_their_description_ships(shipped: set[str])
     assert {name.split("/")[0] for name in shipped} - set(PACKAGES) == {
         name.split("/")[0] for name in shipped if ".dist-info/" in name
     }
+
+
+def test_pictures_for_readers_of_the_repository_stay_behind(shipped: set[str]) -> None:
+    assert any((ROOT / "reports" / "pictures").glob("*.png"))
+    assert [name for name in shipped if name.endswith(".png")] == []
