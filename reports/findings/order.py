@@ -46,7 +46,9 @@ def _share(row: Mapping[str, Any]) -> float:
 def _of_scatter(row: Mapping[str, Any]) -> float:
     metric = str(row.get("metric") or "")
     degrees = _change(row) if metric.endswith("_deg") else _change(row) / DEGREE_M
-    return STROKES_PER_DEGREE * degrees * (0.4 if "long" in metric or "depth" in metric else 1.0)
+    lengthwise = 0.4 if "long" in metric or "depth" in metric else 1.0
+    off_the_tee = 1.0 if str(row.get("club_group") or "driver") == "driver" else 0.4  # the steps above are those of drives
+    return STROKES_PER_DEGREE * degrees * lengthwise * off_the_tee
 
 
 def _strokes_said(row: Mapping[str, Any]) -> float:
