@@ -32,6 +32,7 @@ KINDS = (
     "coach/trials.html",
     "coach/trials/*.html",
     "coach/programme.html",
+    "coach/data.html",
     "data/index.html",
     "data/methods.html",
     "coach/methods.html",
