@@ -72,6 +72,7 @@ def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
     allowed = ", ".join(f"'{fresh}{ending}'" for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"))
     for setting in (
         "timezone = 'UTC'",
+        "enable_progress_bar = false",  # it would print between what programs read
         f"allowed_paths = [{allowed}]",
         "enable_external_access = false",
         "lock_configuration = true",

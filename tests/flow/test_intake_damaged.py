@@ -157,18 +157,23 @@ def _odd_formats() -> Iterator[tuple[str, bytes]]:
     yield ".jsonl", b'{"a": NaN}\n\xff\xfe\n\0\n'
 
 
-def damaged() -> list[tuple[str, bytes]]:
+def damaged(times: int = 1) -> list[tuple[str, bytes]]:
+    """Endings and contents, the same at each call; ``times`` as many of those that chance damages."""
     text = good().encode()
     lines = pl.read_csv(text, infer_schema=False)
     json_lines, parquet, sheet = lines.write_ndjson().encode(), _parquet(lines), _sheet(_sheet_rows())
-    return [
-        *_cut(text, 40, ".csv"), *_flipped(text, 40, ".csv", 1), *_in_lines(EDITS), *_odd_text(), *_odd_formats(),
-        *_cut(json_lines, 10, ".jsonl"), *_flipped(json_lines, 10, ".jsonl", 2),
-        *_cut(parquet, 10, ".parquet"), *_flipped(parquet, 15, ".parquet", 3),
-        *_cut(sheet, 10, ".xlsx"), *_flipped(sheet, 15, ".xlsx", 4),
-        *_cut(gzip.compress(text), 8, ".csv.gz"), *_flipped(gzip.compress(text), 8, ".csv.gz", 5),
-        *_cut(_packed({"shots_1.csv": text}), 8, ".zip"), *_flipped(_packed({"shots_1.csv": text}), 8, ".zip", 6),
+    packed, archive = gzip.compress(text), _packed({"shots_1.csv": text})
+    whole = [
+        *_cut(text, 40, ".csv"), *_in_lines(EDITS), *_odd_text(), *_odd_formats(), *_cut(json_lines, 10, ".jsonl"),
+        *_cut(parquet, 10, ".parquet"), *_cut(sheet, 10, ".xlsx"), *_cut(packed, 8, ".csv.gz"), *_cut(archive, 8, ".zip"),
     ]  # fmt: skip
+    for seed in range(times):
+        whole += [
+            *_flipped(text, 40, ".csv", 10 * seed + 1), *_flipped(json_lines, 10 * times, ".jsonl", 10 * seed + 2),
+            *_flipped(parquet, 15 * times, ".parquet", 10 * seed + 3), *_flipped(sheet, 15, ".xlsx", 10 * seed + 4),
+            *_flipped(packed, 8, ".csv.gz", 10 * seed + 5), *_flipped(archive, 8, ".zip", 10 * seed + 6),
+        ]  # fmt: skip
+    return whole
 
 
 def test_three_hundred_damaged_files_cost_nothing_but_themselves(folder: DropFolder) -> None:

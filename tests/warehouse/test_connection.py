@@ -6,10 +6,11 @@ import duckdb
 import polars as pl
 import pytest
 
-from warehouse.connection import frame, insert_frame, registered, replace_table, transaction
+from warehouse.connection import frame, insert_frame, open_warehouse, registered, replace_table, scalar, transaction
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 ROWS = pl.DataFrame({"fingerprint": [None], "as_of": [None]}, schema={"fingerprint": pl.String, "as_of": pl.Date})
 
@@ -42,3 +43,16 @@ def test_a_transaction_that_fails_says_why(
 def test_columns_that_a_frame_lacks_become_null(con: duckdb.DuckDBPyConnection) -> None:
     insert_frame(con, "academy", pl.DataFrame({"time_zone": ["UTC"], "name": ["A"]}))
     assert con.execute("select name, time_zone from academy").fetchall() == [("A", "UTC")]
+
+
+def test_a_slow_query_prints_no_progress_between_what_programs_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    connect = duckdb.connect
+
+    def lively(*args: object, **options: object) -> duckdb.DuckDBPyConnection:
+        con = connect(*args, **options)  # type: ignore[arg-type]
+        con.execute("set enable_progress_bar = true")  # as an interactive session has it
+        return con
+
+    monkeypatch.setattr(duckdb, "connect", lively)
+    with open_warehouse(tmp_path / "academy.duckdb") as con:
+        assert scalar(con, "select current_setting('enable_progress_bar')") is False

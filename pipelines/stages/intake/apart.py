@@ -93,6 +93,11 @@ _CHILD = _Child()
 atexit.register(_CHILD.stop)
 
 
+def end() -> None:
+    """End the other process; the next doubtful file starts one anew."""
+    _CHILD.stop()
+
+
 def apart(over: int = 0) -> Callable[[Reader], Reader]:
     """Let a reader of ``data`` run in the other process, for files of more than ``over`` bytes."""
 
