@@ -104,7 +104,7 @@ def squad_norms(observed: pl.DataFrame) -> list[Norm]:
     Checked: tests/unit/test_norms.py
     """
     norms = []
-    for (metric, group), rows in sorted(observed.group_by("metric", "club_group"), key=lambda item: item[0]):
+    for (metric, group), rows in sorted(observed.group_by("metric", "club_group", maintain_order=True), key=lambda item: item[0]):
         days = rows["on_date"]
         for start in quarter_starts(days.min(), days.max()):  # type: ignore[arg-type] # dates, not empty
             before = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))

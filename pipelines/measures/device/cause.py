@@ -127,10 +127,11 @@ def ratio_cause(ratios: pl.DataFrame, device_id: str, began: dt.date, move: floa
 def _ratio_move(rows: pl.DataFrame) -> tuple[float, float] | None:
     """Mean over players of since minus before, and its standard error; None with fewer than three players."""
     weight = 1.0 / pl.col("variance")
-    own = rows.group_by("player_id", "club", "since").agg(
+    own = rows.group_by("player_id", "club", "since", maintain_order=True).agg(
         ((pl.col("x") * weight).sum() / weight.sum()).alias("mean"), (1.0 / weight.sum()).alias("variance")
     )
-    pairs = own.filter(pl.col("since")).join(own.filter(~pl.col("since")), on=["player_id", "club"], suffix="_before")
+    before = own.filter(~pl.col("since"))
+    pairs = own.filter(pl.col("since")).join(before, on=["player_id", "club"], suffix="_before", maintain_order="left")
     if pairs["player_id"].n_unique() < FEWEST_SHARERS:
         return None
     weights = 1.0 / (pairs["variance"] + pairs["variance_before"]).to_numpy()

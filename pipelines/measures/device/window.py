@@ -118,7 +118,9 @@ def bridging_rows(window: pl.DataFrame) -> pl.DataFrame:
     near = several.with_row_index("tie").join(other, on=["player_id", "club"]).filter(
         pl.col("device_id") != pl.col("other_id"), (pl.col("on_date") - pl.col("other_on")).abs() <= dt.timedelta(BRIDGE_DAYS)
     )  # fmt: skip
-    return several.with_row_index("tie").join(near.select("tie").unique(), on="tie", how="semi").drop("tie")
+    return (
+        several.with_row_index("tie").join(near.select("tie").unique(), on="tie", how="semi", maintain_order="left").drop("tie")
+    )
 
 
 def _users(rows: pl.DataFrame) -> dict[str, int]:

@@ -61,7 +61,9 @@ def level_changes(spans: pl.DataFrame, levels: pl.DataFrame) -> pl.DataFrame:
         tolerance=f"{BEFORE_DAYS}d",
         check_sortedness=False,
     )
-    during = phases.join(known, on="player_id").filter(pl.col("on_date").is_between("began_on", "ended_on"))
+    during = phases.join(known, on="player_id", maintain_order="left_right").filter(
+        pl.col("on_date").is_between("began_on", "ended_on")
+    )
     after = during.group_by("player_id", "began_on", maintain_order=True).agg(
         n_sessions=pl.len().cast(pl.Int64), after=pl.col("level").last(), half_after=pl.col("half").last()
     )
@@ -101,12 +103,12 @@ def stroke_changes(spans: pl.DataFrame, months: pl.DataFrame) -> pl.DataFrame:
     """
     first_month = pl.col("began_on").dt.truncate("1mo")
     known = months.drop_nulls(["per_round", "per_round_low", "per_round_high"]).sort("month_on")
-    near = spans.join(known, on="player_id").filter(
+    near = spans.join(known, on="player_id", maintain_order="left_right").filter(
         pl.col("month_on").is_between(first_month.dt.offset_by(f"-{BEFORE_MONTHS}mo"), "ended_on")
     )
     half = (pl.col("per_round_high") - pl.col("per_round_low")) / 2
     is_before = pl.col("month_on") < first_month
-    sides = near.group_by("player_id", "began_on", "course").agg(
+    sides = near.group_by("player_id", "began_on", "course", maintain_order=True).agg(
         *(
             value.filter(side).sort_by(pl.col("month_on").filter(side)).last().alias(f"{name}{when}")
             for when, side in (("before", is_before), ("after", ~is_before))

@@ -91,7 +91,7 @@ def planned_and_done(weeks: pl.DataFrame, days: pl.DataFrame, as_of: date) -> pl
         check_sortedness=False,
     )
     inside = inside.filter(pl.col("on_date") <= pl.col("week_starting") + pl.duration(days=6))
-    done = inside.group_by(_SPAN).agg(
+    done = inside.group_by(_SPAN, maintain_order=True).agg(
         n_days_known=over.sum().cast(pl.Int64),
         done_full=_complete("swings_full", over),
         done_minutes=_complete("minutes", over),

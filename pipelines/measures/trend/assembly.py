@@ -87,7 +87,7 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: W
     watches = {metric: _watched(judged, metric, words) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches)
     points, shifts, correlations = _followed(_expecting(corrected, born or {}))
-    quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left")
+    quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
     return Trends(points, quarters, shifts, _offsets(in_force), device_shifts)
@@ -132,7 +132,9 @@ def _corrected(
     # A device that is followed on its own is so for every quantity: as club speed has it, else ball speed.
     own = pl.concat(parts).group_by(key).agg(pl.col("series").sort_by("metric", descending=True).first())
     others = (
-        judged.filter(~pl.col("metric").is_in(WATCHED)).join(own, on=key, how="left").with_columns(pl.col("series").fill_null(""))
+        judged.filter(~pl.col("metric").is_in(WATCHED))
+        .join(own, on=key, how="left", maintain_order="left")
+        .with_columns(pl.col("series").fill_null(""))
     )
     for rows in others.partition_by("metric", maintain_order=True):
         metric = rows["metric"][0]

@@ -54,7 +54,7 @@ def _last(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def _against(now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
-    both = now.join(then, on=_KEY, suffix="_then").filter(
+    both = now.join(then, on=_KEY, suffix="_then", maintain_order="left").filter(
         (pl.col("on_date") - pl.col("on_date_then")) >= pl.duration(days=APART_DAYS)
     )
     change = 100.0 * (pl.col("level") / pl.col("level_then")).log()

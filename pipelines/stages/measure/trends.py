@@ -72,6 +72,10 @@ def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     comparable = session_summary(shots, ("carry_m", "offline_m"), ("carry_m", "offline_m"))
     names = [name for name in comparable.columns if name.startswith(("carry_m_", "offline_m_")) and not name.endswith("_reason")]
     joined = measured.join(
-        comparable.select(*SESSION_GRAIN, "club", *names), on=[*SESSION_GRAIN, "club"], how="left", suffix="_still"
+        comparable.select(*SESSION_GRAIN, "club", *names),
+        on=[*SESSION_GRAIN, "club"],
+        how="left",
+        suffix="_still",
+        maintain_order="left",
     )
     return joined.with_columns(pl.coalesce(f"{name}_still", name).alias(name) for name in names)

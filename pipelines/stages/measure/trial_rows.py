@@ -62,7 +62,7 @@ def result_row(analysis: TrialAnalysis, home: str, body_side: str, load_ratio: f
 def _speed_cv_pct(frame: pl.DataFrame) -> float | None:
     speed = pl.col("club_speed_mps")
     cells = frame.drop_nulls("club_speed_mps").group_by("session_id", "arm").agg(speed.var().alias("v"), pl.len().alias("n"))
-    cells = cells.filter(pl.col("n") > 1)
+    cells = cells.filter(pl.col("n") > 1).sort("session_id", "arm")  # sums of one order give the same last digit every night
     degrees = float(cells.select((pl.col("n") - 1).sum()).item() or 0)
     if degrees < 4:
         return None
