@@ -121,20 +121,13 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
         .sort("player_id", "month_on")
     )
     is_up = pl.col("change_speed_mps") >= SMALLEST_GAIN_MPS
-    return _candidate_rows(
+    return _stroke_rows(
         judged.with_columns(
             (is_up & (pl.col("p_value") < OPENS_P)).alias("opens"),
             (is_up & (pl.col("p_value") < 0.10)).alias("holds"),
             is_up.alias("is_up"),
         ),
         "speed_cost",
-        metric=pl.lit("strokes"),
-        value=pl.col("change"),
-        baseline=pl.lit(None, dtype=pl.Float64),
-        n=pl.col("recent_n"),
-        low=pl.col("change_low"),
-        high=pl.col("change_high"),
-        reasons=pl.concat_list(pl.when(pl.col("change_scatter_deg") > 0.3).then(pl.lit("scatter_up"))).list.drop_nulls(),
     )
 
 
@@ -168,8 +161,16 @@ def _stroke_side(judged: pl.DataFrame, kind: str, sign: float) -> pl.DataFrame:
     change = sign * pl.col("change")
     sided = judged.with_columns(_chance_below(change / pl.col("change_error")).alias("p_value"))
     matters = (pl.col("p_value") < OPENS_P) & (change >= STROKES_MATTER)
-    return _candidate_rows(
+    return _stroke_rows(
         sided.with_columns(matters.alias("opens"), (pl.col("p_value") < 0.10).alias("holds"), (change > 0).alias("is_up")),
+        kind,
+    )
+
+
+def _stroke_rows(judged: pl.DataFrame, kind: str) -> pl.DataFrame:
+    """Candidates whose value is a change of strokes a round, with the scatter behind it as their reason."""
+    return _candidate_rows(
+        judged,
         kind,
         metric=pl.lit("strokes"),
         value=pl.col("change"),

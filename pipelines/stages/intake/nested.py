@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
 
+from pipelines.stages.intake.json_values import json_cell, named_once, shown_line
 from pipelines.stages.intake.table import Cells, RowFault, Unread
 
 if TYPE_CHECKING:
@@ -17,27 +17,9 @@ if TYPE_CHECKING:
     Row = dict[str, str | None]
 
 
-class _TwiceError(ValueError):
-    """A name stands twice in one object."""
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    row = dict(pairs)
-    if len(row) < len(pairs):
-        raise _TwiceError("a name stands twice")
-    return row
-
-
 def _cell(value: Any) -> str | None:
-    if value is None or value == "":
-        return None
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, (int, float)):
-        return repr(value) if math.isfinite(value) else str(value)
-    text = str(value).strip()
-    text.encode()  # half a character, as ``"\\ud83d"`` names one, is no text
-    return text or None
+    """A plain value as native text; what nested Parquet holds beside them, days and instants, as it writes itself."""
+    return json_cell(value if value is None or isinstance(value, (str, bool, int, float)) else str(value))
 
 
 def _flat(name: str, value: Any) -> Iterator[tuple[str, str | None]]:
@@ -81,30 +63,26 @@ def lists_in(value: Any, prefix: str = "") -> list[str]:
     return found
 
 
-def _shown(line: bytes) -> str:
-    return line[:200].decode("utf-8", "replace").replace("\0", "\ufffd")
-
-
 def _lines(data: bytes) -> Iterator[tuple[int, Any | RowFault]]:
     """Each line's object, or why it is none."""
     for at, line in enumerate(data.split(b"\n"), 1):
         if not line.strip():
             continue
         if b"\0" in line:
-            yield at, RowFault(at, "nul_byte", _shown(line))
+            yield at, RowFault(at, "nul_byte", shown_line(line))
             continue
         try:
-            yield at, json.loads(line.decode(), object_pairs_hook=_once)
+            yield at, json.loads(line.decode(), object_pairs_hook=named_once)
         except UnicodeDecodeError:
-            yield at, RowFault(at, "bad_encoding", _shown(line))
+            yield at, RowFault(at, "bad_encoding", shown_line(line))
         except (ValueError, RecursionError):
-            yield at, RowFault(at, "not_json", _shown(line))
+            yield at, RowFault(at, "not_json", shown_line(line))
 
 
 def document(data: bytes) -> Any | None:
     """A file that is one JSON document, a list or an object over several lines; None when it is not."""
     try:
-        return json.loads(data.decode("utf-8-sig"), object_pairs_hook=_once)
+        return json.loads(data.decode("utf-8-sig"), object_pairs_hook=named_once)
     except (ValueError, RecursionError):
         return None
 

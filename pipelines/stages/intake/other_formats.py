@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import math
 import re
 import zipfile
 import zlib
@@ -18,6 +17,7 @@ import polars as pl
 
 from pipelines.stages.intake.apart import apart
 from pipelines.stages.intake.header import header_names
+from pipelines.stages.intake.json_values import json_cell, named_once, shown_line
 from pipelines.stages.intake.nested import flat_frame
 from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
 from pipelines.stages.intake.table import Cells, RowFault, Unread
@@ -101,41 +101,16 @@ class _ColumnTypeError(ValueError):
     """A column of a type that is no cell."""
 
 
-class _TwiceError(ValueError):
-    """A name stands twice in one JSON object."""
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    row = dict(pairs)
-    if len(row) < len(pairs):
-        raise _TwiceError("a name stands twice")
-    return row
-
-
-def _json_cell(value: Any) -> str | None:
-    """One JSON value as native text; raises for lists and objects."""
-    if value is None or value == "":
-        return None
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        value.encode()  # half a character, as ``"\\ud83d"`` names one, is no text
-        return value.strip() or None
-    if isinstance(value, (int, float)):
-        return repr(value) if math.isfinite(value) else str(value)
-    raise TypeError(type(value).__name__)
-
-
 def _json_row(line: bytes, at: int, *, native: bool) -> dict[str, str | None] | RowFault:
-    shown = line[:200].decode("utf-8", "replace").replace("\0", "\ufffd")
+    shown = shown_line(line)
     if b"\0" in line:
         return RowFault(at, "nul_byte", shown)
     try:
-        row = json.loads(line.decode(), object_pairs_hook=_once)
+        row = json.loads(line.decode(), object_pairs_hook=named_once)
         if not isinstance(row, dict):
             return RowFault(at, "not_json", shown)
         "".join(row).encode()
-        return {(name.strip().lower() if native else name.strip()): _json_cell(value) for name, value in row.items()}
+        return {(name.strip().lower() if native else name.strip()): json_cell(value) for name, value in row.items()}
     except UnicodeError:
         return RowFault(at, "bad_encoding", shown)
     except TypeError:
