@@ -18,7 +18,7 @@ class TrialRows:
     ----------
     result : dict
         Row of ``mart_trial_result``, with ``body_side`` of ``mart_trial_question``; empty for the coach.
-    arm, effect, dose, strokes, shot, since, alternative, body : polars.DataFrame
+    arm, effect, dose, strokes, shot, felt, since, alternative, body : polars.DataFrame
         Rows of the marts of that name; ``body`` is empty for the coach.
     """
 
@@ -28,6 +28,7 @@ class TrialRows:
     dose: pl.DataFrame
     strokes: pl.DataFrame
     shot: pl.DataFrame
+    felt: pl.DataFrame
     since: pl.DataFrame
     alternative: pl.DataFrame
     body: pl.DataFrame

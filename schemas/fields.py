@@ -208,6 +208,7 @@ _SHOT = (
     Field("counts", "truth", "", "false: a warm-up shot. Empty counts as true.", "-"),
     _text("arm", "Arm of the trial that the shot belongs to.", 40),
     _count("block_no", 500, "Block of the trial that the shot belongs to, from 1.", low=1),
+    _text("felt", "What the player felt at this shot, in a word or two.", 60),
 )
 
 _BODY = (

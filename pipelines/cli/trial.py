@@ -1,15 +1,19 @@
-"""Commands about technique trials: trial plan, trial show."""
+"""Commands about technique trials: trial plan, trial label, trial show."""
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, today_at
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now, today_at
 from pipelines.cli.screen import Screen
+from schemas.errors import UsageError
 
-trial = typer.Typer(help="Technique trials: plan one, or show its result.", rich_markup_mode=None, no_args_is_help=True)
+trial = typer.Typer(
+    help="Technique trials: plan one, label its shots, or show its result.", rich_markup_mode=None, no_args_is_help=True
+)
 
 
 def plan(
@@ -21,23 +25,30 @@ def plan(
     days: Annotated[int, typer.Option(min=1, max=14, help="Days.")] = 2,
     club: Annotated[str, typer.Option(help="The club.")] = "driver",
     trial_id: Annotated[str, typer.Option("--id", help="Id of the trial.", show_default="player and day")] = "",
+    began_on: Annotated[
+        datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], metavar="DAY", help="First day of a trial already begun.", show_default="today"),
+    ] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="Gives the same order again.", show_default="from the id")] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
     """Make a balanced random shot sheet to print, and say what it can show."""
-    from pipelines.stages.trial_plan import TrialWish, plan_trial, write_sheet
+    from pipelines.stages.trial_plan import TrialWish, plan_trial, planned_ids, write_sheet
     from pipelines.workspace import find_workspace
     from warehouse.connection import open_warehouse
 
     found = find_workspace(workspace)
     academy = found.academy()
     today = today_at(academy.time_zone)
+    first = began_on.date() if began_on else today
+    if first > today + timedelta(days=366):
+        raise UsageError(f"{first} is more than a year ahead.", "Give the trial's first day.")
     named = tuple(arm.strip() for arm in arms.split(",") if arm.strip())
     wish = TrialWish(player_id, question, named, normal_arm, shots, days, club, trial_id, seed)
     with open_warehouse(found.warehouse, read_only=True) as con:
-        sheet = plan_trial(con, academy, wish, today)
-    files = write_sheet(found.root, sheet, academy, today)
+        sheet = plan_trial(con, academy, wish, first, planned_ids(found.root))
+    files = write_sheet(found.root, sheet, academy, first)
     screen = Screen(quiet)
     screen.result(str(files.html))
     screen.remark(
@@ -64,10 +75,47 @@ def show(
         Screen(quiet).result(line)
 
 
+def label(
+    trial_id: Annotated[str, typer.Argument(metavar="TRIAL_ID", help="As on the Trials page.", show_default=False)],
+    file: Annotated[
+        str, typer.Argument(metavar="FILE", help="The device's file, a file that was taken in, or a session.", show_default=False)
+    ],
+    day: Annotated[int, typer.Option(min=1, help="Day of the planned sheet.")] = 1,
+    arms: Annotated[
+        str, typer.Option(help="The sheet as carried out: 8 warm-up, 5 normal, void, 5 wider.", show_default="the planned sheet")
+    ] = "",
+    missed: Annotated[str, typer.Option(help="Lines of the sheet that were not read.", show_default=False)] = "",
+    left_out: Annotated[str, typer.Option("--left-out", help="Shots that are not of the sheet.", show_default=False)] = "",
+    session: Annotated[str, typer.Option(help="Which session of the file.", show_default=False)] = "",
+    accept: Annotated[bool, typer.Option("--accept", help="Label although sheet and file differ.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Join a shot sheet with the device's file: its shots get arm and block."""
+    from pipelines.stages import trial_label as stage
+    from pipelines.workspace import find_workspace
+    from warehouse.connection import open_warehouse
+
+    found = find_workspace(workspace)
+    screen = Screen(quiet)
+    with open_warehouse(found.warehouse, read_only=True) as con:
+        trial_row = stage.trial_of(con, trial_id)
+        sheet = stage.typed_lines(arms, trial_row.arms) if arms else stage.planned_lines(found.root, trial_id, day)
+        shots = stage.shots_named(con, found, trial_row, file, session, now())
+    done = stage.labelled(shots, sheet, trial_id, stage.numbers_in(missed), stage.numbers_in(left_out))
+    for line in stage.told_differences(done):
+        screen.remark(line)
+    if not done.agrees and not accept:
+        raise UsageError("Sheet and file differ; nothing was labelled.", "Look at the lines above, then give --accept.")
+    screen.result(str(stage.lay_down(found, trial_row, done)))
+    screen.remark("It waits in the inbox: `speedworth run` takes it in.")
+
+
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
     trial.command(epilog='Example: speedworth trial plan p07 --question "wider stance" --arms "normal, wider" -w my-academy')(
         plan
     )
+    trial.command(epilog="Example: speedworth trial label p07-20260314 shots_2026-03-14.csv --day 1 -w my-academy")(label)
     trial.command(epilog="Example: speedworth trial show p07-20260314 -w my-academy")(show)
     app.add_typer(trial, name="trial")

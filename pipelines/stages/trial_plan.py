@@ -99,8 +99,10 @@ class SheetFiles:
     declaration: Path
 
 
-def plan_trial(con: duckdb.DuckDBPyConnection, academy: Academy, wish: TrialWish, today: date) -> ShotSheet:
-    """A shot sheet for one player and one change.
+def plan_trial(
+    con: duckdb.DuckDBPyConnection, academy: Academy, wish: TrialWish, began_on: date, planned: frozenset[str] = frozenset()
+) -> ShotSheet:
+    """A shot sheet for one player and one change; ``planned`` are ids of sheets that no run has taken in yet.
 
     Raises
     ------
@@ -114,8 +116,8 @@ def plan_trial(con: duckdb.DuckDBPyConnection, academy: Academy, wish: TrialWish
         raise NotFoundError(f"There is no player {wish.player_id}.", "See the squad page, or the players file, for the ids.")
     if wish.club not in CLUBS:
         raise UsageError(f"{wish.club} is no club that shots can name.", f"Use one of: {', '.join(CLUBS)}.")
-    own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, today - timedelta(days=HISTORY_DAYS)]))
-    trial_id = _free_id(con, wish, today)
+    own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, began_on - timedelta(days=HISTORY_DAYS)]))
+    trial_id = _free_id(con, wish, began_on, planned)
     proposed = proposed_shots(own.noise)
     seed = zlib.crc32(trial_id.encode()) if wish.seed is None else wish.seed
     try:
@@ -145,15 +147,20 @@ def plan_trial(con: duckdb.DuckDBPyConnection, academy: Academy, wish: TrialWish
     )
 
 
-def _free_id(con: duckdb.DuckDBPyConnection, wish: TrialWish, today: date) -> str:
+def planned_ids(root: Path) -> frozenset[str]:
+    """Ids of the sheets that were written."""
+    return frozenset(path.stem for path in (root / "sheets").glob("*.csv"))
+
+
+def _free_id(con: duckdb.DuckDBPyConnection, wish: TrialWish, began_on: date, planned: frozenset[str]) -> str:
     known = "select count(*) from trial where trial_id = ?"
     if wish.trial_id:
-        if scalar(con, known, [wish.trial_id]):
+        if wish.trial_id in planned or scalar(con, known, [wish.trial_id]):
             raise UsageError(f"There is a trial {wish.trial_id} already.", "Choose another id, or leave it out.")
         return wish.trial_id
-    first = f"{wish.player_id[:40]}-{today:%Y%m%d}"
+    first = f"{wish.player_id[:40]}-{began_on:%Y%m%d}"
     names = (first if number == 1 else f"{first}-{number}" for number in range(1, 100))
-    return next(name for name in names if not scalar(con, known, [name]))
+    return next(name for name in names if name not in planned and not scalar(con, known, [name]))
 
 
 def _home_cost(academy: Academy, standard: str) -> CourseCost | None:

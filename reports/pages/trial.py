@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
-TABLES = ("arm", "effect", "dose", "strokes", "shot", "since", "alternative")
+TABLES = ("arm", "effect", "dose", "strokes", "shot", "felt", "since", "alternative")
 
 
 def _trials(player: PlayerMarts, context: PageContext) -> list[TrialRows]:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from reports.trial_rows import TrialRows
 
 Cells = list[str | Cell]
+_MOST_FELT = 6
 
 
 def _ranged(numbers: Numbers, quantity: str, row: dict[str, Any], names: tuple[str, str, str], *, signed: bool = False) -> Cell:
@@ -69,8 +70,25 @@ def arms_section(trial: TrialRows, context: PageContext) -> Markup:
         )
     listing = table(heads, rows, caption=words("trial.arms_section.question"), kind="stack")
     return section(
-        words("trial.arms_section.question"), words("trial.arms_section.answer"), listing, _every_effect(trial, context)
+        words("trial.arms_section.question"),
+        words("trial.arms_section.answer"),
+        listing,
+        bullets(_felt(trial, context)),
+        _every_effect(trial, context),
     )
+
+
+def _felt(trial: TrialRows, context: PageContext) -> list[str]:
+    """What was felt at the shots of each arm, the most frequent first; nothing where no sheet noted it."""
+    words = context.words
+    told = trial.felt.sort("n_shots", "felt", descending=[True, False])
+    found = []
+    for arm in trial.arm.sort("amount").to_dicts():
+        rows = told.filter(pl.col("arm") == arm["arm"]).head(_MOST_FELT).to_dicts()
+        said = [words("trial.arms_section.felt_times", felt=row["felt"], n=row["n_shots"]) for row in rows]
+        if said:
+            found.append(words("trial.arms_section.felt", arm=arm_name(arm, words), what=", ".join(said)))
+    return found
 
 
 def _every_effect(trial: TrialRows, context: PageContext) -> Markup:

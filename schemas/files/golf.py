@@ -46,7 +46,7 @@ SHOTS = FileKind(
     columns=columns(
         "session_id player_id shot_no struck_at club",
         "club_speed_mps ball_speed_mps launch_deg direction_deg spin_rpm spin_axis_deg carry_m offline_m apex_m descent_deg "
-        "attack_deg path_deg face_deg loft_deg strike_side_mm strike_height_mm counts trial_id arm block_no",
+        "attack_deg path_deg face_deg loft_deg strike_side_mm strike_height_mm counts trial_id arm block_no felt",
     ),
     key=("session_id", "shot_no"),
     replaces=("session_id",),

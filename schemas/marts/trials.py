@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from schemas.core.trials import ARM, IDS, TRIAL_BODY, TRIAL_RESULT
 from schemas.core.trials import TABLES as CORE
-from schemas.core.trials import TRIAL_BODY, TRIAL_RESULT
-from schemas.tables import Table
+from schemas.tables import Table, integer, text
 
 OF_THE_BODY: tuple[str, ...] = ("physio", "player")
 
@@ -26,5 +26,17 @@ QUESTION = Table(
     OF_THE_BODY,
 )
 
-MARTS: tuple[Table, ...] = (*(_mart(table) for table in CORE), QUESTION)
+FELT = Table(
+    "mart_trial_felt",
+    "What was felt at the shots of an arm, as the shot sheet notes it.",
+    ("trial_id", "arm", "felt"),
+    (
+        *IDS,
+        ARM,
+        text("felt", "A word or two.", required=True),
+        integer("n_shots", "Shots at which it was felt, whether they counted or not.", required=True),
+    ),
+)
+
+MARTS: tuple[Table, ...] = (*(_mart(table) for table in CORE), QUESTION, FELT)
 """Every derived table of a trial as it stands; what the players reported of their bodies is not for the coach."""

@@ -6,6 +6,16 @@ from pipelines.measures.references.entry import Reference
 
 TRIALS: tuple[Reference, ...] = (
     Reference(
+        "Needleman1970",
+        "Needleman, S. B.; Wunsch, C. D.",
+        1970,
+        "A general method applicable to the search for similarities in the amino acid sequence of two proteins",
+        "Journal of Molecular Biology 48(3): 443-453",
+        "10.1016/0022-2836(70)90057-4",
+        "from memory",
+        "The cheapest way to lay two sequences beside each other, found step by step.",
+    ),
+    Reference(
         "Edgington2007",
         "Edgington, E. S.; Onghena, P.",
         2007,

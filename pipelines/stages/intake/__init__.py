@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, find_delivery, held_ids
 from pipelines.stages.intake.draft import DraftedMapping, Hints, draft_mappings
-from pipelines.stages.intake.inspect import Inspection, check_file
+from pipelines.stages.intake.inspect import Inspection, check_file, rows_of_file
 from pipelines.stages.intake.take import take_in
 
 __all__ = [
@@ -17,5 +17,6 @@ __all__ = [
     "draft_mappings",
     "find_delivery",
     "held_ids",
+    "rows_of_file",
     "take_in",
 ]

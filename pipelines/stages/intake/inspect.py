@@ -17,6 +17,7 @@ from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, rea
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.take import utc
 from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
+from schemas.errors import UsageError
 from schemas.files import KINDS
 from schemas.problems import PROBLEM_SCHEMA
 from schemas.results import FileOutcome
@@ -142,3 +143,32 @@ def check_file(
         pl.concat([part.problems for part in parts]),
         pl.concat([part.replaced for part in parts]),
     )
+
+
+def rows_of_file(
+    path: Path, mappings: Path, con: duckdb.DuckDBPyConnection | None, time_zone: str, now: datetime, mapping: str = ""
+) -> tuple[str, pl.DataFrame]:
+    """Kind and typed good rows of one file, with the columns of its kind; nothing is taken in.
+
+    Parameters are those of :func:`check_file`.
+
+    Raises
+    ------
+    UsageError
+        When the file cannot be read, or is an archive of several.
+    OSError
+        When there is no such file.
+    """
+    readings = Readings(mappings, time_zone, con)
+    folder = path.parent.name if path.parent.parent.name == "inbox" else ""
+    arrival = one_file(path, mapping or folder)
+    name = kind_for(arrival, readings)
+    data = disk.content(arrival)
+    if isinstance(data, str) or isinstance(name, Unread) or arrival.ending in {".gz", ".zip"}:
+        raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {path.name}`.")
+    kind = KINDS[name]
+    batch, rows = assembled(kind, [Incoming(arrival, "", data, read_content(kind, arrival, data, readings))])
+    if isinstance(batch[0].content, Unread):
+        raise UsageError(f"{path.name} cannot be read: {batch[0].content.rule}.", f"See `speedworth check {path.name}`.")
+    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
+    return name, judged(kind, batch, rows, readings.time_zone, known).good.select(kind.names)
