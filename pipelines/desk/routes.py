@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipelines.desk import decide, drop, entrance, people, player_forms, player_start, rooms, start
+from pipelines.desk import decide, drop, entrance, people, player_forms, player_start, rooms, shot_sheets, start
 from pipelines.desk.keys import LINKED, STAFF, Role
 
 if TYPE_CHECKING:
@@ -65,6 +65,13 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/consent", PLAYER, player_start.consent),
     Entry("GET", "/findings", ("coach", "physio"), decide.findings),
     Entry("POST", "/findings", ("coach", "physio"), decide.decide),
+    Entry("GET", "/sheets", ("coach",), shot_sheets.sheets),
+    Entry("POST", "/sheets", ("coach",), shot_sheets.plan),
+    Entry("GET", "/sheets/{trial_id}/print", ("coach",), shot_sheets.printed),
+    Entry("GET", "/sheets/{trial_id}/{day}", ("coach",), shot_sheets.sheet_page),
+    Entry("POST", "/sheets/{trial_id}/{day}", ("coach",), shot_sheets.note),
+    Entry("GET", "/sheets/{trial_id}/{day}/file", ("coach",), shot_sheets.file_page),
+    Entry("POST", "/sheets/{trial_id}/{day}/label", ("coach",), shot_sheets.label),
     Entry("GET", "/drop", ("data",), drop.drop_page),
     Entry("POST", "/drop", ("data",), drop.drop, n_files=50),
     Entry("POST", "/drop/accept", ("data",), drop.accept),

@@ -6,6 +6,7 @@ The desk never waits for the warehouse: while a night holds it, the desk goes on
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
     from pipelines.workspace import Workspace
 
-VIEW, KEYS = "view.json", "keys.sqlite"
+VIEW, KEYS, SHEETS = "view.json", "keys.sqlite", "sheets"
 TRAYS = ("dropped", "undone")
 """Folders of files that were dropped and not accepted, or taken back."""
 DAYS = 8
@@ -125,11 +126,12 @@ def write_desk_view(con: duckdb.DuckDBPyConnection, workspace: Workspace, today:
 
 
 def forget_at_desk(workspace: Workspace, player_id: str) -> None:
-    """Take a player out of what the desk keeps: links, visits, the list of what was handed in, and what forms show.
+    """Take a player out of what the desk keeps: links, visits, notes on shot sheets, what was handed in, what forms show.
 
     The next night writes the view anew.
     """
     (workspace.desk / VIEW).unlink(missing_ok=True)
+    shutil.rmtree(workspace.desk / SHEETS / player_id, ignore_errors=True)
     keys = workspace.desk / KEYS
     if not keys.exists():
         return

@@ -130,3 +130,16 @@ def clean_scheduler(workspace: Workspace, forgotten: Forgotten) -> bool:
         return forgotten.may_be_in(text) and bool(forgotten.spans(text, loosely=True))
 
     return forget_rows(workspace.root / ".prefect" / "prefect.db", names_somebody)
+
+
+def remove_sheets(workspace: Workspace, forgotten: Forgotten) -> int:
+    """Remove the shot sheets of those who were erased; returns how many files went."""
+    n = 0
+    for path in sorted((workspace.root / "sheets").glob("*")):
+        if not path.is_file() or path.is_symlink():
+            continue
+        texts = (path.name, path.read_text(encoding="utf-8", errors="replace"))
+        if any(forgotten.may_be_in(text) and forgotten.masked(text, loosely=True) != text for text in texts):
+            path.unlink()
+            n += 1
+    return n

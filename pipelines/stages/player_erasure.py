@@ -25,7 +25,7 @@ import polars as pl
 
 from pipelines.stages.audit_log import note
 from pipelines.stages.desk_view import forget_at_desk
-from pipelines.stages.erasure_files import clean_kept_files, clean_scheduler, remove_pages, turn_away
+from pipelines.stages.erasure_files import clean_kept_files, clean_scheduler, remove_pages, remove_sheets, turn_away
 from pipelines.stages.forgotten import Forgotten, forget, read_forgotten
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.disk import write_durably, write_whole
@@ -234,6 +234,7 @@ def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
     with open_warehouse(workspace.warehouse) as con:
         keep_list(workspace.root, con)
     forget_at_desk(workspace, player_id)
+    remove_sheets(workspace, forgotten)
     workspace.rewrite_due.touch()  # what is derived is replaced by the next night, and leaves its old rows in free space
     remove_pages(workspace.site, workspace.root / "player-links.csv", forgotten)
     reached = clean_scheduler(workspace, forgotten)

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.settings import default_settings
+from pipelines.stages.trial_plan import TrialWish, plan_trial, write_sheet
 from pipelines.workspace import create_workspace
 from tests.flow.conftest import drop
 from tests.flow.desk_visitor import opened_desk, served_desk
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
     from pipelines.desk.visit import Desk
+    from pipelines.workspace import Workspace
 
 pytestmark = pytest.mark.browser
 
@@ -37,7 +39,24 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Desk:
         "session_id,player_id,started_at,kind,swings_full\nh-0112,heron,2026-01-12 17:30,range,40\n", encoding="utf-8"
     )
     run_night(Night(made, NOW))
+    _plan_a_trial(made)
     return opened_desk(made, lambda: datetime.now(UTC))
+
+
+def _plan_a_trial(made: Workspace) -> None:
+    """A trial, and its device file: 33 shots, as many as the sheet has."""
+    academy, day = made.academy(), NOW.date()
+    with open_warehouse(made.warehouse, read_only=True) as con:
+        sheet = plan_trial(con, academy, TrialWish("heron", "wider stance", ("normal", "wider"), shots_per_arm=20), day)
+    write_sheet(made.root, sheet, academy, day)
+    n = sum(shot.day_no == 1 for shot in sheet.shots)
+    (made.inbox / "sessions_t.csv").write_text(
+        "session_id,player_id,started_at,kind\nh-t,heron,2026-01-12T09:00:00Z,trial\n", encoding="utf-8"
+    )
+    rows = [f"h-t,heron,{place},2026-01-12T09:{place:02}:00Z,driver,44.{place:02}" for place in range(1, n + 1)]
+    head = "session_id,player_id,shot_no,struck_at,club,club_speed_mps"
+    (made.inbox / "shots_t.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    take_in_waiting(Night(made, NOW))
 
 
 @pytest.fixture(scope="module")
@@ -52,9 +71,10 @@ def come_in(desk: Desk, address: str, context: BrowserContext, role: str, subjec
     return page
 
 
+SHEET = "/sheets/heron-20260112/1"
 PAGES = [
     *(("player", path) for path in ("/", "/checkin", "/effort", "/problems", "/score", "/consent")),
-    *(("coach", path) for path in ("/", "/findings")),
+    *(("coach", path) for path in ("/", "/findings", "/sheets", SHEET, f"{SHEET}/file?on=2026-01-12&session=h-t")),
     *(("physio", path) for path in ("/", "/findings")),
     *(("data", path) for path in ("/", "/drop", "/links", "/links/heron/guardian")),
 ]
@@ -100,6 +120,25 @@ def test_a_check_in_without_script(desk: Desk, address: str, browser: Browser, l
         page.get_by_role("button", name={"en": "Hand in", "de": "Abgeben"}[language]).tap()
         page.wait_for_url("**/?done=checkin")
         assert page.locator(".thanks").inner_text().startswith({"en": "Thank you", "de": "Danke"}[language])
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_sheet_is_noted_and_joined_without_script(desk: Desk, address: str, browser: Browser, language: str) -> None:
+    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
+        page = come_in(desk, address, context, "coach")
+        page.goto(f"{address}/language/{language}")
+        page.goto(f"{address}{SHEET}")
+        told = page.locator("form.next .quiet-note")
+        expect(told).to_contain_text("1")
+        page.get_by_role("button", name={"en": "Struck", "de": "Geschlagen"}[language], exact=True).tap()
+        expect(told).to_contain_text({"en": "Shot 2 of 33", "de": "Schlag 2 von 33"}[language])
+        page.get_by_role("button", name={"en": "Take shot 1 back", "de": "Schlag 1 zurücknehmen"}[language]).tap()
+        expect(told).to_contain_text({"en": "Shot 1 of 33", "de": "Schlag 1 von 33"}[language])
+        page.goto(f"{address}{SHEET}/file?on=2026-01-12&session=h-t")
+        assert page.locator("table.beside tbody tr").count() == 33
+        name = {"en": "They belong together: label the shots", "de": "Sie gehören zusammen: Schläge zuordnen"}[language]
+        page.get_by_role("button", name=name).tap()
+        page.wait_for_url("**/sheets?done=labelled")
 
 
 def test_answers_without_a_connection_are_kept_and_handed_in_when_it_is_back(desk: Desk, address: str, browser: Browser) -> None:

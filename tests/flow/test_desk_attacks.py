@@ -46,7 +46,14 @@ def visitors(desk: Desk) -> Iterator[dict[str, Client]]:
 
 
 def path_of(entry: Entry) -> str:
-    known = {"{player_id}": "heron", "{role}": "player", "{path:path}": "index.html", "{token}": "a" * 26}
+    known = {
+        "{player_id}": "heron",
+        "{role}": "player",
+        "{path:path}": "index.html",
+        "{token}": "a" * 26,
+        "{trial_id}": "t",
+        "{day}": "1",
+    }
     path = entry.path
     for name, value in known.items():
         path = path.replace(name, value)
