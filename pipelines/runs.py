@@ -6,13 +6,13 @@ import hashlib
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from importlib import resources
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
-from pipelines.stages.audit_log import note
+from pipelines.program import program_digest
+from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.stages.backup import back_up
 from pipelines.stages.decide import measure_decisions
 from pipelines.stages.desk_view import write_desk_view
@@ -57,7 +57,6 @@ from warehouse.rewrite import rewrite_warehouse
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import date, datetime
-    from importlib.resources.abc import Traversable
     from pathlib import Path
 
     import duckdb
@@ -95,8 +94,6 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
 _UNTIL_DECIDED: tuple[Measure, ...] = (measure_trials, measure_decisions)
 """What follows decisions and declared trials, which may be made after the last day with data."""
 
-_PACKAGES = ("schemas", "warehouse", "pipelines", "reports")
-
 
 @dataclass(frozen=True)
 class Review:
@@ -106,11 +103,12 @@ class Review:
     ----------
     findings : tuple of Finding
         State of the workspace.
-    backup : Backup
+    backup : Backup or None
+        None: the settings want none.
     """
 
     findings: tuple[Finding, ...]
-    backup: Backup
+    backup: Backup | None
 
 
 @dataclass(frozen=True)
@@ -172,6 +170,8 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
     with _begun(night, "an intake"), _opened(night.workspace) as con:
         intake = _take_in(con, academy, night)
         _tell_desk(con, academy, night)
+    if intake.files:
+        _note_run(night, INTAKE, intake)
     return intake
 
 
@@ -191,14 +191,23 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             _tell_desk(con, academy, night)
-            return _outcome(intake, before, before, _whole_site(con, academy, as_of, night))
+            same = _outcome(intake, before, before, _whole_site(con, academy, as_of, night))
+            _note_run(night, NIGHT, intake, flags_new=0, pages_written=same.site.n_written)
+            return same
         forget_night(con)
         _measure(con, academy, as_of, night)
         flags = flag_rows(con)
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
         _tell_desk(con, academy, night)
-    return _outcome(intake, before, flags, site)
+    outcome = _outcome(intake, before, flags, site)
+    _note_run(night, NIGHT, intake, flags_new=outcome.n_flags_new, pages_written=site.n_written)
+    return outcome
+
+
+def _note_run(night: Night, what: str, intake: IntakeOutcome, **more: int) -> None:
+    held = sum(file.status == "held" for file in intake.files)
+    note(night.workspace, night.now, what, files=len(intake.files), rows=intake.n_rows, loaded=intake.n_loaded, held=held, **more)
 
 
 @contextmanager
@@ -302,14 +311,18 @@ def try_again(night: Night, named: str, *, accepted: bool) -> NightOutcome:
 
 
 def weekly_review(night: Night) -> Review:
-    """Make a backup and examine the workspace.
+    """Make a backup, unless the settings say otherwise, and examine the workspace.
 
     Raises
     ------
     WorkspaceError, WarehouseError
     """
-    backup = back_up(night.workspace, night.now, night.wait_s)
-    return Review(examine(night.workspace), backup)
+    wanted = night.workspace.academy().times.backup
+    backup = back_up(night.workspace, night.now, night.wait_s) if wanted else None
+    found = examine(night.workspace)
+    to_look = sum(finding.state != "fine" for finding in found)
+    note(night.workspace, night.now, REVIEW, findings=len(found), to_look_at=to_look, backups=int(wanted))
+    return Review(found, backup)
 
 
 def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, asked: AskedAgain = NOTHING_ASKED) -> IntakeOutcome:
@@ -372,21 +385,5 @@ def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
 
 def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> str:
     return hashlib.sha256(
-        f"{_program_digest()}|{academy!r}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
+        f"{program_digest()}|{academy!r}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
     ).hexdigest()
-
-
-def _program_digest() -> str:
-    digest = hashlib.sha256()
-    for package in _PACKAGES:
-        for item in _shipped(resources.files(package)):
-            digest.update(item.name.encode() + item.read_bytes())
-    return digest.hexdigest()
-
-
-def _shipped(folder: Traversable) -> Iterator[Traversable]:
-    for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if item.is_dir():
-            yield from _shipped(item) if item.name not in {"__pycache__", "pictures"} else ()
-        else:
-            yield item

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from schemas.academy import Academy, Access, Alerts, ReferenceAir, Times, Units
+from schemas.academy import OFF, Academy, Access, Alerts, ReferenceAir, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -45,7 +45,7 @@ class Setting:
 
 
 _BLANK = Academy(name="", time_zone="")
-_CLOCK = tuple(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in range(60))
+_CLOCK = (*(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in range(60)), OFF)
 
 SETTINGS: tuple[Setting, ...] = (
     Setting("academy", "name", "Name of the academy, as it stands on the pages.", None),
@@ -111,7 +111,12 @@ SETTINGS: tuple[Setting, ...] = (
         high=120,
     ),
     Setting(
-        "times", "intake_every_min", "Minutes between two looks into the inbox.", _BLANK.times.intake_every_min, low=1, high=1440
+        "times",
+        "intake_every_min",
+        "Minutes between two looks into the inbox; 0: none.",
+        _BLANK.times.intake_every_min,
+        low=0,
+        high=1440,
     ),
     Setting(
         "times",
@@ -121,10 +126,9 @@ SETTINGS: tuple[Setting, ...] = (
         low=0,
         high=1440,
     ),
-    Setting("times", "nightly_at", "Time of the nightly run, HH:MM.", _BLANK.times.nightly_at, _CLOCK),
-    Setting(
-        "times", "weekly_at", "Time of the weekly review with its backup, on Mondays, HH:MM.", _BLANK.times.weekly_at, _CLOCK
-    ),
+    Setting("times", "nightly_at", 'Time of the nightly run, HH:MM, or "off".', _BLANK.times.nightly_at, _CLOCK),
+    Setting("times", "weekly_at", 'Time of the weekly review, on Mondays, HH:MM, or "off".', _BLANK.times.weekly_at, _CLOCK),
+    Setting("times", "backup", "Whether the weekly review makes a backup.", _BLANK.times.backup),
     Setting(
         "reference_air",
         "temp_c",
@@ -241,7 +245,7 @@ def _text(setting: Setting, value: Any, place: _Place) -> str:
     if not isinstance(value, str):
         raise SettingsError(f"{place} is {value!r}.", "Write text in quotes.")
     if setting.allowed and value not in setting.allowed:
-        allowed = "a time from 00:00 to 23:59" if setting.allowed is _CLOCK else ", ".join(setting.allowed)
+        allowed = 'a time from 00:00 to 23:59, or "off"' if setting.allowed is _CLOCK else ", ".join(setting.allowed)
         raise SettingsError(f'{place} is "{value}".', f"Allowed: {allowed}.")
     if not value.strip():
         raise SettingsError(f"{place} is empty.", setting.comment)

@@ -80,7 +80,7 @@ class Workspace:
 
     @property
     def log(self) -> Path:
-        """What was done to the workspace beside runs: one line per export, erasure, restore; ids and counts only."""
+        """What was done to the workspace: one line per night, intake, export, erasure, restore; ids and counts only."""
         return self.root / "audit.log"
 
     @property

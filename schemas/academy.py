@@ -12,6 +12,8 @@ Language = Literal["en", "de"]
 DayWithoutRow = Literal["unknown", "off"]
 SpeedUnit = Literal["mph", "m/s", "km/h"]
 LengthUnit = Literal["yd", "m"]
+OFF = "off"
+"""In place of a time: not at all."""
 
 
 @dataclass(frozen=True)
@@ -77,18 +79,21 @@ class Times:
     Attributes
     ----------
     intake_every_min : int
-        Minutes between two looks into the inbox.
+        Minutes between two looks into the inbox; 0: none.
     pages_every_min : int
         An intake that finds the pages older than this makes them anew, so that a morning's answers are seen before practice;
         0: only the night does.
     nightly_at, weekly_at : str
-        ``HH:MM``; the weekly review, with a backup, is on Mondays.
+        ``HH:MM``, or ``off``; the weekly review is on Mondays.
+    backup : bool
+        Whether the weekly review makes a backup.
     """
 
     intake_every_min: int = 15
     pages_every_min: int = 60
     nightly_at: str = "02:30"
     weekly_at: str = "06:00"
+    backup: bool = True
 
 
 @dataclass(frozen=True)

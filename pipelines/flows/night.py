@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from prefect import flow, task
 from prefect.artifacts import create_markdown_artifact, create_table_artifact
 from prefect.cache_policies import NO_CACHE
 from prefect.concurrency.sync import concurrency
 
+from pipelines.flows.due import night_was_missed, review_was_missed
 from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
+from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.workspace import find_workspace, pages_are_due
 from schemas.errors import SpeedworthError, WarehouseBusyError, WorkspaceError
 from schemas.results import IntakeOutcome, NightOutcome
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 _WAIT_S = 600.0
 
@@ -50,24 +56,35 @@ def worth_another_try(_task: object, _run: object, state: Any) -> bool:
     return False
 
 
+@contextmanager
+def _failures_logged(workspace: str, what: str) -> Iterator[None]:
+    """Let the workspace's own log say that a run failed, and of what sort the fault was."""
+    try:
+        yield
+    except Exception as fault:
+        with suppress(SpeedworthError, OSError):
+            note(find_workspace(Path(workspace)), datetime.now(UTC), f"{what} failed: {type(fault).__name__}")
+        raise
+
+
 @task(name="take in", retries=3, retry_delay_seconds=[5, 30, 120], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
 def intake_task(workspace: str) -> IntakeOutcome:
     """Take in what waits."""
-    with concurrency(writer_limit(workspace), occupy=1):
+    with concurrency(writer_limit(workspace), occupy=1), _failures_logged(workspace, INTAKE):
         return take_in_waiting(_night(workspace))
 
 
 @task(name="whole night", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
 def night_task(workspace: str) -> NightOutcome:
     """Take in, measure, flag, render."""
-    with concurrency(writer_limit(workspace), occupy=1):
+    with concurrency(writer_limit(workspace), occupy=1), _failures_logged(workspace, NIGHT):
         return run_night(_night(workspace))
 
 
 @task(name="weekly review", retries=2, retry_delay_seconds=[30, 300], retry_condition_fn=worth_another_try, cache_policy=NO_CACHE)
 def review_task(workspace: str) -> Review:
-    """Examine the workspace and make a backup."""
-    with concurrency(writer_limit(workspace), occupy=1):
+    """Examine the workspace, and make a backup unless the settings say otherwise."""
+    with concurrency(writer_limit(workspace), occupy=1), _failures_logged(workspace, REVIEW):
         return weekly_review(_night(workspace))
 
 
@@ -90,12 +107,20 @@ def _keep_intake(outcome: IntakeOutcome) -> None:
 
 @flow(name="intake", log_prints=False)
 def intake(workspace: str) -> None:
-    """Every few minutes: take in what waits; when the pages are older than the academy wants, a whole night instead."""
+    """Every few minutes: take in what waits.
+
+    A whole night instead, when the pages are older than the academy wants or the machine was off when one was due; and the weekly
+    review after it, when that was missed.
+    """
     night = _night(workspace)
-    if pages_are_due(night.workspace.site, night.workspace.academy().times.pages_every_min, night.now):
+    academy = night.workspace.academy()
+    is_missed = night_was_missed(night.workspace, academy, night.now)
+    if is_missed or pages_are_due(night.workspace.site, academy.times.pages_every_min, night.now):
         _keep_night(night_task(workspace))
     else:
         _keep_intake(intake_task(workspace))
+    if review_was_missed(night.workspace, academy, night.now):
+        _keep_review(review_task(workspace))
 
 
 @flow(name="nightly", log_prints=False)
@@ -117,7 +142,11 @@ def _keep_night(outcome: NightOutcome) -> None:
 @flow(name="weekly-review", log_prints=False)
 def weekly(workspace: str) -> None:
     """Every Monday: examine the workspace and make a backup."""
-    outcome = review_task(workspace)
+    _keep_review(review_task(workspace))
+
+
+def _keep_review(outcome: Review) -> None:
     lines = [f"- {finding.state}: {finding.about}: {finding.says} {finding.todo}" for finding in outcome.findings]
-    lines.append(f"- backup: {outcome.backup.path.name}, {outcome.backup.n_files} files, {outcome.backup.n_bytes} bytes")
+    if outcome.backup is not None:
+        lines.append(f"- backup: {outcome.backup.path.name}, {outcome.backup.n_files} files, {outcome.backup.n_bytes} bytes")
     create_markdown_artifact("\n".join(lines), key="weekly-review", description="State of the workspace.")

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from pipelines.flows.server import prefect_server
 from pipelines.workspace import keep_to_owner
+from schemas.academy import OFF
+from schemas.errors import SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,23 +27,39 @@ class Timetable:
 
     Attributes
     ----------
-    intake_every : timedelta
+    intake_every : timedelta or None
     nightly_cron, weekly_cron : str
+        None or empty: not at all.
     """
 
-    intake_every: timedelta = timedelta(minutes=15)
+    intake_every: timedelta | None = timedelta(minutes=15)
     nightly_cron: str = "30 2 * * *"
     weekly_cron: str = "0 6 * * 1"
 
 
 def timetable_of(times: Times) -> Timetable:
-    """The timetable that academy.toml sets."""
-    night, week = times.nightly_at.split(":"), times.weekly_at.split(":")
-    return Timetable(
-        timedelta(minutes=times.intake_every_min),
-        f"{int(night[1])} {int(night[0])} * * *",
-        f"{int(week[1])} {int(week[0])} * * 1",
+    """The timetable that academy.toml sets.
+
+    Raises
+    ------
+    SettingsError
+        When everything is off.
+    """
+    found = Timetable(
+        timedelta(minutes=times.intake_every_min) if times.intake_every_min else None,
+        _cron(times.nightly_at, "* * *"),
+        _cron(times.weekly_at, "* * 1"),
     )
+    if found == Timetable(None, "", ""):
+        raise SettingsError("Everything in [times] of academy.toml is off.", "Give at least one of them a time.")
+    return found
+
+
+def _cron(clock: str, days: str) -> str:
+    if clock == OFF:
+        return ""
+    hour, minute = clock.split(":")
+    return f"{int(minute)} {int(hour)} {days}"
 
 
 def serve(workspace: Workspace, timetable: Timetable, tell: Callable[[str], None]) -> None:
@@ -78,11 +96,12 @@ def _deployments(workspace: Workspace, timetable: Timetable, time_zone: str) -> 
     parameters = {"workspace": str(folder)}
     _limit_writers(str(folder))
     plan = (
-        (intake, Interval(timetable.intake_every)),
-        (nightly, Cron(timetable.nightly_cron, timezone=time_zone)),
-        (weekly, Cron(timetable.weekly_cron, timezone=time_zone)),
+        (intake, Interval(timetable.intake_every) if timetable.intake_every else None),
+        (nightly, Cron(timetable.nightly_cron, timezone=time_zone) if timetable.nightly_cron else None),
+        (weekly, Cron(timetable.weekly_cron, timezone=time_zone) if timetable.weekly_cron else None),
     )
-    return [flow.to_deployment(_safe_name(folder.name), schedule=schedule, parameters=parameters) for flow, schedule in plan]
+    name = _safe_name(folder.name)
+    return [flow.to_deployment(name, schedule=schedule, parameters=parameters) for flow, schedule in plan if schedule is not None]
 
 
 def _safe_name(name: str) -> str:

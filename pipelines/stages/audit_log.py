@@ -1,17 +1,58 @@
-"""The log of what was done to a workspace beside runs: one line each, with counts and no personal value."""
+"""The log of what was done to a workspace: one line each, with counts and no personal value."""
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from pipelines.workspace import Workspace
+
+NIGHT, INTAKE, REVIEW = "night", "intake", "weekly review"
+_LINE = re.compile(r"(?P<at>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ) (?P<what>[^=\n]*?)(?P<counts>(?: \w+=\S+)*)")
+
+
+@dataclass(frozen=True)
+class Logged:
+    """One line of the log.
+
+    Attributes
+    ----------
+    at : datetime
+        UTC.
+    what : str
+    counts : str
+        As written: ``name=count`` with blanks between.
+    """
+
+    at: datetime
+    what: str
+    counts: str
 
 
 def note(workspace: Workspace, now: datetime, what: str, **counts: int) -> None:
     """Append one line: when, what, how many."""
     numbers = " ".join(f"{name}={count}" for name, count in counts.items())
     with workspace.log.open("a", encoding="utf-8") as log:
-        log.write(f"{now.strftime('%Y-%m-%dT%H:%M:%SZ')} {what} {numbers}".rstrip() + "\n")
+        log.write(f"{now.astimezone(UTC).strftime('%Y-%m-%dT%H:%M:%SZ')} {what} {numbers}".rstrip() + "\n")
+
+
+def logged(workspace: Workspace) -> list[Logged]:
+    """The lines of the log, the oldest first; empty before anything was done. A line cut off by a crash is left out."""
+    try:
+        text = workspace.log.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return []
+    found = (_LINE.fullmatch(line) for line in text.splitlines())
+    return [
+        Logged(datetime.strptime(line["at"], "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC), line["what"], line["counts"].strip())
+        for line in found
+        if line is not None
+    ]
+
+
+def last_time(workspace: Workspace, what: str) -> datetime | None:
+    """When that was last done; None: never."""
+    return next((line.at for line in reversed(logged(workspace)) if line.what == what), None)
