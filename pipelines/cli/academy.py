@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.cli.desk import PORT, Certificate, CertificateKey, Host, Names, Port, desk_beside, desk_options
 from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
@@ -137,7 +138,12 @@ def again(
 
 
 def schedule(
-    desk: Annotated[bool, typer.Option("--desk", help="Open the desk beside it, for this machine only.")] = False,
+    desk: Annotated[bool, typer.Option("--desk", help="Open the desk beside it.")] = False,
+    host: Host = "127.0.0.1",
+    port: Port = PORT,
+    tls_cert: Certificate = None,
+    tls_key: CertificateKey = None,
+    name: Names = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -147,13 +153,13 @@ def schedule(
 
     Starts a Prefect server on this machine's loopback address when PREFECT_API_URL names none, and stops it at the end.
     """
-    from pipelines.cli.desk import desk_beside
     from pipelines.flows.timetable import serve, timetable_of
     from pipelines.workspace import find_workspace
 
-    found = find_workspace(workspace)
-    with desk_beside(found) if desk else nullcontext():
-        serve(found, timetable_of(found.academy().times), Screen(quiet).remark)
+    found, tell = find_workspace(workspace), Screen(quiet).remark
+    options = desk_options(host, port, tls_cert, tls_key, tuple(name or ()))
+    with desk_beside(found, options, tell) if desk else nullcontext():
+        serve(found, timetable_of(found.academy().times), tell)
 
 
 def demo(

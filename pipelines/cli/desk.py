@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,7 +16,7 @@ from pipelines.cli.screen import Screen
 from schemas.errors import NotFoundError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from pipelines.desk.visit import Desk
     from pipelines.workspace import Workspace
@@ -23,12 +24,26 @@ if TYPE_CHECKING:
 PORT = 8016
 
 
+Host = Annotated[str, typer.Option("--host", metavar="ADDRESS", help="Address that the desk listens at.")]
+Port = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port that the desk listens at.")]
+Certificate = Annotated[Path | None, typer.Option("--tls-cert", metavar="FILE", help="The desk's certificate (PEM).")]
+CertificateKey = Annotated[Path | None, typer.Option("--tls-key", metavar="FILE", help="Its key (PEM).")]
+Names = Annotated[list[str] | None, typer.Option("--name", help="A name by which phones call this machine.")]
+
+
+def desk_options(host: str, port: int, tls_cert: Path | None, tls_key: Path | None, names: Sequence[str]) -> list[str]:
+    """The options of the desk as they are typed."""
+    tls = [("--tls-cert", tls_cert), ("--tls-key", tls_key)]
+    given = [part for option, path in tls if path is not None for part in (option, str(path))]
+    return ["--host", host, "--port", str(port), *given, *(part for name in names for part in ("--name", name))]
+
+
 def desk(
-    host: Annotated[str, typer.Option("--host", metavar="ADDRESS", help="Address to listen at.")] = "127.0.0.1",
-    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen at.")] = PORT,
-    tls_cert: Annotated[Path | None, typer.Option("--tls-cert", metavar="FILE", help="Certificate (PEM).")] = None,
-    tls_key: Annotated[Path | None, typer.Option("--tls-key", metavar="FILE", help="Its key (PEM).")] = None,
-    name: Annotated[list[str] | None, typer.Option("--name", help="A name by which phones call this machine.")] = None,
+    host: Host = "127.0.0.1",
+    port: Port = PORT,
+    tls_cert: Certificate = None,
+    tls_key: CertificateKey = None,
+    name: Names = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -50,17 +65,27 @@ def desk(
 
 
 @contextmanager
-def desk_beside(workspace: Workspace) -> Iterator[None]:
-    """The desk as a child of this process, within the block."""
+def desk_beside(workspace: Workspace, options: Sequence[str], tell: Callable[[str], None]) -> Iterator[None]:
+    """The desk as a child of this process, within the block; ``tell`` hears when it ends before."""
     code = "from pipelines.cli.main import run; run()"
-    command = [sys.executable, "-c", code, "desk", "-w", str(workspace.root)]
+    command = [sys.executable, "-c", code, "desk", *options, "-w", str(workspace.root)]
     # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
-    child = subprocess.Popen(command, start_new_session=True)  # noqa: S603 - fixed words and the workspace
+    child = subprocess.Popen(command, start_new_session=True)  # noqa: S603 - fixed words, the workspace, and what was typed
+    stopped = threading.Event()
+
+    def watch() -> None:
+        child.wait()
+        if not stopped.is_set():
+            tell(f"The desk has ended by itself (exit code {child.returncode}); the timetable goes on without it.")
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
     try:
         yield
     finally:
+        stopped.set()
         child.terminate()
-        child.wait()
+        watcher.join(20)
 
 
 def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_open: bool) -> None:

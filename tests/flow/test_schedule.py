@@ -7,16 +7,19 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
 import urllib.request
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import psutil
 import pytest
 
+from pipelines.cli.desk import desk_beside
 from pipelines.flows.server import answers, prefect_server
 from schemas.errors import ScheduleError, WorkspaceError
 from warehouse.connection import open_warehouse, scalar
@@ -127,6 +130,46 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
     assert not answers(api_url)
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         assert scalar(con, "select count(*) from file") == 7
+
+
+@pytest.mark.slow
+def test_one_start_opens_timetable_and_desk_and_stops_both(workspace: Workspace) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = str(free.getsockname()[1])
+    words = ["schedule", "--desk", "--port", port, "-w", str(workspace.root)]
+    command = [sys.executable, "-c", "from pipelines.cli.main import run; run()", *words]
+    serving = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    process = psutil.Process(serving.pid)
+    try:
+        address(serving)
+        desk = f"http://127.0.0.1:{port}/enter"
+        until, status = time.monotonic() + PATIENCE_S, 0
+        while status != 200 and time.monotonic() < until:
+            with suppress(OSError), urllib.request.urlopen(desk, timeout=5) as reply:
+                status = reply.status
+            time.sleep(0.2)
+        children = process.children(recursive=True)
+    finally:
+        serving.send_signal(signal.SIGTERM)
+        rest, _ = serving.communicate(timeout=60)
+    assert status == 200
+    assert (serving.returncode, "Traceback" in rest, "ended by itself" in rest) == (0, False, False)
+    assert not [child for child in children if child.is_running() and child.status() != psutil.STATUS_ZOMBIE]
+
+
+def test_a_desk_that_ends_by_itself_is_told(workspace: Workspace) -> None:
+    said: list[str] = []
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        options = ["--port", str(taken.getsockname()[1])]
+        with desk_beside(workspace, options, said.append):
+            until = time.monotonic() + PATIENCE_S
+            while not said and time.monotonic() < until:
+                time.sleep(0.1)
+    assert said
+    assert "exit code 2" in said[0]
 
 
 @pytest.mark.slow
