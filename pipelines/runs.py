@@ -37,9 +37,8 @@ from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.shelf import damaged_files
-from reports.single_page import single_page
 from reports.site import build_site
-from schemas.errors import NotFoundError, WarehouseError, WorkspaceError
+from schemas.errors import WarehouseError, WorkspaceError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse, scalar
 from warehouse.flags import flag_rows
@@ -67,7 +66,6 @@ if TYPE_CHECKING:
     from pipelines.stages.player_erasure import Erasure
     from schemas.academy import Academy
     from schemas.results import IntakeOutcome, Withdrawal
-    from warehouse.marts import Audience
 
     Tell = Callable[[str], None]
     Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
@@ -249,21 +247,6 @@ def _lost(workspace: Workspace, n: int, state: str) -> WarehouseError:
         f"{workspace.warehouse} {state}, and archive/ holds {n} original{'s' if n > 1 else ''}; nothing was changed.",
         "Make it anew with `speedworth rebuild`, or bring back a copy with `speedworth restore BACKUP`; keep archive/ as it is.",
     )
-
-
-def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "") -> str:
-    """One page as the last night left it, as HTML that needs nothing beside it.
-
-    Raises
-    ------
-    NotFoundError
-        When there is no such page or player, or no night has been run.
-    """
-    with open_warehouse(workspace.warehouse, read_only=True) as con:
-        night = stored_night(con)
-        if night is None:
-            raise NotFoundError("There are no pages yet.", "Run `speedworth run` first.")
-        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=night[1], player_id=player_id)
 
 
 def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome) -> NightOutcome:

@@ -31,6 +31,24 @@ def _pages(marts: Marts, one_context: PageContext, player_id: str) -> Iterator[P
             yield from module.pages(marts, one_context)
 
 
+def single_pages(con: Connection, academy: Academy, *, audience: Audience, as_of: date) -> Iterator[tuple[str, str]]:
+    """Path and HTML of every page of one audience, each needing nothing beside it; links between them are left as text.
+
+    Pages of a player's own room lie below the player's id.
+    """
+    marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
+    ids = marts.rows("mart_player")["player_id"].to_list()
+    if audience != "player":
+        for page in _pages(marts, one_context, ""):
+            yield page.path, single(page, one_context)
+    for player_id, player in marts.by_player(ids).items():
+        folder = f"{player_id}/" if audience == "player" else ""
+        for module in page_modules():
+            if hasattr(module, "player_pages"):
+                for page in module.player_pages(player, one_context):
+                    yield folder + page.path, single(page, one_context)
+
+
 def single_page(con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "") -> str:
     """One page of one audience as HTML that needs nothing beside it.
 
@@ -60,4 +78,5 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
         if page.path == path:
             return single(page, one_context)
         others.append(page.path)
-    raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(others))}.")
+    about_one = "" if player_id else " Pages about one player want --player ID."
+    raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(others))}.{about_one}")

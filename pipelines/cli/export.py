@@ -41,6 +41,9 @@ def marts(
     screen.remark(f"{exported.n_marts} marts, {exported.n_rows} rows; columns are explained in dictionary.csv.")
 
 
+_UNSEALED = "They are not encrypted: send them to nobody but those whom they are for."
+
+
 class Audience(StrEnum):
     """For whom a page is made."""
 
@@ -51,8 +54,13 @@ class Audience(StrEnum):
 
 
 def page(
-    path: Annotated[str, typer.Argument(metavar="PAGE", help="The page as the site calls it: squad.html, players/p1.html.")],
-    single: Annotated[Path, typer.Option("--single", metavar="FILE", help="The one file to write.", show_default=False)],
+    path: Annotated[
+        str, typer.Argument(metavar="[PAGE]", help="The page as the site calls it: squad.html, players/p1.html.")
+    ] = "",
+    single: Annotated[Path | None, typer.Option("--single", metavar="FILE", help="The one file to write.")] = None,
+    everything: Annotated[
+        Path | None, typer.Option("--all", metavar="DIR", help="Every page of that reader, a file each, into an empty folder.")
+    ] = None,
     reader: Annotated[
         Audience, typer.Option("--for", help="Whose page; only what this reader may see is on it.")
     ] = Audience.COACH,
@@ -60,17 +68,25 @@ def page(
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Write one page as one file to send: no script, charts as pictures, styles inside."""
-    from pipelines.runs import page_to_send
+    """Write one page, or all of one reader, as files to send: no script, charts as pictures, styles inside."""
+    from pipelines.stages.page_export import page_to_send, pages_to_send
     from pipelines.workspace import find_workspace
-    from schemas.errors import WorkspaceError
+    from schemas.errors import UsageError, WorkspaceError
 
+    screen = Screen(quiet)
+    if everything is not None and not path and single is None:
+        n = pages_to_send(find_workspace(workspace), reader.value, everything)
+        screen.result(str(everything))
+        screen.remark(f"{n} pages for the {reader.value}. {_UNSEALED}")
+        return
+    if everything is not None or not path or single is None:
+        raise UsageError("Give a PAGE with --single FILE, or --all DIR.", "See `speedworth export page --help`.")
     text = page_to_send(find_workspace(workspace), reader.value, path, player)
     try:
         single.write_text(text, encoding="utf-8")
     except OSError as fault:
         raise WorkspaceError(f"{single} cannot be written: {fault.strerror}.", "Choose another file.") from fault
-    Screen(quiet).result(str(single))
+    screen.result(str(single))
 
 
 def add_to(app: typer.Typer) -> None:

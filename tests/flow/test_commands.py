@@ -391,6 +391,24 @@ def test_one_page_is_written_as_one_file_that_needs_nothing_beside_it(
     assert (code, "squad.html" in message) == (10, True)
     (tmp_path / "folder").mkdir()
     assert refused(capsys, "export", "page", "squad.html", "--single", tmp_path / "folder", "-w", finished.root)[0] == 3
+    code, line = refused(capsys, "export", "page", "players/heron.html", "--single", file, "-w", finished.root)
+    assert (code, "--player ID" in line) == (10, True)
+
+
+def test_all_pages_of_a_reader_are_written_to_be_sent(
+    finished: Workspace, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "send"
+    code, out, err = typed(capsys, "export", "page", "--all", folder, "--for", "player", "-w", finished.root)
+    assert (code, out) == (0, f"{folder}\n")
+    pages = sorted(str(path.relative_to(folder)) for path in folder.rglob("*.html"))
+    assert {page.partition("/")[0] for page in pages} == {"heron", "stork", "wren"}
+    assert f"{len(pages)} pages for the player" in err
+    text = (folder / "heron" / "index.html").read_text(encoding="utf-8")
+    assert "<script" not in text
+    assert "Stork" not in text
+    assert refused(capsys, "export", "page", "--all", folder, "-w", finished.root)[0] == 3  # not over what is there
+    assert refused(capsys, "export", "page", "squad.html", "--all", tmp_path / "x", "-w", finished.root)[0] == 2
 
 
 def test_the_console_script_prints_one_line_and_no_traceback(tmp_path: Path) -> None:
