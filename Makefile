@@ -4,7 +4,7 @@ BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test format lint types imports pytest bench predicates faults dictionary pictures clean
+.PHONY: demo test lock format lint types imports pytest bench predicates faults dictionary pictures clean
 
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
@@ -14,8 +14,14 @@ test: lint types imports pytest
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -c 'import sys; sys.exit("speedworth needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Try: make PYTHON=python3.11") if sys.version_info < (3, 11) else None'
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet -c constraints.txt -e '.[test]'
+	$(BIN)/python -m pip install --quiet --require-hashes -r constraints.txt
+	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation -e .
 	touch $@
+
+# Versions stay as they are where pyproject.toml allows it; without the old file, the newest are taken.
+lock:
+	uv pip compile pyproject.toml --quiet --extra test --universal --python-version 3.11 --generate-hashes --no-annotate \
+	  --no-emit-index-url --no-emit-find-links --no-header -o constraints.txt
 
 format: .venv/ready
 	$(BIN)/ruff check --fix --quiet . ; $(BIN)/ruff format .

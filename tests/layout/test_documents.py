@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,32 @@ def test_the_data_dictionary_is_current() -> None:
     assert (ROOT / "schemas" / "DICTIONARY.md").read_text() == dictionary_text(), "run `make dictionary`"
 
 
-def test_constraints_are_names_and_versions_and_hold_no_address() -> None:
-    lines = [line for line in (ROOT / "constraints.txt").read_text().splitlines() if line and not line.startswith("#")]
-    assert [line for line in lines if not re.fullmatch(r"[A-Za-z0-9._-]+(\[[a-z,]+\])?==[A-Za-z0-9.!+]+( ?;.*)?", line)] == []
+def _lock() -> dict[str, tuple[str, list[str]]]:
+    """Package to version and marker, and the checksums of its files."""
+    text = re.sub(r" \\\n *", " ", (ROOT / "constraints.txt").read_text())
+    lines = [line for line in text.splitlines() if line and not line.startswith("#")]
+    found = {}
+    for line in lines:
+        told = re.fullmatch(r"([A-Za-z0-9._-]+==[A-Za-z0-9.!+]+(?: ; [^#]*?)?)((?: --hash=sha256:[0-9a-f]{64})+)", line)
+        assert told, line[:100]
+        name, _, rest = told[1].partition("==")
+        found[f"{name.lower().replace('_', '-').replace('.', '-')} {rest}"] = (rest, told[2].split())
+    return found
+
+
+def test_the_lock_is_names_versions_and_checksums_and_holds_no_address() -> None:
+    assert len(_lock()) > 100
+    assert "://" not in (ROOT / "constraints.txt").read_text()
+
+
+def test_the_lock_knows_every_package_that_is_declared() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    declared = [*project["dependencies"], *project["optional-dependencies"]["test"]]
+    locked = {name.split()[0] for name in _lock()}
+    assert sorted({re.split(r"[\[><=]", one)[0].lower() for one in declared} - locked) == []
+
+
+def test_what_make_installs_is_checked_against_the_lock() -> None:
+    steps = [line for line in (ROOT / "Makefile").read_text().splitlines() if "pip install" in line]
+    assert ["--require-hashes -r constraints.txt" in steps[0], "--no-deps --no-build-isolation" in steps[1]] == [True, True]
+    assert len(steps) == 2
