@@ -27,6 +27,7 @@ from pipelines.stages.measure.load import measure_load
 from pipelines.stages.measure.overuse import measure_overuse
 from pipelines.stages.measure.patterns import measure_patterns
 from pipelines.stages.measure.programme import measure_programme
+from pipelines.stages.measure.score_cards import measure_score_cards
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
@@ -80,6 +81,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Following speed to the ball", measure_transfer),
     ("Drawing shot patterns", measure_patterns),
     ("Counting strokes", measure_strokes),
+    ("Reading score cards", measure_score_cards),
     ("Weighing speed against strokes", measure_ball_flags),
     ("Setting the programme beside what was done", measure_programme),
     ("Comparing trials", measure_trials),

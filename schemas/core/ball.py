@@ -217,6 +217,60 @@ TRADEOFF_LINE = Table(
     ),
 )
 
+ROUND_MONTH = Table(
+    "round_month",
+    "What one player's score cards of one month say, per 18 holes.",
+    ("player_id", "month_on"),
+    (
+        *_PLAYER_MONTH,
+        integer("n_rounds", "Cards with holes and strokes.", required=True),
+        integer("n_holes", "Holes on them.", required=True),
+        number("score", "strokes", "Strokes per 18 holes.", required=True),
+        number("score_low", "strokes", "Lower end of its 90 % interval."),
+        number("score_high", "strokes", "Upper end of its 90 % interval."),
+        integer("n_tee_shots", "Tee shots that were meant to find a fairway.", required=True),
+        number("fairway_share", "", "Share of them that did."),
+        number("fairway_low", "", "Lower end of its 90 % interval."),
+        number("fairway_high", "", "Upper end of its 90 % interval."),
+        number("penalties", "strokes", "Penalty strokes from the tee per 18 holes."),
+        number("penalties_low", "strokes", "Lower end of its 90 % interval."),
+        number("penalties_high", "strokes", "Upper end of its 90 % interval."),
+    ),
+)
+
+SCORE_GAIN = Table(
+    "score_gain",
+    "Whether the change of one player's tee game shows in the score, over the same months.",
+    ("player_id",),
+    (
+        *_PLAYER_MONTH,
+        _COURSE,
+        day("recent_from_on", "First of the three months.", required=True),
+        integer("n_rounds", "Rounds of the three months.", required=True),
+        number("score", "strokes", "Strokes per 18 holes in these months.", required=True),
+        number("score_low", "strokes", "Lower end of its 90 % interval."),
+        number("score_high", "strokes", "Upper end of its 90 % interval."),
+        number("round_sd", "strokes", "Standard deviation of one round of 18 holes within a month."),
+        day("reference_from_on", "First of the reference months."),
+        day("reference_to_on", "Last of the reference months."),
+        integer("n_reference_rounds", "Rounds of the reference months.", required=True),
+        number("expected_change", "strokes", "Change of strokes a round that the drives say."),
+        number("expected_low", "strokes", "Lower end of its 90 % interval."),
+        number("expected_high", "strokes", "Upper end of its 90 % interval."),
+        number("score_change", "strokes", "Change of strokes per 18 holes that the cards say."),
+        number("change_low", "strokes", "Lower end of its 90 % interval."),
+        number("change_high", "strokes", "Upper end of its 90 % interval."),
+        integer("rounds_to_see", "Rounds before and after alike that would show the expected change four times in five."),
+        text("state", "shows, against, not_yet, too_small or no_reference.", required=True),
+        integer("n_tee_shots", "Tee shots on the cards of the three months.", required=True),
+        number("drive_fairway_share", "", "Share of fairways that the drives' pattern gives.", required=True),
+        number("card_fairway_share", "", "Share of fairways on the cards."),
+        number("card_fairway_low", "", "Lower end of its 90 % interval."),
+        number("card_fairway_high", "", "Upper end of its 90 % interval."),
+        text("fairway_state", "agrees, fewer, more (on the cards) or unknown.", required=True),
+    ),
+)
+
 TABLES: tuple[Table, ...] = (
     COMPARABLE_SHOT,
     BALL_FACTOR,
@@ -225,4 +279,6 @@ TABLES: tuple[Table, ...] = (
     STROKE_MONTH,
     BREAK_EVEN,
     TRADEOFF_LINE,
+    ROUND_MONTH,
+    SCORE_GAIN,
 )

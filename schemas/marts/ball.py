@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from schemas.core.ball import BALL_FACTOR, BREAK_EVEN, PATTERN_MONTH, STROKE_MONTH, TRADEOFF_LINE, TRANSFER_MONTH
+from schemas.core.ball import (
+    BALL_FACTOR,
+    BREAK_EVEN,
+    PATTERN_MONTH,
+    ROUND_MONTH,
+    SCORE_GAIN,
+    STROKE_MONTH,
+    TRADEOFF_LINE,
+    TRANSFER_MONTH,
+)
 from schemas.tables import Table, integer, known, number, text
 
-_AS_THEY_STAND = (TRANSFER_MONTH, PATTERN_MONTH, STROKE_MONTH, BREAK_EVEN, TRADEOFF_LINE)
+_AS_THEY_STAND = (TRANSFER_MONTH, PATTERN_MONTH, STROKE_MONTH, BREAK_EVEN, TRADEOFF_LINE, ROUND_MONTH, SCORE_GAIN)
 
 CARRY_METHOD = Table(
     "mart_carry_method",

@@ -15,6 +15,7 @@ from pipelines.demo.squad import squad
 from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.carry import measure_comparable_carry
 from pipelines.stages.measure.patterns import measure_patterns
+from pipelines.stages.measure.score_cards import measure_score_cards
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.transfer import measure_transfer
 from reports.findings.ball import worth_sentence
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 LAST = date(2026, 9, 30)
 ACADEMY = Academy(name="Test", time_zone="UTC", altitude_m=180.0, course="tree-lined", range_ball_factor={"unit-2": 0.945})
-STAGES = (measure_comparable_carry, measure_transfer, measure_patterns, measure_strokes, measure_ball_flags)
+STAGES = (measure_comparable_carry, measure_transfer, measure_patterns, measure_strokes, measure_score_cards, measure_ball_flags)
 PLAYERS = ("p02", "p15", "p16")
 
 
@@ -66,6 +67,7 @@ def measured(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDB
         insert_frame(con, "session", core_rows(everything.sessions, "session").unique("session_id", maintain_order=True))
         shots = core_rows(everything.shots, "shot").unique(["session_id", "shot_no"], maintain_order=True)
         insert_frame(con, "shot", shots)
+        insert_frame(con, "round", core_rows(everything.rounds, "round"))
         run(con, LAST)
         yield con
 

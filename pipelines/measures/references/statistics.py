@@ -6,6 +6,36 @@ from pipelines.measures.references.entry import Reference
 
 STATISTICS: tuple[Reference, ...] = (
     Reference(
+        "BrownCaiDasGupta2001",
+        "Brown, L. D.; Cai, T. T.; DasGupta, A.",
+        2001,
+        "Interval estimation for a binomial proportion",
+        "Statistical Science 16(2): 101-133",
+        "10.1214/ss/1009213286",
+        "from memory",
+        "The interval of a share from the beta distribution with half a hit and half a miss added.",
+    ),
+    Reference(
+        "Garwood1936",
+        "Garwood, F.",
+        1936,
+        "Fiducial limits for the Poisson distribution",
+        "Biometrika 28(3/4): 437-442",
+        "10.1093/biomet/28.3-4.437",
+        "from memory",
+        "The exact interval of a Poisson rate; limits 4.80 to 18.39 for a count of 10, and 3.69 for none (95 %).",
+    ),
+    Reference(
+        "Cohen1988",
+        "Cohen, J.",
+        1988,
+        "Statistical Power Analysis for the Behavioral Sciences, 2nd edition",
+        "Erlbaum",
+        "",
+        "from memory",
+        "How many of each group show a difference; 50 for half a standard deviation at two-sided .10 and power .80.",
+    ),
+    Reference(
         key="BenjaminiHochberg1995",
         authors="Benjamini, Y.; Hochberg, Y.",
         year=1995,

@@ -1,0 +1,84 @@
+"""The coach's section on score cards: does the tee game's change show in the score."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.ball import course_phrase
+from reports.findings.rounds import fairway_sentence, needed_sentence, score_sentence
+from reports.pages.frame import Part
+from reports.pages.parts import bullets, evidence, paragraph, section
+from reports.tables import Cell, Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from markupsafe import Markup
+
+    from reports.pages.context import PageContext
+    from warehouse.marts import PlayerMarts
+
+_TEE_GAME = ("per_round", "per_round_low", "per_round_high")
+MONTHS = 12
+"""Months in the table; the last that have a card."""
+
+
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
+    """Section 44, after what the drives cost; nothing for a player without a card."""
+    months = player.rows("mart_round_month").sort("month_on")
+    if context.audience != "coach" or months.is_empty():
+        return
+    words, gains = context.words, player.rows("mart_score_gain").to_dicts()
+    answer = score_sentence(gains[0], context.numbers) if gains else words("rounds.no_drives")
+    more = [say(gains[0], context.numbers) for say in (needed_sentence, fairway_sentence)] if gains else []
+    body = section(
+        words("rounds.question"),
+        answer,
+        bullets([text for text in more if text]),
+        evidence(
+            words("rounds.by_month"), _table(player, months.tail(MONTHS), context), paragraph(words("rounds.note"), "quiet-note")
+        ),
+        anchor="rounds",
+    )
+    yield Part(44, body, label="rounds")
+
+
+def _table(player: PlayerMarts, months: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
+    strokes = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course)
+    tee_game = {row["month_on"]: row for row in strokes.select("month_on", *_TEE_GAME).iter_rows(named=True)}
+    heads = [
+        Head(words("rounds.month"), first=True),
+        Head(words("rounds.rounds"), number=True),
+        Head(words("rounds.score"), words("rounds.per_18"), number=True),
+        Head(words("rounds.fairway_share"), context.numbers.unit("share"), number=True),
+        Head(words("rounds.penalties"), words("rounds.per_18"), number=True),
+        Head(words("rounds.tee_game"), course_phrase(context.academy.course, words), number=True),
+    ]
+    rows = [_cells(row, tee_game.get(row["month_on"]), context) for row in reversed(months.to_dicts())]
+    return table(heads, rows, caption=words("rounds.caption"), kind="stack")
+
+
+def _cells(row: dict[str, Any], tee_game: dict[str, Any] | None, context: PageContext) -> list[str | Cell]:
+    words, numbers = context.words, context.numbers
+    drives = tee_game or dict.fromkeys(_TEE_GAME)
+
+    def ranged(value: float | None, low: float | None, high: float | None, digits: int, factor: float = 1.0) -> str | Cell:
+        if value is None:
+            return numbers.bare("strokes", None)
+        text = words.number(value * factor, digits)
+        if low is None or high is None:
+            return text
+        interval = words("numbers.interval", low=words.number(low * factor, digits), high=words.number(high * factor, digits))
+        return Cell(text, value, interval)
+
+    return [
+        words.month(row["month_on"]),
+        words.number(row["n_rounds"], 0),
+        ranged(row["score"], row["score_low"], row["score_high"], 1),
+        ranged(row["fairway_share"], row["fairway_low"], row["fairway_high"], 0, 100.0),
+        ranged(row["penalties"], row["penalties_low"], row["penalties_high"], 1),
+        ranged(drives["per_round"], drives["per_round_low"], drives["per_round_high"], 1),
+    ]

@@ -1,0 +1,30 @@
+-- grain: player_id. Whether the change of one player's tee game shows in the score, over the same months.
+create or replace view mart_score_gain as
+select
+  player_id,
+  month_on,
+  course,
+  recent_from_on,
+  n_rounds,
+  score,
+  score_low,
+  score_high,
+  round_sd,
+  reference_from_on,
+  reference_to_on,
+  n_reference_rounds,
+  expected_change,
+  expected_low,
+  expected_high,
+  score_change,
+  change_low,
+  change_high,
+  rounds_to_see,
+  state,
+  n_tee_shots,
+  drive_fairway_share,
+  card_fairway_share,
+  card_fairway_low,
+  card_fairway_high,
+  fairway_state
+from score_gain;
