@@ -19,6 +19,7 @@ from pipelines.stages.desk_view import write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.intake.originals import n_originals
+from pipelines.stages.links import renew_links
 from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.body import measure_body
 from pipelines.stages.measure.carry import measure_comparable_carry
@@ -35,6 +36,7 @@ from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
+from pipelines.stages.publish import publish
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace, writing
 from reports.shelf import damaged_files
@@ -55,7 +57,7 @@ from warehouse.night import (
 from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Mapping
     from datetime import date, datetime
     from pathlib import Path
 
@@ -65,8 +67,10 @@ if TYPE_CHECKING:
     from pipelines.stages.backup import Backup
     from pipelines.stages.finding import Finding
     from pipelines.stages.player_erasure import Erasure
+    from pipelines.stages.publish import Published
     from schemas.academy import Academy
     from schemas.results import IntakeOutcome, Withdrawal
+    from warehouse.marts import Audience
 
     Tell = Callable[[str], None]
     Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
@@ -187,7 +191,7 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         academy = replace(settings, id_key=night.workspace.id_key())
         intake = _take_in(con, academy, night, asked)
         as_of = last_known_day(con, night.today(academy))
-        fingerprint = _fingerprint(con, academy, as_of)
+        fingerprint = _fingerprint(con, academy, as_of, night)
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             _tell_desk(con, academy, night)
@@ -283,6 +287,24 @@ def withdraw_and_rerun(night: Night, named: str) -> tuple[Withdrawal, NightOutco
     return withdrawal, run_night(night)
 
 
+def renew_and_rerun(night: Night, player_id: str) -> NightOutcome:
+    """Give a player's page, or every player's when none is named, a new link; the pages under the old one go.
+
+    Raises
+    ------
+    NotFoundError, WorkspaceError, WarehouseError, RenderError
+    """
+    with _begun(night, "a renewal of links"):
+        renew_links(night.workspace, player_id, night.now)
+    return run_night(night)
+
+
+def publish_rooms(night: Night, rooms: Mapping[Audience, Path]) -> tuple[Published, ...]:
+    """Copy pages, as the last night left them, to folders of their own; see :func:`pipelines.stages.publish.publish`."""
+    with _begun(night, "a publication"):
+        return publish(night.workspace, rooms, night.now)
+
+
 def try_again(night: Night, named: str, *, accepted: bool) -> NightOutcome:
     """Try a held file again from quarantine (every held file when none is named), with all that a night does.
 
@@ -368,7 +390,7 @@ def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
     return SiteOutcome(0, n, str(_start_page(workspace)))
 
 
-def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> str:
+def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> str:
     return hashlib.sha256(
-        f"{program_digest()}|{academy!r}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
+        f"{program_digest()}|{academy!r}|{night.workspace.site_key().hex()}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
     ).hexdigest()

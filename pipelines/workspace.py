@@ -117,6 +117,11 @@ class Workspace:
         """The secret; made at its first use, and never told."""
         return _secret(self.key_file)
 
+    @property
+    def published(self) -> Path:
+        """What was put where by `publish`."""
+        return self.root / ".published.json"
+
     def id_key(self) -> bytes:
         """Secret from which ids of flags are made; made at its first use, and never told."""
         return _secret(self.root / ".id-key")
@@ -321,9 +326,8 @@ def is_held(workspace: Workspace) -> bool:
     return False
 
 
-def pages_are_due(site: Path, every_min: int, now: datetime) -> bool:
-    """Whether there are pages, and they are older than that; 0: never."""
-    made = site / "pages.json"
+def pages_are_due(made: Path, every_min: int, now: datetime) -> bool:
+    """Whether there are pages, and they are older than that; 0: never. ``made``: what every making of pages writes."""
     if not every_min or not made.exists():
         return False
     return now.timestamp() - made.stat().st_mtime >= every_min * 60

@@ -1,7 +1,7 @@
 """Laying a new site beside the old one, and exchanging the two in one step.
 
-The new site's unchanged files are hard links to the old site's, so they are not written again. ``pages.json`` at the
-root of the site (outside every audience's folder) lists what was made and from what.
+The new site's unchanged files are hard links to the old site's, so they are not written again. A list beside the site, and never
+in it, says what was made and from what: it tells which player's folder has which name.
 """
 
 from __future__ import annotations
@@ -21,13 +21,22 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-LIST = "pages.json"
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
 _HERE = -100  # AT_FDCWD
 
 
+def list_of(site_dir: Path) -> Path:
+    """Where the list of a site's pages lies: beside the site, so that whoever is given the site is not given the list."""
+    return site_dir.with_name(f".{site_dir.name}-pages.json")
+
+
 def _sha256(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _room(entry: dict[str, Any]) -> str:
+    """Folder of the pages about one player."""
+    return str(min(entry["paths"], default="")).rpartition("/")[0]
 
 
 @dataclass
@@ -96,7 +105,17 @@ class Shelf:
         forgotten = {path for player_id in erased for path in before[player_id]["paths"]}
         old = (*self.before["files"], *self.before["gone"])
         here = (path for path in old if path.startswith(f"{folder}/") and path.endswith(".html"))
-        return sorted({path for path in here if path not in self._files and path not in forgotten})
+        return sorted({path for path in here if path not in self._files and path not in forgotten and not self._is_closed(path)})
+
+    def _is_closed(self, path: str) -> bool:
+        """Whether it lay in the folder of a player who has another one now: nobody is to find anything there."""
+        room = path.rpartition("/")[0]
+        return path.startswith("players/") and not any(new.startswith(f"{room}/") for new in self._files)
+
+    def n_moved(self, folder: str) -> int:
+        """How many players have their pages in another place than before."""
+        before, now = self.before["players"].get(folder, {}), self._players.get(folder, {})
+        return sum(_room(before[player]) != _room(now[player]) for player in before.keys() & now.keys())
 
     def put_gone(self, path: str, text: str) -> None:
         """Lay the line that a page no longer made leaves behind."""
@@ -121,17 +140,18 @@ class Shelf:
         target.write_text(text, encoding="utf-8", newline="\n")
         self.n_written += 1
 
-    def finish(self) -> None:
-        """Write the list of pages."""
+    def write_list(self) -> None:
+        """Write the list of pages; without it, or with an older one, the next night makes anew what differs from it."""
         made = {"files": self._files, "players": self._players, "gone": self._gone}
-        text = json.dumps(made, sort_keys=True, separators=(",", ":"))
-        (self.new / LIST).write_text(text, encoding="utf-8")
+        part = list_of(self.old).with_suffix(".part")
+        part.write_text(json.dumps(made, sort_keys=True, separators=(",", ":")), encoding="utf-8")
+        part.replace(list_of(self.old))
 
 
 def _before(site_dir: Path) -> dict[str, Any]:
     empty: dict[str, Any] = {"files": {}, "players": {}, "gone": {}}
     try:
-        found = json.loads((site_dir / LIST).read_text(encoding="utf-8"))
+        found = json.loads(list_of(site_dir).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return empty
     return found if isinstance(found, dict) and set(found) == set(empty) else empty
@@ -139,11 +159,16 @@ def _before(site_dir: Path) -> dict[str, Any]:
 
 def damaged_files(site_dir: Path) -> frozenset[str]:
     """Files of a site that are gone, or not what was written, by the list that lies beside them; and those that nobody made."""
-    before = _before(site_dir)
-    told = before["files"] | before["gone"]
+    told = written_files(site_dir)
     there = {path.relative_to(site_dir).as_posix() for path in site_dir.rglob("*") if path.is_symlink() or path.is_file()}
     changed = {path for path, digest in told.items() if not _is_as_written(site_dir / path, digest)}
-    return frozenset(changed | (there - told.keys() - {LIST}))
+    return frozenset(changed | (there - told.keys()))
+
+
+def written_files(site_dir: Path) -> dict[str, str]:
+    """Path below the site, to checksum, of everything that was written; empty when there is no site."""
+    before = _before(site_dir)
+    return dict(before["files"] | before["gone"])
 
 
 def _is_as_written(path: Path, digest: str) -> bool:
@@ -159,7 +184,8 @@ def exchange(first: Path, second: Path) -> bool:
     return bool(rename(_HERE, os.fsencode(first), _HERE, os.fsencode(second), _EXCHANGE) == 0)
 
 
-def _put_in_place(site_dir: Path, new: Path, aside: Path) -> None:
+def put_in_place(site_dir: Path, new: Path, aside: Path) -> None:
+    """Put a folder in the place of another, in one step where the system can; the other one is removed."""
     if not site_dir.exists():
         new.rename(site_dir)
     elif exchange(new, site_dir):
@@ -188,8 +214,8 @@ def new_site(site_dir: Path) -> Iterator[Shelf]:
         new.mkdir(parents=True)
         site = Shelf(site_dir, new, _before(site_dir), damaged_files(site_dir))
         yield site
-        site.finish()
-        _put_in_place(site_dir, new, aside)
+        put_in_place(site_dir, new, aside)
+        site.write_list()
     except OSError as fault:
         raise RenderError(
             f"The site folder {site_dir} cannot be written: {fault.strerror or fault}.", "Check its permissions and free space."

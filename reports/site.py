@@ -72,7 +72,7 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
     digests = {
-        player_id: hashlib.sha256(f"{ground}|{room.around}|{rows}".encode()).hexdigest()
+        player_id: hashlib.sha256(f"{ground}|{room.around}|{rows}|{room.work.below(player_id)}".encode()).hexdigest()
         for player_id, rows in sorted(room.marts.fingerprints().items())
     }
     known = set(room.marts.rows("mart_player")["player_id"])
@@ -166,4 +166,5 @@ def build_site(
             _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
     _write_links(cache, site_dir, site_key)
     cache.clear()
-    return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"))
+    n_links_new = site.n_moved(FOLDER["player"])
+    return SiteOutcome(site.n_written, site.n_unchanged, str(site_dir / "coach" / "index.html"), n_links_new)

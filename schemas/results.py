@@ -101,11 +101,12 @@ class Withdrawal:
 
 @dataclass(frozen=True)
 class SiteOutcome:
-    """What was written: pages changed, unchanged, and the page to open."""
+    """What was written: pages changed, unchanged, the page to open, and how many players have a new link."""
 
     n_written: int
     n_unchanged: int
     start_page: str
+    n_links_new: int = 0
 
 
 @dataclass(frozen=True)

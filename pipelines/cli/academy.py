@@ -47,14 +47,20 @@ def run(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
         from pipelines.runs import Night, run_night
 
         outcome = run_night(Night(found, now(), tell))
-    _show_night(screen, outcome)
+    show_night(screen, outcome)
 
 
-def _show_night(screen: Screen, outcome: NightOutcome) -> None:
+def show_night(screen: Screen, outcome: NightOutcome) -> None:
+    """Say what a night did, and which page to open."""
     if not screen.quiet:
         _show_files(screen, outcome.intake)
         screen.remark(f"Flags: {outcome.n_flags_open} open, {outcome.n_flags_new} new.")
         screen.remark(f"Pages: {outcome.site.n_written} written, {outcome.site.n_unchanged} unchanged.")
+    if outcome.site.n_links_new:
+        screen.remark(
+            f"New links: {outcome.site.n_links_new} players have one, and the pages under the old ones are gone; "
+            "player-links.csv has them all. Hand them out anew, and publish again."
+        )
     screen.result(outcome.site.start_page)
 
 
@@ -112,7 +118,7 @@ def withdraw(
 
         withdrawal, outcome = withdraw_and_rerun(Night(found, now(), tell), file)
     screen.remark(f"Taken back: {withdrawal.name}, {withdrawal.n_rows} rows. Its original stays as {withdrawal.kept_as}.")
-    _show_night(screen, outcome)
+    show_night(screen, outcome)
 
 
 def again(
@@ -134,7 +140,7 @@ def again(
         from pipelines.runs import Night, try_again
 
         outcome = try_again(Night(found, now(), tell), file, accepted=accept)
-    _show_night(screen, outcome)
+    show_night(screen, outcome)
 
 
 def schedule(
@@ -174,7 +180,7 @@ def demo(
         from pipelines.runs import Night, invented_academy, run_night
 
         outcome = run_night(Night(invented_academy(folder), LAST_EVENING, tell))
-    _show_night(screen, outcome)
+    show_night(screen, outcome)
     screen.remark("Open the page above in a browser. What the invented stories are stands in truth.json beside it.")
 
 

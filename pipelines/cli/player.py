@@ -65,13 +65,15 @@ def erase(
         screen.result("Still may name the player: .prefect/prefect.db (stop the timetable and delete it; it is made anew)")
     for path in erasure.backups:
         screen.result(f"Still holds the player: {path} (make a new backup, then delete it)")
+    for folder in erasure.published:
+        screen.result(f"Still holds the player: {folder} (publish again)")
     for place in _BEYOND:
         screen.result(f"Not reached, see to it by hand: {place}")
 
 
 _BEYOND = (
     "copies of backups and of the workspace elsewhere; a copy restored in another folder needs .forgotten.json beside it",
-    "pages, tables and sheets that were printed, sent, published or exported",
+    "pages, tables and sheets that were printed, sent or exported",
     "devices, and programs from which files were exported",
     "free space of this disk, and its own snapshots",
 )

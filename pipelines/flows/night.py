@@ -18,6 +18,7 @@ from pipelines.flows.due import night_was_missed, review_was_missed
 from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.workspace import find_workspace, pages_are_due
+from reports.shelf import list_of
 from schemas.errors import SpeedworthError, WarehouseBusyError, WorkspaceError
 from schemas.results import IntakeOutcome, NightOutcome
 
@@ -115,7 +116,7 @@ def intake(workspace: str) -> None:
     night = _night(workspace)
     academy = night.workspace.academy()
     is_missed = night_was_missed(night.workspace, academy, night.now)
-    if is_missed or pages_are_due(night.workspace.site, academy.times.pages_every_min, night.now):
+    if is_missed or pages_are_due(list_of(night.workspace.site), academy.times.pages_every_min, night.now):
         _keep_night(night_task(workspace))
     else:
         _keep_intake(intake_task(workspace))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.cleaning import cleaned
 from pipelines.stages.desk_view import TRAYS
 from pipelines.stages.intake import disk
+from reports.shelf import list_of
 from warehouse.timetable_store import forget_rows
 
 if TYPE_CHECKING:
@@ -116,11 +117,12 @@ def turn_away(workspace: Workspace, is_known: Callable[[Path, bytes], bool], for
 def remove_pages(site: Path, links: Path, forgotten: Forgotten) -> None:
     """Remove pages that name somebody; the next night writes those that are still needed anew."""
     for path in sorted(site.rglob("*")):
-        if path.is_file() and path.suffix in {".html", ".json"}:
+        if path.is_file() and path.suffix == ".html":
             text = path.read_text(encoding="utf-8", errors="replace")
-            if path.suffix == ".json" or (forgotten.may_be_in(text) and forgotten.spans(text)) or forgotten.spans(path.name):
+            if (forgotten.may_be_in(text) and forgotten.spans(text)) or forgotten.spans(path.name):
                 path.unlink()
-    links.unlink(missing_ok=True)
+    for path in (links, list_of(site), list_of(site).with_suffix(".part")):
+        path.unlink(missing_ok=True)
 
 
 def clean_scheduler(workspace: Workspace, forgotten: Forgotten) -> bool:

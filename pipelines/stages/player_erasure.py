@@ -33,6 +33,7 @@ from pipelines.stages.intake.lists import PROBLEM_HEADER, harmless, list_places,
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings, delivery_id
 from pipelines.stages.intake.redact import lines_of_players, redact_kept
+from pipelines.stages.publish import published
 from pipelines.workspace import writing
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
@@ -82,6 +83,8 @@ class Erasure:
         Backups, which still hold the player.
     scheduler_reached : bool
         Whether the timetable's own store could be cleaned.
+    published : tuple of str
+        Folders to which pages were published, which still hold the player until that is done again.
     """
 
     n_rows: int
@@ -89,6 +92,7 @@ class Erasure:
     naming_still: tuple[Path, ...]
     backups: tuple[Path, ...]
     scheduler_reached: bool = True
+    published: tuple[str, ...] = ()
 
 
 def erase_player(workspace: Workspace, player_id: str, now: datetime) -> Erasure:
@@ -239,7 +243,7 @@ def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
     remove_pages(workspace.site, workspace.root / "player-links.csv", forgotten)
     reached = clean_scheduler(workspace, forgotten)
     backups = tuple(sorted(workspace.backups.iterdir()))
-    erasure = Erasure(begun.n_rows, len(begun.files), unreached, backups, reached)
+    erasure = Erasure(begun.n_rows, len(begun.files), unreached, backups, reached, tuple(sorted(published(workspace))))
     note(workspace, now, "player erase", rows=erasure.n_rows, files=erasure.n_files, backups=len(erasure.backups))
     workspace.erasure_due.unlink()
     return erasure

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,7 +36,7 @@ def restore(
     """Put the contents of a backup in place of what the workspace holds; what was there is moved aside, not deleted.
 
     The copy is unpacked and checked whole before anything is moved; from the first move on, the next start finishes what an end
-    in between left. The inbox is left as it is.
+    in between left. The inbox is left as it is, and so are the players' links, where there are any.
 
     Parameters
     ----------
@@ -77,6 +78,8 @@ def restore(
         if (brought / workspace.warehouse.name).exists():
             with open_warehouse(brought / workspace.warehouse.name) as con:
                 forget_night(con)  # the pages that stand now are of another night
+        if workspace.key_file.exists():  # links that were renewed since stay so
+            shutil.copy2(workspace.key_file, brought / workspace.key_file.name)
         aside = workspace.backups / f"replaced-{now:%Y-%m-%dT%H%M%SZ}"
         begin_exchange(workspace.root, brought, aside)
         note(workspace, now, "restore")

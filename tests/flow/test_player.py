@@ -14,6 +14,7 @@ from pipelines.stages import player_erasure
 from pipelines.stages.doctor import examine
 from pipelines.stages.player_erasure import erase_player
 from pipelines.stages.player_export import export_player
+from reports.shelf import list_of
 from schemas.core import core_tables
 from schemas.errors import NotFoundError, WorkspaceError
 from tests.flow.conftest import BY_HAND, NIGHT
@@ -157,7 +158,7 @@ def test_an_interrupted_erasure_is_finished_by_the_next_start(
     else:
         take_in_waiting(Night(finished, LATER))
     assert not finished.erasure_due.exists()
-    pages = {finished.site, finished.root / "player-links.csv"}  # made anew by the night that follows
+    pages = {finished.site, list_of(finished.site), finished.root / "player-links.csv"}  # made anew by the night that follows
     kept = [path for path in finished.root.rglob("*") if path.is_file() and not pages & {path, *path.parents}]
     left = [path for path in kept if b"heron" in path.read_bytes()]
     assert left == []

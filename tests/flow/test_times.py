@@ -95,4 +95,4 @@ def test_pages_are_due_when_they_are_older_than_wanted(tmp_path: Path, age_min: 
         made.touch()
         then = (NOW - timedelta(minutes=age_min)).timestamp()
         os.utime(made, (then, then))
-    assert pages_are_due(tmp_path, every_min, NOW) == due
+    assert pages_are_due(tmp_path / "pages.json", every_min, NOW) == due
