@@ -22,6 +22,7 @@ from reports.player_work import FOLDER, Work, Workshop
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
+from schemas.spreadsheet import csv_of
 from warehouse.marts import MartCache, Marts
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def _write_links(cache: MartCache, site_dir: Path, key: bytes) -> None:
     """Which folder is whose, for the person who hands the links out; beside the site, in none of its folders."""
     players = Marts(cache.con, "coach", cache).rows("mart_player").sort("player_id")
     pages = [f"{site_dir.name}/players/{player_token(player_id, key)}/index.html" for player_id in players["player_id"]]
-    text = players.select("player_id", "alias").with_columns(pl.Series("page", pages, dtype=pl.String)).write_csv()
+    text = players.select("player_id", "alias").with_columns(pl.Series("page", pages, dtype=pl.String)).pipe(csv_of)
     target = site_dir.with_name("player-links.csv")
     if not target.exists() or target.read_text(encoding="utf-8") != text:
         target.write_text(text, encoding="utf-8")

@@ -97,13 +97,15 @@ def _with_headline(rows: pl.DataFrame, academy: Academy) -> list[dict[str, Any]]
 def _write(screen: Screen, rows: list[dict[str, Any]], form: Form) -> None:
     import polars as pl
 
+    from schemas.spreadsheet import csv_of
+
     if form is Form.JSON:
         screen.result(
             json.dumps([{name: row[name] for name in FLAG_COLUMNS} for row in rows], indent=1, default=str, ensure_ascii=False)
         )
     elif form is Form.CSV:
         texts = [{name: None if row[name] in {None, ""} else str(row[name]) for name in FLAG_COLUMNS} for row in rows]
-        screen.result(pl.DataFrame(texts, schema=dict.fromkeys(FLAG_COLUMNS, pl.String)).write_csv().rstrip("\n"))
+        screen.result(csv_of(pl.DataFrame(texts, schema=dict.fromkeys(FLAG_COLUMNS, pl.String))).rstrip("\n"))
     elif rows:
         screen.table(_TABLE_COLUMNS, [[row[name] for name in _TABLE_COLUMNS] for row in rows])
     else:

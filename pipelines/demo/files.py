@@ -9,6 +9,7 @@ import polars as pl
 
 from pipelines.demo.cast import START_ON, Player
 from schemas.files import KINDS
+from schemas.spreadsheet import csv_of
 
 TIME_ZONE = "Europe/Copenhagen"
 DAILY_FROM = date(2026, 1, 1)
@@ -37,7 +38,7 @@ class DemoFile:
 
 def csv_bytes(frame: pl.DataFrame) -> bytes:
     """A native CSV file."""
-    return frame.write_csv().encode()
+    return csv_of(frame).encode()
 
 
 def dated(frame: pl.DataFrame) -> pl.DataFrame:

@@ -21,6 +21,7 @@ from pipelines.desk.keys import HandIn
 from pipelines.stages.intake import check_file
 from schemas.errors import WorkspaceError
 from schemas.files import KINDS
+from schemas.spreadsheet import harmless_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,7 +87,7 @@ def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, KINDS[kind].names, lineterminator="\n", extrasaction="raise")
     writer.writeheader()
-    writer.writerows({name: _cell(value) for name, value in row.items()} for row in rows)
+    writer.writerows({name: harmless_text(_cell(value)) for name, value in row.items()} for row in rows)
     return text.getvalue()
 
 

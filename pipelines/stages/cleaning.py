@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.spreadsheet import told_text
+
 if TYPE_CHECKING:
     from pipelines.stages.forgotten import Forgotten
 
@@ -160,6 +162,10 @@ def _is_theirs(row: str, where: tuple[str, tuple[int, ...]], forgotten: Forgotte
 
 
 def _cells(row: str, separator: str) -> list[str]:
+    return [told_text(cell) for cell in _split(row, separator)]
+
+
+def _split(row: str, separator: str) -> list[str]:
     if '"' not in row:
         return row.strip("\r\n").split(separator)
     try:

@@ -7,14 +7,13 @@ that the decision finds its flag again when corrected data have given it another
 
 from __future__ import annotations
 
-import csv
-import io
 import secrets
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.flags.decisions import decision_states
+from pipelines.stages.intake.lists import csv_text
 from schemas.errors import UsageError, WorkspaceError
 from schemas.files import KINDS
 from warehouse.connection import frame, open_warehouse, transaction
@@ -116,11 +115,7 @@ def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:
         "region": flag["region"],
         "raised_on": flag["raised_on"],
     }
-    text = io.StringIO()
-    writer = csv.DictWriter(text, KINDS["decisions"].names, lineterminator="\n")
-    writer.writeheader()
-    writer.writerow({name: "" if value is None else value for name, value in row.items()})
-    return text.getvalue()
+    return csv_text(KINDS["decisions"].names, [[row[name] for name in KINDS["decisions"].names]]).decode()
 
 
 def decisions_of_player(workspace: Workspace, player_id: str, role: Role) -> pl.DataFrame:

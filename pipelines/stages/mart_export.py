@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.player_export import dictionary_frame, flat
 from schemas.errors import WorkspaceError
 from schemas.marts import marts
+from schemas.spreadsheet import csv_of
 from warehouse.connection import frame, open_warehouse
 
 if TYPE_CHECKING:
@@ -54,8 +55,8 @@ def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -
         folder.mkdir(parents=True, exist_ok=True)
         for name, rows in found.items():
             rows.write_parquet(folder / f"{name}.parquet")
-            flat(rows).write_csv(folder / f"{name}.csv")
-        dictionary_frame(wanted).write_csv(folder / "dictionary.csv")
+            (folder / f"{name}.csv").write_text(csv_of(flat(rows)), encoding="utf-8")
+        (folder / "dictionary.csv").write_text(csv_of(dictionary_frame(wanted)), encoding="utf-8")
     except OSError as fault:
         raise WorkspaceError(f"{folder} cannot be written: {fault.strerror}.", "Choose another folder.") from fault
     return MartExport(folder, len(found), sum(rows.height for rows in found.values()))

@@ -29,7 +29,7 @@ from pipelines.stages.erasure_files import clean_kept_files, clean_scheduler, re
 from pipelines.stages.forgotten import Forgotten, forget, read_forgotten
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.disk import write_durably, write_whole
-from pipelines.stages.intake.lists import PROBLEM_HEADER, harmless, list_places, write_list
+from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings, delivery_id
 from pipelines.stages.intake.redact import lines_of_players, redact_kept
@@ -316,5 +316,5 @@ def _clean_lists(workspace: Workspace, con: duckdb.DuckDBPyConnection, ledger: l
             continue
         place, _ = list_places(file["file_id"], file["name"], file["kind"])
         if (workspace.root / place).exists():
-            told = harmless(told_problems(con, file["file_id"])).rows()
+            told = told_problems(con, file["file_id"]).rows()
             write_list(workspace.root / place, PROBLEM_HEADER, [(file["name"], *cells) for cells in told])

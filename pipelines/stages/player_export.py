@@ -11,6 +11,7 @@ import polars as pl
 from pipelines.stages.audit_log import note
 from schemas.core import core_tables
 from schemas.errors import WorkspaceError
+from schemas.spreadsheet import csv_of
 from warehouse.connection import open_warehouse
 from warehouse.persons import require_player, rows_of_player
 
@@ -83,8 +84,8 @@ def _write(folder: Path, found: dict[str, pl.DataFrame]) -> None:
     if any(folder.iterdir()):
         raise WorkspaceError(f"{folder} is not empty.", "Choose a new folder.")
     for name, rows in found.items():
-        flat(rows).write_csv(folder / f"{name}.csv")
+        (folder / f"{name}.csv").write_text(csv_of(flat(rows)), encoding="utf-8")
     everything = {name: rows.to_dicts() for name, rows in found.items()}
     (folder / "player.json").write_text(json.dumps(everything, indent=1, default=str, ensure_ascii=False), encoding="utf-8")
     tables = core_tables()
-    dictionary_frame(tables[name] for name in found).write_csv(folder / "dictionary.csv")
+    (folder / "dictionary.csv").write_text(csv_of(dictionary_frame(tables[name] for name in found)), encoding="utf-8")

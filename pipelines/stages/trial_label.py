@@ -21,6 +21,7 @@ from pipelines.measures.trial.labels import SHEET_SCHEMA, CannotPairError, Paire
 from pipelines.stages.intake import find_delivery, rows_of_file
 from schemas.errors import NotFoundError, UsageError
 from schemas.files import KINDS
+from schemas.spreadsheet import csv_of
 from warehouse.trial import declared_trial, sessions_of_player, shots_of_file, shots_of_session
 
 if TYPE_CHECKING:
@@ -282,7 +283,8 @@ def lay_down(workspace: Workspace, trial: DeclaredTrial, found: LabelledSession)
     workspace.inbox.mkdir(parents=True, exist_ok=True)
     path = workspace.inbox / f"shots_{trial.trial_id}_{found.session_id}.csv"
     part = path.with_name(f".{path.name}.part")
-    pl.DataFrame(correction_rows(found), schema_overrides={"felt": pl.String}, infer_schema_length=None).write_csv(part)
+    rows = pl.DataFrame(correction_rows(found), schema_overrides={"felt": pl.String}, infer_schema_length=None)
+    part.write_text(csv_of(rows), encoding="utf-8")
     part.replace(path)
     return path
 

@@ -27,6 +27,7 @@ from reports.pages.shot_sheet import sheet_page
 from schemas.clubs import CLUBS
 from schemas.course import DEFAULT_COURSES
 from schemas.errors import NotFoundError, UsageError
+from schemas.spreadsheet import csv_of
 from schemas.trial_sheet import PowerLine, SheetShot, ShotSheet
 from warehouse.connection import frame, scalar
 from warehouse.marts import Marts
@@ -183,8 +184,8 @@ def write_sheet(root: Path, sheet: ShotSheet, academy: Academy, today: date) -> 
     )
     one_context = replace(page_context(academy, "coach", today), with_scripts=False)
     files.html.write_text(sheet_page(sheet, one_context), encoding="utf-8")
-    _sheet_table(sheet).write_csv(files.csv)
-    _declaration(sheet, today).write_csv(files.declaration)
+    files.csv.write_text(csv_of(_sheet_table(sheet)), encoding="utf-8")
+    files.declaration.write_text(csv_of(_declaration(sheet, today)), encoding="utf-8")
     return files
 
 

@@ -13,6 +13,7 @@ from pipelines.stages.intake.csv_text import careful, plain
 from pipelines.stages.intake.nested import nested_json
 from pipelines.stages.intake.other_formats import json_cells, parquet_cells, sheet_cells
 from pipelines.stages.intake.table import Cells, Plain, Unread
+from schemas.spreadsheet import told
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -74,7 +75,10 @@ def native_content(ending: str, data: bytes) -> Plain | Cells | Unread:
     if not data:
         return Unread("empty_file")
     other = _OTHER_FORMATS.get(ending)
-    return other(data) if other is not None else plain(data) or careful(data)
+    content = other(data) if other is not None else plain(data) or careful(data)
+    if isinstance(content, Cells) and ending in {".csv", ".xlsx"}:
+        return replace(content, rows=told(content.rows))
+    return content
 
 
 def _separator_hint(header: tuple[str, ...]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import codecs
 import csv
+import re
 from collections import Counter
 from dataclasses import dataclass
 
@@ -20,6 +21,8 @@ MOST_LINES_IN_A_ROW = 60
 MOST_COLUMNS = 2000
 MOST_CELLS = 12_000_000
 _SHOWN = 200
+_MARKED = re.compile(rb"""(?:^|[,\n"])[ \t]*'+(?:[=+\-@\t]|\xef\xbc)""")
+"""Where a cell may begin with the mark of text that is no formula: see :mod:`schemas.spreadsheet`."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,8 @@ def plain(data: bytes) -> Plain | None:
         if b"\r" in data:
             return None
     if not data.isascii() and not _is_utf8(data):
+        return None
+    if b"'" in data and _MARKED.search(data):
         return None
     head, _, body = data.partition(b"\n")
     body = body.rstrip(b"\n")

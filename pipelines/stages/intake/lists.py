@@ -11,14 +11,15 @@ import os
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
-
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.disk import flat_name
+from schemas.spreadsheet import harmless_text, told_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
+
+    import polars as pl
 
 PROBLEM_HEADER = ("file", "line", "column", "value", "rule", "allowed", "hint", "severity")
 
@@ -30,11 +31,6 @@ def list_places(file_id: str, name: str, kind: str) -> tuple[str, str]:
     return f"quarantine/{stem}.problems.csv", f"quarantine/{rows}.rows.csv"
 
 
-def harmless(cells: pl.DataFrame) -> pl.DataFrame:
-    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    return cells.with_columns(pl.col(pl.String).str.replace(r"^([=@\t\r]|[+-][^0-9.,])", "'$1"))
-
-
 def by_file(frame: pl.DataFrame, columns: Iterable[str]) -> dict[int, list[tuple[Any, ...]]]:
     """The rows of each file of a batch (column ``file``: its position), as tuples of these columns."""
     rows: dict[int, list[tuple[Any, ...]]] = defaultdict(list)
@@ -44,11 +40,11 @@ def by_file(frame: pl.DataFrame, columns: Iterable[str]) -> dict[int, list[tuple
 
 
 def csv_text(header: Iterable[str], rows: Iterable[Iterable[Any]]) -> bytes:
-    """Rows as CSV."""
+    """Rows as CSV that a spreadsheet may open."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows(rows)
+    writer.writerows([harmless_text(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
     return out.getvalue().encode()
 
 
@@ -78,7 +74,7 @@ def without_players(path: Path, players: set[str]) -> None:
     if not path.is_file():
         return
     with path.open(encoding="utf-8", newline="") as file:
-        header, *rows = list(csv.reader(file))
+        header, *rows = [[told_text(cell) for cell in row] for row in csv.reader(file)]
     at = header.index("player_id") if "player_id" in header else -1
     kept = [tuple(row) for row in rows if at >= 0 and row[at].strip() not in players]
     write_list(path, tuple(header), kept)

@@ -13,7 +13,7 @@ from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
-from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, harmless, list_places, without_players, write_list
+from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, without_players, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
@@ -155,9 +155,9 @@ def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFil
     """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
     notable = verdict.problems.filter(pl.col("severity") != "warning")["file"].unique()
     problems = verdict.problems.filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
-    told = by_file(harmless(problems), PROBLEM_HEADER[1:])
+    told = by_file(problems, PROBLEM_HEADER[1:])
     columns = [name for name in verdict.rejected.columns if name != "file"]
-    rejected = by_file(harmless(verdict.rejected), columns)
+    rejected = by_file(verdict.rejected, columns)
     for at, one in enumerate(placed):
         if at in told or one.incoming.arrival.again:
             _write_lists(context, kind, one.incoming, told.get(at, []), _own_rows(one.incoming, columns, rejected.get(at, [])))
@@ -296,7 +296,7 @@ def _withdraw(context: IntakeContext) -> None:
         place = redact_kept(context.workspace, KINDS[ledger["kind"]], ledger, players_gone, context.readings)
         moved(context.con, ledger["file_id"], place)
         problems_place, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
-        told = harmless(told_problems(context.con, ledger["file_id"])).rows()
+        told = told_problems(context.con, ledger["file_id"]).rows()
         write_list(context.workspace / problems_place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told])
         without_players(context.workspace / rows_place, players_gone)
 
@@ -326,7 +326,7 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
     new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in standing}.values())
     found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
     problems = pl.DataFrame(found, schema=PROBLEM_COLUMNS)
-    told = by_file(harmless(problems), PROBLEM_HEADER[1:])
+    told = by_file(problems, PROBLEM_HEADER[1:])
     for at, one in enumerate(new):
         place, _ = list_places(one.incoming.file_id, one.incoming.arrival.name, "")
         rows = [(one.incoming.arrival.name, *cells) for cells in told[at]]

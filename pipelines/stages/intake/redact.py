@@ -16,6 +16,7 @@ from pipelines.stages.intake.csv_text import careful
 from pipelines.stages.intake.discover import Arrival
 from pipelines.stages.intake.reading import Readings, read_content
 from pipelines.stages.intake.table import Cells, Plain, Unread
+from schemas.spreadsheet import csv_of
 
 if TYPE_CHECKING:
     from schemas.files import FileKind
@@ -54,7 +55,7 @@ def without_rows(data: bytes, ending: str, content: Plain | Cells | Unread, priv
     if not isinstance(content, Cells):
         return b"", ".csv"
     kept = content.rows.filter(~pl.Series(content.lines).is_in(list(private)))
-    return kept.write_csv().encode(), ".csv"
+    return csv_of(kept).encode(), ".csv"
 
 
 def _kept_content(
