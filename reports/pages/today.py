@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
+from reports.findings.order import GOOD
 from reports.findings.today import Message, closed_since, messages, new_since
 from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Page
@@ -136,16 +137,23 @@ def _limited(marts: Marts, context: PageContext) -> Markup:
     return paragraph(Markup(words("today.limited", names="{}")).format(Markup(", ").join(names))) if names else Markup("")  # noqa: S704 - own words
 
 
-def _freshness(context: PageContext) -> Markup:
+def _freshness(marts: Marts, context: PageContext) -> Markup:
     """Until when data reach and when files last came; and a warning that the script shows when the page is read much later."""
     words, came = context.words, context.last_files_on
     if came is None:
-        return Markup("")
+        return _waiting(marts, context)
     line = paragraph(words("today.until_came", until=words.day(context.as_of), came=words.day(came)), "quiet-note")
     warning = Markup('<p class="warning" data-until="{}" data-days="{}" hidden>{}</p>').format(
         context.as_of.isoformat(), context.academy.alerts.quiet_after_days, words("today.stale", until=words.day(context.as_of))
     )
-    return warning + line
+    return warning + line + _waiting(marts, context)
+
+
+def _waiting(marts: Marts, context: PageContext) -> Markup:
+    """Held files and problems that wait, as numbers: whose they are, the page of whoever looks after the data says."""
+    words, waits = context.words, dict(marts.rows("mart_waiting").select("what", "n").iter_rows())
+    items = [words.count(f"today.waits.{what}", waits[what]) for what in ("held", "problem") if what in waits]
+    return paragraph(words("today.waits.said", items=words.listing(items)), "quiet-note") if items else Markup("")
 
 
 def _names(players: pl.DataFrame, context: PageContext) -> Markup:
@@ -157,15 +165,17 @@ def _names(players: pl.DataFrame, context: PageContext) -> Markup:
 
 
 def _lead(found: list[Message], context: PageContext) -> str:
-    words = context.words
-    n_alerts = sum(message.lead["level"] == "alert" for message in found)
-    if not found:
-        return words("today.lead_none", day=words.day(context.as_of))
-    if not n_alerts:
-        return words.count("today.lead_notices", len(found), day=words.day(context.as_of))
-    return words.count(
-        "today.lead_alerts", n_alerts, day=words.day(context.as_of), notices=words.number(len(found) - n_alerts, 0)
-    )
+    """How many need a look; good news is told apart, and counts as none."""
+    words, day = context.words, context.words.day(context.as_of)
+    asking = [message for message in found if message.lead["kind"] not in GOOD]
+    n_alerts, n_good = sum(message.lead["level"] == "alert" for message in asking), len(found) - len(asking)
+    good = f" {words.count('today.lead_good', n_good)}" if n_good else ""
+    if n_alerts:
+        waiting = words.number(len(asking) - n_alerts, 0)
+        return words.count("today.lead_alerts", n_alerts, day=day, notices=waiting) + good
+    if asking:
+        return words.count("today.lead_notices", len(asking), day=day) + good
+    return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day)) + good
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -177,5 +187,5 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     nobody = "" if found or asked else words("today.nobody")
     record = record_line(context) if found else Markup("")
     looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
-    body = joined([_freshness(context), looks, _changed(flags, context), _missing(marts, context)])
+    body = joined([_freshness(marts, context), looks, _changed(flags, context), _missing(marts, context)])
     yield Page(PATH, words("today.title"), body, lead=_lead(found, context), nav="today.title", order=10, body_shown=True)

@@ -53,4 +53,15 @@ PROBLEM = Table(
     readers=("data",),
 )
 
-MARTS: tuple[Table, ...] = (FILE, PROBLEM)
+WAITING = Table(
+    "mart_waiting",
+    "How much of what came waits for a person: a number only, of kinds that tell nothing of a body.",
+    ("what",),
+    (
+        text("what", "held: files held whole; problem: problems that wait.", required=True),
+        integer("n", "How many.", required=True),
+    ),
+    readers=("coach", "physio"),
+)
+
+MARTS: tuple[Table, ...] = (FILE, PROBLEM, WAITING)

@@ -1,0 +1,59 @@
+"""The first sentence of Today, and its line on what waits: good news is counted apart, and what waits has no name."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from reports.findings.today import messages
+from reports.pages.context import page_context
+from reports.pages.today import _lead
+from tests.report.conftest import LAST_ON, academy, build, flags, insert, row
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+import polars as pl
+
+CONTEXT = page_context(academy(), "coach", LAST_ON)
+
+
+def flag(player: str, kind: str, level: str) -> dict[str, Any]:
+    return flags()[0] | {"flag_id": player, "player_id": player, "kind": kind, "level": level, "alias": player, "decision": None}
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        ([], "Nobody needs a look on 15 March 2026: no flag is open."),
+        ([("speed_rise", "alert")], "Nobody needs a look on 15 March 2026. Good news of one player."),
+        (
+            [("speed_fall", "alert"), ("speed_rise", "alert"), ("scatter_fall", "alert"), ("quiet", "notice")],
+            "One player needs a look on 15 March 2026; 1 more wait as notices. Good news of 2 players.",
+        ),
+        (
+            [("quiet", "notice"), ("strokes_better", "notice")],
+            "No alert on 15 March 2026; one notice waits. Good news of one player.",
+        ),
+    ],
+)
+def test_good_news_is_not_counted_among_those_who_need_a_look(told: list[tuple[str, str]], says: str) -> None:
+    rows = [flag(f"p{number}", kind, level) for number, (kind, level) in enumerate(told)]
+    frame = pl.DataFrame(rows) if rows else pl.DataFrame(flags()).clear()
+    assert _lead(messages(frame, body_first=False), CONTEXT) == says
+
+
+def test_what_waits_is_said_in_numbers_only(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    secret = row("file", file_id="c" * 64, name="checkins_lark_spine.csv", kind="checkins", n_rows=1, status="held")
+    insert(con, "file", [secret | {"received_at": dt.datetime(2026, 3, 15, 6, 0)}])  # noqa: DTZ001 - instants are UTC without a zone
+    built = build(con, tmp_path / "site")
+    said = "Of what came, one file is held and one problem in a row waits: a task for whoever looks after the data."
+    for audience in ("coach", "physio"):
+        text = built.text(f"{audience}/index.html")
+        assert said in re.sub(r"\s+", " ", text)
+        assert "spine" not in text
