@@ -155,7 +155,7 @@ def files_naming(con: Connection, player_id: str, seen: pl.DataFrame | None = No
     polars.DataFrame
         ``file_id``, ``name``, ``kind``, ``mapping``, ``kept_as``, ``status``, by file_id.
     """
-    lines = _lines(con, player_id, seen)
+    lines = told_lines(con, player_id, seen)
     with registered(con, "named", lines.select("file_id").unique()):
         return frame(
             con,
@@ -166,7 +166,7 @@ def files_naming(con: Connection, player_id: str, seen: pl.DataFrame | None = No
 
 def lines_of_player(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> dict[str, list[int]]:
     """File to the lines that are about the player, as far as they were read."""
-    lines = _lines(con, player_id, seen).drop_nulls("line").unique().sort("file_id", "line")
+    lines = told_lines(con, player_id, seen).drop_nulls("line").unique().sort("file_id", "line")
     return {str(key[0]): part["line"].to_list() for key, part in lines.partition_by("file_id", as_dict=True).items()}
 
 
@@ -176,7 +176,7 @@ def _parts(con: Connection, player_id: str) -> pl.DataFrame:
     return pl.DataFrame({"part": pl.concat(ids).unique()})
 
 
-def _lines(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> pl.DataFrame:
+def told_lines(con: Connection, player_id: str, seen: pl.DataFrame | None = None) -> pl.DataFrame:
     """``what`` (live, replaced or refused), ``file_id``, ``line``; ``seen``: file and line of further rows of the player."""
     seen = pl.DataFrame(schema=_SEEN) if seen is None else seen.select(list(_SEEN)).cast(_SEEN)
     live = [
@@ -205,7 +205,7 @@ def _lines(con: Connection, player_id: str, seen: pl.DataFrame | None = None) ->
 
 def n_rows_of(con: Connection, player_id: str) -> int:
     """How many live rows are about a player."""
-    return _lines(con, player_id).filter(what="live").height
+    return told_lines(con, player_id).filter(what="live").height
 
 
 def erase_rows(con: Connection, player_id: str, seen: pl.DataFrame) -> None:
@@ -218,7 +218,7 @@ def erase_rows(con: Connection, player_id: str, seen: pl.DataFrame) -> None:
     seen : polars.DataFrame
         ``file_id``, ``line``: rows of the player that were found in the kept copies, refused ones too.
     """
-    lines = _lines(con, player_id, seen)
+    lines = told_lines(con, player_id, seen)
     parts = _parts(con, player_id)
     _recount(con, lines)
     with registered(con, "parts", parts), registered(con, "seen_lines", seen.select(list(_SEEN)).cast(_SEEN)):

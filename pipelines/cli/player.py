@@ -25,7 +25,11 @@ def export(
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Write everything about a player as CSV and JSON, with what the columns mean."""
+    """Write everything about a player: a page to read, tables as CSV and JSON, and what the columns mean.
+
+    Rows, what was derived from them, flags and decisions, rows that were refused, the files that they came in, the lines as they
+    were dropped, and what the desk keeps. Open index.html.
+    """
     from pipelines.stages.player_export import export_player
     from pipelines.workspace import find_workspace
 
@@ -33,6 +37,8 @@ def export(
     screen = Screen(quiet)
     screen.result(str(exported.folder))
     screen.remark(f"{exported.n_rows} rows in {exported.n_tables} tables; columns are explained in dictionary.csv.")
+    if exported.n_mentions:
+        screen.remark(f"{exported.n_mentions} places name the player and are about others too: look at them (mention.csv).")
 
 
 def erase(

@@ -11,13 +11,13 @@ import hmac
 import json
 import re
 import secrets
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.disk import write_durably
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
     from datetime import datetime
     from pathlib import Path
 
@@ -120,11 +120,25 @@ class Forgotten:
             for after in range(_AROUND + 1)
         )
 
-    def masked(self, text: str, *, loosely: bool = False) -> str:
+    def masked(self, text: str, *, loosely: bool = False, instead: str = "") -> str:
         """The text with names taken out."""
         for start, end in reversed(self.spans(text, loosely=loosely)):
-            text = f"{text[:start]}{'erased' if loosely else ERASED}{text[end:]}"
+            text = f"{text[:start]}{instead or ('erased' if loosely else ERASED)}{text[end:]}"
         return text
+
+
+def marks_of(names: Collection[str], spared: Iterable[str] = ()) -> Forgotten:
+    """Marks by which these names are found in any text, and kept nowhere."""
+    found = Forgotten(secrets.token_bytes(32))
+    folded = {name for name in map(folded_words, names) if _is_findable(name)}
+    return replace(
+        found,
+        ids=frozenset(found.mark("id", name) for name in names),
+        names=frozenset(found.mark("name", name) for name in folded),
+        heads=frozenset(found.mark("head", name.split()[0]) for name in folded),
+        longest=max((len(name.split()) for name in folded), default=1),
+        spared=frozenset(map(folded_words, spared)),
+    )
 
 
 def read_forgotten(workspace: Path, spared: Iterable[str] = ()) -> Forgotten | None:

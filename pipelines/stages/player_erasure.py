@@ -32,7 +32,8 @@ from pipelines.stages.intake.disk import write_durably, write_whole
 from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings, delivery_id
-from pipelines.stages.intake.redact import lines_of_players, redact_kept
+from pipelines.stages.intake.redact import redact_kept
+from pipelines.stages.person_files import seen_lines
 from pipelines.stages.publish import published
 from pipelines.workspace import writing
 from schemas.files import KINDS
@@ -47,7 +48,6 @@ from warehouse.persons import (
     files_naming,
     ids_of_player,
     keep_under,
-    kept_files,
     known_people,
     ledger_places,
     lines_of_player,
@@ -192,7 +192,7 @@ def _begin(workspace: Workspace, player_id: str, *, is_listed: bool = True) -> _
         if is_listed:
             require_player(con, player_id)
         alias, others = known_people(con).get(player_id, ""), _names_of_others(con, player_id)
-        seen = _seen_lines(workspace, con, player_id)
+        seen = seen_lines(workspace, con, player_id)
         begun = _Begun(
             player_id,
             n_rows_of(con, player_id),
@@ -203,18 +203,6 @@ def _begin(workspace: Workspace, player_id: str, *, is_listed: bool = True) -> _
         )
     write_durably(workspace.erasure_due, json.dumps(asdict(begun)).encode())
     return begun
-
-
-def _seen_lines(workspace: Workspace, con: duckdb.DuckDBPyConnection, player_id: str) -> pl.DataFrame:
-    """Lines about the player in kept copies: rows that were refused for their key are found in no table."""
-    readings = Readings(workspace.mappings, workspace.academy().time_zone)
-    seen = [
-        (file["file_id"], line)
-        for file in kept_files(con).to_dicts()
-        if file["kind"] in KINDS
-        for line in lines_of_players(workspace.root, KINDS[file["kind"]], file, {player_id}, readings)
-    ]
-    return pl.DataFrame(seen, schema={"file_id": pl.String, "line": pl.Int64}, orient="row")
 
 
 def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bisect
 import codecs
+import json
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -108,6 +109,41 @@ def lines_of_players(
     if place.suffix in {".csv", ".jsonl"} and not any(player.encode() in data for player in players) and not ledger["mapping"]:
         return ()
     return _lines_of(_kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings), data, players)
+
+
+def rows_of_players(
+    workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings
+) -> list[tuple[int, str, str]]:
+    """Line, text and heading of every row of these players in a kept original; parameters as in :func:`redact_kept`."""
+    place = workspace / ledger["kept_as"]
+    if not ledger["kept_as"] or not place.is_file():
+        return []
+    data = place.read_bytes()
+    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
+    content = careful(data) if isinstance(content, Plain) else content
+    own = _lines_of(content, data, players)
+    if isinstance(content, Unread):
+        return []
+    if place.suffix in {".csv", ".jsonl"} and not data.startswith(_WIDE):
+        return _as_dropped(content, data, own, is_table=place.suffix == ".csv")
+    rows = content.rows.filter(pl.Series(content.lines).is_in(list(own))).to_dicts()
+    cells = ({name: cell for name, cell in row.items() if cell is not None} for row in rows)
+    return [(line, json.dumps(told, ensure_ascii=False), "") for line, told in zip(own, cells, strict=True)]
+
+
+def _as_dropped(content: Cells, data: bytes, own: tuple[int, ...], *, is_table: bool) -> list[tuple[int, str, str]]:
+    lines = data.split(b"\n")
+    above = lines[: min(content.lines.tolist(), default=1) - 1] if is_table else []
+    heading = next((_decoded(line) for line in reversed(above) if line.strip()), "")
+    spans = {line: sorted(_spans(content, (line,), len(lines))) for line in own}
+    return [(line, _decoded(b"\n".join(lines[at - 1] for at in span)).rstrip(), heading) for line, span in spans.items()]
+
+
+def _decoded(data: bytes) -> str:
+    try:
+        return data.decode("utf-8-sig").rstrip("\r")
+    except UnicodeDecodeError:
+        return data.decode("latin-1").rstrip("\r")
 
 
 def _lines_of(content: Plain | Cells | Unread, data: bytes, players: set[str]) -> tuple[int, ...]:
