@@ -9,8 +9,12 @@ from contextlib import suppress
 from pathlib import Path
 
 KEPT = ("academy.toml", "academy.duckdb", ".site-key", ".id-key", ".backup-key", "recipients.txt", "audit.log",
-        "mappings", "archive", "quarantine")  # fmt: skip
-"""What a backup holds, below the workspace. Pages are rendered anew; the inbox is left as it is."""
+        "mappings", "archive", "quarantine", ".desk/sheets", ".desk/dropped", ".desk/undone")  # fmt: skip
+"""What a backup holds, below the workspace. Pages are rendered anew; the inbox is left as it is.
+
+Of the desk, what was noted beside shots and what was dropped there come along. Its keys, links and sessions do not: a key that
+was removed since must not open the desk again. On another machine they are made anew.
+"""
 
 BROUGHT = ".restored"
 _MARKER = ".restore-due"
@@ -22,7 +26,7 @@ def begin_exchange(root: Path, brought: Path, aside: Path) -> None:
     target = root / BROUGHT
     shutil.rmtree(target, ignore_errors=True)
     brought.rename(target)
-    told = {"aside": str(aside.relative_to(root)), "names": sorted(path.name for path in target.iterdir())}
+    told = {"aside": str(aside.relative_to(root)), "names": [name for name in KEPT if (target / name).exists()]}
     part = root / f"{_MARKER}.part"
     part.write_text(json.dumps(told), encoding="utf-8")
     part.replace(root / _MARKER)  # from here on it will be finished, by whoever comes next
@@ -47,8 +51,10 @@ def finish_exchange(root: Path) -> bool:
 
 
 def _exchange_one(old: Path, new: Path, aside: Path, *, is_in_copy: bool) -> None:
-    if is_in_copy and not new.exists():
-        return  # done before
+    if not (new if is_in_copy else old).exists():
+        return  # done before, or nothing to do
+    for place in (old, aside):
+        place.parent.mkdir(parents=True, exist_ok=True)
     if old.is_dir():
         if aside.exists():
             old.rmdir()  # made empty by the start that finishes

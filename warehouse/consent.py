@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.core import core_tables
 from schemas.files import KINDS
 from warehouse.connection import frame, insert_frame, registered
+from warehouse.night import forget_night
 
 if TYPE_CHECKING:
     import duckdb
@@ -161,3 +163,82 @@ def _recount(con: Connection, taken: pl.DataFrame) -> None:
             where file.file_id = taken.file_id
             """
         ).fetchall()
+
+
+def refused_players(con: Connection) -> list[str]:
+    """Players who do not agree, or no longer."""
+    return frame(con, f"select player_id from {_REFUSED} order by player_id")["player_id"].to_list()
+
+
+def flags_of(con: Connection, players: list[str]) -> tuple[list[str], list[str]]:
+    """Ids of flags that were decided about these players, and those of them that are about the body."""
+    rows = frame(
+        con,
+        """
+        select flag_id, audience = 'physio' or region <> '' as is_body from decision_subject
+        where list_contains(?, player_id) order by flag_id
+        """,
+        [players],
+    )
+    return rows["flag_id"].to_list(), rows.filter("is_body")["flag_id"].to_list()
+
+
+def withdraw_decisions(con: Connection, file_id: str, lines: tuple[int, ...]) -> set[str]:
+    """Take the decisions at these lines of a file out; the ledger then counts them as in quarantine. Returns whose they were.
+
+    Nothing of the row is told any more but who does not agree.
+    """
+    here = pl.DataFrame({"file_id": [file_id] * len(lines), "line": lines}, schema={"file_id": pl.String, "line": pl.Int64})
+    by_flag = "(select any_value(player_id) from decision_subject subject where subject.flag_id = decision.flag_id)"
+    owner = f"coalesce(nullif(decision.player_id, ''), {by_flag})"
+    with registered(con, "withdrawn_lines", here):
+        live = frame(
+            con,
+            f"select decision.file_id, line, {owner} as player_id from decision semi join withdrawn_lines using (file_id, line)",
+        )
+        gone = frame(
+            con,
+            """
+            select file_id, line, subject.player_id from superseded_row
+            semi join withdrawn_lines using (file_id, line)
+            left join decision_subject subject on subject.flag_id = split_part(part, '|', 1)
+            where superseded_row.kind = 'decisions'
+            """,
+        )
+        con.execute(
+            """
+            delete from decision_subject
+            where (audience = 'physio' or region <> '')
+              and flag_id in (select flag_id from decision semi join withdrawn_lines using (file_id, line))
+            """
+        ).fetchall()
+        con.execute("delete from decision where (file_id, line) in (select (file_id, line) from withdrawn_lines)").fetchall()
+        con.execute(
+            "delete from superseded_row where (file_id, line) in (select (file_id, line) from withdrawn_lines)"
+        ).fetchall()
+        con.execute(
+            """
+            update problem set value = '', row_key = ''
+            where (file_id, line) in (select (file_id, line) from withdrawn_lines)
+            """
+        ).fetchall()
+    taken = pl.concat([live, gone]).with_columns(pl.col("player_id").fill_null("")).unique(["file_id", "line"])
+    if not taken.is_empty():
+        insert_frame(con, "problem", _problems(taken))
+        _recount(con, taken)
+    return set(taken["player_id"]) - {""}
+
+
+def withdraw_derived(con: Connection, players: list[str]) -> None:
+    """Take out what was computed about these players; the next night computes what may be known anew."""
+    kept = {*(kind.table for kind in KINDS.values()), "consent", "decision_subject", "problem", "superseded_row", "file"}
+    tables = {name: table for name, table in core_tables().items() if name not in kept}
+    for name, table in sorted(tables.items()):
+        if "player_id" not in table.names and "flag_id" in table.names:
+            con.execute(
+                f'delete from "{name}" where flag_id in (select flag_id from flag where list_contains(?, player_id))', [players]
+            ).fetchall()
+    for name, table in sorted(tables.items()):
+        if "player_id" in table.names:
+            con.execute(f'delete from "{name}" where list_contains(?, player_id)', [players]).fetchall()
+    forget_night(con)

@@ -116,6 +116,7 @@ def intake(workspace: str) -> None:
     night = _night(workspace)
     academy = night.workspace.academy()
     is_missed = night_was_missed(night.workspace, academy, night.now)
+    is_missed |= night.workspace.rewrite_due.exists()  # what nobody may keep is still on the pages
     if is_missed or pages_are_due(list_of(night.workspace.site), academy.times.pages_every_min, night.now):
         _keep_night(night_task(workspace))
     else:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.exchange import begin_exchange
 from pipelines.stages.audit_log import note
+from pipelines.stages.player_erasure import finish_erasures
 from pipelines.stages.seal import Opener, decrypt, is_encrypted
 from pipelines.stages.unpack import unpack
 from pipelines.workspace import require_writable, writing
@@ -82,6 +83,8 @@ def restore(
             shutil.copy2(workspace.key_file, brought / workspace.key_file.name)
         aside = workspace.backups / f"replaced-{now:%Y-%m-%dT%H%M%SZ}"
         begin_exchange(workspace.root, brought, aside)
+        if workspace.settings.is_file():
+            finish_erasures(workspace, now)  # who was erased since does not come back, not even until the next run
         note(workspace, now, "restore")
     return aside
 

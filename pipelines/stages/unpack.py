@@ -117,7 +117,12 @@ def _contents(copy: Path, data: bytes) -> Contents:
 
 def _belongs(name: str) -> bool:
     path = PurePosixPath(name)
-    return bool(path.parts) and path.parts[0] in KEPT and ".." not in path.parts and "\\" not in name and str(path) == name
+    return (
+        any(name == kept or name.startswith(f"{kept}/") for kept in KEPT)
+        and ".." not in path.parts
+        and "\\" not in name
+        and str(path) == name
+    )
 
 
 def _refuse_unsigned(copy: Path, data: bytes, key: bytes | None, told: str) -> None:

@@ -95,6 +95,21 @@ def test_an_encrypted_backup_shows_nothing_and_opens_with_its_key_alone(workspac
     assert public in (workspace.root / "recipients.txt").read_text()
 
 
+def test_notes_of_the_desk_come_back_and_its_keys_stay_as_they_are(workspace: Workspace) -> None:
+    (workspace.desk / "sheets" / "p1").mkdir(parents=True)
+    (workspace.desk / "sheets" / "p1" / "T1.1.jsonl").write_text("noted")
+    (workspace.desk / "keys.sqlite").write_text("of then")
+    copy = back_up(workspace, NOON).path
+    shutil.rmtree(workspace.desk / "sheets")
+    (workspace.desk / "keys.sqlite").write_text("of now")
+    restore(workspace, copy, LATER)
+    assert (workspace.desk / "sheets" / "p1" / "T1.1.jsonl").read_text() == "noted"
+    assert (workspace.desk / "keys.sqlite").read_text() == "of now"
+    elsewhere = Workspace(workspace.root.with_name("elsewhere"))
+    restore(elsewhere, copy, LATER, from_elsewhere=True)
+    assert [path.name for path in elsewhere.desk.rglob("*") if path.is_file()] == ["T1.1.jsonl"]
+
+
 def test_a_passphrase_opens_what_it_closed(workspace: Workspace) -> None:
     copy = back_up(workspace, NOON, readers=Readers(passphrase=PHRASE)).path
     spoil(workspace)

@@ -68,6 +68,7 @@ def test_a_restored_backup_and_old_files_bring_nothing_back(erased: Workspace, t
     workspace = own(erased, tmp_path)
     (copy,) = workspace.backups.glob("speedworth-*")
     restore(workspace, copy, LATER)
+    assert places_naming(workspace) == {}
     take_in_waiting(Night(workspace, LATER))
     assert places_naming(workspace) == {}
     drop_all(workspace)

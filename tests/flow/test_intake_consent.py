@@ -140,3 +140,46 @@ def test_the_order_of_answers_and_refusal_does_not_matter(new_folder: Callable[[
     counts = "select n_rows, n_loaded, n_quarantined, redacted from file where kind = 'checkins'"
     assert one.rows(counts).rows() == other.rows(counts).rows() == [(2, 1, 1, True)]
     assert PRIVATE not in _everything(other)
+
+
+DECIDED = "flag_id,decided_on,role,decision,note,player_id,flag_kind,region,raised_on\n"
+
+
+def _decisions(folder: DropFolder) -> None:
+    rows = (
+        f"f1,2026-03-14,physio,rest,{PRIVATE},P2,body_stiff,lower_back,2026-03-13",
+        f"f2,2026-03-14,physio,ease,{PRIVATE},P2,load_jump,,2026-03-13",
+        "f3,2026-03-14,coach,watch,slower today,P2,speed_fall,,2026-03-13",
+        "f4,2026-03-14,physio,rest,his own,P1,body_stiff,neck,2026-03-13",
+        f"f5,2026-03-14,physio,operate,{PRIVATE},P2,body_fatigue,,2026-03-13",
+    )
+    folder.drop("decisions_1.csv", DECIDED + "".join(f"{row}\n" for row in rows))
+    folder.drop("decisions_2.csv", f"{DECIDED}f1,2026-03-14,physio,watch,{PRIVATE},P2,body_stiff,lower_back,2026-03-13\n")
+    parquet = io.BytesIO()
+    texts = dict.fromkeys(DECIDED.strip().split(","), "")
+    pl.DataFrame(
+        [texts | {"flag_id": name, "decided_on": "2026-03-15", "role": role, "decision": "watch", "player_id": "P2", "note": note}
+         for name, role, note in (("g1", "physio", PRIVATE), ("g2", "coach", "calm"))]
+    ).write_parquet(parquet)  # fmt: skip
+    folder.drop("decisions_3.parquet", parquet.getvalue())
+
+
+def test_withdrawn_consent_takes_a_physios_decisions_out_everywhere(folder: DropFolder) -> None:
+    _players(folder, "true")
+    _decisions(folder)
+    folder.run()
+    assert PRIVATE in _everything(folder)
+    assert folder.rows("select flag_id from decision order by 1")["flag_id"].to_list() == ["f1", "f2", "f3", "f4", "g1", "g2"]
+    _players(folder, "false", "players_2.csv")
+    folder.run()
+    assert folder.rows("select flag_id from decision order by 1")["flag_id"].to_list() == ["f3", "f4", "g2"]
+    kept = _everything(folder)
+    assert PRIVATE not in kept
+    assert "lower_back" not in kept
+    assert all(text in kept for text in ("slower today", "his own", "calm"))
+    assert folder.faults() == {}
+    rows = folder.rows("select n_rows, n_loaded, n_quarantined from file where kind = 'decisions' order by name")
+    assert rows.rows() == [(5, 2, 3), (1, 0, 1), (2, 1, 1)]
+    _players(folder, "false", "players_3.csv")
+    folder.run()
+    assert folder.faults() == {}

@@ -13,20 +13,20 @@ from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
-from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, without_players, write_list
+from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import delivery_id
-from pipelines.stages.intake.redact import private_lines, redact_kept, without_rows
+from pipelines.stages.intake.redact import private_lines, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
 from pipelines.stages.intake.visits import told_apart
-from pipelines.workspace import Workspace
+from pipelines.stages.intake.withdrawn import withdraw_consent
 from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
-from warehouse.consent import moved, state_consents, told_problems, withdraw_body_rows
+from warehouse.consent import state_consents
 from warehouse.files import (
     KnownFile,
     forget_file,
@@ -220,7 +220,7 @@ def _commit(
         warn_of_shrunk_parts(con, shrunk, rule.allowed, rule.hint)
         if kind.name == "players":
             state_consents(con, rows, files)
-            _withdraw(context)
+            withdraw_consent(con, context.workspace, context.readings)
         close_problems(con, kind, rows, problems, files)
         written.result()
 
@@ -280,25 +280,6 @@ def _clear_earlier(context: IntakeContext, one: StoredFile, earlier: KnownFile |
     if (again, earlier.name) != (one.incoming.file_id, one.incoming.arrival.name):
         for place in list_places(again, earlier.name, earlier.kind):
             (context.workspace / place).unlink(missing_ok=True)
-
-
-def _withdraw(context: IntakeContext) -> None:
-    """What somebody no longer agrees to goes out of the warehouse and out of the kept originals, before the commit.
-
-    A crash in between leaves the players file in the inbox, and the next run does it again.
-    """
-    taken = withdraw_body_rows(context.con)
-    if not taken.is_empty():
-        Workspace(context.workspace).rewrite_due.touch()
-    for part in taken.partition_by("file_id"):
-        ledger = part.row(0, named=True)
-        players_gone = set(part["player_id"])
-        place = redact_kept(context.workspace, KINDS[ledger["kind"]], ledger, players_gone, context.readings)
-        moved(context.con, ledger["file_id"], place)
-        problems_place, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
-        told = told_problems(context.con, ledger["file_id"]).rows()
-        write_list(context.workspace / problems_place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told])
-        without_players(context.workspace / rows_place, players_gone)
 
 
 def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) -> list[FileOutcome]:

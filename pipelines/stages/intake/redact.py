@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from pipelines.stages.intake import disk
@@ -16,10 +17,12 @@ from pipelines.stages.intake.batch import native_content
 from pipelines.stages.intake.csv_text import careful
 from pipelines.stages.intake.discover import Arrival
 from pipelines.stages.intake.reading import Readings, read_content
-from pipelines.stages.intake.table import Cells, Plain, Unread
+from pipelines.stages.intake.table import Cells, Lines, Plain, Unread
 from schemas.spreadsheet import csv_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from schemas.files import FileKind
 
 _NO_TIME = datetime(1970, 1, 1)  # noqa: DTZ001 - never read
@@ -81,6 +84,34 @@ def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players
     players : set of str
     readings : Readings
     """
+
+    def theirs(content: Plain | Cells | Unread, data: bytes) -> tuple[int, ...]:
+        return _lines_of(content, data, players)
+
+    return _redact(workspace, kind, ledger, theirs, readings)
+
+
+def redact_lines(workspace: Path, kind: FileKind, ledger: dict[str, str], lines: tuple[int, ...], readings: Readings) -> str:
+    """The same with the rows that begin at these lines."""
+    return _redact(workspace, kind, ledger, lambda _content, _data: lines, readings)
+
+
+def kept_rows(workspace: Path, kind: FileKind, ledger: dict[str, str], readings: Readings) -> tuple[pl.DataFrame, Lines]:
+    """Rows of a kept original as text under native names, and the lines at which they begin; none when it cannot be read."""
+    place = workspace / ledger["kept_as"]
+    data = place.read_bytes()
+    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
+    content = careful(data) if isinstance(content, Plain) else content
+    return (pl.DataFrame(), np.array([], dtype=np.int64)) if isinstance(content, Unread) else (content.rows, content.lines)
+
+
+def _redact(
+    workspace: Path,
+    kind: FileKind,
+    ledger: dict[str, str],
+    drop: Callable[[Plain | Cells | Unread, bytes], tuple[int, ...]],
+    readings: Readings,
+) -> str:
     place = workspace / ledger["kept_as"]
     copy_place = disk.archive_place(ledger["file_id"], ledger["name"], redacted=True)
     if ledger["kept_as"].startswith("quarantine/"):
@@ -89,7 +120,7 @@ def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players
         return copy_place if (workspace / copy_place).is_file() else ""
     data = place.read_bytes()
     content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
-    copy, ending = without_rows(data, place.suffix, content, _lines_of(content, data, players))
+    copy, ending = without_rows(data, place.suffix, content, drop(content, data))
     if ending != Path(copy_place).suffix:
         copy_place += ending
     disk.write_whole(workspace / copy_place, copy)

@@ -1,0 +1,120 @@
+"""What somebody no longer agrees to goes out of warehouse, originals and lists: reports, and decisions about the body."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.measures.flags.rules import RULES
+from pipelines.stages.intake.batch import native_content
+from pipelines.stages.intake.csv_text import careful
+from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, without_players, write_list
+from pipelines.stages.intake.redact import kept_rows, redact_kept, redact_lines
+from pipelines.stages.intake.table import Plain, Unread
+from pipelines.workspace import Workspace
+from schemas.files import KINDS
+from warehouse.consent import (
+    flags_of,
+    moved,
+    refused_players,
+    told_problems,
+    withdraw_body_rows,
+    withdraw_decisions,
+    withdraw_derived,
+)
+from warehouse.persons import kept_files
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipelines.stages.intake.reading import Readings
+
+_BODY_KINDS = tuple(sorted(rule.kind for rule in RULES.values() if rule.audience == "physio"))
+
+
+@dataclass(frozen=True)
+class _Refused:
+    """Who does not agree, and by which flags decisions are about them.
+
+    Attributes
+    ----------
+    players, flags, body_flags : list of str
+    """
+
+    players: list[str]
+    flags: list[str]
+    body_flags: list[str]
+
+    def about_body(self, rows: pl.DataFrame) -> pl.Series:
+        """Which rows of a decisions file are theirs and about the body: a physio's, of a region, or of a flag about the body."""
+
+        def cell(name: str) -> pl.Expr:
+            return pl.col(name).str.strip_chars().fill_null("") if name in rows.columns else pl.lit("")
+
+        theirs = cell("player_id").is_in(self.players) | cell("flag_id").is_in(self.flags)
+        is_body = (cell("role") == "physio") | (cell("region") != "") | cell("flag_kind").is_in(_BODY_KINDS)
+        return rows.select((theirs & (is_body | cell("flag_id").is_in(self.body_flags))).alias("own")).to_series()
+
+
+def withdraw_consent(con: duckdb.DuckDBPyConnection, workspace: Path, readings: Readings) -> None:
+    """Take it out, before the commit; what is derived from it goes too, and is made anew by the next night.
+
+    A crash in between leaves the players file in the inbox, and the next run does it again.
+    """
+    taken = withdraw_body_rows(con)
+    for part in taken.partition_by("file_id"):
+        ledger = part.row(0, named=True)
+        gone = set(part["player_id"])
+        place = redact_kept(workspace, KINDS[ledger["kind"]], ledger, gone, readings)
+        moved(con, ledger["file_id"], place)
+        _, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
+        _write_problems(con, workspace, ledger)
+        without_players(workspace / rows_place, gone)
+    players = set(taken["player_id"]) | _withdraw_decisions(con, workspace, readings)
+    if players:
+        withdraw_derived(con, sorted(players))
+        Workspace(workspace).rewrite_due.touch()
+
+
+def _write_problems(con: duckdb.DuckDBPyConnection, workspace: Path, ledger: dict[str, str]) -> None:
+    place, _ = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
+    rows = told_problems(con, ledger["file_id"]).rows()
+    write_list(workspace / place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in rows])
+
+
+def _withdraw_decisions(con: duckdb.DuckDBPyConnection, workspace: Path, readings: Readings) -> set[str]:
+    """Take decisions about the body of those who do not agree out of everything; returns whose were found."""
+    players = refused_players(con)
+    if not players:
+        return set()
+    refused = _Refused(players, *flags_of(con, players))
+    wanted = [name.encode() for name in (*refused.players, *refused.flags)]
+    found: set[str] = set()
+    for file in kept_files(con).filter(pl.col("kind") == "decisions").to_dicts():
+        place = workspace / file["kept_as"]
+        if not place.is_file() or not any(name in place.read_bytes() for name in wanted):
+            continue
+        rows, lines = kept_rows(workspace, KINDS["decisions"], file, readings)
+        own = refused.about_body(rows)
+        if own.any():
+            own_lines = tuple(lines[own.to_numpy()].tolist())
+            found |= withdraw_decisions(con, file["file_id"], own_lines)
+            moved(con, file["file_id"], redact_lines(workspace, KINDS["decisions"], file, own_lines, readings))
+            _write_problems(con, workspace, file)
+            _clean_list(workspace / list_places(file["file_id"], file["name"], "decisions")[1], refused)
+    return found
+
+
+def _clean_list(path: Path, refused: _Refused) -> None:
+    """Take such decisions out of a list of rejected rows."""
+    if not path.is_file():
+        return
+    data = path.read_bytes()
+    content = native_content(".csv", data)
+    content = careful(data) if isinstance(content, Plain) else content
+    if not isinstance(content, Unread):
+        kept = content.rows.filter(~refused.about_body(content.rows))
+        write_list(path, content.header, kept.rows())
