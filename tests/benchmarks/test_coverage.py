@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
+import polars as pl
 import pytest
 
-from pipelines.measures.shift.steady_state import form_correlation
 from pipelines.measures.trend.grid import standard_grid
-from pipelines.measures.trend.points import interval_factor, interval_width, trend_history
+from pipelines.measures.trend.points import TrendPoints, interval_factor, interval_width, trend_history
+from pipelines.measures.trend.resemblance import resemblance
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 FORM, SHOT = 0.7, 1.5
@@ -46,14 +49,24 @@ def simulated(seed: int, n_series: int, correlation: float) -> tuple[SeriesBatch
     return packed(series, n_series, day, value, noise, np.zeros_like(day)), level, change
 
 
+def _resemblance(batch: SeriesBatch, points: TrendPoints) -> np.ndarray:
+    """Of each player after each session, as the night has it."""
+    at = points.steps, points.series
+    rows = pl.DataFrame({"player_id": points.series, "day": batch.days[at].astype(int), "x": batch.values[at]}).with_columns(
+        on_date=dt.date(2026, 1, 5) + pl.duration(days="day"),
+        variance=pl.Series(FORM**2 + batch.noise_variance[at]),
+        expected=pl.lit(0.0),
+        metric=pl.lit("club_speed_mps"),
+        club_group=pl.lit("driver"),
+    )
+    rows = rows.with_columns(from_on=pl.col("on_date").dt.truncate("1q"))
+    return resemblance(rows, ("player_id",))[0]["correlation"].to_numpy()
+
+
 def coverage(seed: int, n_series: int, correlation: float) -> tuple[float, float]:
     batch, level, change = simulated(seed, n_series, correlation)
     points = trend_history(batch, np.ones_like(batch.days), standard_grid())
-    at, step = (points.steps, points.series), np.arange(batch.days.shape[0])[:, None]
-    surprise = np.zeros_like(batch.days)
-    surprise[at] = np.clip((batch.values[at] - points.expected) / points.expected_sd, -2.0, 2.0)
-    found = form_correlation(surprise, (step < batch.lengths) & (step >= 8))
-    width = interval_factor() * float(interval_width(np.array(found or 0.0)))
+    width = interval_factor() * interval_width(_resemblance(batch, points))
     late = batch.days[points.steps, points.series] >= 60.0
     told = late & points.change_known
     of_level = np.abs(points.level - level) <= width * points.level_sd

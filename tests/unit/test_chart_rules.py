@@ -64,3 +64,9 @@ def test_a_rise_that_stops_is_a_stall() -> None:
     assert opened.height >= 1
     first = int(opened["sources"][0][-1].split("-")[1])
     assert 60 <= first <= 90
+
+
+def test_a_stall_without_a_session_four_weeks_ago_has_no_change_among_its_reasons(fallen: Trends) -> None:
+    """All sessions of a rise may lie within four weeks of a bend; such a row once stopped the night."""
+    unknown = fallen.points.with_columns(pl.lit(0.0001).alias("p_stall"), pl.lit(None, dtype=pl.Float64).alias("change_28"))
+    assert stall_candidates(unknown)["reasons"].list.len().max() == 0

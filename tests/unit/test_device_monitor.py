@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 
 import numpy as np
 import polars as pl
@@ -84,6 +85,20 @@ def test_a_constant_offset_is_learned_by_the_month() -> None:
     on_second = (rows["device_id"] == "bay-2").to_numpy()
     difference = found.offsets[late & on_second].mean() - found.offsets[late & ~on_second].mean()
     assert difference == pytest.approx(1.5, abs=0.4)
+
+
+def test_a_new_device_is_compared_every_week_and_its_players_are_followed_on_their_own_until_then() -> None:
+    rows = observed(8, 12, 100, {"bay-1": level(100), "bay-2": level(100, 2.0)})
+    rows = rows.filter((pl.col("device_id") == "bay-1") | (pl.col("on_date") >= START + dt.timedelta(days=40)))
+    found = watch(rows)
+    new = (rows["device_id"] == "bay-2").to_numpy()
+    day = (rows["on_date"] - START).dt.total_days().to_numpy()
+    assert {found.series[row] for row in np.flatnonzero(new & (day == 40))} == {"bay-2"}
+    assert np.array([not found.series[row] for row in np.flatnonzero(new & (day >= 60))]).all()
+    assert found.offsets[new & (day >= 60)] == pytest.approx(2.0, abs=0.5)
+    told = [one.from_on for one in found.in_force if one.device_id == "bay-2" and one.from_on < START + dt.timedelta(days=85)]
+    assert max((b - a).days for a, b in itertools.pairwise(told)) <= 8
+    assert (found.doubt[new & (day >= 60)] > 0.0).all()
 
 
 def test_a_device_of_one_player_is_followed_on_its_own() -> None:

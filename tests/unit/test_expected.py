@@ -33,38 +33,48 @@ def gained(rows: pl.DataFrame, course: pl.Series, first: dt.date, last: dt.date)
 
 def test_what_a_squad_of_juniors_gains_is_expected_of_them() -> None:
     rows = sessions(1, 12, 700, 4.0, 0.0)
-    course = expected_course(rows, {f"p{n:02d}": 2010 for n in range(12)}, 1.0)
+    course = expected_course(rows, {f"p{n:02d}": 2010 for n in range(12)}, 1.0)["expected"]
     assert gained(rows, course, dt.date(2025, 1, 2), dt.date(2025, 11, 28)) == pytest.approx(4.0 * 330 / 365.25, abs=0.6)
 
 
 def test_of_adults_nothing_is_expected_before_their_data_say_so() -> None:
     rows = sessions(2, 12, 80, 0.0, 0.0)
-    assert expected_course(rows, {}, 1.0).abs().max() < 0.1  # type: ignore[operator]
+    assert expected_course(rows, {}, 1.0)["expected"].abs().max() < 0.1  # type: ignore[operator]
 
 
 def test_a_season_is_expected_when_a_year_is_there_and_not_before() -> None:
     rows = sessions(3, 12, 700, 0.0, 1.2)
-    course = expected_course(rows, {}, 1.0)
+    course = expected_course(rows, {}, 1.0)["expected"]
     assert gained(rows, course, dt.date(2025, 1, 2), dt.date(2025, 7, 2)) == pytest.approx(2.4, abs=0.5)
     assert abs(gained(rows, course, dt.date(2024, 1, 1), dt.date(2024, 3, 29))) < 0.1
 
 
 def test_the_course_does_not_jump_and_does_not_look_ahead() -> None:
     rows = sessions(4, 8, 700, 3.0, 1.0)
-    course = expected_course(rows, {}, 1.0)
+    course = expected_course(rows, {}, 1.0)["expected"]
     steps = rows.with_columns(course.alias("course")).select(pl.col("course").diff().over("player_id").abs().max()).item()
     assert steps < 0.15
     early = rows.filter(pl.col("on_date") < dt.date(2025, 6, 1))
     kept = course.filter(rows["on_date"] < dt.date(2025, 6, 1))
-    np.testing.assert_array_equal(expected_course(early, {}, 1.0).to_numpy(), kept.to_numpy())
+    np.testing.assert_array_equal(expected_course(early, {}, 1.0)["expected"].to_numpy(), kept.to_numpy())
 
 
 def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:
     rows = sessions(5, 12, 400, 0.0, 0.0)
     fell = (pl.col("player_id") == "p00") & (pl.col("on_date") >= dt.date(2024, 8, 1))
-    course = expected_course(rows.with_columns(pl.when(fell).then(pl.col("x") - 4.0).otherwise("x").alias("x")), {}, 1.0)
+    course = expected_course(rows.with_columns(pl.when(fell).then(pl.col("x") - 4.0).otherwise("x").alias("x")), {}, 1.0)[
+        "expected"
+    ]
     mine = rows.with_columns(course.alias("course")).filter(player_id="p00")
     assert abs(mine["course"][-1] - mine["course"][0]) < 1.0
+
+
+def test_growth_is_that_of_juniors_and_the_season_is_told_apart() -> None:
+    grown = expected_course(sessions(1, 12, 700, 4.0, 0.0), {f"p{n:02d}": 2010 for n in range(12)}, 1.0)
+    assert grown["growth"][-1] == pytest.approx(4.0, abs=0.6)
+    of_season = expected_course(sessions(3, 12, 700, 0.0, 1.2), {}, 1.0)
+    assert (of_season["growth"] == 0.0).all()
+    assert of_season["seasonal"].max() - of_season["seasonal"].min() == pytest.approx(2.4, abs=0.5)  # type: ignore[operator]
 
 
 @pytest.mark.parametrize(("birth_year", "expected"), [(2008, "junior"), (2007, "adult"), (1975, "older"), (None, "adult")])

@@ -7,6 +7,7 @@ from scipy import stats
 from pipelines.measures.shift.dating import change_points, shift_began_at
 from pipelines.measures.shift.run import ENDINGS, ChartRun, chart_run
 from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings
+from pipelines.measures.shift.steady_state import chart_p_value
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 
@@ -121,6 +122,15 @@ def test_the_normal_is_frozen_while_an_episode_is_open() -> None:
     np.testing.assert_array_equal(np.diff(run.normal, axis=0)[1:][is_open[:-1] & is_open[1:]], 0.0)
     assert (run.episode[-1] < 0).mean() >= 0.9
     assert np.abs(run.normal[-1] - values[:30].mean(axis=0)).mean() < 0.15
+
+
+def test_chances_hold_although_the_normal_is_frozen_while_an_episode_is_open() -> None:
+    """Of sums against the frozen normal four times as many passed .0005 by chance."""
+    values = np.random.default_rng(6).standard_normal((80, 1200))
+    run = charted(values)
+    p_values = chart_p_value(np.stack([run.up, run.down])[:, 8:], 0.0)
+    assert np.mean(p_values <= 0.004) == pytest.approx(0.004, abs=0.0015)
+    assert np.mean(p_values <= 0.0005) <= 0.0008
 
 
 def test_an_episode_ends_when_the_level_is_back_and_the_normal_is_the_old_one() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.measures.shift.steady_state import CLIP, SLACK, chart_p_value, lag_one_correlation
+from pipelines.measures.shift.steady_state import CLIP, SLACK, chart_p_value
 
 
 def simulated_tail(
@@ -66,17 +66,3 @@ def test_p_values_fall_with_the_sum_and_rise_with_correlation() -> None:
 
 def test_a_sum_of_zero_says_nothing() -> None:
     assert chart_p_value(np.zeros(1), 0.0)[0] == 1.0
-
-
-def test_correlation_of_a_squad_is_found_in_spite_of_some_shifts() -> None:
-    rng = np.random.default_rng(4)
-    scores = np.zeros((80, 60))
-    scores[0] = rng.standard_normal(60)
-    for step in range(1, 80):
-        scores[step] = 0.3 * scores[step - 1] + np.sqrt(0.91) * rng.standard_normal(60)
-    scores[40:, :6] += 2.0
-    assert lag_one_correlation(scores, np.ones_like(scores, dtype=bool)) == pytest.approx(0.3, abs=0.06)
-
-
-def test_too_few_players_give_no_correlation() -> None:
-    assert lag_one_correlation(np.zeros((80, 4)), np.ones((80, 4), dtype=bool)) is None

@@ -35,6 +35,9 @@ Word = tuple[Cause, dt.date]
 ASKED_FOR, DOUBTED_FOR = 28, 14
 """Days for which it is asked who moved, and for which sessions on a suspected device count less."""
 
+COMPARED_EVERY = 7
+"""Days between comparisons while a device is new: its offset rests on few sessions, and each week brings many more."""
+
 
 @dataclass(frozen=True)
 class DeviceShift:
@@ -101,7 +104,9 @@ class _Suspicion:
 
 @dataclass
 class _Device:
+    first_on: dt.date
     static: float | None = None  # None: not compared with another device yet
+    error: float = 0.0  # of static
     shifted: float = 0.0
     up: Side = field(default_factory=Side)
     down: Side = field(default_factory=Side)
@@ -115,6 +120,9 @@ class _Device:
     def is_shared(self, on: dt.date) -> bool:
         oldest = on - dt.timedelta(days=WINDOW_DAYS)
         return sum(last >= oldest for last in self.users.values()) >= FEWEST_SHARERS
+
+    def is_new(self, on: dt.date) -> bool:
+        return (on - self.first_on).days <= WINDOW_DAYS
 
 
 @dataclass
@@ -172,8 +180,9 @@ def device_watch(
     days tell the two apart (:func:`jump_cause`), or club and ball of the same shots do (:func:`ratio_cause`), asked after each
     day of its sessions for four weeks, or a person does; then what they tell and the mean move together, weighed by their
     errors, are taken off from the next day on. For two weeks, or until it is told, sessions on it count less. Offset: at the
-    first of each month, and when a device that has not been compared yet is suspected, from the 90 days before, against the
-    device of its group that was used first; not told where fewer than 3 players tie them.
+    first of each month, and every week while a device is new, from the 90 days before, against the device of its group that was
+    used first; not told where fewer than 3 players tie them. Until it is told, sessions on it of players who came from another
+    device are followed on their own; then its error counts as doubt about each of them.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -183,32 +192,42 @@ def device_watch(
     watch = _Watch(scale, indexed, said, ratios, np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.doubt, watch.series, [], [])
-    month = indexed["on_date"][0].replace(day=1)
+    compared_on = indexed["on_date"][0].replace(day=1)
     for day in indexed.partition_by("on_date", maintain_order=True):
         on = day["on_date"][0]
         _heed(watch, on)
-        if on.replace(day=1) != month:
-            month = on.replace(day=1)
-            _refit(watch, month)
+        if (due := _comparison_due(watch, compared_on, on)) is not None:
+            compared_on = due
+            _refit(watch, due)
         _pass_day(watch, on, day.to_dicts())
     return DeviceWatch(watch.offsets, watch.doubt, watch.series, watch.in_force, watch.shifts)
 
 
+def _comparison_due(watch: _Watch, last: dt.date, on: dt.date) -> dt.date | None:
+    """Day of the comparison that is due before the sessions of a day: the first of the month, or any while a device is new."""
+    is_new = len(watch.devices) > 1 and any(device.is_new(on) for device in watch.devices.values())
+    if is_new and (on - last).days >= COMPARED_EVERY:
+        return on
+    return max(on.replace(day=1), last) if on.replace(day=1) > last else None
+
+
 def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
     for row in rows:
-        device = watch.devices.setdefault(row["device_id"], _Device())
+        device = watch.devices.setdefault(row["device_id"], _Device(on))
         device.users[row["player_id"]] = on
     moves: dict[tuple[str, str], list[Move]] = {}
     for row in rows:
         device = watch.devices[row["device_id"]]
-        if not device.is_shared(on):
+        usual = watch.usual.setdefault((row["player_id"], row["club"]), Usual())
+        came_from_another = any(name != row["device_id"] for name in usual.shares)
+        if not device.is_shared(on) or (device.static is None and came_from_another):
             watch.series[row["row"]] = row["device_id"]
             continue
         watch.offsets[row["row"]], watch.shifted[row["row"]] = device.offset, device.shifted
+        watch.doubt[row["row"]] = device.error**2
         if device.suspicion is not None:
-            watch.doubt[row["row"]] = _doubt(watch.shifts[device.suspicion.number], on)
+            watch.doubt[row["row"]] += _doubt(watch.shifts[device.suspicion.number], on)
         watch.rows_of.setdefault(row["device_id"], []).append((on, row["row"]))
-        usual = watch.usual.setdefault((row["player_id"], row["club"]), Usual())
         value, variance = row["x"] - device.offset, row["variance"]
         if usual.n >= FEWEST_EARLIER:
             move = Move(
@@ -258,8 +277,6 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         if abs(amount) < LEAST_MOVE * watch.scale:
             continue
         device.up, device.down = Side(), Side()
-        if device.static is None and len(watch.devices) > 1 and _compared(watch, on, device_id):
-            return
         players = {move.player_id for move in side.moves}
         sessions = tuple(dict.fromkeys(move.session_id for move in side.moves))
         error, began = float(weight.sum() ** -0.5), side.moves[0].on
@@ -270,12 +287,6 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         )
         _ask(watch, on, device_id)
         return
-
-
-def _compared(watch: _Watch, on: dt.date, device_id: str) -> bool:
-    """Whether a device that had not been compared with another one can be by now."""
-    _refit(watch, on + dt.timedelta(days=1))
-    return watch.devices[device_id].static is not None
 
 
 def _ask(watch: _Watch, on: dt.date, device_id: str) -> None:
@@ -361,14 +372,12 @@ def _refit(watch: _Watch, start: dt.date) -> None:
         if device.suspicion is not None:
             began = watch.shifts[device.suspicion.number].began_on
             window = window.filter((pl.col("device_id") != device_id) | (pl.col("on_date") < began))
-    row = window["row"].to_numpy()
-    shared = pl.Series([not watch.series[number] for number in row], dtype=pl.Boolean)
-    unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[row])).alias("x")).filter(shared)
+    unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[window["row"].to_numpy()])).alias("x"))
     for one in window_offsets(unshifted, watch.scale, {name: device.static for name, device in watch.devices.items()}):
         device = watch.devices[one.device_id]
         for usual in watch.usual.values():
             usual.reoffset(one.device_id, one.offset - (device.static or 0.0))
-        device.static = one.offset
+        device.static, device.error = one.offset, one.error
         if one.error > 0:
             watch.in_force.append(
                 OffsetInForce(one.device_id, start, device.offset, one.error, one.n_players, one.n_bridges, "two devices")

@@ -52,7 +52,7 @@ _SCATTER = ("scatter_side_m", "scatter_long_m")
 CHART_RULES: tuple[ChartRule, ...] = (
     # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an
     # alert needs some 40 per cent more or less.
-    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.5, alert_surely=0.90),
+    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90),
     ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),
@@ -91,7 +91,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
 
     Notes
     -----
-    Opens: the chance is at most .01; holds: at most .2. A junior of whom growth is expected is measured against that course.
+    Opens: the chance is at most .01; holds: at most .2.
 
     Source: own rule
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
@@ -119,7 +119,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
             natural(pl.col("level") - pl.col("level_half"), pl.col("metric")).alias("low"),
             natural(pl.col("level") + pl.col("level_half"), pl.col("metric")).alias("high"),
             pl.col("usual_n").alias("n"),
-            pl.concat_list(_reason("change_28", pl.col("change_28"))).alias("reasons"),
+            _without_null(_reason("change_28", pl.col("change_28"))).alias("reasons"),
         )
     )
 

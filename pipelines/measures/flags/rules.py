@@ -92,11 +92,11 @@ _SPEED = (
     Rule(
         "speed_stall",
         "trend of club speed by club group",
-        "over twelve weeks it rose beyond what is expected, by half of the smallest worthwhile change in 28 days or more; since "
-        "a bend 14 to 42 days ago it has not; both parts are beyond chance",
+        "within the last year it rose, by .3 of the smallest worthwhile change in 28 days or more and six standard errors; since "
+        "a bend 21 to 84 days ago it has risen at most half as fast, beyond chance",
         "the bend is no longer clear",
         "coach",
-        largest_p_value=0.002,
+        largest_p_value=0.0035,
         held_by=_BY_DEVICE,
     ),
 )

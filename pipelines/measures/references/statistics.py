@@ -46,6 +46,16 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="False-discovery control over the squad each night; its 15 p-values as quoted in the source of a library.",
     ),
     Reference(
+        key="VonNeumann1941",
+        authors="von Neumann, J.",
+        year=1941,
+        title="Distribution of the ratio of the mean square successive difference to the variance",
+        journal="Annals of Mathematical Statistics 12, 367-395",
+        doi="10.1214/aoms/1177731677",
+        known="from memory",
+        used_for="Resemblance of neighbouring sessions from their differences, which a slow change of level does not reach.",
+    ),
+    Reference(
         key="Simes1986",
         authors="Simes, R. J.",
         year=1986,

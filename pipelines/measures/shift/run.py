@@ -84,6 +84,7 @@ class _Charts:
     variance: Floats
     settings: ChartSettings
     normal: ChartBaseline
+    learning: ChartBaseline
     up: Floats
     down: Floats
     recent: Floats
@@ -117,8 +118,10 @@ def chart_run(
     -----
     ``C+ = max(0, C+ + Q - k)``, ``C- = max(0, C- - Q - k)`` on the scores of :class:`ChartBaseline`, cut at ``most``. At
     ``freeze_at`` an episode opens: the normal is that of the sessions before the sum last was 0, and learns nothing while the
-    episode is open. It ends when the running mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three
-    weeks lie at the normal, or where the three weeks before lay: then the normal is learned anew from the sessions since the
+    episode is open. The sums go on with a baseline that learns from every session: only of those is it known how often chance
+    makes them large (against a normal that a chance run froze they would be so five times as often). It ends when the running
+    mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three weeks lie at the normal, or where the
+    three weeks before lay: then the normal is learned anew from the sessions since the
     shift. A sum that reaches ``confirm_at`` confirms a shift, which is dated. Nothing looks ahead.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
@@ -129,9 +132,19 @@ def chart_run(
     about = SeriesBatch(batch.days, batch.values - course, batch.noise_variance, batch.jump_variance, batch.lengths)
     n, series = batch.days.shape
     zero, first = np.zeros(series), np.zeros(series, dtype=np.int64)
-    normal = ChartBaseline.unknown(series, settings)
+    normal, learning = (ChartBaseline.unknown(series, settings) for _ in range(2))
     charts = _Charts(
-        about, variance, settings, normal, zero.copy(), zero.copy(), zero.copy(), first.copy(), first.copy(), first.copy()
+        about,
+        variance,
+        settings,
+        normal,
+        learning,
+        zero.copy(),
+        zero.copy(),
+        zero.copy(),
+        first.copy(),
+        first.copy(),
+        first.copy(),
     )
     stack, states = np.zeros((6, n, series)), np.zeros((2, n, series), dtype=np.int64)
     shifts: list[Shift] = []
@@ -143,7 +156,9 @@ def chart_run(
         shifts.extend(_confirmed(charts, step, there))
         learns = there.copy()
         learns[list(charts.open)] = False
-        normal.learn(about.values[step], np.where(there, variance[step], 1.0), learns, settings)
+        expected_of = np.where(there, variance[step], 1.0)
+        normal.learn(about.values[step], expected_of, learns, settings)
+        learning.learn(about.values[step], expected_of, there, settings)
         stack[:3, step] = scores, charts.up, charts.down
         states[1, step] = _end(charts, step, there)
         states[0, step, list(charts.open)] = [episode.sign for episode in charts.open.values()]
@@ -168,9 +183,11 @@ def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
     settings, normal = charts.settings, charts.normal
     variance = np.where(there, charts.variance[step], 1.0)
     ready = there & (normal.own >= settings.learning_sessions)
-    scores = np.where(ready, normal.scores(charts.batch.values[step], variance, settings), 0.0)
+    values = charts.batch.values[step]
+    scores = np.where(ready, normal.scores(values, variance, settings), 0.0)
+    summed = np.where(ready, charts.learning.scores(values, variance, settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
-    charts.up, charts.down = (np.minimum(total, settings.most) for total in next_sums(charts.up, charts.down, scores, slack))
+    charts.up, charts.down = (np.minimum(total, settings.most) for total in next_sums(charts.up, charts.down, summed, slack))
     charts.recent += np.where(ready, _RECENT * (scores - charts.recent), 0.0)
     charts.up_since = np.where(charts.up > 0, charts.up_since, step + 1)
     charts.down_since = np.where(charts.down > 0, charts.down_since, step + 1)
@@ -200,6 +217,7 @@ def _end(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Integers:
         if ending == "lasting":
             charts.started[series] = episode.began_step
             _learn_anew(charts, series, episode.began_step, step + 1)
+        charts.learning.adopt(series, charts.normal)
         charts.up[series] = charts.down[series] = charts.recent[series] = 0.0
         charts.confirmed.discard(series)
         del charts.open[series]

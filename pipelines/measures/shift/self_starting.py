@@ -124,5 +124,12 @@ class ChartBaseline:
         fresh = ChartBaseline.unknown(1, settings)
         for value, v in zip(values, variance, strict=True):
             fresh.learn(np.array([value]), np.array([v]), np.ones(1, dtype=bool), settings)
+        self._take(series, fresh, 0)
+
+    def adopt(self, series: int, other: ChartBaseline) -> None:
+        """Take over what another baseline has learned of one series."""
+        self._take(series, other, series)
+
+    def _take(self, series: int, other: ChartBaseline, of: int) -> None:
         for name in ("mean", "precision", "squares", "count", "own"):
-            getattr(self, name)[series] = getattr(fresh, name)[0]
+            getattr(self, name)[series] = getattr(other, name)[of]

@@ -14,12 +14,13 @@ from scipy.special import ndtr
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, Word, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
-from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, form_correlation
-from pipelines.measures.trend.expected import EXPECTED, expected_course
+from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
+from pipelines.measures.trend.expected import EXPECTED, NOTHING_EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
+from pipelines.measures.trend.resemblance import resemblance
 from pipelines.measures.trend.stall import STALL_AT, stall_p_value
 from schemas.trend_metrics import TREND_METRICS
 
@@ -146,14 +147,12 @@ def _corrected(
 def _expecting(corrected: pl.DataFrame, born: dict[str, int]) -> pl.DataFrame:
     """With the course that is expected of each player."""
     parts = [
-        rows.with_columns(
-            expected_course(rows, born, PRIORS[metric].worthwhile).alias("expected")
-            if metric in EXPECTED
-            else pl.lit(0.0).alias("expected")
-        )
+        pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile)], how="horizontal")
+        if metric in EXPECTED
+        else rows.with_columns(NOTHING_EXPECTED)
         for (metric,), rows in corrected.group_by("metric", maintain_order=True)
     ]
-    return pl.concat(parts) if parts else corrected.with_columns(pl.lit(0.0).alias("expected"))
+    return pl.concat(parts) if parts else corrected.with_columns(NOTHING_EXPECTED)
 
 
 def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
@@ -163,8 +162,8 @@ def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.D
         if rows.is_empty():
             continue
         result = followed(rows, PRIORS[metric].worthwhile)
-        by_quarter = _correlations(result.points)
-        points.append(_with_chances(result.points, by_quarter))
+        told, by_quarter = resemblance(result.points, SERIES)
+        points.append(_with_chances(told))
         shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
         correlations.append(by_quarter)
     if not points:
@@ -178,53 +177,25 @@ def _nothing_followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFra
         pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(1)
     )
     result = followed(one, 1.0)
-    by_quarter = _correlations(result.points)
+    told, by_quarter = resemblance(result.points, SERIES)
     shifts = result.shifts.with_columns(pl.lit("").alias("metric"))
-    return _with_chances(result.points, by_quarter).clear(), shifts.clear(), by_quarter.clear()
+    return _with_chances(told).clear(), shifts.clear(), by_quarter.clear()
 
 
-def _correlations(points: pl.DataFrame) -> pl.DataFrame:
-    """Lag-1 autocorrelation of form by group and quarter, from the year before it; the prior where there are too few."""
-    found = []
-    quarters = points.select("metric", "club_group", "from_on").unique(maintain_order=True)
-    for metric, group, start in quarters.iter_rows():
-        before = points.filter(
-            pl.col("club_group") == group,
-            pl.col("on_date").is_between(start - dt.timedelta(days=365), start, closed="left"),
-            pl.col("usual_n") >= LEARNING_SESSIONS,
-        )
-        found.append({"metric": metric, "club_group": group, "from_on": start, "correlation": _correlation(before)})
-    schema = {"metric": pl.String, "club_group": pl.String, "from_on": pl.Date, "correlation": pl.Float64}
-    return pl.DataFrame(found, schema=schema).sort("metric", "club_group", "from_on")
-
-
-def _correlation(before: pl.DataFrame) -> float:
-    columns = [part["surprise"].to_numpy() for part in before.partition_by(*SERIES, maintain_order=True)]
-    longest = max((column.size for column in columns), default=0)
-    if longest < 2:
-        return CORRELATION
-    scores, there = np.zeros((longest, len(columns))), np.zeros((longest, len(columns)), dtype=bool)
-    for number, column in enumerate(columns):
-        scores[: column.size, number], there[: column.size, number] = column, True
-    found = form_correlation(scores, there)
-    return CORRELATION if found is None else found
-
-
-def _with_chances(points: pl.DataFrame, by_quarter: pl.DataFrame) -> pl.DataFrame:
-    joined = points.join(by_quarter, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
-    correlation = joined["correlation"].to_numpy()
+def _with_chances(points: pl.DataFrame) -> pl.DataFrame:
+    correlation = points["correlation"].to_numpy()
     of_scores = SHARE_IN_SCORES * correlation
     width = pl.Series(interval_width(correlation))
     return (
         _of_interval(
-            joined.with_columns(
+            points.with_columns(
                 (pl.col("level_half") * width).alias("level_half"), (pl.col("change_half") * width).alias("change_half")
             )
         )
         .with_columns(
-            pl.Series("p_chart_up", chart_p_value(joined["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
-            pl.Series("p_chart_down", chart_p_value(joined["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
-            pl.Series("p_stall", stall_p_value(joined["stall_score"].to_numpy(), correlation), dtype=pl.Float64),
+            pl.Series("p_chart_up", chart_p_value(points["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
+            pl.Series("p_chart_down", chart_p_value(points["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
+            pl.Series("p_stall", stall_p_value(points["stall_score"].to_numpy(), correlation), dtype=pl.Float64),
         )
         .with_columns(_state().alias("state"))
     )

@@ -37,6 +37,10 @@ PRIORS: MappingProxyType[str, YearlyPrior] = MappingProxyType(
 """First guesses of ours, not from a source: the squad's own slopes replace them."""
 
 
+NOTHING_EXPECTED: tuple[pl.Expr, ...] = tuple(pl.lit(0.0).alias(name) for name in ("expected", "seasonal", "growth"))
+"""The columns of :func:`expected_course` for quantities of which no course is expected."""
+
+
 def age_class(birth_year: int | None, year: int) -> str:
     """Junior below 18 in that year, older from 50 on, else adult; adult where the year of birth is not known."""
     if birth_year is None:
@@ -45,7 +49,7 @@ def age_class(birth_year: int | None, year: int) -> str:
     return "junior" if age < JUNIOR_UNTIL else "older" if age >= OLDER_FROM else "adult"
 
 
-def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> pl.Series:
+def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> pl.DataFrame:
     """By how much each session is expected above the player's first one.
 
     Parameters
@@ -59,8 +63,9 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
 
     Returns
     -------
-    polars.Series
-        [change unit], in the order of the rows.
+    polars.DataFrame
+        In the order of the rows: expected, seasonal (its part that is the season's) [change unit], growth (of a junior's class
+        [change unit a year]; 0 of the others).
 
     Notes
     -----
@@ -74,7 +79,7 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
     Checked: tests/unit/test_expected.py, tests/benchmarks/detection
     """
     numbered = rows.with_row_index("row").with_columns(pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"))
-    course = np.zeros(rows.height)
+    course, seasonal, growth = np.zeros((3, rows.height))
     reached: dict[tuple[str, str], float] = {}
     last_day: dict[tuple[str, str], float] = {}
     for start in sorted(set(rows["from_on"].drop_nulls())):
@@ -86,12 +91,13 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
             key = (str(player_id), str(club))
             of_class = age_class(born.get(key[0]), start.year)
             slope = slopes.get(key, slopes.get((of_class, ""), default[of_class]))
-            day = part["day"].to_numpy()
+            day, at = part["day"].to_numpy(), part["row"].to_numpy()
             since = last_day.get(key, float(day[0]))
             gained = slope * (day - since) / YEAR_DAYS + _of_season(season, day) - _of_season(season, np.array([since]))
-            course[part["row"].to_numpy()] = reached.get(key, 0.0) + gained
+            course[at], seasonal[at] = reached.get(key, 0.0) + gained, _of_season(season, day)
+            growth[at] = slopes.get((of_class, ""), default[of_class]) if of_class == "junior" else 0.0
             reached[key], last_day[key] = float(reached.get(key, 0.0) + gained[-1]), float(day[-1])
-    return pl.Series(course)
+    return pl.DataFrame({"expected": course, "seasonal": seasonal, "growth": growth})
 
 
 def _before(rows: pl.DataFrame, start: dt.date, days: int) -> pl.DataFrame:

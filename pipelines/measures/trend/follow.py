@@ -9,6 +9,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift, chart_run
+from pipelines.measures.trend.expected import YEAR_DAYS
 from pipelines.measures.trend.grid import standard_grid
 from pipelines.measures.trend.points import TrendPoints, interval_factor, trend_history
 from pipelines.measures.trend.series import SeriesBatch, packed
@@ -52,7 +53,8 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     ----------
     rows : polars.DataFrame
         One row per session and series, in any order: the columns of a series, session_id, on_date, x (after the device's offset),
-        noise (sampling variance), variance (noise and form), expected (course), worthwhile; all in the change unit. No nulls.
+        noise (sampling variance), variance (noise and form), expected (course), seasonal, growth (a year), worthwhile; all in the
+        change unit. No nulls.
     scale : float
         Scale of the trend's grid: the prior smallest worthwhile change [change unit].
 
@@ -156,15 +158,16 @@ def _surprise(values: Floats, trend: TrendPoints) -> Floats:
 
 
 def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: float) -> Floats:
-    """How clearly a rise beyond the expected course came to a stop; odd sessions are cut to what is usual about the level."""
+    """How clearly a rise came to a stop, season apart; odd sessions are cut to what is usual about the level."""
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
     variance = ordered["variance"].to_numpy() / scale**2
     reach = _CUT_AT * np.sqrt(variance)
     values = np.clip(ordered["x"].to_numpy() / scale, trend.level - reach, trend.level + reach)
-    values = values - ordered["expected"].to_numpy() / scale
+    values = values - ordered["seasonal"].to_numpy() / scale
+    growth = ordered["growth"].to_numpy() / scale / YEAR_DAYS
     scores = np.full(days.size, -np.inf)
     for rows in np.split(np.arange(days.size), np.flatnonzero(np.diff(trend.series)) + 1):
-        scores[rows] = stall_scores(days[rows], values[rows], variance[rows])
+        scores[rows] = stall_scores(days[rows], values[rows], variance[rows], growth[rows])
     return scores
 
 

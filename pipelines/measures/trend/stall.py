@@ -9,19 +9,26 @@ from scipy.special import ndtr
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-BENDS = (14.0, 21.0, 28.0, 42.0)
+BENDS = (21.0, 28.0, 42.0, 63.0, 84.0)
 """Days before the session at which a bend is looked for."""
+
+BENDS_COUNT_AS = 3.5
+"""Tests that the bends of one series are worth: they share most sessions (own simulation: 2.5 at .01, 3.5 at .001)."""
 
 STALL_AT, OVER_AT = 0.01, 0.2
 """Chances at which a stall is said, and at which it no longer is."""
 
-RISE_DAYS = 84.0
+RISE_DAYS = 365.0
 FEWEST_BEFORE, FEWEST_SINCE = 12, 6
-LEAST_SLOPE = 0.5
+LEAST_SLOPE = 0.3
 """Slopes of a rise that stopped: at least so many smallest worthwhile changes in 28 days before, at most half of that since."""
 
+RISE_SURELY = 6.0
+"""Standard errors by which the slope of the rise must lie above 0. It is looked for after every session, over several bends, and
+in players who only had a good month: the test that counts is then whether it stopped."""
 
-def stall_scores(days: Floats, values: Floats, variances: Floats) -> Floats:
+
+def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats) -> Floats:
     """After each session of one series: how clearly a rise came to a stop.
 
     Parameters
@@ -29,18 +36,21 @@ def stall_scores(days: Floats, values: Floats, variances: Floats) -> Floats:
     days : (n,) array
         Ascending [d].
     values, variances : (n,) arrays
-        Session values above the course that is expected, and their variances [scale units, squared].
+        Session values without the season, and their variances [scale units, squared].
+    growth : (n,) array
+        Slope that is expected of one who still grows; 0 of others [scale units a day].
 
     Returns
     -------
     (n,) array
-        The smaller of the two standard scores, slope before the bend above 0 and slope since below it, at the bend that speaks
-        most clearly; ``-inf`` where none can be told or the slopes are no rise that stopped.
+        Standard errors by which the slope since the bend lies below the one before it, at the bend that speaks most clearly;
+        ``-inf`` where none can be told or the slopes are no rise that stopped.
 
     Notes
     -----
-    ``x = a + b (t - k) + c max(t - k, 0)`` over the 84 days before the bend k and the days since, by weighted least squares; a
-    stall is ``b > 0`` and ``c < 0`` with ``b + c`` below half of b.
+    ``x = a + b (t - k) + c max(t - k, 0)`` over the year before the bend k and the days since, by weighted least squares; a
+    stall is b above 0 by 6 standard errors and ``c < 0`` with ``b + c`` below half of b. One of whom growth is expected has not
+    stalled while the slope of the last 84 days is above half of it.
 
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
@@ -48,18 +58,20 @@ def stall_scores(days: Floats, values: Floats, variances: Floats) -> Floats:
     scores = np.full(days.size, -np.inf)
     for lag in BENDS:
         np.maximum(scores, _bend(days, values, variances, lag), out=scores)
-    return scores
+    grows = (growth > 0.0) & (_slope(days, values, variances, BENDS[-1]) > growth / 2.0)
+    return np.where(grows, -np.inf, scores)
 
 
 def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
-    """Chance of so clear a stall when the player did not rise, or still rises.
+    """Chance of so clear a stall when the player still rises.
 
     Notes
     -----
-    Normal, for four bends, with the variance raised by ``(1 + r) / (1 - r)`` for form that resembles the session before.
+    Normal, for five bends that count as 3.5, with
+    the variance raised by ``(1 + r) / (1 - r)`` for form that resembles the session before.
     """
     raised = np.sqrt((1.0 + correlation) / (1.0 - correlation))
-    return np.asarray(np.minimum(len(BENDS) * ndtr(-scores / raised), 1.0))
+    return np.asarray(np.minimum(BENDS_COUNT_AS * ndtr(-scores / raised), 1.0))
 
 
 def _bend(days: Floats, values: Floats, variances: Floats, lag: float) -> Floats:
@@ -83,9 +95,16 @@ def _bend(days: Floats, values: Floats, variances: Floats, lag: float) -> Floats
     covariance = np.linalg.inv(information)
     estimate = np.einsum("nij,nj->ni", covariance, target)
     slope, change = estimate[:, 1], estimate[:, 2]
-    score = np.minimum(slope / np.sqrt(covariance[:, 1, 1]), -change / np.sqrt(covariance[:, 2, 2]))
-    stopped = (slope * 28.0 >= LEAST_SLOPE) & (slope + change <= slope / 2.0)
-    return np.where(enough & stopped, score, -np.inf)
+    rose = (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * np.sqrt(covariance[:, 1, 1]))
+    return np.where(enough & rose & (slope + change <= slope / 2.0), -change / np.sqrt(covariance[:, 2, 2]), -np.inf)
+
+
+def _slope(days: Floats, values: Floats, variances: Floats, span: float) -> Floats:
+    """Slope of the sessions of the last so many days; 0 where there is one only."""
+    sums = _sums(days - days[0], values, variances)
+    w, wt, wtt, wx, wtx = (sums[1:] - sums[np.searchsorted(days, days - span)]).T
+    spread = w * wtt - wt * wt
+    return np.asarray(np.divide(w * wtx - wt * wx, spread, out=np.zeros_like(spread), where=spread > 1e-9))
 
 
 def _sums(t: Floats, x: Floats, variances: Floats) -> Floats:

@@ -1,0 +1,106 @@
+"""How much each player's form resembles that of the session before: own data, drawn toward the squad."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+
+from pipelines.measures.trend.priors import CORRELATION
+
+FAR_LAGS = (3, 4)
+"""Sessions of one player so far apart are taken as not resembling each other."""
+
+FEWEST_PAIRS, FEWEST_PLAYERS, HISTORY_DAYS = 20, 5, 365
+CLIP, MOST = 2.5, 0.5
+
+OWN_ERROR = 1.2
+"""Variance of a player's own estimate times its pairs of neighbours (own simulation: 1.0 to 1.4)."""
+
+LEAST_BETWEEN = 0.15
+"""Standard deviation between players before the squad's own data say more: few of slow form do not show in its spread."""
+
+_QUARTER = ("metric", "club_group", "from_on")
+
+
+def resemblance(rows: pl.DataFrame, series: tuple[str, ...]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Lag-1 autocorrelation of form: of each player after each session, and of the squad by quarter.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Sessions of one quantity, sorted by series and day: the columns of a series, metric, on_date, from_on (first day of the
+        quarter), x, expected (course), variance; change unit.
+    series : tuple of str
+        Columns that name a series.
+
+    Returns
+    -------
+    rows : polars.DataFrame
+        Those given, with ``correlation`` (0 to 0.5).
+    quarters : polars.DataFrame
+        metric, club_group, from_on, correlation.
+
+    Notes
+    -----
+    ``r = 1 - mean(d_1**2) / mean(d_3**2, d_4**2)``, d_k the standardised difference of sessions k apart, cut at 2.5: a level that
+    moves slowly is in both and cancels. Squad: mean over players with 20 pairs or more in the year before the quarter. Own:
+    drawn toward it by ``A / (A + 1.2 / n)``, A the variance between players beyond that error. A value rests on sessions up to
+    its own.
+
+    Source: [VonNeumann1941] (the ratio), [Henderson1984] (drawing toward the squad)
+    Checked: tests/unit/test_resemblance.py
+    """
+    sums = _with_sums(rows, series)
+    quarters = _quarters(sums, series)
+    joined = sums.join(quarters, on=list(_QUARTER), how="left", maintain_order="left")
+    share = pl.col("between") / (pl.col("between") + OWN_ERROR / pl.col("near_n"))
+    own = pl.when(pl.col("near_n") > FAR_LAGS[-1]).then(share * (_own() - pl.col("correlation"))).fill_nan(0.0).fill_null(0.0)
+    told = joined.with_columns((pl.col("correlation") + own).clip(0.0, MOST).alias("correlation"))
+    return told.select(*rows.columns, "correlation"), quarters.drop("between")
+
+
+def _own() -> pl.Expr:
+    return 1.0 - (pl.col("near") / pl.col("near_n")) / (pl.col("far") / pl.col("far_n"))
+
+
+def _with_sums(rows: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
+    """Running sums of squared differences of near and of far sessions, and their numbers."""
+
+    def squares(lag: int) -> pl.Expr:
+        left = pl.col("x") - pl.col("expected")
+        difference = left - left.shift(lag).over(series)
+        return (difference / (pl.col("variance") + pl.col("variance").shift(lag).over(series)).sqrt()).clip(-CLIP, CLIP) ** 2
+
+    near, far = squares(1), [squares(lag) for lag in FAR_LAGS]
+    return rows.with_columns(
+        near.fill_null(0.0).cum_sum().over(series).alias("near"),
+        pl.sum_horizontal(one.fill_null(0.0) for one in far).cum_sum().over(series).alias("far"),
+        near.is_not_null().cum_sum().over(series).cast(pl.Float64).alias("near_n"),
+        pl.sum_horizontal(one.is_not_null().cast(pl.Int64) for one in far).cum_sum().over(series).cast(pl.Float64).alias("far_n"),
+    )
+
+
+def _quarters(sums: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
+    """Mean and variance between players by quarter, from the year before it."""
+    found = []
+    for metric, group, start in sums.select(_QUARTER).unique().sort(_QUARTER).iter_rows():
+        since = start - dt.timedelta(days=HISTORY_DAYS)
+        last = (
+            sums.filter(pl.col("club_group") == group, pl.col("on_date").is_between(since, start, closed="left"))
+            .group_by(series, maintain_order=True)
+            .last()
+            .filter(pl.col("near_n") >= FEWEST_PAIRS, pl.col("far") > 0)
+        )
+        mean, between = _of_squad(last.select(_own().alias("own"))["own"].to_numpy(), last["near_n"].to_numpy())
+        found.append({"metric": metric, "club_group": group, "from_on": start, "correlation": mean, "between": between})
+    schema = {"metric": pl.String, "club_group": pl.String, "from_on": pl.Date, "correlation": pl.Float64, "between": pl.Float64}
+    return pl.DataFrame(found, schema=schema)
+
+
+def _of_squad(own: np.ndarray, n: np.ndarray) -> tuple[float, float]:
+    if own.size < FEWEST_PLAYERS:
+        return CORRELATION, LEAST_BETWEEN**2
+    spread = float(own.var(ddof=1) - (OWN_ERROR / n).mean())
+    return float(np.clip(own.mean(), 0.0, MOST)), max(spread, LEAST_BETWEEN**2)

@@ -1,0 +1,104 @@
+"""What is said of squads that were made apart from the detectors: eight makings, speed blocks, devices that moved.
+
+No limit was chosen on the seeds reported (911 to 930). ``make bench`` prints the tables.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+import pytest
+
+from tests.benchmarks.detection.night_apart import FOUND_BY, Night, covered, decoys, false_per_month, found, told_of
+from tests.benchmarks.detection.squads_apart import BEGIN, MAKINGS, SEED_OF, block_squad, make, moved_squad
+
+SEASON_FROM = 365
+"""A season needs a year of data: of that making alerts and intervals count from then on."""
+
+
+def told(text: str) -> None:
+    print(text)  # noqa: T201 - a benchmark shows its figures
+
+
+def show(name: str, seed: int, night: Night) -> None:
+    false, of_ball = false_per_month(night), false_per_month(night, body=False)
+    told(f"\n{name}, seed {seed}: false alerts {false:.4f} a player-month, {of_ball:.4f} without the body")
+    level, change, n = covered(night)
+    step_level, step_change, n_step = covered(night, after_step=True)
+    told(f"  90 % intervals hold: level {level:.3f}, change {change:.3f} of {n}")
+    told(f"  after a step of scatter: level {step_level:.3f}, change {step_change:.3f} of {n_step}")
+    for event in FOUND_BY:
+        one = found(night, event)
+        if one.n:
+            rates = f"recall {one.recall:.2f}, precision {one.precision:.2f}, F1 {one.f1:.2f}"
+            told(f"  {event}: {rates}, {one.median_delay:.0f} d, of {one.n}")
+    told("  decoys: " + ", ".join(f"{decoy} {hit}/{n}" for decoy, (hit, n) in decoys(night).items()))
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("name", MAKINGS)
+def test_makings_apart(name: str) -> None:
+    seed = SEED_OF[name]
+    night = told_of(make(name, seed, shots=True), SEASON_FROM if name == "season" else 60)
+    show(name, seed, night)
+    level, change, _ = covered(night)
+    assert false_per_month(night) <= 0.03
+    assert 0.85 <= level <= 0.96
+    assert 0.85 <= change <= 0.97
+
+
+def gains_held(night: Night) -> float:
+    """Share of players whose gain lies within 90 % of the difference of the last level and that of day 100."""
+    points = night.trends.points.filter(pl.col("metric") == "club_speed_mps").with_columns(
+        day=(pl.col("on_date") - BEGIN).dt.total_days()
+    )
+    key = ("player_id",)
+    then = points.filter(pl.col("day") <= 100).group_by(key, maintain_order=True).last()
+    now = points.group_by(key, maintain_order=True).last()
+    both = now.join(then, on="player_id", suffix="_then").join(night.frames["players"], on="player_id")
+    half = (both["level_half"] ** 2 + both["level_half_then"] ** 2).sqrt()
+    gain = both["level"] - both["level_then"]
+    return float(((gain - 100.0 * both["true_gain"].log1p()).abs() <= half).mean() or 0.0)
+
+
+def false_of_squad(night: Night) -> int:
+    return night.alerts.filter(~pl.col("is_true"), pl.col("kind").is_in(["speed_fall", "speed_rise"]), pl.col("day") >= 60).height
+
+
+@pytest.mark.benchmark
+def test_blocks_apart() -> None:
+    held, false, cut = [], 0, 0
+    for seed in range(911, 921):
+        night = told_of(block_squad(seed, shots=True))
+        held.append(gains_held(night))
+        false += false_of_squad(night)
+        cut += int((night.trends.points["offset"] != 0.0).any())
+    told(f"\nblocks: gains held {np.mean(held):.3f}, false speed alerts {false}, squads with something taken off {cut}")
+    assert np.mean(held) >= 0.85
+    assert cut == 0
+
+
+@pytest.mark.benchmark
+def test_moved_devices_apart() -> None:
+    held, false, named = [], 0, 0
+    for seed in range(921, 931):
+        frames = moved_squad(seed, shots=True)
+        night = told_of(frames)
+        moved = frames["device"]["moved_on"][0]
+        named += any(
+            shift.cause == "device" and abs((shift.began_on - moved).days) <= 7 and shift.device_id == "tower-1"
+            for _, shift in night.trends.device_shifts
+        )
+        held.append(gains_held(night))
+        false += false_of_squad(night)
+    told(f"\ndevices that moved: named in {named} of 10, gains held {np.mean(held):.3f}, false speed alerts {false}")
+    assert named >= 9
+    assert np.mean(held) >= 0.85
+
+
+def test_a_small_squad_made_apart_is_told_and_counted() -> None:
+    """Regression, seeded: thirty players of one making, so that the harness itself is seen to work."""
+    night = told_of(make("normal", 31, 30, shots=True, days=240))
+    assert night.alerts.height > 0
+    assert found(night, "scatter_doubled").recall == 1.0
+    assert 0.8 <= covered(night)[0] <= 1.0
