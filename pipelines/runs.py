@@ -14,27 +14,12 @@ from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.stages.backup import back_up
-from pipelines.stages.decide import measure_decisions
 from pipelines.stages.desk_view import write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.intake.originals import n_originals
 from pipelines.stages.links import renew_links
-from pipelines.stages.measure.ball_flags import measure_ball_flags
-from pipelines.stages.measure.body import measure_body
-from pipelines.stages.measure.carry import measure_comparable_carry
-from pipelines.stages.measure.flags import measure_flags
-from pipelines.stages.measure.load import measure_load
-from pipelines.stages.measure.overuse import measure_overuse
-from pipelines.stages.measure.patterns import measure_patterns
-from pipelines.stages.measure.programme import measure_programme
-from pipelines.stages.measure.score_cards import measure_score_cards
-from pipelines.stages.measure.squad_health import measure_squad_health
-from pipelines.stages.measure.strokes import measure_strokes
-from pipelines.stages.measure.summaries import measure_summaries
-from pipelines.stages.measure.transfer import measure_transfer
-from pipelines.stages.measure.trends import measure_trends
-from pipelines.stages.measure.trials import measure_trials
+from pipelines.stages.night_steps import MEASURES, UNTIL_DECIDED
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
 from pipelines.stages.withdraw import withdraw_file
@@ -73,30 +58,6 @@ if TYPE_CHECKING:
     from warehouse.marts import Audience
 
     Tell = Callable[[str], None]
-    Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
-
-MEASURES: tuple[tuple[str, Measure], ...] = (
-    ("Summarising sessions", measure_summaries),
-    ("Counting load", measure_load),
-    ("Reading reports", measure_body),
-    ("Looking at the squad's health", measure_squad_health),
-    ("Restating carry", measure_comparable_carry),
-    ("Following trends", measure_trends),
-    ("Following speed to the ball", measure_transfer),
-    ("Drawing shot patterns", measure_patterns),
-    ("Counting strokes", measure_strokes),
-    ("Reading score cards", measure_score_cards),
-    ("Weighing speed against strokes", measure_ball_flags),
-    ("Setting the programme beside what was done", measure_programme),
-    ("Comparing trials", measure_trials),
-    ("Seeing signs together", measure_overuse),
-    ("Raising flags", measure_flags),
-    ("Following decisions", measure_decisions),
-)
-"""What is computed in a night, in this order: later steps read what earlier ones wrote."""
-
-_UNTIL_DECIDED: tuple[Measure, ...] = (measure_trials, measure_decisions)
-"""What follows decisions and declared trials, which may be made after the last day with data."""
 
 
 @dataclass(frozen=True)
@@ -352,7 +313,7 @@ def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, nigh
     decided = last_decided_day(con, as_of, night.today(academy))
     for step, measure in MEASURES:
         night.tell(step)
-        measure(con, academy, decided if measure in _UNTIL_DECIDED else as_of)
+        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

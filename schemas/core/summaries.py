@@ -76,4 +76,28 @@ SESSION_CLUB = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (SESSION_CLUB,)
+MONTH_SPREAD = Table(
+    "month_spread",
+    "Spread within the sessions of a month of one player with one group of clubs.",
+    ("player_id", "club_group", "month_on"),
+    (
+        *known("player_id", required=True),
+        text("club_group", "Group of clubs.", required=True),
+        day("month_on", "First day of the month.", required=True),
+        number("lateral_spread_m", "m", "Standard deviation of offline within sessions, pooled."),
+        number("depth_spread_m", "m", "Standard deviation of carry within sessions, pooled."),
+    ),
+)
+
+RECENT_SPREAD = Table(
+    "recent_spread",
+    "Spread within the driver sessions of one player in the 28 days up to the last day.",
+    ("player_id",),
+    (
+        *known("player_id", required=True),
+        integer("n_shots_28", "Driver shots with a club speed.", required=True),
+        number("lateral_spread_28_m", "m", "Standard deviation of offline within sessions, pooled."),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (SESSION_CLUB, MONTH_SPREAD, RECENT_SPREAD)

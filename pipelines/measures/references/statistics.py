@@ -116,6 +116,16 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="Tabular cumulative sums, row by row, from public copies of the page.",
     ),
     Reference(
+        key="NistPooled",
+        authors="NIST/SEMATECH",
+        year=2012,
+        title="e-Handbook of Statistical Methods, 1.3.5.3 two-sample t-test for equal means",
+        journal="National Institute of Standards and Technology",
+        doi="10.18434/M32189",
+        known="from memory",
+        used_for="The pooled standard deviation, printed as 6.34260 for two makes of cars.",
+    ),
+    Reference(
         key="LucasCrosier1982",
         authors="Lucas, J. M.; Crosier, R. B.",
         year=1982,

@@ -1,20 +1,7 @@
 -- grain: player_id. The line of each player on the squad page; days are counted back from the last day.
 -- Swings are those of the load tables; speed and scatter are those of the normal swing. Answers: null when they are not shared.
 create or replace view mart_squad as
-with driver as (
-  select
-    player_id,
-    sum(club_speed_mps_n) as n_shots_28,
-    sqrt(
-      sum((offline_m_n - 1) * offline_m_spread * offline_m_spread)
-      / sum(offline_m_n - 1) filter (offline_m_spread is not null)
-    ) as lateral_spread_28_m
-  from session_club
-  cross join last_day
-  where session_club.club_group = 'driver' and session_club.session_kind <> 'speed' and session_club.on_date > last_day.on_date - 28
-  group by player_id
-),
-entered as (
+with entered as (
   select session_day.player_id, count(distinct session_day.on_date) as n_days_28
   from session_day
   cross join last_day
@@ -55,15 +42,15 @@ select
   trend.p_trivial,
   trend.p_worse,
   trend."state",
-  coalesce(cast(driver.n_shots_28 as bigint), 0) as n_shots_28,
-  driver.lateral_spread_28_m,
+  coalesce(recent_spread.n_shots_28, 0) as n_shots_28,
+  recent_spread.lateral_spread_28_m,
   worked.week_swings,
   worked.usual_week_swings,
   coalesce(worked.days_known_7, 0) as days_known_7,
   coalesce(entered.n_days_28, 0) as n_days_28,
   case when agreed_player.player_id is not null then coalesce(answers.n_answers_14, 0) end as n_answers_14
 from mart_player
-left join driver using (player_id)
+left join recent_spread using (player_id)
 left join trend using (player_id)
 left join worked using (player_id)
 left join entered using (player_id)

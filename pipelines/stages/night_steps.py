@@ -1,0 +1,59 @@
+"""What is computed in a night, and in which order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipelines.stages.decide import measure_decisions
+from pipelines.stages.measure.ball_flags import measure_ball_flags
+from pipelines.stages.measure.body import measure_body
+from pipelines.stages.measure.carry import measure_comparable_carry
+from pipelines.stages.measure.flags import measure_flags
+from pipelines.stages.measure.load import measure_load
+from pipelines.stages.measure.overuse import measure_overuse
+from pipelines.stages.measure.patterns import measure_patterns
+from pipelines.stages.measure.programme import measure_programme
+from pipelines.stages.measure.proposals import measure_proposals
+from pipelines.stages.measure.score_cards import measure_score_cards
+from pipelines.stages.measure.spread import measure_spread
+from pipelines.stages.measure.squad_health import measure_squad_health
+from pipelines.stages.measure.strokes import measure_strokes
+from pipelines.stages.measure.summaries import measure_summaries
+from pipelines.stages.measure.transfer import measure_transfer
+from pipelines.stages.measure.trends import measure_trends
+from pipelines.stages.measure.trials import measure_trials
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+    Measure = Callable[[duckdb.DuckDBPyConnection, Academy, date], None]
+
+MEASURES: tuple[tuple[str, Measure], ...] = (
+    ("Summarising sessions", measure_summaries),
+    ("Counting load", measure_load),
+    ("Bringing spread together", measure_spread),
+    ("Reading reports", measure_body),
+    ("Looking at the squad's health", measure_squad_health),
+    ("Restating carry", measure_comparable_carry),
+    ("Following trends", measure_trends),
+    ("Following speed to the ball", measure_transfer),
+    ("Drawing shot patterns", measure_patterns),
+    ("Counting strokes", measure_strokes),
+    ("Reading score cards", measure_score_cards),
+    ("Weighing speed against strokes", measure_ball_flags),
+    ("Setting the programme beside what was done", measure_programme),
+    ("Comparing trials", measure_trials),
+    ("Placing trials on the trade-off map", measure_proposals),
+    ("Seeing signs together", measure_overuse),
+    ("Raising flags", measure_flags),
+    ("Following decisions", measure_decisions),
+)
+"""In this order: later steps read what earlier ones wrote."""
+
+UNTIL_DECIDED: tuple[Measure, ...] = (measure_trials, measure_decisions)
+"""What follows decisions and declared trials, which may be made after the last day with data."""
