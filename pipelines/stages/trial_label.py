@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from pipelines.measures.trial.labels import SHEET_SCHEMA, CannotPairError, Paired, pair_by_order_and_time, with_labels
+from pipelines.measures.trial.sheet import VOID, WARM_UP, typed_order
 from pipelines.stages.intake import find_delivery, rows_of_file
 from schemas.errors import NotFoundError, UsageError
 from schemas.files import KINDS
@@ -31,10 +32,7 @@ if TYPE_CHECKING:
 
     from pipelines.workspace import Workspace
 
-WARM_UP, VOID = ("warm-up", "warmup", "warm up"), ("void",)
-_ITEM = re.compile(r"\s*(?:(?P<n>[1-9][0-9]{0,2})\s+)?(?P<word>.*?)\s*")
 _RANGE = re.compile(r"\s*([1-9][0-9]{0,2})\s*(?:-\s*([1-9][0-9]{0,2}))?\s*")
-MOST_LINES = 500
 
 
 @dataclass(frozen=True)
@@ -138,22 +136,12 @@ def typed_lines(text: str, arms: tuple[str, ...]) -> pl.DataFrame:
     UsageError
         When a word is no arm of the trial, or there are more than 500 lines.
     """
-    rows: list[dict[str, Any]] = []
-    block, last = 0, ""
-    for item in text.split(","):
-        found = _ITEM.fullmatch(item)
-        word = found["word"] if found else ""
-        arm = next((arm for arm in arms if arm.casefold() == word.casefold()), None)
-        if arm is not None and arm != last:
-            block, last = block + 1, arm
-        if arm is None and word.casefold() not in (*WARM_UP, *VOID):
-            known = ", ".join((*arms, WARM_UP[0], VOID[0]))
-            raise UsageError(f"{word or 'An empty item'!s} is no arm of this trial.", f"Use, with numbers before them: {known}.")
-        row = {"arm": arm, "block_no": block if arm else None, "counts": arm is not None}
-        rows += [row] * int(found["n"] or 1) if found else []
-    if not 1 <= len(rows) <= MOST_LINES:
-        raise UsageError(f"A sheet of {len(rows)} shots cannot be.", f"One day has 1 to {MOST_LINES} shots.")
-    return _lines(rows)
+    try:
+        shots = typed_order(text, arms)
+    except ValueError as fault:
+        known = ", ".join((*arms, WARM_UP[0], VOID[0]))
+        raise UsageError(f"This is no order of arms: {fault}.", f"Use, with numbers before them: {known}.") from fault
+    return _lines([{"arm": shot.arm, "block_no": shot.block_no, "counts": shot.counts} for shot in shots])
 
 
 def numbers_in(text: str) -> frozenset[int]:

@@ -21,6 +21,7 @@ from pipelines.measures.trial.cost import CourseCost
 from pipelines.measures.trial.design import LEAST_DAYS, trial_design
 from pipelines.measures.trial.noise import own_noise
 from pipelines.measures.trial.power import PLANNED, power_row, proposed_shots, shots_for_scatter
+from pipelines.measures.trial.sheet import order_text
 from reports.findings.trial_text import trial_lines
 from reports.pages.context import page_context
 from reports.pages.shot_sheet import sheet_page
@@ -215,6 +216,7 @@ def _declaration(sheet: ShotSheet, today: date) -> pl.DataFrame:
             "normal_arm": [sheet.normal_arm],
             "arms": [" | ".join(sheet.arms)],
             "began_on": [today],
+            "sheet": [order_text([shot.arm for shot in sheet.shots if shot.day_no == day] for day in range(1, sheet.n_days + 1))],
         }
     )
 

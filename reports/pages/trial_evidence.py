@@ -73,9 +73,20 @@ def arms_section(trial: TrialRows, context: PageContext) -> Markup:
         words("trial.arms_section.question"),
         words("trial.arms_section.answer"),
         listing,
-        bullets(_felt(trial, context)),
+        bullets([*_sheet(trial, context), *_felt(trial, context)]),
         _every_effect(trial, context),
     )
+
+
+def _sheet(trial: TrialRows, context: PageContext) -> list[str]:
+    """How far the shots kept to the sheet; nothing where no sheet is known."""
+    words, row = context.words, trial.result
+    planned, struck, differing = (row[f"sheet_{name}"] for name in ("planned", "struck", "differing"))
+    if planned is None:
+        return []
+    key = "differing" if differing else "complete" if struck >= planned else "short"
+    share = context.numbers.with_unit("share", row["sheet_shrinks_to"])
+    return [words(f"trial.arms_section.sheet_{key}", planned=planned, n=struck, differing=differing, share=share)]
 
 
 def _felt(trial: TrialRows, context: PageContext) -> list[str]:

@@ -50,6 +50,10 @@ TRIAL_RESULT = Table(
         integer("more_for_speed", "Further shots an arm that settle a worthwhile gain of speed; 0: settled."),
         integer("more_for_scatter", "Further shots an arm that show half as much scatter again; 0: enough."),
         number("value_of_more", "strokes a round", "Expected gain from 10 more shots an arm before the choice."),
+        integer("sheet_planned", "Counting shots of the sheet on the days that were struck; null: no sheet is known."),
+        integer("sheet_struck", "Counting shots of these days."),
+        integer("sheet_differing", "Of these, under another arm than the sheet has at their place."),
+        number("sheet_shrinks_to", "", "What is left of a true difference when the differing labels are wrong."),
     ),
 )
 

@@ -61,6 +61,8 @@ CELLS = (
     Cell("+2 % speed, scatter doubled, 8 % mishits", MISSED, TrueChange(2.0, 2.0), 40, {"go back": 0.80}, {"keep": 0.03}),
     Cell("+4 %, scatter doubled, 10 shots an arm", CLEAN, TrueChange(4.0, 2.0), 10, {"keep testing": 0.90}, {"keep": 0.03}),
     Cell("-2 % speed", CLEAN, TrueChange(-2.0), 40, {"go back": 0.80}, {"keep": 0.01}),
+    Cell("no effect, but .7 % from day to day", CLEAN, TrueChange(day_pct=0.7), 40, {}, {"keep or go back": 0.05}),
+    Cell("+2 %, .7 % from day to day", CLEAN, TrueChange(2.0, day_pct=0.7), 40, {}, {"go back": 0.05}),
 )
 
 
@@ -94,17 +96,22 @@ def test_verdicts(cell: Cell):
     tell(f"\n{cell.name}: {shown}; 90 % interval of speed covers {inside / TRIALS:.3f}")
     assert all(shares.get(name, 0.0) >= share for name, share in cell.least.items())
     assert all(shares.get(name, 0.0) <= share for name, share in cell.most.items())
-    if cell.shots == 40:
-        assert 0.87 <= inside / TRIALS <= 0.93
+    if cell.shots == 40:  # wider than 90 % where every day is alike: two days cannot show that they are
+        assert inside / TRIALS >= 0.87
+        assert cell.change.day_pct == 0.0 or inside / TRIALS <= 0.93
 
 
+@pytest.mark.parametrize("day_pct", [0.0, 0.7])
 @pytest.mark.parametrize("noise", [CLEAN, MISSED], ids=["clean", "8 % mishits"])
-def test_without_effect_a_look_after_every_round_ends_in_keep_or_go_back_at_most_one_in_twenty(noise: PlayerNoise):
+def test_without_effect_a_look_after_every_round_ends_in_keep_or_go_back_at_most_one_in_twenty(
+    noise: PlayerNoise, day_pct: float
+):
     ever = 0
     for seed in range(TRIALS):
-        looks = (word(analysed(noise, TrueChange(), 40, seed, rounds)) for rounds in (*range(2, 8), None))
+        change = TrueChange(day_pct=day_pct)
+        looks = (word(analysed(noise, change, 40, seed, rounds)) for rounds in (*range(2, 8), None))
         ever += any(one in {"keep", "go back"} for one in looks)
-    tell(f"\nlooked at after every round: {ever / TRIALS:.3f}")
+    tell(f"\nlooked at after every round, {day_pct} % from day to day: {ever / TRIALS:.3f}")
     assert ever / TRIALS <= 0.05
 
 
@@ -141,7 +148,7 @@ def test_coverage_of_strokes_scatter_and_speed_over_random_truths(noise: PlayerN
         inside["speed"] += effect.low <= change.speed_pct * 0.45 <= effect.high
     shares = {name: count / TRIALS for name, count in inside.items()}
     tell(f"\n90 % intervals cover: {shares}")
-    assert all(0.87 <= share <= 0.93 for share in shares.values())
+    assert all(0.87 <= share <= (0.99 if name == "speed" else 0.93) for name, share in shares.items())
 
 
 def _grid(found: TrialAnalysis, arm: int):

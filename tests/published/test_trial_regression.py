@@ -76,3 +76,28 @@ def test_too_few_shots_give_none_and_a_gap_is_refused():
     assert arm_effects(np.zeros(4), few.kept(np.ones(4, dtype=bool)), EffectPrior(3, 2)) is None
     with pytest.raises(ValueError, match="finite"):
         arm_effects(np.full(10, np.nan), layout, EffectPrior(3, 2))
+
+
+def test_days_that_disagree_give_a_wider_interval_than_days_that_agree():
+    rng = np.random.default_rng(4)
+    layout = layout_of(rng)
+    prior = EffectPrior(3.0, 2.0, day_sd=1.0)
+    noise = rng.normal(0, 1.0, len(layout.arm))
+    widths = []
+    for apart in (0.0, 2.5):
+        day = np.where(layout.session == 0, 1.0 + apart / 2, 1.0 - apart / 2)
+        found = arm_effects(noise + day * layout.arm, layout, prior)
+        assert found is not None
+        low, high = found.arm(1).interval()
+        widths.append(high - low)
+    alike = arm_effects(noise + layout.arm, layout, EffectPrior(3.0, 2.0))
+    assert alike is not None
+    low, high = alike.arm(1).interval()
+    assert high - low < widths[0] < 0.8 * widths[1]
+
+
+def test_a_measurement_that_never_varies_is_no_fault():
+    layout = layout_of(np.random.default_rng(4))
+    found = arm_effects(np.full(len(layout.arm), 1.45), layout, EffectPrior(0.03, 0.02, day_sd=0.01))
+    assert found is not None
+    assert found.arm(1).mean == pytest.approx(0.0, abs=1e-4)

@@ -28,12 +28,15 @@ class TrueChange:
         Scatter over that of normal.
     more_mishits : float
         Added to the share of mishits.
+    day_pct : float
+        SD of the effect on speed from day to day.
     """
 
     speed_pct: float = 0.0
     left_right: float = 1.0
     long_short: float = 1.0
     more_mishits: float = 0.0
+    day_pct: float = 0.0
 
 
 CARRY_PER_SPEED = 1.25
@@ -72,6 +75,11 @@ def simulated_trial(
     effect = [changes.get(arm, TrueChange()) for arm in shots["arm"]]
     fields = ("speed_pct", "left_right", "long_short", "more_mishits")
     speed_pct, wide, long, missed = (np.array([getattr(one, name) for one in effect]) for name in fields)
+    if any(change.day_pct for change in changes.values()):
+        of_day = {arm: rng.normal(0.0, change.day_pct, design.n_days) for arm, change in changes.items()}
+        speed_pct = speed_pct + np.array(
+            [of_day[arm][at - 1] if arm in of_day else 0.0 for arm, at in zip(shots["arm"], day, strict=True)]
+        )
     place = shots["shot_no"].to_numpy() / design.shots["shot_no"].max()
     session = rng.normal(0.0, noise.session_cv_pct, design.n_days)[day - 1]
     shot_noise = np.concatenate([autoregression(int(np.sum(day == d)), noise.correlation, rng) for d in np.unique(day)])

@@ -29,6 +29,7 @@ CASES = [
     ("strokes_lost", "go back", {"strokes": strokes_chances(0.98, 0.0), "strokes_worse_at_all": 0.99}),
     ("strokes_lost", "go back", {"strokes": strokes_chances(0.93, 0.0), "strokes_worse_at_all": 0.97, "wider": 0.97}),
     ("speed_lost", "go back", {"speed": LOSS}),
+    ("second_day", "keep testing", {"speed": LOSS, "n_days": 1}),
 ]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipelines.measures.trial.sheet import order_text
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.trial_plan import TrialWish, plan_trial, shown_trial, write_sheet
@@ -93,6 +94,46 @@ def test_the_normal_swing_after_a_trial_is_compared_with_that_before(world):
     assert "offline_m_log_mad" in rows
 
 
+def sheet_of_the_kept_trial(con: duckdb.DuckDBPyConnection, swapped: int = 0) -> str:
+    """The order in which it was struck; ``swapped``: so many of the first shots of each day stand under the other arm."""
+    shots = frame(con, "select session_id, arm from arm_shot where trial_id = 'kept' and counts order by struck_at, shot_no")
+    other = {"normal": "wider", "wider": "normal"}
+    days = [part["arm"].to_list() for part in shots.partition_by("session_id", maintain_order=True)]
+    return order_text([[other[arm] for arm in day[:swapped]] + day[swapped:] for day in days])
+
+
+def declare_sheet(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, object]:
+    con.execute("update trial set sheet = ? where trial_id = 'kept'", [sheet]).fetchall()
+    measure_trials(con, ACADEMY, NIGHT)
+    return results(con)["kept"]
+
+
+def test_a_trial_that_kept_to_its_sheet_says_so(world):
+    row = declare_sheet(world, sheet_of_the_kept_trial(world))
+    assert (row["sheet_planned"], row["sheet_struck"], row["sheet_differing"], row["state"]) == (90, 90, 0, "verdict")
+
+
+def test_a_shot_or_two_under_another_arm_are_counted_beside_the_verdict(world):
+    row = declare_sheet(world, sheet_of_the_kept_trial(world, swapped=1))
+    assert (row["sheet_differing"], row["state"]) == (2, "verdict")
+
+
+def test_labels_that_are_not_the_sheets_stand_in_place_of_a_verdict(world):
+    row = declare_sheet(world, sheet_of_the_kept_trial(world, swapped=30))
+    assert (row["state"], row["statements"]) == ("statement", ["sheet_not_followed"])
+
+
+def test_an_arm_that_was_not_declared_stands_in_place_of_a_verdict(world):
+    world.execute("update trial set arms = 'normal | broader' where trial_id = 'kept'").fetchall()
+    measure_trials(world, ACADEMY, NIGHT)
+    assert "unknown_arm" in results(world)["kept"]["statements"]
+
+
+def test_a_sheet_that_cannot_be_read_is_said_beside_the_verdict(world):
+    row = declare_sheet(world, "some normal, some wider")
+    assert (row["state"], row["notes"], row["sheet_planned"]) == ("verdict", ["sheet_unreadable"], None)
+
+
 def test_reports_of_the_body_are_compared_and_not_for_the_coach(world):
     days = [date(2025, 12, 10) + timedelta(days=n) for n in range(32)]
     answers = [{"player_id": "p1", "date": day, "fatigue": 2.0 if day < date(2026, 1, 6) else 7.0, **FILE} for day in days]
@@ -122,7 +163,9 @@ def test_a_sheet_is_planned_written_and_taken_for_a_declared_trial(world, tmp_pa
     assert table.columns == ["day_no", "shot_no", "trial_id", "arm", "block_no", "counts", "felt"]
     assert table.height == len(sheet.shots)
     assert files.declaration == tmp_path / "inbox" / "trials_p3-20261231.csv"
-    assert pl.read_csv(files.declaration)["arms"].to_list() == ["normal | weaker"]
+    declared = pl.read_csv(files.declaration)
+    assert declared["arms"].to_list() == ["normal | weaker"]
+    assert declared["sheet"].to_list() == [order_text([[one.arm for one in sheet.shots if one.day_no == day] for day in (1, 2)])]
     page = files.html.read_text(encoding="utf-8")
     assert "weaker" in page
     assert "<script" not in page

@@ -94,6 +94,7 @@ def trial_analysis(
     body: BodySide = "unknown",
     warm_up_sessions: frozenset[str] = frozenset(),
     overlapping: bool = False,
+    labels: tuple[str, ...] = (),
     metrics: tuple[str, ...] = tuple(WORTHWHILE),
 ) -> TrialAnalysis:
     """Analyse one trial as far as its shots go.
@@ -110,7 +111,7 @@ def trial_analysis(
     rng : Generator
     body : {"calm", "ask", "unknown"}
         What load and reports of the trial's weeks say.
-    warm_up_sessions, overlapping
+    warm_up_sessions, overlapping, labels
         See :func:`soundness`.
     metrics : tuple of str
         Measurements to compare; all by default.
@@ -122,7 +123,7 @@ def trial_analysis(
     Checked: tests/unit/test_trial_analysis.py, tests/benchmarks/test_trial_sizes.py
     """
     everything = trial_shots(frame, question)
-    sound = soundness(everything, question, warm_up_sessions=warm_up_sessions, overlapping=overlapping)
+    sound = soundness(everything, question, warm_up_sessions=warm_up_sessions, overlapping=overlapping, labels=labels)
     comparable = len(sound.usable) > 1 and question.normal_arm in sound.usable
     left_out = comparable and sound.usable != everything.arms
     shots = trial_shots(frame.filter(pl.col("arm").is_in(list(sound.usable))), question) if left_out else everything

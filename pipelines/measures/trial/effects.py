@@ -123,7 +123,7 @@ def metric_effects(
     y, kept = values[keep], layout.kept(keep)
     level = float(y[kept.arm == 0].mean())
     worth = kind.at(level)
-    posterior = arm_effects(y, kept, EffectPrior(EFFECT_PRIOR * worth, DRIFT_PRIOR * worth))
+    posterior = arm_effects(y, kept, EffectPrior(EFFECT_PRIOR * worth, DRIFT_PRIOR * worth, day_sd=worth))
     if posterior is None:
         return None
     effects = tuple(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +13,16 @@ from pipelines.measures.trial.mixture import EffectPosterior
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-CORRELATIONS = (-0.1, 0.0, 0.1, 0.2, 0.3, 0.45, 0.6)
+CORRELATIONS = (-0.1, 0.0, 0.15, 0.3, 0.5)
 BLOCK_SHARES = (0.0, 0.03, 0.1, 0.3)
 BLOCK_SHARE_PRIOR = (0.55, 0.2, 0.15, 0.1)
+DAY_SDS = (0.0, 0.5, 1.1)
+DAY_SD_PRIOR = (0.27, 0.43, 0.3)
+"""How much an arm's effect differs from day to day [smallest worthwhile changes], and what is believed of it beforehand."""
 NOISE_DF = 4.0
 FLAT = 1e-8
+EXACT = 1e-3
+"""No measurement is taken to be more exact than this share of what matters, not even one that is computed from another."""
 
 
 @dataclass(frozen=True)
@@ -57,10 +63,13 @@ class EffectPrior:
         SD of the normal prior around 0 of every arm's effect.
     drift_sd : float
         SD of the normal prior around 0 of the change from the middle to the end of a session.
+    day_sd : float
+        Unit of :data:`DAY_SDS`; 0: an arm does the same on every day.
     """
 
     effect_sd: float
     drift_sd: float
+    day_sd: float = 0.0
 
 
 def whitened(values: Floats, session: Ints, correlation: float) -> Floats:
@@ -93,13 +102,14 @@ def whitened(values: Floats, session: Ints, correlation: float) -> Floats:
 
 
 def _design(layout: TrialLayout) -> tuple[Floats, Ints]:
-    """Columns of the regression, and the kind of each: 0 session, 1 drift, 2 arm, 3 block."""
+    """Columns of the regression, and the kind of each: 0 session, 1 drift, 2 arm, 3 block, 4 arm on one day."""
     arms = np.equal.outer(layout.arm, np.arange(1, layout.n_arms)).astype(float)
     sessions = np.equal.outer(layout.session, np.unique(layout.session)).astype(float)
     blocks = np.equal.outer(layout.block, np.unique(layout.block)).astype(float)
     drift = np.column_stack([layout.position, layout.position**2 - 1 / 3])
-    kinds = np.repeat([0, 1, 2, 3], [sessions.shape[1], 2, arms.shape[1], blocks.shape[1]])
-    return np.hstack([sessions, drift, arms, blocks]), kinds
+    days = (arms[:, :, None] * sessions[:, None, :]).reshape(len(arms), -1)
+    kinds = np.repeat([0, 1, 2, 3, 4], [sessions.shape[1], 2, arms.shape[1], blocks.shape[1], days.shape[1]])
+    return np.hstack([sessions, drift, arms, blocks, days]), kinds
 
 
 def _noise_guess(y: Floats, layout: TrialLayout) -> float:
@@ -111,10 +121,18 @@ def _noise_guess(y: Floats, layout: TrialLayout) -> float:
     return max(float(y.std()), 1e-9)
 
 
-def _penalties(kinds: Ints, prior: EffectPrior, noise: float, share: float) -> Floats:
+def _penalties(kinds: Ints, prior: EffectPrior, noise: float, share: float, day_sd: float) -> Floats:
     """Prior precision of every column, in units of the noise variance."""
-    by_kind = np.array([FLAT, (noise / prior.drift_sd) ** 2, (noise / prior.effect_sd) ** 2, 1 / share if share else 0.0])
+    fixed = [FLAT, (noise / prior.drift_sd) ** 2, (noise / prior.effect_sd) ** 2]
+    by_kind = np.array([*fixed, 1 / share if share else 0.0, (noise / day_sd) ** 2 if day_sd else 0.0])
     return np.asarray(by_kind[kinds])
+
+
+def _day_grid(prior: EffectPrior) -> list[tuple[float, float]]:
+    """SDs of an arm's effect from day to day, each with what is believed of it; a single day leaves that belief as it is."""
+    if not prior.day_sd:
+        return [(0.0, 1.0)]
+    return [(prior.day_sd * sd, chance) for sd, chance in zip(DAY_SDS, DAY_SD_PRIOR, strict=True)]
 
 
 def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPosterior | None:
@@ -139,11 +157,13 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
 
     Notes
     -----
-    ``y = session + drift + arm + block + e`` with ``e`` a first-order autoregression inside each session. Drift is a
-    parabola in the place of the shot. Conjugate normal-inverse-gamma fit at every pair of correlation and block share
-    (block variance over innovation variance) of a grid. Weights are the marginal likelihoods times the prior (flat over
-    the correlations, .55 for no block effect), so the result is a mixture of t distributions. The noise variance has a
-    prior of 4 degrees of freedom at the variance of neighbouring shots inside blocks.
+    ``y = session + drift + arm + block + arm on that day + e`` with ``e`` a first-order autoregression inside each session.
+    Drift is a parabola in the place of the shot. An arm may do more on one day than on another: its effect is that over days,
+    so one day, or two whose differences disagree, give a wider interval than their shots alone. Conjugate
+    normal-inverse-gamma fit at every point of a grid of correlation, block share (block variance over innovation variance) and
+    SD from day to day. Weights are the marginal likelihoods times the prior (flat over the correlations, .55 for no block
+    effect, .27 for the same effect on every day), so the result is a mixture of t distributions. The noise variance has a prior
+    of 4 degrees of freedom at the variance of neighbouring shots inside blocks.
 
     Source: [Gelman2013], [PraisWinsten1954]. Checked: tests/published/test_trial_regression.py
     """
@@ -153,16 +173,17 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
     if n_free < 2 or len(np.unique(layout.arm)) < layout.n_arms:
         return None
     design, kinds = _design(layout)
-    noise = _noise_guess(y, layout)
+    noise, day_grid = max(_noise_guess(y, layout), EXACT * prior.day_sd), _day_grid(prior)
     fits = []
     for correlation in CORRELATIONS:
         columns = whitened(np.column_stack([design, y]), layout.session, correlation)
         jacobian = len(np.unique(layout.session)) * 0.5 * np.log1p(-(correlation**2))
         gram = columns.T @ columns
-        for share, chance in zip(BLOCK_SHARES, BLOCK_SHARE_PRIOR, strict=True):
-            used = np.flatnonzero((kinds < 3) | (share > 0))
-            penalties = _penalties(kinds[used], prior, noise, share)
-            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), jacobian + np.log(chance)))
+        for (share, chance), (day_sd, belief) in product(zip(BLOCK_SHARES, BLOCK_SHARE_PRIOR, strict=True), day_grid):
+            used = np.flatnonzero((kinds < 3) | ((kinds == 3) & (share > 0)) | ((kinds == 4) & (day_sd > 0)))
+            penalties = _penalties(kinds[used], prior, noise, share, day_sd)
+            weight = jacobian + np.log(chance * belief)
+            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), weight))
     return _mixture(fits, len(y))
 
 

@@ -27,6 +27,8 @@ STATEMENTS: tuple[str, ...] = (
     "one_arm",
     "no_normal",
     "too_few_shots",
+    "unknown_arm",
+    "sheet_not_followed",
     "devices_differ",
     "arms_apart",
     "two_changes",
@@ -44,6 +46,7 @@ NOTES: tuple[str, ...] = (
     "no_carry",
     "no_direction",
     "arm_left_out",
+    "sheet_unreadable",
 )
 """Weaknesses that are said beside the verdict."""
 
@@ -67,7 +70,14 @@ class Soundness:
     usable: tuple[str, ...]
 
 
-def soundness(shots: TrialShots, question: TrialQuestion, *, warm_up_sessions: frozenset[str], overlapping: bool) -> Soundness:
+def soundness(
+    shots: TrialShots,
+    question: TrialQuestion,
+    *,
+    warm_up_sessions: frozenset[str],
+    overlapping: bool,
+    labels: tuple[str, ...] = (),
+) -> Soundness:
     """Look for what would make a verdict unfair.
 
     Parameters
@@ -78,6 +88,8 @@ def soundness(shots: TrialShots, question: TrialQuestion, *, warm_up_sessions: f
         Sessions in which shots are marked as not counting.
     overlapping : bool
         Another trial of the same player changed something else in the same sessions.
+    labels : tuple of str
+        Statements about the labels of the shots, from what was declared: ``unknown_arm``, ``sheet_not_followed``.
 
     Returns
     -------
@@ -93,6 +105,7 @@ def soundness(shots: TrialShots, question: TrialQuestion, *, warm_up_sessions: f
     usable = _usable_arms(shots)
     statements = [*_arm_statements(shots, question, usable)]
     if not statements:
+        statements += labels
         statements += _mixed_up(shots, question, usable, overlapping=overlapping)
         statements += ["warm_up_counted"] if _cold_start_counted(shots, warm_up_sessions) else []
         statements += [] if shots.measured("club_speed_mps") else ["no_speed"]
@@ -179,5 +192,6 @@ def _notes(shots: TrialShots, usable: tuple[str, ...], warm_up_sessions: frozens
         "no_carry": not shots.measured("carry_m"),
         "no_direction": not shots.measured("offline_m"),
         "arm_left_out": len(usable) < len(shots.arms),
+        "sheet_unreadable": False,
     }
     return [code for code in NOTES if found[code]]

@@ -12,6 +12,9 @@ Side = Literal["better", "worse", "same", "open", "unknown"]
 BodySide = Literal["calm", "ask", "unknown"]
 
 SURE = 0.90
+SPEED_SURE = 0.80
+"""Of speed, whose chances allow for what an arm does otherwise on another day: with .80 a trial without effect ends in keep or go
+back as rarely as before (tests/benchmarks/test_trial_sizes.py)."""
 STROKES_ERROR = 0.025
 FULL_SHOTS = 40.0
 STROKES_DOUBT = 0.80
@@ -129,12 +132,12 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     Notes
     -----
     In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975; above
-    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above
-    .90) and strokes are not gained. A *gain* is speed gained (above .90), or strokes gained (.975 as for a loss). A gain is
-    *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the probability that
-    strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and without a gain, *keep
-    testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of their own: that is
-    what makes a look after every block harmless.
+    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above .80,
+    on two days) and strokes are not gained. A *gain* is speed gained (above .80), or strokes gained (.975 as for a loss). A
+    gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the probability
+    that strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and without a gain,
+    *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of their own: that
+    is what makes a look after every block harmless.
 
     Source: [Kruschke2018], [LanDeMets1983]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
     """
@@ -143,7 +146,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     return Verdict(
         word=word,
         reason=reason,
-        speed=evidence.speed.side(SURE),
+        speed=evidence.speed.side(SPEED_SURE),
         strokes="worse" if _wider_and_dearer(evidence) else evidence.strokes_side,
         scatter="unknown" if wider is None else "worse" if wider > SURE else "open" if wider > 1 - SURE else "same",
         body=evidence.body,
@@ -151,13 +154,14 @@ def verdict(evidence: ArmEvidence) -> Verdict:
 
 
 def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
-    speed = evidence.speed.side(SURE)
+    speed = evidence.speed.side(SPEED_SURE)
     strokes = evidence.strokes_side
     gain = "better" in {speed, strokes}
     nothing = speed == "same" and strokes in {"same", "unknown"}
     clauses: list[tuple[bool, Word, str]] = [
         (strokes == "worse" or _wider_and_dearer(evidence), "go back", "strokes_lost"),
-        (speed == "worse" and strokes != "better", "go back", "speed_lost"),
+        (speed == "worse" and strokes != "better" and evidence.n_days >= LEAST_DAYS, "go back", "speed_lost"),
+        (speed == "worse" and strokes != "better", "keep testing", "second_day"),
         (nothing, "keep testing", "no_difference"),
         (not gain, "keep testing", "not_clear_yet"),
         (strokes != "better" and _price_in_doubt(evidence), "keep testing", "price_unclear"),

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
 from pipelines.measures.trial.power import shots_for_scatter
-from pipelines.measures.trial.verdict import SURE
+from pipelines.measures.trial.verdict import SPEED_SURE
 from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE, WORTHWHILE
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _what_more(analysis: TrialAnalysis, best: str | None, home: str) -> Row:
     per_arm = 2 / (1 / counts[0] + 1 / counts[at])
     speed = analysis.effect(best, SPEED)
     cv = _speed_cv_pct(analysis.shots.frame)
-    settled = speed is not None and max(speed.more, speed.less, speed.same) > SURE
+    settled = speed is not None and max(speed.more, speed.less, speed.same) > SPEED_SURE
     wanted = None if cv is None else 2 * (cv * (FIRM + LIKELY) / (100 * WORTHWHILE[SPEED].amount)) ** 2
     missed = sum(pattern.n_mishits for pattern in analysis.patterns) / max(sum(p.n for p in analysis.patterns), 1)
     scatter = shots_for_scatter(SCATTER_QUESTION, missed) if analysis.patterns else None

@@ -14,6 +14,7 @@ from pipelines.measures.strokes.months import USUAL_RUN_SHARE
 from pipelines.measures.trial.analysis import TrialAnalysis, trial_analysis
 from pipelines.measures.trial.body import body_side, load_ratio, report_change
 from pipelines.measures.trial.cost import CourseCost
+from pipelines.measures.trial.sheet import SheetCheck, check_against_sheet, typed_order
 from pipelines.measures.trial.shots import TrialQuestion, trial_shots
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
@@ -39,7 +40,7 @@ RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
 WEEKS_BEFORE = timedelta(days=28)
 
 _SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
-_DECLARED = "select trial_id, player_id, question, normal_arm, arms, began_on from trial where began_on <= ? order by trial_id"
+_DECLARED = "select * from trial where began_on <= ? order by trial_id"
 _SWINGS = "select player_id, on_date, swings_full from swings_of_day where on_date <= ? order by player_id, on_date"
 _CHECKINS = "select * from checkin where date <= ? order by player_id, date"
 _SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
@@ -100,7 +101,7 @@ def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, ac
         if own.is_empty():
             rows["trial_result"].append(_planned_row(question, named.get(trial_id), academy))
             continue
-        _add_trial(rows, _one_club(own), question, shots, around, academy, is_declared=trial_id in named)
+        _add_trial(rows, _one_club(own), question, shots, around, academy, _kept_to_sheet(own, named.get(trial_id)))
     return {name: _table_frame(name, found) for name, found in rows.items()}
 
 
@@ -123,6 +124,47 @@ def _question(trial_id: str, row: Row | None, shots: pl.DataFrame | None) -> Tri
     arms = (normal, *(arm for arm in seen if arm != normal))
     player = "" if shots is None else str(shots["player_id"][0])
     return TrialQuestion(trial_id, player, "", normal, arms)
+
+
+@dataclass(frozen=True)
+class KeptToSheet:
+    """Whether a trial is declared, and how far its labels agree with what was declared."""
+
+    is_declared: bool
+    check: SheetCheck | None = None
+    statements: tuple[str, ...] = ()
+    is_unreadable: bool = False
+
+    def columns(self, notes: list[str]) -> Row:
+        """Columns of ``trial_result``."""
+        found = self.check
+        return {
+            "notes": [*notes, *(["sheet_unreadable"] if self.is_unreadable else [])],
+            "sheet_planned": found.planned if found else None,
+            "sheet_struck": found.struck if found else None,
+            "sheet_differing": found.differing if found else None,
+            "sheet_shrinks_to": found.shrinks_to if found else None,
+        }
+
+
+def _kept_to_sheet(own: pl.DataFrame, declared: Row | None) -> KeptToSheet:
+    if declared is None:
+        return KeptToSheet(is_declared=False)
+    arms = [arm.strip() for arm in declared["arms"].split("|") if arm.strip()]
+    statements = ["unknown_arm"] if set(own["arm"]) - set(arms) else []
+    if declared["sheet"] is None:
+        return KeptToSheet(True, statements=tuple(statements))
+    try:
+        planned = [[shot.arm for shot in typed_order(day, arms) if shot.arm is not None] for day in declared["sheet"].split("|")]
+    except ValueError:
+        return KeptToSheet(True, statements=tuple(statements), is_unreadable=True)
+    began = own.with_columns(pl.col("struck_at").min().over("session_id").alias("_began"))
+    ordered = began.sort("_began", "session_id", "struck_at", "shot_no")
+    check = check_against_sheet(
+        planned, [part["arm"].to_list() for part in ordered.partition_by("session_id", maintain_order=True)]
+    )
+    statements += [] if check.is_followed else ["sheet_not_followed"]
+    return KeptToSheet(True, check, tuple(statements))
 
 
 def _planned_row(question: TrialQuestion, row: Row | None, academy: Academy) -> Row:
@@ -159,8 +201,7 @@ def _add_trial(
     shots: pl.DataFrame,
     around: Around,
     academy: Academy,
-    *,
-    is_declared: bool,
+    kept: KeptToSheet,
 ) -> None:
     standard = around.standards.get(question.player_id, academy.standard)
     costs = {course.name: CourseCost(course, standard, _run_m(own)) for course in (*DEFAULT_COURSES, *academy.courses)}
@@ -176,8 +217,10 @@ def _add_trial(
         body=asked_by_load,
         warm_up_sessions=around.warm_ups,
         overlapping=_overlaps(own, question, shots),
+        labels=kept.statements,
     )
-    rows["trial_result"].append(result_row(analysis, academy.course, side, ratio, is_declared=is_declared))
+    result = result_row(analysis, academy.course, side, ratio, is_declared=kept.is_declared)
+    rows["trial_result"].append(result | kept.columns(result["notes"]))
     rows["trial_arm"] += arm_rows(analysis, trial_shots(own, question).frame)
     rows["trial_effect"] += effect_rows(analysis)
     rows["trial_dose"] += dose_rows(analysis)

@@ -26,5 +26,9 @@ select
   speed_cv_pct,
   more_for_speed,
   more_for_scatter,
-  value_of_more
+  value_of_more,
+  sheet_planned,
+  sheet_struck,
+  sheet_differing,
+  sheet_shrinks_to
 from trial_result;
