@@ -1,0 +1,201 @@
+"""Sentences on load and body, word by word, at and beside their limits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from reports.findings.load_body import (
+    association_sentence,
+    burden_sentence,
+    effort_sentence,
+    is_waiting,
+    month_sentence,
+    prevalence_sentence,
+    questions,
+    rest_sentence,
+    standing_word,
+    state_word,
+    week_sentence,
+    youth_sentence,
+)
+from reports.numbers import Numbers
+from reports.words import NARROW_SPACE, words
+from schemas.academy import Units
+
+EN = words("en")
+NUMBERS = Numbers(EN, Units("mph", "yd"))
+
+
+def plain(text: str) -> str:
+    return text.replace(NARROW_SPACE, " ")
+
+
+@pytest.mark.parametrize(
+    ("week", "usual", "said"),
+    [
+        (None, 200.0, "Only 4 of the last 7 days are known: not enough to judge the week."),
+        (220.0, None, "220 swings in the last 7 days; the usual week is not known yet."),
+        (220.0, 0.0, "220 swings in the last 7 days; the usual week is not known yet."),
+        (225.0, 200.0, "225 swings in the last 7 days, 12 % more than the usual week (200)."),
+        (225.0, 250.0, "225 swings in the last 7 days, about the usual week (250)."),
+        (281.0, 250.0, "281 swings in the last 7 days, 12 % more than the usual week (250)."),
+        (210.0, 250.0, "210 swings in the last 7 days, 16 % fewer than the usual week (250)."),
+    ],
+)
+def test_the_week(week: float | None, usual: float | None, said: str) -> None:
+    row = {"week_swings": week, "usual_week_swings": usual, "days_known_7": 4}
+    assert plain(week_sentence(row, NUMBERS)) == said
+
+
+@pytest.mark.parametrize(
+    ("week", "usual", "said"),
+    [(None, 900.0, ""), (1100.0, None, ""), (1100.0, 900.0, "Effort x minutes: 1100 in 7 days, usually 900.")],
+)
+def test_effort(week: float | None, usual: float | None, said: str) -> None:
+    assert plain(effort_sentence({"week_effort_min": week, "usual_week_effort_min": usual}, NUMBERS)) == said
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (None, "Whether there was an easy day lately is not known: days are missing."),
+        (0, "The last day was an easy one."),
+        (1, "1 day since an easy day."),
+        (6, "6 days since an easy day."),
+    ],
+)
+def test_rest(days: int | None, said: str) -> None:
+    assert rest_sentence({"days_since_easy": days}, EN) == said
+
+
+@pytest.mark.parametrize(
+    ("known", "place", "said"),
+    [
+        (19, 60.0, "19 of 28 days known: not enough to judge the month."),
+        (20, None, "The month cannot be placed yet: the own history is still short."),
+        (20, 60.4, "The last four weeks lie at 60 of 100 in the own history."),
+    ],
+)
+def test_the_month(known: int, place: float | None, said: str) -> None:
+    assert month_sentence({"days_known_28": known, "month_percentile": place}, EN) == said
+
+
+CAUTION = "This can have other reasons (sleep, travel, weather, the plan itself). It is not proof that load caused it."
+CLEAR = {"region": "lower_back", "n_pairs": 61, "total": 0.84, "low": 0.3, "high": 1.4, "p_value": 0.01}
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"total": None}, "Stiffness of the lower back and load: only 61 days with both, too few to say."),
+        ({"p_value": None}, "Over 61 days, no clear relation of stiffness of the lower back to the load of the days before."),
+        ({"p_value": 0.051}, "Over 61 days, no clear relation of stiffness of the lower back to the load of the days before."),
+        ({"low": 0.0}, "Over 61 days, no clear relation of stiffness of the lower back to the load of the days before."),
+        ({"low": -0.1}, "Over 61 days, no clear relation of stiffness of the lower back to the load of the days before."),
+        (
+            {"low": -2.0, "high": 0.0},
+            "Over 61 days, no clear relation of stiffness of the lower back to the load of the days before.",
+        ),
+        (
+            {"low": None, "p_value": 0.05},
+            "Over 61 days, stiffness of the lower back was higher after heavy days: 0.8 points for 10 more swings a day. "
+            + CAUTION,
+        ),
+        (
+            {},
+            "Over 61 days, stiffness of the lower back was higher after heavy days: 0.8 points for 10 more swings a day. "
+            "(95 % interval +0.3 to +1.4). " + CAUTION,
+        ),
+        (
+            {"total": -0.84, "low": -1.4, "high": -0.3},
+            "Over 61 days, stiffness of the lower back was lower after heavy days: 0.8 points for 10 more swings a day. "
+            "(95 % interval \N{MINUS SIGN}1.4 to \N{MINUS SIGN}0.3). " + CAUTION,
+        ),
+    ],
+)
+def test_what_goes_with_what(changed: dict[str, Any], said: str) -> None:
+    assert plain(association_sentence(CLEAR | changed, NUMBERS)) == said
+
+
+@pytest.mark.parametrize(("state", "said"), [(None, ""), ("full", "fully"), ("modified", "with changes"), ("?", "")])
+def test_availability(state: str | None, said: str) -> None:
+    assert state_word(state, EN) == said
+
+
+UNTIL = dt.date(2026, 3, 14)
+
+
+@pytest.mark.parametrize(
+    ("row", "said", "waits"),
+    [
+        ({"decision": None, "decided_until": None}, "not decided yet", True),
+        ({"decision": "watch", "decided_until": UNTIL}, "watch until 14 Mar 2026", False),
+        ({"decision": "set aside", "decided_until": None}, "set aside ", False),
+        ({"decision": "own word", "decided_until": UNTIL}, "own word until 14 Mar 2026", False),
+        (
+            {"decision": "rest", "decided_until": UNTIL, "decision_state": "date_passed"},
+            "back: rest until 14 Mar 2026, that day has passed",
+            True,
+        ),
+        ({"decision": "ease", "decided_until": None, "decision_state": "grown"}, "back: ease, grown since", True),
+        ({"decision": "ease", "decided_until": None, "decision_state": "under_decision"}, "ease ", False),
+    ],
+)
+def test_where_a_flag_stands(row: dict[str, Any], said: str, waits: bool) -> None:
+    assert standing_word(row, EN) == said
+    assert is_waiting(row) is waits
+
+
+def test_questions_come_once_in_a_fixed_order_with_the_regions_named() -> None:
+    asked = questions(["load_jump", "overuse_pattern", "body_stiff"], ["lower_back", "", "lead_wrist"], EN)
+    where = "Where exactly is it, lead wrist and lower back, and when did it begin? Did it begin with one swing, or slowly?"
+    assert asked[0] == where
+    assert asked.count(where) == 1
+    assert asked[3] == "What changed in the last weeks: practice, equipment, swing, ground, travel, school or work?"
+    assert asked[-1] == "Was the big day planned? What comes in the next days, and is there an easy one?"
+    assert questions(["body_stiff"], [""], EN)[0].startswith("Where exactly is it, the region,")
+    assert questions(["speed_fall"], ["neck"], EN) == []
+
+
+def test_a_note_for_the_young() -> None:
+    row = {"code": "hours_above_age", "value": 15.25, "reference": 14.0}
+    assert youth_sentence(row, EN) == "15.2 hours last week, more than the age in years (14)."
+
+
+def test_how_many_have_a_problem() -> None:
+    row = {
+        "week_ending": UNTIL,
+        "n_any": 3,
+        "n_answered": 12,
+        "share_any": 0.25,
+        "any_low": 0.089,
+        "any_high": 0.532,
+        "n_substantial": 1,
+    }
+    assert prevalence_sentence(row, EN) == (
+        "In the week to 14 Mar 2026, 3 of 12 who sent the form had a problem: 25 % (95 % interval 9 to 53 %); "
+        "1 of them substantial."
+    )
+
+
+def test_what_injuries_have_cost() -> None:
+    row: dict[str, Any] = {
+        "n": 5,
+        "hours": 2400.0,
+        "incidence": 2.083,
+        "incidence_low": 0.676,
+        "incidence_high": 4.861,
+        "burden": 25.83,
+        "burden_low": 8.26,
+        "burden_high": 51.67,
+    }
+    assert burden_sentence(row, EN) == (
+        "5 injuries with absence in 2400 hours over a year: 2.08 in 1000 hours (95 % interval 0.68 to 4.86), "
+        "25.8 days of absence in 1000 hours (8.3 to 51.7)."
+    )
+    assert burden_sentence(row | {"incidence_low": None}, EN) == (
+        "5 injuries with absence in 2400 hours over a year: too few for an interval."
+    )
