@@ -124,7 +124,7 @@ def _wrong_header(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
     return content, FileTruth("", "held", rows.height, "Two required columns have other names: column_missing.")
 
 
-def _doubtful(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
+def _warned(rows: pl.DataFrame) -> tuple[bytes, FileTruth]:
     """Readings inside every limit that a person would still look at twice."""
     drives = rows.with_row_index("line", 2).filter((pl.col("club") == "driver") & pl.col("spin_rpm").is_not_null())
     hot_line, early_line = (int(line) for line in drives["line"].to_list()[1:3])
@@ -214,7 +214,7 @@ def damaged(squad: Squad, until_on: date) -> Damaged:
         ("p02", date(2024, 5, 13), "bad-cells", _bad_cells),
         ("p07", date(2024, 8, 19), "cut-short", _cut_short),
         ("p05", date(2025, 2, 3), "other-header", _wrong_header),
-        ("p10", date(2025, 3, 10), "odd-readings", _doubtful),
+        ("p10", date(2025, 3, 10), "odd-readings", _warned),
         ("p07", date(2025, 9, 8), "own-words", _own_words),
         ("p13", date(2025, 11, 3), "other-units", _other_units),
     ):

@@ -54,7 +54,7 @@ def simulated_run_lengths(limit: float, shifts: list[float]) -> dict[float, floa
     settings = replace(known, slack=0.5, confirm_at=limit, learning_sessions=LEARNT)
     first = np.full(series, -1)
     for shift in reversed(chart_run(batch, np.ones_like(values), settings).shifts):
-        first[shift.series] = shift.alarm_step + 1 - LEARNT
+        first[shift.series] = shift.signal_step + 1 - LEARNT
     assert (first > 0).all()
     return dict(zip(shifts, first.reshape(len(shifts), RUNS).mean(axis=1), strict=True))
 

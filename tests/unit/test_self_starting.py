@@ -91,7 +91,7 @@ def test_charts_do_not_look_ahead() -> None:
     values[30:] += 2.5
     whole, short = charted(values), charted(values[:45])
     np.testing.assert_array_equal(whole.up[:45], short.up)
-    assert [shift for shift in whole.shifts if shift.alarm_step < 45] == list(short.shifts)
+    assert [shift for shift in whole.shifts if shift.signal_step < 45] == list(short.shifts)
 
 
 def test_without_a_change_the_sum_dates_the_shift() -> None:

@@ -17,7 +17,7 @@ from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, Offset
 
 Floats = NDArray[np.float64]
 
-CLIP, ALARM_AT = 2.0, 12.0
+CLIP, SIGNAL_AT = 2.0, 12.0
 MOST_A_DAY, AGREEING = 4, 0.8
 """Players of a day count for at most so many; share of players who must have moved the same way."""
 
@@ -270,7 +270,7 @@ def _judge(watch: _Watch, on: dt.date, device_id: str) -> None:
         _ask(watch, on, device_id)
         return
     for side, sign in ((device.up, 1.0), (device.down, -1.0)):
-        if side.total < ALARM_AT or not _moved_together(side.moves, sign):
+        if side.total < SIGNAL_AT or not _moved_together(side.moves, sign):
             continue
         weight = np.array([1.0 / move.variance for move in side.moves])
         amount = float(weight @ np.array([move.residual for move in side.moves]) / weight.sum())

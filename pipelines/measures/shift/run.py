@@ -29,13 +29,13 @@ class Shift:
 
     Attributes
     ----------
-    series, alarm_step, began_step : int
+    series, signal_step, began_step : int
         The series; the session at which the chart found it; the first session at the new level.
     upward : bool
     """
 
     series: int
-    alarm_step: int
+    signal_step: int
     began_step: int
     upward: bool
 

@@ -98,7 +98,7 @@ def _with_jumps(batch: SeriesBatch, worthwhile: Floats, plain: TrendPoints, shif
     jumps = np.zeros(number.size)
     for earlier in shifts:
         marked = (of == earlier.series) & (steps == earlier.began_step)
-        marked &= np.array([shift.alarm_step for shift in shifts])[number] >= earlier.alarm_step
+        marked &= np.array([shift.signal_step for shift in shifts])[number] >= earlier.signal_step
         jumps[marked] = JUMP_VARIANCE
     days, values, noise = batch.days[steps, of], batch.values[steps, of], batch.noise_variance[steps, of]
     again = packed(number, len(shifts), days, values, noise, jumps)
@@ -117,7 +117,7 @@ def _replaced(
     starts = np.concatenate(([0], np.cumsum(batch.lengths)[:-1]))
     arrays = {name: getattr(plain, name).copy() for name in TrendPoints.__dataclass_fields__}
     for number, shift in enumerate(shifts):  # by alarm step: later ones replace earlier ones
-        mine = np.flatnonzero((again.series == number) & (again.steps + begin[number] >= shift.alarm_step))
+        mine = np.flatnonzero((again.series == number) & (again.steps + begin[number] >= shift.signal_step))
         rows = starts[shift.series] + again.steps[mine] + begin[number]
         for name in arrays.keys() - {"steps", "series"}:
             arrays[name][rows] = getattr(again, name)[mine]
@@ -173,7 +173,7 @@ def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: float) -> Floats:
 
 def _shift_frame(ordered: pl.DataFrame, shifts: tuple[Shift, ...], series: Integers) -> pl.DataFrame:
     starts = np.searchsorted(series, [shift.series for shift in shifts]).astype(np.int64)
-    found = starts + np.array([shift.alarm_step for shift in shifts], dtype=np.int64)
+    found = starts + np.array([shift.signal_step for shift in shifts], dtype=np.int64)
     began = starts + np.array([shift.began_step for shift in shifts], dtype=np.int64)
     return (
         ordered[found]

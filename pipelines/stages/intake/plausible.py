@@ -1,4 +1,4 @@
-"""Doubts inside the limits: warnings that stay with a row, and files whose numbers look as if in other units."""
+"""Warnings inside the limits: they stay with a row, and files whose numbers look as if in other units."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.check import Known
     from schemas.files import FileKind
 
-DOUBTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "rule": pl.String()}
+WARNINGS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "rule": pl.String()}
 
 _RATIO_LIMIT = {"driver": 1.51, "fairway": 1.50, "hybrid": 1.48, "iron": 1.46, "wedge": 1.38}
 """Speed ratio above which a reading is doubted, by group of clubs: about 0.02 to 0.06 above what a centred strike gives
@@ -43,8 +43,8 @@ def _high_ratio(shots: pl.DataFrame) -> pl.DataFrame:
 
 def _long_carry(shots: pl.DataFrame) -> pl.DataFrame:
     most = pl.when(pl.col("launch_deg") <= 0).then(1.5).otherwise(_MOST_CARRY_PER_SPEED) * pl.col("ball_speed_mps")
-    doubtful = (pl.col("carry_m") > most) & (pl.col("carry_m") > 30)
-    return _problem_rows(shots.filter(doubtful), "carry_m", pl.col("carry_m"), "carry_too_long")
+    warned = (pl.col("carry_m") > most) & (pl.col("carry_m") > 30)
+    return _problem_rows(shots.filter(warned), "carry_m", pl.col("carry_m"), "carry_too_long")
 
 
 def _in_order(shots: pl.DataFrame) -> pl.DataFrame:
@@ -83,7 +83,7 @@ def _clock(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
 
 
 def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
-    found = [pl.DataFrame(schema=DOUBTS)]
+    found = [pl.DataFrame(schema=WARNINGS)]
     for name in ("struck_at", "started_at", "played_on", "date", "week_ending"):
         if name in kind.names and known.now is not None:
             late = pl.lit(known.now).dt.offset_by("2d" if name != "week_ending" else "9d")
@@ -102,7 +102,7 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     zero over five sessions or more).
     """
     if known.history is None or known.history.is_empty():
-        return pl.DataFrame(schema=DOUBTS)
+        return pl.DataFrame(schema=WARNINGS)
     middle = shots.group_by("player_id", "session_id", "club_group").agg(
         *(pl.col(name).median() for name in _SIDED), pl.len().alias("n"), pl.col("row").min()
     )
@@ -116,8 +116,8 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     by_session = seen.group_by("player_id", "session_id").agg(
         pl.col("row").min(), mirrored.sum().alias("n_mirrored"), pl.len().alias("n_seen")
     )
-    doubtful = by_session.filter((pl.col("n_mirrored") >= 2) & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
-    return _problem_rows(doubtful, "direction_deg", pl.col("session_id"), "sides_look_swapped")
+    warned = by_session.filter((pl.col("n_mirrored") >= 2) & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
+    return _problem_rows(warned, "direction_deg", pl.col("session_id"), "sides_look_swapped")
 
 
 def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:

@@ -127,7 +127,7 @@ _ROWS = (
     ),
 )
 
-_DOUBTS = (
+_WARNINGS = (
     IntakeRule("unknown_column", "columns of this kind", "The column was left out. Check its spelling, or ignore this."),
     IntakeRule("speed_ratio_high", "a speed ratio that impact allows with this club", "Check both speeds and the club's name."),
     IntakeRule("carry_too_long", "a carry that the ball speed and launch can give", "Check carry and ball speed."),
@@ -142,7 +142,7 @@ _DOUBTS = (
     IntakeRule("sides_look_swapped", "left and right as in the player's other sessions", "Check left and right, and handed."),
 )
 
-INTAKE_RULES: MappingProxyType[str, IntakeRule] = MappingProxyType({rule.code: rule for rule in (*_FILES, *_ROWS, *_DOUBTS)})
+INTAKE_RULES: MappingProxyType[str, IntakeRule] = MappingProxyType({rule.code: rule for rule in (*_FILES, *_ROWS, *_WARNINGS)})
 """Every code of the intake by itself. The codes of a kind's contract are in :func:`schemas.files.contract.rules`."""
 
 REFERENCE_CODES = ("unknown_player", "unknown_session", "other_players_session")

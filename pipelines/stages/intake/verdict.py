@@ -251,8 +251,8 @@ def _problems(
     placed = _placed(kind, result.problems.with_columns(severity.alias("severity")), rows, result)
     waiting = [place for place, reason in enumerate(reasons) if reason == "waits_for_others"]
     errors = _each_once(_foreign(kind, placed, batch, rows, at), waiting)
-    doubtful = warning_rows(kind, result.values, rows.file, loaded, known)
-    warnings = _placed(kind, explained(kind, doubtful, "warning"), rows, result)
+    warned = warning_rows(kind, result.values, rows.file, loaded, known)
+    warnings = _placed(kind, explained(kind, warned, "warning"), rows, result)
     files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
     return pl.concat([files, errors, warnings])
 
