@@ -4,7 +4,7 @@ BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test lock format lint types imports pytest bench predicates faults dictionary pictures clean
+.PHONY: demo test lock format lint types imports pytest bench predicates faults mutants dictionary pictures clean
 
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
@@ -20,7 +20,7 @@ test: lint types imports pytest
 
 # Versions stay as they are where pyproject.toml allows it; without the old file, the newest are taken.
 lock:
-	uv pip compile pyproject.toml --quiet --extra test --universal --python-version 3.11 --generate-hashes --no-annotate \
+	uv pip compile pyproject.toml --quiet --extra test --extra mutants --universal --python-version 3.11 --generate-hashes --no-annotate \
 	  --no-emit-index-url --no-emit-find-links --no-header -o constraints.txt
 
 format: .venv/ready
@@ -52,6 +52,10 @@ dictionary: .venv/ready
 # Puts in one known fault at a time and says which test finds it.
 faults: .venv/ready
 	$(BIN)/python -m tests.planted_faults
+
+# Changes the code of the packages that decide, one place at a time, and says what no quick test tells from it. Takes about half an hour.
+mutants: .venv/ready
+	$(BIN)/python -m tests.mutants
 
 # Pictures for README and reports/WALKTHROUGH.md, taken from the demo's pages by Chromium.
 pictures: demo
