@@ -19,6 +19,7 @@ from reports.findings.load_body import (
     week_sentence,
     youth_sentence,
 )
+from reports.findings.own import own_region
 from reports.pages.frame import Page, Part
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
@@ -61,7 +62,9 @@ def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     return Cell(Markup(inside), row["mean_answer"])  # noqa: S704 - two numbers and our own mark
 
 
-def body_table(weeks: pl.DataFrame, context: PageContext, names: Sequence[str], n_weeks: int = WEEKS) -> Markup:
+def body_table(
+    weeks: pl.DataFrame, context: PageContext, names: Sequence[str], n_weeks: int = WEEKS, handed: str | None = None
+) -> Markup:
     """Items (rows) by weeks (columns) of one player: numbers and marks, readable without colour."""
     words, newest = context.words, weeks["week_starting"].max()
     mondays = week_heads(newest, n_weeks)  # type: ignore[arg-type] # a date column with rows
@@ -69,14 +72,17 @@ def body_table(weeks: pl.DataFrame, context: PageContext, names: Sequence[str], 
     heads = [Head(words("body.region"), first=True)]
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     rows: list[list[str | Cell]] = [
-        [item_name(name, context), *(heat_cell(found.get((name, monday)), context) for monday in mondays)] for name in names
+        [item_name(name, context, handed), *(heat_cell(found.get((name, monday)), context) for monday in mondays)]
+        for name in names
     ]
     return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
 
 
-def item_name(item: str, context: PageContext) -> str:
-    """An item in words: a region, or what was asked."""
+def item_name(item: str, context: PageContext, handed: str | None = None) -> str:
+    """An item in words: a region (to the player: left and right), or what was asked."""
     if item.startswith("stiff_"):
+        if context.audience == "player":
+            return own_region(item.removeprefix("stiff_"), handed, context.words)
         return region_name(item.removeprefix("stiff_"), context.words)
     return context.words(f"metric.{item}")
 
@@ -172,9 +178,10 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
     own = context.audience == "player"
     names = [*regions_of(weeks), *(name for name in _STATES if name in set(weeks["item"]))]
     above = weeks.filter(pl.col("n_days_above") >= MARKED_DAYS, pl.col("week_starting") == weeks["week_starting"].max())
-    listed = words.listing([item_name(name, context) for name in names if name in set(above["item"])])
+    handed = player.rows("mart_player")["handed"][0]
+    listed = words.listing([item_name(name, context, handed) for name in names if name in set(above["item"])])
     answer = words("body.above", items=listed) if listed else words("body.nothing_above")
-    blocks: list[str | Markup] = [body_table(weeks, context, names), paragraph(words("body.legend"), "quiet-note")]
+    blocks: list[str | Markup] = [body_table(weeks, context, names, handed=handed), paragraph(words("body.legend"), "quiet-note")]
     if not own:
         found = player.rows("mart_physio_association").iter_rows(named=True)
         blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]

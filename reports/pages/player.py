@@ -10,7 +10,8 @@ from markupsafe import Markup
 
 from reports.findings.trend import verdict
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, facts, joined, link, section
+from reports.pages.own import own_page
+from reports.pages.parts import facts, joined, link
 from reports.pages.trend_figure import FLAGS, trend_rows
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def _contents(parts: list[Part], context: PageContext) -> Markup:
     """The page's sections in one line, to jump to."""
     words = context.words
     named = [part for part in parts if part.label and part.markup]
-    if context.audience == "player" or len(named) < 3:
+    if len(named) < 3:
         return Markup("")
     items = joined(
         Markup('<li><a href="#{}">{}</a></li>').format(part.label, words(f"player.part.{part.label}")) for part in named
@@ -66,44 +67,19 @@ def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str
     return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
 
 
-def _own_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
-    """The first sentence of the player's own page."""
-    trend = trend_rows(player, "club_speed_mps", "driver")
-    if trend.is_empty():
-        return context.words("player.own_lead", alias=row["alias"])
-    last = trend.row(-1, named=True)
-    level = context.numbers.with_unit("speed", last["level"])
-    return context.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
-
-
-def _for_two(row: dict[str, Any], context: PageContext) -> Markup:
-    """A minor's page speaks to the player and to the guardian; the year of the last session tells the age."""
-    last = row["last_session_on"]
-    if last is None or not context.academy.access.may_be_minor(row["birth_year"], last.year):
-        return Markup("")
-    words = context.words
-    return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))
-
-
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """The page about one player, for coach and physio, and the player's own page."""
     row = player.rows("mart_player").row(0, named=True)
     parts = _parts(player, context)
-    own = context.audience == "player"
-    path = "index.html" if own else context.player_path(player.player_id)
-    above = "" if own else link(context.href(path, "squad.html"), context.words("squad.title"))
+    if context.audience == "player":
+        yield own_page(player, row, parts, context)
+        return
+    path = context.player_path(player.player_id)
     yield Page(
         path,
-        context.words("player.own_title") if own else row["alias"],
-        joined(
-            [
-                facts(_who(row, context)),
-                _contents(parts, context),
-                *(part.markup for part in parts),
-                _for_two(row, context) if own else "",
-            ]
-        ),
-        lead=_lead(player, row, context) if not own else _own_lead(player, row, context),
-        above=above,
-        body_shown=own or any(part.body_shown for part in parts),
+        row["alias"],
+        joined([facts(_who(row, context)), _contents(parts, context), *(part.markup for part in parts)]),
+        lead=_lead(player, row, context),
+        above=link(context.href(path, "squad.html"), context.words("squad.title")),
+        body_shown=any(part.body_shown for part in parts),
     )

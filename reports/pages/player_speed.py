@@ -30,9 +30,10 @@ GROUPS = ("driver", "iron")
 def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
     words = context.words
     key = "player.real_own" if context.audience == "player" else "player.real"
+    groups = GROUPS if context.audience != "player" else GROUPS[1:]  # the driver's stands at the top of the own page
     figures = [
         figure
-        for group in GROUPS
+        for group in groups
         if (figure := trend_figure(player, context, "club_speed_mps", group, said_above=group == "driver"))
     ]
     driver = trend_rows(player, "club_speed_mps", "driver")

@@ -79,13 +79,13 @@ def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
 
 
 def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) -> list[str | Markup]:
-    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.academy.course)
     moved = moved_sentence(rows[0], context.numbers) if verdict(rows[0]) != "none" else ""
-    said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
     both = _pair([map_figure(player, context, row) for row in rows if row["course"] in DEFAULTS])
     notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
     if context.audience == "player":
-        return [*(paragraph(text) for text in said if text), both, *notes]
+        return [*([paragraph(moved)] if moved else []), both, *notes]
+    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.academy.course)
+    said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
     own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     words = context.words
     behind = [both, _course_table(rows, context), *notes] if own else [_course_table(rows, context), *notes]

@@ -136,22 +136,30 @@ def month_table(rows: pl.DataFrame, context: PageContext, metric: str) -> Markup
     return table(heads, cells, caption=words("player.by_month", metric=name))
 
 
+def year_ago(rows: pl.DataFrame) -> dict[str, Any] | None:
+    """The last row of a trend that is at least a year older than its newest; None when it does not reach so far back."""
+    if rows.is_empty():
+        return None
+    last_on = rows["on_date"][-1]
+    older = rows.filter(pl.col("on_date") <= last_on.replace(year=last_on.year - 1, day=min(last_on.day, 28)))
+    return older.row(-1, named=True) if older.height else None
+
+
 def findings(rows: pl.DataFrame, context: PageContext) -> str:
     """What the trend says now, and against a year (or as long as there is) before."""
     last = rows.row(-1, named=True)
     said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
-    year_ago = rows.filter(
-        pl.col("on_date") <= last["on_date"].replace(year=last["on_date"].year - 1, day=min(last["on_date"].day, 28))
-    )
-    if year_ago.is_empty():
-        return said
-    return f"{said} {since_sentence(year_ago.row(-1, named=True), last, context.numbers)}"
+    before = year_ago(rows)
+    return said if before is None else f"{said} {since_sentence(before, last, context.numbers)}"
 
 
 def trend_figure(
-    player: PlayerMarts, context: PageContext, metric: str, group: str, *, said_above: bool = False
+    player: PlayerMarts, context: PageContext, metric: str, group: str, *, said_above: bool = False, plain: bool = False
 ) -> Markup | None:
-    """The figure of one trend; None when there is nothing to draw. ``said_above``: its finding already stands above it."""
+    """The figure of one trend; None when there is nothing to draw.
+
+    ``said_above``: its finding already stands above it; ``plain``: it is read in one short sentence.
+    """
     rows = trend_rows(player, metric, group)
     if rows.height < 2:
         return None
@@ -165,7 +173,7 @@ def trend_figure(
         "trend",
         trend_sets(player, context, metric, group),
         title=title,
-        caption=context.words("figure.reading") if said_above else findings(rows, context),
+        caption=words("figure.reading_own") if plain else words("figure.reading") if said_above else findings(rows, context),
         alt=alt,
         table=month_table(rows, context, metric),
         spans=True,

@@ -1,0 +1,115 @@
+"""Sentences of the player's own page: to the player, in plain words, left and right, what goes well first, one thing to try."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports.findings.ball import FASTER_MPS, course_phrase, verdict
+from reports.findings.order import GOOD, reading_order
+from reports.numbers import METRIC_QUANTITY
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from reports.numbers import Numbers
+    from reports.words import Words
+
+Row = dict[str, Any]
+
+BODY = frozenset({"body_stiff", "body_fatigue", "problem_report", "overuse_pattern"})
+ASKS = frozenset({"ease", "rest", "refer"})
+"""Decisions by which the physio asks for a word."""
+MOST_GOOD = 3
+
+
+def own_region(region: str, handed: str | None, words: Words) -> str:
+    """A place as the player says it: left and right where the hand is known, else front (near the target) and back."""
+    lead, _, place = region.partition("_")
+    if lead not in {"lead", "trail"}:
+        return words.either(f"own_region.{region}", words.either(f"region.{region}", region.replace("_", " ")))
+    if handed not in {"right", "left"}:
+        return words.either(f"own_region.{region}", region.replace("_", " "))
+    side = "left" if (lead == "lead") == (handed == "right") else "right"
+    return words.either(f"own_region.{side}_{place}", place)
+
+
+def growth_sentence(first: Mapping[str, Any], last: Mapping[str, Any], numbers: Numbers) -> str:
+    """How much faster the driver has become since ``first``, with pride; empty where the two intervals meet or it is less."""
+    gained = last["level"] - first["level"]
+    if gained < FASTER_MPS or last["level_low"] <= first["level_high"]:
+        return ""
+    return numbers.words(
+        "own.good.growth",
+        month=numbers.words.month(first["on_date"]),
+        gained=numbers.with_unit("speed", gained),
+        before=numbers.with_unit("speed", first["level"]),
+        now=numbers.with_unit("speed", last["level"]),
+    )
+
+
+def strokes_good(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
+    """That the drives save shots on the home course; empty where they do not, or where it is not clear."""
+    if row is None or verdict(row) != "saves":
+        return ""
+    words = numbers.words
+    return words(
+        "own.good.strokes_better", amount=words.number(abs(row["change"]), 1), course=course_phrase(row["course"], words)
+    )
+
+
+def _flag_good(row: Mapping[str, Any], numbers: Numbers) -> str:
+    key = f"own.good.{row['kind']}"
+    return numbers.words(key) if row["kind"] != "strokes_better" and key in numbers.words else ""
+
+
+def good_sentences(said: Sequence[str], flags: Sequence[Row], days: int, numbers: Numbers) -> list[str]:
+    """What goes well, at most three sentences; where nothing else is known, that the player keeps at it.
+
+    Parameters
+    ----------
+    said : sequence of str
+        Sentences on growth and strokes; empty ones are left out.
+    flags : sequence of dict
+        The player's open flags.
+    days : int
+        Days with practice in the last four weeks.
+    numbers : Numbers
+    """
+    told = [*said, *(_flag_good(row, numbers) for row in flags if row["kind"] in GOOD)]
+    found = list(dict.fromkeys(text for text in told if text))
+    if days:
+        found.append(numbers.words.count("own.good.days", days))
+    return found[:MOST_GOOD] or [numbers.words("own.good.start")]
+
+
+def body_sentences(flags: Sequence[Row], handed: str | None, numbers: Numbers) -> list[str]:
+    """What the player's own answers say of the body, each once; the physio's wish to talk comes first, and tells no cause."""
+    words = numbers.words
+    mine = reading_order([row for row in flags if row["kind"] in BODY], body_first=True)
+    wish = any(row["decision"] in ASKS and row["decision_state"] == "under_decision" for row in mine)
+    found = [words("own.body.wish")] if wish else []
+    found += [_body(row, handed, numbers) for row in mine]
+    if mine and not wish:
+        found.append(words("own.body.talk"))
+    return list(dict.fromkeys(found))
+
+
+def _body(row: Mapping[str, Any], handed: str | None, numbers: Numbers) -> str:
+    words, kind = numbers.words, row["kind"]
+    place = own_region(row["region"], handed, words) if row["region"] else ""
+    if kind == "body_fatigue":
+        return words(f"own.body.fatigue.{row['metric']}" if f"own.body.fatigue.{row['metric']}" in words else "own.body.tired")
+    if kind == "body_stiff" and row["value"] is not None:
+        return words("own.body.stiff", place=place, value=numbers.bare(METRIC_QUANTITY["stiffness"], row["value"]))
+    return words(f"own.body.{kind}" if place else f"own.body.{kind}_anywhere", place=place)
+
+
+def try_sentence(flags: Sequence[Row], words: Words) -> str:
+    """The one thing to try: easy days while the body asks for them, else what fits the finding that asks most."""
+    asking = [row for row in flags if row["kind"] not in GOOD]
+    if any(row["kind"] in BODY for row in asking):
+        return words("own.try.body")
+    for row in reading_order(asking, body_first=False):
+        if f"own.try.{row['kind']}" in words:
+            return words(f"own.try.{row['kind']}")
+    return words("own.try.nothing")

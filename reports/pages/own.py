@@ -1,0 +1,107 @@
+"""The player's own page: a short letter first, all charts and numbers in folds below it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
+from reports.findings.trend import verdict
+from reports.pages.frame import Page
+from reports.pages.parts import bullets, evidence, joined, paragraph, section
+from reports.pages.trend_figure import trend_figure, trend_rows, year_ago
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reports.pages.context import PageContext
+    from reports.pages.frame import Part
+    from warehouse.marts import PlayerMarts
+
+PATH = "index.html"
+
+
+def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
+    trend = trend_rows(player, "club_speed_mps", "driver")
+    if trend.is_empty():
+        return context.words("player.own_lead", alias=row["alias"])
+    last = trend.row(-1, named=True)
+    level = context.numbers.with_unit("speed", last["level"])
+    return context.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
+
+
+def _growth(player: PlayerMarts, context: PageContext) -> str:
+    rows = trend_rows(player, "club_speed_mps", "driver")
+    before = year_ago(rows)
+    return growth_sentence(before, rows.row(-1, named=True), context.numbers) if before else ""
+
+
+def _strokes(player: PlayerMarts, context: PageContext) -> str:
+    rows = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course).sort("month_on")
+    return strokes_good(rows.row(-1, named=True) if rows.height else None, context.numbers)
+
+
+def _practice_days(player: PlayerMarts) -> int:
+    return player.rows("mart_load_day").sort("on_date").tail(28).filter(pl.col("swings_all") > 0).height
+
+
+def _may_be_minor(row: dict[str, Any], context: PageContext) -> bool:
+    last = row["last_session_on"]
+    return last is not None and context.academy.access.may_be_minor(row["birth_year"], last.year)
+
+
+def _for_two(row: dict[str, Any], context: PageContext) -> Markup:
+    """A minor's page speaks to the player and to the guardian; the year of the last session tells the age."""
+    if not _may_be_minor(row, context):
+        return Markup("")
+    words = context.words
+    return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))
+
+
+def _letter(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> list[Markup]:
+    """What goes well, what the body says, one thing to try, and who to ask."""
+    words, numbers = context.words, context.numbers
+    flags = player.rows("mart_flag_player").filter(pl.col("closed_on").is_null()).to_dicts()
+    growth = _growth(player, context)
+    good = good_sentences([growth, _strokes(player, context)], flags, _practice_days(player), numbers)
+    care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
+    body = body_sentences(flags, row["handed"], numbers)
+    return [
+        section(words("own.good.title"), "", bullets(good), *care),
+        section(words("own.body.title"), "", *(paragraph(text) for text in body)) if body else Markup(""),
+        section(words("own.try.title"), try_sentence(flags, words)),
+        section(words("own.ask.title"), "", *(paragraph(text) for text in words.lines("own.ask.lines"))),
+    ]
+
+
+def _picture(player: PlayerMarts, context: PageContext) -> Markup:
+    figure = trend_figure(player, context, "club_speed_mps", "driver", plain=True)
+    return section(context.words("player.real_own"), "", figure) if figure else Markup("")
+
+
+def _folds(parts: Sequence[Part], context: PageContext) -> Markup:
+    """Every section in the fold of its label; one without a label stands in the fold before it."""
+    groups: list[tuple[str, list[Markup]]] = []
+    for part in parts:
+        if not part.markup:
+            continue
+        if part.label or not groups:
+            groups.append((part.label or "look", []))
+        groups[-1][1].append(part.markup)
+    folds = [evidence(context.words(f"own.fold.{label}"), *blocks) for label, blocks in groups]
+    return joined([Markup('<h2 class="folds">{}</h2>').format(context.words("own.more")), *folds]) if folds else Markup("")
+
+
+def own_page(player: PlayerMarts, row: dict[str, Any], parts: Sequence[Part], context: PageContext) -> Page:
+    """The own page of one player; ``parts`` are the sections that every area adds."""
+    blocks = [*_letter(player, row, context), _picture(player, context), _folds(parts, context), _for_two(row, context)]
+    return Page(
+        PATH,
+        context.words("player.own_title"),
+        joined(blocks),
+        lead=_lead(player, row, context),
+        kind="page own",
+        body_shown=True,
+    )

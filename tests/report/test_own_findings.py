@@ -1,0 +1,99 @@
+"""The player's own page in sentences: left and right, good things first, the physio's wish, one thing to try."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from reports.findings.own import (
+    body_sentences,
+    good_sentences,
+    growth_sentence,
+    own_region,
+    strokes_good,
+    try_sentence,
+)
+from reports.numbers import Numbers
+from reports.words import words
+from schemas.academy import Units
+from tests.report.conftest import flags
+
+EN, DE = words("en"), words("de")
+NUMBERS = Numbers(EN, Units())
+
+
+def flag(kind: str, **values: Any) -> dict[str, Any]:
+    told = flags()[0] | {"kind": kind, "level": "alert", "decision": None, "decision_state": None, "region": ""}
+    return told | values
+
+
+@pytest.mark.parametrize(
+    ("region", "handed", "english", "german"),
+    [
+        ("lead_hip", "right", "left hip", "linke Hüfte"),
+        ("trail_hip", "right", "right hip", "rechte Hüfte"),
+        ("lead_wrist", "left", "right wrist", "rechtes Handgelenk"),
+        ("trail_elbow", "left", "left elbow", "linker Ellbogen"),
+        ("lead_knee", None, "front knee", "vorderes Knie"),
+        ("lower_back", "left", "lower back", "unterer Rücken"),
+    ],
+)
+def test_a_place_is_left_or_right(region: str, handed: str | None, english: str, german: str) -> None:
+    assert own_region(region, handed, EN) == english
+    assert own_region(region, handed, DE) == german
+
+
+def level(value: float) -> dict[str, Any]:
+    return {"level": value, "level_low": value - 0.2, "level_high": value + 0.2, "on_date": dt.date(2025, 9, 30)}
+
+
+@pytest.mark.parametrize(("now", "told"), [(46.0, True), (45.35, False), (44.0, False), (45.2, False)])
+def test_growth_is_told_when_it_is_beyond_doubt(now: float, told: bool) -> None:
+    said = growth_sentence(level(45.0), level(now), NUMBERS)
+    assert said.startswith("You have gained 2.2\N{NARROW NO-BREAK SPACE}mph since September 2025: from") if told else said == ""
+
+
+def test_what_goes_well_comes_from_what_is_known() -> None:
+    assert good_sentences([], [], 0, NUMBERS) == ["You have made a start. More will show here after a few days of practice."]
+    assert good_sentences(["A.", ""], [flag("speed_rise"), flag("quiet")], 9, NUMBERS) == [
+        "A.",
+        "You swing faster than you did before.",
+        "You practised on 9 days in the last four weeks. Keep at it.",
+    ]
+    saves = {"chance_cost": 0.02, "change": -0.42, "course": "open"}
+    assert strokes_good(saves, NUMBERS) == "Your drives save you about 0.4 shots a round on the open course."
+    assert strokes_good(saves | {"chance_cost": 0.5}, NUMBERS) == ""
+    assert strokes_good(None, NUMBERS) == ""
+
+
+def test_the_body_is_told_to_the_player_and_the_physios_wish_first() -> None:
+    assert body_sentences([flag("speed_fall")], "right", NUMBERS) == []
+    stiff = flag("body_stiff", region="lead_hip", value=6.0)
+    assert body_sentences([stiff], "right", NUMBERS) == [
+        "You said that your left hip is more stiff than it is for you most days: 6.0 of 10.",
+        "Please tell your physio about it. You can stop and rest at any time.",
+    ]
+    wish = body_sentences([stiff | {"decision": "rest", "decision_state": "under_decision"}], "right", NUMBERS)
+    assert wish[0].startswith("Your physio would like to talk with you")
+    assert len(wish) == 2
+    over = body_sentences([stiff | {"decision": "rest", "decision_state": "date_passed"}], "right", NUMBERS)
+    assert not over[0].startswith("Your physio")
+
+
+@pytest.mark.parametrize("kind", ["body_stiff", "body_fatigue", "problem_report", "overuse_pattern"])
+@pytest.mark.parametrize("region", ["", "neck", "trail_shoulder"])
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_every_sign_of_the_body_has_a_sentence(kind: str, region: str, language: str) -> None:
+    for value in (None, 4.0):
+        for metric in ("fatigue", "sleep_h", "stress"):
+            row = flag(kind, region=region, value=value, metric=metric)
+            assert "{" not in body_sentences([row], "right", Numbers(words(language), Units()))[0]
+
+
+def test_there_is_one_thing_to_try_and_the_body_comes_before_speed() -> None:
+    worse = flag("strokes_worse", value=3.0, baseline=0.0)
+    assert try_sentence([flag("load_flat"), worse], EN) == EN("own.try.strokes_worse")
+    assert try_sentence([worse, flag("body_stiff", region="neck")], EN) == EN("own.try.body")
+    assert try_sentence([flag("speed_rise")], EN) == EN("own.try.nothing")
