@@ -60,10 +60,19 @@ def _navigation(pages: Sequence[Page], one_context: PageContext) -> list[NavEntr
     return [NavEntry(page.path, one_context.words(page.nav)) for page in ordered]
 
 
-def _surroundings(pages: Sequence[Page], one_context: PageContext) -> Surroundings:
+def _turned_over(marts: Marts, one_context: PageContext) -> list[NavEntry]:
+    """Pages of the players who are there, by name: to go from one to the next."""
+    if one_context.audience not in {"coach", "physio"}:
+        return []
+    there = marts.rows("mart_player").filter(~pl.col("has_left")).sort("alias", "player_id")
+    return [NavEntry(one_context.player_path(player), alias) for player, alias in there.select("player_id", "alias").iter_rows()]
+
+
+def _surroundings(pages: Sequence[Page], marts: Marts, one_context: PageContext) -> Surroundings:
     nav = _navigation(pages, one_context) if one_context.audience != "player" else []
     methods = next((page.path for page in pages if page.path == "methods.html"), "")
-    return Surroundings(nav, shared_names(one_context), methods, one_context.words(f"frame.edition.{one_context.audience}"))
+    edition = one_context.words(f"frame.edition.{one_context.audience}")
+    return Surroundings(nav, shared_names(one_context), methods, edition, _turned_over(marts, one_context))
 
 
 def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
@@ -72,8 +81,9 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
 
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
+    stands_around = hashlib.sha256(f"{ground}|{room.around}".encode()).hexdigest()
     digests = {
-        player_id: hashlib.sha256(f"{ground}|{room.around}|{rows}|{room.work.below(player_id)}".encode()).hexdigest()
+        player_id: hashlib.sha256(f"{stands_around}|{rows}|{room.work.below(player_id)}".encode()).hexdigest()
         for player_id, rows in sorted(room.marts.fingerprints().items())
     }
     known = set(room.marts.rows("mart_player")["player_id"])
@@ -102,7 +112,7 @@ def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
 
 def _build_room(site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, ground: str, workshop: Workshop) -> None:
     pages = _shared_pages(marts, one_context)
-    around = _surroundings(pages, one_context)
+    around = _surroundings(pages, marts, one_context)
     room = _Room(
         one_context, marts, Work(one_context.academy, one_context.audience, one_context.as_of, one_context.sources, around, key)
     )

@@ -62,6 +62,15 @@ def templates() -> dict[str, Template]:
     return found
 
 
+@cache
+def columns_behind() -> dict[str, tuple[tuple[str, str], ...]]:
+    """Kinds of charts whose drawn rows the page can list: the ``BEHIND`` of every module of this package."""
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for module in sorted(module.name for module in pkgutil.iter_modules(__path__)):
+        found.update(getattr(importlib.import_module(f"{__name__}.{module}"), "BEHIND", {}))
+    return found
+
+
 def _bare(spec: dict[str, Any]) -> dict[str, Any]:
     """Without what is set once for all charts."""
     return {key: value for key, value in spec.items() if key not in {"config", "$schema", "datasets"}}
@@ -138,7 +147,16 @@ class ChartBook:
     def script(self) -> str:
         """The script that a site's pages share: every specification, the theme and the locale."""
         specs = {kind: self.spec(kind) for kind in sorted(templates())}
-        book = {"specs": specs, "config": theme.chart_config(), "locale": self.locale(), "width": theme.CHART_WIDTH}
+        heads = {
+            kind: [[name, self.style.words(key)] for name, key in columns] for kind, columns in sorted(columns_behind().items())
+        }
+        book = {
+            "specs": specs,
+            "behind": heads,
+            "config": theme.chart_config(),
+            "locale": self.locale(),
+            "width": theme.CHART_WIDTH,
+        }
         return f"window.speedworth={script_safe(book)};\n"
 
     def complete(self, kind: str, data: Mapping[str, pl.DataFrame], width: int = theme.CHART_WIDTH) -> dict[str, Any]:

@@ -126,3 +126,6 @@ def trend(style: Style) -> alt.VConcatChart:
 
 
 CHARTS: dict[str, Template] = {"trend": trend}
+
+BEHIND = {"trend": (("day", "chart.day"), ("value", "chart.value"), ("n", "chart.n"), ("note", "chart.device"))}
+"""Columns of ``rows`` that the page lists when the numbers behind the chart are opened, with the word key of each."""

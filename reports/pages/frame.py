@@ -107,12 +107,15 @@ class Surroundings:
         Path of the methods page from the root; empty: none.
     edition : str
         Words beside the academy's name.
+    players : sequence of NavEntry
+        The players' pages in the order in which they are turned over; empty in a player's own folder.
     """
 
     nav: Sequence[NavEntry]
     files: SharedFiles
     methods: str = ""
     edition: str = ""
+    players: Sequence[NavEntry] = ()
 
 
 @cache
@@ -136,6 +139,15 @@ def _checked(path: str) -> str:
     if not PATH.fullmatch(path) or ".." in path:
         raise RenderError(f"A page wants the path {path!r}.", "Paths are made of file-safe ids and end in .html.")
     return path
+
+
+def _neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEntry]]:
+    """The pages of the player before and after this one, as ``("prev", entry)`` and ``("next", entry)``."""
+    place = next((number for number, entry in enumerate(players) if entry.path == path), None)
+    if place is None:
+        return []
+    sides = (("prev", place - 1), ("next", place + 1))
+    return [(side, players[number]) for side, number in sides if 0 <= number < len(players)]
 
 
 def framed(page: Page, context: PageContext, around: Surroundings, *, below: str = "") -> str:
@@ -165,6 +177,7 @@ def framed(page: Page, context: PageContext, around: Surroundings, *, below: str
         files=around.files,
         scripts='class="chart"' in page.body,
         nav=around.nav,
+        neighbours=_neighbours(path, around.players),
         edition=around.edition,
         methods=around.methods,
         cautions=cautions(context.words) if page.body_shown else "",

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import polars as pl
 from markupsafe import Markup
 
+from reports.findings.season import flags_phrase, season_sentence
 from reports.findings.trend import verdict
 from reports.pages.frame import Page, Part
 from reports.pages.own import own_page
 from reports.pages.parts import facts, joined, link
-from reports.pages.trend_figure import FLAGS, trend_rows
+from reports.pages.trend_figure import FLAGS, trend_rows, year_ago
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,16 +54,21 @@ def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
 
 
 def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
-    """Speed and flags in one sentence: what the page goes on to show."""
+    """The season in one sentence: speed, what it costs, and flags; what the page goes on to show."""
     words = context.words
     if not row["n_shots"]:
         return words("player.lead_empty", alias=row["alias"])
     n_open = player.rows(FLAGS[context.audience]).filter(pl.col("closed_on").is_null()).height
-    flags = words.count("player.open_flags", n_open)
+    flags = flags_phrase(n_open, words)
     trend = trend_rows(player, "club_speed_mps", "driver")
     if trend.is_empty():
         return words("player.lead.none", alias=row["alias"], flags=flags)
     last = trend.row(-1, named=True)
+    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course).sort("month_on")
+    cost = months.row(-1, named=True) if months.height else None
+    first = year_ago(trend) or trend.row(0, named=True)
+    if said := season_sentence(row["alias"], first, last, cost, n_open, context.numbers):
+        return said
     level = context.numbers.with_unit("speed", last["level"])
     return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
 

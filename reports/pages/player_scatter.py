@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import polars as pl
+from markupsafe import Markup
 
 from reports.charts.pattern import plan_frame
 from reports.pages.frame import Part
@@ -15,8 +16,6 @@ from reports.tables import Head, table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from markupsafe import Markup
-
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
@@ -26,19 +25,24 @@ FAIRWAY_M = 30.0
 LEAST_SHOTS = 5
 
 
-def _plan_sets(shots: pl.DataFrame, context: PageContext) -> dict[str, pl.DataFrame]:
-    factor = context.numbers.quantity("spread").factor
-    rows = shots.select(
+def _drawn(shots: pl.DataFrame, factor: float) -> pl.DataFrame:
+    return shots.select(
         pl.col("on_date").alias("day"),
         (pl.col("offline_m") * factor).round(1).alias("offline"),
         (pl.col("carry_m") * factor).round(1).alias("carry"),
     )
-    frame = plan_frame(rows["offline"], rows["carry"])
+
+
+def _plan_sets(shots: pl.DataFrame, both: pl.DataFrame, context: PageContext) -> dict[str, pl.DataFrame]:
+    """Data sets of one picture; the corners are those of all shots, so that two pictures have one scale."""
+    factor = context.numbers.quantity("spread").factor
+    whole = _drawn(both, factor)
+    frame = plan_frame(whole["offline"], whole["carry"])
     half = round(FAIRWAY_M * factor / 2, 1)
     low, high = float(frame["carry"][0]), float(frame["carry"][1])
     fairway = pl.DataFrame({"left": [-half], "right": [half], "low": [low], "high": [high]})
     rings = pl.DataFrame(schema={"offline": pl.Float64, "carry": pl.Float64, "order": pl.Int64, "ring": pl.String})
-    return {"rows": rows, "frame": frame, "fairway": fairway, "rings": rings}
+    return {"rows": _drawn(shots, factor), "frame": frame, "fairway": fairway, "rings": rings}
 
 
 def _inside(shots: pl.DataFrame) -> int:
@@ -63,22 +67,31 @@ def _plan_table(shots: pl.DataFrame, context: PageContext) -> Markup:
     return table(heads, rows, caption=words("player.plan_table"))
 
 
-def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
-    """The last driver shots from above; None with fewer than five."""
-    shots = player.rows("mart_shot_recent")
-    if shots.height < LEAST_SHOTS:
-        return None
+def _plan(shots: pl.DataFrame, both: pl.DataFrame, key: str, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     width = numbers.with_unit("spread", FAIRWAY_M)
+    first, last = (words.short_day(shots["on_date"][place]) for place in (0, -1))
+    days = first if first == last else words("numbers.interval", low=first, high=last)
     caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(shots.height, 0), width=width)
     return context.figure(
         "pattern",
-        _plan_sets(shots, context),
-        title=words("player.plan_title", unit=numbers.unit("spread")),
+        _plan_sets(shots, both, context),
+        title=words(f"player.plan_{key}", days=days, unit=numbers.unit("spread")),
         caption=caption,
         alt=words("player.plan_alt", n=shots.height, width=width),
         table=_plan_table(shots, context),
     )
+
+
+def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
+    """The last driver shots from above, beside those of half a year before; None with fewer than five."""
+    now, then = player.rows("mart_shot_recent"), player.rows("mart_shot_then")
+    if now.height < LEAST_SHOTS:
+        return None
+    if then.height < LEAST_SHOTS:
+        return _plan(now, now, "now", context)
+    both = pl.concat([then, now])
+    return Markup('<div class="pair">{}{}</div>').format(_plan(then, both, "then", context), _plan(now, both, "now", context))
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:

@@ -87,6 +87,33 @@
     if (event.target.open) event.target.querySelectorAll(".chart[data-kind]:not([data-drawn])").forEach(draw);
   };
 
+  /* The rows that a chart draws, newest first, listed below the months when the numbers behind it are opened. */
+  const listDrawn = (event) => {
+    const behind = event.target, chart = behind.open && behind.classList.contains("behind") && behind.parentElement.querySelector(".chart[data-kind]");
+    const heads = chart && book.behind[chart.dataset.kind];
+    if (!heads || behind.querySelector("table.drawn")) return;
+    const language = document.documentElement.lang, table = document.createElement("table");
+    const shown = (value) => typeof value === "number" ? value.toLocaleString(language) : value === null ? "–"
+      : /T00:00:00$/.test(value) ? new Date(value).toLocaleDateString(language, { day: "numeric", month: "short", year: "numeric" }) : value;
+    table.className = "drawn";
+    const line = (part, cells, tag) => {
+      const row = part.insertRow();
+      cells.forEach((text) => {
+        const cell = document.createElement(tag);
+        if (tag === "th") cell.scope = "col";
+        cell.textContent = text;
+        row.append(cell);
+      });
+    };
+    line(table.createTHead(), heads.map((head) => head[1]), "th");
+    const body = table.createTBody(), set = JSON.parse(chart.nextElementSibling.textContent).rows;
+    expanded(set).reverse().forEach((row) => line(body, heads.map((head) => shown(row[head[0]])), "td"));
+    const box = document.createElement("div");
+    box.className = "scroll";
+    box.append(table);
+    behind.append(box);
+  };
+
   const wireSpans = (group) => {
     const chart = group.closest("figure").querySelector(".chart");
     group.addEventListener("click", (event) => {
@@ -186,6 +213,7 @@
     document.querySelectorAll("[data-until]").forEach(tellAge);
     if (book) drawAll();
     if (book) document.addEventListener("toggle", drawOpened, true);
+    if (book) document.addEventListener("toggle", listDrawn, true);
     window.addEventListener("resize", redraw);
     window.addEventListener("hashchange", openTarget);
     openTarget();

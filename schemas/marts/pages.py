@@ -83,6 +83,13 @@ SHOT_RECENT = Table(
     ),
 )
 
+SHOT_THEN = Table(
+    "mart_shot_then",
+    "One of the last 60 counting driver shots of a player that are at least 180 days older than the newest.",
+    SHOT_RECENT.grain,
+    SHOT_RECENT.columns,
+)
+
 COVERAGE = Table(
     "mart_coverage",
     "What came of one player in one week.",
@@ -129,4 +136,4 @@ SQUAD = Table(
     readers=("coach", "physio"),
 )
 
-MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, COVERAGE, SQUAD)
+MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD)

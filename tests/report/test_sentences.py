@@ -71,7 +71,7 @@ def test_every_kind_has_a_sentence_with_any_numbers(language: str, kind: str, me
         ),
         (
             flag("load_jump", metric="day_swings", value=241.0, baseline=120.0),
-            "Largest day in 30 days: 241 swings, 101 % above the largest before (120).",
+            "241 swings on one day, 101 % more than on the biggest day of the 30 days before (120).",
         ),
         (flag("load_flat", metric="days_without_easy", value=15.0, baseline=14.0), "15 days in a row without an easy day."),
         (

@@ -1,0 +1,105 @@
+"""Regression: the sentences of four stories in both languages, as they stood when a person last read them.
+
+``python -m tests.report.test_golden_sentences`` writes them anew; read the difference before it is kept.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from reports.findings.flags import flag_sentence
+from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
+from reports.findings.season import season_sentence
+from reports.numbers import Numbers
+from reports.words import LANGUAGES, words
+from schemas.academy import Units
+from tests.report.conftest import flags
+
+GOLDEN = Path(__file__).parents[1] / "data" / "golden_sentences.txt"
+
+
+def _level(value: float, year: int) -> dict[str, Any]:
+    return {
+        "level": value,
+        "level_low": value - 0.3,
+        "level_high": value + 0.3,
+        "on_date": dt.date(year, 9, 28),
+        "state": "steady",
+    }
+
+
+def _flag(kind: str, **values: Any) -> dict[str, Any]:
+    told = {"metric": "", "club_group": "", "region": "", "value": None, "baseline": None, "reasons": [], "decision": None}
+    return flags()[0] | {"kind": kind, "level": "alert", "decision_state": None} | told | values
+
+
+def _cost(change: float, chance: float) -> dict[str, Any]:
+    return {"change": change, "chance_cost": chance, "course": "tree-lined"}
+
+
+STORIES: dict[str, dict[str, Any]] = {
+    "speed that costs": {
+        "then": _level(47.4, 2025),
+        "now": _level(49.6, 2026),
+        "cost": _cost(3.4, 0.99),
+        "flags": [
+            _flag("strokes_worse", value=3.4),
+            _flag("scatter_rise", metric="scatter_side_m", club_group="driver", value=18.3, baseline=12.1),
+            _flag("speed_rise", club_group="driver", value=49.6, baseline=47.4),
+        ],
+    },
+    "speed that pays": {
+        "then": _level(41.0, 2025),
+        "now": _level(42.0, 2026),
+        "cost": _cost(-0.4, 0.02),
+        "flags": [_flag("strokes_better", value=-0.4)],
+    },
+    "a body that asks": {
+        "then": _level(42.5, 2025),
+        "now": _level(41.5, 2026),
+        "cost": _cost(0.3, 0.6),
+        "flags": [
+            _flag("speed_fall", club_group="driver", value=41.5, baseline=42.5),
+            _flag("overuse_pattern", region="lead_wrist", reasons=["load_up", "region_stiff", "sleep_short"], value=3.0),
+            _flag("body_stiff", region="lead_wrist", value=2.8, baseline=0.6, decision="rest", decision_state="under_decision"),
+            _flag("load_jump", metric="day_full_effort", value=82, baseline=48),
+        ],
+    },
+    "a quiet season": {"then": _level(40.0, 2025), "now": _level(40.1, 2026), "cost": None, "flags": []},
+}
+
+
+def told(language: str) -> list[str]:
+    """The sentences of the four stories, one on each line, for coach and player."""
+    units = Units("mph", "yd") if language == "en" else Units("km/h", "m")
+    one, found = words(language), []
+    numbers = Numbers(one, units)
+    for name, story in STORIES.items():
+        rows, then, now, cost = story["flags"], story["then"], story["now"], story["cost"]
+        told_of = [growth_sentence(then, now, numbers), strokes_good(cost, numbers)]
+        found += [
+            f"[{language}: {name}]",
+            season_sentence("Siskin", then, now, cost, len(rows), numbers),
+            *(f"{flag_sentence(row, one, units)} {one.either('todo.coach.' + row['kind'], '')}".rstrip() for row in rows),
+            *good_sentences(told_of, rows, 16, numbers),
+            *body_sentences(rows, "right", numbers),
+            try_sentence(rows, one),
+            "",
+        ]
+    return found
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_sentences_of_four_stories(language: str) -> None:
+    lines = GOLDEN.read_text(encoding="utf-8").split("\n")
+    start = next(number for number, line in enumerate(lines) if line.startswith(f"[{language}:"))
+    fresh = told(language)
+    assert lines[start : start + len(fresh)] == fresh
+
+
+if __name__ == "__main__":
+    GOLDEN.write_text("\n".join(line for language in LANGUAGES for line in told(language)) + "\n", encoding="utf-8")
