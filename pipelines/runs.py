@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from pipelines.demo.academy import TRUTH_FILE, write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
@@ -22,11 +20,12 @@ from pipelines.stages.links import renew_links
 from pipelines.stages.night_steps import MEASURES, UNTIL_DECIDED
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
+from pipelines.stages.retention import Expired, expire
 from pipelines.stages.withdraw import withdraw_file
-from pipelines.workspace import Workspace, create_workspace, writing
+from pipelines.workspace import Workspace, writing
 from reports.shelf import damaged_files
 from reports.site import build_site
-from schemas.errors import WarehouseError, WorkspaceError
+from schemas.errors import WarehouseError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse, scalar
 from warehouse.flags import flag_rows
@@ -68,11 +67,14 @@ class Review:
     ----------
     findings : tuple of Finding
         State of the workspace.
+    expired : Expired
+        Rows that were older than the academy keeps them.
     backup : Backup or None
         None: the settings want none.
     """
 
     findings: tuple[Finding, ...]
+    expired: Expired
     backup: Backup | None
 
 
@@ -99,29 +101,6 @@ class Night:
     def today(self, academy: Academy) -> date:
         """The academy's local day."""
         return self.now.astimezone(ZoneInfo(academy.time_zone)).date()
-
-
-def invented_academy(folder: Path) -> Workspace:
-    """The demo's workspace in ``folder``, written when it is not there yet.
-
-    Raises
-    ------
-    WorkspaceError
-        When the folder holds something else, or cannot be written.
-    """
-    workspace = Workspace(folder)
-    if (folder / TRUTH_FILE).exists():
-        return workspace
-    if folder.exists() and any(folder.iterdir()):
-        raise WorkspaceError(f"{folder} is not empty, and no invented academy.", "Choose another folder.")
-    part = Workspace(folder.with_name(folder.name + ".part"))
-    shutil.rmtree(part.root, ignore_errors=True)
-    create_workspace(part.root)
-    write_academy(part.root)
-    if folder.exists():
-        folder.rmdir()
-    part.root.rename(folder)
-    return workspace
 
 
 def take_in_waiting(night: Night) -> IntakeOutcome:
@@ -278,19 +257,34 @@ def try_again(night: Night, named: str, *, accepted: bool) -> NightOutcome:
     return run_night(night, AskedAgain(wanted, accepted))
 
 
-def weekly_review(night: Night) -> Review:
-    """Make a backup, unless the settings say otherwise, and examine the workspace.
+def expire_and_rerun(night: Night) -> Expired:
+    """Take out what is older than academy.toml keeps it; then, when there was anything, measure and render without it.
 
     Raises
     ------
-    WorkspaceError, WarehouseError
+    SettingsError, WorkspaceError, WarehouseError, RenderError
     """
+    with _begun(night, "taking out what is too old"):
+        expired = expire(night.workspace, night.today(night.workspace.academy()), night.now)
+    if expired.n_files or night.workspace.rewrite_due.exists():
+        run_night(night)
+    return expired
+
+
+def weekly_review(night: Night) -> Review:
+    """Take out what is too old, make a backup, unless the settings say otherwise, and examine the workspace.
+
+    Raises
+    ------
+    WorkspaceError, WarehouseError, RenderError
+    """
+    expired = expire_and_rerun(night)
     wanted = night.workspace.academy().times.backup
     backup = back_up(night.workspace, night.now, night.wait_s) if wanted else None
     found = examine(night.workspace)
     to_look = sum(finding.state != "fine" for finding in found)
     note(night.workspace, night.now, REVIEW, findings=len(found), to_look_at=to_look, backups=int(wanted))
-    return Review(found, backup)
+    return Review(found, expired, backup)
 
 
 def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, asked: AskedAgain = NOTHING_ASKED) -> IntakeOutcome:

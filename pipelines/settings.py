@@ -148,7 +148,9 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("reference_air", "humidity_pct", "Relative humidity in percent.", _BLANK.reference_air.humidity_pct, low=0, high=100),
 )
 
-_FREE_SECTIONS = ("range_ball_factor", "courses")
+_FREE_SECTIONS = ("range_ball_factor", "courses", "keep_years")
+KEPT_BY_YEARS = ("sessions", "checkins", "problems", "absences", "plans", "mobility", "rounds", "decisions")
+"""Kinds of which old rows can be left out; shots go with their session."""
 
 _TITLES = {
     "academy": "The academy.",
@@ -163,6 +165,11 @@ _TAIL = """
 # Carry of this device's range balls over carry of a premium ball, where it is known: 0.5 to 1.2. Without it, it is learned.
 [range_ball_factor]
 # "bay-3" = 0.94
+
+# How many whole years rows are kept, by kind: sessions (with their shots), checkins, problems, absences, plans, mobility, rounds,
+# decisions. Older ones go each week, for good. What is not named here is kept until somebody erases it.
+[keep_years]
+# checkins = 3
 
 # Courses of your own, beside "open" and "tree-lined": every tee shot that a driver is used for, lengths in metres,
 # trees, water and out of bounds counted from the edge of the fairway outward.
@@ -315,6 +322,18 @@ def _range_ball_factor(document: dict[str, Any], source: _Source) -> dict[str, f
     return {key: _number(limits, value, _Place(source, "range_ball_factor", key), whole=False) for key, value in entries.items()}
 
 
+def _keep_years(document: dict[str, Any], source: _Source) -> dict[str, int]:
+    entries = document.get("keep_years", {})
+    if not isinstance(entries, dict):
+        raise SettingsError(f"{_Place(source, 'keep_years')} is not a section.", "Write [keep_years] above the kinds.")
+    for kind in entries:
+        if kind not in KEPT_BY_YEARS:
+            todo = f"Allowed: {', '.join(KEPT_BY_YEARS)}; shots go with their session, and players by `speedworth player erase`."
+            raise SettingsError(f"{_Place(source, 'keep_years', kind)} is not a kind that is kept by years.", todo)
+    limits = Setting("keep_years", "", "", 1, low=1, high=100)
+    return {kind: int(_number(limits, value, _Place(source, "keep_years", kind), whole=True)) for kind, value in entries.items()}
+
+
 def _refuse_unknown_course(chosen: str, courses: tuple[Course, ...], source: _Source) -> None:
     names = [course.name for course in (*DEFAULT_COURSES, *courses)]
     if chosen not in names:
@@ -348,6 +367,7 @@ def settings_from_text(text: str) -> Academy:
         times=Times(**values["times"]),
         courses=courses,
         range_ball_factor=_range_ball_factor(document, source),
+        keep_years=_keep_years(document, source),
     )
 
 

@@ -132,6 +132,8 @@ class Academy:
         What a day is on which a player has no row: unknown, or a day off.
     range_ball_factor : dict
         Device id to carry of a range ball over carry of a premium ball; missing: learned, or said to be unknown.
+    keep_years : dict
+        Kind of file to whole years for which its rows are kept; a kind that is not named is kept until somebody erases it.
     id_key : bytes
         Secret of the workspace from which ids of flags are made; it stands in a file of its own, never in academy.toml.
     """
@@ -150,4 +152,5 @@ class Academy:
     courses: tuple[Course, ...] = ()
     day_without_row: DayWithoutRow = "unknown"
     range_ball_factor: dict[str, float] = field(default_factory=dict)
+    keep_years: dict[str, int] = field(default_factory=dict)
     id_key: bytes = field(default=b"", repr=False)

@@ -220,7 +220,7 @@ def erase_rows(con: Connection, player_id: str, seen: pl.DataFrame) -> None:
     """
     lines = told_lines(con, player_id, seen)
     parts = _parts(con, player_id)
-    _recount(con, lines)
+    recount(con, lines)
     with registered(con, "parts", parts), registered(con, "seen_lines", seen.select(list(_SEEN)).cast(_SEEN)):
         con.execute("delete from superseded_row where split_part(part, '|', 1) in (select part from parts)").fetchall()
         con.execute(
@@ -239,8 +239,8 @@ def _rank(table: Table) -> int:
     return -list(_OWNERS).index(_owner(table)) if table.name not in {"session", "trial", "flag"} else 1
 
 
-def _recount(con: Connection, lines: pl.DataFrame) -> None:
-    """The kept copies lack the player's rows from now on: they are no longer rows of their files."""
+def recount(con: Connection, lines: pl.DataFrame) -> None:
+    """The kept copies lack these rows (``what``, ``file_id``, ``line``) from now on: they are no longer rows of their files."""
     counts = (
         lines.drop_nulls("line")
         .group_by("file_id")

@@ -176,8 +176,9 @@ def demo(
     screen = Screen(quiet)
     with screen.steps() as tell:
         tell("Inventing an academy")
+        from pipelines.demo.academy import invented_academy
         from pipelines.demo.cast import LAST_EVENING
-        from pipelines.runs import Night, invented_academy, run_night
+        from pipelines.runs import Night, run_night
 
         outcome = run_night(Night(invented_academy(folder), LAST_EVENING, tell))
     show_night(screen, outcome)
@@ -200,6 +201,37 @@ def doctor(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
 
 def _finding(finding: Finding) -> tuple[str, str, str, str]:
     return (finding.state, finding.about.replace("_", " "), finding.says, finding.todo)
+
+
+def expire(
+    look: Annotated[bool, typer.Option("--look", help="Say what would go, and change nothing.")] = False,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Take out rows that are older than [keep_years] in academy.toml allows, for good.
+
+    The timetable does so each week. They leave the warehouse, what is derived, the kept originals and the lists of problems.
+    Backups that were made before still hold them.
+    """
+    from pipelines.workspace import find_workspace
+
+    found, screen = find_workspace(workspace), Screen(quiet)
+    if not found.academy().keep_years:
+        screen.remark("Nothing expires: [keep_years] in academy.toml names no kind.")
+        return
+    if look:
+        from pipelines.stages.retention import looked_at
+
+        rows = looked_at(found, now())
+    else:
+        with screen.steps() as tell:
+            tell("Starting")
+            from pipelines.runs import Night, expire_and_rerun
+
+            rows = expire_and_rerun(Night(found, now(), tell)).rows
+    for kind, n in rows.items():
+        screen.result(f"{kind} {n}")
+    screen.remark(f"{sum(rows.values())} rows {'would go' if look else 'are gone'}.")
 
 
 Passphrase = Annotated[bool, typer.Option("--passphrase", help=f"Asks for a passphrase, or takes it from {PASSPHRASE}.")]
@@ -304,6 +336,7 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: speedworth again shots_2026-03-14.csv -w my-academy")(again)
     app.command(epilog="Example: speedworth schedule -w my-academy")(schedule)
     app.command(epilog="Example: speedworth doctor -w my-academy")(doctor)
+    app.command(epilog="Example: speedworth expire --look -w my-academy")(expire)
     app.command(epilog="Example: speedworth backup -w my-academy")(backup)
     app.command(epilog="Example: speedworth rebuild -w my-academy")(rebuild)
     app.command(epilog="Example: speedworth restore my-academy/backups/FILE -w my-academy")(restore)

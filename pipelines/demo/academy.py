@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from dataclasses import asdict, replace
 from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING
@@ -21,6 +22,8 @@ from pipelines.demo.squad import Squad, squad
 from pipelines.demo.stories import DECOYS, PROGRAMMES, QUIET_PLAYERS, STORIES, TOLERATED
 from pipelines.demo.trials import TRIALS
 from pipelines.demo.truth import DemoTruth, known_by
+from pipelines.workspace import Workspace, create_workspace
+from schemas.errors import WorkspaceError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -138,3 +141,26 @@ def _trial_files(player_ids: frozenset[str], until_on: date) -> list[DemoFile]:
         )
         files.append(DemoFile(f"trials_{truth.trial_id}.csv", csv_bytes(native(frame, "trials")), began_on, 1))
     return files
+
+
+def invented_academy(folder: Path) -> Workspace:
+    """The demo's workspace in ``folder``, written when it is not there yet.
+
+    Raises
+    ------
+    WorkspaceError
+        When the folder holds something else, or cannot be written.
+    """
+    workspace = Workspace(folder)
+    if (folder / TRUTH_FILE).exists():
+        return workspace
+    if folder.exists() and any(folder.iterdir()):
+        raise WorkspaceError(f"{folder} is not empty, and no invented academy.", "Choose another folder.")
+    part = Workspace(folder.with_name(folder.name + ".part"))
+    shutil.rmtree(part.root, ignore_errors=True)
+    create_workspace(part.root)
+    write_academy(part.root)
+    if folder.exists():
+        folder.rmdir()
+    part.root.rename(folder)
+    return workspace

@@ -149,6 +149,9 @@ def weekly(workspace: str) -> None:
 
 def _keep_review(outcome: Review) -> None:
     lines = [f"- {finding.state}: {finding.about}: {finding.says} {finding.todo}" for finding in outcome.findings]
+    if outcome.expired.n_files:
+        rows = ", ".join(f"{kind} {n}" for kind, n in outcome.expired.rows.items()) or "none that counted"
+        lines.append(f"- older than they are kept: rows: {rows}; files cleaned: {outcome.expired.n_files}")
     if outcome.backup is not None:
         lines.append(f"- backup: {outcome.backup.path.name}, {outcome.backup.n_files} files, {outcome.backup.n_bytes} bytes")
     create_markdown_artifact("\n".join(lines), key="weekly-review", description="State of the workspace.")

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.runs import Night, invented_academy, run_night
+from pipelines.demo.academy import invented_academy
+from pipelines.runs import Night, run_night
 from pipelines.stages.rebuild import rebuild
 from reports.shelf import list_of
 from tests.flow.test_rebuild import core, pages

@@ -30,6 +30,7 @@ def test_every_setting_of_the_academy_can_be_written_and_no_other() -> None:
         *parts,
         "courses",
         "range_ball_factor",
+        "keep_years",
         "id_key",
     }  # the key is a secret, in a file of its own
     expected = {("academy", name) for name in own}
