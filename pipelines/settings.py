@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from schemas.academy import OFF, Academy, Access, Alerts, ReferenceAir, Times, Units
+from schemas.academy import LANGUAGES, OFF, Academy, Access, Alerts, ReferenceAir, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -50,7 +50,7 @@ _CLOCK = (*(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in range
 SETTINGS: tuple[Setting, ...] = (
     Setting("academy", "name", "Name of the academy, as it stands on the pages.", None),
     Setting("academy", "time_zone", 'Time zone of the academy (IANA name, e.g. "Europe/Berlin"): days are counted in it.', None),
-    Setting("academy", "language", "Language of the pages: en or de.", _BLANK.language, ("en", "de")),
+    Setting("academy", "language", f"Language of the pages: {' or '.join(LANGUAGES)}.", _BLANK.language, LANGUAGES),
     Setting(
         "academy",
         "standard",

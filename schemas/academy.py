@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 if TYPE_CHECKING:
     from schemas.course import Course
 
 Language = Literal["en", "de"]
+LANGUAGES: tuple[str, ...] = get_args(Language)
+"""Languages of the pages; each has a file of texts in ``reports/words``."""
+
 DayWithoutRow = Literal["unknown", "off"]
 SpeedUnit = Literal["mph", "m/s", "km/h"]
 LengthUnit = Literal["yd", "m"]

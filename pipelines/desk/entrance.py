@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.desk.keys import ATTEMPTS_WITHIN, LINK_HOURS, STAFF, STAFF_HOURS, TooManyAttemptsError
 from pipelines.desk.visit import LANGUAGE_COOKIE, SESSION_COOKIE
-from reports.words import LANGUAGES
+from schemas.academy import LANGUAGES
 
 if TYPE_CHECKING:
     from starlette.responses import Response

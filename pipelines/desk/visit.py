@@ -16,7 +16,8 @@ from pipelines.desk.handing import FORM_ID, Paper, RefusedError, Tray, new_form_
 from pipelines.desk.view import View, ViewFile, utc_now
 from reports.numbers import Numbers
 from reports.pages.frame import template
-from reports.words import LANGUAGES, Words, words
+from reports.words import Words, words
+from schemas.academy import LANGUAGES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

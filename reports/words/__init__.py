@@ -3,8 +3,7 @@
 A text is found by its key (``words("squad.title")``) and filled by name (``words("today.count", n="3")``).
 ``words.count("n.shots", 3)`` picks ``n.shots.one`` or ``n.shots.other``. Texts hold no markup; pages escape them.
 
-To add a language: copy ``en.toml``, translate it, and allow its code in :mod:`schemas.academy`. Tests compare keys and
-placeholders of all files.
+DEVELOPERS.md says how a language is added; tests compare keys and placeholders of all files.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from schemas.academy import LANGUAGES
 from schemas.errors import RenderError
 
 if TYPE_CHECKING:
@@ -128,9 +128,6 @@ class Words:
     def instant(self, value: datetime) -> str:
         """``14 March 2026, 06:05``."""
         return f"{self.day(value)}, {value:%H:%M}"
-
-
-LANGUAGES: tuple[str, ...] = ("en", "de")
 
 
 @cache
