@@ -41,7 +41,11 @@ CLUBS: dict[str, Club] = {
 }
 
 FACE_SD_DEG: dict[str, float] = {"tour": 1.25, "scratch": 1.45, "80": 1.8, "90": 2.5, "100": 3.4}
-"""Shot-to-shot spread of the face with the driver, by standard; tuned to published spread of direction by skill group."""
+"""Shot-to-shot spread of the face with the driver, by standard.
+
+Calibrated: [Broadie2008], spread of direction by skill group, so it is no check of
+tests/published/test_demo_physics.py::test_direction_spreads_as_published_for_the_standard.
+"""
 
 MISHIT_SHARE: dict[str, float] = {"tour": 0.05, "scratch": 0.05, "80": 0.06, "90": 0.07, "100": 0.08}
 _STRIKE_SHARE: dict[str, float] = {"tour": 0.75, "scratch": 0.85, "80": 1.0, "90": 1.2, "100": 1.4}

@@ -31,7 +31,10 @@ FLAT_DAYS = 14
 BODY_OPENS_P, BODY_OPENS_EXCESS = 5e-4, 1.0
 BODY_HOLDS_SCORE, BODY_HOLDS_EXCESS = 2.0, 0.5
 BODY_LISTED_P = 0.05
-"""Own choices, set on simulated squads whose seeds are not those reported (tests/benchmarks)."""
+"""Own choices.
+
+Calibrated: simulated squads whose seeds are not those reported (tests/benchmarks).
+"""
 
 _DAY_COLUMN = {"swings": "swings_all", "full_effort": "swings_full_effort"}
 

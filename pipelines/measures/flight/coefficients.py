@@ -58,8 +58,11 @@ def pooled_coefficients(spin_ratio: Floats, reynolds: Floats) -> tuple[Floats, F
     -----
     ``CL = .0650 + .8524 S + .0180 S²`` to S .30, then ``.322 + .25 (S - .30)`` up to .45; ``CD = .2204 - .2706 S + 2.9971 S²``
     to S .22, then ``.3059 + .38 (S - .22)``; independent of the Reynolds number. Residual .024 and .020. Not peer
-    reviewed; within .024 of thirteen modern balls in still air. Source: [PooledFit], [Lyu2018].
+    reviewed; within .024 of thirteen modern balls in still air. Source: [PooledFit].
     Checked: tests/published/test_flight.py.
+
+    Calibrated: [Lyu2018], whose balls may be among those of the fit, so
+    tests/published/test_flight.py::test_pooled_fit_stays_near_thirteen_modern_balls is no check of it.
     """
     del reynolds  # one signature for every set; this fit does not use it
     ratio = spin_ratio

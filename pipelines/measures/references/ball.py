@@ -123,7 +123,7 @@ BALL: tuple[Reference, ...] = (
         "Proceedings 2(6):238",
         "10.3390/proceedings2060238",
         "second-hand",
-        "Still-air coefficients of modern balls, to compare the sets with.",
+        "Still-air coefficients of modern balls, to compare the sets with. Calibrated to it, perhaps: the pooled fit.",
     ),
     Reference(
         "BallToBall",
@@ -173,7 +173,7 @@ BALL: tuple[Reference, ...] = (
         "Science and Golf V, pp 253-262",
         "",
         "second-hand",
-        "Direction error and distance by group of players.",
+        "Direction error and distance by group of players. Calibrated to it, not checked: the invented players' face.",
     ),
     Reference(
         "BroadieKo2009",

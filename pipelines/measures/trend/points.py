@@ -76,11 +76,10 @@ def interval_width(correlation: Floats) -> Floats:
 
     Notes
     -----
-    ``0.74 + 0.88 r``, calibrated by simulation: the mixture over the grid is a little too wide when sessions are independent, and
+    ``0.74 + 0.88 r``: the mixture over the grid is a little too wide when sessions are independent, and
     sessions that resemble their neighbours tell less than their number says.
 
-    Source: own simulation
-    Checked: tests/benchmarks/test_coverage.py
+    Calibrated: own simulation; what the intervals then hold is measured in tests/benchmarks/test_coverage.py
     """
     return np.asarray(0.74 + 0.88 * np.clip(correlation, 0.0, 0.5))
 

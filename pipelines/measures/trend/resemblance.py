@@ -16,7 +16,10 @@ FEWEST_PAIRS, FEWEST_PLAYERS, HISTORY_DAYS = 20, 5, 365
 CLIP, MOST = 2.5, 0.5
 
 OWN_ERROR = 1.2
-"""Variance of a player's own estimate times its pairs of neighbours (own simulation: 1.0 to 1.4)."""
+"""Variance of a player's own estimate times its pairs of neighbours (1.0 to 1.4).
+
+Calibrated: own simulation.
+"""
 
 LEAST_BETWEEN = 0.15
 """Standard deviation between players before the squad's own data say more: few of slow form do not show in its spread."""

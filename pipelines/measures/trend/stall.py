@@ -13,7 +13,10 @@ BENDS = (21.0, 28.0, 42.0, 63.0, 84.0)
 """Days before the session at which a bend is looked for."""
 
 BENDS_COUNT_AS = 3.5
-"""Tests that the bends of one series are worth: they share most sessions (own simulation: 2.5 at .01, 3.5 at .001)."""
+"""Tests that the bends of one series are worth: they share most sessions (2.5 at .01, 3.5 at .001).
+
+Calibrated: own simulation.
+"""
 
 STALL_AT, OVER_AT = 0.01, 0.2
 """Chances at which a stall is said, and at which it no longer is."""
