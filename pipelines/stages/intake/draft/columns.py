@@ -135,7 +135,13 @@ def drafted_column(draft: Drafting, target: str, heading: Heading) -> DraftedCol
     column = DraftedColumn(target, (heading.header,))
     if heading.doubt:
         column = column.doubted(heading.doubt)
-    return _by_values(draft, column, heading, cells) if cells else column.doubted("the column is empty")
+    if not cells:
+        own = KINDS[draft.kind].column(target).field
+        is_free = own.kind == "text" and not own.allowed and not own.pattern and target not in KINDS[draft.kind].required
+        return column.noted("the column is empty") if is_free else column.doubted("the column is empty")
+    column = _by_values(draft, column, heading, cells)
+    is_apart = target != "arms" or all("|" in cell for cell in cells)
+    return column if is_apart else column.doubted("the arms are not set apart by |")
 
 
 def _by_values(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:

@@ -11,9 +11,9 @@ from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
 from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
-from pipelines.stages.intake.draft.headings import Heading, heading
+from pipelines.stages.intake.draft.headings import SAYS_MORE, Heading, heading
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
-from pipelines.stages.intake.draft.lexicon import contained, meaning_of
+from pipelines.stages.intake.draft.lexicon import contained, listed_words, meaning_of
 from pipelines.stages.intake.draft.proof import doubted_by_rows
 from pipelines.stages.intake.draft.targets import NOT_KEPT, kinds_by_score, target_of
 from pipelines.stages.intake.draft.times import day_of_parts, instant_column
@@ -21,6 +21,7 @@ from pipelines.stages.intake.draft.wide import QUESTIONS, LongDraft, long_draft,
 from pipelines.stages.intake.draft.write import mapping_text
 from schemas.errors import IntakeError
 from schemas.files import KINDS
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -64,6 +65,8 @@ class DraftedMapping:
     not_understood : tuple of str
     sheet : str
         The sheet of a workbook with several.
+    header : tuple of str
+        All columns of the file.
     """
 
     text: str
@@ -72,6 +75,7 @@ class DraftedMapping:
     left_out: tuple[str, ...]
     not_understood: tuple[str, ...]
     sheet: str = ""
+    header: tuple[str, ...] = ()
 
 
 def _all_numbers(layout: Layout) -> list[str]:
@@ -124,10 +128,12 @@ def _best(kind: str, headings: list[Heading], hints: Hints) -> tuple[dict[str, H
     for one in ranked:
         targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
         targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
+        if len(targets) > 1 and one.unit:  # wind in km/h is no direction
+            targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
         free = [target for target in targets if target not in best]
         if free:
             doubt = (
-                one.doubt
+                _without_planned(kind, one)
                 if len(targets) == 1
                 else f"it could also be {' or '.join(target for target in targets if target != free[0])}"
             )
@@ -140,6 +146,17 @@ def _best(kind: str, headings: list[Heading], hints: Hints) -> tuple[dict[str, H
             unknown.append(one.header)
     order = [one.header for one in headings]
     return best, sorted(not_kept, key=order.index), sorted(unknown, key=order.index)
+
+
+def _has_unit(kind: str, target: str, unit: str) -> bool:
+    own = KINDS[kind].column(target).field.unit if target in KINDS[kind].names else ""
+    return bool(own) and unit in UNITS and UNITS[own].quantity == UNITS[unit].quantity
+
+
+def _without_planned(kind: str, one: Heading) -> str:
+    """The doubt of a header, none where all that a plan's header says more is that it is planned."""
+    more = set(one.meaning.left) - listed_words("planned") if kind == "plans" else set(one.meaning.left)
+    return "" if one.doubt == SAYS_MORE and not more else one.doubt
 
 
 def _second(first: Heading, other: Heading) -> str:
@@ -256,7 +273,9 @@ def _proven(
     columns = doubted_by_rows(draft, columns, text, name)
     text = mapping_text(draft, columns, captures, long, not_kept, unknown)
     left_out = tuple(header for header in draft.layout.header if header in {*not_kept, *unknown})
-    return DraftedMapping(text, draft.kind, tuple(columns.values()), left_out, tuple(unknown), draft.layout.sheet)
+    return DraftedMapping(
+        text, draft.kind, tuple(columns.values()), left_out, tuple(unknown), draft.layout.sheet, draft.layout.header
+    )
 
 
 def draft_mappings(path: Path, hints: Hints | None = None) -> tuple[DraftedMapping, ...]:

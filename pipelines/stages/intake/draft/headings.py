@@ -27,6 +27,21 @@ _JAPANESE_PARTS = re.compile(
 _RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
 
 
+SAYS_MORE = "the header says more than the name of the quantity"
+_EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
+_BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", re.IGNORECASE)
+
+
+def says_more(left: tuple[str, ...]) -> bool:
+    """Whether words that a header has beside a quantity may make another of it.
+
+    One word does not that is neither known to change a quantity nor the name of another one.
+    """
+    if not left:
+        return False
+    return len(left) > 1 or left[0] in _CHANGING or left[0].isdigit() or bool(meaning_of(left[0]).concepts)
+
+
 @dataclass(frozen=True)
 class BodyPart:
     """A region of the body in a header or a cell.
@@ -127,11 +142,13 @@ def heading(layout: Layout, header: str) -> Heading:
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or "." in header
     meaning = _without_groups(name) if grouped else meaning_of(name)
+    if _EPOCH.search(said):
+        meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
     doubts = []
     if grouped and _shared(layout, header, whole=not meaning_of(name).left):
         doubts.append("several groups have a column of this name")
-    if meaning.left:
-        doubts.append("the header says more than the name of the quantity")
+    if says_more(meaning.left):
+        doubts.append(SAYS_MORE)
     if "backspin" in meaning.concepts:
         doubts.append("backspin is a part of total spin")
     if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:

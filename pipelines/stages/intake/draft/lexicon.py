@@ -50,7 +50,14 @@ def telling(text: str) -> list[str]:
     return [word for word in parts if word not in _idle()] or parts
 
 
+@cache
+def _shortened() -> frozenset[str]:
+    return listed_words("shortened")
+
+
 def _alike(stem: str, word: str) -> bool:
+    if word in _shortened() and stem.startswith(word):
+        return True
     return word == stem or (len(stem) >= _LONG_STEM and word.startswith(stem) and len(word) - len(stem) <= _LONGEST_END)
 
 
@@ -165,6 +172,9 @@ def brackets(header: str) -> list[str]:
 def split_unit(header: str) -> tuple[str, str]:
     """A header without its unit, and the unit: in brackets, or the last word behind a blank, a comma or an underscore."""
     for part in brackets(header):
+        first = re.split(r"\s*[,;]\s*", part)[0]
+        if first != part and unit_of(first):  # (m, right +)
+            return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit_of(first)
         if unit_of(part):
             return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit_of(part)
     match = re.fullmatch(r"(.+?)(?:\s*,\s*|[\s_]+|\s+in\s+)([^\s_,]+)", header.strip())
