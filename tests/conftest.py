@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 import pytest
-from hypothesis import settings
+from hypothesis import Phase, settings
 
 from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.intake.originals import LIST, MAPPINGS
@@ -27,8 +27,11 @@ if TYPE_CHECKING:
 
 # The gate tries the same examples every time; on a maintainer's machine each run tries new ones.
 settings.register_profile("gate", derandomize=True, deadline=None)
+settings.register_profile("first failure", derandomize=True, deadline=None, phases=(Phase.explicit, Phase.generate))
 if os.environ.get("CI") == "true":
     settings.load_profile("gate")
+if os.environ.get("FIRST_FAILURE") == "true":  # a changed program is met by any example: none is made smaller
+    settings.load_profile("first failure")
 
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 _CLOCK = 1_770_000_000

@@ -89,7 +89,7 @@ def score_line(package: str, made: int, tried: int, caught: int, same: int) -> s
 
 
 def _mutmut(copy: Path, *arguments: str) -> str:
-    environment = os.environ | {"PYTHONPATH": "", "OPENBLAS_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1", "NO_COLOR": "1"}
+    environment = os.environ | {"PYTHONPATH": "", "OPENBLAS_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1", "FIRST_FAILURE": "true"}
     command = [str(Path(sys.executable).with_name("mutmut")), *arguments]
     done = subprocess.run(command, cwd=copy, check=False, capture_output=True, text=True, env=environment)
     if done.returncode != 0:

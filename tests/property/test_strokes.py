@@ -139,6 +139,26 @@ def test_many_at_once_are_the_same_as_one_by_one(total: float, scatter: float, c
         assert alone.standard_error == pytest.approx(together[place].standard_error, rel=1e-6)
 
 
+@pytest.mark.parametrize("part", range(4))
+def test_each_part_of_the_error_is_the_slope_along_it(part: int) -> None:
+    """A central difference of strokes along one parameter of the pattern, with the best aim taken anew on either side."""
+    base, step = pattern(235.0, 5.0, 0.05), (2.0, 0.08, 0.08, 0.015)[part]
+    sides = [
+        replace(
+            base,
+            total_m=base.total_m + (by if part == 0 else 0.0),
+            total_sd_m=base.total_sd_m * np.exp(by if part == 1 else 0.0),
+            direction_sd_deg=base.direction_sd_deg * np.exp(by if part == 2 else 0.0),
+            mishit_rate=base.mishit_rate + (by if part == 3 else 0.0),
+        )
+        for by in (-step, step)
+    ]
+    low, high = (found.per_tee_shot for found in course_strokes(sides, TREE_LINED_COURSE, "80"))
+    error = PatternError(*(step if place == part else 0.0 for place in range(4)))
+    told = expected_strokes(base, TREE_LINED_COURSE, "80", error).standard_error
+    assert told == pytest.approx(abs(high - low) / 2, rel=0.12, abs=2e-4)
+
+
 def test_the_standard_error_meets_draws_of_the_pattern() -> None:
     # the delta method against 300 patterns drawn within their errors
     rng = np.random.default_rng(2)

@@ -172,3 +172,13 @@ def test_break_even_of_ten_yards_flips_with_the_trees() -> None:
     assert in_rough is not None
     assert 0.1 < among_trees < 0.6
     assert in_rough > 1.5
+
+
+@pytest.mark.parametrize("lie", ["tee", "fairway", "rough"])
+def test_beyond_the_printed_rows_the_last_slope_goes_on(lie: str) -> None:
+    """[Broadie2012], table 9 ends at 600 yd; between the last two rows and beyond them strokes rise alike."""
+    at = np.array([580.0, 600.0, 620.0, 680.0]) * 0.9144
+    first, second, beyond, far = strokes_to_hole_out(at, lie)
+    assert second > first
+    assert beyond - second == pytest.approx(second - first, rel=1e-9)
+    assert far - second == pytest.approx(4 * (second - first), rel=1e-9)

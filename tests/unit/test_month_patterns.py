@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import norm
 
 from pipelines.measures.scatter.months import patterns_by_month
 from pipelines.measures.strokes.months import strokes_by_month
@@ -139,3 +140,57 @@ def test_a_mishit_is_set_apart_and_leaves_the_core_as_it_is() -> None:
     assert (with_them["n_mishits"], without["n_mishits"]) == (3, 0)
     for name in ("carry_m", "carry_sd_m", "direction_deg", "direction_sd_deg", "correlation"):
         assert with_them[name] == pytest.approx(without[name], rel=1e-9)
+
+
+def test_each_month_says_what_follows_from_its_own_numbers() -> None:
+    """Intervals of 90 % are 1.645 errors to either side; a month has a row for each course, in order; unknown stays unknown."""
+    months = strokes_by_month(season(5.8, 48.5), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
+    keys = months.select("player_id", "month_on", "course").rows()
+    assert keys == sorted(keys)
+    assert len(set(keys)) == len(keys) == 9 * len(DEFAULT_COURSES)
+    changed = 0
+    for row in months.iter_rows(named=True):
+        assert row["per_round"] == pytest.approx(row["per_tee_shot"] * row["n_tee_shots"])
+        assert row["per_round_high"] - row["per_round"] == pytest.approx(row["per_round"] - row["per_round_low"])
+        assert row["standard"] == "80"
+        assert row["n_shots"] == 60
+        if row["reason"]:
+            assert row["reason"] == "no_reference"
+            assert (row["change"], row["change_error"], row["recent_n"], row["reference_from_on"]) == (None, None, None, None)
+            continue
+        changed += 1
+        error = row["change_error"]
+        own_error = (row["per_round_high"] - row["per_round"]) / 1.6449
+        assert 0.0 < error < 2.0 * own_error
+        assert row["change_low"] == pytest.approx(row["change"] - 1.6449 * error, abs=1e-4)
+        assert row["change_high"] == pytest.approx(row["change"] + 1.6449 * error, abs=1e-4)
+        assert row["chance_cost"] == pytest.approx(norm.cdf(row["change"] / error))
+        assert row["change"] == pytest.approx(row["change_distance"] + row["change_trouble"])
+        speed, low, high = (row[f"recent_{name}"] for name in ("speed_mps", "speed_low_mps", "speed_high_mps"))
+        assert low < speed < high
+        assert (low + high) / 2 == pytest.approx(speed)
+        scatter, narrow, wide = (row[f"recent_{name}"] for name in ("scatter_deg", "scatter_low_deg", "scatter_high_deg"))
+        assert narrow < scatter < wide
+        assert narrow * wide == pytest.approx(scatter**2)
+        assert row["reference_from_on"] <= row["reference_to_on"] < row["month_on"]
+        assert row["recent_n"] % 60 == 0
+        assert row["reference_n"] % 60 == 0
+    last = months.filter(pl.col("month_on") == date(2025, 12, 1)).row(0, named=True)
+    assert (last["recent_n"], last["reference_n"]) == (180, 360)
+    assert (last["reference_from_on"], last["reference_to_on"]) == (date(2025, 1, 1), date(2025, 6, 1))
+    assert last["change_speed_mps"] == pytest.approx(3.5, abs=0.2)
+    assert changed >= 2
+
+
+def test_the_error_of_a_change_holds_that_of_both_sides() -> None:
+    """Fewer drives in the months compared with widen the change; independent errors add as squares."""
+    few = [shots("a", date(2025, month, 1), 30, seed=month) for month in range(1, 7)]
+    many = [shots("a", date(2025, month, 1), 120, seed=month) for month in range(1, 7)]
+    after = [shots("a", date(2025, month, 1), 60, seed=month) for month in range(10, 13)]
+    errors = [
+        strokes_by_month(table(*before, *after), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())["change_error"][
+            -1
+        ]
+        for before in (few, many)
+    ]
+    assert errors[0] > 1.1 * errors[1]
