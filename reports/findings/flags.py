@@ -23,6 +23,7 @@ SIDED = frozenset({"aim_deg", "direction_deg", "path_deg", "face_deg", "offline_
 
 _KIND_QUANTITY = {
     **dict.fromkeys(("load_jump", "load_flat", "quiet", "plan_gap", "problem_report", "overuse_pattern"), "count"),
+    "answers_fewer": "count",
     **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall"), "speed"),
 }
 """How the numbers of a kind are shown when its metric does not say."""

@@ -108,7 +108,7 @@ def is_waiting(row: Mapping[str, Any]) -> bool:
 def questions(kinds: Iterable[str], regions: Iterable[str], words: Words) -> list[str]:
     """Questions to ask about these kinds of flags, each once, in a fixed order."""
     found: list[str] = []
-    for kind in ("body_stiff", "overuse_pattern", "problem_report", "load_jump", "load_flat", "body_fatigue"):
+    for kind in ("body_stiff", "overuse_pattern", "problem_report", "load_jump", "load_flat", "body_fatigue", "answers_fewer"):
         if kind in set(kinds):
             found += [line for line in words.lines(f"questions.{kind}") if line not in found]
     named = words.listing([region_name(region, words) for region in sorted(set(regions) - {""})])

@@ -76,6 +76,7 @@ _BODY: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "problem_report": lambda row: 2.0 + float(row.get("value") or 0.0) / 40.0,
     "body_stiff": lambda row: STROKES_PER_POINT * _change(row),
     "body_fatigue": lambda row: 0.1 + 0.2 * _change(row),
+    "answers_fewer": lambda _: 1.0,
     "load_jump": lambda row: 0.3 + 0.5 * min(_share(row), 1.5),
     "load_flat": lambda _: 0.7,
 }

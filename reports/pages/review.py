@@ -32,7 +32,15 @@ if TYPE_CHECKING:
 
 PATH = "review.html"
 DAYS, WEEKS = 14, 8
-KINDS: tuple[str, ...] = ("overuse_pattern", "body_stiff", "problem_report", "body_fatigue", "load_jump", "load_flat")
+KINDS: tuple[str, ...] = (
+    "overuse_pattern",
+    "body_stiff",
+    "problem_report",
+    "answers_fewer",
+    "body_fatigue",
+    "load_jump",
+    "load_flat",
+)
 MOST_FLAGS, MOST_ITEMS, MOST_NOTES, MOST_DECISIONS = 4, 4, 3, 4
 
 

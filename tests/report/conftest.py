@@ -29,10 +29,10 @@ KINDS = (
     *(("speed_fall", "club_speed_mps"), ("speed_rise", "club_speed_mps"), ("speed_stall", "club_speed_mps")),
     *(("transfer_loss", "ball_speed_mps"), ("scatter_rise", "scatter_side_m"), ("scatter_fall", "scatter_long_m")),
     *(("aim_shift", "aim_deg"), ("speed_cost", "strokes"), ("load_jump", "day_swings"), ("load_flat", "days_without_easy")),
-    *(("body_stiff", ""), ("body_fatigue", "fatigue"), ("problem_report", ""), ("overuse_pattern", "")),
+    *(("body_stiff", ""), ("body_fatigue", "fatigue"), ("answers_fewer", ""), ("problem_report", ""), ("overuse_pattern", "")),
     *(("plan_gap", "swings_full"), ("quiet", ""), ("device_shift", "club_speed_mps")),
 )
-BODY = frozenset({"body_stiff", "body_fatigue", "problem_report", "overuse_pattern"})
+BODY = frozenset({"body_stiff", "body_fatigue", "answers_fewer", "problem_report", "overuse_pattern"})
 _EMPTY: dict[str, Any] = {
     "text": "",
     "texts": [],

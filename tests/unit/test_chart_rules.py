@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import LISTED_AT, chart_candidates, stall_candidates
 from pipelines.measures.trend.assembly import Trends, trends
 from tests.unit.trend_world import summaries
 
@@ -70,3 +70,16 @@ def test_a_stall_without_a_session_four_weeks_ago_has_no_change_among_its_reason
     """All sessions of a rise may lie within four weeks of a bend; such a row once stopped the night."""
     unknown = fallen.points.with_columns(pl.lit(0.0001).alias("p_stall"), pl.lit(None, dtype=pl.Float64).alias("change_28"))
     assert stall_candidates(unknown)["reasons"].list.len().max() == 0
+
+
+def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends) -> None:
+    """A spurt, and growth that slows down after it, are no finding: an alert needs 2 % more, a stall is none."""
+    smaller = fallen.points.with_columns(pl.col("level") + 0.8)
+    growing = smaller.with_columns(pl.lit(3.0).alias("growth"), pl.lit(0.0001).alias("p_stall"))
+    assert of_kind(chart_candidates(smaller), "speed_fall", "p00")["p_value"].min() < 0.0005  # type: ignore[operator]
+    fall = of_kind(chart_candidates(growing), "speed_fall", "p00")
+    assert fall["opens"].any()
+    assert fall["p_value"].min() >= LISTED_AT  # type: ignore[operator]
+    stall = stall_candidates(growing)
+    assert stall["opens"].any()
+    assert stall["p_value"].min() >= LISTED_AT  # type: ignore[operator]

@@ -28,7 +28,7 @@ def test_every_kind_of_flag_has_a_rule() -> None:
     assert set(RULES) == {
         *("speed_fall", "speed_rise", "speed_stall", "transfer_loss", "scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
         *("strokes_worse", "strokes_better"),
-        *("load_jump", "load_flat", "body_stiff", "body_fatigue", "problem_report", "overuse_pattern"),
+        *("load_jump", "load_flat", "body_stiff", "body_fatigue", "answers_fewer", "problem_report", "overuse_pattern"),
         *("plan_gap", "quiet", "device_shift"),
     }
 
@@ -37,6 +37,7 @@ def test_what_tells_of_the_body_is_for_the_physio_alone() -> None:
     assert {kind for kind, rule in RULES.items() if rule.audience == "physio"} == {
         "body_stiff",
         "body_fatigue",
+        "answers_fewer",
         "problem_report",
         "overuse_pattern",
     }

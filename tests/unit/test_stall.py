@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipelines.measures.trend.stall import BENDS, BENDS_COUNT_AS, FEWEST_SINCE, RISE_SURELY, stall_p_value, stall_scores
+from pipelines.measures.trend.stall import (
+    BENDS,
+    BENDS_COUNT_AS,
+    FEWEST_SINCE,
+    RISE_DAYS,
+    RISE_SURELY,
+    stall_p_value,
+    stall_scores,
+)
 
 DAYS = np.arange(0.0, 160.0, 2.0)
 
@@ -22,14 +30,17 @@ def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
     found = []
     for lag in BENDS:
         k = DAYS[-1] - lag
-        t = DAYS - k
-        design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances)[:, None]
+        rows = k - RISE_DAYS[0] <= DAYS
+        t = DAYS[rows] - k
+        design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances[rows])[:, None]
         covariance = np.linalg.inv(design.T @ design)
-        _, slope, change = covariance @ design.T @ (values / np.sqrt(variances))
-        stopped = slope * 28 >= 0.3 and slope >= RISE_SURELY * covariance[1, 1] ** 0.5 and slope + change <= slope / 2
-        found.append(-change / covariance[2, 2] ** 0.5 if stopped else -np.inf)
-    assert np.isfinite(max(found))
-    assert stall_scores(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(max(found), rel=1e-6)
+        _, slope, change = covariance @ design.T @ (values[rows] / np.sqrt(variances[rows]))
+        found.append((-change / covariance[2, 2] ** 0.5, slope / covariance[1, 1] ** 0.5, slope, slope + change))
+    score, surely, slope, since = max(found)
+    assert surely >= RISE_SURELY
+    assert slope * 28 >= 0.3
+    assert since <= slope / 2
+    assert stall_scores(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(score, rel=1e-6)
 
 
 def test_a_rise_that_stops_is_said_within_eight_weeks() -> None:
@@ -58,6 +69,16 @@ def test_a_junior_who_grew_fast_and_still_grows_has_not_stalled() -> None:
     junior, adult = (stall_scores(days, values, np.full(days.size, 0.25), np.full(days.size, g))[-1] for g in (0.012, 0.0))
     assert adult > 4.0
     assert np.isneginf(junior)
+
+
+def test_a_rise_after_a_level_winter_is_told_when_it_stops() -> None:
+    """A line through the whole year takes the winter for a part of the rise, and the stop for noise."""
+    days = np.arange(0.0, 400.0, 3.0)
+    course = 1.2 * np.clip(days - 230.0, 0.0, 110.0) / 28.0
+    values = course + 0.8 * np.random.default_rng(8).standard_normal(days.size)
+    scores = stall_scores(days, values, np.full(days.size, 0.64), np.zeros(days.size))
+    p_values = stall_p_value(scores, np.zeros(days.size))
+    assert (p_values[(days >= 340) & (days <= 396)] <= 0.01).any()
 
 
 def test_form_that_resembles_the_session_before_tells_less() -> None:

@@ -17,6 +17,10 @@ HOLDS_AT, LISTED_AT = 0.02, 0.2
 WORTH = 0.5
 """A notice needs a level that lies so many smallest worthwhile changes beyond the normal."""
 
+GROWTH_DOUBT = 2.0
+"""By how much [%] a junior's level may leave the growth that is expected in a spurt or after it, without anything else having
+happened: for an alert speed must lie so much farther beyond. Own choice."""
+
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
 _Z = interval_factor()
@@ -91,7 +95,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
 
     Notes
     -----
-    Opens: the chance is at most .01; holds: at most .2.
+    Opens: the chance is at most .01; holds: at most .2. Of one who grows it stays a notice: after a spurt growth slows down.
 
     Source: own rule
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
@@ -100,7 +104,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
     judged = of_speed.with_columns(
         (pl.col("p_stall") <= STALL_AT).alias("opens"),
         (pl.col("p_stall") <= OVER_AT).alias("holds"),
-        pl.col("p_stall").alias("p_value"),
+        pl.when(pl.col("growth") > 0).then(pl.max_horizontal("p_stall", pl.lit(LISTED_AT))).otherwise("p_stall").alias("p_value"),
     )
     counted = _with_counts(judged, 1)
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
@@ -136,7 +140,8 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
     beyond = pl.col("beyond").fill_null(-1.0)
     worth = beyond >= WORTH * pl.col("worthwhile")
-    excess = beyond - rule.alert_worth * pl.col("worthwhile")
+    grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
+    excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / (pl.col("level_half") / _Z)) >= rule.alert_surely
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),

@@ -93,7 +93,7 @@ _SPEED = (
         "speed_stall",
         "trend of club speed by club group",
         "within the last year it rose, by .3 of the smallest worthwhile change in 28 days or more and six standard errors; since "
-        "a bend 21 to 84 days ago it has risen at most half as fast, beyond chance",
+        "a bend 21 to 126 days ago it has risen at most half as fast, beyond chance",
         "the bend is no longer clear",
         "coach",
         largest_p_value=0.0035,
@@ -197,6 +197,7 @@ _LOAD_BODY = (
         latch_days=7,
         lapse_days=21,
         apart_by=("region",),
+        largest_p_value=0.0001,
     ),
     Rule(
         "body_fatigue",
@@ -206,6 +207,16 @@ _LOAD_BODY = (
         "physio",
         latch_days=7,
         lapse_days=21,
+    ),
+    Rule(
+        "answers_fewer",
+        "days with an answer in the last 14, against the player's own 70 days before, and days with practice",
+        "far fewer answers than usual while practice goes on, on days on which others answered",
+        "answers come as usual again, or practice has stopped",
+        "physio",
+        latch_days=7,
+        lapse_days=21,
+        largest_p_value=0.0002,
     ),
     Rule(
         "problem_report",

@@ -146,3 +146,11 @@ def day_grid(players: pl.Series, first_on: date, last_on: date) -> DayGrid:
     if last_on < first_on:
         raise ValueError(f"the last day {last_on} lies before the first {first_on}")
     return DayGrid(tuple(sorted(players.unique().to_list())), first_on, last_on)
+
+
+def days_marked(rows: pl.DataFrame, grid: DayGrid) -> Truths:
+    """Cells of the grid for which a frame (player_id, on_date) has a row, shape (players, days)."""
+    row, column, inside = grid.places(rows)
+    marked = np.zeros(grid.shape, dtype=np.bool_)
+    marked[row[inside], column[inside]] = True
+    return marked

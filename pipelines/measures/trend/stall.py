@@ -9,7 +9,7 @@ from scipy.special import ndtr
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-BENDS = (21.0, 28.0, 42.0, 63.0, 84.0)
+BENDS = (21.0, 28.0, 42.0, 63.0, 84.0, 126.0)
 """Days before the session at which a bend is looked for."""
 
 BENDS_COUNT_AS = 3.5
@@ -21,7 +21,11 @@ Calibrated: own simulation.
 STALL_AT, OVER_AT = 0.01, 0.2
 """Chances at which a stall is said, and at which it no longer is."""
 
-RISE_DAYS = 365.0
+RISE_DAYS = (120.0, 365.0)
+"""Days before the bend over which the rise is looked for: the longer only where the shorter does not prove one, since a winter
+that was level makes a line through the year of a rise that began in spring."""
+
+_SURELY = 1.645  # standard errors; 95 % one-sided
 FEWEST_BEFORE, FEWEST_SINCE = 12, 6
 LEAST_SLOPE = 0.3
 """Slopes of a rise that stopped: at least so many smallest worthwhile changes in 28 days before, at most half of that since."""
@@ -51,18 +55,27 @@ def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats
 
     Notes
     -----
-    ``x = a + b (t - k) + c max(t - k, 0)`` over the year before the bend k and the days since, by weighted least squares; a
-    stall is b above 0 by 6 standard errors and ``c < 0`` with ``b + c`` below half of b. One of whom growth is expected has not
-    stalled while the slope of the last 84 days is above half of it.
+    ``x = a + b (t - k) + c max(t - k, 0)`` over the 120 days (or the year) before the bend k and the days since, by weighted
+    least squares; a stall is b above 0 by 6 standard errors and ``c < 0`` with ``b + c`` at most half of b, and surely below the
+    growth where one is expected. All is asked of the bend that fits best: one that is looked for too late turns back what it
+    missed.
 
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
     """
-    scores = np.full(days.size, -np.inf)
-    for lag in BENDS:
-        np.maximum(scores, _bend(days, values, variances, lag), out=scores)
-    grows = (growth > 0.0) & (_slope(days, values, variances, BENDS[-1]) > growth / 2.0)
-    return np.where(grows, -np.inf, scores)
+    short, longer = (_clearest(days, values, variances, span) for span in RISE_DAYS)
+    score, rose, since, error = np.where(short[1] > 0, short, longer)
+    stopped = (growth <= 0.0) | (since + _SURELY * error <= growth)
+    return np.where((rose > 0) & stopped, score, -np.inf)
+
+
+def _clearest(days: Floats, values: Floats, variances: Floats, rise_days: float) -> Floats:
+    """Of the bend that fits best: clearness, whether a rise came to a stop there (1, 0), slope since, its error: (4, n)."""
+    found = np.stack([_bend(days, values, variances, lag, rise_days) for lag in BENDS])
+    best = np.argmax(found[:, 0], axis=0)
+    score, slope, error, since, since_error = np.take_along_axis(found, best[None, None], axis=0)[0]
+    rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
+    return np.stack([score, rose, since, since_error])
 
 
 def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
@@ -70,16 +83,17 @@ def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
 
     Notes
     -----
-    Normal, for five bends that count as 3.5, with
+    Normal, for six bends that count as 3.5, with
     the variance raised by ``(1 + r) / (1 - r)`` for form that resembles the session before.
     """
     raised = np.sqrt((1.0 + correlation) / (1.0 - correlation))
     return np.asarray(np.minimum(BENDS_COUNT_AS * ndtr(-scores / raised), 1.0))
 
 
-def _bend(days: Floats, values: Floats, variances: Floats, lag: float) -> Floats:
+def _bend(days: Floats, values: Floats, variances: Floats, lag: float, rise_days: float) -> Floats:
+    """Clearness of the bend, slope before it and slope since, each with its standard error: (5, n)."""
     at = days - lag
-    begin, bend = np.searchsorted(days, at - RISE_DAYS), np.searchsorted(days, at)
+    begin, bend = np.searchsorted(days, at - rise_days), np.searchsorted(days, at)
     end = np.arange(1, days.size + 1)
     enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
     sums = _sums(days - days[0], values, variances)
@@ -98,16 +112,9 @@ def _bend(days: Floats, values: Floats, variances: Floats, lag: float) -> Floats
     covariance = np.linalg.inv(information)
     estimate = np.einsum("nij,nj->ni", covariance, target)
     slope, change = estimate[:, 1], estimate[:, 2]
-    rose = (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * np.sqrt(covariance[:, 1, 1]))
-    return np.where(enough & rose & (slope + change <= slope / 2.0), -change / np.sqrt(covariance[:, 2, 2]), -np.inf)
-
-
-def _slope(days: Floats, values: Floats, variances: Floats, span: float) -> Floats:
-    """Slope of the sessions of the last so many days; 0 where there is one only."""
-    sums = _sums(days - days[0], values, variances)
-    w, wt, wtt, wx, wtx = (sums[1:] - sums[np.searchsorted(days, days - span)]).T
-    spread = w * wtt - wt * wt
-    return np.asarray(np.divide(w * wtx - wt * wx, spread, out=np.zeros_like(spread), where=spread > 1e-9))
+    score = np.where(enough, -change / np.sqrt(covariance[:, 2, 2]), -np.inf)
+    of_both = covariance[:, 1, 1] + covariance[:, 2, 2] + 2.0 * covariance[:, 1, 2]
+    return np.stack([score, slope, np.sqrt(covariance[:, 1, 1]), slope + change, np.sqrt(of_both)])
 
 
 def _sums(t: Floats, x: Floats, variances: Floats) -> Floats:

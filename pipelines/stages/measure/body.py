@@ -11,10 +11,11 @@ from pipelines.measures.body.answering import adherence, silent_days, week_mean
 from pipelines.measures.body.items import ITEMS, REGION_ITEMS, STATE_ITEMS, body_items
 from pipelines.measures.body.map import body_days, body_weeks
 from pipelines.measures.body.side import player_sides
+from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA
 from pipelines.measures.flags.pattern_rules import problem_reports
-from pipelines.measures.load.grid import day_grid
+from pipelines.measures.load.grid import day_grid, days_marked
 from pipelines.measures.load.windows import days_known
 from pipelines.measures.mobility.change import mobility_changes
 from pipelines.measures.problems.cases import problem_cases
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
     from pipelines.measures.load.grid import Counts, DayGrid, Floats
     from schemas.academy import Academy
 
-KINDS = ("body_stiff", "body_fatigue", "problem_report")
+KINDS = ("body_stiff", "body_fatigue", "answers_fewer", "problem_report")
 SHOWN_DAYS = 84
 
 _CHECKINS = f"select player_id, on_date, {', '.join(ITEMS)} from agreed_checkin where on_date <= ? order by player_id, on_date"
@@ -53,6 +54,7 @@ from agreed_problem_report
 where week_ending <= ?
 order by player_id, week_ending, region
 """
+_SESSIONS = "select player_id, on_date, kind from session_day where on_date <= ? order by player_id, on_date"
 _HANDS = "select player_id, handed from player order by player_id"
 _SCREENS = """
 select player_id, date, test, side, value_deg
@@ -93,7 +95,13 @@ def measure_body(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
         replace_table(con, PREVALENCE_WEEK.name, in_contract(weekly_prevalence(scored), PREVALENCE_WEEK))
         replace_table(con, PLAYER_SIDE.name, in_contract(player_sides(frame(con, _HANDS)), PLAYER_SIDE))
         replace_table(con, MOBILITY_CHANGE.name, in_contract(mobility_changes(screens), MOBILITY_CHANGE))
-        replace_candidates(con, KINDS, pl.concat([rises, problem_reports(scored)]))
+        replace_candidates(con, KINDS, pl.concat([rises, _fewer(con, checkins, grid, as_of), problem_reports(scored)]))
+
+
+def _fewer(con: duckdb.DuckDBPyConnection, checkins: pl.DataFrame, grid: DayGrid, as_of: date) -> pl.DataFrame:
+    """Candidates of ``answers_fewer``."""
+    practice = frame(con, _SESSIONS, [as_of]).filter(pl.col("kind") != "rest")
+    return answer_candidates(days_marked(checkins, grid), days_marked(practice, grid), grid)
 
 
 def _answers(checkins: pl.DataFrame, grid: DayGrid) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame, pl.DataFrame]:
@@ -125,7 +133,7 @@ def _answered_items(checkins: pl.DataFrame, grid: DayGrid) -> tuple[dict[bool, F
 
 
 def _answering(checkins: pl.DataFrame, grid: DayGrid, sleep: BodyItem | None) -> pl.DataFrame:
-    answered = grid.spread(checkins.select("player_id", "on_date", answered=1.0), ("answered",))["answered"].known
+    answered = days_marked(checkins, grid)
     last_day = np.zeros(grid.shape, dtype=np.bool_)
     last_day[:, -1] = True
     columns = {"silent_days": silent_days(answered), "adherence": adherence(answered)}

@@ -9,11 +9,12 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.body.items import ITEMS, body_items
+from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
-from pipelines.measures.load.grid import day_grid
+from pipelines.measures.load.grid import day_grid, days_marked
 from pipelines.measures.load.windows import days_known
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import Trends, trends
@@ -32,6 +33,7 @@ FOUND_BY: dict[str, tuple[str, ...]] = {
     "scatter_doubled": ("scatter_rise",),
     "wild": ("wild_rise", "scatter_rise"),
     "stiffness": ("body_stiff",),
+    "stiffness or silence": ("body_stiff", "answers_fewer"),
 }
 DECOY_KINDS: dict[str, tuple[str, ...]] = {
     "decoy_odd_session": ("speed_fall", "speed_rise"),
@@ -71,7 +73,7 @@ def told_of(frames: Frames, first_day: int = LEARNING_DAYS) -> Night:
     found = trends(_summaries(frames), born)
     rows = [chart_candidates(found.points), stall_candidates(found.points), device_candidates(found.device_shifts)]
     if "checkins" in frames:
-        rows.append(_body_rows(frames["checkins"]))
+        rows.append(_body_rows(frames["checkins"], frames["sessions"]))
     last: dt.date = frames["levels"]["on_date"].max()  # type: ignore[assignment] # a date column, not empty
     flags = flag_history(pl.concat(rows), last, AlertPolicy(0.10, UNLIMITED)).flags
     n_days = (last - BEGIN).days + 1
@@ -88,15 +90,16 @@ def _summaries(frames: Frames) -> pl.DataFrame:
     return summary.select(SESSION_CLUB.names)
 
 
-def _body_rows(checkins: pl.DataFrame) -> pl.DataFrame:
+def _body_rows(checkins: pl.DataFrame, sessions: pl.DataFrame) -> pl.DataFrame:
     answers = checkins.rename({"date": "on_date"})
     missing = [pl.lit(None, dtype=pl.Float64).alias(name) for name in ITEMS if name not in answers.columns]
     answers = answers.with_columns(missing).sort("player_id", "on_date")
     grid = day_grid(answers["player_id"], answers["on_date"].min(), answers["on_date"].max())  # type: ignore[arg-type] # dates
     n_items = np.full(grid.shape, float(len(REGIONS)))
-    answered = grid.spread(answers.select("player_id", "on_date", answered=1.0), ("answered",))["answered"].known
+    answered, practised = days_marked(answers, grid), days_marked(sessions, grid)
     n_players = np.count_nonzero(days_known(answered, 7) > 0, axis=0)
-    return pl.concat([body_rises(item, grid, n_items, n_players) for item in body_items(answers, grid) if item.region])
+    stiff = [body_rises(item, grid, n_items, n_players) for item in body_items(answers, grid) if item.region]
+    return pl.concat([*stiff, answer_candidates(answered, practised, grid)])
 
 
 def _judged(flags: pl.DataFrame, frames: Frames) -> pl.DataFrame:
@@ -120,8 +123,10 @@ def _judged(flags: pl.DataFrame, frames: Frames) -> pl.DataFrame:
         .when(pl.col("event") == "stiffness")
         .then(
             since
-            & (pl.col("kind") == "body_stiff")
-            & (pl.col("region") == pl.col("of_region"))
+            & (
+                ((pl.col("kind") == "body_stiff") & (pl.col("region") == pl.col("of_region")))
+                | (pl.col("kind") == "answers_fewer")
+            )
             & (pl.col("day") <= pl.col("ended") + AFTER_DAYS)
         )
         .otherwise(pl.lit(value=False))
@@ -154,7 +159,7 @@ def false_per_month(night: Night, body: bool = True) -> float:
         months += float(((days < began) | (days > ended)).sum()) / DAYS_PER_MONTH
     outside = pl.col("event").is_null() | (pl.col("day") < pl.col("began")) | (pl.col("day") > pl.col("ended") + AFTER_DAYS)
     counted = night.alerts.filter(~pl.col("is_true"), pl.col("day") >= night.first_day, outside)
-    return counted.filter(pl.lit(body) | (pl.col("kind") != "body_stiff")).height / months
+    return counted.filter(pl.lit(body) | ~pl.col("kind").is_in(["body_stiff", "answers_fewer"])).height / months
 
 
 @dataclass(frozen=True)
@@ -170,8 +175,9 @@ class Found:
 
 def found(night: Night, event: str) -> Found:
     """Between its start and 90 days after its end; precision over the kinds of all players."""
+    kinds, event = FOUND_BY[event], event.split(" ", maxsplit=1)[0]
     events = _events(night.frames).filter(pl.col("event") == event)
-    mine = night.alerts.filter(pl.col("kind").is_in(FOUND_BY[event]), pl.col("day") >= night.first_day)
+    mine = night.alerts.filter(pl.col("kind").is_in(kinds), pl.col("day") >= night.first_day)
     at = mine.filter(pl.col("event") == event, "is_true", pl.col("day") <= pl.col("ended") + FOUND_DAYS)
     first = at.group_by("player_id").agg((pl.col("day") - pl.col("began")).min().alias("delay"))
     recall = first.height / max(events.height, 1)
