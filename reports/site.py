@@ -77,7 +77,7 @@ def _surroundings(pages: Sequence[Page], marts: Marts, one_context: PageContext)
 
 def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
     for page in pages:
-        site.put(f"{room.folder}/{page.path}", framed(page, room.context, room.around))
+        site.put(f"{room.folder}/{page.path}", framed(page, room.context, room.around, day=room.context.as_of))
 
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:

@@ -35,19 +35,20 @@ if TYPE_CHECKING:
 PATH = "body-map.html"
 WEEKS = 12
 MARKED_DAYS = 2
-STEPS = (2.0, 4.0, 6.0)
+STEPS = (1.0, 2.0, 3.0)
+"""Points above the own normal from which a cell is darker; while that is being learned, points less two."""
 
 
 def week_heads(newest: date, n_weeks: int) -> list[date]:
-    """The last weeks (Mondays), oldest first."""
+    """The last weeks (Mondays), newest first: on a phone the newest stands beside the name."""
     monday = newest - timedelta(days=newest.weekday())
-    return [monday - timedelta(weeks=back) for back in range(n_weeks - 1, -1, -1)]
+    return [monday - timedelta(weeks=back) for back in range(n_weeks)]
 
 
 def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     """A week of one item: its mean answer; a triangle where days lay above the own normal; a dot while that is being learned.
 
-    The grey behind it says the same as the number, and nothing is said by it alone.
+    The grey behind it grows with the distance above the own normal; what counts is said by the mark too.
     """
     if row is None:
         return Cell(Markup('<span class="heat none">\N{EN DASH}</span>'))
@@ -56,10 +57,15 @@ def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
         if row["n_days_above"] >= MARKED_DAYS
         else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
     )
-    step = 0 if row["item"] == "sleep_h" else sum(row["mean_answer"] >= border for border in STEPS)
+    step = 0 if row["item"] == "sleep_h" else sum(_above(row) >= border for border in STEPS)
     shown = context.words.number(row["mean_answer"], 1)
     inside = f'<span class="heat heat-{step}">{shown}{f"<b>{mark}</b>" if mark else ""}</span>'
     return Cell(Markup(inside), row["mean_answer"])  # noqa: S704 - two numbers and our own mark
+
+
+def _above(row: dict[str, Any]) -> float:
+    """Points by which the week's mean answer lies above the own normal; while that is being learned, above two."""
+    return float(row["mean_answer"] - (2.0 if row["normal"] is None else row["normal"]))
 
 
 def body_table(
@@ -235,8 +241,13 @@ def _worst(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _squad_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     cell = heat_cell(row, context)
-    quiet = row is None or row["n_days_above"] < MARKED_DAYS
+    quiet = row is None or (row["n_days_above"] < MARKED_DAYS and _above(row) < STEPS[0])
     return cell if quiet else Cell(cell.shown, cell.sort, region_name(row["region"], context.words))  # type: ignore[index] # not None here
+
+
+def _concern(row: dict[str, Any] | None) -> tuple[bool, float]:
+    """How much a player's newest week asks: whether days lay above the own normal, and by how much."""
+    return (False, -99.0) if row is None else (bool(row["is_above"]), _above(row))
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -244,7 +255,6 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     if marts.audience != "physio":
         return
     words, weeks = context.words, marts.rows("mart_physio_body_week")
-    players = marts.rows("mart_physio_player").sort("alias", "player_id")
     title = words("body.title")
     if weeks.is_empty():
         yield Page(PATH, title, paragraph(words("body.nobody")), nav="body.title", order=16, body_shown=True)
@@ -255,12 +265,22 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     heads = [Head(words("squad.player"), first=True)]
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     answered = set(weeks["player_id"])
+    players = marts.rows("mart_physio_player").filter(pl.col("player_id").is_in(sorted(answered))).sort("alias", "player_id")
+    ordered = sorted(players.to_dicts(), key=lambda row: _concern(found.get((row["player_id"], mondays[0]))), reverse=True)
     rows = [
         Row([Cell(link(context.href(PATH, f"{context.player_path(row['player_id'])}#body"), row["alias"]), row["alias"]),
              *(_squad_cell(found.get((row["player_id"], monday)), context) for monday in mondays)])
-        for row in players.iter_rows(named=True) if row["player_id"] in answered
+        for row in ordered
     ]  # fmt: skip
-    now = worst.filter(pl.col("week_starting") == mondays[-1], pl.col("is_above")).height
+    now = worst.filter(pl.col("week_starting") == mondays[0], pl.col("is_above")).height
     listing = table(heads, rows, caption=words("body.squad_table", n=WEEKS), sortable=True, kind="heat-map")
     body = joined([listing, paragraph(words("body.legend"), "quiet-note")])
-    yield Page(PATH, title, body, lead=words.count("body.lead", now), nav="body.title", order=16, body_shown=True)
+    yield Page(
+        PATH,
+        title,
+        body,
+        lead=words.count("body.lead", now) if now else words("body.lead_none"),
+        nav="body.title",
+        order=16,
+        body_shown=True,
+    )

@@ -18,6 +18,7 @@ from schemas.errors import RenderError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from reports.pages.context import PageContext
     from reports.shared_files import SharedFiles
@@ -141,6 +142,10 @@ def _checked(path: str) -> str:
     return path
 
 
+def _day(day: date | None, context: PageContext) -> str:
+    return context.words.short_day(day) if day else ""
+
+
 def _neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEntry]]:
     """The pages of the player before and after this one, as ``("prev", entry)`` and ``("next", entry)``."""
     place = next((number for number, entry in enumerate(players) if entry.path == path), None)
@@ -150,7 +155,7 @@ def _neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEn
     return [(side, players[number]) for side, number in sides if 0 <= number < len(players)]
 
 
-def framed(page: Page, context: PageContext, around: Surroundings, *, below: str = "") -> str:
+def framed(page: Page, context: PageContext, around: Surroundings, *, below: str = "", day: date | None = None) -> str:
     """The whole page as HTML.
 
     Parameters
@@ -160,6 +165,8 @@ def framed(page: Page, context: PageContext, around: Surroundings, *, below: str
     around : Surroundings
     below : str
         Folder between the audience's root and the page's own path (a player's own folder), ending in ``/``.
+    day : date, optional
+        Last day with data, printed at the head of every side; pages about one player do not print it.
 
     Raises
     ------
@@ -177,6 +184,7 @@ def framed(page: Page, context: PageContext, around: Surroundings, *, below: str
         files=around.files,
         scripts='class="chart"' in page.body,
         nav=around.nav,
+        running=" · ".join(part for part in (context.academy.name, page.title, around.edition, _day(day, context)) if part),
         neighbours=_neighbours(path, around.players),
         edition=around.edition,
         methods=around.methods,

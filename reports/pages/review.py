@@ -19,6 +19,7 @@ from reports.findings.load_body import (
     state_word,
     week_sentence,
 )
+from reports.findings.order import reading_order
 from reports.pages.body_map import body_table, item_name
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, facts, joined, link, paragraph
@@ -26,6 +27,7 @@ from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
@@ -50,9 +52,10 @@ def sheet_path(player_id: str) -> str:
 
 
 def open_flags(flags: pl.DataFrame) -> pl.DataFrame:
-    """Open flags on load and body: alerts first, then the strongest."""
+    """Open flags on load and body, those that ask most first: several signs together before a single one."""
     wanted = flags.filter(pl.col("closed_on").is_null(), pl.col("kind").is_in(KINDS), pl.col("player_id") != "")
-    return wanted.sort(pl.col("level") != "alert", -pl.col("strength"), "flag_id")
+    ordered = reading_order(wanted.to_dicts(), body_first=True)
+    return pl.DataFrame(ordered, schema=wanted.schema) if ordered else wanted
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -178,7 +181,7 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
     words, newest = context.words, load.row(-1, named=True)["on_date"]
     wanted = [newest - timedelta(days=back) for back in range(DAYS - 1, -1, -1)]
     done = {row["on_date"]: row for row in load.tail(DAYS).iter_rows(named=True)}
-    heads = [Head("", first=True), *(Head(f"{day.day}.{day.month}.", number=True) for day in wanted)]
+    heads = [Head("", first=True), *(Head(_day_head(day, wanted[0], context), number=True) for day in wanted)]
     rows: list[list[str | Cell]] = [
         [words(f"load.head_{name}"), *(_done(done.get(day), column, context) for day in wanted)]
         for name, column in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min"))
@@ -192,6 +195,11 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
     )
     grid = table(heads, rows, caption=words("review.days"), kind="days")
     return joined([said, grid, paragraph(words("review.days_legend"), "quiet-note")])
+
+
+def _day_head(day: date, first: date, context: PageContext) -> str:
+    """The day of the month; with the month on the first day and where a month begins."""
+    return context.words.short_day(day).rsplit(" ", 1)[0] if day == first or day.day == 1 else str(day.day)
 
 
 def _done(row: dict[str, Any] | None, column: str, context: PageContext) -> str:
@@ -257,6 +265,7 @@ def _decisions(player: PlayerMarts, context: PageContext) -> Markup:
             until=until,
             about=about,
         )
+        line = " ".join(line.split())
         items.append(f"{line} {row['note']}" if row["note"] else line)
     return bullets(items) if items else paragraph(words("review.none_so_far"))
 

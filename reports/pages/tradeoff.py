@@ -193,7 +193,7 @@ def _squad_table(
         Head(words("tradeoff.may_cost"), words("tradeoff.may_cost_unit", gain=gain), number=True),
     ]
     rows = [_squad_cells(player_id, own, courses, evens, names, context) for player_id, own in players.items()]
-    return table(heads, rows, caption=words("tradeoff.table_caption"), sortable=True, kind="stack")
+    return table(heads, rows, caption=words("tradeoff.table_caption"), sortable=True, kind="stack people")
 
 
 def _squad_cells(

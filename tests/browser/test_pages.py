@@ -149,6 +149,48 @@ def test_a_page_is_accessible(browser: Browser, sites: Sites, kind: str, languag
         ] == []
 
 
+IN_THE_DARK = ("coach/index.html", "coach/squad.html", "coach/players/*.html", "physio/body-map.html", "players/*/index.html")
+
+
+@pytest.mark.parametrize("kind", IN_THE_DARK)
+def test_a_page_reads_in_the_dark_and_in_forced_colours(browser: Browser, sites: Sites, kind: str) -> None:
+    with opened(browser, sites.first("en", kind)) as (page, heard):
+        for media in ({"color_scheme": "dark"}, {"color_scheme": "light", "forced_colors": "active"}):
+            page.emulate_media(**media)  # type: ignore[arg-type]
+            page.evaluate(AXE)
+            rules = "{runOnly: ['color-contrast', 'link-in-text-block'], resultTypes: ['violations']}"
+            found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {rules})")
+            assert [(fault["id"], fault["nodes"][0]["html"][:200]) for fault in found["violations"]] == []
+            if media["color_scheme"] == "dark":
+                assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(18, 18, 18)"
+        page.emulate_media(media="print", color_scheme="dark", forced_colors="none")
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+        assert heard.errors == []
+
+
+def test_the_numbers_behind_a_trend_are_those_drawn(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/players/*.html")) as (page, heard):
+        behind = page.locator("figure:has(.chart[data-kind=trend]) details.behind").first
+        behind.locator("summary").press("Enter")
+        page.wait_for_selector("table.drawn")
+        drawn_sessions = page.locator(".chart[data-kind=trend]").first.evaluate(
+            "chart => JSON.parse(chart.nextElementSibling.textContent).rows.columns.day.length"
+        )
+        assert behind.locator("table.drawn tbody tr").count() == drawn_sessions
+        assert behind.locator("table.drawn thead th").all_inner_texts() == ["Day", "Session", "Shots", "Device"]
+        behind.locator("summary").press("Enter")
+        behind.locator("summary").press("Enter")
+        assert behind.locator("table.drawn").count() == 1
+        assert heard.errors == []
+
+
+def test_every_printed_side_has_a_head_and_a_number(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/squad.html")) as (page, _):
+        assert "· Squad · For the coach · 24 Sep 2025" in str(page.get_attribute("html", "data-running"))
+    with opened(browser, sites.first("en", "coach/players/*.html")) as (page, _):
+        assert "2025" not in str(page.get_attribute("html", "data-running"))
+
+
 def test_values_are_shown_where_the_reader_points(browser: Browser, sites: Sites) -> None:
     with opened(browser, sites.first("en", "coach/players/*.html")) as (page, _):
         marks = page.locator(".chart[data-kind=trend] .mark-symbol path")

@@ -83,7 +83,7 @@ def test_every_page_has_one_title_and_a_language(built: Built) -> None:
     for page in html(built):
         text = page.read_text(encoding="utf-8")
         assert text.count("<h1>") == 1
-        assert '<html lang="en">' in text
+        assert '<html lang="en" data-running=' in text
 
 
 def test_every_chart_has_words_and_most_have_a_table(built: Built) -> None:
