@@ -197,7 +197,6 @@ _LOAD_BODY = (
         latch_days=7,
         lapse_days=21,
         apart_by=("region",),
-        largest_p_value=0.0001,
     ),
     Rule(
         "body_fatigue",
