@@ -39,7 +39,7 @@ def _scales(style: Style) -> tuple[alt.X, alt.Y]:
     words, numbers = style.words, style.numbers
     exact = alt.Scale(zero=False, nice=False, padding=0)
     across = alt.Axis(title=f"{words('chart.club_speed')}, {numbers.unit('speed')}", tickCount=6)
-    up = alt.Axis(title=None, tickCount=6, grid=False)
+    up = alt.Axis(title=words("chart.scatter_deg"), titlePadding=4, tickCount=6, grid=False, minExtent=28, maxExtent=28)
     return alt.X("speed:Q", scale=exact, axis=across), alt.Y("scatter:Q", scale=exact, axis=up)
 
 

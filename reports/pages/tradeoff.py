@@ -257,7 +257,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         _squad_map(
             [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, context
         )
-        for course in DEFAULTS
+        for course in dict.fromkeys((home, *DEFAULTS))
     ]
     counted = {kind: words.count("tradeoff.players", n) for kind, n in _counts([rows[0] for rows in compared.values()]).items()}
     body = joined(

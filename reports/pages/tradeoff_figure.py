@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import polars as pl
 
 from reports.findings.ball import course_phrase, split_sentence
@@ -19,9 +20,9 @@ if TYPE_CHECKING:
     from warehouse.marts import PlayerMarts
 
 MONTHS_SHOWN = 12
-MOST_LINES = 11
-ROOM = 0.04
-"""Share of the map left free around lines and path."""
+MOST_LINES, PIECES = 11, 13
+NEAR_MPS, NEAR_DEG = 1.34, 2.0
+"""What the map shows around the player's path: 3 mph and 2 degrees on every side."""
 
 
 def _scaled(rows: pl.DataFrame, factor: float, **columns: str) -> pl.DataFrame:
@@ -60,13 +61,30 @@ def _ends(lines: pl.DataFrame, context: PageContext) -> pl.DataFrame:
     return last.select("speed", "scatter").with_columns(pl.Series("words", texts, dtype=pl.String))
 
 
-def _frame(*sets: pl.DataFrame) -> pl.DataFrame:
+def _frame(factor: float, *sets: pl.DataFrame) -> pl.DataFrame:
+    """Two corners around the player's path."""
     whole = pl.concat([rows.select("speed", "scatter") for rows in sets])
     corners = []
-    for name in ("speed", "scatter"):
+    for name, room in (("speed", NEAR_MPS * factor), ("scatter", NEAR_DEG)):
         low, high = float(whole[name].min()), float(whole[name].max())  # type: ignore[arg-type]
-        corners.append(pl.Series(name, [low - ROOM * (high - low), high + ROOM * (high - low)]))
+        corners.append(pl.Series(name, [max(0.0, low - room), high + room]).round(3))
     return pl.DataFrame(corners)
+
+
+def _near(lines: pl.DataFrame, frame: pl.DataFrame) -> pl.DataFrame:
+    """The part of the lines within the corners, each drawn anew from edge to edge by straight pieces between its points."""
+    across, (low, high) = np.linspace(frame["speed"][0], frame["speed"][1], PIECES), frame["scatter"].to_list()
+    drawn = []
+    for (step, kind), line in lines.sort("speed").group_by("step", "kind", maintain_order=True):
+        known = across[(across >= line["speed"].min()) & (across <= line["speed"].max())]
+        piece = pl.DataFrame({"speed": known, "scatter": np.interp(known, line["speed"], line["scatter"])})
+        drawn.append(piece.with_columns(step=pl.lit(step, dtype=pl.Float64), kind=pl.lit(kind)))
+    whole = pl.concat([lines.clear().select("speed", "scatter", "step", "kind"), *drawn])
+    return (
+        whole.filter(pl.col("scatter").is_between(low, high))
+        .with_columns(pl.col("speed", "scatter").round(3))
+        .sort("step", "speed")
+    )
 
 
 def _place(row: Mapping[str, Any], factor: float, words: str, *, then: bool) -> pl.DataFrame:
@@ -111,13 +129,16 @@ def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], mon
         months["month_on"].alias("day")
     )
     place = _place(row, factor, context.words("tradeoff.now"), then=False)
+    then = _place(row, factor, _then_words(row, context), then=True)
+    frame = _frame(factor, path, place, then)
+    near = _near(lines, frame)
     return {
-        "frame": _frame(lines, path, place),
-        "lines": lines,
-        "ends": _ends(lines, context),
+        "frame": frame,
+        "lines": near,
+        "ends": _ends(near, context),
         "path": path,
         "now": place,
-        "then": _place(row, factor, _then_words(row, context), then=True),
+        "then": then,
         "proposals": _proposals(player, factor),
     }
 
