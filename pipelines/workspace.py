@@ -207,8 +207,11 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
             for name in FOLDERS:
                 (folder / name).mkdir(exist_ok=True)
             text = settings or default_settings(folder.resolve().name, local_time_zone())
-            workspace.settings.write_text(text, encoding="utf-8")
+            part = workspace.settings.with_suffix(".part")
+            part.write_text(text, encoding="utf-8")
+            part.replace(workspace.settings)
         except OSError as fault:
+            folder.joinpath(FILE_NAME).with_suffix(".part").unlink(missing_ok=True)
             raise _unwritable(folder, fault) from fault
     return workspace
 
@@ -249,7 +252,7 @@ def require_writable(workspace: Workspace) -> None:
         folder = workspace.root / name
         try:
             folder.mkdir(exist_ok=True)
-            with tempfile.NamedTemporaryFile(dir=folder, prefix=".probe-"):
+            with tempfile.TemporaryFile(dir=folder):  # without a name: a kill leaves nothing
                 pass
         except OSError as fault:
             raise _unwritable(folder, fault) from fault

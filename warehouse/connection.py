@@ -55,7 +55,8 @@ def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         ) from fault
     except duckdb.Error as fault:
         raise WarehouseError(
-            f"The warehouse {path} cannot be opened: {_first_line(fault)}", "Bring back a copy with `speedworth restore`."
+            f"The warehouse {path} cannot be opened: {_first_line(fault)}",
+            "Make it anew with `speedworth rebuild`, or bring back a copy.",
         ) from fault
     _shut_in(con, path)
     return con
@@ -94,6 +95,8 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[duckdb.Du
         When another process holds it.
     WarehouseNewerError, WarehouseCorruptError
         When its migrations do not fit this version.
+    WarehouseError
+        When the disk is full, a block cannot be read, or memory does not suffice, also within the block.
     NotFoundError
         When it is opened to read and does not exist.
     """
@@ -104,8 +107,28 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[duckdb.Du
         else:
             migrate(con)
         yield con
+    except _OF_THE_MACHINE as fault:
+        raise _unusable(path, fault) from fault
     finally:
+        _close(con, path)
+
+
+_OF_THE_MACHINE = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException, duckdb.OutOfMemoryException)
+"""A disk that is full, a block that cannot be read, memory that is not there: no fault of a query."""
+
+
+def _close(con: duckdb.DuckDBPyConnection, path: Path) -> None:
+    try:
         con.close()
+    except _OF_THE_MACHINE as fault:
+        raise _unusable(path, fault) from fault
+
+
+def _unusable(path: Path, fault: Exception) -> WarehouseError:
+    return WarehouseError(
+        f"The warehouse {path} cannot be read or written: {_first_line(fault)}.",
+        "Look at the disk and its free space, then try again; nothing half-done was kept.",
+    )
 
 
 @contextmanager

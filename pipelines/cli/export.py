@@ -69,6 +69,7 @@ def page(
     quiet: Quiet = False,
 ) -> None:
     """Write one page, or all of one reader, as files to send: no script, charts as pictures, styles inside."""
+    from pipelines.stages.intake.disk import write_whole
     from pipelines.stages.page_export import page_to_send, pages_to_send
     from pipelines.workspace import find_workspace
     from schemas.errors import UsageError, WorkspaceError
@@ -83,7 +84,7 @@ def page(
         raise UsageError("Give a PAGE with --single FILE, or --all DIR.", "See `speedworth export page --help`.")
     text = page_to_send(find_workspace(workspace), reader.value, path, player)
     try:
-        single.write_text(text, encoding="utf-8")
+        write_whole(single, text.encode())
     except OSError as fault:
         raise WorkspaceError(f"{single} cannot be written: {fault.strerror}.", "Choose another file.") from fault
     screen.result(str(single))

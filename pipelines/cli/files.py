@@ -117,6 +117,7 @@ def _tell_draft(screen: Screen, draft: DraftedMapping) -> None:
 
 
 def _kept(text: str, name: str, folder: Path) -> Path:
+    from pipelines.stages.intake.disk import write_whole
     from pipelines.stages.intake.people import NAMES_FILE
     from pipelines.workspace import find_workspace
 
@@ -125,7 +126,7 @@ def _kept(text: str, name: str, folder: Path) -> Path:
         raise UsageError(f"{name!r} cannot be the name of a mapping.", "Use letters, digits, - and _; names.toml holds names.")
     if path.exists():
         raise UsageError(f"{path} is there already.", "Choose another name, or move it away.")
-    path.write_text(text, encoding="utf-8")
+    write_whole(path, text.encode())
     return path
 
 

@@ -81,6 +81,7 @@ _BEYOND = (
     "copies of backups and of the workspace elsewhere; a copy restored in another folder needs .forgotten.json beside it",
     "pages, tables and sheets that were printed, sent or exported",
     "devices, and programs from which files were exported",
+    "the store of a Prefect server of your own: artifacts of the flows name files",
     "free space of this disk, and its own snapshots",
 )
 """What a program cannot reach; the person who answers for the data does."""

@@ -12,7 +12,7 @@ import hmac
 import secrets
 import sqlite3
 import threading
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
@@ -21,7 +21,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import Argon2Error, InvalidHashError
 
 from pipelines.stages.desk_view import KEYS
-from schemas.errors import NotFoundError, UsageError
+from schemas.errors import NotFoundError, UsageError, WorkspaceError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -130,13 +130,13 @@ class Keys:
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
-        con = sqlite3.connect(self._path, timeout=10, isolation_level=None)
         try:
-            con.execute("pragma journal_mode = wal")
-            con.execute("pragma synchronous = normal")
-            yield con
-        finally:
-            con.close()
+            with closing(sqlite3.connect(self._path, timeout=10, isolation_level=None)) as con:
+                con.execute("pragma journal_mode = wal")
+                con.execute("pragma synchronous = normal")
+                yield con
+        except sqlite3.OperationalError as fault:
+            raise WorkspaceError(f"{self._path} cannot be read or written: {fault}.", "Check the disk and the folder.") from fault
 
     # keys of coach, physio and data person
 

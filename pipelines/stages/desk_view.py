@@ -136,6 +136,13 @@ def forget_at_desk(workspace: Workspace, player_id: str) -> None:
     if not keys.exists():
         return
     with closing(sqlite3.connect(keys, timeout=10)) as con, con:
+        if not has_tables(con):
+            return
         con.execute("pragma secure_delete = on")
         for table, column in (("personal_link", "player_id"), ("hand_in", "subject"), ("session", "subject")):
             con.execute(f"delete from {table} where {column} = ?", (player_id,))
+
+
+def has_tables(con: sqlite3.Connection) -> bool:
+    """Whether the file of keys was made whole: a disk that was full then leaves it empty."""
+    return con.execute("pragma table_info(hand_in)").fetchone() is not None

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from pipelines.stages.intake.disk import write_whole
 from schemas.errors import WorkspaceError
 
 if TYPE_CHECKING:
@@ -148,6 +149,6 @@ def write_bill(file: Path, now: datetime) -> None:
     """
     text = bill_of_materials(now)
     try:
-        file.write_text(f"{text}\n", encoding="utf-8")
+        write_whole(file, f"{text}\n".encode())
     except OSError as fault:
         raise WorkspaceError(f"{file} cannot be written: {fault.strerror}.", "Choose another file.") from fault

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.disk import write_whole
 from pipelines.stages.player_export import dictionary_frame, flat
 from schemas.errors import WorkspaceError
 from schemas.marts import marts
@@ -54,12 +56,18 @@ def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, rows in found.items():
-            rows.write_parquet(folder / f"{name}.parquet")
-            (folder / f"{name}.csv").write_text(csv_of(flat(rows)), encoding="utf-8")
-        (folder / "dictionary.csv").write_text(csv_of(dictionary_frame(wanted)), encoding="utf-8")
+            write_whole(folder / f"{name}.parquet", _parquet(rows))
+            write_whole(folder / f"{name}.csv", csv_of(flat(rows)).encode())
+        write_whole(folder / "dictionary.csv", csv_of(dictionary_frame(wanted)).encode())
     except OSError as fault:
         raise WorkspaceError(f"{folder} cannot be written: {fault.strerror}.", "Choose another folder.") from fault
     return MartExport(folder, len(found), sum(rows.height for rows in found.values()))
+
+
+def _parquet(rows: pl.DataFrame) -> bytes:
+    out = io.BytesIO()
+    rows.write_parquet(out)
+    return out.getvalue()
 
 
 def _withheld(access: Access) -> tuple[str, ...]:

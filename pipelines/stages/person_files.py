@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.stages.cleaning import cleaned
-from pipelines.stages.desk_view import KEYS, SHEETS
+from pipelines.stages.desk_view import KEYS, SHEETS, has_tables
 from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.redact import lines_of_players, rows_of_players
 from schemas.files import KINDS
@@ -101,7 +101,7 @@ def _from_keys(workspace: Workspace, query: str, player_id: str, table: Table) -
     rows = []
     if keys.exists():
         with closing(sqlite3.connect(keys, timeout=10)) as con:
-            rows = con.execute(query, (player_id,)).fetchall()
+            rows = con.execute(query, (player_id,)).fetchall() if has_tables(con) else []
     return pl.DataFrame(rows, schema=table.polars_schema(), orient="row")
 
 

@@ -7,6 +7,7 @@ of names of files and of what was written beside the player's own rows.
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -157,9 +158,21 @@ def _pages(
 
 
 def _write(folder: Path, found: dict[str, pl.DataFrame], pages: dict[str, str]) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
-    if any(folder.iterdir()):
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise WorkspaceError(f"{folder} is not empty.", "Choose a new folder.")
+    part = folder.resolve().with_name(f".{folder.resolve().name}.part")
+    shutil.rmtree(part, ignore_errors=True)
+    try:
+        part.mkdir(parents=True)
+        _write_files(part, found, pages)
+        if folder.exists():
+            folder.rmdir()
+        part.rename(folder)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _write_files(folder: Path, found: dict[str, pl.DataFrame], pages: dict[str, str]) -> None:
     for name, rows in found.items():
         (folder / f"{name}.csv").write_text(csv_of(flat(rows)), encoding="utf-8")
     everything = {name: rows.to_dicts() for name, rows in found.items()}

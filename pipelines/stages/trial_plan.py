@@ -22,6 +22,7 @@ from pipelines.measures.trial.design import LEAST_DAYS, trial_design
 from pipelines.measures.trial.noise import own_noise
 from pipelines.measures.trial.power import PLANNED, power_row, proposed_shots, shots_for_scatter
 from pipelines.measures.trial.sheet import order_text
+from pipelines.stages.intake.disk import write_whole
 from reports.findings.trial_text import trial_lines
 from reports.pages.context import page_context
 from reports.pages.shot_sheet import sheet_page
@@ -184,9 +185,9 @@ def write_sheet(root: Path, sheet: ShotSheet, academy: Academy, today: date) -> 
         folder / f"{sheet.trial_id}.html", folder / f"{sheet.trial_id}.csv", root / "inbox" / f"trials_{sheet.trial_id}.csv"
     )
     one_context = replace(page_context(academy, "coach", today), with_scripts=False)
-    files.html.write_text(sheet_page(sheet, one_context), encoding="utf-8")
-    files.csv.write_text(csv_of(_sheet_table(sheet)), encoding="utf-8")
-    files.declaration.write_text(csv_of(_declaration(sheet, today)), encoding="utf-8")
+    write_whole(files.html, sheet_page(sheet, one_context).encode())
+    write_whole(files.csv, csv_of(_sheet_table(sheet)).encode())
+    write_whole(files.declaration, csv_of(_declaration(sheet, today)).encode())
     return files
 
 

@@ -11,6 +11,7 @@ import contextlib
 import os
 import signal
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 
 from pipelines.stages.intake.discover import Arrival, stamp_of
@@ -113,19 +114,30 @@ def quarantine_place(file_id: str, name: str, *, redacted: bool) -> str:
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file so that it is there whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
+    with _part_of(path) as part:
+        part.write_bytes(data)
+        part.replace(path)
+
+
+@contextlib.contextmanager
+def _part_of(path: Path) -> Iterator[Path]:
+    """Where a file is written before it takes its place; a fault leaves nothing there."""
     part = path.with_name(f".{path.name}.part")
-    part.write_bytes(data)
-    part.replace(path)
+    try:
+        yield part
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
 
 
 def write_durably(path: Path, data: bytes) -> None:
     """The same, and on the disk before this returns."""
-    part = path.with_name(f".{path.name}.part")
-    with part.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    part.replace(path)
+    with _part_of(path) as part:
+        with part.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
 
 
 def move_original(arrival: Arrival, place: Path, data: bytes) -> None:
