@@ -15,6 +15,7 @@ from starlette.datastructures import UploadFile
 from pipelines.desk.handing import FORM_ID, lay_in_inbox, sync_folder
 from pipelines.desk.keys import HandIn
 from pipelines.stages.intake import check_file
+from reports.findings.problems import problem_text
 from schemas.errors import NotFoundError, WarehouseBusyError
 from warehouse.connection import open_warehouse
 
@@ -89,6 +90,9 @@ def drop_page(visit: Visit) -> Response:
         "drop",
         visit.words("desk.drop.title"),
         read=read,
+        told=lambda part, row: problem_text(part, row["rule"], row["value" if part == "found" else part], visit.words).marked(
+            visit.words.language
+        ),
         drop_id=folder.name if folder is not None else "",
         looked_up=looked_up,
         mappings=mapping_names(visit),

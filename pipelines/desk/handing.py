@@ -44,13 +44,13 @@ class RefusedError(Exception):
 
     Parameters
     ----------
-    complaints : list of str
-        One sentence each: which column, what is allowed, what to do.
+    problems : list of dict
+        ``column``, ``rule``, ``allowed`` and ``hint`` of each, as the intake writes them.
     """
 
-    def __init__(self, complaints: list[str]) -> None:
-        super().__init__("; ".join(complaints))
-        self.complaints = complaints
+    def __init__(self, problems: list[dict[str, Any]]) -> None:
+        super().__init__("; ".join(f"{row['column']}: {row['allowed']}. {row['hint']}" for row in problems))
+        self.problems = problems
 
 
 @dataclass(frozen=True)
@@ -169,7 +169,7 @@ class Tray:
         found = check_file(path, self.workspace.mappings, None, self.time_zone, now).problems
         faults = found.filter(found["severity"] != "warning")
         if not faults.is_empty():
-            raise RefusedError([f"{row['column']}: {row['allowed']}. {row['hint']}" for row in faults.iter_rows(named=True)][:5])
+            raise RefusedError(faults.head(5).to_dicts())
 
 
 class _Parts:

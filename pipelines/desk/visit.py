@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from itsdangerous import BadSignature, Signer
+from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipelines.desk.handing import FORM_ID, Paper, RefusedError, Tray, new_form_id
 from pipelines.desk.view import View, ViewFile, utc_now
+from reports.findings.problems import TOLD, problem_text
 from reports.numbers import Numbers
 from reports.pages.frame import template
 from reports.words import Words, words
@@ -182,8 +184,13 @@ class Visit:
         try:
             self.desk.tray.hand_in(self.me, form_id, paper, self.desk.clock())
         except RefusedError as refusal:
-            return self.page("message", self.words("desk.no"), 422, said=" ".join(refusal.complaints))
+            return self.page("message", self.words("desk.no"), 422, said=Markup(" ").join(map(self._complaint, refusal.problems)))
         return self.go(done if done.startswith("/") else f"/?done={done}")
+
+    def _complaint(self, problem: dict[str, Any]) -> Markup:
+        """Which column, what is allowed, what to do."""
+        told = (problem_text(part, problem["rule"], problem[part], self.words).marked(self.words.language) for part in TOLD)
+        return Markup("{}: {}. {}").format(problem["column"], *told)
 
     def lately(self, days: int = 2) -> list[HandIn]:
         """What this person has handed in since the last intake saw the inbox, and a little before."""

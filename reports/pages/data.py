@@ -13,6 +13,7 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
+from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
 from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, folded, joined, paragraph, section
@@ -22,17 +23,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from reports.pages.context import PageContext
+    from reports.words import Words
     from warehouse.marts import Marts
 
 PATH, START = "data.html", "index.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
-
-
-def _english(text: str, context: PageContext) -> Markup:
-    """Text that the intake wrote in English, marked as such on a page of another language."""
-    if context.words.language == "en" or not text:
-        return Markup("{}").format(text)
-    return Markup('<span lang="en">{}</span>').format(text)
 
 
 def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
@@ -100,18 +95,19 @@ def _problems_table(groups: pl.DataFrame, context: PageContext) -> Markup:
             row["name"],
             Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], context)),
             Cell(rule_name(row["rule"], words), row["rule"], row["column"]),
-            _short(row["value"]),
-            Cell(_english(row["allowed"], context)),
-            Cell(_english(row["hint"], context)),
+            Cell(_found(row, words)),
+            *(Cell(problem_text(part, row["rule"], row[part], words).marked(words.language)) for part in TOLD),
         ]
         for row in groups.iter_rows(named=True)
     ]
     return table(heads, rows, caption=words("data.problems_caption"), sortable=True, kind="stack problems")
 
 
-def _short(text: str) -> str:
-    """The beginning of what stood in a cell; the whole of it stands in the quarantine list."""
-    return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"
+def _found(row: dict[str, Any], words: Words) -> Markup:
+    """What the intake says of a whole file, or the beginning of what stood in a cell; the quarantine list has all of it."""
+    told = problem_text("found", row["rule"], row["value"], words)
+    cut = not says_a_sentence(row["rule"]) and len(told.text) > LONGEST_VALUE
+    return Told(f"{told.text[:LONGEST_VALUE]}…" if cut else told.text, told.language).marked(words.language)
 
 
 def _more(n: int, context: PageContext) -> str:

@@ -191,6 +191,9 @@ def test_answers_kept_on_a_phone_are_handed_in_days_later_for_their_own_day(desk
         form = {**fields(heron.get("/checkin").text, "/checkin"), "day": "2026-01-10", "fatigue": "2"}
         assert heron.post("/checkin", data=form).status_code == 200
         assert heron.post("/checkin", data={**form, "day": "2025-12-24"}).status_code == 422
+        heron.get("/language/de")
+        refused = heron.post("/checkin", data={**form, "form_id": "a" * 32, "fatigue": "99"})
+        assert (refused.status_code, "fatigue: 0 bis 10. Messwert und Maßeinheit prüfen." in refused.text) == (422, True)
     assert taken_in(desk, "select fatigue from checkin where date = '2026-01-10'").rows() == [(2,)]
 
 
@@ -203,12 +206,21 @@ def test_files_are_read_at_once_and_accepted_or_undone(desk: Desk) -> None:
         assert shown.url.params["drop"] == form["form_id"]
         assert "0 to 10" in shown.text
         assert list(desk.workspace.inbox.rglob("*.csv")) == []
+        data.get("/language/de")
+        german = data.get(f"/drop?drop={form['form_id']}").text
+        assert "0 bis 10" in german
+        assert "Messwert und Maßeinheit prüfen." in german
+        assert "Check the reading" not in german
         data.post("/drop/accept", data={"csrf": form["csrf"], "drop_id": form["form_id"]})
         assert sorted(path.name for path in desk.workspace.inbox.iterdir()) == ["checkins_1.csv", "players_new.csv"]
         data.post("/drop/undo", data={"csrf": form["csrf"], "waiting": "checkins_1.csv"})
         assert [path.name for path in desk.workspace.inbox.iterdir()] == ["players_new.csv"]
         assert [path.name for path in (desk.workspace.desk / "undone").rglob("*.csv")] == ["checkins_1.csv"]
+    (desk.workspace.inbox / "players_short.csv").write_text("alias\nStork\n", encoding="utf-8")
     assert taken_in(desk, "select alias from player where player_id = 'stork'").rows() == [("Stork",)]
+    with visitor(desk, "data") as data:
+        data.get("/language/de")
+        assert "players_short.csv: Spalte fehlt" in data.get("/drop").text
 
 
 def test_files_are_read_while_a_night_holds_the_warehouse(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:

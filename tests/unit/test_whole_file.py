@@ -11,6 +11,8 @@ import pytest
 from pipelines.measures.flight.shots import fly
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.whole_file import REACH, SHAPE, USUAL, looks_wrong
+from reports.findings.problems import problem_text
+from reports.words import LANGUAGES, words
 from schemas.files import KINDS
 
 N = 20
@@ -89,7 +91,10 @@ def test_a_true_file_is_not_asked_about() -> None:
     ],
 )  # fmt: skip
 def test_a_wrong_file_is_held_with_the_likeliest_cause(change: list[pl.Expr], told: str) -> None:
-    assert told in _asked(change)
+    asked = _asked(change)
+    assert told in asked
+    for language in LANGUAGES:
+        assert problem_text("found", "values_look_wrong", asked, words(language)).language == language
 
 
 def test_without_a_history_only_physics_is_asked() -> None:
