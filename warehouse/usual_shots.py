@@ -50,3 +50,67 @@ def usual_shots(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
             order by all
             """,
         )
+
+
+def flown_lately(con: Connection, player_ids: pl.Series, clubs: pl.Series) -> pl.DataFrame:
+    """Shots with a whole launch of each player's last sessions with these clubs, and the air in which they flew.
+
+    Returns
+    -------
+    polars.DataFrame
+        At most ten shots of a session and club, at most twenty sessions of a player and club, by session and shot.
+    """
+    asked = pl.DataFrame({"player_id": player_ids.unique()})
+    with registered(con, "asked", asked), registered(con, "asked_club", pl.DataFrame({"club": clubs.drop_nulls().unique()})):
+        return frame(
+            con,
+            """
+            with whole as (
+              select *
+              from shot semi join asked using (player_id) semi join asked_club using (club)
+              where ball_speed_mps is not null and launch_deg is not null and spin_rpm is not null and carry_m is not null
+              qualify row_number() over (partition by session_id, club order by shot_no) <= 10
+            )
+            select whole.player_id, session_id, whole.club, device_id, ball, indoors, air_temp_c, air_pressure_hpa,
+              humidity_pct, altitude_m, wind_mps, wind_from_deg, ball_speed_mps, launch_deg, direction_deg, spin_rpm,
+              spin_axis_deg, carry_m
+            from whole join session using (session_id)
+            qualify dense_rank() over (partition by whole.player_id, whole.club order by started_at desc, session_id) <= 20
+            order by session_id, shot_no
+            """,
+        )
+
+
+def session_air(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
+    """Device, ball and air of those sessions that are there."""
+    with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):
+        return frame(
+            con,
+            """
+            select session_id, device_id, ball, indoors, air_temp_c, air_pressure_hpa, humidity_pct, altitude_m, wind_mps,
+              wind_from_deg
+            from session semi join asked using (session_id)
+            """,
+        )
+
+
+def same_readings(con: Connection, shots: pl.DataFrame) -> pl.DataFrame:
+    """Shots that are there with the very readings of these: ``session_id`` and the readings.
+
+    Both speeds and carry must have been read; launch, spin and direction are equal too, or missing in both.
+    """
+    whole = shots.drop_nulls(["club_speed_mps", "ball_speed_mps", "carry_m"]).unique()
+    with registered(con, "asked", whole):
+        return frame(
+            con,
+            """
+            select distinct session_id, shot.club_speed_mps, shot.ball_speed_mps, shot.carry_m, shot.launch_deg,
+              shot.spin_rpm, shot.direction_deg
+            from shot semi join asked
+              on shot.club_speed_mps = asked.club_speed_mps and shot.ball_speed_mps = asked.ball_speed_mps
+                and shot.carry_m = asked.carry_m and shot.launch_deg is not distinct from asked.launch_deg
+                and shot.spin_rpm is not distinct from asked.spin_rpm
+                and shot.direction_deg is not distinct from asked.direction_deg
+            order by all
+            """,
+        )

@@ -42,7 +42,10 @@ class Known:
     history : polars.DataFrame or None
         ``player_id``, ``club_group``, ``quantity``, ``middle``, ``spread``, ``n_sessions`` of sided quantities so far.
     usual : polars.DataFrame or None
-        ``player_id``, ``club``, ``quantity``, ``middle``, ``spread``, ``n_sessions``: where this player's own sessions lie.
+        ``player_id``, ``club``, ``quantity``, ``middle``, ``spread``, ``n_sessions``: where the sessions of each player lie.
+    flown, air, readings : polars.DataFrame or None
+        From :mod:`warehouse.usual_shots`: shots of late with their air, the air of the sessions of the batch, and shots that
+        are there with the very readings of the batch.
     """
 
     players: pl.DataFrame | None
@@ -50,6 +53,9 @@ class Known:
     now: datetime | None = None
     history: pl.DataFrame | None = None
     usual: pl.DataFrame | None = None
+    flown: pl.DataFrame | None = None
+    air: pl.DataFrame | None = None
+    readings: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, req
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, write_list
 from pipelines.stages.intake.originals import keep_list
+from pipelines.stages.intake.own_sessions import READINGS
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
@@ -39,7 +40,7 @@ from warehouse.files import (
     write_ledger,
 )
 from warehouse.problems import close_problems, warn_of_shrunk_parts
-from warehouse.usual_shots import usual_shots
+from warehouse.usual_shots import flown_lately, same_readings, session_air, usual_shots
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -91,9 +92,26 @@ def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incomi
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
         return Known(players(con), None, now)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
-    history = side_history(con, there["player_id"]) if not there.is_empty() else None
-    usual = usual_shots(con, there["player_id"]) if not there.is_empty() else None
-    return Known(players(con), sessions_in_rows(batch, rows, there), now, history, usual)
+    everybody = players(con)
+    met = Known(everybody, sessions_in_rows(batch, rows, there), now)
+    if there.is_empty():
+        return met
+    ids = there["player_id"]
+    return replace(
+        met,
+        history=side_history(con, ids),
+        usual=usual_shots(con, everybody["player_id"]),
+        flown=flown_lately(con, ids, _text(rows, "club")),
+        air=session_air(con, there["session_id"]),
+        readings=same_readings(con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS])),
+    )
+
+
+def _text(rows: Rows, column: str) -> pl.Series:
+    """A column of the cells; empty cells where the files have none of that name."""
+    if column in rows.cells.columns:
+        return rows.cells[column].str.strip_chars()
+    return pl.Series(column, [None], dtype=pl.String).new_from_index(0, rows.cells.height)
 
 
 def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:

@@ -11,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.flight.shots import fly
+from pipelines.stages.intake.own_sessions import another_player, carry_out_of_line, copied_readings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -51,8 +52,10 @@ def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Kn
         return {}
     shots = values.with_columns(file.alias("file"))
     told: dict[int, str] = {}
-    for judge in (_old_days, _swapped_speeds, _impossible_flights, _crossed_sides, lambda rows: _not_this_player(rows, known)):
+    for judge in (_old_days, _swapped_speeds, _impossible_flights, _crossed_sides):
         told = {**judge(shots), **told}
+    for held_against in (copied_readings, another_player, carry_out_of_line, _not_this_player):
+        told = {**held_against(shots, known), **told}
     return dict(sorted(told.items()))
 
 
