@@ -22,6 +22,7 @@ from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
+from pipelines.stages.measure.within_sessions import measure_within_sessions
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 
 MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Summarising sessions", measure_summaries),
+    ("Looking into sessions", measure_within_sessions),
     ("Counting load", measure_load),
     ("Bringing spread together", measure_spread),
     ("Reading reports", measure_body),

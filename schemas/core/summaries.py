@@ -100,4 +100,25 @@ RECENT_SPREAD = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (SESSION_CLUB, MONTH_SPREAD, RECENT_SPREAD)
+WITHIN_SESSION = Table(
+    "within_session",
+    "One player's drives within sessions, pooled over the last half year: cold start and tiring.",
+    ("player_id",),
+    (
+        *known("player_id", required=True),
+        integer("n_sessions", "Sessions with three drives or more.", required=True),
+        integer("n_balls", "Drives.", required=True),
+        integer("n_early_balls", "Drives among the first balls of a session.", required=True),
+        number("cold_pct", "%", "Club speed of the first ball against the session's level; null: too few early drives."),
+        number("cold_low_pct", "%", "Lower end of its 90 % interval."),
+        number("cold_high_pct", "%", "Upper end of its 90 % interval."),
+        integer("full_from_ball", "First ball within half a percent of the level; null: the cold start is not clear."),
+        integer("tired_from_ball", "Ball from which speed may fall.", required=True),
+        integer("n_late_balls", "Drives beyond it.", required=True),
+        number("tired_pct", "%", "Change of club speed each ten balls beyond it; null: too few."),
+        number("tired_low_pct", "%", "Lower end of its 90 % interval."),
+        number("tired_high_pct", "%", "Upper end of its 90 % interval."),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (SESSION_CLUB, MONTH_SPREAD, RECENT_SPREAD, WITHIN_SESSION)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from schemas.core.summaries import WITHIN_SESSION
 from schemas.tables import Table, day, integer, known, number, text, truth
 
 _ALL = ("coach", "physio", "data", "player")
@@ -136,4 +139,6 @@ SQUAD = Table(
     readers=("coach", "physio"),
 )
 
-MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD)
+WITHIN = replace(WITHIN_SESSION, name="mart_within_session")
+
+MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD, WITHIN)

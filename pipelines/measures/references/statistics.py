@@ -6,6 +6,16 @@ from pipelines.measures.references.entry import Reference
 
 STATISTICS: tuple[Reference, ...] = (
     Reference(
+        "LiangZeger1986",
+        "Liang, K.-Y.; Zeger, S. L.",
+        1986,
+        "Longitudinal data analysis using generalized linear models",
+        "Biometrika 73(1): 13-22",
+        "10.1093/biomet/73.1.13",
+        "from memory",
+        "Standard errors that stand when the shots of one session resemble each other.",
+    ),
+    Reference(
         "BrownCaiDasGupta2001",
         "Brown, L. D.; Cai, T. T.; DasGupta, A.",
         2001,

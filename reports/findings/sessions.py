@@ -1,0 +1,51 @@
+"""What happens within a session, as sentences: balls until full speed, and whether speed falls when it gets long."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from reports.numbers import Numbers
+
+CLEAR_PCT = 0.2
+"""Change each ten balls that is told of as tiring [%]."""
+
+
+def warming_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Balls until full speed, from a row of ``mart_within_session``."""
+    words = numbers.words
+    if row["cold_pct"] is None:
+        return words("within.no_early", n=words.count("within.balls", row["n_early_balls"]))
+    values = {
+        "amount": numbers.with_unit("percent", abs(row["cold_pct"])),
+        "interval": numbers.interval("percent", row["cold_low_pct"], row["cold_high_pct"], signed=True),
+        "n": words.count("within.balls", row["n_balls"]),
+        "sessions": words.count("within.sessions", row["n_sessions"]),
+    }
+    if row["full_from_ball"] is None:
+        return words("within.no_cold_start", **values)
+    return words("within.cold_start", ball=row["full_from_ball"], **values)
+
+
+def tiring_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Whether speed falls in long sessions."""
+    words = numbers.words
+    if row["tired_pct"] is None:
+        return words("within.too_short", ball=row["tired_from_ball"], n=words.count("within.balls", row["n_late_balls"]))
+    values = {
+        "ball": row["tired_from_ball"],
+        "amount": numbers.with_unit("percent", abs(row["tired_pct"])),
+        "interval": numbers.interval("percent", row["tired_low_pct"], row["tired_high_pct"], signed=True),
+    }
+    is_clear = row["tired_high_pct"] < 0.0 and row["tired_pct"] <= -CLEAR_PCT
+    return words("within.tires" if is_clear else "within.holds", **values)
+
+
+def practice_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Which balls of a session tell of speed; empty where neither cold start nor tiring is clear."""
+    tires = row["tired_pct"] is not None and row["tired_high_pct"] < 0.0 and row["tired_pct"] <= -CLEAR_PCT
+    first = row["full_from_ball"]
+    key = {(True, True): "between", (True, False): "after", (False, True): "before"}.get((first is not None, tires))
+    return numbers.words(f"within.practice.{key}", first=first or 1, last=row["tired_from_ball"]) if key else ""

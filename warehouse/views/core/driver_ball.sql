@@ -1,0 +1,21 @@
+-- grain: session_id, shot_no. A drive of the normal swing with its number among all balls of its session, warm-up counted: sessions
+-- that are for the swing as it is. Not of it: changed arms of a declared trial.
+create or replace view driver_ball as
+select
+  numbered.player_id,
+  numbered.session_id,
+  numbered.shot_no,
+  numbered.on_date,
+  numbered.ball_no,
+  numbered.club_speed_mps
+from (
+  select
+    shot_day.*,
+    row_number() over (partition by shot_day.session_id order by shot_day.struck_at, shot_day.shot_no) as ball_no
+  from shot_day
+) as numbered
+left join trial using (trial_id)
+where numbered.club = 'driver'
+  and numbered.session_kind in ('range', 'test', 'trial')
+  and numbered.club_speed_mps is not null
+  and coalesce(numbered.arm = trial.normal_arm, true);
