@@ -211,7 +211,8 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
             part.write_text(text, encoding="utf-8")
             part.replace(workspace.settings)
         except OSError as fault:
-            folder.joinpath(FILE_NAME).with_suffix(".part").unlink(missing_ok=True)
+            with suppress(OSError):  # the folder may be no folder at all
+                folder.joinpath(FILE_NAME).with_suffix(".part").unlink()
             raise _unwritable(folder, fault) from fault
     return workspace
 

@@ -73,7 +73,8 @@ def answered_days(player: Player, days: Days, effects: tuple[Effect, ...], rng: 
     here = (on >= day_number(player.joined_on)) & (on <= day_number(player.left_on or LAST_ON))
     silent = trait_line(effects, player.player_id, "silent") > 0.5
     away = (trait_line(effects, player.player_id, "away") > 0.5) & (days.planned == EMPTY)
-    return np.flatnonzero(here & ~silent & (rng.random(N_DAYS) < player.answers * np.where(away, 0.7, 1.0)))
+    share = player.answers * np.where(away, 0.7, 1.0) * (1.0 - trait_line(effects, player.player_id, "unanswered"))
+    return np.flatnonzero(here & ~silent & (rng.random(N_DAYS) < share))
 
 
 def checkins_of(

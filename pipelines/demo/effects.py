@@ -28,7 +28,8 @@ class Effect:
         Empty: everybody.
     trait : str
         speed, scatter, load, plan (shares); aim_deg, path_deg, loft_deg, strike_side_mm; away, silent, daily (from 0.5 on: yes);
-        fatigue, soreness, stress, sleep_trouble, sleep_h or stiff_REGION (points or hours).
+        unanswered (share of the answers that are left out); fatigue, soreness, stress, sleep_trouble, sleep_h or stiff_REGION
+        (points or hours).
     from_on : datetime.date
     amount : float
         Share or amount once the ramp is over.

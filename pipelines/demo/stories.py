@@ -60,6 +60,7 @@ _OVERUSE = (
 )
 _GAP = (Effect("p18", "load", date(2026, 6, 29), -0.55),)
 _RISE = (Effect("p19", "speed", date(2026, 1, 12), 0.036, 56),)
+_SELDOM = (Effect("p19", "unanswered", date(2026, 5, 11), 0.8, 0, date(2026, 6, 29)),)
 _TIGHTER = (Effect("p20", "scatter", date(2026, 5, 11), -0.45),)
 
 _TRIED = (
@@ -87,7 +88,7 @@ _SQUAD = (
 
 EFFECTS: tuple[Effect, ...] = (
     _PLATEAU + _DRIFT + _SCATTER + _AIM + _JUMP + _FLAT + _BREAK + _FATIGUE + _ELBOW + _QUIET + _TRANSFER + _COST
-    + _OVERUSE + _GAP + _RISE + _TIGHTER + _TRIED + _SQUAD
+    + _OVERUSE + _GAP + _RISE + _SELDOM + _TIGHTER + _TRIED + _SQUAD
 )  # fmt: skip
 
 STORIES: tuple[Story, ...] = (
@@ -194,6 +195,13 @@ STORIES: tuple[Story, ...] = (
         date(2026, 4, 6),
         date(2026, 7, 27),
         "Five and a half per cent of speed for almost half more scatter: it pays on the open course and costs among trees.",
+    ),
+    Story(
+        "p19",
+        "answers_fewer",
+        date(2026, 5, 11),
+        date(2026, 6, 22),
+        "Practice goes on, and most of the morning's questions stay unanswered for seven weeks.",
     ),
     Story(
         "p17",

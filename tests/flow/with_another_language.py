@@ -46,7 +46,7 @@ def main(folder: Path) -> dict[str, object]:
     page = (workspace.site / "coach" / "index.html").read_text(encoding="utf-8")
     return {
         "changed": text.count('language = "en"'),
-        "lang": '<html lang="nn">' in page,
+        "lang": '<html lang="nn"' in page,
         "title": "I dag" in page,
         "desk": texts.words("nn")("desk.language.nn"),
         "known": list(texts.LANGUAGES),

@@ -11,7 +11,7 @@ import polars as pl
 from pipelines.measures.trial.arms import ArmPattern, Landing, landing
 from pipelines.measures.trial.effects import DoseEffect, Effect, MetricEffects, metric_effects
 from pipelines.measures.trial.shots import TrialQuestion, TrialShots, trial_shots
-from pipelines.measures.trial.soundness import Soundness, soundness
+from pipelines.measures.trial.soundness import LEAST_BLOCKS, Soundness, soundness
 from pipelines.measures.trial.strokes import StrokesDifference, strokes_differences
 from pipelines.measures.trial.verdict import ArmEvidence, BodySide, Chances, Verdict, strokes_chances, verdict
 from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE, WORTHWHILE
@@ -141,9 +141,18 @@ def trial_analysis(
     analysis = TrialAnalysis(question, shots, sound, places, effects, strokes, {})
     if sound.statements or SPEED not in effects:
         return analysis
-    days = shots.frame["on_date"].n_unique()
-    verdicts = {arm: verdict(_evidence(analysis, i, home, body, days)) for i, arm in enumerate(shots.arms) if i > 0}
+    verdicts = {
+        arm: verdict(_evidence(analysis, i, home, body, _days_compared(shots, arm))) for i, arm in enumerate(shots.arms) if i > 0
+    }
     return TrialAnalysis(question, shots, sound, places, effects, strokes, verdicts)
+
+
+def _days_compared(shots: TrialShots, arm: str) -> int:
+    """Days on which both normal and the arm have two blocks or more: one block tells an arm from drift on no day."""
+    both = shots.frame.filter(pl.col("arm").is_in([shots.arms[0], arm]))
+    blocks = both.group_by("on_date", "arm").agg(pl.col("block_index").n_unique().alias("n"))
+    whole = blocks.filter(pl.col("n") >= LEAST_BLOCKS).group_by("on_date").len()
+    return whole.filter(pl.col("len") == 2).height
 
 
 def _evidence(analysis: TrialAnalysis, arm: int, home: str, body: BodySide, n_days: int) -> ArmEvidence:

@@ -59,6 +59,7 @@ class ArmEvidence:
         Probability that the arm costs strokes at all.
     body : BodySide
     n_days : int
+        Days on which both arms have two blocks or more.
     shots_per_arm : float
         Harmonic mean of the shots of the arm and of normal.
     """
