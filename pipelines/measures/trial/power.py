@@ -47,7 +47,7 @@ def speed_error_pct(noise: PlayerNoise, shots_per_arm: int) -> float:
 
 
 def worthwhile_chance(noise: PlayerNoise, shots_per_arm: int, gain_pct: float) -> float:
-    """Chance that the rule calls a true gain worthwhile: probability of more than the smallest worthwhile gain above .80.
+    """Chance that the rule calls a true gain worthwhile: probability of more than the smallest worthwhile gain above .82.
 
     The arm is struck on two days, and may do more on one than on the other.
 

@@ -12,8 +12,8 @@ Side = Literal["better", "worse", "same", "open", "unknown"]
 BodySide = Literal["calm", "ask", "unknown"]
 
 SURE = 0.90
-SPEED_SURE = 0.80
-"""Of speed, whose chances allow for what an arm does otherwise on another day: with .80 a trial without effect ends in keep or go
+SPEED_SURE = 0.82
+"""Of speed, whose chances allow for what an arm does otherwise on another day: with .82 a trial without effect ends in keep or go
 back as rarely as before (tests/benchmarks/test_trial_sizes.py)."""
 STROKES_ERROR = 0.025
 FULL_SHOTS = 40.0
@@ -133,8 +133,8 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     Notes
     -----
     In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975; above
-    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above .80,
-    on two days) and strokes are not gained. A *gain* is speed gained (above .80), or strokes gained (.975 as for a loss). A
+    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above .82,
+    on two days) and strokes are not gained. A *gain* is speed gained (above .82), or strokes gained (.975 as for a loss). A
     gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the probability
     that strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and without a gain,
     *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of their own: that
