@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from reports.pages import page_modules
@@ -21,14 +22,18 @@ if TYPE_CHECKING:
     from warehouse.marts import Audience, Connection
 
 
-def _pages(marts: Marts, one_context: PageContext, player_id: str) -> Iterator[Page]:
-    for module in page_modules():
-        if player_id and hasattr(module, "player_pages"):
-            for player in marts.by_player([player_id]).values():
-                yield from module.player_pages(player, one_context)
+def _shared_pages(marts: Marts, one_context: PageContext) -> Iterator[Page]:
     for module in page_modules():
         if hasattr(module, "pages"):
             yield from module.pages(marts, one_context)
+
+
+def _player_pages(marts: Marts, one_context: PageContext, player_ids: list[str]) -> Iterator[tuple[str, Page]]:
+    """Pages about these players, each with the player's id."""
+    for player_id, player in marts.by_player(player_ids).items():
+        for module in page_modules():
+            if hasattr(module, "player_pages"):
+                yield from ((player_id, page) for page in module.player_pages(player, one_context))
 
 
 def single_pages(con: Connection, academy: Academy, *, audience: Audience, as_of: date) -> Iterator[tuple[str, str]]:
@@ -39,14 +44,11 @@ def single_pages(con: Connection, academy: Academy, *, audience: Audience, as_of
     marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
     ids = marts.rows("mart_player")["player_id"].to_list()
     if audience != "player":
-        for page in _pages(marts, one_context, ""):
+        for page in _shared_pages(marts, one_context):
             yield page.path, single(page, one_context)
-    for player_id, player in marts.by_player(ids).items():
+    for player_id, page in _player_pages(marts, one_context, ids):
         folder = f"{player_id}/" if audience == "player" else ""
-        for module in page_modules():
-            if hasattr(module, "player_pages"):
-                for page in module.player_pages(player, one_context):
-                    yield folder + page.path, single(page, one_context)
+        yield folder + page.path, single(page, one_context)
 
 
 def single_page(con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "") -> str:
@@ -73,8 +75,9 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
     marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
     if player_id and player_id not in set(marts.rows("mart_player")["player_id"]):
         raise NotFoundError(f"There is no player {player_id}.", "See the squad page for the players there are.")
+    about_them = (page for _, page in _player_pages(marts, one_context, [player_id] if player_id else []))
     others = []
-    for page in _pages(marts, one_context, player_id):
+    for page in chain(about_them, _shared_pages(marts, one_context)):
         if page.path == path:
             return single(page, one_context)
         others.append(page.path)

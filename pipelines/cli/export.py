@@ -8,13 +8,13 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption
+from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption
 from pipelines.cli.screen import Screen
 
 export = typer.Typer(help="Tables for further analysis; one page to send.", rich_markup_mode=None, no_args_is_help=True)
 
 
-class Reader(StrEnum):
+class TableReader(StrEnum):
     """For whom tables are exported."""
 
     COACH = "coach"
@@ -25,9 +25,9 @@ class Reader(StrEnum):
 def marts(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the files.", show_default=False)],
     reader: Annotated[
-        Reader,
+        TableReader,
         typer.Option("--for", help="Whose tables: the physio's hold reports about the body, those for data files and problems."),
-    ] = Reader.COACH,
+    ] = TableReader.COACH,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -44,15 +44,6 @@ def marts(
 _UNSEALED = "They are not encrypted: send them to nobody but those whom they are for."
 
 
-class Audience(StrEnum):
-    """For whom a page is made."""
-
-    COACH = "coach"
-    PHYSIO = "physio"
-    DATA = "data"
-    PLAYER = "player"
-
-
 def page(
     path: Annotated[
         str, typer.Argument(metavar="[PAGE]", help="The page as the site calls it: squad.html, players/p1.html.")
@@ -61,9 +52,7 @@ def page(
     everything: Annotated[
         Path | None, typer.Option("--all", metavar="DIR", help="Every page of that reader, a file each, into an empty folder.")
     ] = None,
-    reader: Annotated[
-        Audience, typer.Option("--for", help="Whose page; only what this reader may see is on it.")
-    ] = Audience.COACH,
+    reader: Annotated[Reader, typer.Option("--for", help="Whose page; only what this reader may see is on it.")] = Reader.COACH,
     player: Annotated[str, typer.Option("--player", metavar="ID", help="The player, for pages about one player.")] = "",
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -15,6 +16,15 @@ WorkspaceOption = Annotated[
 HERE = Path()
 
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print results and errors only.")]
+
+
+class Reader(StrEnum):
+    """Whose pages a command is about."""
+
+    COACH = "coach"
+    PHYSIO = "physio"
+    DATA = "data"
+    PLAYER = "player"
 
 
 def now() -> datetime:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption, now
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -18,18 +17,9 @@ if TYPE_CHECKING:
 links = typer.Typer(help="The links of the players' own pages.", rich_markup_mode=None, no_args_is_help=True)
 
 
-class Room(StrEnum):
-    """Whose pages are published."""
-
-    COACH = "coach"
-    PHYSIO = "physio"
-    DATA = "data"
-    PLAYER = "player"
-
-
 def publish(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder that others read.", show_default=False)],
-    audience: Annotated[Room | None, typer.Option("--audience", help="Whose pages; DIR holds these and nothing else.")] = None,
+    audience: Annotated[Reader | None, typer.Option("--audience", help="Whose pages; DIR holds these and nothing else.")] = None,
     everybody: Annotated[bool, typer.Option("--all", help="Everybody's: DIR/coach, DIR/physio, DIR/data, DIR/players.")] = False,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,

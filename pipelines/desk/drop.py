@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.datastructures import UploadFile
 
-from pipelines.desk.handing import FORM_ID, lay_in_inbox, sync_folder
+from pipelines.desk.handing import FORM_ID, lay_in_inbox
 from pipelines.desk.keys import HandIn
 from pipelines.stages.intake import check_file
+from pipelines.stages.intake.disk import sync_folder
 from reports.findings.problems import problem_text
 from schemas.errors import NotFoundError, WarehouseBusyError
 from warehouse.connection import open_warehouse

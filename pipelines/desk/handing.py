@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipelines.desk.keys import HandIn
 from pipelines.stages.intake import check_file
+from pipelines.stages.intake.disk import sync_folder
 from schemas.errors import WorkspaceError
 from schemas.files import KINDS
 from schemas.spreadsheet import harmless_text
@@ -97,17 +98,6 @@ def _write_through(path: Path, data: bytes) -> None:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
-
-
-def sync_folder(folder: Path) -> None:
-    """Bring the names in a folder onto the disk."""
-    if not hasattr(os, "O_DIRECTORY"):
-        return  # a system without folders that can be opened keeps their names by itself
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def lay_in_inbox(part: Path, target: Path) -> None:

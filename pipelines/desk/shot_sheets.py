@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 from pipelines.desk.handing import FORM_ID, Paper
 from pipelines.desk.keys import HandIn
 from pipelines.desk.sheet_log import SheetLog, as_carried_out
+from pipelines.measures.trial.sheet import arms_in
 from pipelines.stages.trial_label import (
     DeclaredTrial,
     LabelledSession,
@@ -24,7 +25,7 @@ from pipelines.stages.trial_label import (
     sheet_days,
 )
 from pipelines.stages.trial_plan import TrialWish, plan_trial, planned_ids, write_sheet
-from schemas.errors import UsageError
+from schemas.errors import NotFoundError, UsageError
 from warehouse.connection import open_warehouse
 from warehouse.trial import shots_of_session
 
@@ -78,12 +79,14 @@ def _asked(visit: Visit) -> Sheet | None:
     """The sheet that the address names; None when there is none."""
     trial_id, day = visit.request.path_params["trial_id"], visit.request.path_params["day"]
     row = next((row for row in visit.view.rows["trials"] if row["trial_id"] == trial_id), None)
-    if row is None or not day.isascii() or not day.isdecimal() or int(day) not in sheet_days(_root(visit), trial_id):
+    if row is None or not day.isascii() or not day.isdecimal():
         return None
-    arms = tuple(arm.strip() for arm in row["arms"].split("|") if arm.strip())
-    trial = DeclaredTrial(trial_id, row["player_id"], arms, date.fromisoformat(row["began_on"]))
+    try:
+        lines = planned_lines(_root(visit), trial_id, int(day))
+    except NotFoundError:
+        return None
+    trial = DeclaredTrial(trial_id, row["player_id"], arms_in(row["arms"]), date.fromisoformat(row["began_on"]))
     log = SheetLog(visit.desk.workspace.desk, row["player_id"], trial_id, int(day))
-    lines = planned_lines(_root(visit), trial_id, int(day))
     return Sheet(trial, row["alias"] or row["player_id"], row["question"], int(day), lines, log)
 
 
@@ -131,13 +134,15 @@ def plan(visit: Visit) -> Response:
 def _day_of(visit: Visit) -> date | None:
     """The first day that the form names; today when it names none; None when it cannot be."""
     text, today = visit.field("began_on"), visit.desk.today()
-    if not text:
-        return today
+    day = _day_in(text) if text else today
+    return day if day is not None and abs((day - today).days) <= _ANNOUNCED_DAYS else None
+
+
+def _day_in(text: str) -> date | None:
     try:
-        day = date.fromisoformat(text)
+        return date.fromisoformat(text)
     except ValueError:
         return None
-    return day if abs((day - today).days) <= _ANNOUNCED_DAYS else None
 
 
 def printed(visit: Visit) -> Response:
@@ -202,7 +207,7 @@ def file_page(visit: Visit) -> Response:
     if sheet is None:
         return visit.refused(404, "desk.sheets.unknown")
     asked = visit.request.query_params
-    day = _day_looked_for(visit, sheet)
+    day = _day_looked_for(visit, sheet, asked.get("on", ""))
     found, fault = None, ""
     with open_warehouse(visit.desk.workspace.warehouse, read_only=True) as con:
         sessions = near_sessions(con, sheet.trial, day).to_dicts()
@@ -232,14 +237,14 @@ def file_page(visit: Visit) -> Response:
     )
 
 
-def _day_looked_for(visit: Visit, sheet: Sheet) -> date:
-    """The day on which the sheet was noted, or the one that is asked for, or today."""
-    try:
-        return date.fromisoformat(visit.request.query_params.get("on", ""))
-    except ValueError:
-        noted = sheet.log.noted()
-        zone = ZoneInfo(visit.desk.academy.time_zone)
-        return noted[0].at.astimezone(zone).date() if noted else visit.desk.today()
+def _day_looked_for(visit: Visit, sheet: Sheet, asked: str) -> date:
+    """The day that is asked for, or on which the sheet was noted, or today."""
+    day = _day_in(asked)
+    if day is not None:
+        return day
+    noted = sheet.log.noted()
+    zone = ZoneInfo(visit.desk.academy.time_zone)
+    return noted[0].at.astimezone(zone).date() if noted else visit.desk.today()
 
 
 def _joined(sheet: Sheet, shots: pl.DataFrame, missed: str, left: str) -> LabelledSession:
@@ -265,9 +270,9 @@ def label(visit: Visit) -> Response:
     sheet, session_id = _asked(visit), visit.field("session")
     if sheet is None:
         return visit.refused(404, "desk.sheets.unknown")
-    day = _day_looked_for(visit, sheet)
+    day = _day_looked_for(visit, sheet, visit.field("on"))
     with open_warehouse(visit.desk.workspace.warehouse, read_only=True) as con:
-        near = near_sessions(con, sheet.trial, _form_day(visit) or day)
+        near = near_sessions(con, sheet.trial, day)
         if session_id not in near["session_id"].to_list():
             return visit.refused(404, "desk.sheets.no_session")
         try:
@@ -277,10 +282,3 @@ def label(visit: Visit) -> Response:
     return visit.hand_in(
         Paper("shots", correction_rows(found), f"{sheet.trial.trial_id} {sheet.day_no}"), "/sheets?done=labelled"
     )
-
-
-def _form_day(visit: Visit) -> date | None:
-    try:
-        return date.fromisoformat(visit.field("on"))
-    except ValueError:
-        return None

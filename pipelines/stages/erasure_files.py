@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pipelines.stages.cleaning import cleaned
@@ -125,23 +126,21 @@ def remove_pages(site: Path, links: Path, forgotten: Forgotten) -> None:
         path.unlink(missing_ok=True)
 
 
+def _names_somebody(text: str, forgotten: Forgotten) -> bool:
+    """Whether a name stands in the text, also joined to other words as in names of files."""
+    return forgotten.may_be_in(text) and bool(forgotten.spans(text, loosely=True))
+
+
 def clean_scheduler(workspace: Workspace, forgotten: Forgotten) -> bool:
     """Take rows that name somebody out of the timetable's own store; False when it cannot be reached now."""
-
-    def names_somebody(text: str) -> bool:
-        return forgotten.may_be_in(text) and bool(forgotten.spans(text, loosely=True))
-
-    return forget_rows(workspace.root / ".prefect" / "prefect.db", names_somebody)
+    return forget_rows(workspace.root / ".prefect" / "prefect.db", partial(_names_somebody, forgotten=forgotten))
 
 
-def remove_sheets(workspace: Workspace, forgotten: Forgotten) -> int:
-    """Remove the shot sheets of those who were erased; returns how many files went."""
-    n = 0
+def remove_sheets(workspace: Workspace, forgotten: Forgotten) -> None:
+    """Remove the shot sheets of those who were erased."""
     for path in sorted((workspace.root / "sheets").glob("*")):
         if not path.is_file() or path.is_symlink():
             continue
         texts = (path.name, path.read_text(encoding="utf-8", errors="replace"))
-        if any(forgotten.may_be_in(text) and forgotten.masked(text, loosely=True) != text for text in texts):
+        if any(_names_somebody(text, forgotten) for text in texts):
             path.unlink()
-            n += 1
-    return n

@@ -10,7 +10,10 @@ from warehouse.connection import open_warehouse
 from warehouse.night import stored_night
 
 if TYPE_CHECKING:
+    from datetime import date
     from pathlib import Path
+
+    import duckdb
 
     from pipelines.workspace import Workspace
     from warehouse.marts import Audience
@@ -25,10 +28,15 @@ def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id:
         When there is no such page or player, or no night has been run.
     """
     with open_warehouse(workspace.warehouse, read_only=True) as con:
-        night = stored_night(con)
-        if night is None:
-            raise NotFoundError("There are no pages yet.", "Run `speedworth run` first.")
-        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=night[1], player_id=player_id)
+        as_of = _last_day(con)
+        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=as_of, player_id=player_id)
+
+
+def _last_day(con: duckdb.DuckDBPyConnection) -> date:
+    night = stored_night(con)
+    if night is None:
+        raise NotFoundError("There are no pages yet.", "Run `speedworth run` first.")
+    return night[1]
 
 
 def pages_to_send(workspace: Workspace, audience: Audience, folder: Path) -> int:
@@ -45,11 +53,8 @@ def pages_to_send(workspace: Workspace, audience: Audience, folder: Path) -> int
         if folder.exists() and any(folder.iterdir()):
             raise WorkspaceError(f"{folder} holds something already.", "Choose an empty folder.")
         with open_warehouse(workspace.warehouse, read_only=True) as con:
-            night = stored_night(con)
-            if night is None:
-                raise NotFoundError("There are no pages yet.", "Run `speedworth run` first.")
             n = 0
-            for path, text in single_pages(con, workspace.academy(), audience=audience, as_of=night[1]):
+            for path, text in single_pages(con, workspace.academy(), audience=audience, as_of=_last_day(con)):
                 file = folder / path
                 file.parent.mkdir(parents=True, exist_ok=True)
                 file.write_text(text, encoding="utf-8")

@@ -29,7 +29,7 @@ from pipelines.stages.erasure_files import clean_kept_files, clean_scheduler, re
 from pipelines.stages.forgotten import Forgotten, forget, read_forgotten
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.disk import write_durably, write_whole
-from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, write_list
+from pipelines.stages.intake.lists import list_places, write_problems
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings, delivery_id
 from pipelines.stages.intake.redact import redact_kept
@@ -38,7 +38,6 @@ from pipelines.stages.publish import published
 from pipelines.workspace import writing
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
-from warehouse.consent import told_problems
 from warehouse.files import known_files
 from warehouse.night import forget_night
 from warehouse.persons import (
@@ -304,5 +303,4 @@ def _clean_lists(workspace: Workspace, con: duckdb.DuckDBPyConnection, ledger: l
             continue
         place, _ = list_places(file["file_id"], file["name"], file["kind"])
         if (workspace.root / place).exists():
-            told = told_problems(con, file["file_id"]).rows()
-            write_list(workspace.root / place, PROBLEM_HEADER, [(file["name"], *cells) for cells in told])
+            write_problems(con, workspace.root / place, file)

@@ -14,17 +14,14 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from pipelines.stages.audit_log import note
-from pipelines.stages.intake.batch import native_content
 from pipelines.stages.intake.cast import typed
-from pipelines.stages.intake.csv_text import careful
-from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, write_list
+from pipelines.stages.intake.lists import list_places, without_rows_of, write_problems
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.redact import kept_rows, redact_lines
-from pipelines.stages.intake.table import Plain, Unread
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse, transaction
-from warehouse.consent import moved, told_problems
+from warehouse.consent import moved
 from warehouse.expiry import LINES, day_columns, expire_lines, old_rows, received_days
 from warehouse.persons import empty_held_file
 
@@ -178,12 +175,5 @@ def _clean_lists(
 ) -> None:
     problems, rejected = (workspace.root / place for place in list_places(file["file_id"], file["name"], file["kind"]))
     if problems.exists():
-        rows = told_problems(con, file["file_id"]).rows()
-        write_list(problems, PROBLEM_HEADER, [(file["name"], *cells) for cells in rows])
-    if rejected.exists():
-        data = rejected.read_bytes()
-        content = native_content(".csv", data)
-        content = careful(data) if isinstance(content, Plain) else content
-        if not isinstance(content, Unread):
-            old = _is_old(KINDS[file["kind"]], content.rows, time_zone, file["received_on"], before)
-            write_list(rejected, content.header, content.rows.filter(~old).rows())
+        write_problems(con, problems, file)
+    without_rows_of(rejected, lambda rows: _is_old(KINDS[file["kind"]], rows, time_zone, file["received_on"], before))

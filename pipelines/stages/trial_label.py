@@ -3,9 +3,9 @@
 For the command line and the desk::
 
     sheet = planned_lines(root, "p07-20260314", day_no=1)             # or typed_lines("8 warm-up, 5 normal, void, 5 wider", arms)
-    shots = shots_named(con, workspace, trial, "shots_2026-03-14.csv", now)
+    shots = shots_named(con, workspace, trial, "shots_2026-03-14.csv", "", now)
     found = labelled(shots, sheet, trial.trial_id)
-    path = lay_down(root, trial, found, now)                          # a file of shots in the inbox: the next run takes it in
+    path = lay_down(workspace, trial, found)                          # a file of shots in the inbox: the next run takes it in
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from pipelines.measures.trial.labels import SHEET_SCHEMA, CannotPairError, Paired, pair_by_order_and_time, with_labels
-from pipelines.measures.trial.sheet import VOID, WARM_UP, typed_order
+from pipelines.measures.trial.sheet import VOID, WARM_UP, arms_in, typed_order
 from pipelines.stages.intake import find_delivery, rows_of_file
+from pipelines.stages.intake.disk import write_whole
 from schemas.errors import NotFoundError, UsageError
 from schemas.files import KINDS
 from schemas.spreadsheet import csv_of
@@ -86,14 +87,32 @@ def trial_of(con: duckdb.DuckDBPyConnection, trial_id: str) -> DeclaredTrial:
     row = declared_trial(con, trial_id)
     if row is None:
         raise NotFoundError(f"No trial {trial_id} is declared.", "Plan it with `speedworth trial plan`, then `speedworth run`.")
-    arms = tuple(arm.strip() for arm in row["arms"].split("|") if arm.strip())
-    return DeclaredTrial(trial_id, row["player_id"], arms, row["began_on"])
+    return DeclaredTrial(trial_id, row["player_id"], arms_in(row["arms"]), row["began_on"])
+
+
+_SHEET: dict[str, pl.DataType] = {
+    "day_no": pl.Int64(),
+    "shot_no": pl.Int64(),
+    **{name: SHEET_SCHEMA[name] for name in ("felt", "arm", "block_no", "counts")},
+}
+"""Columns of a planned sheet that are read here."""
+
+
+def _sheet(root: Path, trial_id: str) -> pl.DataFrame:
+    """A planned sheet as its file has it; without rows when there is none."""
+    path = root / "sheets" / f"{trial_id}.csv"
+    if not path.is_file():
+        return pl.DataFrame(schema=_SHEET)
+    return pl.read_csv(path, schema_overrides=_SHEET)
 
 
 def sheet_days(root: Path, trial_id: str) -> list[int]:
     """The days of a planned sheet; empty when there is none."""
-    path = root / "sheets" / f"{trial_id}.csv"
-    return sorted(pl.read_csv(path, columns=["day_no"])["day_no"].unique().to_list()) if path.is_file() else []
+    return _days(_sheet(root, trial_id))
+
+
+def _days(sheet: pl.DataFrame) -> list[int]:
+    return sorted(sheet["day_no"].unique().to_list())
 
 
 def planned_lines(root: Path, trial_id: str, day_no: int) -> pl.DataFrame:
@@ -104,15 +123,12 @@ def planned_lines(root: Path, trial_id: str, day_no: int) -> pl.DataFrame:
     NotFoundError
         When there is no sheet of that trial, or no such day on it.
     """
-    days = sheet_days(root, trial_id)
+    sheet = _sheet(root, trial_id)
+    days = _days(sheet)
     if day_no not in days:
         known = f"It has days 1 to {len(days)}." if days else 'Type the order of arms instead: --arms "5 normal, 5 wider".'
         raise NotFoundError(f"There is no sheet of day {day_no} of trial {trial_id}.", known)
-    rows = pl.read_csv(
-        root / "sheets" / f"{trial_id}.csv",
-        schema_overrides={"felt": pl.String, "arm": pl.String, "block_no": pl.Int64, "counts": pl.Boolean},
-    )
-    return _lines(rows.filter(pl.col("day_no") == day_no).sort("shot_no").to_dicts())
+    return _lines(sheet.filter(pl.col("day_no") == day_no).sort("shot_no").to_dicts())
 
 
 def _lines(rows: list[dict[str, Any]]) -> pl.DataFrame:
@@ -268,12 +284,9 @@ def told_differences(found: LabelledSession) -> list[str]:
 
 def lay_down(workspace: Workspace, trial: DeclaredTrial, found: LabelledSession) -> Path:
     """Write the labelled shots into the inbox, whole or not at all."""
-    workspace.inbox.mkdir(parents=True, exist_ok=True)
     path = workspace.inbox / f"shots_{trial.trial_id}_{found.session_id}.csv"
-    part = path.with_name(f".{path.name}.part")
     rows = pl.DataFrame(correction_rows(found), schema_overrides={"felt": pl.String}, infer_schema_length=None)
-    part.write_text(csv_of(rows), encoding="utf-8")
-    part.replace(path)
+    write_whole(path, csv_of(rows).encode())
     return path
 
 

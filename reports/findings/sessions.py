@@ -39,13 +39,16 @@ def tiring_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "amount": numbers.with_unit("percent", abs(row["tired_pct"])),
         "interval": numbers.interval("percent", row["tired_low_pct"], row["tired_high_pct"], signed=True),
     }
-    is_clear = row["tired_high_pct"] < 0.0 and row["tired_pct"] <= -CLEAR_PCT
-    return words("within.tires" if is_clear else "within.holds", **values)
+    return words("within.tires" if _tires(row) else "within.holds", **values)
+
+
+def _tires(row: Mapping[str, Any]) -> bool:
+    """Whether speed clearly falls in long sessions."""
+    return row["tired_pct"] is not None and row["tired_high_pct"] < 0.0 and row["tired_pct"] <= -CLEAR_PCT
 
 
 def practice_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     """Which balls of a session tell of speed; empty where neither cold start nor tiring is clear."""
-    tires = row["tired_pct"] is not None and row["tired_high_pct"] < 0.0 and row["tired_pct"] <= -CLEAR_PCT
-    first = row["full_from_ball"]
+    first, tires = row["full_from_ball"], _tires(row)
     key = {(True, True): "between", (True, False): "after", (False, True): "before"}.get((first is not None, tires))
     return numbers.words(f"within.practice.{key}", first=first or 1, last=row["tired_from_ball"]) if key else ""

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from pipelines.cli.main import main
 from pipelines.settings import default_settings
 from pipelines.workspace import Workspace, create_workspace
 
@@ -17,6 +18,23 @@ def drop(workspace: Workspace) -> None:
     """Put the files that a person wrote in a spreadsheet into the inbox."""
     for file in sorted(BY_HAND.glob("*.csv")):
         shutil.copy(file, workspace.inbox)
+
+
+def typed(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    """A command as it is typed: exit code, standard output, standard error."""
+    code = main([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str]:
+    """Exit code and the one line of a mistake; nothing on standard output, no traceback."""
+    code, out, err = typed(capsys, *words)
+    last = err[err.rindex("Error: ") :].strip()
+    assert "\n" not in last
+    assert "Traceback" not in err
+    assert out.strip() == ""
+    return code, last
 
 
 @pytest.fixture

@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.trial.alignment import aligned_places, alignment_costs
+
 SHEET_SCHEMA: dict[str, pl.DataType] = {
     "sheet_no": pl.Int64(),
     "block_no": pl.Int64(),
@@ -161,29 +163,8 @@ def _clocks(noted: _Seconds, struck: _Seconds) -> list[float]:
 def _cheapest(noted: _Seconds, struck: _Seconds) -> tuple[float, list[tuple[int, int]]]:
     """The cheapest alignment of two rising sequences, and its pairs of places."""
     apart = np.abs(noted[:, None] - struck[None, :])
-    rows, columns = apart.shape
-    cost = np.empty((rows + 1, columns + 1))
-    cost[0], cost[:, 0] = LEFT_OUT_S * np.arange(columns + 1), LEFT_OUT_S * np.arange(rows + 1)
-    for row in range(1, rows + 1):
-        joined = cost[row - 1, :-1] + apart[row - 1]
-        alone = np.minimum(joined, cost[row - 1, 1:] + LEFT_OUT_S)
-        steps = np.concatenate([[cost[row, 0]], alone]) - LEFT_OUT_S * np.arange(columns + 1)
-        cost[row] = np.minimum.accumulate(steps) + LEFT_OUT_S * np.arange(columns + 1)
-    return float(cost[rows, columns]), _walked_back(cost, apart)
-
-
-def _walked_back(cost: _Seconds, apart: _Seconds) -> list[tuple[int, int]]:
-    row, column = apart.shape
-    pairs = []
-    while row and column:
-        if np.isclose(cost[row, column], cost[row - 1, column - 1] + apart[row - 1, column - 1]):
-            row, column = row - 1, column - 1
-            pairs.append((row, column))
-        elif np.isclose(cost[row, column], cost[row - 1, column] + LEFT_OUT_S):
-            row -= 1
-        else:
-            column -= 1
-    return pairs[::-1]
+    cost = alignment_costs(apart, LEFT_OUT_S)
+    return float(cost[-1, -1]), aligned_places(cost, apart, LEFT_OUT_S)
 
 
 def _pairs(lines: list[int], numbers: list[int], pairs: list[tuple[int, int]]) -> pl.DataFrame:

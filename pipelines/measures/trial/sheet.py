@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipelines.measures.trial.alignment import alignment_costs
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -35,6 +37,14 @@ class OrderedShot:
     arm: str | None
     block_no: int | None
     counts: bool
+
+
+def arms_in(text: str) -> tuple[str, ...]:
+    """The arms of a trial as its file names them: ``normal|wider``, the empty ones left out.
+
+    Checked: tests/unit/test_alignment.py
+    """
+    return tuple(arm.strip() for arm in text.split("|") if arm.strip())
 
 
 def typed_order(text: str, arms: Sequence[str]) -> list[OrderedShot]:
@@ -127,10 +137,6 @@ def check_against_sheet(planned: Sequence[Sequence[str]], struck: Sequence[Seque
 
 def _edits(first: Sequence[str], second: Sequence[str]) -> int:
     """Least number of changes, insertions and deletions that make one sequence the other."""
-    row = np.arange(len(second) + 1)
-    for place, arm in enumerate(first, start=1):
-        changed = row[:-1] + np.array([arm != other for other in second], dtype=np.int64)
-        best = np.minimum(changed, row[1:] + 1)
-        steps = np.concatenate([[place], best]) - np.arange(len(second) + 1)
-        row = np.minimum.accumulate(steps) + np.arange(len(second) + 1)
-    return int(row[-1])
+    changed = np.array([[arm != other for other in second] for arm in first], dtype=np.float64)
+    cost = alignment_costs(changed.reshape(len(first), len(second)), 1.0)
+    return int(cost[-1, -1])  # whole steps, so whole costs

@@ -87,6 +87,12 @@ class TrialShots:
         return metric in self.frame.columns and self.frame[metric].count() > 0
 
 
+def in_order_struck(frame: pl.DataFrame) -> pl.DataFrame:
+    """Rows with ``session_id``, ``struck_at`` and ``shot_no`` in the order of time, one session after the other."""
+    began = pl.col("struck_at").min().over("session_id")
+    return frame.sort(began, "session_id", "struck_at", "shot_no")
+
+
 def trial_shots(frame: pl.DataFrame, question: TrialQuestion) -> TrialShots:
     """Order the counting shots of a trial, and number their arms, sessions and blocks.
 
@@ -111,8 +117,7 @@ def trial_shots(frame: pl.DataFrame, question: TrialQuestion) -> TrialShots:
         frame.with_columns(pl.lit(None, dtype=pl.Float64).alias(name) for name in missing)
         .with_columns((pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio"))
         .filter(pl.col("arm").is_in(list(arms)))
-        .with_columns(pl.col("struck_at").min().over("session_id").alias("_began"))
-        .sort("_began", "session_id", "struck_at", "shot_no")
+        .pipe(in_order_struck)
     )
     run = (
         (pl.col("session_id") != pl.col("session_id").shift(1))
@@ -131,7 +136,7 @@ def trial_shots(frame: pl.DataFrame, question: TrialQuestion) -> TrialShots:
         .alias("session_index"),
         (run.cast(pl.Int64).cum_sum() - 1).alias("block_index"),
         (2.0 * place / pl.max_horizontal(pl.len().over("session_id") - 1, 1) - 1.0).alias("position"),
-    ).drop("_began")
+    )
     return TrialShots(numbered, arms)
 
 

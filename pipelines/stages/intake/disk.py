@@ -140,6 +140,17 @@ def write_durably(path: Path, data: bytes) -> None:
         part.replace(path)
 
 
+def sync_folder(folder: Path) -> None:
+    """Bring the names in a folder onto the disk."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return  # a system without folders that can be opened keeps their names by itself
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
 def move_original(arrival: Arrival, place: Path, data: bytes) -> None:
     """Lay an original where it belongs and take it out of the inbox.
 

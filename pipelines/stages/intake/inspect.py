@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from schemas.files import FileKind
+
 
 @dataclass(frozen=True)
 class Inspection:
@@ -75,13 +77,27 @@ def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings
     if con is not None and any(earlier.stands for earlier in known_files(con, [file_id]).values()):
         outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
-    batch, rows = assembled(kind, [Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))])
-    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
-    verdict = judged(kind, batch, rows, readings.time_zone, known)
+    incoming = Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))
+    _, verdict = _judged_alone(kind, incoming, con, readings, now)
     replaced = _replaced(con, name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
     return Inspection(
         (_outcome(arrival, name, file_id, verdict, replaced),), _problem_frame(verdict.problems, arrival.name), replaced
     )
+
+
+def _judged_alone(
+    kind: FileKind, incoming: Incoming, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime
+) -> tuple[Incoming, BatchVerdict]:
+    """One file as a batch of its own: as it was understood, and what becomes of it."""
+    batch, rows = assembled(kind, [incoming])
+    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
+    return batch[0], judged(kind, batch, rows, readings.time_zone, known)
+
+
+def _dropped(path: Path, mapping: str) -> Arrival:
+    """The file as if it lay in the inbox, in the folder of its mapping."""
+    folder = path.parent.name if path.parent.parent.name == "inbox" else ""
+    return one_file(path, mapping or folder)
 
 
 def _replaced(con: duckdb.DuckDBPyConnection, kind: str, verdict: BatchVerdict, arrival: Arrival) -> pl.DataFrame:
@@ -128,8 +144,7 @@ def check_file(
         When there is no such file.
     """
     readings = Readings(mappings, time_zone, con)
-    folder = path.parent.name if path.parent.parent.name == "inbox" else ""
-    dropped = one_file(path, mapping or folder)
+    dropped = _dropped(path, mapping)
     arrivals = [dropped]
     if not dropped.fault and dropped.ending in {".gz", ".zip"}:
         data = disk.content(dropped)
@@ -160,15 +175,14 @@ def rows_of_file(
         When there is no such file.
     """
     readings = Readings(mappings, time_zone, con)
-    folder = path.parent.name if path.parent.parent.name == "inbox" else ""
-    arrival = one_file(path, mapping or folder)
+    arrival = _dropped(path, mapping)
     name = kind_for(arrival, readings)
     data = disk.content(arrival)
     if isinstance(data, str) or isinstance(name, Unread) or arrival.ending in {".gz", ".zip"}:
         raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {path.name}`.")
     kind = KINDS[name]
-    batch, rows = assembled(kind, [Incoming(arrival, "", data, read_content(kind, arrival, data, readings))])
-    if isinstance(batch[0].content, Unread):
-        raise UsageError(f"{path.name} cannot be read: {batch[0].content.rule}.", f"See `speedworth check {path.name}`.")
-    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
-    return name, judged(kind, batch, rows, readings.time_zone, known).good.select(kind.names)
+    incoming = Incoming(arrival, "", data, read_content(kind, arrival, data, readings))
+    understood, verdict = _judged_alone(kind, incoming, con, readings, now)
+    if isinstance(understood.content, Unread):
+        raise UsageError(f"{path.name} cannot be read: {understood.content.rule}.", f"See `speedworth check {path.name}`.")
+    return name, verdict.good.select(kind.names)

@@ -11,14 +11,19 @@ import os
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
+from pipelines.stages.intake.batch import native_content
+from pipelines.stages.intake.csv_text import careful
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.disk import flat_name
+from pipelines.stages.intake.table import Cells, Plain
 from schemas.spreadsheet import harmless_text, told_text
+from warehouse.consent import told_problems
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
+    import duckdb
     import polars as pl
 
 PROBLEM_HEADER = ("file", "line", "column", "value", "rule", "allowed", "hint", "severity")
@@ -67,6 +72,22 @@ def write_list(path: Path, header: tuple[str, ...], rows: list[tuple[Any, ...]])
         _write_quickly(path, csv_text(header, rows))
     else:
         path.unlink(missing_ok=True)
+
+
+def write_problems(con: duckdb.DuckDBPyConnection, path: Path, ledger: dict[str, Any]) -> None:
+    """Write a file's list of problems as the warehouse has them now; ``ledger``: ``file_id``, ``name``."""
+    write_list(path, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in told_problems(con, ledger["file_id"]).rows()])
+
+
+def without_rows_of(path: Path, which: Callable[[pl.DataFrame], pl.Series]) -> None:
+    """Take rows out of a list of rejected rows: those of which ``which`` says True; a list that cannot be read stays."""
+    if not path.is_file():
+        return
+    data = path.read_bytes()
+    content = native_content(".csv", data)
+    content = careful(data) if isinstance(content, Plain) else content
+    if isinstance(content, Cells):
+        write_list(path, content.header, content.rows.filter(~which(content.rows)).rows())
 
 
 def without_players(path: Path, players: set[str]) -> None:

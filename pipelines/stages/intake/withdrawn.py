@@ -9,18 +9,14 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.flags.rules import RULES
-from pipelines.stages.intake.batch import native_content
-from pipelines.stages.intake.csv_text import careful
-from pipelines.stages.intake.lists import PROBLEM_HEADER, list_places, without_players, write_list
+from pipelines.stages.intake.lists import list_places, without_players, without_rows_of, write_problems
 from pipelines.stages.intake.redact import kept_rows, redact_kept, redact_lines
-from pipelines.stages.intake.table import Plain, Unread
 from pipelines.workspace import Workspace
 from schemas.files import KINDS
 from warehouse.consent import (
     flags_of,
     moved,
     refused_players,
-    told_problems,
     withdraw_body_rows,
     withdraw_decisions,
     withdraw_derived,
@@ -70,19 +66,18 @@ def withdraw_consent(con: duckdb.DuckDBPyConnection, workspace: Path, readings: 
         gone = set(part["player_id"])
         place = redact_kept(workspace, KINDS[ledger["kind"]], ledger, gone, readings)
         moved(con, ledger["file_id"], place)
-        _, rows_place = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
-        _write_problems(con, workspace, ledger)
-        without_players(workspace / rows_place, gone)
+        problems, rejected = _lists(workspace, ledger)
+        write_problems(con, problems, ledger)
+        without_players(rejected, gone)
     players = set(taken["player_id"]) | _withdraw_decisions(con, workspace, readings)
     if players:
         withdraw_derived(con, sorted(players))
         Workspace(workspace).rewrite_due.touch()
 
 
-def _write_problems(con: duckdb.DuckDBPyConnection, workspace: Path, ledger: dict[str, str]) -> None:
-    place, _ = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
-    rows = told_problems(con, ledger["file_id"]).rows()
-    write_list(workspace / place, PROBLEM_HEADER, [(ledger["name"], *cells) for cells in rows])
+def _lists(workspace: Path, ledger: dict[str, str]) -> tuple[Path, Path]:
+    problems, rejected = list_places(ledger["file_id"], ledger["name"], ledger["kind"])
+    return workspace / problems, workspace / rejected
 
 
 def _withdraw_decisions(con: duckdb.DuckDBPyConnection, workspace: Path, readings: Readings) -> set[str]:
@@ -103,18 +98,7 @@ def _withdraw_decisions(con: duckdb.DuckDBPyConnection, workspace: Path, reading
             own_lines = tuple(lines[own.to_numpy()].tolist())
             found |= withdraw_decisions(con, file["file_id"], own_lines)
             moved(con, file["file_id"], redact_lines(workspace, KINDS["decisions"], file, own_lines, readings))
-            _write_problems(con, workspace, file)
-            _clean_list(workspace / list_places(file["file_id"], file["name"], "decisions")[1], refused)
+            problems, rejected = _lists(workspace, file)
+            write_problems(con, problems, file)
+            without_rows_of(rejected, refused.about_body)
     return found
-
-
-def _clean_list(path: Path, refused: _Refused) -> None:
-    """Take such decisions out of a list of rejected rows."""
-    if not path.is_file():
-        return
-    data = path.read_bytes()
-    content = native_content(".csv", data)
-    content = careful(data) if isinstance(content, Plain) else content
-    if not isinstance(content, Unread):
-        kept = content.rows.filter(~refused.about_body(content.rows))
-        write_list(path, content.header, kept.rows())

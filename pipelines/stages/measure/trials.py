@@ -14,8 +14,8 @@ from pipelines.measures.strokes.months import USUAL_RUN_SHARE
 from pipelines.measures.trial.analysis import TrialAnalysis, trial_analysis
 from pipelines.measures.trial.body import body_side, load_ratio, report_change
 from pipelines.measures.trial.cost import CourseCost
-from pipelines.measures.trial.sheet import SheetCheck, check_against_sheet, typed_order
-from pipelines.measures.trial.shots import TrialQuestion, trial_shots
+from pipelines.measures.trial.sheet import SheetCheck, arms_in, check_against_sheet, typed_order
+from pipelines.measures.trial.shots import TrialQuestion, in_order_struck, trial_shots
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
 from schemas.core import core_tables
@@ -117,7 +117,7 @@ def _question(trial_id: str, row: Row | None, shots: pl.DataFrame | None) -> Tri
     """What the trials file says; without one, what the arms of the shots are called."""
     seen = [] if shots is None else shots["arm"].drop_nulls().unique(maintain_order=True).to_list()
     if row is not None:
-        named = [arm.strip() for arm in row["arms"].split("|") if arm.strip()]
+        named = arms_in(row["arms"])
         arms = (*dict.fromkeys(named), *(arm for arm in seen if arm not in named))
         return TrialQuestion(trial_id, row["player_id"], row["question"], row["normal_arm"], arms)
     normal = next((arm for arm in seen if arm.casefold() in NORMAL_WORDS), "normal")
@@ -150,7 +150,7 @@ class KeptToSheet:
 def _kept_to_sheet(own: pl.DataFrame, declared: Row | None) -> KeptToSheet:
     if declared is None:
         return KeptToSheet(is_declared=False)
-    arms = [arm.strip() for arm in declared["arms"].split("|") if arm.strip()]
+    arms = arms_in(declared["arms"])
     statements = ["unknown_arm"] if set(own["arm"]) - set(arms) else []
     if declared["sheet"] is None:
         return KeptToSheet(True, statements=tuple(statements))
@@ -158,11 +158,8 @@ def _kept_to_sheet(own: pl.DataFrame, declared: Row | None) -> KeptToSheet:
         planned = [[shot.arm for shot in typed_order(day, arms) if shot.arm is not None] for day in declared["sheet"].split("|")]
     except ValueError:
         return KeptToSheet(True, statements=tuple(statements), is_unreadable=True)
-    began = own.with_columns(pl.col("struck_at").min().over("session_id").alias("_began"))
-    ordered = began.sort("_began", "session_id", "struck_at", "shot_no")
-    check = check_against_sheet(
-        planned, [part["arm"].to_list() for part in ordered.partition_by("session_id", maintain_order=True)]
-    )
+    days = in_order_struck(own).partition_by("session_id", maintain_order=True)
+    check = check_against_sheet(planned, [day["arm"].to_list() for day in days])
     statements += [] if check.is_followed else ["sheet_not_followed"]
     return KeptToSheet(True, check, tuple(statements))
 

@@ -1,10 +1,10 @@
-"""Squads of eight makings with planted truth, ten squads in a speed block on one device, ten with a device that moved.
+"""Squads of eight makings with planted truth.
 
 Written apart from the detectors and from the other generators of this folder, from what must be shown. All of it is seeded; the
 same call gives the same frames. Seeds 911 to 930 are reported and never used for choosing a limit.
 
 Each returns a dict of polars frames: players, sessions (means as read), shots (on demand), checkins, events, levels (what is true
-of each player and day), device (of squads).
+of each player and day).
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def _noise(rng: np.random.Generator, tails: bool, size: int) -> np.ndarray:
     return rng.standard_t(4, size) / np.sqrt(2.0) if tails else rng.normal(size=size)
 
 
-def _session_days(
+def session_days(
     rng: np.random.Generator, days: int, irregular: bool, away: tuple[int, int] | None, busy: tuple[int, int] | None
 ) -> np.ndarray:
     if irregular:
@@ -96,7 +96,7 @@ def make(
     out: dict[str, list[Any]] = {k: [] for k in ("players", "sessions", "checkins", "events", "levels", "shots")}
     for i in range(n_players):
         _player(rng, making, f"{making[:2]}{i:03d}", events[i], days, tails, shots, out)
-    return _frames(out)
+    return frames(out)
 
 
 def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order of the table of shares
@@ -156,7 +156,7 @@ def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order o
     elif event in ("decoy_absence", "decoy_busy_week"):
         ends = (away or busy or (start, start))[1]
     level = base + growth + season + planted
-    on = _session_days(rng, days, making == "irregular", away, busy)
+    on = session_days(rng, days, making == "irregular", away, busy)
     n = np.clip(np.round(rng.lognormal(np.log(22), 0.35 if making != "irregular" else 0.6, on.size)), 6, 60).astype(int)
     sd = SESSION_SD * np.exp(rng.normal(0, 0.2))
     form = sd * _noise(rng, tails, on.size)
@@ -173,7 +173,7 @@ def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order o
             amount, start, ends = -0.04, int(on[k]), int(on[k]) + 1
             form[k] += amount
     cv = SHOT_CV * np.exp(rng.normal(0, 0.2))
-    _sessions(
+    sessions(
         rng,
         pid,
         on,
@@ -206,8 +206,8 @@ def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order o
             {
                 "player_id": pid,
                 "kind": event,
-                "began_on": _date(start),
-                "ended_on": _date(min(ends, days)),
+                "began_on": date(start),
+                "ended_on": date(min(ends, days)),
                 "amount": float(amount),
                 "region": region,
                 "decoy": event.startswith("decoy"),
@@ -218,7 +218,7 @@ def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order o
         pl.DataFrame(
             {
                 "player_id": [pid] * days,
-                "on_date": [_date(d) for d in each],
+                "on_date": [date(d) for d in each],
                 "true_speed_mps": np.exp(level),
                 "expected_part": growth + season,
                 "planted_part": planted,
@@ -231,11 +231,11 @@ def _player(  # noqa: C901, PLR0912 - one branch a kind of event, in the order o
     _checkins(rng, making, pid, days, on, normal, stiff, region, out)
 
 
-def _date(day: int) -> dt.date:
+def date(day: int) -> dt.date:
     return BEGIN + dt.timedelta(days=day)
 
 
-def _sessions(
+def sessions(
     rng: np.random.Generator,
     pid: str,
     on: np.ndarray,
@@ -274,7 +274,7 @@ def _sessions(
     mad = np.array([np.median(np.abs(offline[a : a + b] - np.median(offline[a : a + b]))) for a, b in zip(first, n, strict=True)])
     mean = np.add.reduceat(seen, first) / n
     mean_ball = np.add.reduceat(seen_ball, first) / n
-    days = [_date(int(d)) for d in on]
+    days = [date(int(d)) for d in on]
     ids = [f"{pid}-{int(d):04d}" for d in on]
     out["sessions"].append(
         pl.DataFrame(
@@ -355,7 +355,7 @@ def _checkins(
         pl.DataFrame(
             {
                 "player_id": [pid] * keep.size,
-                "date": [_date(int(d)) for d in keep],
+                "date": [date(int(d)) for d in keep],
                 "fatigue": np.round(fatigue[keep]),
                 **{f"stiff_{g}": np.round(true[g][keep]) for g in REGIONS},
             }
@@ -363,116 +363,10 @@ def _checkins(
     )
 
 
-def _frames(out: dict[str, list[Any]]) -> dict[str, pl.DataFrame]:
+def frames(out: dict[str, list[Any]]) -> dict[str, pl.DataFrame]:
     got: dict[str, pl.DataFrame] = {}
     for name, rows in out.items():
         if not rows:
             continue
         got[name] = pl.concat(rows) if isinstance(rows[0], pl.DataFrame) else pl.DataFrame(rows, infer_schema_length=None)
     return got
-
-
-def block_squad(seed: int, n_players: int = 40, shots: bool = False, all_gain: bool = False) -> dict[str, pl.DataFrame]:
-    """One device; a block of six weeks lifts most players. The device does not move: its true offset is 0 throughout."""
-    if not 911 <= seed <= 920:
-        raise ValueError("block squads: seeds 911 to 920")
-    rng = np.random.default_rng(np.random.SeedSequence([seed, 100]))
-    out: dict[str, list[Any]] = {k: [] for k in ("players", "sessions", "events", "levels", "shots")}
-    days, block = 300, 160
-    share = 1.0 if all_gain else rng.uniform(0.70, 0.90)
-    for i in range(n_players):
-        pid = f"bl{i:02d}"
-        inside = rng.random() < share
-        gain = float(np.clip(rng.normal(0.033, 0.010), 0.01, 0.06)) if inside else 0.0
-        start = block + int(rng.integers(-5, 6))
-        t = np.arange(days)
-        level = np.log(rng.uniform(38, 52)) + gain * np.clip((t - start) / 42, 0, 1)
-        on = _session_days(rng, days, False, None, None)
-        n = np.clip(np.round(rng.lognormal(np.log(22), 0.35, on.size)), 6, 60).astype(int)
-        form = SESSION_SD * np.exp(rng.normal(0, 0.2)) * rng.normal(size=on.size)
-        _sessions(
-            rng,
-            pid,
-            on,
-            n,
-            level[on] + form,
-            np.full(on.size, DIRECTION_SD),
-            np.full(on.size, WILD_SHARE),
-            SHOT_CV,
-            False,
-            np.zeros(on.size),
-            np.full(on.size, "tower-1"),
-            shots,
-            out,
-        )
-        _squad_truth(out, pid, inside, gain, start, start + 42, level)
-    got = _frames(out)
-    got["device"] = pl.DataFrame(
-        {"device_id": ["tower-1"], "moved_on": [None], "offset_club": [0.0], "offset_ball": [0.0]},
-        schema_overrides={"moved_on": pl.Date},
-    )
-    return got
-
-
-def moved_squad(seed: int, n_players: int = 40, shots: bool = False) -> dict[str, pl.DataFrame]:
-    """Two devices; tower-1 reads off from one day on. Odd seeds: the club reading alone; even seeds: club and ball alike."""
-    if not 921 <= seed <= 930:
-        raise ValueError("moved squads: seeds 921 to 930")
-    rng = np.random.default_rng(np.random.SeedSequence([seed, 200]))
-    out: dict[str, list[Any]] = {k: [] for k in ("players", "sessions", "events", "levels", "shots")}
-    days, moved = 300, int(rng.integers(150, 190))
-    offset = float(rng.choice([-1, 1]) * rng.uniform(0.015, 0.030))
-    both = seed % 2 == 0
-    for i in range(n_players):
-        pid = f"mv{i:02d}"
-        gains = rng.random() < 0.15
-        gain = float(rng.uniform(0.025, 0.04)) if gains else 0.0
-        start = int(rng.integers(110, 200))
-        t = np.arange(days)
-        level = np.log(rng.uniform(38, 52)) + gain * np.clip((t - start) / 42, 0, 1)
-        on = _session_days(rng, days, False, None, None)
-        n = np.clip(np.round(rng.lognormal(np.log(22), 0.35, on.size)), 6, 60).astype(int)
-        use = rng.random()
-        second = np.full(on.size, use > 0.85) if use > 0.85 or use < 0.35 else rng.random(on.size) < 0.4
-        second = second if use >= 0.35 else np.zeros(on.size, bool)
-        off = np.where(~second & (on >= moved), offset, 0.0)
-        form = SESSION_SD * np.exp(rng.normal(0, 0.2)) * rng.normal(size=on.size)
-        _sessions(
-            rng,
-            pid,
-            on,
-            n,
-            level[on] + form,
-            np.full(on.size, DIRECTION_SD),
-            np.full(on.size, WILD_SHARE),
-            SHOT_CV,
-            False,
-            off,
-            np.where(second, "tower-2", "tower-1"),
-            shots,
-            out,
-            off if both else None,
-        )
-        _squad_truth(out, pid, gains, gain, start, start + 42, level)
-        out["players"][-1]["devices"] = "tower-2" if second.all() else "both" if second.any() else "tower-1"
-    got = _frames(out)
-    got["device"] = pl.DataFrame(
-        {
-            "device_id": ["tower-1", "tower-2"],
-            "moved_on": [_date(moved), None],
-            "offset_club": [offset, 0.0],
-            "offset_ball": [offset if both else 0.0, 0.0],
-        }
-    )
-    return got
-
-
-def _squad_truth(out: dict[str, list[Any]], pid: str, gains: bool, gain: float, start: int, end: int, level: np.ndarray) -> None:
-    out["players"].append({"player_id": pid, "gains": gains, "true_gain": gain})
-    if gains:
-        out["events"].append({"player_id": pid, "kind": "gain", "began_on": _date(start), "ended_on": _date(end), "amount": gain})
-    out["levels"].append(
-        pl.DataFrame(
-            {"player_id": [pid] * level.size, "on_date": [_date(d) for d in range(level.size)], "true_speed_mps": np.exp(level)}
-        )
-    )

@@ -9,8 +9,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from tests.benchmarks.detection.block_squads_apart import block_squad, moved_squad
 from tests.benchmarks.detection.night_apart import FOUND_BY, Night, covered, decoys, false_per_month, found, told_of
-from tests.benchmarks.detection.squads_apart import BEGIN, MAKINGS, SEED_OF, block_squad, make, moved_squad
+from tests.benchmarks.detection.squads_apart import BEGIN, MAKINGS, SEED_OF, make
 
 SEASON_FROM = 365
 """A season needs a year of data: of that making alerts and intervals count from then on."""

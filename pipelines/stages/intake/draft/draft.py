@@ -155,8 +155,8 @@ def _has_unit(kind: str, target: str, unit: str) -> bool:
 
 def _without_planned(kind: str, one: Heading) -> str:
     """The doubt of a header, none where all that a plan's header says more is that it is planned."""
-    more = set(one.meaning.left) - listed_words("planned") if kind == "plans" else set(one.meaning.left)
-    return "" if one.doubt == SAYS_MORE and not more else one.doubt
+    says_planned = kind == "plans" and one.doubt == SAYS_MORE and not set(one.meaning.left) - listed_words("planned")
+    return "" if says_planned else one.doubt
 
 
 def _second(first: Heading, other: Heading) -> str:

@@ -172,11 +172,10 @@ def brackets(header: str) -> list[str]:
 def split_unit(header: str) -> tuple[str, str]:
     """A header without its unit, and the unit: in brackets, or the last word behind a blank, a comma or an underscore."""
     for part in brackets(header):
-        first = re.split(r"\s*[,;]\s*", part)[0]
-        if first != part and unit_of(first):  # (m, right +)
-            return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit_of(first)
-        if unit_of(part):
-            return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit_of(part)
+        first = re.split(r"\s*[,;]\s*", part)[0]  # (m, right +)
+        unit = unit_of(first) or unit_of(part)
+        if unit:
+            return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit
     match = re.fullmatch(r"(.+?)(?:\s*,\s*|[\s_]+|\s+in\s+)([^\s_,]+)", header.strip())
     if match:
         unit = unit_of(match[2].replace("mps", "m/s")) or unit_of(match[2])
