@@ -67,6 +67,8 @@ def desk(
 @contextmanager
 def desk_beside(workspace: Workspace, options: Sequence[str], tell: Callable[[str], None]) -> Iterator[None]:
     """The desk as a child of this process, within the block; ``tell`` hears when it ends before."""
+    from pipelines.flows.server import stop_child
+
     code = "from pipelines.cli.main import run; run()"
     command = [sys.executable, "-c", code, "desk", *options, "-w", str(workspace.root)]
     # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
@@ -84,8 +86,8 @@ def desk_beside(workspace: Workspace, options: Sequence[str], tell: Callable[[st
         yield
     finally:
         stopped.set()
-        child.terminate()
-        watcher.join(20)
+        stop_child(child)
+        watcher.join()
 
 
 def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_open: bool) -> None:

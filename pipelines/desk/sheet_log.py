@@ -13,6 +13,7 @@ import polars as pl
 
 from pipelines.measures.trial.labels import SHEET_SCHEMA
 from pipelines.stages.desk_view import SHEETS
+from pipelines.stages.intake.disk import sync_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,6 +88,7 @@ class SheetLog:
         """
         event = {"form_id": form_id, "what": what, "sheet_no": sheet_no, "felt": felt, "at": at.isoformat()}
         with _ONE_AT_A_TIME:
+            is_new = not self._path.exists()
             self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             handle = os.open(self._path, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
             with open(handle, "r+b", closefd=True) as file:  # noqa: PTH123 - from a handle with our own mode
@@ -94,6 +96,9 @@ class SheetLog:
                 file.write((json.dumps(event) + "\n").encode())
                 file.flush()
                 os.fsync(file.fileno())
+            if is_new:
+                for folder in self._path.parents[:3]:  # the player's, that of all sheets, the desk's: each may be new too
+                    sync_folder(folder)
 
     @staticmethod
     def _drop_half_a_line(file: Any) -> None:

@@ -97,7 +97,7 @@ def prefect_server(workspace: Workspace) -> Iterator[str]:
     finally:
         for name in closed:
             os.environ.pop(name, None)
-        _stop(child)
+        stop_child(child)
 
 
 def _start(api_url: str) -> subprocess.Popen[bytes]:
@@ -118,7 +118,8 @@ def _wait_until_it_answers(child: subprocess.Popen[bytes], api_url: str) -> None
         time.sleep(0.2)
 
 
-def _stop(child: subprocess.Popen[bytes]) -> None:
+def stop_child(child: subprocess.Popen[bytes]) -> None:
+    """Ask a child process to end, and end it when it does not within a quarter of a minute."""
     child.terminate()
     try:
         child.wait(_STOP_S)

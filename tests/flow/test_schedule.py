@@ -20,7 +20,8 @@ import psutil
 import pytest
 
 from pipelines.cli.desk import desk_beside
-from pipelines.flows.server import answers, prefect_server
+from pipelines.flows import server
+from pipelines.flows.server import answers, prefect_server, stop_child
 from schemas.errors import ScheduleError, WorkspaceError
 from warehouse.connection import open_warehouse, scalar
 
@@ -170,6 +171,16 @@ def test_a_desk_that_ends_by_itself_is_told(workspace: Workspace) -> None:
                 time.sleep(0.1)
     assert said
     assert "exit code 2" in said[0]
+
+
+def test_a_child_that_does_not_listen_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "_STOP_S", 0.3)
+    deaf = "import signal, time; signal.signal(signal.SIGTERM, signal.SIG_IGN); print(flush=True); time.sleep(600)"
+    with subprocess.Popen([sys.executable, "-c", deaf], stdout=subprocess.PIPE) as child:
+        assert child.stdout is not None
+        child.stdout.readline()
+        stop_child(child)
+        assert child.returncode == -signal.SIGKILL
 
 
 @pytest.mark.slow

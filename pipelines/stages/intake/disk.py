@@ -138,6 +138,7 @@ def write_durably(path: Path, data: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         part.replace(path)
+    sync_folder(path.parent)
 
 
 def sync_folder(folder: Path) -> None:
