@@ -64,6 +64,8 @@ class Field:
         Words that are accepted; empty: any text.
     pattern : str
         Regular expression for text; empty: none.
+    code, form : str
+        Code of the rule behind the pattern, and what it asks for, in words; empty: that of an id.
     longest : int
         Most characters of a text.
     description, source : str
@@ -78,6 +80,8 @@ class Field:
     high: float | None = None
     allowed: tuple[str, ...] = ()
     pattern: str = ""
+    code: str = ""
+    form: str = ""
     longest: int = 200
 
 
@@ -122,8 +126,37 @@ _IDENTITIES = (
     _identity("bay_id", "The bay or tee."),
 )
 
+_GROUP = r"[^;()]{1,40}"
+_DATE = r"\d{4}-(?:(?:0[13578]|1[02])-(?:0[1-9]|[12]\d|3[01])|(?:0[469]|11)-(?:0[1-9]|[12]\d|30)|02-(?:0[1-9]|1\d|2[0-8]))"
+_SPAN = rf"\((?:from {_DATE}|until {_DATE}|from {_DATE} until {_DATE})\)"
+_LISTED = rf" *{_GROUP}(?:{_SPAN} *)?"
+
 _PLAYER = (
     _text("alias", "Name shown on pages; a pseudonym is best.", 60),
+    Field(
+        "groups",
+        "text",
+        "",
+        "Groups that the player is in: team, site, coach or any other; the academy's own names, set apart by semicolons. "
+        "Where it matters, since or until when: U16 (until 2026-03-31); U18 (from 2026-04-01).",
+        "our words",
+        pattern=rf"^(?:{_LISTED};)*(?:{_LISTED}| *)$",
+        code="group_list",
+        form="names of at most 40 letters between semicolons; a day only behind a name: (from 2026-04-01), (until 2026-03-31)",
+        longest=400,
+    ),
+    Field(
+        "group_name",
+        "text",
+        "",
+        "A group, as the players file spells it.",
+        "our words",
+        pattern=f"^{_GROUP}$",
+        code="group_word",
+        form="one name of at most 40 letters, without ; ( and )",
+        longest=40,
+    ),
+    _text("home_course", "Course on which speed and scatter are weighed, as academy.toml names it; empty: the academy's.", 60),
     _count("birth_year", 2100, "Year of birth; the age is all that is used.", low=1900),
     _word("sex", ("female", "male", "other"), "For comparison groups only."),
     _word("handed", ("right", "left"), "Side the player swings from; gives lead and trail. Empty counts as unknown."),
@@ -146,6 +179,7 @@ _SESSION = (
     _count("swings_full", 2000, "Full swings, at balls."),
     _count("swings_part", 3000, "Part swings, pitches and chips."),
     _count("swings_dry", 2000, "Swings without a ball."),
+    _text("course", "Course that was played.", 60),
     _count("holes", 72, "Holes played."),
     _word("ball", ("range", "premium", "limited-flight", "other"), "Ball used."),
     Field("indoors", "truth", "", "Hit into a net or screen, carry computed by the device.", "-"),
@@ -254,6 +288,8 @@ _PLAN_AND_PLAY = (
     _text("arms", "Arms ordered by amount of the change, separated by | .", 400),
     _day("played_on", "Day of the round."),
     _count("round_no", 9, "Number of the round on its day, from 1; empty when there was one.", low=1),
+    _text("event", "Event that the round belongs to.", 60),
+    _count("event_round", 9, "Number of the round in its event, from 1.", low=1),
     _count("tee_shots", 36, "Tee shots with driver or wood on two- and three-shot holes."),
     _count("fairways", 36, "Of these, in the fairway."),
     _count("penalties", 40, "Penalty strokes from tee shots."),

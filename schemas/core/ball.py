@@ -11,6 +11,17 @@ _PLAYER_MONTH = (
 _COURSE = text("course", "Name of the course: open, tree-lined, or one of the academy's own.", required=True)
 _GROUP = text("club_group", "Group of clubs: driver, fairway, hybrid, iron, wedge.", required=True)
 
+HOME_COURSE = Table(
+    "home_course",
+    "The course on which a player's speed and scatter are weighed.",
+    ("player_id",),
+    (
+        *known("player_id", required=True),
+        _COURSE,
+        text("asked", "The course that the players file names; null: none, and the academy's counts."),
+    ),
+)
+
 COMPARABLE_SHOT = Table(
     "comparable_shot",
     "One shot with its carry restated for still reference air.",
@@ -272,6 +283,7 @@ SCORE_GAIN = Table(
 )
 
 TABLES: tuple[Table, ...] = (
+    HOME_COURSE,
     COMPARABLE_SHOT,
     BALL_FACTOR,
     TRANSFER_MONTH,

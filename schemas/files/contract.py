@@ -49,7 +49,9 @@ def _column_rules(name: str, field: Field, required: bool) -> list[Rule]:
         rules.append(Rule("out_of_range", name, _limits(field), "Check the reading and its unit.", field.source))
     if field.allowed:
         rules.append(Rule("unknown_word", name, " / ".join(field.allowed), "Use one of these words.", field.source))
-    if field.pattern:
+    if field.code:
+        rules.append(Rule(field.code, name, field.form, "Write it in this form.", field.source))
+    elif field.pattern:
         rules.append(
             Rule(
                 "unsafe_id",
@@ -115,7 +117,7 @@ def _checks(field: Field) -> list[pa.Check]:
     if field.allowed:
         checks.append(pa.Check(_one_of(field.allowed), error="unknown_word"))
     if field.pattern:
-        checks.append(pa.Check(_matches(field.pattern), error="unsafe_id"))
+        checks.append(pa.Check(_matches(field.pattern), error=field.code or "unsafe_id"))
     if _is_free_text(field):
         checks.append(pa.Check(_no_longer_than(field.longest), error="too_long"))
     return checks

@@ -13,7 +13,7 @@ SESSIONS = FileKind(
     title="One visit to bay, range, course or gym; also a day of rest.",
     columns=columns(
         "session_id player_id started_at kind",
-        "duration_min effort swings_full swings_part swings_dry holes device_id bay_id ball indoors air_temp_c "
+        "duration_min effort swings_full swings_part swings_dry course holes device_id bay_id ball indoors air_temp_c "
         "air_pressure_hpa humidity_pct altitude_m wind_mps wind_from_deg note",
     ),
     key=("session_id",),
@@ -124,7 +124,7 @@ ROUNDS = FileKind(
     name="rounds",
     table="round",
     title="One round on a course.",
-    columns=columns("player_id played_on", "round_no holes tee_shots fairways penalties strokes"),
+    columns=columns("player_id played_on", "round_no course event event_round holes tee_shots fairways penalties strokes"),
     key=("player_id", "played_on", "round_no"),
     replaces=("player_id", "played_on", "round_no"),
     rules=(

@@ -26,7 +26,11 @@ PLAYERS = FileKind(
     name="players",
     table="player",
     title="A player of the academy.",
-    columns=columns("player_id alias", "birth_year sex handed joined_on left_on standard health_consent height_cm"),
+    columns=columns(
+        "player_id alias",
+        "groups course birth_year sex handed joined_on left_on standard health_consent height_cm",
+        course="home_course",
+    ),
     key=("player_id",),
     replaces=("player_id",),
     rules=(days_in_order("joined_on", "left_on"),),
@@ -97,10 +101,20 @@ ABSENCES = FileKind(
 PLANS = FileKind(
     name="plans",
     table="plan",
-    title="A player's plan for one week.",
-    columns=columns("player_id week_starting", "phase swings_full swings_speed minutes"),
-    key=("player_id", "week_starting"),
-    replaces=("player_id", "week_starting"),
+    title="The plan of a player, or of a group, for one week.",
+    columns=columns("week_starting", "player_id group_name phase swings_full swings_speed minutes"),
+    key=("player_id", "week_starting", "group_name"),
+    replaces=("player_id", "week_starting", "group_name"),
+    rules=(
+        RowRule(
+            "player_or_group",
+            ("player_id", "group_name"),
+            pl.col("player_id").is_null() != pl.col("group_name").is_null(),
+            "either a player_id or a group_name",
+            "Write whose plan it is: one player's, or that of everybody in a group.",
+            "own rule",
+        ),
+    ),
     references=(PLAYER,),
 )
 

@@ -18,12 +18,21 @@ PLAYER = Table(
         *known("birth_year sex handed joined_on left_on"),
         truth("has_left", "Whether the player has left by the last day; from the leaving day on.", required=True),
         *known("standard"),
+        text("home_course", "Course on which the player's speed and scatter are weighed; null before the first night."),
         day("first_session_on", "Local day of the first session that was not a rest day."),
         day("last_session_on", "Local day of the last session that was not a rest day."),
         integer("n_sessions", "Sessions that were not rest days.", required=True),
         integer("n_shots", "Shots, warm-up included.", required=True),
     ),
     readers=_ALL,
+)
+
+PLAYER_GROUP = Table(
+    "mart_player_group",
+    "One group that a player is in on the last day.",
+    ("player_id", "group_name"),
+    known("player_id group_name", required=True),
+    readers=("coach", "physio", "data"),
 )
 
 SESSION_CLUB = Table(
@@ -141,4 +150,4 @@ SQUAD = Table(
 
 WITHIN = replace(WITHIN_SESSION, name="mart_within_session")
 
-MARTS: tuple[Table, ...] = (PLAYER, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD, WITHIN)
+MARTS: tuple[Table, ...] = (PLAYER, PLAYER_GROUP, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD, WITHIN)

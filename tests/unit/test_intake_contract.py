@@ -45,6 +45,8 @@ BROKEN: dict[tuple[str, str, str], dict[str, str | None]] = {
     ("checkins", "nothing_answered", "fatigue"): {"fatigue": None, "note": "nothing"},
     ("problems", "first_question_empty", "participation"): {"participation": None},
     ("absences", "days_out_of_order", "ended_on"): {"ended_on": "2026-03-01"},
+    ("plans", "player_or_group", "player_id"): {"group_name": "U16"},
+    ("plans", "group_word", "group_name"): {"player_id": None, "group_name": "U16; U18"},
     ("rounds", "more_fairways_than_tee_shots", "fairways"): {"fairways": "15"},
     ("rounds", "out_of_range", "fairways"): {"fairways": "99", "tee_shots": None},
     ("decisions", "days_out_of_order", "until"): {"until": "2026-03-01"},
@@ -65,7 +67,16 @@ def _change(kind: str, code: str, column: str) -> dict[str, str | None]:
     if code == "out_of_range":
         assert field.high is not None
         return {column: str(int(field.high) + 1)}
-    return {column: {"empty": None, "unknown_word": "zebra", "unsafe_id": "../../x", "too_long": "x" * (field.longest + 1)}[code]}
+    return {
+        column: {
+            "empty": None,
+            "unknown_word": "zebra",
+            "unsafe_id": "../../x",
+            "group_list": "U16 (1.4.2026)",
+            "group_word": "U16; U18",
+            "too_long": "x" * (field.longest + 1),
+        }[code]
+    }
 
 
 Row = dict[str, str | None]

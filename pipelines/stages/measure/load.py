@@ -43,7 +43,7 @@ order by player_id, on_date, session_id, shot_no
 """
 
 _LEFT = "select player_id, left_on from player order by player_id"
-_PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from plan where week_starting <= ?"
+_PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from player_plan where week_starting <= ?"
 
 
 def in_contract(rows: pl.DataFrame, table: Table) -> pl.DataFrame:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _PLANS = """
 select player_id, week_starting, phase, swings_full, swings_speed, minutes
-from plan
+from player_plan
 where week_starting <= ?
 order by player_id, week_starting
 """

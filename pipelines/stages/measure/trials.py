@@ -44,7 +44,7 @@ _DECLARED = "select * from trial where began_on <= ? order by trial_id"
 _SWINGS = "select player_id, on_date, swings_full from swings_of_day where on_date <= ? order by player_id, on_date"
 _CHECKINS = "select * from checkin where date <= ? order by player_id, date"
 _SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
-_PLANS = "select player_id, week_starting, phase from plan where week_starting <= ? order by player_id, week_starting"
+_PLANS = "select player_id, week_starting, phase from player_plan where week_starting <= ? order by player_id, week_starting"
 _STANDARDS = "select player_id, standard from player order by player_id"
 _WARM_UPS = "select session_id from warm_up_session order by session_id"
 

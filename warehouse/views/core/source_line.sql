@@ -16,7 +16,7 @@ with lines as (
   from checkin
   union all
   select 'plan', player_id, 'plan:' || week_starting, week_starting, coalesce(phase, ''), null, '', file_id, line, line, 1
-  from plan
+  from player_plan
   union all
   select 'problem', player_id, 'problem:' || week_ending, week_ending, region, null, '', file_id, line, line, 1
   from problem_report

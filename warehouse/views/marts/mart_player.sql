@@ -24,11 +24,13 @@ select
   player.left_on,
   present_player.player_id is null as has_left,
   player.standard,
+  home_course.course as home_course,
   sessions.first_session_on,
   sessions.last_session_on,
   coalesce(sessions.n_sessions, 0) as n_sessions,
   coalesce(shots.n_shots, 0) as n_shots
 from player
 left join present_player using (player_id)
+left join home_course using (player_id)
 left join sessions using (player_id)
 left join shots using (player_id);
