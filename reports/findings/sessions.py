@@ -52,3 +52,12 @@ def practice_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     first, tires = row["full_from_ball"], _tires(row)
     key = {(True, True): "between", (True, False): "after", (False, True): "before"}.get((first is not None, tires))
     return numbers.words(f"within.practice.{key}", first=first or 1, last=row["tired_from_ball"]) if key else ""
+
+
+def own_practice_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The same to the player: how many balls to warm up with, and where to stop; empty where neither is clear."""
+    first, tires = row["full_from_ball"], _tires(row)
+    warm_up = first is not None and first > 1
+    key = {(True, True): "between", (True, False): "after", (False, True): "before"}.get((warm_up, tires))
+    balls = numbers.words.count("own.within.balls", (first or 1) - 1)
+    return numbers.words(f"own.within.{key}", balls=balls, last=row["tired_from_ball"]) if key else ""

@@ -8,6 +8,7 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
+from reports.findings.sessions import own_practice_sentence
 from reports.findings.trend import verdict
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, evidence, joined, paragraph, section
@@ -68,10 +69,11 @@ def _letter(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> l
     good = good_sentences([growth, _strokes(player, context)], flags, _practice_days(player), numbers)
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
+    within = [own_practice_sentence(one, numbers) for one in player.rows("mart_within_session").to_dicts()]
     return [
         section(words("own.good.title"), "", bullets(good), *care),
         section(words("own.body.title"), "", *(paragraph(text) for text in body)) if body else Markup(""),
-        section(words("own.try.title"), try_sentence(flags, words)),
+        section(words("own.try.title"), try_sentence(flags, words), *(paragraph(text) for text in within if text)),
         section(words("own.ask.title"), "", *(paragraph(text) for text in words.lines("own.ask.lines"))),
     ]
 

@@ -73,6 +73,12 @@ SESSION_CLUB = Table(
         number("mishit_rate", "", "n_mishits over the shots that could be judged; null likewise."),
         *(column for name in SUMMARY_METRICS for column in _of_metric(name)),
         *(column for name in SCATTER_METRICS for column in _of_scatter(name)),
+        number(
+            "within_pct",
+            "%",
+            "What was taken off club and ball speed because cold or tired balls had another share than in the player's first "
+            "sessions; null: not a driver session on the range.",
+        ),
     ),
 )
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from reports.findings.sessions import practice_sentence, tiring_sentence, warming_sentence
+from reports.findings.sessions import own_practice_sentence, practice_sentence, tiring_sentence, warming_sentence
 from reports.numbers import Numbers
 from reports.words import LANGUAGES, words
 from schemas.academy import Units
@@ -53,4 +53,20 @@ def test_what_is_not_clear_is_not_said(changes: dict[str, Any], warming: str, ti
 def test_every_sentence_stands_in_every_language() -> None:
     for language in LANGUAGES:
         numbers = Numbers(words(language), Units())
-        assert all(say(ROW, numbers) for say in (warming_sentence, tiring_sentence, practice_sentence))
+        assert all(say(ROW, numbers) for say in (warming_sentence, tiring_sentence, practice_sentence, own_practice_sentence))
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ({}, "warm up with about 8 balls. Your speed drops after about ball 40"),
+        ({"tired_high_pct": 0.1}, "warm up with about 8 balls before you go for speed"),
+        ({"full_from_ball": None}, "Your speed drops after about ball 40: stop there"),
+        ({"full_from_ball": 1, "tired_pct": None}, ""),
+        ({"full_from_ball": None, "tired_high_pct": 0.1}, ""),
+    ],
+)
+def test_the_player_reads_how_many_balls_to_warm_up_with_and_where_to_stop(changes: dict[str, Any], expected: str) -> None:
+    said = own_practice_sentence({**ROW, **changes}, Numbers(words("en"), Units()))
+    assert expected in said
+    assert bool(said) == bool(expected)

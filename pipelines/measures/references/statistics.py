@@ -6,6 +6,16 @@ from pipelines.measures.references.entry import Reference
 
 STATISTICS: tuple[Reference, ...] = (
     Reference(
+        "DerSimonianLaird1986",
+        "DerSimonian, R.; Laird, N.",
+        1986,
+        "Meta-analysis in clinical trials",
+        "Controlled Clinical Trials 7(3): 177-188",
+        "10.1016/0197-2456(86)90046-2",
+        "from memory",
+        "The variance between players from their own estimates and the errors of these.",
+    ),
+    Reference(
         "LiangZeger1986",
         "Liang, K.-Y.; Zeger, S. L.",
         1986,

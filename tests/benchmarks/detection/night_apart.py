@@ -18,7 +18,7 @@ from pipelines.measures.load.grid import day_grid, days_marked
 from pipelines.measures.load.windows import days_known
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import Trends, trends
-from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
+from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
 from tests.benchmarks.detection.squads_apart import BEGIN, REGIONS
 
 UNLIMITED = 100_000
@@ -86,8 +86,7 @@ def _summaries(frames: Frames) -> pl.DataFrame:
     shots = frames["shots"].drop("_wild").join(own, on="session_id", maintain_order="left")
     shots = shots.with_columns(ratio, club_group=pl.lit("driver"), ball=pl.lit("premium"), indoors=pl.lit(value=True))
     missing = [pl.lit(None, dtype=pl.Float64).alias(name) for name in SUMMARY_METRICS if name not in shots.columns]
-    summary = session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
-    return summary.select(SESSION_CLUB.names)
+    return session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
 
 
 def _body_rows(checkins: pl.DataFrame, sessions: pl.DataFrame) -> pl.DataFrame:

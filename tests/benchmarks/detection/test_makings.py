@@ -18,7 +18,7 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import trends
-from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
+from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
 from tests.benchmarks.detection.makings import MAKINGS, START, STEP, Made, Making, Truth, made, with_device
 
 UNLIMITED = 100_000
@@ -56,7 +56,7 @@ def said_of(squad: Made) -> Said:
     shots = squad.shots.join(of_session, on="session_id").with_columns(ratio, club_group=pl.lit("driver"))
     missing = [pl.lit(None, dtype=pl.Float64).alias(name) for name in SUMMARY_METRICS if name not in shots.columns]
     summary = session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
-    found = trends(summary.select(SESSION_CLUB.names), {truth.player_id: truth.birth_year for truth in squad.truths})
+    found = trends(summary, {truth.player_id: truth.birth_year for truth in squad.truths})
     rows = [chart_candidates(found.points), stall_candidates(found.points), device_candidates(found.device_shifts)]
     last = START + dt.timedelta(days=squad.making.n_days)
     flags = flag_history(pl.concat(rows), last, AlertPolicy(0.10, UNLIMITED)).flags

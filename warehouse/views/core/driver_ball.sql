@@ -7,6 +7,7 @@ select
   numbered.shot_no,
   numbered.on_date,
   numbered.ball_no,
+  numbered.counts,
   numbered.club_speed_mps
 from (
   select
