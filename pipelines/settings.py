@@ -68,6 +68,14 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         "academy",
+        "wind_height_m",
+        "Height above the ground in metres at which wind is measured: 2 hand-held or on the tee, 10 by a weather service.",
+        _BLANK.wind_height_m,
+        low=0.5,
+        high=100,
+    ),
+    Setting(
+        "academy",
         "course",
         'Course that decides what speed and scatter are worth: "open", "tree-lined", or the name of one of [[courses]] below.',
         _BLANK.course,

@@ -127,6 +127,8 @@ class Academy:
         Baseline of expected strokes for players who have none of their own: tour, scratch, 80, 90 or 100.
     altitude_m : float
         Where the academy lies; used when no pressure was measured.
+    wind_height_m : float
+        Height above the ground at which the wind of the sessions is measured.
     course : str
         Name of the course that counts; one of ``courses`` or a default (``open``, ``tree-lined``).
     courses : tuple of Course
@@ -151,6 +153,7 @@ class Academy:
     times: Times = field(default_factory=Times)
     standard: str = "80"
     altitude_m: float = 0.0
+    wind_height_m: float = 2.0
     course: str = "tree-lined"
     courses: tuple[Course, ...] = ()
     day_without_row: DayWithoutRow = "unknown"

@@ -194,7 +194,7 @@ _SESSION = (
     ),
     _number("humidity_pct", "%", 0, 100, "Relative humidity."),
     _number("altitude_m", "m", -450, 4500, "Height above sea level."),
-    _number("wind_mps", "m/s", 0, 30, "Wind speed near the ground."),
+    _number("wind_mps", "m/s", 0, 30, "Wind speed at the height that academy.toml names as wind_height_m."),
     _number(
         "wind_from_deg",
         "deg",

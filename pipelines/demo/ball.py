@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pipelines.demo.devices import DECIMALS, DEVICES, RANGE_BALL_CARRY, RANGE_BALL_SPEED
 from pipelines.demo.effects import day_number
 from pipelines.demo.stories import SHIFT_FROM, SHIFT_SHARE, SHIFT_UNTIL, SHIFTED_DEVICE
-from pipelines.demo.weather import Weather
+from pipelines.demo.weather import WIND_HEIGHT_M, Weather
 from pipelines.measures.air import REFERENCE_DENSITY_KGPM3, moist_air_density_kgpm3
 from pipelines.measures.flight.shots import fly
 from pipelines.measures.impact import (
@@ -104,7 +104,8 @@ def printed(swings: pl.DataFrame, air: Weather, rng: np.random.Generator) -> pl.
     density = np.where(outdoors, _density(air)[day], REFERENCE_DENSITY_KGPM3)
     wind = np.where(outdoors, air.wind_mps[day] * np.clip(1.0 + 0.1 * rng.standard_normal(day.size), 0.6, 1.4), 0.0)
     direction, axis = mirror * ball.direction_deg, mirror * ball.spin_axis_deg
-    flight = fly(speed, ball.launch_deg, direction, ball.spin_rpm, axis, density, wind, air.wind_from_deg[day])
+    launch = (speed, ball.launch_deg, direction, ball.spin_rpm, axis)
+    flight = fly(*launch, density, wind, air.wind_from_deg[day], wind_height_m=WIND_HEIGHT_M)
     reach = np.where(outdoors, RANGE_BALL_CARRY, 1.0) * (1.0 + 0.004 * rng.standard_normal(day.size))
 
     def noisy(values: Floats, share: float = 0.0, amount: float = 0.0) -> Floats:

@@ -10,6 +10,7 @@ time_zone = "Europe/Copenhagen"
 language = "en"
 standard = "80"
 altitude_m = 180
+wind_height_m = 10
 course = "Alder Wood"
 
 [units]

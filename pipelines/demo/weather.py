@@ -14,6 +14,8 @@ from pipelines.demo.effects import N_DAYS, day_number
 Floats = NDArray[np.float64]
 
 ALTITUDE_M = 180.0
+WIND_HEIGHT_M = 10.0
+"""Where the invented weather service measures; academy.toml of the demo says the same."""
 COLD_SPRING = (date(2025, 3, 10), date(2025, 5, 5), -6.0)
 COLD_WEEK = (date(2026, 4, 13), date(2026, 4, 20), -12.0)
 

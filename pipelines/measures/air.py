@@ -106,5 +106,40 @@ def _compressibility(celsius: Floats, pressure: Floats, vapour: Floats) -> Float
     return 1.0 - ratio * first + ratio**2 * (1.83e-11 - 0.765e-8 * vapour**2)
 
 
+GRASS_PER_M, GRASS_DISPLACED = 67.8, 5.42
+"""Short grass of 12 cm: one over its roughness length of 0.0148 m [1/m], and its displacement of 0.08 m over that length."""
+
+
+def wind_at_height(wind_mps: ArrayLike, measured_at_m: float, height_m: ArrayLike) -> Floats:
+    """Wind [m/s] at a height over open short grass, from the wind measured at another.
+
+    Parameters
+    ----------
+    wind_mps : array_like
+        Measured wind [m/s]. NaN in, NaN out.
+    measured_at_m : float
+        Height of the meter above the ground [m], 0.5 or more.
+    height_m : array_like
+        Where the wind is wanted [m]; shapes broadcast.
+
+    Returns
+    -------
+    numpy.ndarray
+        Wind [m/s].
+
+    Notes
+    -----
+    ``u(z) ln(67.8 h - 5.42) = u(h) ln(67.8 z - 5.42)``, the logarithmic profile of neutral air over open short grass, 0 below
+    0.095 m. Between trees, in gusts and in strong sun the true profile differs. Source: [Allen1998], eq. 47.
+    Checked: tests/published/test_air.py.
+    """
+    wind: Floats = np.asarray(wind_mps, dtype=np.float64) * (_wind_log(height_m) / _wind_log(measured_at_m))
+    return wind
+
+
+def _wind_log(height_m: ArrayLike) -> Floats:
+    return np.log(np.maximum(GRASS_PER_M * np.asarray(height_m, dtype=np.float64) - GRASS_DISPLACED, 1.0))
+
+
 REFERENCE_DENSITY_KGPM3 = float(moist_air_density_kgpm3(20.0, ISA_SEA_LEVEL_PA, 50.0))
 """Still air of 20 °C, 1013.25 hPa and 50 % humidity: assumed where no air is given. Carry is restated for the academy's own."""

@@ -28,7 +28,7 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "flags": ("BenjaminiHochberg1995", "Simes1986", "GandyLau2012"),
         "devices": ("Henderson1984",),
         "scatter": ("LangeLittleTaylor1989", "Ko2012", "Hotelling1931"),
-        "flight": ("Picard2008", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
+        "flight": ("Picard2008", "Allen1998", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
         "carry": ("ISO2533", "BallToBall"),
         "transfer": ("Penner2003", "Wood2020", "RulesLimits"),
         "strokes": ("Broadie2012", "Broadie2008", "BroadieKo2009"),

@@ -195,6 +195,7 @@ STROKE_MONTH = Table(
         day("reference_from_on", "First of the reference months: 6 to 12 months earlier, or 3 to 5 where there is none."),
         day("reference_to_on", "Last of the reference months."),
         text("reason", "Why the change is null: no_reference; else empty.", required=True),
+        number("change_speed_error_mps", "m/s", "Standard error of the change of club speed, of both sides."),
     ),
 )
 

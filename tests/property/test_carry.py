@@ -11,12 +11,13 @@ import pytest
 
 from pipelines.measures.air import moist_air_density_kgpm3
 from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots
-from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients
+from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients, usga_coefficients
 from schemas.academy import ReferenceAir
 
 START = date(2026, 1, 5)
 STILL = {"air_pressure_hpa": 1013.25, "humidity_pct": 50.0, "altitude_m": 0.0, "wind_mps": 0.0, "wind_from_deg": 0.0}
 REFERENCE = ReferenceAir()
+METER_M = 10.0
 
 
 @cache
@@ -42,7 +43,14 @@ def session(
     air = STILL | {"air_temp_c": temp_c} | {key: value for key, value in given.items() if key in READS}
     density = float(moist_air_density_kgpm3(20.0 if temp_c is None else temp_c, 101325.0, 50.0))
     columns = (shots[name].to_numpy() for name in ("ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_axis_deg"))
-    flight = fly(*columns, density, float(air["wind_mps"]), float(air["wind_from_deg"]), coefficients=truth)  # type: ignore[arg-type]
+    flight = fly(
+        *columns,
+        density,
+        float(air["wind_mps"]),
+        float(air["wind_from_deg"]),
+        coefficients=truth,
+        wind_height_m=float(given.get("meter_m", METER_M)),
+    )  # type: ignore[arg-type]
     factor = float(given.get("carry_factor", 1.0))  # type: ignore[arg-type]
     rows = shots.with_columns(
         pl.Series("carry_m", flight.carry_m * factor),
@@ -70,7 +78,7 @@ def session(
 
 
 def comparable(*sessions: pl.DataFrame, chosen: dict[str, float] | None = None) -> pl.DataFrame:
-    modelled = modelled_shots(pl.concat(sessions), REFERENCE, 0.0)
+    modelled = modelled_shots(pl.concat(sessions), REFERENCE, 0.0, METER_M)
     return comparable_carry(modelled, ball_factors(modelled, chosen or {}))
 
 
@@ -120,6 +128,22 @@ def test_wind_is_taken_out_of_carry_and_offline() -> None:
     assert mean_of(found, "still", "offline_m") == pytest.approx(mean_of(found, "blown", "offline_m"), abs=1.2)
 
 
+def test_wind_of_a_low_meter_taken_for_that_of_a_high_one_is_not_taken_out() -> None:
+    """5 m/s of head wind at 2 m, flown with the measure's own coefficients: what is left is the wind's growth with height."""
+    own = usga_coefficients
+    still = session("still", swings(80), 15.0, truth=own, meter_m=2.0)
+    blown = session("blown", swings(80), 15.0, truth=own, wind_mps=5.0, wind_from_deg=0.0, meter_m=2.0)
+    shots = pl.concat([still, blown])
+
+    def left(height_m: float) -> float:
+        modelled = modelled_shots(shots, REFERENCE, 0.0, height_m)
+        restated = comparable_carry(modelled, ball_factors(modelled, {}))
+        return mean_of(restated, "still") - mean_of(restated, "blown")
+
+    assert abs(left(2.0)) < 0.1
+    assert left(30.0) > 5.0
+
+
 def test_every_value_says_how_it_came_about() -> None:
     shots = swings(12)
     cases = (
@@ -158,7 +182,7 @@ def test_the_range_ball_is_learned_from_players_who_hit_both() -> None:
     found = comparable(*both_balls(150, START))
     assert mean_of(found, "range") == pytest.approx(mean_of(found, "premium"), rel=0.015)
     assert set(found["factor_source"]) == {"learned", "reference"}
-    factors = ball_factors(modelled_shots(pl.concat(both_balls(150, START)), REFERENCE, 0.0), {})
+    factors = ball_factors(modelled_shots(pl.concat(both_balls(150, START)), REFERENCE, 0.0, METER_M), {})
     assert factors.filter(pl.col("ball") == "range")["speed_factor"][0] == pytest.approx(0.98, abs=0.005)
 
 

@@ -11,6 +11,7 @@ from pipelines.measures.air import (
     pressure_at_altitude_pa,
     saturation_vapour_pressure_pa,
     standard_temperature_k,
+    wind_at_height,
 )
 from pipelines.measures.carry.session_air import air_density_by_shot
 
@@ -75,3 +76,17 @@ def test_the_air_of_a_session_is_what_was_measured_or_stands_in_for_it() -> None
     assert found[0] == pytest.approx(1.204557 * 898.746 / 1013.25, rel=1e-3)
     assert found[2] == pytest.approx(1.199314, abs=5e-7)  # half humidity stands in
     assert np.isnan(found[3])
+
+
+@pytest.mark.parametrize(("measured", "at_m", "printed", "tolerance"), [(3.2, 10.0, 2.4, 0.05), (5.0, 10.0, 3.74, 0.005)])
+def test_wind_at_two_metres_from_a_higher_meter(measured: float, at_m: float, printed: float, tolerance: float) -> None:
+    # FAO 56, example 14: 3.2 m/s at 10 m is 2.4 m/s at 2 m; 5 m/s at 10 m: 3.74, an R package's manual (both second-hand)
+    assert float(wind_at_height(measured, at_m, 2.0)) == pytest.approx(printed, abs=tolerance)
+
+
+def test_wind_between_two_heights_goes_there_and_back() -> None:
+    assert float(wind_at_height(wind_at_height(4.0, 2.0, 30.0), 30.0, 2.0)) == pytest.approx(4.0)
+    heights = np.linspace(0.0, 60.0, 200)
+    rising = wind_at_height(4.0, 2.0, heights)
+    assert (np.diff(rising) >= 0.0).all()
+    assert rising[0] == 0.0

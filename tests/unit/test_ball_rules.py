@@ -90,7 +90,7 @@ def cost_row(**values: Any) -> dict[str, Any]:
         "chance_cost": 0.999,
         "change_speed_mps": 1.8,
         "change_scatter_deg": 1.5,
-        "club_speed_error_mps": 0.2,
+        "change_speed_error_mps": 0.3,
         "recent_n": 240,
         "is_factor_known": True,
         "device_id": "d1",
@@ -106,6 +106,12 @@ def test_speed_that_costs_opens_with_its_interval() -> None:
     row = cost().row(0, named=True)
     assert (row["opens"], row["value"], row["low"], row["high"], row["n"]) == (True, 1.2, 0.6, 1.8, 240)
     assert row["reasons"] == ["scatter_up"]
+
+
+def test_a_gain_of_speed_within_the_error_of_both_sides_is_no_gain_yet() -> None:
+    assert cost(change_speed_mps=0.6, change_speed_error_mps=0.2)["opens"].to_list() == [True]
+    assert cost(change_speed_mps=0.6, change_speed_error_mps=0.3)["opens"].to_list() == [False]
+    assert cost(change_speed_error_mps=None).is_empty()
 
 
 def test_strokes_lost_without_speed_are_not_its_price() -> None:

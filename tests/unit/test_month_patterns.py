@@ -194,3 +194,17 @@ def test_the_error_of_a_change_holds_that_of_both_sides() -> None:
         for before in (few, many)
     ]
     assert errors[0] > 1.1 * errors[1]
+
+
+def test_the_error_of_a_change_of_speed_holds_that_of_both_sides() -> None:
+    """Three months after against six before, each month with the same error e: e²/3 + e²/6; a side without takes the other's."""
+    error = pl.lit(0.3).alias("club_speed_error_mps")
+    whole = season(4.0, 46.0).with_columns(error)
+    half = whole.with_columns(pl.when(pl.col("month_on") >= date(2025, 10, 1)).then(error))
+
+    def found(patterns: pl.DataFrame) -> float:
+        months = strokes_by_month(patterns, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+        return float(months["change_speed_error_mps"][-1])
+
+    assert found(whole) == pytest.approx(0.3 * (1 / 3 + 1 / 6) ** 0.5)
+    assert found(half) == pytest.approx(0.3 * (2 / 3) ** 0.5)

@@ -53,7 +53,11 @@ REASONS: dict[str, str] = {
 
 
 def modelled_shots(
-    shots: pl.DataFrame, reference: ReferenceAir, altitude_m: float, coefficients: CoefficientSet = usga_coefficients
+    shots: pl.DataFrame,
+    reference: ReferenceAir,
+    altitude_m: float,
+    wind_height_m: float,
+    coefficients: CoefficientSet = usga_coefficients,
 ) -> pl.DataFrame:
     """Every shot with its flight in reference air and in the air of its day.
 
@@ -65,6 +69,8 @@ def modelled_shots(
         Air to restate to.
     altitude_m : float
         Of the academy.
+    wind_height_m : float
+        Height at which the academy's wind is measured [m].
     coefficients : CoefficientSet
         Flight model.
 
@@ -77,15 +83,16 @@ def modelled_shots(
     Notes
     -----
     A missing spin is replaced by the median of the player's measured spins with that club, then of the squad's, up to that
-    shot's day. A missing wind counts as calm. Source: [Penner2001], [USPatent6186002].
+    shot's day. A missing wind counts as calm; a measured one grows with height as over short grass. Source: [Penner2001],
+    [USPatent6186002], [Allen1998].
     Checked: tests/property/test_carry.py.
     """
     known = _with_spin(shots)
     density = air_density_by_shot(known, altitude_m)
-    still = _flights(known, np.full(known.height, reference_density_kgpm3(reference)), 0.0, coefficients)
+    still = _flights(known, np.full(known.height, reference_density_kgpm3(reference)), 0.0, None, coefficients)
     outdoors = ~known["indoors"].fill_null(value=False).to_numpy()
     wind = known["wind_mps"].cast(pl.Float64).fill_null(0.0).to_numpy()
-    day = _flights(known, np.where(outdoors, density, np.nan), wind, coefficients)
+    day = _flights(known, np.where(outdoors, density, np.nan), wind, wind_height_m, coefficients)
     return known.with_columns(
         _series("air_density_kgpm3", density),
         _series("model_carry_m", still.carry_m),
@@ -97,7 +104,9 @@ def modelled_shots(
     )
 
 
-def _flights(shots: pl.DataFrame, density: Floats, wind: Floats | float, coefficients: CoefficientSet) -> Flight:
+def _flights(
+    shots: pl.DataFrame, density: Floats, wind: Floats | float, wind_height_m: float | None, coefficients: CoefficientSet
+) -> Flight:
     return fly(
         _values(shots, "ball_speed_mps"),
         _values(shots, "launch_deg"),
@@ -109,6 +118,7 @@ def _flights(shots: pl.DataFrame, density: Floats, wind: Floats | float, coeffic
         shots["wind_from_deg"].cast(pl.Float64).fill_null(0.0).to_numpy(),
         coefficients=coefficients,
         step_s=STEP_S,
+        wind_height_m=wind_height_m,
     )
 
 

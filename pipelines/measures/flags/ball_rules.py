@@ -98,7 +98,7 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Parameters
     ----------
     months : polars.DataFrame
-        Rows of ``stroke_month`` of the academy's course, with device_id, club_speed_error_mps and is_factor_known of the month.
+        Rows of ``stroke_month`` of the academy's course, with device_id and is_factor_known of the month.
     as_of : datetime.date
 
     Returns
@@ -109,13 +109,13 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
 
     Notes
     -----
-    Both must hold: speed above the reference beyond its error between sessions, strokes above the reference. The larger
+    Both must hold: speed above the reference beyond the error of both sides, strokes above the reference likewise. The larger
     p-value counts. Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
     """
     judged = (
         months.filter(pl.col("reason") == "", pl.col("is_factor_known"), _month_end() <= as_of)
-        .filter(pl.col("change_speed_mps").is_not_null(), pl.col("club_speed_error_mps").is_not_null())
-        .with_columns((pl.col("change_speed_mps") / pl.col("club_speed_error_mps")).alias("z_speed"))
+        .filter(pl.col("change_speed_mps").is_not_null(), pl.col("change_speed_error_mps").is_not_null())
+        .with_columns((pl.col("change_speed_mps") / pl.col("change_speed_error_mps")).alias("z_speed"))
         .with_columns((pl.col("change") / pl.col("change_error")).alias("z_cost"))
         .with_columns(_chance_below(pl.min_horizontal("z_speed", "z_cost")).alias("p_value"))
         .sort("player_id", "month_on")

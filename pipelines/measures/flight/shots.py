@@ -82,8 +82,9 @@ def fly(
     coefficients: CoefficientSet = usga_coefficients,
     step_s: float = 0.1,
     spin_decay: float = SPIN_DECAY,
+    wind_height_m: float | None = None,
 ) -> Flight:
-    """Carry, offline, apex, time, descent and landing of shots over level ground in uniform air.
+    """Carry, offline, apex, time, descent and landing of shots over level ground in air of one density.
 
     Parameters
     ----------
@@ -99,6 +100,9 @@ def fly(
         See :mod:`pipelines.measures.flight.coefficients`.
     step_s, spin_decay : float
         Time step [s] and rate of spin decay.
+    wind_height_m : float or None
+        Height at which the wind was measured [m]; over and under it the wind is that over short grass. None: the same wind at
+        every height.
 
     Returns
     -------
@@ -113,7 +117,7 @@ def fly(
     Notes
     -----
     Within the stated ranges; the model without the ball's own fit is good to 3 to 4 % of carry. Source: [Penner2001],
-    [USPatent6186002]. Checked: tests/published/test_flight.py.
+    [USPatent6186002]; wind: [Allen1998]. Checked: tests/published/test_flight.py.
     """
     given = (
         ball_speed_mps,
@@ -134,7 +138,8 @@ def fly(
     for start in range(0, rows.size, CHUNK):
         chunk = rows[start : start + CHUNK]
         launch = _launch(*(column[chunk] for column in columns))
-        flights[:, chunk] = _figures(trajectory_landing(launch, coefficients, step_s=step_s, spin_decay=spin_decay))
+        landed = trajectory_landing(launch, coefficients, step_s=step_s, spin_decay=spin_decay, wind_height_m=wind_height_m)
+        flights[:, chunk] = _figures(landed)
     reason[(reason == "") & np.isnan(flights[0])] = "no_landing"
     flights[1, np.isnan(columns[2]) | np.isnan(columns[4])] = np.nan
     carry, offline, apex, time, descent, speed, spin = flights

@@ -1,6 +1,6 @@
 """Integration of the ball's flight: classic Runge-Kutta of order 4, all shots of a chunk at once.
 
-Frame: x to the target, y right of it, z up; the air is uniform, so the rates depend on velocity and spin only.
+Frame: x to the target, y right of it, z up. Density is the same all along; wind may grow with height.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipelines.measures.air import wind_at_height
 from pipelines.measures.flight.coefficients import CoefficientSet
 from pipelines.measures.impact import BALL_MASS_KG, BALL_RADIUS_M
 
@@ -36,7 +37,7 @@ class Launch:
     air_density_kgpm3 : numpy.ndarray
         Shape (n,).
     wind_mps : numpy.ndarray
-        Shape (3, n): velocity of the air.
+        Shape (3, n): velocity of the air, at the height of its measurement.
     """
 
     velocity_mps: Floats
@@ -78,6 +79,7 @@ class _Air:
     reynolds: Floats
     coefficients: CoefficientSet
     spin_decay: float
+    wind_height_m: float | None
 
     def kept(self, rows: NDArray[np.bool_]) -> _Air:
         return _Air(
@@ -87,7 +89,12 @@ class _Air:
             self.reynolds[rows],
             self.coefficients,
             self.spin_decay,
+            self.wind_height_m,
         )
+
+    def wind_at(self, height_m: Floats) -> Floats:
+        """Wind at the height of each ball, shape (3, n)."""
+        return self.wind if self.wind_height_m is None else wind_at_height(self.wind, self.wind_height_m, height_m)
 
 
 def trajectory_landing(
@@ -97,8 +104,9 @@ def trajectory_landing(
     step_s: float = 0.1,
     spin_decay: float = SPIN_DECAY,
     dynamic_viscosity_pas: float = 1.813e-5,
+    wind_height_m: float | None = None,
 ) -> Landing:
-    """Landing of every shot of a chunk: drag, lift, spin decay, uniform wind, no bounce.
+    """Landing of every shot of a chunk: drag, lift, spin decay, wind, no bounce.
 
     Parameters
     ----------
@@ -112,6 +120,8 @@ def trajectory_landing(
         Dimensionless rate of spin decay.
     dynamic_viscosity_pas : float
         Of the air [Pa s].
+    wind_height_m : float or None
+        Height of the wind's measurement [m]: wind grows with height as over short grass; None: the same at every height.
 
     Returns
     -------
@@ -122,11 +132,12 @@ def trajectory_landing(
     -----
     ``a = -(F_D/m) v̂ + (F_L/m) (ω̂ x v̂)/|ω̂ x v̂| - g ẑ`` with ``F = ½ rho pi r² C v²`` and v relative to the air; classic
     Runge-Kutta with the spin at each stage, landing by the root of the cubic Hermite polynomial of the last step: order 4.
-    Source: [Penner2001], eqs 12-16. Checked: tests/published/test_flight.py.
+    Source: [Penner2001], eqs 12-16; [Allen1998], eq. 47, for the wind. Checked: tests/published/test_flight.py.
     """
+    grows_from = wind_height_m if launch.wind_mps.any() else None
     force = 0.5 * launch.air_density_kgpm3 * np.pi * BALL_RADIUS_M**2 / BALL_MASS_KG
     reynolds = launch.air_density_kgpm3 * (2.0 * BALL_RADIUS_M / dynamic_viscosity_pas)
-    air = _Air(launch.spin_axis, launch.wind_mps, force, reynolds, coefficients, spin_decay)
+    air = _Air(launch.spin_axis, launch.wind_mps, force, reynolds, coefficients, spin_decay, grows_from)
     moving = np.concatenate([launch.velocity_mps, launch.spin_radps[None, :]])
     return _march(moving, air, step_s)
 
@@ -139,7 +150,7 @@ def _march(moving: Floats, air: _Air, step: float) -> Landing:
     for index in range(int(LONGEST_FLIGHT_S / step)):
         if rows.size == 0:
             break
-        after, shift = _runge_kutta(moving, air, step)
+        after, shift = _runge_kutta(position[2], moving, air, step)
         reached = position + shift
         _note_apex(result, rows, position, moving, after, reached, step)
         down = (reached[2] <= 0.0) & (after[2] < 0.0)
@@ -154,13 +165,16 @@ def _march(moving: Floats, air: _Air, step: float) -> Landing:
     return Landing(result[0], result[1], result[2], result[3], result[4:7], result[7])
 
 
-def _runge_kutta(moving: Floats, air: _Air, step: float) -> tuple[Floats, Floats]:
-    first = _rates(moving, air)
-    second = _rates(moving + (0.5 * step) * first, air)
-    third = _rates(moving + (0.5 * step) * second, air)
-    fourth = _rates(moving + step * third, air)
+def _runge_kutta(height: Floats, moving: Floats, air: _Air, step: float) -> tuple[Floats, Floats]:
+    half = 0.5 * step
+    first = _rates(height, moving, air)
+    after_first = moving + half * first
+    second = _rates(height + half * moving[2], after_first, air)
+    after_second = moving + half * second
+    third = _rates(height + half * after_first[2], after_second, air)
+    fourth = _rates(height + step * after_second[2], moving + step * third, air)
     middle = second + third
-    # the position needs no stages of its own: its rate is the velocity, which the acceleration alone changes
+    # the position needs no rates of its own: its rate is the velocity, which the acceleration alone changes
     shift = step * moving[:3] + (step * step / 6.0) * (first[:3] + middle[:3])
     middle *= 2.0
     middle += first
@@ -170,9 +184,9 @@ def _runge_kutta(moving: Floats, air: _Air, step: float) -> tuple[Floats, Floats
     return middle, shift
 
 
-def _rates(moving: Floats, air: _Air) -> Floats:
+def _rates(height: Floats, moving: Floats, air: _Air) -> Floats:
     """Rates of velocity and spin, shape (4, n); written in place, since this is where all the time goes."""
-    through = moving[:3] - air.wind
+    through = moving[:3] - air.wind_at(height)
     along = np.einsum("ij,ij->j", through, air.axis)
     squared = np.einsum("ij,ij->j", through, through)
     speed = np.sqrt(squared)

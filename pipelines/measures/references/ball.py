@@ -26,6 +26,16 @@ BALL: tuple[Reference, ...] = (
         "Density of moist air; the constants of the compressibility factor are from memory.",
     ),
     Reference(
+        "Allen1998",
+        "Allen RG, Pereira LS, Raes D, Smith M",
+        1998,
+        "Crop evapotranspiration: Guidelines for computing crop water requirements",
+        "FAO Irrigation and Drainage Paper 56, Rome",
+        "",
+        "second-hand",
+        "Wind over short grass against height (eq. 47) and its worked example 14.",
+    ),
+    Reference(
         "Penner2001",
         "Penner AR",
         2001,

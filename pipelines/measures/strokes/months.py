@@ -133,7 +133,7 @@ def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternSt
 _NO_CHANGE: dict[str, Any] = dict.fromkeys(
     (
         *("change", "change_distance", "change_trouble", "change_error", "change_low", "change_high", "chance_cost"),
-        *("change_speed_mps", "change_scatter_deg", "change_total_m"),
+        *("change_speed_mps", "change_speed_error_mps", "change_scatter_deg", "change_total_m"),
         *(f"recent_{name}" for name in ("speed_mps", "speed_low_mps", "speed_high_mps")),
         *(f"recent_{name}" for name in ("scatter_deg", "scatter_low_deg", "scatter_high_deg")),
         *("recent_n", "reference_n"),
@@ -155,6 +155,7 @@ def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes,
         "chance_cost": float(ndtr(change / error)) if error > 0.0 else None,
         **_recent(row),
         "change_speed_mps": _difference(row, "club_speed_mps"),
+        "change_speed_error_mps": _speed_change_error(row),
         "change_scatter_deg": _difference(row, "direction_sd_deg"),
         "change_total_m": _difference(row, "total_m"),
         "recent_n": row["recent_n"],
@@ -169,8 +170,8 @@ def _recent(row: Mapping[str, Any]) -> dict[str, Any]:
     """Speed and scatter of the last three months with their 90 % intervals."""
     error = _error(row, "recent_")
     speed, scatter = row["recent_club_speed_mps"], row["recent_direction_sd_deg"]
-    speed_error = row[f"recent_{_SPEED_ERROR}"]
-    away = None if speed_error is None else LOW_Z * speed_error * (row["n_shots"] / max(row["recent_n"], row["n_shots"])) ** 0.5
+    speed_error = _speed_error(row, "recent_")
+    away = None if speed_error is None else LOW_Z * speed_error
     factor = math.exp(LOW_Z * error.log_direction_sd)
     return {
         "recent_speed_mps": speed,
@@ -180,6 +181,21 @@ def _recent(row: Mapping[str, Any]) -> dict[str, Any]:
         "recent_scatter_low_deg": scatter / factor,
         "recent_scatter_high_deg": scatter * factor,
     }
+
+
+def _speed_error(row: Mapping[str, Any], prefix: str) -> float | None:
+    """Standard error of the club speed of pooled months: that of a month, less by the root of the shots over a month's."""
+    error = row[f"{prefix}{_SPEED_ERROR}"]
+    return None if error is None else float(error) * (row["n_shots"] / max(row[f"{prefix}n"], row["n_shots"])) ** 0.5
+
+
+def _speed_change_error(row: Mapping[str, Any]) -> float | None:
+    """Of the change of club speed: that of both sides; a side without one takes the other's."""
+    recent, reference = _speed_error(row, "recent_"), _speed_error(row, "reference_")
+    known = [error for error in (recent, reference) if error is not None]
+    if not known:
+        return None
+    return math.hypot(known[0], known[-1])
 
 
 def _difference(row: Mapping[str, Any], name: str) -> float | None:

@@ -25,9 +25,10 @@ order by on_date, session_id, shot_no
 
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Restate every shot's carry for still reference air, with what ball and device do to it."""
-    modelled = modelled_shots(frame(con, _SHOTS, [as_of]), academy.reference_air, academy.altitude_m)
+    shots = frame(con, _SHOTS, [as_of])
+    modelled = modelled_shots(shots, academy.reference_air, academy.altitude_m, academy.wind_height_m)
     factors = ball_factors(modelled, academy.range_ball_factor)
-    shots = comparable_carry(modelled, factors)
+    restated = comparable_carry(modelled, factors)
     with transaction(con):
-        replace_table(con, COMPARABLE_SHOT.name, shots.select(COMPARABLE_SHOT.names))
+        replace_table(con, COMPARABLE_SHOT.name, restated.select(COMPARABLE_SHOT.names))
         replace_table(con, BALL_FACTOR.name, factors.select(BALL_FACTOR.names))

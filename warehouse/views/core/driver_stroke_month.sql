@@ -1,9 +1,8 @@
--- grain: player_id, month_on, course. What the drives of a month cost, with the error of their speed and what is known of their ball.
+-- grain: player_id, month_on, course. What the drives of a month cost, with what is known of their ball.
 -- Without a transfer of the same club nothing is known of the ball.
 create or replace view driver_stroke_month as
 select
   stroke_month.*,
-  driver_month.club_speed_error_mps,
   transfer_month.device_id,
   coalesce(transfer_month.is_factor_known, false) as is_factor_known
 from stroke_month

@@ -42,5 +42,6 @@ select
   reference_n,
   reference_from_on,
   reference_to_on,
-  reason
+  reason,
+  change_speed_error_mps
 from stroke_month;
