@@ -40,12 +40,13 @@ class SharedFiles:
 
     Attributes
     ----------
-    library, book, script, styles : str
+    library, book, script, groups, styles : str
     """
 
     library: str
     book: str
     script: str
+    groups: str
     styles: str
 
 
@@ -56,6 +57,7 @@ def _names(language: str, units: str) -> SharedFiles:
         f"vega-{_short_hash(versions)}.js",
         f"book-{_short_hash(f'{versions} {program_stamp()} {language} {units}')}.js",
         f"page-{_short_hash(static_file('page.js'))}.js",
+        f"groups-{_short_hash(static_file('groups.js'))}.js",
         f"print-{_short_hash(static_file('print.css'))}.css",
     )
 
@@ -71,6 +73,7 @@ def shared_files(one_context: PageContext) -> dict[str, Callable[[], str]]:
     return {
         names.book: one_context.charts.script,
         names.script: lambda: static_file("page.js"),
+        names.groups: lambda: static_file("groups.js"),
         names.styles: lambda: static_file("print.css"),
         names.library: _chart_library,
     }

@@ -17,6 +17,7 @@ from reports import shelf
 from reports.pages import page_modules
 from reports.pages.context import PageContext, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed
+from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
 from reports.player_work import FOLDER, Work, Workshop
 from reports.shared_files import program_stamp, shared_files, shared_names
@@ -76,8 +77,10 @@ def _surroundings(pages: Sequence[Page], marts: Marts, one_context: PageContext)
 
 
 def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
+    groups = group_choice(room.marts, room.context)
     for page in pages:
-        site.put(f"{room.folder}/{page.path}", framed(page, room.context, room.around, day=room.context.as_of))
+        text = framed(page, room.context, room.around, day=room.context.as_of, groups=groups if page.nav else "")
+        site.put(f"{room.folder}/{page.path}", text)
 
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:

@@ -59,6 +59,11 @@ class Player:
     consent: bool = True
 
     @property
+    def groups(self) -> str:
+        """Groups as a players file names them; empty: none."""
+        return "; ".join(name for name, members in GROUPS.items() if self.player_id in members)
+
+    @property
     def number(self) -> int:
         """Number in the cast, from 1; it seeds the player's own random numbers."""
         return int(self.player_id[1:])
@@ -95,3 +100,9 @@ CAST: tuple[Player, ...] = (
     Player("p24", "Treecreeper", 1998, "female", "right", "tour", 173, _B, 44.6, 0.011, 0.5, 2.5, "keen", 0.90, 95),
 )
 """Nine women and girls, three juniors, three who swing left-handed, ages 14 to 72, one who does not want body reports kept."""
+
+GROUPS: dict[str, frozenset[str]] = {
+    "Juniors": frozenset({"p06", "p09", "p12", "p19"}),
+    "Club team": frozenset({"p02", "p03", "p09", "p19", "p21", "p24"}),
+}
+"""Two groups, two players in both; the others are in none."""

@@ -103,6 +103,7 @@ def _player_file(players: list[Player], on: date, *, leaving: bool) -> DemoFile:
         {
             "player_id": [player.player_id for player in players],
             "alias": [player.alias for player in players],
+            "groups": pl.Series([player.groups or None for player in players], dtype=pl.String),
             "birth_year": [player.birth_year for player in players],
             "sex": [player.sex for player in players],
             "handed": [player.handed for player in players],

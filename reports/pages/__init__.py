@@ -46,7 +46,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from types import ModuleType
 
-NOT_PAGES: frozenset[str] = frozenset({"context", "figure", "frame", "parts"})
+NOT_PAGES: frozenset[str] = frozenset({"context", "figure", "frame", "groups", "parts"})
 
 
 @cache

@@ -155,7 +155,15 @@ def _neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEn
     return [(side, players[number]) for side, number in sides if 0 <= number < len(players)]
 
 
-def framed(page: Page, context: PageContext, around: Surroundings, *, below: str = "", day: date | None = None) -> str:
+def framed(
+    page: Page,
+    context: PageContext,
+    around: Surroundings,
+    *,
+    below: str = "",
+    day: date | None = None,
+    groups: str | Markup = "",
+) -> str:
     """The whole page as HTML.
 
     Parameters
@@ -167,6 +175,8 @@ def framed(page: Page, context: PageContext, around: Surroundings, *, below: str
         Folder between the audience's root and the page's own path (a player's own folder), ending in ``/``.
     day : date, optional
         Last day with data, printed at the head of every side; pages about one player do not print it.
+    groups : Markup, optional
+        The choice of a group, on pages about many players.
 
     Raises
     ------
@@ -188,6 +198,7 @@ def framed(page: Page, context: PageContext, around: Surroundings, *, below: str
         neighbours=_neighbours(path, around.players),
         edition=around.edition,
         methods=around.methods,
+        groups=groups,
         cautions=cautions(context.words) if page.body_shown else "",
     )
 

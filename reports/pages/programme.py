@@ -81,6 +81,7 @@ def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
         return None
     drawn = [
         {
+            "of": row["player_id"],
             "label": f"{row['alias']}, {words.short_month(row['began_on'])}",
             "value": numbers.shown("speed", row["speed_change_mps"]),
             "low": numbers.shown("speed", row["speed_change_low_mps"]),

@@ -141,6 +141,7 @@ def _with_room(named: pl.DataFrame, ends: pl.DataFrame) -> pl.DataFrame:
 def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict[str, pl.DataFrame]:
     moves = [
         {
+            "of": row["player_id"],
             "speed": row["recent_speed_mps"] * factor,
             "scatter": row["recent_scatter_deg"],
             "speed_from": (row["recent_speed_mps"] - row["change_speed_mps"]) * factor,
@@ -160,7 +161,7 @@ def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict
             for name in ("speed", "scatter")
         }
     )
-    named = _with_room(drawn.filter(pl.col("verdict") != "open").select("speed", "scatter", "words"), ends)
+    named = _with_room(drawn.filter(pl.col("verdict") != "open").select("of", "speed", "scatter", "words"), ends)
     return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn, "named": named}
 
 

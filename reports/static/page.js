@@ -59,9 +59,12 @@
     }
   };
 
+  /* Of a chosen group, only its members are drawn. */
+  const members = (row) => !window.onlyPlayers || row.of === undefined || window.onlyPlayers.has(row.of);
+
   const draw = (chart) => {
     const sets = JSON.parse(chart.nextElementSibling.textContent);
-    const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set)]));
+    const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set).filter(members)]));
     const kind = book.specs[chart.dataset.kind];
     const width = Math.max(160, Math.floor(chart.clientWidth) - (kind.usermeta?.edges ?? EDGES));
     chart.dataset.drawnAt = String(chart.clientWidth);
@@ -178,8 +181,9 @@
         const fits = (row.dataset.find || row.cells[0].textContent.toLowerCase()).includes(text);
         row.hidden = !(fits && (!tag || (row.dataset.tags || "").split(" ").includes(tag)));
       });
-      if (count) count.textContent = count.dataset.text.replace("{shown}", rows.filter((row) => !row.hidden).length).replace("{all}", rows.length);
+      if (count) count.textContent = count.dataset.text.replace("{shown}", rows.filter((row) => !row.hidden && !row.hasAttribute("data-outside")).length).replace("{all}", rows.length);
     };
+    document.addEventListener("groupchosen", apply);
     [find, choose].forEach((control) => control && control.addEventListener("input", apply));
     sieve.hidden = false;
     apply();
@@ -212,6 +216,7 @@
     document.querySelectorAll(".spans").forEach(wireSpans);
     document.querySelectorAll("[data-until]").forEach(tellAge);
     if (book) drawAll();
+    if (book) document.addEventListener("groupchosen", drawAll);
     if (book) document.addEventListener("toggle", drawOpened, true);
     if (book) document.addEventListener("toggle", listDrawn, true);
     window.addEventListener("resize", redraw);
