@@ -37,7 +37,7 @@ imports: .venv/ready
 	$(BIN)/lint-imports
 
 pytest: .venv/ready
-	$(BIN)/python -m pytest -n 2 -m "not benchmark"
+	$(BIN)/python -m pytest -n 2 --dist loadgroup --no-loadscope-reorder -m "not benchmark"
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks

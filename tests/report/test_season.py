@@ -1,9 +1,9 @@
-"""The season in one sentence, and the pages of players one after another."""
+"""The season in one sentence."""
 
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
@@ -11,9 +11,6 @@ from reports.findings.season import flags_phrase, season_sentence
 from reports.numbers import Numbers
 from reports.words import words
 from schemas.academy import Units
-
-if TYPE_CHECKING:
-    from tests.report.conftest import Built
 
 EN = words("en")
 NUMBERS = Numbers(EN, Units())
@@ -58,21 +55,3 @@ def test_what_it_costs(chance: float | None, says: str) -> None:
 
 def test_no_open_flag_is_said_in_words() -> None:
     assert [flags_phrase(n, EN) for n in (0, 1, 2)] == ["no flag is open", "1 flag is open", "2 flags are open"]
-
-
-def test_players_are_turned_over_by_name(built: Built) -> None:
-    first, last = built.text("coach/players/p1.html"), built.text("physio/players/p2.html")
-    assert '<a rel="next" href="../players/p3.html">Next: Stork</a>' in first
-    assert 'rel="prev"' not in first
-    assert '<a rel="prev" href="../players/p3.html">Previous: Stork</a>' in last
-    assert 'rel="next"' not in last
-    own = next(path for path in built.folder.glob("players/*/index.html"))
-    assert "neighbours" not in own.read_text(encoding="utf-8")
-
-
-def test_shots_then_and_now_stand_side_by_side_in_one_scale(built: Built) -> None:
-    text = built.text("coach/players/p1.html")
-    assert "Then, " in text
-    frames = {part.split("</script>")[0].split('"frame":')[1].split("}}")[0] for part in text.split('data-kind="pattern"')[1:]}
-    assert text.count('data-kind="pattern"') == 2
-    assert len(frames) == 1

@@ -182,3 +182,21 @@ def test_many_messages_are_folded(con: duckdb.DuckDBPyConnection, tmp_path: Path
     insert(con, "flag", more)
     build(con, tmp_path / "site")
     assert "10 more" in (tmp_path / "site/coach/index.html").read_text()
+
+
+def test_players_are_turned_over_by_name(built: Built) -> None:
+    first, last = built.text("coach/players/p1.html"), built.text("physio/players/p2.html")
+    assert '<a rel="next" href="../players/p3.html">Next: Stork</a>' in first
+    assert 'rel="prev"' not in first
+    assert '<a rel="prev" href="../players/p3.html">Previous: Stork</a>' in last
+    assert 'rel="next"' not in last
+    own = next(path for path in built.folder.glob("players/*/index.html"))
+    assert "neighbours" not in own.read_text(encoding="utf-8")
+
+
+def test_shots_then_and_now_stand_side_by_side_in_one_scale(built: Built) -> None:
+    text = built.text("coach/players/p1.html")
+    assert "Then, " in text
+    frames = {part.split("</script>")[0].split('"frame":')[1].split("}}")[0] for part in text.split('data-kind="pattern"')[1:]}
+    assert text.count('data-kind="pattern"') == 2
+    assert len(frames) == 1
