@@ -2,7 +2,7 @@
 
 How to add a page
 -----------------
-Write ``reports/pages/<area>.py`` with one or both of::
+Write ``reports/pages/<area>.py`` with one or more of::
 
     def pages(marts: Marts, context: PageContext) -> Iterator[Page]: ...
     def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]: ...

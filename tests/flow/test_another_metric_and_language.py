@@ -1,4 +1,4 @@
-"""A quantity to follow and a language are added as DEVELOPERS.md says, and everything that goes by them knows of it."""
+"""A quantity to follow, a language, a flag and a page are added as DEVELOPERS.md says, and what goes by them knows of it."""
 
 from __future__ import annotations
 
@@ -34,3 +34,13 @@ def test_a_language_that_is_added_is_written_on_pages(tmp_path: Path) -> None:
     assert found["title"]
     assert found["desk"] == "Nynorsk"
     assert found["known"] == ["en", "de", "nn"]
+
+
+def test_a_flag_and_a_page_that_are_added_are_raised_and_made(tmp_path: Path) -> None:
+    """The flag fires for who had four gym days within a week, not for who had four in four weeks."""
+    found = _found("with_another_flag_and_page", str(tmp_path))
+    assert found["flags"] == [["P1", "2026-05-31", "alert", 4.0]]
+    assert found["today"] == [True, True, True]
+    assert found["german"] == "4 Krafttage in einer Woche."
+    assert found["page"] == [True, True]
+    assert found["others"] == ["coach"]

@@ -1,7 +1,7 @@
 """The rules, one declaration per kind of flag: what it reads, when it opens and closes, and who may see it.
 
-The conditions themselves are computed by the area that the kind belongs to; the texts here say them in words and are printed on
-the page that explains the methods.
+The conditions themselves are computed by the area that the kind belongs to; the texts here say them in words, for whoever asks
+the program to explain a flag.
 """
 
 from __future__ import annotations
