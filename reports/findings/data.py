@@ -31,7 +31,7 @@ def problems_sentence(n_groups: int, n_problems: int, words: Words) -> str:
     """How much waits for a person."""
     if not n_groups:
         return words("data.no_problems")
-    return words.count("data.problems", n_problems, groups=words.number(n_groups, 0))
+    return words.count("data.problems", n_problems, groups=words.count("data.groups", n_groups))
 
 
 def rule_name(rule: str, words: Words) -> str:

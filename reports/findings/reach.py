@@ -39,7 +39,9 @@ def reach_sentence(last: Mapping[str, Mapping[str, Any]], numbers: Numbers) -> s
     followers = [last[metric] for metric in FOLLOWS if metric in last]
     items = words.listing([_with_change(row, numbers) for row in followers])
     values = {"speed": change_text("club_speed_mps", speed["change_28"], numbers), "items": items}
-    if way in {"flat", "open"} or not followers:
+    if not followers:
+        return words("reach.no_ball", speed=values["speed"])
+    if way in {"flat", "open"}:
         return words(f"reach.{'flat' if way == 'flat' else 'open'}", **values)
     against = "down" if way == "up" else "up"
     opposed = [row for row in followers if verdict(row) in {"flat", against}]
