@@ -46,6 +46,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         shared = [world for world in _WORLDS if world in getattr(item, "fixturenames", ())]
         item.add_marker(pytest.mark.xdist_group(shared[0] if shared else item.nodeid.split("::")[0]))
+    if os.environ.get("FIRST_FAILURE") == "true":  # what is quick comes first
+        items.sort(key=lambda item: "property" in item.path.parts or "published" in item.path.parts)
 
 
 @dataclass

@@ -62,3 +62,59 @@ def test_each_kind_says_what_to_do_and_who_does_it(kind: str, language: str) -> 
     readers = {"coach": ("coach",), "physio": ("physio",), "both": ("coach", "physio")}[RULES[kind].audience]
     for reader in readers:
         assert words(language)(f"todo.{reader}.{kind}").count(":") == 1
+
+
+@pytest.mark.parametrize(
+    ("row", "coach", "physio"),
+    [
+        (finding("strokes_worse", 1.5), 1.5, 0.3),
+        (finding("speed_cost", -1.5), 1.5, 0.3),
+        (finding("speed_cost", 1.5, 1.0), 0.5, 0.1),
+        (finding("strokes_worse"), 0.0, 0.0),
+        (finding("speed_fall", 38.0, 40.0), 0.2 + 10 * 0.05, 0.2 * 0.7),
+        (finding("speed_fall", 38.0, -40.0), 0.2 + 10 * 1.95, 0.2 * 19.7),
+        (finding("speed_fall", 38.0), 0.2, 0.04),
+        (finding("speed_fall", 38.0, 0.0), 0.2, 0.04),
+        (finding("speed_stall", 38.0, 40.0), 0.2, 0.04),
+        (finding("transfer_loss", 200.0, 210.0), 0.2 + 0.4, 0.12),
+        (finding("transfer_loss", 150.0, 210.0), 0.2 + 0.8, 0.2),
+        (finding("scatter_rise", 12.0, 8.25, metric="scatter_side_m"), 0.85, 0.17),  # 3.75 m are one degree
+        (finding("scatter_rise", 12.0, 8.25, metric="scatter_side_m", club_group="driver"), 0.85, 0.17),
+        (finding("scatter_rise", 12.0, 8.25, metric="scatter_side_m", club_group="iron"), 0.34, 0.068),
+        (finding("scatter_rise", 12.0, 8.25, metric="scatter_long_m"), 0.34, 0.068),
+        (finding("scatter_rise", 12.0, 8.25, metric="carry_depth_m"), 0.34, 0.068),
+        (finding("scatter_rise", 5.0, 3.0, metric="direction_deg"), 1.7, 0.34),
+        (finding("aim_shift", 1.0, -1.0, metric="aim_deg"), 0.2 + 0.85, 0.21),
+        (finding("wild_rise", 0.15, 0.05), 1.0, 0.2),
+        (finding("load_jump", 150.0, 100.0), 0.55, 0.55),
+        (finding("load_jump", 500.0, 100.0), 1.05, 1.05),
+        (finding("load_flat", 15.0, 14.0), 0.4, 0.7),
+        (finding("quiet", 20.0), 0.5, 0.1),
+        (finding("quiet", 90.0), 0.9, 0.18),
+        (finding("quiet"), 0.3, 0.06),
+        (finding("plan_gap", 1.0, 2.0), 0.15, 0.03),
+        (finding("device_shift", 1.0, 2.0), 0.7, 0.14),
+        (finding("overuse_pattern", reasons=["a", "b"]), 3.6, 3.6),
+        (finding("overuse_pattern", reasons=None), 3.0, 3.0),
+        (finding("problem_report", 40.0), 3.0, 3.0),
+        (finding("problem_report"), 2.0, 2.0),
+        (finding("body_stiff", 5.0, 3.0), 0.9, 0.9),
+        (finding("body_fatigue", 5.0, 3.0), 0.5, 0.5),
+        (finding("answers_fewer", 2.0, 9.0), 1.0, 1.0),
+        (finding("unheard_of", 2.0, 9.0), 0.3, 0.06),
+        *((finding(kind, 9.0, 1.0), 0.02, 0.02) for kind in sorted(GOOD)),
+        (finding("speed_stall", level="notice"), 0.12, 0.024),
+        (finding("speed_stall", decision="watch"), 0.06, 0.012),
+        (finding("speed_stall", level="notice", decision="watch"), 0.036, 0.0072),
+    ],
+    ids=lambda value: value["kind"] if isinstance(value, dict) else "",
+)
+def test_what_each_finding_weighs(row: dict[str, Any], coach: float, physio: float) -> None:
+    """The rules of the module, worked out by hand: strokes a round or their like."""
+    assert weight(row, body_first=False) == pytest.approx(coach)
+    assert weight(row, body_first=True) == pytest.approx(physio)
+
+
+def test_equal_ones_are_read_by_their_id() -> None:
+    one, two = (finding("speed_stall") | {"flag_id": name} for name in ("a", "b"))
+    assert reading_order([two, one], body_first=True) == [one, two]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from typing import Any
 
 import polars as pl
 import pytest
+from scipy import stats
 
 from pipelines.measures.flags.ball_rules import cost_candidates, stroke_candidates, transfer_candidates
 
@@ -166,3 +168,113 @@ def test_what_is_small_open_or_not_known_opens_nothing(row: dict[str, Any]) -> N
 def test_strokes_that_are_back_no_longer_hold() -> None:
     rows = strokes(stroke_row(4, 0.6), stroke_row(5, -0.02)).filter(kind="strokes_worse").sort("on_date")
     assert rows["holds"].to_list() == [True, False]
+
+
+def test_each_column_of_a_lost_gain() -> None:
+    """The larger of two one-sided normal chances; an error that is not known of the reference is taken as that of the month."""
+    speed_error = math.hypot(0.15, 0.1)
+    for reference_error, carry_own in ((0.7, math.hypot(1.0, 0.7)), (None, math.hypot(1.0, 1.0))):
+        carry_error = math.hypot(carry_own, speed_error * 11.0 / 2.0)
+        chance = stats.norm.sf(min(2.0 / speed_error, 10.0 / carry_error))
+        rows = lost(transfer_row(5, reference_carry_error_m=reference_error), transfer_row(5, player_id="b", club_speed_mps=45.0))
+        assert rows.height == 1
+        row = rows.row(0, named=True)
+        assert row["p_value"] == pytest.approx(chance, rel=1e-9)
+        assert row["strength"] == pytest.approx(-math.log10(max(chance, 1e-8)))
+        assert (row["player_id"], row["kind"], row["metric"], row["device_id"]) == (
+            "a",
+            "transfer_loss",
+            "comparable_carry_m",
+            "d1",
+        )
+        assert (row["n"], row["sources"], row["certain"], row["low"]) == (100, ["month:2026-05-01"], False, None)
+    assert lost(transfer_row(5, carry_error_m=0.0, club_speed_error_mps=1e-3, reference_club_speed_error_mps=1e-3,
+                             reference_carry_error_m=0.0))["strength"].item() == 8.0  # fmt: skip
+
+
+def _carry_error_for(chance: float, missing: float) -> dict[str, float]:
+    """Errors with which so much missing carry has that chance, and the speed is beyond doubt."""
+    total = missing / stats.norm.isf(chance)
+    return {
+        "club_speed_error_mps": 1e-6,
+        "reference_club_speed_error_mps": 1e-6,
+        "carry_error_m": total / math.sqrt(2.0),
+        "reference_carry_error_m": total / math.sqrt(2.0),
+    }
+
+
+@pytest.mark.parametrize(
+    ("values", "opens", "holds"),
+    [
+        ({"club_speed_mps": 45.5}, True, True),  # half a metre a second is enough
+        ({"on_offer_m": 10.0, "carry_change_m": 5.0}, True, True),  # half is missing
+        ({"on_offer_m": 10.0, "carry_change_m": 5.1}, False, True),
+        ({"on_offer_m": 10.0, "carry_change_m": 7.5, **_carry_error_for(0.001, 2.5)}, False, True),  # a quarter is missing
+        ({"on_offer_m": 10.0, "carry_change_m": 7.6, **_carry_error_for(0.001, 2.4)}, False, False),
+        (_carry_error_for(0.0099, 10.0), True, True),
+        (_carry_error_for(0.0101, 10.0), False, True),
+        (_carry_error_for(0.099, 10.0), False, True),
+        (_carry_error_for(0.101, 10.0), False, False),
+    ],
+)
+def test_where_a_lost_gain_opens_and_holds(values: dict[str, Any], opens: bool, holds: bool) -> None:
+    assert lost(transfer_row(5, **values)).select("opens", "holds").rows() == [(opens, holds)]
+
+
+def test_the_last_day_of_a_month_is_its_night_and_a_year_of_it_is_read_by_player() -> None:
+    assert lost(transfer_row(6), as_of=NIGHT)["on_date"].to_list() == [NIGHT]
+    silent = {"club_speed_mps": 45.1, "on_offer_m": 0.5}
+    rows = lost(
+        transfer_row(4, player_id="b", **silent), transfer_row(5, player_id="b", **silent), transfer_row(3), transfer_row(5)
+    )
+    assert rows.select("player_id", "on_date").rows() == [("a", date(2026, 3, 31)), ("a", date(2026, 5, 31))]
+    for unknown in ("reference_carry_m", "carry_error_m", "club_speed_error_mps"):
+        assert lost(transfer_row(3), transfer_row(5, **{unknown: None})).height == 1
+
+
+def test_the_parts_that_took_a_fifth_are_named_in_their_order() -> None:
+    fifths = {"strike_m": -2.0, "speed_ratio_m": -1.9, "launch_m": -2.0, "spin_m": -9.0}
+    assert lost(transfer_row(5, on_offer_m=10.0, **fifths))["reasons"].item().to_list() == [
+        "lost_strike",
+        "lost_launch",
+        "lost_spin",
+    ]
+    assert lost(transfer_row(5, strike_m=None, speed_ratio_m=0.0))["reasons"].item().to_list() == []
+
+
+def test_each_column_of_a_price_and_of_strokes() -> None:
+    row = cost().row(0, named=True)
+    assert row["p_value"] == pytest.approx(stats.norm.sf(1.2 / 0.35))
+    assert row["strength"] == pytest.approx(-math.log10(stats.norm.sf(1.2 / 0.35)))
+    assert (row["kind"], row["metric"], row["holds"], row["baseline"]) == ("speed_cost", "strokes", True, None)
+    assert cost(club_speed_error_mps=1.0)["p_value"].item() == pytest.approx(stats.norm.sf(1.8))
+    worse, better = (strokes(stroke_row(5, sign * 0.6, 0.2)).row(0, named=True) for sign in (1, -1))
+    for row in (worse, better):
+        assert row["p_value"] == pytest.approx(stats.norm.sf(3.0))
+        assert (row["metric"], row["n"], row["on_date"], row["reasons"]) == ("strokes", 90, date(2026, 5, 31), [])
+        assert row["low"] < row["value"] < row["high"]
+    assert strokes(stroke_row(5, 0.6, change_scatter_deg=0.31))["reasons"].item().to_list() == ["scatter_up"]
+    assert strokes(stroke_row(5, 0.6, change_scatter_deg=0.3))["reasons"].item().to_list() == []
+
+
+@pytest.mark.parametrize(
+    ("chance", "opens", "holds"), [(0.0099, True, True), (0.0101, False, True), (0.099, False, True), (0.101, False, False)]
+)
+def test_where_strokes_open_and_hold(chance: float, opens: bool, holds: bool) -> None:
+    error = 0.6 / stats.norm.isf(chance)
+    assert cost(change=0.6, change_error=error).select("opens", "holds").rows() == [(opens, holds)]
+    assert strokes(stroke_row(5, 0.6, error)).select("opens", "holds").rows() == [(opens, holds)]
+
+
+def test_what_is_too_small_or_not_known_of_strokes() -> None:
+    assert cost(change_speed_mps=0.5).height == 1
+    for values in ({"change_speed_mps": 0.49}, {"change_speed_mps": None}, {"club_speed_error_mps": None}):
+        assert cost(**values).is_empty()
+    assert cost(is_factor_known=False).is_empty()
+    assert cost(month_on=date(2026, 6, 1))["on_date"].to_list() == [NIGHT]
+    assert cost(month_on=date(2026, 7, 1)).is_empty()
+    assert strokes(stroke_row(5, 0.3, 0.05))["opens"].to_list() == [True]
+    assert strokes(stroke_row(5, 0.29, 0.05))["opens"].to_list() == [False]
+    assert strokes(stroke_row(5, 0.6, 0.0)).is_empty()
+    assert strokes(stroke_row(5, 0.0)).is_empty()
+    assert strokes(stroke_row(6, 0.6)).height == 1

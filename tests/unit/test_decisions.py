@@ -111,3 +111,62 @@ def test_the_nearest_flag_is_taken_and_the_same_id_before_all() -> None:
     near, far = {"flag_id": "near", "raised_on": date(2026, 3, 3)}, {"flag_id": "far", "raised_on": date(2026, 3, 15)}
     assert carried_flags(SUBJECT, flags(far, near))["flag_id"].to_list() == ["near"]
     assert carried_flags(SUBJECT, flags(far, near, {}))["flag_id"].to_list() == ["f1"]
+
+
+def test_each_column_of_a_decided_flag() -> None:
+    made = decisions(
+        {}, {"decided_on": date(2026, 3, 9), "decision": "watch", "note": "again"}, {"decided_on": date(2026, 3, 21)}
+    )
+    assert state(made, flags({})) == {
+        "flag_id": "f1", "decided_flag_id": "f1", "player_id": "P1", "state": "under_decision", "role": "physio",
+        "decision": "watch",
+        "decided_on": date(2026, 3, 9), "until": date(2026, 3, 31), "note": "again", "n_decisions": 2,
+    }  # fmt: skip
+    assert state(decisions({"decided_on": TODAY}), flags({}))["decided_on"] == TODAY
+
+
+@pytest.mark.parametrize(
+    ("change", "carried"),
+    [
+        ({"raised_on": date(2026, 3, 23)}, True),
+        ({"raised_on": date(2026, 3, 24)}, False),
+        ({"raised_on": date(2026, 2, 9)}, True),
+        ({"raised_on": date(2026, 2, 8)}, False),
+        ({"region": "neck"}, False),
+        ({"kind": "body_fatigue"}, False),
+        ({"player_id": "P2"}, False),
+        ({"flag_id": "f1", "raised_on": date(2026, 6, 1)}, True),
+    ],
+)
+def test_which_flag_a_decided_one_is_today(change: dict[str, Any], carried: bool) -> None:
+    found = carried_flags(SUBJECT, flags({"flag_id": "f2"} | change))
+    assert found.rows() == ([("f1", change.get("flag_id", "f2"))] if carried else [])
+
+
+def test_a_region_keeps_apart_only_the_kinds_that_it_keeps_apart() -> None:
+    moved = {"kind": "load_jump", "flag_id": "f2", "region": "neck"}
+    subject = SUBJECT.with_columns(pl.lit("load_jump").alias("kind"))
+    assert carried_flags(subject, flags(moved))["flag_id"].to_list() == ["f2"]
+    same_day = flags({"flag_id": "b", "raised_on": date(2026, 3, 3)}, {"flag_id": "a", "raised_on": date(2026, 3, 1)})
+    assert carried_flags(SUBJECT, same_day)["flag_id"].to_list() == ["a"]
+
+
+@pytest.mark.parametrize(
+    ("spoken", "expected"),
+    [
+        (((date(2026, 3, 1), 1.0), (DECIDED, 5.0), (date(2026, 3, 12), 6.3)), "grown"),
+        (((date(2026, 3, 1), 9.0), (DECIDED, 5.0), (date(2026, 3, 12), 6.3)), "grown"),  # before it was raised nothing counts
+        (((RAISED, 6.0), (DECIDED, 5.0), (date(2026, 3, 12), 6.3)), "under_decision"),  # the strongest night so far
+        (((date(2026, 3, 12), 6.3),), "under_decision"),  # nothing to compare with
+        (((DECIDED, 5.0), (date(2026, 3, 5), 6.3), (date(2026, 3, 12), 1.0)), "grown"),
+    ],
+)
+def test_what_has_grown_since(spoken: tuple[tuple[date, float], ...], expected: str) -> None:
+    assert state(decisions({"until": None}), flags({"alerted_on": None}), nights(*spoken))["state"] == expected
+
+
+def test_an_alert_of_the_day_of_the_decision_was_known_to_it() -> None:
+    assert state(decisions({}), flags({"alerted_on": DECIDED}))["state"] == "under_decision"
+    late = decisions({"until": date(2026, 3, 10)})
+    assert state(late, flags({"alerted_on": date(2026, 3, 9)}))["state"] == "grown"
+    assert state(late, flags({"flag_id": "f2", "raised_on": date(2026, 6, 1)}))["state"] == "no_flag"

@@ -1,0 +1,187 @@
+"""One row of a chart, changed in one place at a time, against what the rules of charts say of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from typing import Any
+
+import polars as pl
+import pytest
+from scipy import stats
+
+from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+
+DAY = dt.date(2026, 3, 2)
+HALF = 1.0
+Z = stats.norm.isf(0.05)
+
+
+def point(**values: Any) -> dict[str, Any]:
+    """A session of club speed [% above 1 m/s, logarithmic] that lies 3 % below the normal, beyond doubt."""
+    return {
+        "metric": "club_speed_mps", "player_id": "p1", "club_group": "driver", "club": "driver", "series": 0, "session_id": "s1",
+        "on_date": DAY, "device_id": "bay-1", "level": 377.0, "usual": 380.0, "level_half": HALF, "worthwhile": 0.8,
+        "usual_n": 20,
+        "chart_up": 0.1, "chart_down": 7.256, "p_chart_up": 0.9, "p_chart_down": 0.0001, "growth": 0.0, "ended": "", "episode": 0,
+        "p_stall": 1.0, "change_28": -1.237,
+    } | values  # fmt: skip
+
+
+def frame(rows: tuple[dict[str, Any], ...]) -> pl.DataFrame:
+    return pl.DataFrame(rows, schema_overrides={"usual": pl.Float64, "growth": pl.Float64}, infer_schema_length=None)
+
+
+def said(*rows: dict[str, Any], kind: str = "speed_fall") -> list[dict[str, Any]]:
+    return chart_candidates(frame(rows)).filter(pl.col("kind") == kind).to_dicts()
+
+
+def test_each_column_of_a_fall() -> None:
+    assert said(point()) == [
+        {
+            "player_id": "p1", "on_date": DAY, "kind": "speed_fall", "metric": "club_speed_mps", "region": "",
+            "club_group": "driver",
+            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": 0.0001, "n_streams": 1,
+            "n_players": 1,
+            "strength": pytest.approx(4.0), "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.8)),
+            "low": pytest.approx(math.exp(3.76)), "high": pytest.approx(math.exp(3.78)), "n": 20,
+            "reasons": ["chart=7.26", "beyond_usual=-3.0", "worthwhile=0.8", "chance=0.0001"], "sources": ["s1"],
+        }
+    ]  # fmt: skip
+    assert said(point(), kind="speed_rise") == []
+    rise = point(level=383.0, p_chart_up=0.0002, p_chart_down=0.5, ended="back")
+    assert said(rise, kind="speed_rise")[0]["reasons"] == [
+        "chart=0.1", "beyond_usual=3.0", "worthwhile=0.8", "chance=0.0002", "closed:back",
+    ]  # fmt: skip
+
+
+def test_a_middle_may_move_to_either_side_which_counts_twice() -> None:
+    aim = point(metric="aim_deg", level=1.5, usual=0.5, level_half=0.2, worthwhile=0.3, p_chart_up=0.0003, p_chart_down=0.4)
+    row = said(aim, kind="aim_shift")[0]
+    assert (row["p_value"], row["value"], row["baseline"]) == (0.0006, 1.5, 0.5)
+    assert (row["low"], row["high"]) == (pytest.approx(1.3), pytest.approx(1.7))
+    assert row["reasons"] == ["chart=0.1", "beyond_usual=1.0", "worthwhile=0.3", "chance=0.0006"]
+    other = said(aim | {"p_chart_up": 0.4, "p_chart_down": 0.0003, "level": -0.5}, kind="aim_shift")[0]
+    assert (other["opens"], other["reasons"][:2]) == (True, ["chart=7.26", "beyond_usual=-1.0"])
+    assert said(aim | {"p_chart_up": 0.6, "p_chart_down": 0.7, "episode": 1}, kind="aim_shift")[0]["p_value"] == 1.0
+
+
+def surely(probability: float, worth: float) -> float:
+    """How far beyond the normal a level lies that is so surely farther than that."""
+    return worth * 0.8 + stats.norm.isf(1.0 - probability) * HALF / Z
+
+
+@pytest.mark.parametrize(
+    ("values", "opens", "holds", "p_value"),
+    [
+        ({"p_chart_down": 0.004}, True, True, 0.004),
+        ({"p_chart_down": 0.0041}, False, True, 0.0041),
+        ({"p_chart_down": 0.02}, False, True, 0.02),
+        ({"p_chart_down": 0.021}, False, False, 0.021),
+        ({"p_chart_down": 0.021, "episode": -1}, False, True, 0.021),
+        ({"p_chart_down": 0.021, "episode": 1}, False, False, 0.021),
+        ({"p_chart_down": 0.199}, False, False, 0.199),
+        ({"level": 379.59}, True, True, 0.2),  # half of what is worth while: a notice, no alert
+        ({"level": 379.61}, False, True, 0.2),
+        ({"level": 380.0 - surely(0.91, 0.75)}, True, True, 0.0001),
+        ({"level": 380.0 - surely(0.89, 0.75)}, True, True, 0.2),
+        ({"level": 380.0 - surely(0.91, 0.75), "growth": 0.1}, True, True, 0.2),  # of one who grows 2 % more is asked
+        ({"level": 378.0 - surely(0.91, 0.75), "growth": 0.1}, True, True, 0.0001),
+        ({"ended": "lasting"}, True, False, 0.0001),
+        ({"usual": None}, False, True, 0.2),
+    ],
+)
+def test_where_a_fall_opens_holds_and_counts(values: dict[str, Any], opens: bool, holds: bool, p_value: float) -> None:
+    row = said(point(**values))[0]
+    assert (row["opens"], row["holds"], row["p_value"]) == (opens, holds, pytest.approx(p_value))
+
+
+@pytest.mark.parametrize(
+    ("kind", "metric", "sign", "chance", "worth", "sure"),
+    [
+        ("speed_rise", "club_speed_mps", 1, 0.002, 1.0, 0.95),
+        ("scatter_rise", "scatter_side_m", 1, 0.004, 3.0, 0.85),
+        ("scatter_fall", "scatter_long_m", -1, 0.004, 3.0, 0.85),
+        ("aim_shift", "aim_deg", -1, 0.002, 1.0, 0.95),
+    ],
+)
+def test_what_each_rule_asks_for(kind: str, metric: str, sign: int, chance: float, worth: float, sure: float) -> None:
+    side, other = ("up", "down") if sign > 0 else ("down", "up")
+    for times, opens in ((1.0, True), (1.01, False)):
+        row = point(metric=metric, level=380.0 + sign * 9.0, **{f"p_chart_{side}": times * chance, f"p_chart_{other}": 0.9})
+        assert said(row, kind=kind)[0]["opens"] is opens
+    for shift, alerts in ((0.01, True), (-0.01, False)):
+        level = 380.0 + sign * surely(sure + shift, worth)
+        row = point(metric=metric, level=level, **{f"p_chart_{side}": 1e-5, f"p_chart_{other}": 0.9})
+        assert (said(row, kind=kind)[0]["p_value"] < 0.2) is alerts
+
+
+def later(days: int, **values: Any) -> dict[str, Any]:
+    return point(on_date=DAY + dt.timedelta(days=days), session_id=f"s{days + 1}", **values)
+
+
+def test_a_chart_speaks_once_more_when_it_no_longer_holds() -> None:
+    quiet = {"p_chart_down": 0.5}
+    rows = said(point(), later(2, **quiet), later(4, **quiet), point(player_id="p2", **quiet))
+    assert [(row["player_id"], row["on_date"], row["holds"]) for row in rows] == [
+        ("p1", DAY, True), ("p1", DAY + dt.timedelta(days=2), False),
+    ]  # fmt: skip
+
+
+def test_the_last_session_of_a_day_speaks_for_eight_at_most() -> None:
+    rows = [later(days) for days in range(10)] + [later(9, p_chart_down=0.001) | {"session_id": "s99"}]
+    found = said(*rows)
+    assert (len(found), found[-1]["p_value"]) == (10, 0.001)
+    assert found[0]["sources"] == ["s1"]
+    assert found[7]["sources"] == [f"s{number}" for number in range(1, 9)]
+    assert found[-1]["sources"] == [f"s{number}" for number in range(3, 10)] + ["s99"]
+
+
+def test_who_was_tested_in_the_week_up_to_a_night_is_counted() -> None:
+    """p2 was there on the first day, p3 on the seventh, p1 on both and later; an iron is a stream of its own."""
+    rows = [point(), point(player_id="p2"), later(6, player_id="p3"), later(6), later(7), later(7, club_group="iron")]
+    found = {(row["player_id"], row["on_date"], row["club_group"]): (row["n_players"], row["n_streams"]) for row in said(*rows)}
+    week, after = DAY + dt.timedelta(days=6), DAY + dt.timedelta(days=7)
+    assert found == {
+        ("p1", DAY, "driver"): (2, 1), ("p2", DAY, "driver"): (2, 1), ("p3", week, "driver"): (3, 1), ("p1", week,
+        "driver"): (3, 1),
+        ("p1", after, "driver"): (2, 2), ("p1", after, "iron"): (2, 2),
+    }  # fmt: skip
+    both = [point(metric=metric, p_chart_up=1e-4, level=390.0) for metric in ("scatter_side_m", "scatter_long_m")]
+    assert [(row["n_players"], row["n_streams"]) for row in said(*both, kind="scatter_rise")] == [(2, 1), (2, 1)]
+
+
+def stalls(*rows: dict[str, Any]) -> list[dict[str, Any]]:
+    return stall_candidates(frame(rows)).to_dicts()
+
+
+def test_each_column_of_a_stall() -> None:
+    assert stalls(point(p_stall=0.01), point(metric="aim_deg", p_stall=0.01)) == [
+        {
+            "player_id": "p1", "on_date": DAY, "kind": "speed_stall", "metric": "club_speed_mps", "region": "",
+            "club_group": "driver",
+            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": 0.01, "n_streams": 1, "n_players": 1,
+            "strength": pytest.approx(2.0), "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.78237)),
+            "low": pytest.approx(math.exp(3.76)), "high": pytest.approx(math.exp(3.78)), "n": 20, "reasons": ["change_28=-1.24"],
+            "sources": ["s1"],
+        }
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("values", "expected"),
+    [
+        ({"p_stall": 0.011}, [(False, True, 0.011)]),
+        ({"p_stall": 0.2}, [(False, True, 0.2)]),
+        ({"p_stall": 0.21}, []),
+        ({"p_stall": 0.005, "growth": 0.1}, [(True, True, 0.2)]),
+        ({"p_stall": 0.005, "growth": None}, [(True, True, 0.005)]),
+    ],
+)
+def test_where_a_stall_opens_and_holds(values: dict[str, Any], expected: list[tuple[bool, bool, float]]) -> None:
+    assert [(row["opens"], row["holds"], row["p_value"]) for row in stalls(point(**values))] == expected
+
+
+def test_a_stall_speaks_once_more_when_it_is_over() -> None:
+    rows = stalls(point(p_stall=0.01), later(2), later(4), later(2, player_id="p2"))
+    assert [(row["player_id"], row["holds"]) for row in rows] == [("p1", True), ("p1", False)]
