@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 import numpy as np
+import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
 from pipelines.measures.body.baseline import SPREAD_FLOOR, above_normal, own_normal
-from pipelines.measures.body.items import display_percentile
-from pipelines.measures.load.grid import Readings, readings
+from pipelines.measures.body.items import ITEMS, STATE_ITEMS, body_items, display_percentile, week_starts, week_sum
+from pipelines.measures.load.grid import DayGrid, Readings, readings
+from schemas.regions import REGIONS
 
 SEEDS = st.integers(0, 2**31)
 
@@ -120,3 +125,113 @@ def test_a_weekly_mean_needs_four_answers() -> None:
     told = readings(np.full((1, 7), 3.0), np.array([[True, True, True, False, False, False, True]]))
     assert not week_mean(told).known[0, 2]
     assert week_mean(told).value[0, 6] == 3.0
+
+
+def test_the_own_normal_is_what_a_loop_over_the_days_finds() -> None:
+    told = answers(11, n_players=5, n_days=130, share=0.5)
+    told.value[4] = np.where(told.known[4], 3.0, 0.0)  # always the same answer
+    found = own_normal(told)
+    checked = 0
+    for day in range(130):
+        window = [told.value[player, max(day - 90, 0) : max(day - 6, 0)] for player in range(5)]
+        present = [told.known[player, max(day - 90, 0) : max(day - 6, 0)] for player in range(5)]
+        own = [value[known] for value, known in zip(window, present, strict=True)]
+        variances = sorted(max(float(np.var(one, ddof=1)), SPREAD_FLOOR**2) for one in own if one.size >= 14)
+        squad = variances[(len(variances) - 1) // 2] if variances else SPREAD_FLOOR**2
+        for player, one in enumerate(own):
+            assert found.n[player, day] == one.size
+            assert found.mean.known[player, day] == (one.size >= 14)
+            if one.size < 14:
+                continue
+            variance = float(np.var(one, ddof=1))
+            informed = (20 * squad + (one.size - 1) * variance) / (20 + one.size - 1)
+            assert found.mean.value[player, day] == pytest.approx(one.mean())
+            assert found.spread[player, day] == pytest.approx(max(informed, variance, SPREAD_FLOOR**2) ** 0.5)
+            checked += 1
+    assert checked > 300
+
+
+def test_how_far_the_last_answers_lie_above_is_what_a_loop_over_them_finds() -> None:
+    """The run of three or five that lies farther, of answers not older than six days more than it is long."""
+    told = answers(12, n_players=3, n_days=120, share=0.55)
+    told.value[0, 80:] += np.where(told.known[0, 80:], 3.0, 0.0)
+    normal = own_normal(told)
+    found = above_normal(told, normal)
+    runs = set()
+    for player, day in np.argwhere(told.known):
+        days = np.flatnonzero(told.known[player, : day + 1])
+        best: tuple[float, float, int] | None = None
+        for size in (3, 5):
+            if days.size >= size and day - days[-size] <= size + 6 and normal.mean.known[player, day]:
+                mean = told.value[player, days[-size:]].mean()
+                error = normal.spread[player, day] * (1.8 / size + 2.3 / normal.n[player, day]) ** 0.5
+                score = (mean - normal.mean.value[player, day]) / error
+                best = (score, mean, size) if best is None or score > best[0] else best
+        assert found.score.known[player, day] == found.recent.known[player, day] == (best is not None)
+        if best is None:
+            continue
+        score, mean, size = best
+        chance = min(2.0 * stats.t.sf(score, normal.n[player, day] + 19), 1.0) if score >= 1.0 else 1.0
+        assert found.score.value[player, day] == pytest.approx(score)
+        assert found.recent.value[player, day] == pytest.approx(mean)
+        assert found.excess.value[player, day] == pytest.approx(mean - normal.mean.value[player, day])
+        assert found.p_value.value[player, day] == pytest.approx(chance)
+        assert found.n_answers[player, day] == size
+        runs.add((size, score >= 1.0))
+    assert runs == {(3, True), (3, False), (5, True), (5, False)}
+    few = Readings(told.value[:1, :4] * 0, np.array([[True, False, True, False]]))
+    assert not above_normal(few, own_normal(few)).score.known.any()
+
+
+def test_place_silence_and_share_of_answers_are_what_loops_find() -> None:
+    told = answers(13, n_players=3, n_days=100, share=0.5)
+    told.known[2, :20], told.value[2, :20] = False, 0.0
+    percentile, silent, share, week = (
+        display_percentile(told, 5), silent_days(told.known), adherence(told.known), week_mean(told),
+    )  # fmt: skip
+    for player in range(3):
+        for day in range(100):
+            begun = told.known[player, : day + 1].any()
+            since = next((back for back in range(day + 1) if told.known[player, day - back]), None)
+            assert silent.known[player, day] == begun
+            assert not begun or silent.value[player, day] == since
+            assert share.known[player, day] == (begun and day >= 27)
+            if share.known[player, day]:
+                assert share.value[player, day] == pytest.approx(told.known[player, day - 27 : day + 1].mean())
+            last = told.value[player, max(day - 6, 0) : day + 1][told.known[player, max(day - 6, 0) : day + 1]]
+            assert week.known[player, day] == (last.size >= 4)
+            assert last.size < 4 or week.value[player, day] == pytest.approx(last.mean())
+            before = told.value[player, max(day - 60, 0) : day][told.known[player, max(day - 60, 0) : day]]
+            assert percentile.known[player, day] == (day >= 5 and told.known[player, day] and before.size >= 14)
+            if percentile.known[player, day]:
+                today = told.value[player, day]
+                rank = (before < today).sum() + (before == today).sum() / 2 + 0.5
+                assert percentile.value[player, day] == pytest.approx(100 * rank / (before.size + 1))
+    assert not display_percentile(told, 99).known[:, :99].any()
+
+
+def test_each_item_is_read_so_that_worse_is_higher() -> None:
+    rows = pl.DataFrame(
+        {"player_id": ["a"], "on_date": [date(2026, 1, 2)], "sleep_h": [7.5], "fatigue": [4], "stiff_neck": [None]}
+    )
+    items = {item.name: item for item in body_items(rows, DayGrid(("a",), date(2026, 1, 1), date(2026, 1, 3)),
+                                                    ("sleep_h", "fatigue", "stiff_neck"))}  # fmt: skip
+    assert [(name, item.sign, item.region) for name, item in items.items()] == [
+        ("sleep_h", -1.0, ""), ("fatigue", 1.0, ""), ("stiff_neck", 1.0, "neck"),
+    ]  # fmt: skip
+    assert [item.answers.value[0, 1] for item in items.values()] == [-7.5, 4.0, 0.0]
+    assert [item.answers.known.sum() for item in items.values()] == [1, 1, 0]
+    assert set(ITEMS) == {*STATE_ITEMS, *(f"stiff_{region}" for region in REGIONS)}
+
+
+@pytest.mark.parametrize("first", [date(2026, 3, 2), date(2026, 3, 3), date(2026, 3, 8)])
+def test_weeks_begin_on_mondays_and_hold_all_days_of_the_grid(first: date) -> None:
+    grid = DayGrid(("a",), first, first + timedelta(days=19))
+    starts, mondays = week_starts(grid)
+    days = [first + timedelta(days=column) for column in range(20)]
+    assert [first + timedelta(days=monday) for monday in mondays] == sorted({day - timedelta(days=day.weekday()) for day in days})
+    assert starts.tolist() == [max(monday, 0) for monday in mondays]
+    cells = np.arange(20.0)[None]
+    of_week = [sum(at for at, day in enumerate(days) if day - timedelta(days=day.weekday()) == first + timedelta(days=monday))
+               for monday in mondays]  # fmt: skip
+    assert week_sum(cells, starts)[0].tolist() == of_week

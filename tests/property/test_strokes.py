@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from scipy.stats import norm, qmc, t
 
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes
-from pipelines.measures.strokes.expected import AIMS_DEG
+from pipelines.measures.strokes.baseline import strokes_to_hole_out
+from pipelines.measures.strokes.expected import AIMS_DEG, _distribution
+from pipelines.measures.strokes.pattern import sd_to_scale
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE, Course, Side, TeeShot
 
@@ -190,3 +192,90 @@ def test_the_bias_of_a_pattern_is_aimed_away(bias: float) -> None:
 def test_different_tails_in_one_call_are_refused() -> None:
     with pytest.raises(ValueError, match="same tails"):
         course_strokes([pattern(230, 5), replace(pattern(230, 5), tail_df=np.inf)], OPEN_COURSE)
+
+
+@pytest.mark.parametrize("tail_df", [4.0, 9.0, np.inf], ids=str)
+def test_shares_and_parts_meet_draws_of_the_pattern(tail_df: float) -> None:
+    """Each part is what its zone costs over the fairway at the same distance; out of bounds two strokes and the hole anew."""
+    lake = Side(trees_from_m=9.0, water_from_m=20.0)
+    course = Course("mixed", (TeeShot(400.0, 30.0, lake, Side(trees_from_m=5.0, out_of_bounds_from_m=18.0)),
+                              TeeShot(380.0, 34.0, Side(), lake)), trees_blocked_share=0.5)  # fmt: skip
+    drives = DrivePattern(225.0, 0.0, 13.0, 6.0, correlation=-0.4, mishit_rate=0.1, tail_df=tail_df)
+    found = expected_strokes(drives, course, "90")
+    values = zone_strokes("90", 0.5)
+    u = qmc.Sobol(3, seed=5).random(2**15)
+    core, turn = (norm, norm) if np.isinf(tail_df) else (t(tail_df), t(tail_df + 1.0))
+    scale = 1.0 if np.isinf(tail_df) else np.sqrt((tail_df - 2.0) / tail_df)
+    z, q = core.ppf(u[:, 0]), turn.ppf(u[:, 1])
+    widening = 1.0 if np.isinf(tail_df) else np.sqrt((tail_df + z * z) / (tail_df + 1.0))
+    direction = scale * 6.0 * (-0.4 * z + np.sqrt(1 - 0.16) * widening * q)
+    missed = u[:, 2] < 0.1
+    distance = np.maximum(np.where(missed, 225.0 * (0.65 + 0.12 * norm.ppf(u[:, 0])), 225.0 + scale * 13.0 * z), 15.0)
+    turned = np.where(missed, 1.5 * scale * 6.0 * q, direction)
+    shares, parts, clean = np.zeros(5), np.zeros(5), 0.0
+    for shot, aim in zip(course.tee_shots, found.aim_deg, strict=True):
+        zone = _zones(shot, distance * np.tan(np.radians(np.clip(aim + turned, -80, 80))))
+        costs = values.at(np.abs(shot.length_m - distance))
+        played = np.choose(np.minimum(zone, WATER), costs)
+        lost = zone == OUT
+        hole = (played[~lost].sum() / len(z) + 2.0 * lost.mean()) / (1.0 - lost.mean())
+        worth = np.where(lost, 2.0 + hole, played) - costs[FAIRWAY]
+        shares += [np.mean(zone == one) / 2 for one in range(5)]
+        parts += [np.mean(worth * (zone == one)) / 2 for one in range(5)]
+        clean += costs[FAIRWAY].mean() / 2
+    told = (found.fairway_share, found.trees_share, found.water_share, found.out_share)
+    assert told == pytest.approx((shares[FAIRWAY], shares[TREES], shares[WATER], shares[OUT]), abs=0.006)
+    lost_to = (found.rough, found.trees, found.water, found.out_of_bounds)
+    assert lost_to == pytest.approx(tuple(parts[1:]), abs=0.006)
+    assert found.clean == pytest.approx(clean, abs=0.006)
+    assert found.trouble == pytest.approx(sum(lost_to))
+
+
+def test_the_best_aim_is_the_best_of_those_that_are_tried() -> None:
+    """A drive that is aimed elsewhere costs more; with water from the left edge on the aim lies to the right."""
+    hole = one_hole(34.0, Side(water_from_m=0.0), Side())
+    best = expected_strokes(pattern(235.0, 5.0, 0.0), hole, "80")
+    assert 0.0 < best.aim_deg[0] <= 6.0
+    assert best.aim_deg[0] in AIMS_DEG
+    assert (AIMS_DEG[0], AIMS_DEG[-1], len(AIMS_DEG)) == (-6.0, 6.0, 17)
+    open_side = one_hole(34.0, Side(), Side(water_from_m=0.0))
+    assert expected_strokes(pattern(235.0, 5.0, 0.0), open_side, "80").aim_deg == (-best.aim_deg[0],)
+
+
+def test_a_long_list_of_patterns_is_worked_out_in_its_order() -> None:
+    hole = one_hole(34.0, Side(trees_from_m=8.0), Side(water_from_m=12.0))
+    drives = [pattern(200.0 + step, 4.0 + 0.02 * step) for step in range(130)]
+    errors = [PatternError(1.0 + step / 100, 0.1, 0.1, 0.02) for step in range(130)]
+    together = course_strokes(drives, hole, "90", errors)
+    assert len(together) == 130
+    for place in (0, 63, 64, 127, 128, 129):
+        alone = expected_strokes(drives[place], hole, "90", errors[place])
+        assert together[place].per_round == pytest.approx(alone.per_round, abs=1e-9)
+        assert together[place].standard_error == pytest.approx(alone.standard_error, rel=1e-6)
+    assert expected_strokes(drives[0], hole, "90").standard_error is None
+    with pytest.raises(ValueError, match="one error for each"):
+        course_strokes(drives, hole, "90", errors[:-1])
+    assert course_strokes(drives[:1], hole)[0].per_round == expected_strokes(drives[0], hole, "80").per_round
+
+
+def test_directions_have_the_distribution_of_a_reference_library() -> None:
+    at = np.linspace(-9.0, 9.0, 61)
+    for df, expected in ((5.0, t.cdf(at, 5.0)), (10.0, t.cdf(at, 10.0)), (np.inf, norm.cdf(at))):
+        assert _distribution(at.copy(), df) == pytest.approx(expected, abs=1e-12)
+    assert [sd_to_scale(df) for df in (4.0, np.inf)] == [pytest.approx(0.5**0.5), 1.0]
+
+
+def test_strokes_by_metre_are_those_of_the_baseline_with_what_each_zone_adds() -> None:
+    """Trees: the blocked share from recovery, the rest from the rough; water: a stroke, and the rough at the same distance."""
+    values = zone_strokes("80", 0.25)
+    left = np.array([[0.0, 99.5, 150.25, 899.0]])
+    fairway, rough, trees, water = values.at(left)
+    metres = {lie: 1.0 + strokes_to_hole_out(np.arange(901.0), lie, "80") for lie in ("fairway", "rough", "recovery")}
+    for found, expected in (
+        (fairway, metres["fairway"]),
+        (rough, metres["rough"]),
+        (trees, 0.25 * metres["recovery"] + 0.75 * metres["rough"]),
+        (water, metres["rough"] + 1.0),
+    ):
+        assert found[0] == pytest.approx(np.interp(left[0], np.arange(901.0), expected))
+    assert values.at(np.array([-5.0, 2000.0]))[0] == pytest.approx(metres["fairway"][[0, 899]])

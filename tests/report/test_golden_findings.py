@@ -154,7 +154,12 @@ def _of_the_rest(numbers: Numbers) -> Iterator[str]:
         *({"tired_pct": None}, {"cold_pct": None, "full_from_ball": None}, {"full_from_ball": None, "tired_high_pct": 0.1}),
     )
     for change in changes:
-        for say in (sessions.warming_sentence, sessions.tiring_sentence, sessions.practice_sentence):
+        for say in (
+            sessions.warming_sentence,
+            sessions.tiring_sentence,
+            sessions.practice_sentence,
+            sessions.own_practice_sentence,
+        ):
             yield say({**SESSIONS, **change}, numbers)
 
 

@@ -247,7 +247,7 @@ def test_each_column_of_a_price_and_of_strokes() -> None:
     assert row["p_value"] == pytest.approx(stats.norm.sf(1.2 / 0.35))
     assert row["strength"] == pytest.approx(-math.log10(stats.norm.sf(1.2 / 0.35)))
     assert (row["kind"], row["metric"], row["holds"], row["baseline"]) == ("speed_cost", "strokes", True, None)
-    assert cost(club_speed_error_mps=1.0)["p_value"].item() == pytest.approx(stats.norm.sf(1.8))
+    assert cost(change_speed_error_mps=1.0)["p_value"].item() == pytest.approx(stats.norm.sf(1.8))
     worse, better = (strokes(stroke_row(5, sign * 0.6, 0.2)).row(0, named=True) for sign in (1, -1))
     for row in (worse, better):
         assert row["p_value"] == pytest.approx(stats.norm.sf(3.0))
@@ -268,7 +268,7 @@ def test_where_strokes_open_and_hold(chance: float, opens: bool, holds: bool) ->
 
 def test_what_is_too_small_or_not_known_of_strokes() -> None:
     assert cost(change_speed_mps=0.5).height == 1
-    for values in ({"change_speed_mps": 0.49}, {"change_speed_mps": None}, {"club_speed_error_mps": None}):
+    for values in ({"change_speed_mps": 0.49}, {"change_speed_mps": None}, {"change_speed_error_mps": None}):
         assert cost(**values).is_empty()
     assert cost(is_factor_known=False).is_empty()
     assert cost(month_on=date(2026, 6, 1))["on_date"].to_list() == [NIGHT]

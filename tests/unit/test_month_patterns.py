@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -10,6 +11,7 @@ import pytest
 from scipy.stats import norm
 
 from pipelines.measures.scatter.months import patterns_by_month
+from pipelines.measures.strokes import DrivePattern, PatternError, expected_strokes
 from pipelines.measures.strokes.months import strokes_by_month
 from pipelines.measures.tradeoff.maps import break_evens, latest_patterns, map_lines
 from schemas.core.ball import BREAK_EVEN, PATTERN_MONTH, STROKE_MONTH, TRADEOFF_LINE
@@ -208,3 +210,76 @@ def test_the_error_of_a_change_of_speed_holds_that_of_both_sides() -> None:
 
     assert found(whole) == pytest.approx(0.3 * (1 / 3 + 1 / 6) ** 0.5)
     assert found(half) == pytest.approx(0.3 * (2 / 3) ** 0.5)
+
+
+def month_row(month: int, **values: Any) -> dict[str, Any]:
+    base = {
+        "player_id": "a", "month_on": date(2025, month, 1), "club_group": "driver", "n_shots": 60, "carry_m": 210.0,
+        "total_m": 232.0,
+        "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
+        "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
+    }  # fmt: skip
+    return base | values
+
+
+def test_each_column_of_a_month_of_strokes() -> None:
+    """Level from the month's own pattern; the change from patterns pooled over three months and over those of reference."""
+    faster = {"total_m": 244.0, "direction_sd_deg": 5.6, "club_speed_mps": 47.0, "correlation": -0.99}
+    rows = [month_row(month) for month in (1, 2, 3, 4, 5, 6)] + [month_row(month, **faster) for month in (10, 11, 12)]
+    rows += [month_row(12, player_id="b", carry_m=None), month_row(11, player_id="b", total_m=None, club_speed_mps=None)]
+    frame = pl.DataFrame(rows, infer_schema_length=None)
+    course = DEFAULT_COURSES[-1]
+    found = strokes_by_month(frame, {"a": "90", "b": "scratch"}, [course], STROKE_MONTH.polars_schema())
+    assert found.filter(pl.col("player_id") == "b").select("month_on", "standard", "club_speed_mps").rows() == [
+        (date(2025, 11, 1), "scratch", None)
+    ]
+    last = found.filter(pl.col("player_id") == "a").tail(1).row(0, named=True)
+    holes = len(course.tee_shots)
+    error = PatternError(1.5, 0.09, 0.09, 0.03)
+    now = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05), course, "90", error)
+    assert now.standard_error is not None
+    level = {
+        "per_tee_shot": now.per_tee_shot, "per_round": now.per_round, "clean_per_round": now.clean * holes,
+        "rough_per_round": now.rough * holes, "trees_per_round": now.trees * holes, "water_per_round": now.water * holes,
+        "out_of_bounds_per_round": now.out_of_bounds * holes,
+        "per_round_low": now.per_round - 1.6449 * now.standard_error * holes,
+        "per_round_high": now.per_round + 1.6449 * now.standard_error * holes, "fairway_share": now.fairway_share,
+        "trees_share": now.trees_share, "water_share": now.water_share, "out_share": now.out_share,
+    }  # fmt: skip
+    assert {name: last[name] for name in level} == {name: pytest.approx(value) for name, value in level.items()}
+    assert (last["course"], last["standard"], last["n_shots"], last["n_tee_shots"]) == (course.name, "90", 60, holes)
+    assert (last["club_speed_mps"], last["direction_sd_deg"], last["reason"]) == (47.0, 5.6, "")
+
+    def pooled(n: int) -> PatternError:
+        share = (60 / n) ** 0.5
+        return PatternError(1.5 * share, 0.09 * share, 0.09 * share, 0.03 * share)
+
+    recent = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05), course, "90", pooled(180))
+    before = expected_strokes(DrivePattern(232.0, 0.0, 9.0, 4.5, 0.2, 0.05), course, "90", pooled(360))
+    assert (last["recent_n"], last["reference_n"]) == (180, 360)
+    away = holes * ((recent.standard_error or 0.0) ** 2 + (before.standard_error or 0.0) ** 2) ** 0.5
+    change = recent.per_round - before.per_round
+    expected = {
+        "change": change, "change_distance": (recent.clean - before.clean) * holes,
+        "change_trouble": (recent.trouble - before.trouble) * holes, "change_error": away, "change_low": change - 1.6449 * away,
+        "change_high": change + 1.6449 * away, "chance_cost": norm.cdf(change / away), "change_speed_mps": 2.0, "change_speed_error_mps": 0.2 * (1 / 3 + 1 / 6) ** 0.5,
+        "change_scatter_deg": 1.1, "change_total_m": 12.0, "recent_speed_mps": 47.0,
+        "recent_speed_low_mps": 47.0 - 1.6449 * 0.2 / 3**0.5, "recent_speed_high_mps": 47.0 + 1.6449 * 0.2 / 3**0.5,
+        "recent_scatter_deg": 5.6, "recent_scatter_low_deg": 5.6 * np.exp(-1.6449 * 0.09 / 3**0.5),
+        "recent_scatter_high_deg": 5.6 * np.exp(1.6449 * 0.09 / 3**0.5),
+    }  # fmt: skip
+    assert {name: last[name] for name in expected} == {name: pytest.approx(value, rel=1e-5) for name, value in expected.items()}
+    assert (last["reference_from_on"], last["reference_to_on"]) == (date(2025, 1, 1), date(2025, 6, 1))
+
+
+def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_speed() -> None:
+    exact = {"carry_error_m": 0.0, "log_sd_error": 0.0, "mishit_error": 0.0, "club_speed_error_mps": None}
+    rows = [month_row(month, **exact) for month in (*range(1, 7), 10, 11, 12)]
+    frame = pl.DataFrame(rows, schema_overrides={"club_speed_error_mps": pl.Float64})
+    for frame_ in (frame, frame.with_columns(club_speed_mps=pl.lit(None, dtype=pl.Float64))):
+        last = strokes_by_month(frame_, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema()).tail(1).row(0, named=True)
+        assert (last["change"], last["change_error"], last["chance_cost"], last["reason"]) == (0.0, 0.0, None, "")
+        assert (last["recent_speed_low_mps"], last["recent_speed_high_mps"]) == (None, None)
+        assert last["recent_scatter_low_deg"] == last["recent_scatter_high_deg"] == pytest.approx(4.5)
+    assert (last["recent_speed_mps"], last["change_speed_mps"], last["club_speed_mps"]) == (None, None, None)
+    assert strokes_by_month(frame.clear(), {}, DEFAULT_COURSES, STROKE_MONTH.polars_schema()).is_empty()

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import date
+import math
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 import polars as pl
 import pytest
+from scipy import stats
 
-from pipelines.measures.strokes.rounds import round_months, score_gains, score_spreads, with_size
+from pipelines.measures.strokes.rounds import (
+    ScoreSpread,
+    count_interval,
+    round_months,
+    rounds_to_see,
+    score_gains,
+    score_spreads,
+    share_interval,
+    with_size,
+)
 from schemas.core.ball import ROUND_MONTH, SCORE_GAIN
 
 ROUND = {
@@ -141,3 +152,92 @@ def test_seven_in_ten_true_gains_of_that_size_are_seen_with_the_number_of_rounds
         row = score_gains(rounds, tee_game(-2.5), SCORE_GAIN.polars_schema()).row(0, named=True)
         seen.append(row["state"] == "shows")
     assert np.mean(seen) > 0.7
+
+
+MIXED = (
+    ("p", date(2026, 4, 2), 1, 18, 14, 7, 2, 80), ("p", date(2026, 4, 9), 1, 18, 14, 8, None, 86),
+    ("p", date(2026, 4, 16), 1, 9, 7, None, 1, 41), ("p", date(2026, 5, 2), 1, 18, None, 5, 0, 79),
+    ("q", date(2026, 4, 2), 1, 18, 14, 0, 0, 95), ("q", date(2026, 4, 3), 1, 18, 14, 14, 0, 99), ("q", date(2026, 6, 3), 1,
+    9, 7, 7, 0, 50),
+    ("p", date(2026, 5, 20), 1, None, 14, 7, 1, 80),
+)  # fmt: skip
+
+
+def spread_by_hand() -> dict[str, tuple[float, float]]:
+    """Squares over size about the month's level; the squad's variance counts eight degrees of freedom."""
+    squares, df = {"p": 0.0, "q": 0.0}, {"p": 2, "q": 1}
+    for player, on, size_of in (("p", 4, (1.0, 1.0, 0.5)), ("q", 4, (1.0, 1.0))):
+        strokes = [card[7] for card in MIXED if card[0] == player and card[1].month == on]
+        level = sum(strokes) / sum(size_of)
+        squares[player] = sum((done - level * size) ** 2 / size for done, size in zip(strokes, size_of, strict=True))
+    squad = sum(squares.values()) / sum(df.values())
+    return {name: (((squares[name] + 8 * squad) / (df[name] + 8)) ** 0.5, df[name] + 8.0) for name in df}
+
+
+def test_the_spread_of_a_round_is_that_by_hand() -> None:
+    spreads = score_spreads(with_size(cards(*MIXED)))
+    expected = spread_by_hand()
+    assert {name: (one.sd, one.df) for name, one in spreads.items()} == {
+        name: (pytest.approx(sd), pytest.approx(df)) for name, (sd, df) in expected.items()
+    }
+    assert score_spreads(with_size(cards(MIXED[3], MIXED[6]))) == {}
+
+
+def test_each_column_of_a_month_of_cards() -> None:
+    found = months(cards(*MIXED))
+    assert [(row["player_id"], row["month_on"].month, row["n_rounds"], row["n_holes"]) for row in found] == [
+        ("p", 4, 3, 45), ("p", 5, 1, 18), ("q", 4, 2, 36), ("q", 6, 1, 9),
+    ]  # fmt: skip
+    spreads = spread_by_hand()
+    sizes, strokes = (2.5, 1.0, 2.0, 0.5), (207, 79, 194, 50)
+    shots, penalties = ((28, 15), (0, 0), (28, 14), (7, 7)), ((3, 1.5), (0, 1.0), (0, 2.0), (0, 0.5))
+    for row, size, done, (tries, hits), (count, over) in zip(found, sizes, strokes, shots, penalties, strict=True):
+        sd, df = spreads[row["player_id"]]
+        away = stats.t.isf(0.05, df) * sd / size**0.5
+        assert row["score"] == pytest.approx(done / size)
+        assert (row["score_low"], row["score_high"]) == (pytest.approx(done / size - away), pytest.approx(done / size + away))
+        told = (hits / tries, *share_interval(hits, tries)) if tries else (None, None, None)
+        assert (row["n_tee_shots"], row["fairway_share"], row["fairway_low"], row["fairway_high"]) == (tries, *told)
+        known = (count / over, *count_interval(count, over))
+        assert (row["penalties"], row["penalties_low"], row["penalties_high"]) == pytest.approx(known)
+
+
+def test_each_column_of_what_the_score_says() -> None:
+    before, now = (tuple(("p", date(2026, month, day), 1, 18, 14, 7, 1, score) for day, score in enumerate(scores, 1))
+                   for month, scores in ((2, (80, 84, 82)), (9, (78, 80))))  # fmt: skip
+    row = score_gains(cards(*before, *now), tee_game(-1.5), SCORE_GAIN.polars_schema()).row(0, named=True)
+    squares, df = 8.0 + 2.0, 3.0
+    sd = ((squares + 8 * squares / df) / (df + 8)) ** 0.5
+    reach = stats.t.isf(0.05, df + 8)
+    away = reach * sd * (1 / 2 + 1 / 3) ** 0.5
+    low, high = share_interval(14, 28)
+    assert row == {
+        "player_id": "p", "month_on": date(2026, 9, 1), "course": "home", "recent_from_on": date(2026, 7, 1), "n_rounds": 2,
+        "score": 79.0, "score_low": pytest.approx(79.0 - reach * sd / 2**0.5),
+        "score_high": pytest.approx(79.0 + reach * sd / 2**0.5),
+        "round_sd": pytest.approx(sd), "reference_from_on": date(2026, 1, 1), "reference_to_on": date(2026, 3, 1),
+        "n_reference_rounds": 3, "expected_change": -1.5, "expected_low": -1.8, "expected_high": -1.2, "score_change": -3.0,
+        "change_low": pytest.approx(-3.0 - away), "change_high": pytest.approx(-3.0 + away),
+        "rounds_to_see": math.ceil(2 * ((stats.norm.isf(0.05) + stats.norm.isf(0.2)) * sd / 1.5) ** 2),
+        "state": "not_yet" if away > 3.0 else "shows", "n_tee_shots": 28, "drive_fairway_share": 0.5, "card_fairway_share": 0.5,
+        "card_fairway_low": pytest.approx(low), "card_fairway_high": pytest.approx(high), "fairway_state": "agrees",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "sd", "n"), [(0.3, 1.0, 138), (-0.3, 1.0, 138), (0.29, 1.0, None), (5.0, 1.0, 2), (1.0, 2.0, 50), (3.0, 3.0, 13)]
+)
+def test_how_many_rounds_it_takes(change: float, sd: float, n: int | None) -> None:
+    """2 (2.4865 sd / change)^2, at least two on either side."""
+    assert rounds_to_see(change, ScoreSpread(sd, 10.0)) == n
+
+
+@pytest.mark.parametrize(
+    ("month", "first"), [(1, date(2025, 11, 1)), (2, date(2025, 12, 1)), (3, date(2026, 1, 1)), (12, date(2026, 10, 1))]
+)
+def test_the_last_three_months_reach_over_the_new_year(month: int, first: date) -> None:
+    game = tee_game(-1.0).with_columns(pl.lit(date(2026, month, 1)).alias("month_on"))
+    inside, outside = first, first - timedelta(days=1)
+    rows = [("p", on, 1, 18, 14, 7, 1, 80) for on in (outside, inside, date(2026, month, 28))]
+    row = score_gains(cards(*rows), game, SCORE_GAIN.polars_schema()).row(0, named=True)
+    assert (row["recent_from_on"], row["n_rounds"]) == (first, 2)
