@@ -262,7 +262,8 @@ def test_each_column_of_a_month_of_strokes() -> None:
     expected = {
         "change": change, "change_distance": (recent.clean - before.clean) * holes,
         "change_trouble": (recent.trouble - before.trouble) * holes, "change_error": away, "change_low": change - 1.6449 * away,
-        "change_high": change + 1.6449 * away, "chance_cost": norm.cdf(change / away), "change_speed_mps": 2.0, "change_speed_error_mps": 0.2 * (1 / 3 + 1 / 6) ** 0.5,
+        "change_high": change + 1.6449 * away, "chance_cost": norm.cdf(change / away),
+        "change_speed_mps": 2.0, "change_speed_error_mps": 0.2 * (1 / 3 + 1 / 6) ** 0.5,
         "change_scatter_deg": 1.1, "change_total_m": 12.0, "recent_speed_mps": 47.0,
         "recent_speed_low_mps": 47.0 - 1.6449 * 0.2 / 3**0.5, "recent_speed_high_mps": 47.0 + 1.6449 * 0.2 / 3**0.5,
         "recent_scatter_deg": 5.6, "recent_scatter_low_deg": 5.6 * np.exp(-1.6449 * 0.09 / 3**0.5),
