@@ -7,7 +7,7 @@ import pytest
 
 from schemas.errors import NotFoundError, WarehouseBusyError, WarehouseCorruptError, WarehouseNewerError
 from warehouse.connection import open_warehouse, scalar, transaction
-from warehouse.migrate import Script, in_order, migrate, migrations
+from warehouse.migrate import Script, in_order, migrate
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -18,11 +18,6 @@ def test_a_second_opening_migrates_nothing(tmp_path: Path) -> None:
         pass
     with open_warehouse(tmp_path / "w.duckdb") as con:
         assert migrate(con) == 0
-
-
-def test_numbers_are_unique_and_ascending() -> None:
-    numbers = [script.number for script in migrations()]
-    assert numbers == sorted(set(numbers))
 
 
 def test_an_edited_migration_is_refused(tmp_path: Path) -> None:
