@@ -201,8 +201,11 @@ def _sieve(context: PageContext) -> Markup:
     return Markup(
         '<div class="sieve" data-for="squad" hidden><div><label for="find">{}</label><input id="find" type="search"></div>'
         '<div><label for="choose">{}</label><select id="choose">{}</select></div>'
-        '<output aria-live="polite" data-text="{}"></output></div>'
-    ).format(words("squad.find"), words("squad.show"), options, words.texts["squad.shown"])
+        '<output aria-live="polite" data-text="{}" data-none="{}"></output><button type="button" hidden>{}</button></div>'
+    ).format(
+        *(words("squad.find"), words("squad.show"), options),
+        *(words.texts["squad.shown"], words("squad.none_shown"), words("squad.show_again")),
+    )
 
 
 def _lead(lines: list[_Line], context: PageContext) -> str:

@@ -143,48 +143,109 @@
   /* On a phone a row becomes a card, and each cell says its column's name. */
   const labelCells = (table) => {
     const names = [...table.tHead.rows[0].cells].map((head) => {
-      const unit = head.querySelector(".unit"), all = head.textContent;
-      return unit ? `${all.slice(0, all.length - unit.textContent.length)}, ${unit.textContent}` : all;
+      const unit = head.querySelector(".unit");
+      return unit ? `${headName(head)}, ${unit.textContent}` : headName(head);
     });
     [...table.tBodies[0].rows].forEach((row) => [...row.cells].forEach((cell, i) => {
       if (names[i] && cell.dataset.label === undefined) cell.dataset.label = names[i];
     }));
   };
 
-  const wireSorting = (table) => {
-    const heads = [...table.tHead.rows[0].cells];
-    table.tHead.addEventListener("click", (event) => {
-      const button = event.target.closest("button[data-sort]");
-      if (!button) return;
-      const head = button.closest("th");
-      const down = head.getAttribute("aria-sort") === "ascending" || (!head.hasAttribute("aria-sort") && head.classList.contains("number"));
-      heads.forEach((each) => each.removeAttribute("aria-sort"));
-      head.setAttribute("aria-sort", down ? "descending" : "ascending");
-      const index = Number(button.dataset.sort);
-      const missing = (row) => row.cells[index].dataset.value === undefined && ["", "–"].includes(row.cells[index].textContent.trim());
-      const rows = [...table.tBodies[0].rows];
-      rows.sort((a, b) => {
-        if (missing(a) || missing(b)) return Number(missing(a)) - Number(missing(b));
-        return compare(sortValue(a, index), sortValue(b, index)) * (down ? -1 : 1);
-      });
-      table.tBodies[0].append(...rows);
-    });
+  /* What a reader has chosen stands in the address: it can be sent on, and is there again after Back. */
+  const chosen = (name) => new URLSearchParams(location.search).get(name) || "";
+  const keepChosen = (values) => {
+    const query = new URLSearchParams(location.search);
+    Object.entries(values).forEach(([name, value]) => { if (value) query.set(name, value); else query.delete(name); });
+    const text = query.toString();
+    try {
+      history.replaceState(null, "", `${location.pathname}${text && `?${text}`}${location.hash}`);
+    } catch (fault) { // a browser that keeps the address of a page on the disk as it is: the page works all the same
+      console.info(fault.message);
+    }
   };
 
+  const headName = (head) => {
+    const unit = head.querySelector(".unit"), all = head.textContent;
+    return (unit ? all.slice(0, all.length - unit.textContent.length) : all).trim();
+  };
+
+  /* On a phone the heads are out of sight: a list of them, and a button for the other way round, stand above the cards. */
+  const sorter = (table, name, sortBy) => {
+    const texts = document.body.dataset, box = document.createElement("div");
+    const label = document.createElement("label"), select = document.createElement("select"), turn = document.createElement("button");
+    select.id = label.htmlFor = `by-${name}`;
+    label.textContent = texts.sortBy;
+    turn.type = "button";
+    turn.textContent = texts.turn;
+    const options = [["", texts.asListed], ...[...table.tHead.rows[0].cells].flatMap((head, i) =>
+      head.querySelector("button") ? [[String(i), headName(head)]] : [])];
+    select.append(...options.map(([value, words]) => new Option(words, value)));
+    const pick = document.createElement("div");
+    pick.append(label, select);
+    box.className = "sorter";
+    box.append(pick, turn);
+    table.closest(".scroll").before(box);
+    select.addEventListener("input", () => sortBy(select.value));
+    turn.addEventListener("click", () => sortBy(select.value, true));
+    return { select, turn };
+  };
+
+  const wireSorting = (table, place) => {
+    const heads = [...table.tHead.rows[0].cells], asListed = [...table.tBodies[0].rows], name = place ? `sort${place + 1}` : "sort";
+    const missing = (row, index) => row.cells[index].dataset.value === undefined && ["", "–"].includes(row.cells[index].textContent.trim());
+    let phone = null;
+    const show = (index, down) => {
+      heads.forEach((each) => each.removeAttribute("aria-sort"));
+      if (heads[index]) heads[index].setAttribute("aria-sort", down ? "descending" : "ascending");
+      if (phone) [phone.select.value, phone.turn.disabled] = [heads[index] ? String(index) : "", !heads[index]];
+      table.tBodies[0].append(...(heads[index] ? [...asListed].sort((a, b) => {
+        if (missing(a, index) || missing(b, index)) return Number(missing(a, index)) - Number(missing(b, index));
+        return compare(sortValue(a, index), sortValue(b, index)) * (down ? -1 : 1);
+      }) : asListed));
+    };
+    const sortBy = (value, turned = false) => {
+      const index = value === "" ? -1 : Number(value), was = heads[index] && heads[index].getAttribute("aria-sort");
+      const down = turned || was ? was === "ascending" : Boolean(heads[index]) && heads[index].classList.contains("number");
+      show(index, down);
+      keepChosen({ [name]: index < 0 ? "" : `${index}${down ? "-down" : ""}` });
+    };
+    if (table.classList.contains("stack") && document.body.dataset.sortBy) phone = sorter(table, name, sortBy);
+    table.tHead.addEventListener("click", (event) => {
+      const button = event.target.closest("button[data-sort]");
+      if (button) sortBy(button.dataset.sort);
+    });
+    const [index, way] = chosen(name).split("-");
+    show(index === "" ? -1 : Number(index), way === "down");
+  };
+
+  /* Boxes above a list. A row stays when its name holds the words that are looked for, and its tags hold what each choice asks. */
   const wireSieve = (sieve) => {
     const table = document.getElementById(sieve.dataset.for).querySelector("table");
-    const find = sieve.querySelector("input"), choose = sieve.querySelector("select"), count = sieve.querySelector("output");
-    const rows = [...table.tBodies[0].rows];
+    const find = sieve.querySelector("input"), choices = [...sieve.querySelectorAll("select")], count = sieve.querySelector("output");
+    const controls = [find, ...choices].filter(Boolean), again = sieve.querySelector("button"), rows = [...table.tBodies[0].rows];
     const apply = () => {
-      const text = (find ? find.value : "").trim().toLowerCase(), tag = choose ? choose.value : "";
+      const text = (find ? find.value : "").trim().toLowerCase(), wanted = choices.map((choice) => choice.value).filter(Boolean);
       rows.forEach((row) => {
-        const fits = (row.dataset.find || row.cells[0].textContent.toLowerCase()).includes(text);
-        row.hidden = !(fits && (!tag || (row.dataset.tags || "").split(" ").includes(tag)));
+        const tags = (row.dataset.tags || "").split(" ");
+        row.hidden = !((row.dataset.find || row.cells[0].textContent.toLowerCase()).includes(text) && wanted.every((tag) => tags.includes(tag)));
       });
-      if (count) count.textContent = count.dataset.text.replace("{shown}", rows.filter((row) => !row.hidden && !row.hasAttribute("data-outside")).length).replace("{all}", rows.length);
+      const shown = rows.filter((row) => !row.hidden && !row.hasAttribute("data-outside")).length, narrowed = Boolean(text || wanted.length);
+      if (count) count.textContent = (shown || !narrowed ? count.dataset.text : count.dataset.none).replace("{shown}", shown).replace("{all}", rows.length);
+      if (again) again.hidden = !narrowed;
     };
     document.addEventListener("groupchosen", apply);
-    [find, choose].forEach((control) => control && control.addEventListener("input", apply));
+    const keep = () => keepChosen(Object.fromEntries(controls.map((control) => [control.id, control.value.trim()])));
+    controls.forEach((control) => {
+      control.value = chosen(control.id);
+      if (control.selectedIndex === -1) control.value = ""; // an address with a choice that is no longer there
+      control.addEventListener("input", () => { apply(); keep(); });
+    });
+    if (again) again.addEventListener("click", () => {
+      controls.forEach((control) => { control.value = ""; });
+      apply();
+      keep();
+      controls[0].focus();
+    });
     sieve.hidden = false;
     apply();
   };

@@ -232,6 +232,47 @@ def test_the_squad_is_sorted_and_filtered(browser: Browser, sites: Sites) -> Non
         assert "1 of" in page.locator(".sieve output").inner_text()
         page.fill("#find", "nobody of this name")
         assert page.locator("#squad tbody tr:visible").count() == 0
+        assert page.locator(".sieve output").inner_text() == "Nobody fits both the name and the choice."
+        page.locator(".sieve button").press("Enter")
+        assert page.locator("#squad tbody tr:visible").count() == len(page.query_selector_all("#squad tbody tr"))
+        assert page.locator(".sieve button").is_hidden()
+        assert page.evaluate("document.activeElement.id") == "find"
+
+
+def test_filter_and_order_stand_in_the_address_and_come_back(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/squad.html")) as (page, heard):
+        page.locator("#squad th button").nth(2).click()
+        page.locator("#squad th button").nth(2).click()
+        page.select_option("#choose", "here")
+        name = page.locator("#squad tbody tr:visible th a").nth(1).inner_text()
+        page.fill("#find", name[:4])
+        assert page.evaluate("location.search").endswith(f"?sort=2&choose=here&find={name[:4]}")
+        shown = page.locator("#squad tbody tr:visible th a").all_inner_texts()
+        page.locator("#squad tbody tr:visible th a").first.click()
+        page.wait_for_selector("h1")
+        page.go_back()
+        until(page, "document.querySelector('.sieve') && !document.querySelector('.sieve').hidden")
+        assert (page.input_value("#choose"), page.input_value("#find")) == ("here", name[:4])
+        assert page.locator("#squad tbody tr:visible th a").all_inner_texts() == shown
+        assert page.locator("#squad th[aria-sort]").get_attribute("aria-sort") == "ascending"
+        assert heard.errors == []
+
+
+def test_a_list_is_sorted_on_a_phone(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/squad.html"), width=PHONE) as (page, _):
+        speeds = (
+            "[...document.querySelectorAll('#squad tbody tr')].map(r => r.cells[2].dataset.value).filter(Boolean).map(Number)"
+        )
+        listed = page.evaluate(speeds)
+        assert page.locator(".sorter button").is_disabled()
+        page.locator(".sorter select").select_option("Driver speed")
+        assert page.evaluate(speeds) == sorted(listed, reverse=True)
+        page.locator(".sorter button").press("Enter")
+        assert page.evaluate(speeds) == sorted(listed)
+        page.locator(".sorter select").select_option("As listed")
+        assert page.evaluate(speeds) == listed
+        page.set_viewport_size({"width": DESK, "height": 900})
+        assert page.locator(".sorter").is_hidden()
 
 
 def test_a_page_works_with_the_keyboard(browser: Browser, sites: Sites) -> None:
