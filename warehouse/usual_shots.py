@@ -94,23 +94,31 @@ def session_air(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
         )
 
 
-def same_readings(con: Connection, shots: pl.DataFrame) -> pl.DataFrame:
+def same_readings(con: Connection, shots: pl.DataFrame, most: int) -> pl.DataFrame:
     """Shots that are there with the very readings of these: ``session_id`` and the readings.
 
-    Both speeds and carry must have been read; launch, spin and direction are equal too, or missing in both.
+    Both speeds and carry must have been read; launch, spin and direction are equal too, or missing in both. Readings that more
+    than ``most`` sessions have are left out.
     """
     whole = shots.drop_nulls(["club_speed_mps", "ball_speed_mps", "carry_m"]).unique()
     with registered(con, "asked", whole):
         return frame(
             con,
             """
-            select distinct session_id, shot.club_speed_mps, shot.ball_speed_mps, shot.carry_m, shot.launch_deg,
-              shot.spin_rpm, shot.direction_deg
-            from shot semi join asked
-              on shot.club_speed_mps = asked.club_speed_mps and shot.ball_speed_mps = asked.ball_speed_mps
-                and shot.carry_m = asked.carry_m and shot.launch_deg is not distinct from asked.launch_deg
-                and shot.spin_rpm is not distinct from asked.spin_rpm
-                and shot.direction_deg is not distinct from asked.direction_deg
+            with met as (
+              select distinct session_id, shot.club_speed_mps, shot.ball_speed_mps, shot.carry_m, shot.launch_deg,
+                shot.spin_rpm, shot.direction_deg
+              from shot semi join asked
+                on shot.club_speed_mps = asked.club_speed_mps and shot.ball_speed_mps = asked.ball_speed_mps
+                  and shot.carry_m = asked.carry_m and shot.launch_deg is not distinct from asked.launch_deg
+                  and shot.spin_rpm is not distinct from asked.spin_rpm
+                  and shot.direction_deg is not distinct from asked.direction_deg
+            )
+            select * from met
+            qualify count(*) over (
+              partition by club_speed_mps, ball_speed_mps, carry_m, launch_deg, spin_rpm, direction_deg
+            ) <= ?
             order by all
             """,
+            [most],
         )

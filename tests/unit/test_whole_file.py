@@ -10,6 +10,8 @@ import pytest
 
 from pipelines.measures.flight.shots import fly
 from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.own_sessions import READINGS, another_player, copied_readings
+from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.whole_file import REACH, SHAPE, USUAL, looks_wrong
 from reports.findings.problems import problem_text
 from reports.words import LANGUAGES, words
@@ -101,3 +103,75 @@ def test_without_a_history_only_physics_is_asked() -> None:
     nobody = Known(None, None)
     assert "feet" in _asked([pl.col("carry_m") / 0.3048], nobody)
     assert _asked([pl.col("carry_m") / 0.9144], nobody) == ""
+
+
+def _files(*files: pl.DataFrame) -> pl.DataFrame:
+    return pl.concat([shots.with_columns(pl.lit(at).alias("file")) for at, shots in enumerate(files)])
+
+
+@pytest.mark.parametrize("wind_from", [90.0, 270.0])
+def test_a_wind_from_the_side_is_not_taken_for_swapped_sides(wind_from: float) -> None:
+    for seed in range(300, 310):
+        shots = _shots(seed, "S")
+        names = ("ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_axis_deg")
+        flight = fly(*(shots[name].to_numpy() for name in names), wind_mps=10.0, wind_from_deg=wind_from)
+        blown = shots.with_columns(pl.Series("offline_m", flight.offline_m))
+        assert looks_wrong(KINDS["shots"], blown, pl.repeat(0, N, dtype=pl.Int32, eager=True), Known(None, None)) == {}
+
+
+def test_a_wedge_into_a_strong_wind_is_not_taken_for_other_units() -> None:
+    wedge = _shots(1, "S").with_columns(
+        pl.lit(46.0).alias("ball_speed_mps"), (pl.lit(46.0) * pl.lit(1.85)).alias("carry_m"), pl.lit(9000.0).alias("spin_rpm")
+    )
+    file = pl.repeat(0, N, dtype=pl.Int32, eager=True)
+    assert swapped_units(KINDS["shots"], wedge, file) == {}
+    assert "mph" in swapped_units(KINDS["shots"], wedge.with_columns(pl.col("carry_m") * 0.8), file)[0]
+
+
+def _sides(slight: float) -> tuple[pl.DataFrame, Known]:
+    """A session whose path and face are the mirror of the player's usual ones, which lie this far from the line."""
+    usual = {"path_deg": -slight, "face_deg": -0.8 * slight, "direction_deg": -0.8 * slight, "spin_axis_deg": -2.5 * slight}
+    now = _shots(1, "S").with_columns(*(pl.lit(-middle).alias(name) for name, middle in usual.items()))
+    rows = [("P1", "driver", name, middle, abs(middle) / 4, 9) for name, middle in usual.items()]
+    columns = ("player_id", "club_group", "quantity", "middle", "spread", "n_sessions")
+    history = pl.DataFrame(rows, schema=columns, orient="row")
+    return now.with_columns(pl.int_range(1, N + 1).alias("shot_no")), Known(None, None, history=history)
+
+
+@pytest.mark.parametrize(("slight", "asked"), [(4.0, ["S"]), (0.9, [])])
+def test_only_a_player_with_a_side_is_asked_whether_it_is_mirrored(slight: float, asked: list[str]) -> None:
+    shots, known = _sides(slight)
+    everything = pl.repeat(value=True, n=N, dtype=pl.Boolean, eager=True)
+    told = warning_rows(KINDS["shots"], shots, pl.repeat(0, N, dtype=pl.Int32, eager=True), everything, known)
+    assert told.filter(pl.col("rule") == "sides_look_swapped")["value"].to_list() == asked
+
+
+def test_a_visit_that_comes_twice_in_one_night_is_asked_about_once() -> None:
+    first = _shots(1, "S1")
+    found = copied_readings(
+        _files(first, _shots(2, "S2"), first.with_columns(pl.lit("S3").alias("session_id"))), Known(None, None)
+    )
+    assert list(found) == [2]
+    assert "20 of 20 shots have the very readings of another session, S1" in found[2]
+
+
+def test_a_coarse_device_may_write_the_same_readings_on_many_days() -> None:
+    """Whole numbers of speeds and carry alone: each shot has its equal on some other day, no day has them all."""
+    coarse = _shots(1, "S").with_columns(
+        pl.col(READINGS[:3]).round(0), *(pl.lit(None, dtype=pl.Float64).alias(name) for name in READINGS[3:])
+    )
+    kept = coarse.select(pl.format("E{}", pl.int_range(N) % 7).alias("session_id"), *READINGS).unique()
+    assert copied_readings(_files(coarse), Known(None, None, readings=kept)) == {}
+    same_day = kept.with_columns(pl.lit("E1").alias("session_id"))
+    assert "another session, E1" in copied_readings(_files(coarse), Known(None, None, readings=same_day))[0]
+
+
+def test_a_tired_day_is_not_taken_for_a_slower_player_s() -> None:
+    """Club and ball speed a twelfth lower, all else as ever: one thing is odd, not two."""
+    own = _known().usual
+    assert own is not None
+    slower = pl.when(pl.col("quantity").is_in(["club_speed_mps", "ball_speed_mps"])).then(0.92).otherwise(1.0)
+    other = own.with_columns(pl.lit("P2").alias("player_id"), (pl.col("middle") * slower).alias("middle"))
+    known = Known(None, None, usual=pl.concat([own, other]))
+    tired = _files(_shots(1, "S").with_columns(pl.col("club_speed_mps", "ball_speed_mps") * 0.92))
+    assert another_player(tired, known) == {}

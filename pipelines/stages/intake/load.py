@@ -15,7 +15,7 @@ from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, req
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, write_list
 from pipelines.stages.intake.originals import keep_list
-from pipelines.stages.intake.own_sessions import READINGS
+from pipelines.stages.intake.own_sessions import MOST_MET, READINGS
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, without_rows
 from pipelines.stages.intake.rules import INTAKE_RULES
@@ -103,7 +103,9 @@ def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incomi
         usual=usual_shots(con, everybody["player_id"]),
         flown=flown_lately(con, ids, _text(rows, "club")),
         air=session_air(con, there["session_id"]),
-        readings=same_readings(con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS])),
+        readings=same_readings(
+            con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS]), MOST_MET
+        ),
     )
 
 

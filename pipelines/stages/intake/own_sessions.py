@@ -21,9 +21,10 @@ _LAUNCH = ("ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_ax
 _SAMPLE, _ENOUGH, _SESSIONS = 12, 6, 4
 _PLACE = ("player_id", "club", "device_id", "ball", "indoors")
 """Sessions whose carries may be compared: another ball or device flies, or reads, otherwise."""
-_LEAST_AWAY, _SPREADS = 0.05, 5.0
-"""How far carry over computed carry may lie from the player's own: a twentieth, or five spreads (own choice). A yard read as a
-metre, or run added to a driver's carry, is a tenth."""
+_LEAST_AWAY, _SPREADS = 0.05, 6.0
+"""How far carry over computed carry may lie from the player's own: a twentieth, or six spreads, about four standard deviations
+(own choice); more where sessions are few or the file's own middle is uncertain. A yard read as a metre, or run added to a
+driver's carry, is a tenth."""
 _CALM_MPS, _AWAY_PER_WIND = 4.0, 0.01
 """Above this wind a hundredth more for each m/s: the wind aloft is not the wind that was written down (own choice)."""
 _RAISED = 1.02
@@ -34,11 +35,15 @@ _SCALE = {
 }  # fmt: skip
 """How far the middles of one player's sessions lie apart at least: a share for speeds and spin, else degrees (own choice)."""
 _SHARES = ("club_speed_mps", "ball_speed_mps", "spin_rpm")
-_FEWEST_QUANTITIES = 5
+_OF_FILE = ("file", "player_id", "club")
+_FEWEST_QUANTITIES = 4
+"""Ball speed is left out where club speed was read: both tell the same of a player, and of a tired day."""
 _NOT_OWN, _THEIRS, _TIMES_NEARER = 4.0, 1.5, 5.0
 """Mean squared distance beyond which a file is not its player's, within which it is another's, and how much nearer that is."""
 READINGS = ("club_speed_mps", "ball_speed_mps", "carry_m", "launch_deg", "spin_rpm", "direction_deg")
 """What makes a shot the same reading as another, when all of it is equal."""
+MOST_MET = 20
+"""Sessions beyond which a reading says nothing: a coarse device writes it down again and again."""
 _LEAST_COPIED, _COARSE_SHARE = 8, 0.9
 """Shots that must be the same readings; their share where a device reads speeds and carry only, which may meet by chance."""
 
@@ -59,7 +64,8 @@ def carry_out_of_line(shots: pl.DataFrame, known: Known) -> dict[int, str]:
     middles = _middles(_with_reach(now.join(known.air, on="session_id", how="left")), "file", *_PLACE)
     seen = middles.join(usual.filter(pl.col("n_sessions") >= _SESSIONS), on=list(_PLACE), nulls_equal=True)
     wind = (pl.col("wind_mps").fill_null(0.0) - _CALM_MPS).clip(lower_bound=0.0) * _AWAY_PER_WIND
-    allowed = pl.max_horizontal(pl.lit(_LEAST_AWAY), _SPREADS * pl.col("spread")) + wind
+    few = 1 + 2 / pl.col("n_sessions")
+    allowed = pl.max_horizontal(pl.lit(_LEAST_AWAY), few * _SPREADS * pl.col("spread")) + wind + 2 * pl.col("error")
     judged = seen.with_columns((pl.col("reach") / pl.col("own")).alias("times"), allowed.alias("allowed"))
     looks = judged.group_by("file").agg(
         pl.col("times").median(),
@@ -101,7 +107,11 @@ def _with_reach(shots: pl.DataFrame) -> pl.DataFrame:
 
 
 def _middles(shots: pl.DataFrame, *by: str) -> pl.DataFrame:
-    middles = shots.group_by(by).agg(pl.col("reach").median(), pl.col("reach").count().alias("n"), pl.col("wind_mps").max())
+    """Middles of sessions with their standard error, 1.86 median absolute deviations over the root of n (normal)."""
+    n, spread = pl.col("reach").count(), (pl.col("reach") - pl.col("reach").median()).abs().median()
+    middles = shots.group_by(by).agg(
+        pl.col("reach").median(), n.alias("n"), (1.86 * spread / n.sqrt()).alias("error"), pl.col("wind_mps").max()
+    )
     return middles.filter(pl.col("n") >= _ENOUGH)
 
 
@@ -110,11 +120,12 @@ def another_player(shots: pl.DataFrame, known: Known) -> dict[int, str]:
     if known.usual is None or known.usual.is_empty():
         return {}
     now = (
-        shots.group_by("file", "player_id", "club")
+        shots.group_by(_OF_FILE)
         .agg(*(pl.col(name).median() for name in _QUANTITIES), pl.len().alias("n"))
         .filter(pl.col("n") >= _ENOUGH)
         .unpivot(_QUANTITIES, index=["file", "player_id", "club", "n"], variable_name="quantity", value_name="now")
         .drop_nulls("now")
+        .filter((pl.col("quantity") != "ball_speed_mps") | ~(pl.col("quantity") == "club_speed_mps").any().over(_OF_FILE))
     )
     usual = known.usual.filter(pl.col("n_sessions") >= _SESSIONS).rename({"player_id": "whose"})
     floor = pl.col("quantity").replace_strict(_SCALE, default=None, return_dtype=pl.Float64)
@@ -148,24 +159,38 @@ def _told_player(row: dict[str, Any]) -> str:
 
 
 def copied_readings(shots: pl.DataFrame, known: Known) -> dict[int, str]:
-    """Files most of whose shots have the very readings of shots of other sessions."""
-    if known.readings is None or known.readings.is_empty():
-        return {}
-    there = known.readings.rename({"session_id": "copied_from"})
+    """Files most of whose shots have the very readings of shots of other sessions: kept before, or in a file before it.
+
+    Where speeds and carry are all that was read they meet by chance: such shots must be of one other session.
+    """
+    there = [_met_in_batch(shots)]
+    if known.readings is not None:
+        there.append(known.readings.select(pl.col("session_id").alias("copied_from"), *READINGS, pl.lit(-1).alias("from_file")))
     same = (
         shots.with_row_index("shot")
-        .join(there, on=list(READINGS), nulls_equal=True)
-        .filter(pl.col("session_id") != pl.col("copied_from"))
+        .join(pl.concat(there, how="vertical_relaxed"), on=list(READINGS), nulls_equal=True)
+        .filter(pl.col("session_id") != pl.col("copied_from"), pl.col("from_file") < pl.col("file"))
     )
-    of = same.group_by("file").agg(
-        pl.col("shot").n_unique().alias("n_same"),
-        pl.col("launch_deg").count().alias("n_whole"),
-        pl.col("copied_from").mode().sort().first().alias("copied_from"),
-    )
+    shot, fine = pl.col("shot"), pl.col("launch_deg").is_not_null()
+    pairs = same.group_by("file", "session_id", "copied_from").agg(shot.n_unique().alias("n_same"))
+    first = pairs.sort("file", "session_id", "n_same", "copied_from", descending=[False, False, True, False])
+    best = first.unique(["file", "session_id"], keep="first", maintain_order=True).group_by("file", maintain_order=True)
+    of = best.agg(pl.col("n_same").sum(), pl.col("copied_from").sort_by("n_same", descending=True, maintain_order=True).first())
+    met = same.group_by("file").agg(shot.filter(fine).n_unique().alias("n_fine"))
     whole = shots.group_by("file").agg(pl.len().alias("n"))
-    share = pl.when(pl.col("n_whole") > 0).then(0.5).otherwise(_COARSE_SHARE)
-    odd = of.join(whole, on="file").filter(pl.col("n_same") >= _LEAST_COPIED, pl.col("n_same") > share * pl.col("n")).sort("file")
+    found = of.join(met, on="file").join(whole, on="file").with_columns(pl.max_horizontal("n_same", "n_fine").alias("n_same"))
+    share = pl.when(pl.col("n_fine") > 0).then(0.5).otherwise(_COARSE_SHARE)
+    odd = found.filter(pl.col("n_same") >= _LEAST_COPIED, pl.col("n_same") > share * pl.col("n")).sort("file")
     return {row["file"]: _told_copy(row) for row in odd.iter_rows(named=True)}
+
+
+def _met_in_batch(shots: pl.DataFrame) -> pl.DataFrame:
+    """Readings that stand under several sessions of a batch, but not under many."""
+    whole = shots.select("session_id", "file", *READINGS).drop_nulls(list(READINGS[:3]))
+    twice = whole.filter(pl.struct(READINGS).is_duplicated())
+    met = twice.group_by("session_id", *READINGS).agg(pl.col("file").min().alias("from_file"))
+    few = pl.len().over(READINGS).is_between(2, MOST_MET)
+    return met.filter(few).select(pl.col("session_id").alias("copied_from"), *READINGS, "from_file")
 
 
 def _told_copy(row: dict[str, Any]) -> str:

@@ -21,7 +21,8 @@ _MOST_CARRY_PER_SPEED = 4.0
 """Carry [m] over ball speed [m/s]: about 3.3 for a well-hit driver and 3.8 for the longest drives (common practice)."""
 _FAST = 45.0
 """Ball speed [m/s] above which a shot is a full one, so that carry over ball speed hardly varies."""
-_LEAST_CARRY_PER_SPEED = 1.9
+_LEAST_CARRY_PER_SPEED = 1.72
+"""What the longest drives give when their speeds are in mph; a wedge into a strong wind gives 1.8."""
 _ENOUGH = 5
 _DAY_S = 86_400
 
@@ -92,14 +93,19 @@ def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     return pl.concat(found)
 
 
-_SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg", "offline_m")
+_SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg")
+_LEAST_SIDE = {"direction_deg": 1.0, "spin_axis_deg": 3.0, "path_deg": 1.5, "face_deg": 1.2}
+"""How far to one side a player's middle must lie to be a side at all [deg] (common practice: what a day moves it by).
+
+Where balls end is left out: the wind of one day moves it to the other side.
+"""
 
 
 def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Sessions whose left and right look mirrored: most sided quantities lie opposite to the player's own history.
 
-    A quantity takes part when the player's history is clearly to one side (its middle at least one spread away from
-    zero over five sessions or more).
+    A quantity takes part when the player's history is clearly to one side: its middle over five sessions or more is at least
+    two spreads, and what one day moves it by, away from zero.
     """
     if known.history is None or known.history.is_empty():
         return pl.DataFrame(schema=WARNINGS)
@@ -109,8 +115,11 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     wide = middle.filter(pl.col("n") >= 8).unpivot(
         _SIDED, index=["player_id", "session_id", "club_group", "row"], variable_name="quantity", value_name="now"
     )
+    least = pl.col("quantity").replace_strict(_LEAST_SIDE, default=None, return_dtype=pl.Float64)
     seen = wide.join(known.history, on=["player_id", "club_group", "quantity"], how="inner").filter(
-        pl.col("now").is_not_null(), pl.col("middle").abs() >= pl.col("spread"), pl.col("n_sessions") >= 5
+        pl.col("now").is_not_null(),
+        pl.col("middle").abs() >= pl.max_horizontal(2 * pl.col("spread"), least),
+        pl.col("n_sessions") >= 5,
     )
     mirrored = (pl.col("now") + pl.col("middle")).abs() < (pl.col("now") - pl.col("middle")).abs() / 3
     by_session = seen.group_by("player_id", "session_id").agg(
@@ -133,7 +142,7 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
 def swapped_units(kind: FileKind, values: pl.DataFrame, file: pl.Series) -> dict[int, str]:
     """Files whose numbers look as if in other units, with what speaks for it.
 
-    Full shots fly about 2.3 to 3.4 m for each m/s of ball speed (common practice). In a whole file less than 1.9 says that
+    Full shots fly about 2.3 to 3.4 m for each m/s of ball speed (common practice). In a whole file less than 1.72 says that
     speeds are in mph; less than 1.5 degrees of launch with carries beyond 100 m, radians; a spin below 250, revolutions a second.
     """
     if kind.name != "shots" or values.is_empty():

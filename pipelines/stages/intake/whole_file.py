@@ -43,7 +43,7 @@ BENT = 2.0
 _FIRST_YEAR = 2000
 _LEAST_REACH, _MOST_REACH = 0.62, 1.35
 _LEAST_RATIO = 0.85
-_BETTER = 0.4
+_BETTER, _BETTER_BY_SHOT = 0.4, 0.95
 
 
 def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Known) -> dict[int, str]:
@@ -129,7 +129,10 @@ def _told_reach(reach: float, crossed: float | None) -> str:
 
 
 def _crossed_sides(shots: pl.DataFrame) -> dict[int, str]:
-    """Sides that contradict one another within a file: where the ball ended, where it started, and how it curved."""
+    """Sides that contradict one another within a file: where the ball ended, where it started, and how it curved.
+
+    They must do so from shot to shot too, with the middle of the day taken off: a wind from the side moves all balls alike.
+    """
     offline, carry, start, axis = (pl.col(name) for name in ("offline_m", "carry_m", "direction_deg", "spin_axis_deg"))
     started = carry * start.radians().sin()
     curved = carry * 0.0025 * carry.clip(upper_bound=260) / 200 * axis * 1.6
@@ -138,10 +141,15 @@ def _crossed_sides(shots: pl.DataFrame) -> dict[int, str]:
     def misfit(told: pl.Expr) -> pl.Expr:
         return ((offline - told) ** 2).mean()
 
+    def unsteady(told: pl.Expr) -> pl.Expr:
+        return (offline - told).var()
+
     looks = shots.group_by("file").agg(
         misfit(started + curved).alias("as_it_is"),
         misfit(-started - curved).alias("offline"),
         misfit(curved - started).alias("direction"),
+        unsteady(started + curved).alias("by_shot"),
+        pl.min_horizontal(unsteady(-started - curved), unsteady(curved - started)).alias("by_shot_turned"),
         (offline + started + curved).count().alias("n"),
         pl.corr(face - path, axis).alias("turn"),
         (face - path + axis).count().alias("n_turn"),
@@ -149,7 +157,11 @@ def _crossed_sides(shots: pl.DataFrame) -> dict[int, str]:
         ((start - 0.8 * path - 0.2 * face) ** 2).mean().alias("by_path"),
     )
     enough = looks.filter(pl.col("n") >= _ENOUGH)
-    flipped = enough.filter(pl.min_horizontal("offline", "direction") < _BETTER * pl.col("as_it_is"), pl.col("as_it_is") > 25)
+    flipped = enough.filter(
+        pl.min_horizontal("offline", "direction") < _BETTER * pl.col("as_it_is"),
+        pl.col("as_it_is") > 25,
+        pl.col("by_shot_turned") < _BETTER_BY_SHOT * pl.col("by_shot"),
+    )
     told = _rows(
         flipped,
         lambda row: (
