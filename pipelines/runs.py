@@ -12,6 +12,7 @@ from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.stages.backup import back_up
+from pipelines.stages.crew import crew
 from pipelines.stages.desk_view import write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
@@ -23,7 +24,7 @@ from pipelines.stages.publish import publish
 from pipelines.stages.retention import Expired, expire
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, writing
-from reports.shelf import damaged_files
+from reports.shelf import damaged_files, forget_rows
 from reports.site import build_site
 from schemas.errors import WarehouseError
 from schemas.results import NightOutcome, SiteOutcome
@@ -39,6 +40,7 @@ from warehouse.night import (
     stored_night,
 )
 from warehouse.rewrite import rewrite_warehouse
+from warehouse.units import forget_units
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -147,6 +149,20 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
     outcome = _outcome(intake, before, flags, site)
     _note_run(night, NIGHT, intake, flags_new=outcome.n_flags_new, pages_written=site.n_written)
     return outcome
+
+
+def run_whole_night(night: Night) -> NightOutcome:
+    """A night in which nothing that was computed or written before stands.
+
+    Raises
+    ------
+    SettingsError, WorkspaceError, WarehouseError, RenderError
+    """
+    with _begun(night, "forgetting what stands"), _opened(night.workspace) as con:
+        forget_night(con)
+        forget_units(con)
+        forget_rows(night.workspace.site)
+    return run_night(night)
 
 
 def _note_run(night: Night, what: str, intake: IntakeOutcome, **more: int) -> None:
@@ -305,9 +321,10 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, ask
 
 def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:
     decided = last_decided_day(con, as_of, night.today(academy))
-    for step, measure in MEASURES:
-        night.tell(step)
-        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+    with crew():
+        for step, measure in MEASURES:
+            night.tell(step)
+            measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

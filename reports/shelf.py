@@ -142,10 +142,23 @@ class Shelf:
 
     def write_list(self) -> None:
         """Write the list of pages; without it, or with an older one, the next night makes anew what differs from it."""
-        made = {"files": self._files, "players": self._players, "gone": self._gone}
-        part = list_of(self.old).with_suffix(".part")
-        part.write_text(json.dumps(made, sort_keys=True, separators=(",", ":")), encoding="utf-8")
-        part.replace(list_of(self.old))
+        _write_list(self.old, {"files": self._files, "players": self._players, "gone": self._gone})
+
+
+def forget_rows(site_dir: Path) -> None:
+    """Let no page about a player stand: the next site makes them all, from whatever rows."""
+    before = _before(site_dir)
+    for room in before["players"].values():
+        for entry in room.values():
+            entry["digest"] = ""
+    if before["files"]:
+        _write_list(site_dir, before)
+
+
+def _write_list(site_dir: Path, made: dict[str, Any]) -> None:
+    part = list_of(site_dir).with_suffix(".part")
+    part.write_text(json.dumps(made, sort_keys=True, separators=(",", ":")), encoding="utf-8")
+    part.replace(list_of(site_dir))
 
 
 def _before(site_dir: Path) -> dict[str, Any]:

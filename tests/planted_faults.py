@@ -67,8 +67,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "summaries read every shot",
         "pipelines/stages/measure/summaries.py",
-        "from own_swing",
-        "from shot_day",
+        '"own_swing"',
+        '"shot_day"',
         "tests/warehouse/test_summaries.py",
     ),
     Fault(

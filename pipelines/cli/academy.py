@@ -37,16 +37,20 @@ def new(
     )
 
 
-def run(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
+def run(
+    workspace: WorkspaceOption = HERE,
+    full: Annotated[bool, typer.Option("--full", help="Compute and write everything anew, also what would stand.")] = False,
+    quiet: Quiet = False,
+) -> None:
     """Take in what waits, measure, flag and write the pages; says what changed."""
     from pipelines.workspace import find_workspace
 
     found, screen = find_workspace(workspace), Screen(quiet)
     with screen.steps() as tell:
         tell("Starting")
-        from pipelines.runs import Night, run_night
+        from pipelines.runs import Night, run_night, run_whole_night
 
-        outcome = run_night(Night(found, now(), tell))
+        outcome = (run_whole_night if full else run_night)(Night(found, now(), tell))
     show_night(screen, outcome)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, text
+from schemas.tables import Table, day, integer, text
 
 NIGHT_STATE = Table(
     "night_state",
@@ -14,5 +14,16 @@ NIGHT_STATE = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (NIGHT_STATE,)
+STAGE_UNIT = Table(
+    "stage_unit",
+    "What the rows of one player, month or session were computed from in one stage of a night: where it is the same, they stand.",
+    ("stage", "unit"),
+    (
+        text("stage", "Name of the stage.", required=True),
+        text("unit", "Player, and month or session where the stage goes by those, with | between them.", required=True),
+        integer("digest", "Digest of the rows that the stage read, of the settings and of the program.", required=True),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (NIGHT_STATE, STAGE_UNIT)
 """Tables of this area."""

@@ -1,0 +1,67 @@
+"""The machine's cores, shared by the stages of one night: processes that measure blocks of frames, and nothing else."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from contextvars import ContextVar
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+WORTH_A_PROCESS = 2
+"""From how many blocks on a stage asks for processes: starting them takes a second or two."""
+
+Given = TypeVar("Given")
+Found = TypeVar("Found")
+
+
+class _Crew:
+    """Processes that are started when the first stage has work for them, and end with the night."""
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+
+    def pool(self) -> ProcessPoolExecutor:
+        if self._pool is None:
+            # never forked: a library that has started threads would wait for them for ever
+            self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=get_context("spawn"))
+        return self._pool
+
+    def end(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+
+_AT_WORK: ContextVar[_Crew | None] = ContextVar("crew", default=None)
+
+
+@contextmanager
+def crew() -> Iterator[None]:
+    """Stages of this block may use all cores; without it they compute in this process, with the same result."""
+    one = _Crew()
+    token = _AT_WORK.set(one)
+    try:
+        yield
+    finally:
+        _AT_WORK.reset(token)
+        one.end()
+
+
+def measured(measure: Callable[[Given], Found], blocks: Iterator[Given], n_blocks: int) -> Iterator[Found]:
+    """What a measure finds of each block, in their order; few blocks wait at a time, so that memory stays small."""
+    one, n_cores = _AT_WORK.get(), os.cpu_count() or 1
+    if one is None or n_cores < 2 or n_blocks < WORTH_A_PROCESS:
+        yield from map(measure, blocks)
+        return
+    waiting: deque[Future[Found]] = deque()
+    for block in blocks:
+        waiting.append(one.pool().submit(measure, block))
+        if len(waiting) > n_cores:
+            yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()

@@ -1,0 +1,176 @@
+"""What of a stage is stale, and only that computed anew: the one place that decides it.
+
+A stage whose rows can be computed apart for each unit (a player, a month of a player, a session) says what it reads, and how rows
+come from that; its rows of a unit stand as long as everything that they were computed from is the same: the rows read of that
+unit, the settings, the program and the libraries that compute. Of that a digest is kept for each unit, written together with
+its rows. So whatever happened meanwhile (late files, corrections, withdrawals, an erasure, other settings) is seen by what is
+read, and needs no path of its own. What a stage takes from the whole squad is part of what it reads, joined to the unit's rows.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from importlib import metadata
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.program import program_digest
+from pipelines.stages.crew import measured
+from warehouse.connection import transaction
+from warehouse.units import (
+    drop_other_rows,
+    drop_other_units,
+    frame_digests,
+    replace_digests,
+    replace_unit_rows,
+    stored_digests,
+    unit_rows,
+    view_digests,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from datetime import date
+
+    import duckdb
+
+    from schemas.tables import Table
+
+    Frames = Mapping[str, pl.DataFrame]
+
+PLAYERS_AT_ONCE = 20
+"""Players of a block: what is computed at a time, by one process, and how much memory it takes."""
+
+_LIBRARIES = ("duckdb", "numpy", "polars", "scipy")
+
+
+@dataclass(frozen=True)
+class Read:
+    """Rows that a stage reads of a view.
+
+    Attributes
+    ----------
+    view : str
+    order : tuple of str
+        Columns that leave no two rows in doubt.
+    until : (str, datetime.date) or None
+        Column of days, and the last day that counts.
+    """
+
+    view: str
+    order: tuple[str, ...]
+    until: tuple[str, date] | None = None
+
+
+@dataclass(frozen=True)
+class Apart:
+    """A stage that can be computed apart for each unit.
+
+    Attributes
+    ----------
+    stage : str
+    tables : tuple of Table
+        What it writes; each has the columns of ``by``.
+    reads : mapping of str to Read or polars.DataFrame
+        By name; each has the columns of ``by``.
+    measure : callable
+        A pure function at the top of a module: frames by the names of ``reads``, of some units, to frames by name of table. What
+        it finds of a unit is the same whatever other units it is given.
+    rests_on : text
+        Settings, and whatever else the rows depend on that is not read.
+    by : tuple of str
+        Columns that name a unit, the player first.
+    kinds : tuple of str
+        Of the table of candidates, only those of these kinds are the stage's.
+    """
+
+    stage: str
+    tables: tuple[Table, ...]
+    reads: Mapping[str, Read | pl.DataFrame]
+    measure: Callable[[Frames], Frames]
+    rests_on: str
+    by: tuple[str, ...] = ("player_id",)
+    kinds: tuple[str, ...] = ()
+
+
+def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> None:
+    """Compute the stale units of a stage anew, some players at a time, and take out the rows of units that are gone.
+
+    Each block of players is one transaction: rows and digests go together, and what a crash leaves undone is stale again.
+    """
+    known = unit_digests(con, apart)
+    with transaction(con):
+        drop_other_units(con, apart.stage, known.select("unit"))
+        for table in apart.tables:
+            drop_other_rows(con, table.name, known.select(apart.by), _kinds(apart, table))
+    blocks = player_blocks(_stale(con, apart, known))
+    found = measured(apart.measure, (rows_read(con, apart, block.select(apart.by)) for block in blocks), len(blocks))
+    for block, rows in zip(blocks, found, strict=True):
+        with transaction(con):
+            for table in apart.tables:
+                replace_unit_rows(
+                    con, table.name, block.select(apart.by), rows[table.name].select(table.names), _kinds(apart, table)
+                )
+            replace_digests(con, apart.stage, block.select("unit", "digest"))
+
+
+def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
+    """Every unit of which the stage reads anything: its columns, ``unit`` (as text), and ``digest`` of all that it rests on."""
+    parts = [
+        _digests(con, read, apart.by).with_columns((pl.lit(f"{name}:") + pl.col("digest")).alias("digest"))
+        for name, read in sorted(apart.reads.items())
+    ]
+    ground = f"{_computed_by()}|{apart.stage}|{apart.rests_on}|"
+    together = (
+        pl.concat(parts)
+        .sort(*apart.by, "digest")
+        .group_by(apart.by, maintain_order=True)
+        .agg(pl.col("digest").str.join("|"))
+        .with_columns(pl.concat_str([pl.col(name).cast(pl.String) for name in apart.by], separator="|").alias("unit"))
+    )
+    digests = pl.Series("digest", [_number(ground + text) for text in together["digest"]], dtype=pl.Int64)
+    return together.with_columns(digests)
+
+
+def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
+    """The units, some players at a time."""
+    players = units["player_id"].unique().sort()
+    return [
+        units.filter(pl.col("player_id").is_in(players[start : start + PLAYERS_AT_ONCE].implode()))
+        for start in range(0, len(players), PLAYERS_AT_ONCE)
+    ]
+
+
+def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame) -> Frames:
+    """What the stage reads of these units."""
+    return {
+        name: unit_rows(con, read.view, units, read.until, read.order)
+        if isinstance(read, Read)
+        else read.join(units, on=apart.by, how="semi", maintain_order="left")
+        for name, read in apart.reads.items()
+    }
+
+
+def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, by: tuple[str, ...]) -> pl.DataFrame:
+    return view_digests(con, read.view, by, read.until) if isinstance(read, Read) else frame_digests(con, read, by)
+
+
+def _stale(con: duckdb.DuckDBPyConnection, apart: Apart, known: pl.DataFrame) -> pl.DataFrame:
+    return known.join(stored_digests(con, apart.stage), on=["unit", "digest"], how="anti", maintain_order="left")
+
+
+def _kinds(apart: Apart, table: Table) -> tuple[str, ...]:
+    return apart.kinds if "kind" in table.names else ()
+
+
+def _number(text: str) -> int:
+    return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), signed=True)
+
+
+@cache
+def _computed_by() -> str:
+    """The program and the libraries that compute, as they were when this process loaded them."""
+    return "|".join([program_digest(), *(f"{name} {metadata.version(name)}" for name in _LIBRARIES)])

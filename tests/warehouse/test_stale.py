@@ -1,0 +1,146 @@
+"""What stands and what is stale: the mechanism on a stage of a few lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import polars as pl
+import pytest
+
+from pipelines.stages import stale
+from pipelines.stages.stale import Apart, Read, renew
+from schemas.tables import Table, day, known, number
+from warehouse.connection import frame
+from warehouse.units import forget_units
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import duckdb
+
+LONGEST = Table("longest", "", ("player_id",), (*known("player_id"), number("carry_m", "m", "")))
+
+
+@dataclass
+class Counting:
+    """A stage that remembers of whom it was asked."""
+
+    asked: list[str] = field(default_factory=list)
+
+    def __call__(self, read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+        self.asked += read["shots"]["player_id"].unique().sort().to_list()
+        return {"longest": read["shots"].group_by("player_id").agg(pl.col("carry_m").max())}
+
+
+@pytest.fixture
+def world(con: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    con.execute("create table longest (player_id varchar, carry_m double)").fetchall()
+    con.execute("create table struck (player_id varchar, on_date date, carry_m double)").fetchall()
+    con.execute("insert into struck select 'p' || i % 3, date '2026-03-01', 200 + i from range(9) as t(i)").fetchall()
+    return con
+
+
+def stage(count: Counting, night: date = date(2026, 3, 9), rests_on: str = "") -> Apart:
+    return Apart("longest", (LONGEST,), {"shots": Read("struck", ("carry_m",), ("on_date", night))}, count, rests_on)
+
+
+def asked(con: duckdb.DuckDBPyConnection, apart: Apart) -> list[str]:
+    count = apart.measure
+    assert isinstance(count, Counting)
+    count.asked.clear()
+    renew(con, apart)
+    return count.asked
+
+
+def rows(con: duckdb.DuckDBPyConnection) -> list[tuple[object, ...]]:
+    return frame(con, "select * from longest order by player_id").rows()
+
+
+def test_only_the_player_whose_rows_changed_is_computed_anew(world: duckdb.DuckDBPyConnection) -> None:
+    one = stage(Counting())
+    assert asked(world, one) == ["p0", "p1", "p2"]
+    assert rows(world) == [("p0", 206.0), ("p1", 207.0), ("p2", 208.0)]
+    assert asked(world, one) == []
+    world.execute("update struck set carry_m = 250 where carry_m = 204").fetchall()
+    assert asked(world, one) == ["p1"]
+    assert rows(world)[1] == ("p1", 250.0)
+    world.execute("insert into struck values ('p2', date '2026-03-02', 199)").fetchall()
+    assert asked(world, one) == ["p2"]
+
+
+def test_a_row_of_a_later_day_makes_a_player_stale_when_its_day_has_come(world: duckdb.DuckDBPyConnection) -> None:
+    count = Counting()
+    asked(world, stage(count))
+    world.execute("insert into struck values ('p0', date '2026-03-10', 300)").fetchall()
+    assert asked(world, stage(count)) == []
+    assert asked(world, stage(count, date(2026, 3, 10))) == ["p0"]
+    assert asked(world, stage(count, date(2026, 3, 9))) == ["p0"], "a night of the past forgets it again"
+
+
+def test_rows_of_a_player_who_is_gone_go_and_so_do_rows_that_nobody_knows(world: duckdb.DuckDBPyConnection) -> None:
+    one = stage(Counting())
+    asked(world, one)
+    world.execute("delete from struck where player_id = 'p1'").fetchall()
+    world.execute("insert into longest values ('nobody', 1)").fetchall()
+    assert asked(world, one) == []
+    assert [row[0] for row in rows(world)] == ["p0", "p2"]
+    world.execute("insert into struck values ('p1', date '2026-03-02', 201)").fetchall()
+    assert asked(world, one) == ["p1"], "one who comes back is computed, whatever stood before"
+
+
+def test_other_settings_another_program_and_being_told_so_make_all_stale(
+    world: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count = Counting()
+    asked(world, stage(count))
+    assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
+    forget_units(world)
+    assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
+    monkeypatch.setattr(stale, "_computed_by", lambda: "another program")
+    assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
+
+
+def test_what_the_whole_squad_says_counts_where_it_is_joined_to_the_rows(world: duckdb.DuckDBPyConnection) -> None:
+    count = Counting()
+
+    def with_norm(norm_of_p2: float) -> Apart:
+        norms = pl.DataFrame({"player_id": ["p0", "p1", "p2"], "norm": [1.0, 1.0, norm_of_p2]})
+        return replace(stage(count), reads={**stage(count).reads, "norms": norms})
+
+    asked(world, with_norm(1.0))
+    assert asked(world, with_norm(1.0)) == []
+    assert asked(world, with_norm(2.0)) == ["p2"]
+
+
+def test_a_block_that_fails_leaves_whole_blocks_and_the_rest_stale(
+    world: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(stale, "PLAYERS_AT_ONCE", 1)
+    count = Counting()
+    broken = replace(stage(count), measure=lambda read: count(read) if len(count.asked) < 1 else 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        renew(world, broken)
+    assert [row[0] for row in rows(world)] == ["p0"]
+    assert asked(world, stage(count)) == ["p1", "p2"]
+    assert [row[0] for row in rows(world)] == ["p0", "p1", "p2"]
+
+
+def test_units_may_be_smaller_than_players(world: duckdb.DuckDBPyConnection) -> None:
+    world.execute("insert into struck values ('p0', date '2026-03-02', 300)").fetchall()
+    world.execute("alter table longest add column on_date date").fetchall()
+    seen: list[tuple[object, ...]] = []
+
+    def by_day(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+        seen.extend(read["shots"].select("player_id", "on_date").unique().rows())
+        return {"longest": read["shots"].group_by("player_id", "on_date").agg(pl.col("carry_m").max())}
+
+    table = replace(LONGEST, columns=(*LONGEST.columns, day("on_date", "")))
+    one = replace(stage(Counting()), by=("player_id", "on_date"), measure=by_day, tables=(table,))
+    renew(world, one)
+    assert len(seen) == 4
+    seen.clear()
+    world.execute("update struck set carry_m = 301 where carry_m = 300").fetchall()
+    renew(world, one)
+    assert seen == [("p0", date(2026, 3, 2))]

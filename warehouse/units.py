@@ -1,0 +1,96 @@
+"""Rows by unit: a player, a month of a player, a session; what a unit's rows are, digested, and replacing them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from schemas.core.night import STAGE_UNIT
+from warehouse.connection import frame, insert_frame, registered
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    import duckdb
+
+    Connection = duckdb.DuckDBPyConnection
+
+_DIGEST = "cast(count(*) as varchar) || '-' || cast(sum(cast(hash(source) as hugeint)) as varchar) as digest"
+
+
+def _listed(columns: Sequence[str]) -> str:
+    return ", ".join(f'"{column}"' for column in columns)
+
+
+def view_digests(con: Connection, view: str, by: Sequence[str], until: tuple[str, date] | None) -> pl.DataFrame:
+    """Unit (the columns ``by``) to ``digest``, a text that changes when any of the unit's rows in the view does.
+
+    ``until``: a column of days and the last one that counts; None: all rows count.
+    """
+    told = f'where "{until[0]}" <= ?' if until else ""
+    query = f'select {_listed(by)}, {_DIGEST} from (select * from "{view}" {told}) as source group by {_listed(by)}'
+    return frame(con, query, [until[1]] if until else [])
+
+
+def frame_digests(con: Connection, rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
+    """As :func:`view_digests`, of the rows of a frame."""
+    with registered(con, "digested_rows", rows):
+        return frame(con, f"select {_listed(by)}, {_DIGEST} from digested_rows as source group by {_listed(by)}")
+
+
+def unit_rows(
+    con: Connection, view: str, units: pl.DataFrame, until: tuple[str, date] | None, order: Sequence[str]
+) -> pl.DataFrame:
+    """The rows of these units (a frame of the columns that name one) in a view, ordered."""
+    told = f'where "{view}"."{until[0]}" <= ?' if until else ""
+    asked = f"semi join asked_unit using ({_listed(units.columns)})"
+    with registered(con, "asked_unit", units):
+        return frame(
+            con, f'select "{view}".* from "{view}" {asked} {told} order by {_listed(order)}', [until[1]] if until else []
+        )
+
+
+def stored_digests(con: Connection, stage: str) -> pl.DataFrame:
+    """``unit`` and ``digest`` of all units whose rows of a stage stand."""
+    return frame(con, "select unit, digest from stage_unit where stage = ?", [stage])
+
+
+def forget_units(con: Connection) -> None:
+    """Let no row of any stage stand: the next night computes them all."""
+    con.execute("delete from stage_unit").fetchall()
+
+
+def replace_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:
+    """Note from what the rows of some units (``unit``, ``digest``) were computed; call it with the rows, within a transaction."""
+    with registered(con, "noted_unit", digests):
+        con.execute("delete from stage_unit where stage = ? and unit in (select unit from noted_unit)", [stage]).fetchall()
+    insert_frame(con, STAGE_UNIT.name, digests.select(pl.lit(stage).alias("stage"), "unit", "digest"))
+
+
+def drop_other_units(con: Connection, stage: str, units: pl.DataFrame) -> None:
+    """Forget units of a stage that are none of these (``unit``)."""
+    with registered(con, "known_unit", units):
+        con.execute("delete from stage_unit where stage = ? and unit not in (select unit from known_unit)", [stage]).fetchall()
+
+
+def replace_unit_rows(con: Connection, table: str, units: pl.DataFrame, rows: pl.DataFrame, kinds: Sequence[str] = ()) -> None:
+    """Put the rows in place of all that a table held of these units, of some kinds only where they are named."""
+    _delete(con, table, units, "in", kinds)
+    insert_frame(con, table, rows)
+
+
+def drop_other_rows(con: Connection, table: str, units: pl.DataFrame, kinds: Sequence[str] = ()) -> None:
+    """Take out the rows of a table that belong to none of these units."""
+    _delete(con, table, units, "not in", kinds)
+
+
+def _delete(con: Connection, table: str, units: pl.DataFrame, which: str, kinds: Sequence[str]) -> None:
+    of_kinds = "and list_contains(?, kind)" if kinds else ""
+    named = _listed(units.columns)
+    with registered(con, "named_unit", units):
+        con.execute(
+            f'delete from "{table}" where ({named}) {which} (select ({named}) from named_unit) {of_kinds}',
+            [list(kinds)] if kinds else [],
+        ).fetchall()
