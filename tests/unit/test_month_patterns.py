@@ -12,8 +12,8 @@ from scipy.stats import norm
 
 from pipelines.measures.scatter.months import patterns_by_month
 from pipelines.measures.strokes import DrivePattern, PatternError, expected_strokes
-from pipelines.measures.strokes.months import strokes_by_month
-from pipelines.measures.tradeoff.maps import break_evens, latest_patterns, map_lines
+from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
+from pipelines.measures.tradeoff.maps import break_evens, map_lines, newest_patterns, placed
 from schemas.core.ball import BREAK_EVEN, PATTERN_MONTH, STROKE_MONTH, TRADEOFF_LINE
 from schemas.course import DEFAULT_COURSES
 
@@ -97,7 +97,7 @@ def test_later_months_do_not_change_earlier_ones() -> None:
 
 
 def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
-    months = strokes_by_month(season(5.8, 48.5), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
+    months = strokes_by_month(with_neighbours(season(5.8, 48.5)), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
     last = {row["course"]: row for row in months.filter(pl.col("month_on") == date(2025, 12, 1)).to_dicts()}
     assert last["open"]["chance_cost"] < 0.1
     assert last["tree-lined"]["chance_cost"] > 0.9
@@ -114,12 +114,12 @@ def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
 
 def test_without_a_run_the_usual_share_stands_in() -> None:
     blind = season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("total_m"))
-    months = strokes_by_month(blind, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+    months = strokes_by_month(with_neighbours(blind), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
     assert months["per_round"].null_count() == 0
 
 
 def test_the_map_goes_through_the_player() -> None:
-    newest = latest_patterns(season(5.8, 48.5))
+    newest = placed(newest_patterns(season(5.8, 48.5)))
     _, pattern, scale = newest[0]
     lines = map_lines(newest, {"a": "80"}, DEFAULT_COURSES, TRADEOFF_LINE.polars_schema())
     for course in ("open", "tree-lined"):
@@ -132,7 +132,7 @@ def test_the_map_goes_through_the_player() -> None:
 
 
 def test_a_player_without_club_speed_has_no_map() -> None:
-    assert latest_patterns(season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("club_speed_mps"))) == []
+    assert placed(newest_patterns(season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("club_speed_mps")))) == []
 
 
 def test_a_mishit_is_set_apart_and_leaves_the_core_as_it_is() -> None:
@@ -146,7 +146,7 @@ def test_a_mishit_is_set_apart_and_leaves_the_core_as_it_is() -> None:
 
 def test_each_month_says_what_follows_from_its_own_numbers() -> None:
     """Intervals of 90 % are 1.645 errors to either side; a month has a row for each course, in order; unknown stays unknown."""
-    months = strokes_by_month(season(5.8, 48.5), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
+    months = strokes_by_month(with_neighbours(season(5.8, 48.5)), {"a": "80"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
     keys = months.select("player_id", "month_on", "course").rows()
     assert keys == sorted(keys)
     assert len(set(keys)) == len(keys) == 9 * len(DEFAULT_COURSES)
@@ -190,9 +190,9 @@ def test_the_error_of_a_change_holds_that_of_both_sides() -> None:
     many = [shots("a", date(2025, month, 1), 120, seed=month) for month in range(1, 7)]
     after = [shots("a", date(2025, month, 1), 60, seed=month) for month in range(10, 13)]
     errors = [
-        strokes_by_month(table(*before, *after), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())["change_error"][
-            -1
-        ]
+        strokes_by_month(with_neighbours(table(*before, *after)), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())[
+            "change_error"
+        ][-1]
         for before in (few, many)
     ]
     assert errors[0] > 1.1 * errors[1]
@@ -205,7 +205,7 @@ def test_the_error_of_a_change_of_speed_holds_that_of_both_sides() -> None:
     half = whole.with_columns(pl.when(pl.col("month_on") >= date(2025, 10, 1)).then(error))
 
     def found(patterns: pl.DataFrame) -> float:
-        months = strokes_by_month(patterns, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+        months = strokes_by_month(with_neighbours(patterns), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
         return float(months["change_speed_error_mps"][-1])
 
     assert found(whole) == pytest.approx(0.3 * (1 / 3 + 1 / 6) ** 0.5)
@@ -229,7 +229,7 @@ def test_each_column_of_a_month_of_strokes() -> None:
     rows += [month_row(12, player_id="b", carry_m=None), month_row(11, player_id="b", total_m=None, club_speed_mps=None)]
     frame = pl.DataFrame(rows, infer_schema_length=None)
     course = DEFAULT_COURSES[-1]
-    found = strokes_by_month(frame, {"a": "90", "b": "scratch"}, [course], STROKE_MONTH.polars_schema())
+    found = strokes_by_month(with_neighbours(frame), {"a": "90", "b": "scratch"}, [course], STROKE_MONTH.polars_schema())
     assert found.filter(pl.col("player_id") == "b").select("month_on", "standard", "club_speed_mps").rows() == [
         (date(2025, 11, 1), "scratch", None)
     ]
@@ -278,9 +278,13 @@ def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_spee
     rows = [month_row(month, **exact) for month in (*range(1, 7), 10, 11, 12)]
     frame = pl.DataFrame(rows, schema_overrides={"club_speed_error_mps": pl.Float64})
     for frame_ in (frame, frame.with_columns(club_speed_mps=pl.lit(None, dtype=pl.Float64))):
-        last = strokes_by_month(frame_, {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema()).tail(1).row(0, named=True)
+        last = (
+            strokes_by_month(with_neighbours(frame_), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+            .tail(1)
+            .row(0, named=True)
+        )
         assert (last["change"], last["change_error"], last["chance_cost"], last["reason"]) == (0.0, 0.0, None, "")
         assert (last["recent_speed_low_mps"], last["recent_speed_high_mps"]) == (None, None)
         assert last["recent_scatter_low_deg"] == last["recent_scatter_high_deg"] == pytest.approx(4.5)
     assert (last["recent_speed_mps"], last["change_speed_mps"], last["club_speed_mps"]) == (None, None, None)
-    assert strokes_by_month(frame.clear(), {}, DEFAULT_COURSES, STROKE_MONTH.polars_schema()).is_empty()
+    assert strokes_by_month(with_neighbours(frame.clear()), {}, DEFAULT_COURSES, STROKE_MONTH.polars_schema()).is_empty()

@@ -39,14 +39,15 @@ def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
 
 
 def strokes_by_month(
-    patterns: pl.DataFrame, standards: Mapping[str, str], courses: Sequence[Course], schema: dict[str, pl.DataType]
+    referred: pl.DataFrame, standards: Mapping[str, str], courses: Sequence[Course], schema: dict[str, pl.DataType]
 ) -> pl.DataFrame:
     """Strokes per tee shot and round of every driver pattern on every course, split, and what has changed.
 
     Parameters
     ----------
-    patterns : polars.DataFrame
-        Driver rows of the pattern table; rows without a pattern are left out.
+    referred : polars.DataFrame
+        Driver rows of the pattern table beside their neighbours (:func:`with_neighbours`); what is said of one row does not
+        depend on the others.
     standards : mapping
         Player to standard.
     courses : sequence of Course
@@ -67,16 +68,17 @@ def strokes_by_month(
     Checked: tests/unit/test_month_patterns.py.
     """
     rows: list[dict[str, Any]] = []
-    referred = list(_with_neighbours(patterns).iter_rows(named=True))
+    listed = list(referred.iter_rows(named=True))
     for standard in sorted(set(standards.values())):
-        chosen = [row for row in referred if standards[row["player_id"]] == standard]
+        chosen = [row for row in listed if standards[row["player_id"]] == standard]
         for course in courses if chosen else ():
             rows += _course_rows(chosen, course, standard)
     table = pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame(schema=schema)
     return table.select(pl.col(name).cast(kind) for name, kind in schema.items()).sort("player_id", "month_on", "course")
 
 
-def _with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
+def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
+    """The patterns that are known, each with its recent and its reference months pooled."""
     known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )

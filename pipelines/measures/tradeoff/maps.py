@@ -48,14 +48,18 @@ _LEVELS = (
 )
 
 
-def latest_patterns(patterns: pl.DataFrame) -> list[tuple[dict[str, Any], DrivePattern, SpeedScale]]:
-    """Where each player is now: the last three months that have a pattern and a club speed, pooled."""
+def newest_patterns(patterns: pl.DataFrame) -> pl.DataFrame:
+    """One row a player: the last three months that have a pattern and a club speed, pooled."""
     known = patterns.filter(pl.col("carry_m").is_not_null(), pl.col("club_speed_mps").is_not_null()).with_columns(
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )
     pooled = with_recent(known, ["player_id"], _LEVELS, "n_shots")
     newest = pooled.sort("player_id", "month_on").group_by("player_id", maintain_order=True).last()
-    recent = newest.with_columns(pl.col(f"recent_{name}").alias(name) for name in _LEVELS)
+    return newest.with_columns(pl.col(f"recent_{name}").alias(name) for name in _LEVELS)
+
+
+def placed(recent: pl.DataFrame) -> list[tuple[dict[str, Any], DrivePattern, SpeedScale]]:
+    """Rows of :func:`newest_patterns` with their drive pattern, and what speed is worth to the player."""
     found = []
     for row in recent.iter_rows(named=True):
         scale = speed_scale(row)
@@ -75,7 +79,7 @@ def map_lines(
     Parameters
     ----------
     players : sequence
-        From :func:`latest_patterns`.
+        From :func:`placed`.
     standards : mapping
         Player to standard.
     courses : sequence of Course
