@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from pipelines.measures.references import BIBLIOGRAPHY
+from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.stages.backup import back_up
@@ -337,6 +338,7 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         sources=tuple(BIBLIOGRAPHY.values()),
         site_key=night.workspace.site_key(),
         last_files_on=last_received_day(con, academy.time_zone),
+        printed=printed_savings(),
     )
 
 

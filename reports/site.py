@@ -15,7 +15,7 @@ import polars as pl
 
 from reports import shelf
 from reports.pages import page_modules
-from reports.pages.context import PageContext, Source, page_context
+from reports.pages.context import PageContext, Printed, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed
 from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
@@ -145,6 +145,7 @@ def build_site(
     sources: Sequence[Source],
     site_key: bytes,
     last_files_on: date | None = None,
+    printed: Sequence[Printed] = (),
 ) -> SiteOutcome:
     """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
 
@@ -161,6 +162,8 @@ def build_site(
         The bibliography that the methods page prints.
     last_files_on : date, optional
         Local day on which files last came, said on the first page.
+    printed : sequence of Printed
+        Published values beside computed ones, for the methods page.
     site_key : bytes
         Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
 
@@ -176,7 +179,8 @@ def build_site(
     affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
     with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
         for audience in FOLDER:
-            one_context = replace(page_context(academy, audience, as_of, sources, charts), last_files_on=last_files_on)
+            plain = page_context(academy, audience, as_of, sources, charts)
+            one_context = replace(plain, last_files_on=last_files_on, printed=printed)
             _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
     _write_links(cache, site_dir, site_key)
     cache.clear()

@@ -42,6 +42,25 @@ class Source(Protocol):
     def used_for(self) -> str: ...  # noqa: D102
 
 
+class Printed(Protocol):
+    """One value of a published simulation beside what is computed for it, as the methods page prints it."""
+
+    @property
+    def trouble(self) -> str: ...  # noqa: D102
+    @property
+    def standard(self) -> str: ...  # noqa: D102
+    @property
+    def further_yd(self) -> float: ...  # noqa: D102
+    @property
+    def straighter_deg(self) -> float: ...  # noqa: D102
+    @property
+    def printed(self) -> float: ...  # noqa: D102
+    @property
+    def computed(self) -> float: ...  # noqa: D102
+    @property
+    def is_calibrated(self) -> bool: ...  # noqa: D102
+
+
 @dataclass(frozen=True)
 class PageContext:
     """Settings and tools of one audience's site.
@@ -58,6 +77,8 @@ class PageContext:
         The bibliography.
     last_files_on : date or None
         Local day on which files last came; None: pages do not say.
+    printed : sequence of Printed
+        Published values beside computed ones.
     """
 
     academy: Academy
@@ -69,6 +90,7 @@ class PageContext:
     sources: Sequence[Source] = ()
     with_scripts: bool = True
     last_files_on: date | None = None
+    printed: Sequence[Printed] = ()
 
     def figure(
         self,

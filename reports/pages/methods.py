@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reports.pages.frame import Page
-from reports.pages.parts import cautions, joined, link, paragraph, section
+from reports.pages.parts import cautions, evidence, joined, link, paragraph, section
 from reports.tables import Head, Row, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from reports.pages.context import PageContext, Source
+    from reports.pages.context import PageContext, Printed, Source
     from warehouse.marts import Marts
 
 PATH = "methods.html"
@@ -27,11 +27,11 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "shift": ("Hawkins1987", "Quesenberry1991", "HawkinsOlwell1998", "Killick2012"),
         "flags": ("BenjaminiHochberg1995", "Simes1986", "GandyLau2012"),
         "devices": ("Henderson1984",),
-        "scatter": ("LangeLittleTaylor1989", "Ko2012", "Hotelling1931"),
+        "scatter": ("LangeLittleTaylor1989", "Ko2012", "Tukey1960", "Hotelling1931"),
         "flight": ("Picard2008", "Allen1998", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
         "carry": ("ISO2533", "BallToBall"),
         "transfer": ("Penner2003", "Wood2020", "RulesLimits"),
-        "strokes": ("Broadie2012", "Broadie2008", "BroadieKo2009"),
+        "strokes": ("Broadie2012", "Broadie2008", "BroadieKo2009", "Ko2012"),
         "load": ("Foster2001", "Foster1998", "Williams2017", "Benson2021", "Impellizzeri2020"),
         "jump": ("Frandsen2025", "DalenLorentsen2021"),
         "body": ("Crawford1998", "Ward2018", "Saw2018"),
@@ -61,8 +61,42 @@ def _measure(name: str, keys: tuple[str, ...], context: PageContext) -> Markup:
         words(f"methods.{name}.plain"),
         paragraph(Markup("<strong>{}</strong> {}").format(words("methods.limits"), words(f"methods.{name}.limits"))),
         paragraph(Markup("{} {}").format(words("methods.sources"), _sources_line(keys, known)), "quiet-note"),
+        *([_printed(context)] if name == "strokes" and context.printed else []),
         anchor=f"measure-{name}",
     )
+
+
+def _printed(context: PageContext) -> Markup:
+    """Every printed saving of a published simulation beside what is computed here, and why they differ."""
+    words, numbers = context.words, context.numbers
+    heads = [
+        Head(words("printed.better"), first=True),
+        Head(words("printed.golfer"), number=True),
+        Head(words("printed.course")),
+        Head(words("printed.printed"), words("printed.unit"), number=True),
+        Head(words("printed.computed"), words("printed.unit"), number=True),
+        Head(words("printed.role")),
+    ]
+    rows = [
+        [
+            _better(one, context),
+            one.standard,
+            words(f"printed.trouble.{one.trouble}"),
+            numbers.words.number(one.printed, 1),
+            numbers.words.number(one.computed, 2),
+            words("printed.calibrated" if one.is_calibrated else "printed.check"),
+        ]
+        for one in context.printed
+    ]
+    shown = table(heads, rows, caption=words("printed.caption"), show_caption=True)
+    return evidence(words("printed.behind"), shown, paragraph(words("printed.remains")))
+
+
+def _better(one: Printed, context: PageContext) -> str:
+    words = context.words
+    if one.further_yd:
+        return words("printed.further", n=words.number(one.further_yd, 0))
+    return words("printed.straighter", n=words.number(one.straighter_deg, 0))
 
 
 def _bibliography(context: PageContext) -> Markup:

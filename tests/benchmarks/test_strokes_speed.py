@@ -18,7 +18,7 @@ def test_two_hundred_players_for_two_years() -> None:
     rng = np.random.default_rng(3)
     standards = ("scratch", "80", "90", "100")
     patterns = [
-        DrivePattern(total, 0.0, 0.055 * total, scatter, mishit_rate=mishit)
+        DrivePattern(total, 0.0, 0.055 * total, scatter, mishit_rate=mishit, tail_share=0.05)
         for total, scatter, mishit in zip(
             rng.uniform(170, 270, 4800), rng.uniform(3, 9, 4800), rng.uniform(0, 0.12, 4800), strict=True
         )

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipelines.measures.scatter import ellipse, is_short_shot, mishit_rate, shot_pattern
+from pipelines.measures.scatter import ellipse, is_short_shot, mishit_rate, shot_pattern, tail_spread
 
 
 def drives(n: int, seed: int) -> np.ndarray:
@@ -84,3 +84,29 @@ def test_mishits_do_not_lower_their_own_bar() -> None:
     assert high.high - high.low < low.high - low.low
     with pytest.raises(ValueError, match="mishits"):
         mishit_rate(5, 4)
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(10, 60), st.integers(0, 1000), st.floats(0.2, 5.0), st.floats(-50.0, 50.0))
+def test_a_spread_with_tails_follows_units_and_origin(n: int, seed: int, factor: float, shift: float) -> None:
+    shots = np.random.default_rng(seed).normal(0.0, 4.0, n)
+    plain, moved = tail_spread(shots, 0.0, 3.4), tail_spread(shots * factor + shift, shift, 3.4 * factor)
+    assert moved.sd == pytest.approx(plain.sd * factor)
+    assert (moved.tail_share, moved.log_error) == (pytest.approx(plain.tail_share), pytest.approx(plain.log_error))
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(20, 60), st.integers(0, 1000))
+def test_shots_farther_out_widen_the_spread_and_its_tails(n: int, seed: int) -> None:
+    shots = np.random.default_rng(seed).normal(0.0, 4.0, n)
+    wild = np.concatenate([shots, np.resize([18.0, -20.0], max(n // 7, 1))])
+    plain, wider = tail_spread(shots, 0.0, 3.4), tail_spread(wild, 0.0, 3.4)
+    assert wider.sd > plain.sd
+    assert wider.tail_share > plain.tail_share
+
+
+def test_a_spread_of_few_shots_is_drawn_to_the_squads() -> None:
+    shots = np.random.default_rng(1).normal(0.0, 4.0, 12)
+    alone, drawn = tail_spread(shots, 0.0, 3.4), tail_spread(shots, 0.0, 3.4, 6.0, 30.0)
+    assert alone.sd < drawn.sd
+    assert drawn.log_error < alone.log_error

@@ -8,12 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from scipy.stats import norm, qmc, t
+from scipy.stats import norm, qmc
 
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes
 from pipelines.measures.strokes.baseline import strokes_to_hole_out
 from pipelines.measures.strokes.expected import AIMS_DEG, _distribution
-from pipelines.measures.strokes.pattern import sd_to_scale
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE, Course, Side, TeeShot
 
@@ -95,8 +94,9 @@ def test_two_ways_of_integrating_agree(course: Course, total: float, scatter: fl
     # 2^14 scrambled Sobol points over distance, direction and mishits at the same aims, hole by hole
     drives = pattern(total, scatter, mishit)
     found = expected_strokes(drives, course, "80")
-    u = qmc.Sobol(3, seed=3).random(2**14)
-    draws = (t.ppf(u[:, 0], 4), t.ppf(u[:, 1], 5), norm.ppf(u[:, 0]), u[:, 2] < mishit)
+    u = qmc.Sobol(4, seed=3).random(2**14)
+    widths = np.where(u[:, 3] < drives.tail_share, 4.0, 1.0) / np.sqrt(1.0 + 15.0 * drives.tail_share)
+    draws = (norm.ppf(u[:, 0]), norm.ppf(u[:, 1]) * widths, u[:, 2] < mishit)
     values = zone_strokes("80", course.trees_blocked_share)
     pairs = zip(course.tee_shots, found.aim_deg, strict=True)
     strokes = sum(_simulated(shot, aim, drives, values, draws) for shot, aim in pairs)
@@ -104,13 +104,12 @@ def test_two_ways_of_integrating_agree(course: Course, total: float, scatter: fl
 
 
 def _simulated(shot: TeeShot, aim: float, drives: DrivePattern, values: ZoneStrokes, draws: tuple[np.ndarray, ...]) -> float:
-    z, turn, normal, missed = draws
-    scale = np.sqrt(0.5)
-    distance = drives.total_m + scale * drives.total_sd_m * z
-    direction = aim + scale * drives.direction_sd_deg * np.sqrt((4 + z * z) / 5.0) * turn
-    short = drives.total_m * (drives.mishit_total_share + drives.mishit_total_sd_share * normal)
+    z, turn, missed = draws
+    distance = drives.total_m + drives.total_sd_m * z
+    direction = aim + drives.direction_sd_deg * turn
+    short = drives.total_m * (drives.mishit_total_share + drives.mishit_total_sd_share * z)
     distance = np.maximum(np.where(missed, short, distance), 15.0)
-    wild = aim + drives.mishit_direction_factor * scale * drives.direction_sd_deg * turn
+    wild = aim + drives.mishit_direction_factor * drives.direction_sd_deg * turn
     across = distance * np.tan(np.radians(np.clip(np.where(missed, wild, direction), -80, 80)))
     zone = _zones(shot, across)
     cost = np.choose(np.minimum(zone, WATER), values.at(np.abs(shot.length_m - distance)))
@@ -141,10 +140,10 @@ def test_many_at_once_are_the_same_as_one_by_one(total: float, scatter: float, c
         assert alone.standard_error == pytest.approx(together[place].standard_error, rel=1e-6)
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", range(5))
 def test_each_part_of_the_error_is_the_slope_along_it(part: int) -> None:
     """A central difference of strokes along one parameter of the pattern, with the best aim taken anew on either side."""
-    base, step = pattern(235.0, 5.0, 0.05), (2.0, 0.08, 0.08, 0.015)[part]
+    base, step = pattern(235.0, 5.0, 0.05), (2.0, 0.08, 0.08, 0.015, 0.01)[part]
     sides = [
         replace(
             base,
@@ -152,11 +151,12 @@ def test_each_part_of_the_error_is_the_slope_along_it(part: int) -> None:
             total_sd_m=base.total_sd_m * np.exp(by if part == 1 else 0.0),
             direction_sd_deg=base.direction_sd_deg * np.exp(by if part == 2 else 0.0),
             mishit_rate=base.mishit_rate + (by if part == 3 else 0.0),
+            tail_share=base.tail_share + (by if part == 4 else 0.0),
         )
         for by in (-step, step)
     ]
     low, high = (found.per_tee_shot for found in course_strokes(sides, TREE_LINED_COURSE, "80"))
-    error = PatternError(*(step if place == part else 0.0 for place in range(4)))
+    error = PatternError(*(step if place == part else 0.0 for place in range(5)))
     told = expected_strokes(base, TREE_LINED_COURSE, "80", error).standard_error
     assert told == pytest.approx(abs(high - low) / 2, rel=0.12, abs=2e-4)
 
@@ -189,29 +189,40 @@ def test_the_bias_of_a_pattern_is_aimed_away(bias: float) -> None:
     assert expected_strokes(pushed, TREE_LINED_COURSE).per_round == expected_strokes(straight, TREE_LINED_COURSE).per_round
 
 
-def test_different_tails_in_one_call_are_refused() -> None:
-    with pytest.raises(ValueError, match="same tails"):
-        course_strokes([pattern(230, 5), replace(pattern(230, 5), tail_df=np.inf)], OPEN_COURSE)
+def test_patterns_of_different_tails_may_come_together() -> None:
+    """Each as if it came alone; the same spread in heavier tails is a narrower core and more balls far away."""
+    several = [replace(pattern(230, 5), tail_share=share) for share in (0.0, 0.05, 0.2)]
+    together = course_strokes(several, OPEN_COURSE)
+    for one, found in zip(several, together, strict=True):
+        assert expected_strokes(one, OPEN_COURSE).per_round == pytest.approx(found.per_round, abs=1e-9)
+    assert together[0].fairway_share < together[1].fairway_share < together[2].fairway_share
 
 
-@pytest.mark.parametrize("tail_df", [4.0, 9.0, np.inf], ids=str)
-def test_shares_and_parts_meet_draws_of_the_pattern(tail_df: float) -> None:
+def test_tails_that_come_on_top_cost_strokes() -> None:
+    """The same narrow part with more wide shots: its standard deviation grows, and strokes with it."""
+    core = 4.0
+    drives = [replace(pattern(230, core * np.sqrt(1 + 15 * share)), tail_share=share) for share in (0.0, 0.03, 0.08, 0.15)]
+    found = course_strokes(drives, TREE_LINED_COURSE)
+    assert (np.diff([one.per_round for one in found]) > 0.3).all()
+
+
+@pytest.mark.parametrize("tail_share", [0.0, 0.05, 0.2])
+def test_shares_and_parts_meet_draws_of_the_pattern(tail_share: float) -> None:
     """Each part is what its zone costs over the fairway at the same distance; out of bounds two strokes and the hole anew."""
     lake = Side(trees_from_m=9.0, water_from_m=20.0)
     course = Course("mixed", (TeeShot(400.0, 30.0, lake, Side(trees_from_m=5.0, out_of_bounds_from_m=18.0)),
                               TeeShot(380.0, 34.0, Side(), lake)), trees_blocked_share=0.5)  # fmt: skip
-    drives = DrivePattern(225.0, 0.0, 13.0, 6.0, correlation=-0.4, mishit_rate=0.1, tail_df=tail_df)
+    drives = DrivePattern(225.0, 0.0, 13.0, 6.0, correlation=-0.4, mishit_rate=0.1, tail_share=tail_share)
     found = expected_strokes(drives, course, "90")
     values = zone_strokes("90", 0.5)
-    u = qmc.Sobol(3, seed=5).random(2**15)
-    core, turn = (norm, norm) if np.isinf(tail_df) else (t(tail_df), t(tail_df + 1.0))
-    scale = 1.0 if np.isinf(tail_df) else np.sqrt((tail_df - 2.0) / tail_df)
-    z, q = core.ppf(u[:, 0]), turn.ppf(u[:, 1])
-    widening = 1.0 if np.isinf(tail_df) else np.sqrt((tail_df + z * z) / (tail_df + 1.0))
-    direction = scale * 6.0 * (-0.4 * z + np.sqrt(1 - 0.16) * widening * q)
+    u = qmc.Sobol(4, seed=5).random(2**15)
+    z = norm.ppf(u[:, 0])
+    core = 6.0 / np.sqrt(1.0 + 15.0 * tail_share)
+    q = norm.ppf(u[:, 1]) * np.where(u[:, 3] < tail_share, 4.0, 1.0)
+    direction = core * (-0.4 * z + np.sqrt(1 - 0.16) * q)
     missed = u[:, 2] < 0.1
-    distance = np.maximum(np.where(missed, 225.0 * (0.65 + 0.12 * norm.ppf(u[:, 0])), 225.0 + scale * 13.0 * z), 15.0)
-    turned = np.where(missed, 1.5 * scale * 6.0 * q, direction)
+    distance = np.maximum(np.where(missed, 225.0 * (0.65 + 0.12 * z), 225.0 + 13.0 * z), 15.0)
+    turned = np.where(missed, 1.5 * core * q, direction)
     shares, parts, clean = np.zeros(5), np.zeros(5), 0.0
     for shot, aim in zip(course.tee_shots, found.aim_deg, strict=True):
         zone = _zones(shot, distance * np.tan(np.radians(np.clip(aim + turned, -80, 80))))
@@ -260,9 +271,9 @@ def test_a_long_list_of_patterns_is_worked_out_in_its_order() -> None:
 
 def test_directions_have_the_distribution_of_a_reference_library() -> None:
     at = np.linspace(-9.0, 9.0, 61)
-    for df, expected in ((5.0, t.cdf(at, 5.0)), (10.0, t.cdf(at, 10.0)), (np.inf, norm.cdf(at))):
-        assert _distribution(at.copy(), df) == pytest.approx(expected, abs=1e-12)
-    assert [sd_to_scale(df) for df in (4.0, np.inf)] == [pytest.approx(0.5**0.5), 1.0]
+    for share in (0.0, 0.05, 0.3):
+        expected = (1.0 - share) * norm.cdf(at) + share * norm.cdf(at, scale=4.0)
+        assert _distribution(at.copy(), np.array(share)) == pytest.approx(expected, abs=1e-12)
 
 
 def test_strokes_by_metre_are_those_of_the_baseline_with_what_each_zone_adds() -> None:

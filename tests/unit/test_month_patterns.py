@@ -67,7 +67,8 @@ def test_a_month_holds_middle_spread_and_mishits() -> None:
     assert row["n_mishits"] == 3
     assert row["carry_m"] == pytest.approx(210.0, abs=3.0)
     assert row["total_m"] == pytest.approx(row["carry_m"] + 25.0)
-    assert row["direction_sd_deg"] == pytest.approx(4.0 * 1.2, rel=0.2)  # tails included: a fifth above the normal's
+    assert row["direction_sd_deg"] == pytest.approx(4.0, rel=0.15)  # normal shots: as a published value is counted
+    assert 0.0 < row["tail_share"] < 0.08
     assert row["mishit_low"] < row["mishit_rate"] < row["mishit_high"]
     assert row["ellipse_long_m"] > row["ellipse_short_m"] > 0.0
 
@@ -218,6 +219,7 @@ def month_row(month: int, **values: Any) -> dict[str, Any]:
         "total_m": 232.0,
         "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
         "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
+        "tail_share": 0.08, "tail_share_error": 0.02,
     }  # fmt: skip
     return base | values
 
@@ -235,8 +237,8 @@ def test_each_column_of_a_month_of_strokes() -> None:
     ]
     last = found.filter(pl.col("player_id") == "a").tail(1).row(0, named=True)
     holes = len(course.tee_shots)
-    error = PatternError(1.5, 0.09, 0.09, 0.03)
-    now = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05), course, "90", error)
+    error = PatternError(1.5, 0.09, 0.09, 0.03, 0.02)
+    now = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05, tail_share=0.08), course, "90", error)
     assert now.standard_error is not None
     level = {
         "per_tee_shot": now.per_tee_shot, "per_round": now.per_round, "clean_per_round": now.clean * holes,
@@ -252,10 +254,10 @@ def test_each_column_of_a_month_of_strokes() -> None:
 
     def pooled(n: int) -> PatternError:
         share = (60 / n) ** 0.5
-        return PatternError(1.5 * share, 0.09 * share, 0.09 * share, 0.03 * share)
+        return PatternError(*(share * np.array([1.5, 0.09, 0.09, 0.03, 0.02])))
 
-    recent = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05), course, "90", pooled(180))
-    before = expected_strokes(DrivePattern(232.0, 0.0, 9.0, 4.5, 0.2, 0.05), course, "90", pooled(360))
+    recent = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05, tail_share=0.08), course, "90", pooled(180))
+    before = expected_strokes(DrivePattern(232.0, 0.0, 9.0, 4.5, 0.2, 0.05, tail_share=0.08), course, "90", pooled(360))
     assert (last["recent_n"], last["reference_n"]) == (180, 360)
     away = holes * ((recent.standard_error or 0.0) ** 2 + (before.standard_error or 0.0) ** 2) ** 0.5
     change = recent.per_round - before.per_round
@@ -274,7 +276,13 @@ def test_each_column_of_a_month_of_strokes() -> None:
 
 
 def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_speed() -> None:
-    exact = {"carry_error_m": 0.0, "log_sd_error": 0.0, "mishit_error": 0.0, "club_speed_error_mps": None}
+    exact = {
+        "carry_error_m": 0.0,
+        "log_sd_error": 0.0,
+        "mishit_error": 0.0,
+        "tail_share_error": 0.0,
+        "club_speed_error_mps": None,
+    }
     rows = [month_row(month, **exact) for month in (*range(1, 7), 10, 11, 12)]
     frame = pl.DataFrame(rows, schema_overrides={"club_speed_error_mps": pl.Float64})
     for frame_ in (frame, frame.with_columns(club_speed_mps=pl.lit(None, dtype=pl.Float64))):

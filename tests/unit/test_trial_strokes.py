@@ -20,7 +20,7 @@ def arm(rng: np.random.Generator, n: int = 40, carry: float = 215.0, side: float
 @pytest.mark.parametrize(("carry", "side"), [(215.0, 13.0), (225.0, 13.0), (215.0, 26.0)])
 def test_the_grid_of_a_course_agrees_with_its_expected_strokes(course, carry, side):
     # an independent way: exact in direction there, 40,000 random shots on the grid here; within .15 strokes a round
-    pattern = DrivePattern(carry + 18.0, 0.0, 9.0, float(np.degrees(side / carry)), tail_df=float("inf"))
+    pattern = DrivePattern(carry + 18.0, 0.0, 9.0, float(np.degrees(side / carry)), tail_share=0.0)
     grid = CourseCost(course, "80", 18.0).grid(carry, 9.0, side, 0.0)
     z = np.random.default_rng(1).standard_normal((40_000, 2))
     mean = grid.at(carry + 9.0 * z[:, 0], side * z[:, 1]).mean() * len(course.tee_shots)

@@ -193,7 +193,8 @@ BALL: tuple[Reference, ...] = (
         "Proceedings of the Winter Simulation Conference",
         "",
         "second-hand",
-        "Strokes saved by 20 yards or by degrees, with and without trees; through one summary.",
+        "Strokes saved by 20 yards or by degrees, with and without trees; through one summary. Calibrated to it: the "
+        "standard of 100 (rough only), and where the tree-lined course ends (shares out of bounds).",
     ),
     Reference(
         "Ko2012",
@@ -204,6 +205,26 @@ BALL: tuple[Reference, ...] = (
         "",
         "read in abstract",
         "Shot patterns have heavier tails than the normal distribution: t and mixtures fit.",
+    ),
+    Reference(
+        "Tukey1960",
+        "Tukey JW",
+        1960,
+        "A survey of sampling from contaminated distributions",
+        "Contributions to Probability and Statistics, Stanford University Press, pp 448-485",
+        "",
+        "from memory",
+        "Two normal parts about one middle as a model of heavy tails, and their variance.",
+    ),
+    Reference(
+        "Stigler1977",
+        "Stigler SM",
+        1977,
+        "Do robust estimators work with real data?",
+        "Annals of Statistics 5:1055-1098",
+        "10.1214/aos/1176343997",
+        "from memory",
+        "Newcomb's 66 measurements of the speed of light: good readings with two far ones.",
     ),
     Reference(
         "LangeLittleTaylor1989",

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
+from pipelines.measures.scatter.tails import TailSpread, tail_spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,6 +26,8 @@ normal shots, which the multipliers for small numbers suppose."""
 TAILS_ON_QUARTILES = 1.658
 """Variance of the t core (4 degrees of freedom) over that of a normal with the same quartiles: ``2 (.67449/.74070)²``."""
 FEWEST_FOR_PRIOR = 15
+FEWEST_SESSIONS = 3
+"""From these on, days are taken into the error of a mean by the spread between sessions."""
 
 PATTERN_READS: tuple[str, ...] = (
     *("session_id", "player_id", "on_date", "club", "club_group", "method", "carry_m", "offline_m", "direction_deg", "run_m"),
@@ -57,8 +60,9 @@ def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
 
     Notes
     -----
-    Core: bivariate t with the spread that is usual in the squad up to the end of that month as prior; mishits are set apart
-    and counted. Source: [LangeLittleTaylor1989], [Jeffreys]. Checked: tests/unit/test_month_patterns.py.
+    Core: its middle and correlation by a bivariate t, its spreads with what tails the shots show (:func:`tail_spread`), both
+    with the spread that is usual in the squad up to the end of that month as prior; mishits are set apart and counted.
+    Source: [LangeLittleTaylor1989], [Ko2012], [Jeffreys]. Checked: tests/unit/test_month_patterns.py.
     """
     if shots.is_empty():
         return pl.DataFrame(schema=schema)
@@ -84,7 +88,7 @@ def _spread(column: str) -> pl.Expr:
 
 
 def _priors(months: pl.DataFrame) -> dict[tuple[str, date], Floats]:
-    """Usual variance of carry share and direction by club group, from all months up to each one."""
+    """Usual variance of carry share and direction by club group, by quartiles, from all months up to each one."""
     each = (
         months.filter(pl.col("direction_deg").is_not_null(), pl.col("carry_m").is_not_null())
         .group_by("player_id", "club_group", "month_on", maintain_order=True)
@@ -98,7 +102,7 @@ def _priors(months: pl.DataFrame) -> dict[tuple[str, date], Floats]:
             known = rows.filter(pl.col("month_on") <= month)
             if known.height >= 3:
                 usual = known.select(pl.col("share", "deg").median()).row(0)
-                found[(str(group), month)] = np.array(usual) ** 2 * TAILS_ON_QUARTILES
+                found[(str(group), month)] = np.array(usual) ** 2
     return found
 
 
@@ -107,12 +111,15 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
     keys = ["player_id", "club_group", "month_on"]
     sessions = (
         months.group_by(*keys, "session_id", maintain_order=True)
-        .agg(pl.col("club_speed_mps").mean().alias("session_speed"))
+        .agg(pl.col("club_speed_mps").mean().alias("session_speed"), pl.col("carry_m").median().alias("session_carry"))
         .group_by(keys, maintain_order=True)
         .agg(
             pl.len().cast(pl.Int64).alias("n_sessions"),
             (pl.col("session_speed").std() / pl.col("session_speed").count().sqrt()).alias("between"),
             pl.col("session_speed").count().alias("n_speeds"),
+            pl.when(pl.col("session_carry").count() >= FEWEST_SESSIONS)
+            .then(pl.col("session_carry").std() / pl.col("session_carry").count().sqrt())
+            .alias("carry_between"),
         )
     )
     shots = months.group_by(keys, maintain_order=True).agg(
@@ -125,7 +132,7 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
         *(pl.col(name).cast(pl.Float64).fill_null(float("nan")).alias(f"shot_{name}") for name in _LISTED),
     )
     # between sessions where there are three or more, else within the shots of the few
-    error = pl.when(pl.col("n_speeds") >= 3).then(pl.col("between")).otherwise(pl.col("within"))
+    error = pl.when(pl.col("n_speeds") >= FEWEST_SESSIONS).then(pl.col("between")).otherwise(pl.col("within"))
     return shots.join(sessions, on=keys).with_columns(error.alias("club_speed_error_mps")).sort(keys)
 
 
@@ -133,7 +140,8 @@ def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Itera
     for row in _summary(months).iter_rows(named=True):
         carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
         plain = {name: row[name] for name in _PLAIN}
-        yield plain | _fitted(carry, direction, offline, row["run_m"], priors.get((row["club_group"], row["month_on"])))
+        fitted = _fitted(carry, direction, offline, row["run_m"], priors.get((row["club_group"], row["month_on"])))
+        yield plain | _with_days(fitted, row["carry_between"])
 
 
 def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None, prior: Floats | None) -> dict[str, Any]:
@@ -144,15 +152,29 @@ def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None
         few = "no_offline" if np.isfinite(carry).sum() >= FEWEST_SHOTS else "too_few_shots"
         return found | {"reason": few}
     middle = float(np.median(carry[core]))
-    covariance = None if prior is None else np.diag([prior[0] * middle**2, prior[1]])
+    covariance = None if prior is None else np.diag([prior[0] * middle**2, prior[1]]) * TAILS_ON_QUARTILES
     fit = shot_pattern(np.column_stack([carry, direction])[core], covariance, tolerance=1e-5)
     rate = mishit_rate(int(short.sum()), int(np.isfinite(carry).sum()))
     if fit is None or rate is None:
         return found | {"reason": "no_spread"}
-    return found | _core(fit, run) | _rate(rate) | _plan(offline[core], carry[core])
+    usual = (None, None) if prior is None else (float(np.sqrt(prior[0])) * middle, float(np.sqrt(prior[1])))
+    spreads = [
+        tail_spread(
+            values[core], float(fit.middle[place]), float(np.sqrt(fit.scale[place, place])), usual[place], fit.prior_shots
+        )
+        for place, values in enumerate((carry, direction))
+    ]
+    return found | _core(fit, run, *spreads) | _rate(rate) | _plan(offline[core], carry[core])
 
 
-def _core(fit: ShotPattern, run: float | None) -> dict[str, float | None]:
+def _with_days(fitted: dict[str, Any], between: float | None) -> dict[str, Any]:
+    """The error of the middle carry as the larger of that between shots and that between sessions: days differ."""
+    if between is None or fitted.get("carry_error_m") is None:
+        return fitted
+    return fitted | {"carry_error_m": max(fitted["carry_error_m"], between)}
+
+
+def _core(fit: ShotPattern, run: float | None, long_short: TailSpread, across: TailSpread) -> dict[str, float | None]:
     error = fit.middle_error
     return {
         "carry_m": float(fit.middle[0]),
@@ -161,9 +183,11 @@ def _core(fit: ShotPattern, run: float | None) -> dict[str, float | None]:
         "total_m": None if run is None else float(fit.middle[0]) + run,
         "direction_deg": float(fit.middle[1]),
         "direction_error_deg": float(error[1]),
-        "carry_sd_m": float(fit.sd[0]),
-        "direction_sd_deg": float(fit.sd[1]),
-        "log_sd_error": fit.log_sd_error,
+        "carry_sd_m": long_short.sd,
+        "direction_sd_deg": across.sd,
+        "log_sd_error": across.log_error,
+        "tail_share": across.tail_share,
+        "tail_share_error": across.tail_share_error,
         "correlation": fit.correlation,
     }
 
@@ -184,7 +208,7 @@ def _plan(offline: Floats, carry: Floats) -> dict[str, float | None]:
     ring = ellipse(fit.scale / NORMAL_SCALE, next_shot_multiplier(fit.n, ELLIPSE_SHARE))
     return {
         "offline_m": float(fit.middle[0]),
-        "offline_sd_m": float(fit.sd[0]),
+        "offline_sd_m": tail_spread(offline, float(fit.middle[0]), float(np.sqrt(fit.scale[0, 0]))).sd,
         "ellipse_long_m": ring.long_half,
         "ellipse_short_m": ring.short_half,
         "ellipse_tilt_deg": ring.tilt_deg,

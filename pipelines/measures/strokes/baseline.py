@@ -42,8 +42,11 @@ STANDARDS: dict[str, TeeLine] = {
     "100": TeeLine(3.346, 0.0066),
 }
 """Printed for tour players and 90-golfers. 80: midway, as the author says. Scratch: a fifth of the way from tour to 90, an
-assumption (about two over tour level on 6,500 yd). 100: ten strokes a round above the 90 line at its slope, which meets the
-published worth of 20 yards (1.7 a round, rough only) where a steeper slope would not."""
+assumption (about two over tour level on 6,500 yd). 100: ten strokes a round above the 90 line at its slope, where a steeper
+slope would not meet the published worth of 20 yards (1.7 a round, rough only).
+
+Calibrated: [BroadieKo2009], rough only, 20 yards; tests/published/test_strokes.py::test_rough_only_values_of_a_100_golfer is no
+check of it."""
 
 
 def strokes_to_hole_out(distance_m: ArrayLike, lie: Lie, standard: str = "tour") -> Floats:
@@ -71,10 +74,12 @@ def strokes_to_hole_out(distance_m: ArrayLike, lie: Lie, standard: str = "tour")
     Linear between the printed rows; tee and sand made non-decreasing first (the printed kinks at 120/140 and 90-140 yd are
     noise to an optimiser; the change is at most 0.04). Other standards add the difference of the tee lines at that distance to
     every lie: ``J(d, lie) = J_tour(d, lie) + T(d) - T_tour(d)``, so rough and trees keep the tour's price. No published table
-    of amateurs by lie exists; this one meets the published worth of distance and of direction to a 100-golfer (rough only),
-    where multiplying by the ratio of the lines makes direction a third too dear.
-    Source: [Broadie2012], table 9 and section 3.1; [BroadieKo2009].
-    Checked: tests/published/test_strokes.py.
+    of amateurs by lie exists; this one was chosen over multiplying by the ratio of the lines, which makes direction a third
+    too dear to a 100-golfer (rough only).
+    Source: [Broadie2012], table 9 and section 3.1. Checked: tests/published/test_strokes.py.
+
+    Calibrated: [BroadieKo2009], rough only, 2 degrees; tests/published/test_strokes.py::test_rough_only_values_of_a_100_golfer is
+    no check of it.
     """
     if lie not in LIES or standard not in STANDARDS:
         raise ValueError(f"unknown lie {lie!r} or standard {standard!r}")

@@ -21,8 +21,8 @@ USUAL_RUN_SHARE = 0.10
 """Run over carry of a drive where no landing was computed: tour and amateur drives run 9 to 12 %."""
 LOW_Z = 1.6449
 
-_PATTERN = ("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "club_speed_mps")
-_ERRORS = ("carry_error_m", "log_sd_error", "mishit_error")
+_PATTERN = ("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "tail_share", "club_speed_mps")
+_ERRORS = ("carry_error_m", "log_sd_error", "mishit_error", "tail_share_error")
 _SPEED_ERROR = "club_speed_error_mps"
 
 
@@ -35,6 +35,7 @@ def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
         direction_sd_deg=row[f"{prefix}direction_sd_deg"],
         correlation=max(-0.95, min(0.95, row[f"{prefix}correlation"])),
         mishit_rate=row[f"{prefix}mishit_rate"],
+        tail_share=row[f"{prefix}tail_share"],
     )
 
 
@@ -107,8 +108,8 @@ def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
 def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
     shots = row[f"{prefix}n"] if prefix else row["n_shots"]
     share = (row["n_shots"] / max(shots, row["n_shots"])) ** 0.5
-    carry, spread, mishit = (row[f"{prefix}{name}"] * share for name in _ERRORS)
-    return PatternError(carry, spread, spread, mishit)
+    carry, spread, mishit, tail = (row[f"{prefix}{name}"] * share for name in _ERRORS)
+    return PatternError(carry, spread, spread, mishit, tail)
 
 
 def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternStrokes) -> dict[str, Any]:

@@ -1,15 +1,11 @@
-"""The pattern of a player's drives: a core with the tails of a t distribution, and a mishit part."""
+"""The pattern of a player's drives: a core of two normal parts, a narrow and a wide one, and a mishit part."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-Floats = NDArray[np.float64]
-
-CORE_TAIL_DF = 4.0
+USUAL_TAIL_SHARE = 0.05
+"""Share of wide shots where none was measured: own choice, the tails of a t distribution of 4 degrees of freedom."""
 MISHIT_TOTAL_SHARE = 0.65
 MISHIT_TOTAL_SD_SHARE = 0.12
 MISHIT_DIRECTION_FACTOR = 1.5
@@ -35,9 +31,9 @@ class DrivePattern:
         Middle and standard deviation of a mishit's distance, as shares of ``total_m``.
     mishit_direction_factor : float
         Direction spread of mishits over that of the core.
-    tail_df : float
-        Degrees of freedom of the core's tails; infinity: normal. Source: [Ko2012] for heavier tails than normal;
-        the 4 is a choice.
+    tail_share : float
+        Share of the core's directions in a part that is four times as wide; 0: normal. Source: [Ko2012] for tails heavier
+        than normal; the four is a choice.
     """
 
     total_m: float
@@ -49,7 +45,7 @@ class DrivePattern:
     mishit_total_share: float = MISHIT_TOTAL_SHARE
     mishit_total_sd_share: float = MISHIT_TOTAL_SD_SHARE
     mishit_direction_factor: float = MISHIT_DIRECTION_FACTOR
-    tail_df: float = CORE_TAIL_DF
+    tail_share: float = USUAL_TAIL_SHARE
 
 
 @dataclass(frozen=True)
@@ -64,14 +60,12 @@ class PatternError:
         Of the logarithms of the two spreads.
     mishit_rate : float
         Of the share of mishits.
+    tail_share : float
+        Of the share of wide shots.
     """
 
     total_m: float
     log_total_sd: float
     log_direction_sd: float
     mishit_rate: float
-
-
-def sd_to_scale(tail_df: float) -> float:
-    """Scale of a t distribution over its standard deviation: ``sqrt((df - 2)/df)``; 1 for the normal."""
-    return 1.0 if np.isinf(tail_df) else float(np.sqrt((tail_df - 2.0) / tail_df))
+    tail_share: float = 0.0

@@ -43,7 +43,7 @@ def speed_scale(row: Mapping[str, Any]) -> SpeedScale | None:
 
 
 _LEVELS = (
-    *("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate"),
+    *("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "tail_share"),
     *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm"),
 )
 

@@ -33,5 +33,7 @@ select
   offline_sd_m,
   ellipse_long_m,
   ellipse_short_m,
-  ellipse_tilt_deg
+  ellipse_tilt_deg,
+  tail_share,
+  tail_share_error
 from pattern_month;
