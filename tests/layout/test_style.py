@@ -37,3 +37,11 @@ def test_no_word_of_one_machine_stands_in_the_repository() -> None:
     tracked = [*MODULES, *(ROOT / "tests").rglob("*.py"), *ROOT.glob("*.md"), ROOT / "Makefile", ROOT / "pyproject.toml"]
     found = [str(path.relative_to(ROOT)) for path in tracked if pattern.search(path.read_text(encoding="utf-8"))]
     assert found == []
+
+
+def test_no_mark_of_a_half_merged_file_is_left() -> None:
+    mark = re.compile(r"^(<{7} |>{7} |={7}$)", re.MULTILINE)
+    kinds = (".py", ".sql", ".js", ".css", ".html", ".toml", ".md")
+    folders = ("schemas", "warehouse", "pipelines", "reports", "tests")
+    texts = [path for folder in folders for path in (ROOT / folder).rglob("*") if path.suffix in kinds]
+    assert [str(path.relative_to(ROOT)) for path in texts if mark.search(path.read_text(encoding="utf-8"))] == []
