@@ -9,6 +9,7 @@ from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.body import measure_body
 from pipelines.stages.measure.carry import measure_comparable_carry
 from pipelines.stages.measure.flags import measure_flags
+from pipelines.stages.measure.lasting import measure_lasting
 from pipelines.stages.measure.load import measure_load
 from pipelines.stages.measure.overuse import measure_overuse
 from pipelines.stages.measure.patterns import measure_patterns
@@ -46,6 +47,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Following speed to the ball", measure_transfer),
     ("Drawing shot patterns", measure_patterns),
     ("Counting strokes", measure_strokes),
+    ("Listing what lasts", measure_lasting),
     ("Reading score cards", measure_score_cards),
     ("Weighing speed against strokes", measure_ball_flags),
     ("Setting the programme beside what was done", measure_programme),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Literal
 
 from reports.findings.flags import capital, metric_name, sided
@@ -31,12 +32,17 @@ def verdict(row: Mapping[str, Any]) -> Verdict:
     return "flat" if row["p_trivial"] is not None and row["p_trivial"] >= CLEAR else "open"
 
 
+def relative_pct(value: float) -> float:
+    """Per cent by which now lies above then, from 100 times the logarithm of their ratio: doubled is 100 %, not 69 %."""
+    return 100.0 * math.expm1(value / 100.0)
+
+
 def change_text(metric: str, value: float | None, numbers: Numbers) -> str:
     """A change in the metric's change unit: ``+1.8 %``, ``−0.4°``."""
     if value is None:
         return numbers.bare("percent", None)
     if TREND_METRICS[metric].is_relative:
-        return f"{numbers.words.number(value, 1, signed=True)}{NARROW_SPACE}%"
+        return f"{numbers.words.number(relative_pct(value), 1, signed=True)}{NARROW_SPACE}%"
     return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
 
 

@@ -21,6 +21,7 @@ from reports.findings.load_body import (
 )
 from reports.findings.own import own_region
 from reports.pages.frame import Page, Part
+from reports.pages.lasting import body_lasts, load_lasts
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
@@ -155,7 +156,7 @@ def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
         month_sentence(row, words),
         assumed_sentence(row, words),
     )
-    said = " ".join(text for text in told if text)
+    said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
     youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
     blocks: list[str | Markup] = [paragraph(said), load_figure(days, context, "swings")]
@@ -187,7 +188,9 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
     handed = player.rows("mart_player")["handed"][0]
     listed = words.listing([item_name(name, context, handed) for name in names if name in set(above["item"])])
     answer = words("body.above", items=listed) if listed else words("body.nothing_above")
-    blocks: list[str | Markup] = [body_table(weeks, context, names, handed=handed), paragraph(words("body.legend"), "quiet-note")]
+    lasts = bullets(body_lasts(player, context))
+    drawn = body_table(weeks, context, names, handed=handed)
+    blocks: list[str | Markup] = [lasts, drawn, paragraph(words("body.legend"), "quiet-note")]
     if not own:
         found = player.rows("mart_physio_association").iter_rows(named=True)
         blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]

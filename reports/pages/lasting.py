@@ -4,25 +4,51 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.findings.flags import capital, club_name, metric_name
-from reports.findings.trend import change_text
-from reports.numbers import METRIC_QUANTITY
+import polars as pl
+
+from reports.findings.lasting import lasting_cells, lasting_sentences
+from reports.findings.own import own_region
 from reports.pages.frame import Part
 from reports.pages.parts import section
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from typing import Any
 
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
+LOAD = "week_swings"
+
+
+def lasting_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
+    """Every difference that lasts and that the reader may see: of the body nothing for the coach, of load as the academy says."""
+    rows = player.rows("mart_lasting").sort("metric", "club_group", "against")
+    if context.audience == "coach" and not context.academy.access.coach_sees_load:
+        rows = rows.filter(pl.col("metric") != LOAD)
+    body = [] if context.audience == "coach" else player.rows("mart_physio_lasting").sort("region", "against").to_dicts()
+    if context.audience == "player":
+        handed = player.rows("mart_player")["handed"][0]
+        body = [row | {"place": own_region(row["region"], handed, context.words)} for row in body]
+    return [*rows.to_dicts(), *body]
+
+
+def load_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
+    """What lasts of load, as sentences beside those of the week."""
+    return lasting_sentences((row for row in lasting_rows(player, context) if row.get("metric") == LOAD), context.numbers)
+
+
+def body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
+    """What lasts of stiffness, as sentences beside those of the week."""
+    return lasting_sentences((row for row in lasting_rows(player, context) if row.get("region")), context.numbers)
+
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 65."""
-    words, numbers = context.words, context.numbers
-    rows = player.rows("mart_lasting").sort("metric", "club_group", "against")
-    if rows.is_empty():
+    words = context.words
+    rows = lasting_rows(player, context)
+    if not rows:
         yield Part(65, section(words("lasting.title"), words("lasting.none")))
         return
     heads = [
@@ -32,21 +58,9 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         Head(words("lasting.now"), number=True),
         Head(words("lasting.change"), number=True),
         Head(words("lasting.interval"), number=True),
+        Head(words("lasting.n"), number=True),
     ]
-    cells = []
-    for row in rows.iter_rows(named=True):
-        quantity, metric = METRIC_QUANTITY[row["metric"]], row["metric"]
-        low, high = (change_text(metric, row[name], numbers) for name in ("change_low", "change_high"))
-        cells.append(
-            [
-                capital(f"{metric_name(metric, words)}, {club_name(row['club_group'], words)}"),
-                words(f"lasting.{row['against']}", day=words.short_day(row["then_on"])),
-                numbers.with_unit(quantity, row["then_level"]),
-                numbers.with_unit(quantity, row["now_level"]),
-                change_text(metric, row["change"], numbers),
-                words("numbers.interval", low=low, high=high),
-            ]
-        )
-    said = words.count("lasting.said", rows.height)
+    cells = [lasting_cells(row, context.numbers) for row in rows]
+    said = words.count("lasting.said", len(rows))
     listing = table(heads, cells, caption=words("lasting.caption"), kind="stack wide")
-    yield Part(65, section(words("lasting.title"), said, listing))
+    yield Part(65, section(words("lasting.title"), said, listing), body_shown=any(row.get("region") for row in rows))

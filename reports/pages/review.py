@@ -22,6 +22,7 @@ from reports.findings.load_body import (
 from reports.findings.order import reading_order
 from reports.pages.body_map import body_table, item_name
 from reports.pages.frame import Page
+from reports.pages.lasting import body_lasts, load_lasts
 from reports.pages.parts import bullets, facts, joined, link, paragraph
 from reports.tables import Cell, Head, Row, table
 
@@ -190,9 +191,8 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
     items = list(dict.fromkeys([*_items(player, flags), "sleep_h"]))
     rows += [[item_name(item, context), *(_told(told.get((item, day)), context) for day in wanted)] for item in items]
     last = load.row(-1, named=True)
-    said = paragraph(
-        f"{week_sentence(last, context.numbers)} {rest_sentence(last, words)} {assumed_sentence(last, words)}".rstrip()
-    )
+    texts = [week_sentence(last, context.numbers), rest_sentence(last, words), assumed_sentence(last, words)]
+    said = paragraph(" ".join(text for text in (*texts, *load_lasts(player, context)) if text))
     grid = table(heads, rows, caption=words("review.days"), kind="days")
     return joined([said, grid, paragraph(words("review.days_legend"), "quiet-note")])
 
@@ -221,6 +221,7 @@ def _weeks(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Ma
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]
     blocks = [body_table(weeks, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
+    blocks.append(bullets(body_lasts(player, context)))
     forms = player.rows("mart_physio_problem_week").filter(pl.col("is_problem")).tail(4)
     told = [
         words(

@@ -124,25 +124,4 @@ DEVICE_OFFSET = Table(
     ),
 )
 
-LASTING = Table(
-    "lasting_difference",
-    "Level now against the first normal, or against a year ago.",
-    ("player_id", "club_group", "metric", "against"),
-    (
-        *known("player_id", required=True),
-        text("club_group", "Group of clubs.", required=True),
-        text("metric", "Quantity.", required=True),
-        text("against", "first (the first normal) or year (a year ago).", required=True),
-        day("then_on", "Day of the session after which that level was known.", required=True),
-        number("then_level", "unit of the metric", "That level.", required=True),
-        day("now_on", "Day of the last session.", required=True),
-        number("now_level", "unit of the metric", "Level now.", required=True),
-        number("change", "%", "Total change.", required=True),
-        number("change_low", "%", "Lower end of its 90 % interval.", required=True),
-        number("change_high", "%", "Upper end.", required=True),
-        number("worthwhile", "%", "Smallest worthwhile change.", required=True),
-        truth("lasts", "The interval leaves 0 out, and the change is worth while.", required=True),
-    ),
-)
-
-TABLES: tuple[Table, ...] = (TREND_POINT, NORM, SHIFT, BASELINE, DEVICE_OFFSET, LASTING)
+TABLES: tuple[Table, ...] = (TREND_POINT, NORM, SHIFT, BASELINE, DEVICE_OFFSET)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from schemas.core import load_body as core
+from schemas.core.lasting import BODY_LASTING
 from schemas.tables import Table, day, known, text, truth
 
 _PHYSIO = ("physio",)
@@ -88,6 +89,15 @@ DECISION = Table(
     _PHYSIO,
 )
 
+_LASTING = [column for column in BODY_LASTING.columns if column.name != "lasts"]
+LASTS = Table(
+    "mart_physio_lasting",
+    "A difference of a region's stiffness from the first answers, or from a year ago, that lasts.",
+    BODY_LASTING.grain,
+    tuple(_LASTING),
+    _OWN,
+)
+
 MARTS: tuple[Table, ...] = (
     _of("mart_load_day", core.LOAD_DAY, _ALL),
     _of("mart_load_week", core.LOAD_WEEK, _ALL),
@@ -103,6 +113,7 @@ MARTS: tuple[Table, ...] = (
     _of("mart_physio_problem_week", core.PROBLEM_WEEK, _OWN),
     _of("mart_physio_problem_case", core.PROBLEM_CASE, _OWN),
     _of("mart_physio_mobility", core.MOBILITY_CHANGE, _OWN),
+    LASTS,
     _of("mart_physio_association", core.ASSOCIATION, _OWN),
     NOTE,
     DECISION,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from schemas.core.trends import DEVICE_OFFSET, LASTING, TREND_POINT
+from schemas.core.lasting import LASTING
+from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
 from schemas.tables import Table, day, integer, known
 
 _TREND = (
@@ -37,12 +38,12 @@ DEVICE = Table(
 
 OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio", "data"))
 
-_LASTING = "player_id club_group metric against then_on then_level now_on now_level change change_low change_high"
+_LASTING = "player_id club_group metric against then_on then_level now_on now_level change change_low change_high n_then n_now"
 _DIFFERENCE = {column.name: column for column in LASTING.columns}
 
 LASTS = Table(
     "mart_lasting",
-    "A difference of the level from the first normal, or from a year ago, that lasts.",
+    "A difference of a level from the first normal, or from a year ago, that lasts.",
     LASTING.grain,
     tuple(_DIFFERENCE[name] for name in _LASTING.split()),
 )

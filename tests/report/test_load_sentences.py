@@ -37,12 +37,12 @@ def plain(text: str) -> str:
     ("week", "usual", "said"),
     [
         (None, 200.0, "Only 4 of the last 7 days are known: not enough to judge the week."),
-        (220.0, None, "220 swings in the last 7 days; the usual week is not known yet."),
-        (220.0, 0.0, "220 swings in the last 7 days; the usual week is not known yet."),
-        (225.0, 200.0, "225 swings in the last 7 days, 12 % more than the usual week (200)."),
-        (225.0, 250.0, "225 swings in the last 7 days, about the usual week (250)."),
-        (281.0, 250.0, "281 swings in the last 7 days, 12 % more than the usual week (250)."),
-        (210.0, 250.0, "210 swings in the last 7 days, 16 % fewer than the usual week (250)."),
+        (220.0, None, "220 swings in the last 7 days; the four weeks before are not known well enough."),
+        (220.0, 0.0, "220 swings in the last 7 days; the four weeks before are not known well enough."),
+        (225.0, 200.0, "225 swings in the last 7 days, 12 % more than the mean of the four weeks before (200)."),
+        (225.0, 250.0, "225 swings in the last 7 days, about the mean of the four weeks before (250)."),
+        (281.0, 250.0, "281 swings in the last 7 days, 12 % more than the mean of the four weeks before (250)."),
+        (210.0, 250.0, "210 swings in the last 7 days, 16 % fewer than the mean of the four weeks before (250)."),
     ],
 )
 def test_the_week(week: float | None, usual: float | None, said: str) -> None:
@@ -52,7 +52,11 @@ def test_the_week(week: float | None, usual: float | None, said: str) -> None:
 
 @pytest.mark.parametrize(
     ("week", "usual", "said"),
-    [(None, 900.0, ""), (1100.0, None, ""), (1100.0, 900.0, "Effort x minutes: 1100 in 7 days, usually 900.")],
+    [
+        (None, 900.0, ""),
+        (1100.0, None, ""),
+        (1100.0, 900.0, "Effort x minutes: 1100 in 7 days; mean of the four weeks before: 900."),
+    ],
 )
 def test_effort(week: float | None, usual: float | None, said: str) -> None:
     assert plain(effort_sentence({"week_effort_min": week, "usual_week_effort_min": usual}, NUMBERS)) == said

@@ -40,6 +40,7 @@ def test_the_total_change_is_told_against_the_first_normal_and_a_year_ago() -> N
     assert found["change"].to_list() == pytest.approx([100 * np.log(42.8 / 45.0), 100 * np.log(42.8 / 44.5)])
     first = found.row(0, named=True)
     assert first["change_high"] - first["change"] == pytest.approx(np.hypot(1.0, 1.0))
+    assert (first["n_then"], first["n_now"]) == (1, 1)
     assert (first["then_on"], first["now_on"]) == (AS_OF - dt.timedelta(days=600), AS_OF - dt.timedelta(days=3))
 
 

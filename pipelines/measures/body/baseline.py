@@ -15,8 +15,12 @@ SPREAD_FLOOR = 0.6
 SQUAD_WEIGHT = 20
 RECENT_ANSWERS = (3, 5)
 RECENT_INFLATION, BASELINE_INFLATION = 1.8, 2.3
+FREEZE_SCORE, FREEZE_EXCESS = 3.0, 1.0
+THAW_SCORE, THAW_EXCESS, MOST_FROZEN_DAYS = 2.0, 0.5, 120
 """Own choices. Normal: answers 7 to 90 days old, at least 14 of them. The floor keeps an ordinal scale with few distinct
-answers from exaggerating. The inflations allow for days that resemble the day before (autocorrelation near .4)."""
+answers from exaggerating. The inflations allow for days that resemble the day before (autocorrelation near .4). A normal that
+the last answers have left (by a score of 3 and a point) learns nothing until they are back, at most for 120 days: then what
+they tell lasts, and is listed as lasting."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,69 @@ def own_normal(answers: Readings) -> AnswerBaseline:
     informed = (SQUAD_WEIGHT * squad + (n - 1) * variance) / np.maximum(SQUAD_WEIGHT + n - 1, 1)
     spread = np.sqrt(np.maximum(np.maximum(informed, variance), SPREAD_FLOOR**2))
     return AnswerBaseline(readings(mean, enough), spread, n.astype(np.int64))
+
+
+@dataclass(frozen=True)
+class HeldNormal:
+    """The own normal, held as it was while the last answers lie above it.
+
+    Attributes
+    ----------
+    normal : AnswerBaseline
+    lasted : Truths
+        Days with an answer on which it was let go because the answers have stayed above it for 120 days.
+    """
+
+    normal: AnswerBaseline
+    lasted: Truths
+
+
+def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
+    """The normal from before the last answers rose, for as long as they stay above it.
+
+    Parameters
+    ----------
+    answers : Readings, shape (players, days)
+        Worse is higher.
+    normal : AnswerBaseline
+        That of :func:`own_normal`, which learns from every answer older than a week.
+
+    Notes
+    -----
+    Held from the day on which the last answers score 3 and lie a point above it, let go on the first day with an answer on which
+    they score less than 2 or lie less than half a point above it, or after 120 days. Nothing looks ahead. So a wrist that has
+    been stiff for a month is not its own normal.
+
+    Source: own rule
+    Checked: tests/property/test_body_baseline.py
+    """
+    free = above_normal(answers, normal)
+    rises = free.score.known & (free.score.value >= FREEZE_SCORE) & (free.excess.value >= FREEZE_EXCESS)
+    rows = np.flatnonzero(rises.any(axis=1))
+    mean, spread, n = normal.mean.value.copy(), normal.spread.copy(), normal.n.copy()
+    lasted = np.zeros(answers.known.shape, dtype=np.bool_)
+    held = np.full(rows.size, -1)
+    for day in range(answers.known.shape[1]):
+        answered, since = answers.known[rows, day], held
+        source = np.maximum(since, 0)
+        own, error = mean[rows, source], _error(spread[rows, source], free.n_answers[rows, day], n[rows, source])
+        excess = free.recent.value[rows, day] - own
+        told = answered & (since >= 0) & free.recent.known[rows, day]
+        over = told & ((excess < THAW_EXCESS) | (excess < THAW_SCORE * error))
+        old = answered & (since >= 0) & (day - since >= MOST_FROZEN_DAYS) & ~over
+        lasted[rows[old], day] = True
+        held = np.where(over | old, -1, since)
+        held = np.where((held < 0) & rises[rows, day] & ~old, day, held)
+        stays = held >= 0
+        for cells in (mean, spread, n):
+            cells[rows[stays], day] = cells[rows[stays], held[stays]]
+    return HeldNormal(AnswerBaseline(Readings(mean, normal.mean.known), spread, n), lasted)
+
+
+def _error(spread: Floats, n_recent: Counts, n_normal: Counts) -> Floats:
+    """Standard error of the mean of the last answers less the normal."""
+    both = RECENT_INFLATION / np.maximum(n_recent, 1) + BASELINE_INFLATION / np.maximum(n_normal, 1)
+    return np.asarray(spread * np.sqrt(both))
 
 
 def _squad_variance(variance: Floats, enough: np.ndarray) -> Floats:
@@ -174,7 +241,7 @@ def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
         if told.value.size < r:
             continue
         mean, fits = told.mean_of_last(r, within_days=r + 6)
-        error = spread * np.sqrt(RECENT_INFLATION / r + BASELINE_INFLATION / n)
+        error = _error(spread, np.full(n.shape, r), n)
         distance = np.where(fits & normal.mean.known[at], (mean - usual) / error, -np.inf)
         better = distance > score
         score, recent, taken = np.where(better, distance, score), np.where(better, mean, recent), np.where(better, r, taken)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipelines.measures.body.baseline import Above, AnswerBaseline, above_normal, own_normal
-from pipelines.measures.load.grid import Floats, Readings, readings
+from pipelines.measures.body.baseline import Above, AnswerBaseline, above_normal, held_normal, own_normal
+from pipelines.measures.load.grid import Floats, Readings, Truths, readings
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
@@ -37,7 +37,10 @@ class BodyItem:
         -1 where more is better (hours slept): arrays hold the answer times the sign, so that worse is always higher.
     answers : Readings
     normal : AnswerBaseline
+        Held while the last answers lie above it.
     above : Above
+    lasted : Truths
+        Days on which a normal was let go because the answers have stayed above it.
     """
 
     name: str
@@ -45,6 +48,7 @@ class BodyItem:
     answers: Readings
     normal: AnswerBaseline
     above: Above
+    lasted: Truths
 
     @property
     def region(self) -> str:
@@ -67,8 +71,8 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
         sign = -1.0 if name in BETTER_WHEN_HIGHER else 1.0
         raw = grid.spread(checkins, (name,))[name]
         answers = readings(sign * raw.value, raw.known)
-        normal = own_normal(answers)
-        yield BodyItem(name, sign, answers, normal, above_normal(answers, normal))
+        held = held_normal(answers, own_normal(answers))
+        yield BodyItem(name, sign, answers, held.normal, above_normal(answers, held.normal), held.lasted)
 
 
 def display_percentile(answers: Readings, first_column: int) -> Readings:

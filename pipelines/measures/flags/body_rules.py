@@ -188,6 +188,12 @@ def body_holds(item: BodyItem) -> Truths:
     return holds
 
 
+def _answer_reasons() -> pl.Expr:
+    """How many answers speak, and that the flag closes because what they tell lasts."""
+    answers = pl.format("answers:{}", pl.col("n_recent").cast(pl.Int64))
+    return pl.concat_list(answers, pl.when("lasted").then(pl.lit("closed:lasting"))).list.drop_nulls().alias("reasons")
+
+
 def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np.ndarray) -> pl.DataFrame:
     """Candidates of ``body_stiff`` (an item with a region) or ``body_fatigue`` (any other).
 
@@ -227,8 +233,9 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
             "high": high,
             "n": readings(item.normal.n.astype(np.float64), item.normal.mean.known),
             "n_recent": readings(above.n_answers.astype(np.float64), above.recent.known),
+            "lasted": item.lasted,
         },
-        keep=opens | holds | listed | ended(opens | holds, above.score.known),
+        keep=item.lasted | opens | holds | listed | ended(opens | holds, above.score.known),
     )
     region = item.region
     return candidates(
@@ -249,7 +256,7 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
             "low",
             "high",
             pl.col("n").cast(pl.Int64),
-            pl.concat_list(pl.format("answers:{}", pl.col("n_recent").cast(pl.Int64))).alias("reasons"),
+            _answer_reasons(),
             pl.concat_list(pl.format("checkin:{}", pl.col("on_date").cast(pl.String))).alias("sources"),
         )
     )

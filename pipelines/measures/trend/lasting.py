@@ -46,20 +46,29 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     first = kept.group_by(_KEY, maintain_order=True).first()
     year = as_of - dt.timedelta(days=YEAR_DAYS)
     ago = _last(kept.filter(pl.col("on_date").is_between(year - dt.timedelta(days=YEAR_REACH_DAYS), year)))
-    return pl.concat([_against(now, first, "first"), _against(now, ago, "year")]).sort(*_KEY, "against")
+    return pl.concat([_against(kept, now, first, "first"), _against(kept, now, ago, "year")]).sort(*_KEY, "against")
 
 
 def _last(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.group_by(_KEY, maintain_order=True).last()
 
 
-def _against(now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
+def _n_sessions(kept: pl.DataFrame, at: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Sessions of the twelve weeks up to the day of each level, which it rests on most."""
+    days = kept.select(*_KEY, day="on_date").join(at.select(*_KEY, until="on_date"), on=_KEY)
+    near = days.filter(pl.col("day") <= pl.col("until"), pl.col("day") > pl.col("until") - pl.duration(days=APART_DAYS))
+    return near.group_by(_KEY).agg(pl.len().cast(pl.Int64).alias(name))
+
+
+def _against(kept: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
     both = now.join(then, on=_KEY, suffix="_then", maintain_order="left").filter(
         (pl.col("on_date") - pl.col("on_date_then")) >= pl.duration(days=APART_DAYS)
     )
     change = 100.0 * (pl.col("level") / pl.col("level_then")).log()
     half = (_half("") ** 2 + _half("_then") ** 2).sqrt()
     measured = both.with_columns(change.alias("change"), half.alias("half"))
+    measured = measured.join(_n_sessions(kept, then, "n_then"), on=_KEY, how="left", maintain_order="left")
+    measured = measured.join(_n_sessions(kept, now, "n_now"), on=_KEY, how="left", maintain_order="left")
     clear = (pl.col("change").abs() > pl.col("half")) & (pl.col("change").abs() >= pl.col("worthwhile"))
     return measured.select(
         *_KEY,
@@ -71,6 +80,8 @@ def _against(now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFram
         "change",
         (pl.col("change") - pl.col("half")).alias("change_low"),
         (pl.col("change") + pl.col("half")).alias("change_high"),
+        "n_then",
+        "n_now",
         "worthwhile",
         clear.alias("lasts"),
     )

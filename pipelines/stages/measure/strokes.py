@@ -80,8 +80,8 @@ def _standards(rows: pl.DataFrame) -> dict[str, str]:
     return dict(rows.select("player_id", "standard").iter_rows())
 
 
-def _patterns(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
-    """Driver patterns with the standard whose strokes follow the player's drives."""
+def driver_patterns(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
+    """Driver patterns by month with the standard whose strokes follow the player's drives."""
     standards = frame(con, "select player_id, standard from player order by player_id")
     patterns = frame(con, _PATTERNS, [as_of]).join(standards, on="player_id", how="left", maintain_order="left")
     return patterns.with_columns(pl.col("standard").fill_null(academy.standard))
@@ -89,7 +89,7 @@ def _patterns(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> 
 
 def measure_strokes(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write each player's home course, strokes by month and course, break-even, and the lines of each player's trade-off map."""
-    patterns = _patterns(con, academy, as_of)
+    patterns = driver_patterns(con, academy, as_of)
     with transaction(con):
         replace_table(con, HOME_COURSE.name, home_courses(con, academy))
     renew(con, strokes_by_player_month(patterns, academy))

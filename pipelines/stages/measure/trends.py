@@ -13,9 +13,8 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, in_natural_units, trends
-from pipelines.measures.trend.lasting import lasting_differences
 from pipelines.stages.measure.normal_swings import normal_swings
-from schemas.core.trends import BASELINE, DEVICE_OFFSET, LASTING, NORM, SHIFT, TREND_POINT
+from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.decisions import decision_rows
 from warehouse.flags import replace_candidates
@@ -45,7 +44,6 @@ def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
         replace_table(con, NORM.name, result.norms.select(NORM.names))
         replace_table(con, SHIFT.name, result.shifts.select(SHIFT.names).unique(SHIFT.grain, keep="last", maintain_order=True))
         replace_table(con, BASELINE.name, levels.select(BASELINE.names))
-        replace_table(con, LASTING.name, lasting_differences(points, as_of).select(LASTING.names))
         replace_table(con, DEVICE_OFFSET.name, result.offsets.select(DEVICE_OFFSET.names))
         replace_candidates(con, KINDS, said)
 

@@ -11,6 +11,8 @@ select
   now_level,
   "change",
   change_low,
-  change_high
+  change_high,
+  n_then,
+  n_now
 from lasting_difference
 where lasts;

@@ -1,0 +1,43 @@
+"""What lasts: levels now against the first normal and a year ago; ``lasting_difference`` and ``body_lasting`` out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.measures.body.lasting import lasting_stiffness
+from pipelines.measures.load.lasting import lasting_load
+from pipelines.measures.strokes.lasting import lasting_strokes
+from pipelines.measures.trend.lasting import lasting_differences
+from pipelines.stages.measure.body import checkin_rows
+from pipelines.stages.measure.load import in_contract
+from pipelines.stages.measure.strokes import courses_of, driver_patterns, home_courses
+from schemas.core.lasting import BODY_LASTING, LASTING
+from warehouse.connection import frame, replace_table, transaction
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+_POINTS = "select * from trend_point where on_date <= ?"
+_DAYS = "select player_id, on_date, swings_all from load_day where on_date <= ?"
+_MONTHS = "select * from stroke_month where month_on <= ?"
+
+
+def measure_lasting(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Write what differs from the first normal and from a year ago."""
+    patterns, homes = driver_patterns(con, academy, as_of), home_courses(con, academy)
+    found = [
+        lasting_differences(frame(con, _POINTS, [as_of]), as_of),
+        lasting_load(frame(con, _DAYS, [as_of]), as_of),
+        lasting_strokes(frame(con, _MONTHS, [as_of]), patterns, homes, courses_of(academy), as_of),
+    ]
+    body = lasting_stiffness(checkin_rows(con, as_of), as_of)
+    rows = pl.concat([in_contract(one, LASTING) for one in found]).sort(*LASTING.grain)
+    with transaction(con):
+        replace_table(con, LASTING.name, rows)
+        replace_table(con, BODY_LASTING.name, in_contract(body, BODY_LASTING))
