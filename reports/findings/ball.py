@@ -182,11 +182,49 @@ def transfer_sentence(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
         "month": words.month(row["month_on"]),
         "speed": numbers.with_unit("speed", abs(speed)),
         "offer": numbers.with_unit("spread", abs(row["on_offer_m"])),
-        "arrived": numbers.with_unit("spread", row["carry_change_m"], signed=True),
+        "arrived": _arrived(row, numbers),
     }
     if abs(speed) < FASTER_MPS:
         return words("transfer.same", **values)
     return words("transfer.up" if speed > 0 else "transfer.down", **values) + _losses(row, numbers)
+
+
+def _arrived(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The change of carry with its interval, or why there is none."""
+    words, change = numbers.words, numbers.with_unit("spread", row["carry_change_m"], signed=True)
+    if row["carry_change_low_m"] is None:
+        return words("transfer.arrived_without", change=change)
+    low, high = (numbers.bare("spread", row[name], signed=True) for name in ("carry_change_low_m", "carry_change_high_m"))
+    interval = words("numbers.interval_90", interval=words("numbers.interval", low=low, high=high))
+    return words("transfer.arrived", change=change, interval=interval)
+
+
+def strike_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What strikes off the middle took in a month, with the factor that was used and where it is from."""
+    words = numbers.words
+    if row["strike_loss"] is None:
+        return ""
+    return words(
+        f"transfer.strike.{row['strike_factor_source']}",
+        month=words.month(row["month_on"]),
+        share=numbers.with_unit("share", row["strike_loss"]),
+        factor=words.number(row["strike_factor"], 2),
+        error=words.number(row["strike_factor_error"], 2),
+        n=words.number(row["strike_factor_n"], 0),
+    )
+
+
+def model_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """How far the published sets of drag and lift differ on the month's carry and on its change."""
+    if row["carry_m"] is None or row["carry_model_error_m"] is None or row["carry_change_model_error_m"] is None:
+        return ""
+    return numbers.words(
+        "transfer.models",
+        month=numbers.words.month(row["month_on"]),
+        carry=numbers.with_unit("spread", row["carry_m"]),
+        error=numbers.with_unit("spread", row["carry_model_error_m"]),
+        change_error=numbers.with_unit("spread", row["carry_change_model_error_m"]),
+    )
 
 
 LOSSES = ("strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m")

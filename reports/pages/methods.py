@@ -29,7 +29,7 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "devices": ("Henderson1984",),
         "scatter": ("LangeLittleTaylor1989", "Ko2012", "Tukey1960", "Hotelling1931"),
         "flight": ("Picard2008", "Allen1998", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
-        "carry": ("ISO2533", "BallToBall"),
+        "carry": ("ISO2533", "BallToBall", "USPatent6186002", "PooledFit", "BearmanHarvey1976"),
         "transfer": ("Penner2003", "Wood2020", "RulesLimits"),
         "strokes": ("Broadie2012", "Broadie2008", "BroadieKo2009", "Ko2012"),
         "load": ("Foster2001", "Foster1998", "Williams2017", "Benson2021", "Impellizzeri2020"),

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.ball import transfer_sentence
+from reports.findings.ball import model_sentence, strike_sentence, transfer_sentence
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, paragraph, section
 from reports.tables import Head, table
@@ -91,7 +91,9 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     row = compared.row(-1, named=True) if compared.height else None
     blocks = [_figure(row, context)] if row else []
     note = _methods(player, context)
-    body = [*blocks, *([paragraph(note, "quiet-note")] if note else [])]
+    told = [strike_sentence(row, context.numbers), model_sentence(row, context.numbers)] if row else []
+    notes = [note] if context.audience == "player" else [*told, note]
+    body = [*blocks, *(paragraph(text, "quiet-note") for text in notes if text)]
     if context.audience != "player":
         body = [evidence(context.words("player.charts"), *body)]
     yield Part(34, section(context.words("transfer.question"), transfer_sentence(row, context.numbers), *body))

@@ -41,6 +41,8 @@ COMPARABLE_SHOT = Table(
         number("ball_factor", "", "Carry of the ball over the reference ball that the carry was divided by.", required=True),
         text("factor_source", "Where the factor is from: set, learned, reference or none (unknown, 1 was used).", required=True),
         number("air_density_kgpm3", "kg/m3", "Density of the air of the session; null when its temperature is unknown."),
+        number("carry_pooled_m", "m", "Carry as it would be by the pooled coefficients of drag and lift."),
+        number("carry_bearman_harvey_m", "m", "Carry as it would be by the coefficients of a conventional ball."),
     ),
 )
 
@@ -81,7 +83,11 @@ TRANSFER_MONTH = Table(
         number("spin_rpm", "rpm", "Median spin."),
         number("carry_m", "m", "Mean over sessions of the median comparable carry."),
         number("carry_error_m", "m", "Standard error of it, between sessions; null below 3 sessions."),
-        number("strike_loss", "", "Mean share of ball speed lost to strikes off the middle (rigid head)."),
+        number(
+            "strike_loss",
+            "",
+            "Mean share of ball speed lost to strikes off the middle: that of a rigid head times strike_factor.",
+        ),
         number("reference_club_speed_mps", "m/s", "Club speed of the reference months: 6 to 12 months earlier, or 3 to 5."),
         number("reference_speed_ratio", "", "Speed ratio of the reference months."),
         number("reference_launch_deg", "deg", "Launch of the reference months."),
@@ -105,6 +111,14 @@ TRANSFER_MONTH = Table(
         number("arrived_share", "", "carry_change_m over on_offer_m; null below 0.3 m/s of change."),
         truth("strike_known", "The strike was measured in both."),
         text("reason", "Why the parts are null: too_few_shots, no_reference, flight_out_of_range; else empty.", required=True),
+        number("strike_factor", "", "Loss off the middle over that of a rigid head.", required=True),
+        number("strike_factor_error", "", "Standard error of it.", required=True),
+        text("strike_factor_source", "own: measured on own strikes; too_few, unclear: published, 1.5 to 2.", required=True),
+        integer("strike_factor_n", "Own strikes with this club up to the end of the month.", required=True),
+        number("carry_model_error_m", "m", "Standard deviation of carry_m over three sets of coefficients of drag and lift."),
+        number("carry_change_model_error_m", "m", "The same of carry_change_m; null without a reference."),
+        number("carry_change_low_m", "m", "Lower end of the 90 % interval of carry_change_m, models included."),
+        number("carry_change_high_m", "m", "Upper end of it; null where a side has fewer than three sessions."),
     ),
 )
 
@@ -148,6 +162,7 @@ PATTERN_MONTH = Table(
         number("ellipse_tilt_deg", "deg", "Tilt of the long axis from across toward along the line of play."),
         number("tail_share", "", "Share of directions in a part of the core that is four times as wide: its tails."),
         number("tail_share_error", "", "Standard error of it."),
+        number("carry_model_error_m", "m", "Standard deviation of carry_m over three sets of coefficients of drag and lift."),
     ),
 )
 

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.air import moist_air_density_kgpm3
-from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots
+from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots, other_models, reference_density_kgpm3
 from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients, usga_coefficients
 from schemas.academy import ReferenceAir
 
@@ -79,7 +79,12 @@ def session(
 
 def comparable(*sessions: pl.DataFrame, chosen: dict[str, float] | None = None) -> pl.DataFrame:
     modelled = modelled_shots(pl.concat(sessions), REFERENCE, 0.0, METER_M)
-    return comparable_carry(modelled, ball_factors(modelled, chosen or {}))
+    return restated(modelled, METER_M, chosen)
+
+
+def restated(modelled: pl.DataFrame, meter_m: float, chosen: dict[str, float] | None = None) -> pl.DataFrame:
+    others = other_models(modelled, reference_density_kgpm3(REFERENCE), meter_m)
+    return comparable_carry(modelled, ball_factors(modelled, chosen or {}), others)
 
 
 def mean_of(frame: pl.DataFrame, session_id: str, column: str = "carry_m") -> float:
@@ -137,8 +142,8 @@ def test_wind_of_a_low_meter_taken_for_that_of_a_high_one_is_not_taken_out() -> 
 
     def left(height_m: float) -> float:
         modelled = modelled_shots(shots, REFERENCE, 0.0, height_m)
-        restated = comparable_carry(modelled, ball_factors(modelled, {}))
-        return mean_of(restated, "still") - mean_of(restated, "blown")
+        found = restated(modelled, height_m)
+        return mean_of(found, "still") - mean_of(found, "blown")
 
     assert abs(left(2.0)) < 0.1
     assert left(30.0) > 5.0
@@ -211,3 +216,44 @@ def test_computed_carries_stand_on_the_level_of_measured_ones() -> None:
     indoors = session("indoors", swings(150), 20.0, indoors=True)
     found = comparable(measured, indoors)
     assert mean_of(found, "indoors") == pytest.approx(mean_of(found, "measured"), rel=0.004)
+
+
+OTHERS = {"pooled": pooled_coefficients, "bearman_harvey": bearman_harvey_coefficients}
+
+
+@pytest.mark.parametrize("name", list(OTHERS))
+def test_a_carry_by_other_coefficients_is_what_flying_every_shot_with_them_gives(name: str) -> None:
+    # two ways: ratios at the mean launch of each session, and every shot flown; indoors the level of measured carries comes in
+    sessions = [
+        session("cold", swings(80), 3.0, truth=usga_coefficients, wind_mps=4.0, wind_from_deg=30.0),
+        session("warm", swings(80, seed=2), 30.0, truth=usga_coefficients),
+        session("indoors", swings(40), 20.0, indoors=True),
+    ]
+    shots = pl.concat(sessions)
+    quick = comparable(*sessions)
+    whole = restated(modelled_shots(shots, REFERENCE, 0.0, METER_M, OTHERS[name]), METER_M)
+    for one in ("cold", "warm", "indoors"):
+        assert mean_of(quick, one, f"carry_{name}_m") == pytest.approx(mean_of(whole, one), rel=0.0015)
+
+
+def test_the_flight_model_matters_most_where_nothing_was_measured() -> None:
+    """Restated to the air in which it flew a carry owes nothing to the model; from far air little; computed alone, per cents."""
+    here = session("here", swings(80), 15.0, air_pressure_hpa=1013.25, humidity_pct=0.0)
+    far = session("far", swings(80), 32.0)
+    blind = session("blind", swings(80), 20.0, indoors=True)
+    spread = {
+        name: float(np.std([mean_of(comparable(shots), name, column) for column in CARRIES], ddof=1))
+        for name, shots in (("here", here), ("far", far), ("blind", blind))
+    }
+    assert spread["here"] < 0.02
+    assert 0.05 < spread["far"] < 0.6 * spread["blind"]
+    assert 1.5 < spread["blind"] < 6.0
+
+
+CARRIES = ("carry_m", "carry_pooled_m", "carry_bearman_harvey_m")
+
+
+def test_a_carry_as_reported_is_the_same_by_every_model() -> None:
+    found = comparable(session("no-air", swings(12), None))
+    assert found["method"].unique().to_list() == ["measured_only"]
+    assert (found["carry_pooled_m"] == found["carry_m"]).all()

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.transfer import Delivery, distance_per_speed, transfers
 from pipelines.measures.transfer.months import transfer_by_month
+from pipelines.measures.transfer.strike import strike_factors
 from schemas.core.ball import TRANSFER_MONTH
 
 deliveries = st.builds(
@@ -82,6 +85,8 @@ def month_shots(month: int, speed: float, ratio: float, carry: float, n: int = 1
             "club_group": "driver",
             "device_id": "d1",
             "carry_m": [carry + 0.1 * (k % 3) for k in range(n)],
+            "carry_pooled_m": [carry + 2.0 + 0.1 * (k % 3) for k in range(n)],
+            "carry_bearman_harvey_m": [carry - 2.0 + 0.1 * (k % 3) for k in range(n)],
             "club_speed_mps": [speed + 0.01 * (k % 3) for k in range(n)],
             "comparable_speed_ratio": ratio,
             "launch_deg": 12.0,
@@ -104,6 +109,13 @@ def test_months_say_why_there_is_no_decomposition() -> None:
     assert row["speed_ratio_m"] < -8.0
     assert row["arrived_share"] < 0.15
     assert row["strike_known"] is False
+    assert row["carry_model_error_m"] == pytest.approx(2.0)
+    assert row["carry_change_model_error_m"] == pytest.approx(0.0, abs=1e-9)  # the same on both sides: it falls out
+    assert found["carry_change_model_error_m"].to_list()[:2] == [None, None]
+    away = 1.6449 * (row["carry_error_m"] ** 2 + row["reference_carry_error_m"] ** 2) ** 0.5
+    assert row["carry_change_high_m"] - row["carry_change_m"] == pytest.approx(away)
+    assert row["carry_change_m"] - row["carry_change_low_m"] == pytest.approx(away)
+    assert found["carry_change_low_m"].to_list()[:2] == [None, None]
     assert found.row(0, named=True)["on_offer_m"] is None
     assert dict(found.schema) == TRANSFER_MONTH.polars_schema()
     assert transfer_by_month(shots.clear(), TRANSFER_MONTH.polars_schema()).is_empty()
@@ -120,16 +132,19 @@ def struck(side_mm: float, height_mm: float, n: int) -> pl.DataFrame:
 @pytest.mark.parametrize(
     ("side", "height", "per_cent"), [(3, 4, 0.19), (-6, 8, 0.74), (12, -9, 1.65), (20, 0, 2.90), (0, -25, 4.46)]
 )
-def test_a_months_strike_loss_is_that_of_the_rigid_head(side: float, height: float, per_cent: float) -> None:
+def test_a_months_strike_loss_is_that_of_the_rigid_head_times_the_published_factor(
+    side: float, height: float, per_cent: float
+) -> None:
     # the table of tests/published/test_impact.py, at 5, 10, 15, 20 and 25 mm from the middle
     found = transfer_by_month(struck(side, height, 12), TRANSFER_MONTH.polars_schema())
-    assert found["strike_loss"].item() * 100 == pytest.approx(per_cent, abs=0.0051)
+    assert found["strike_loss"].item() * 100 / 1.75 == pytest.approx(per_cent, abs=0.0051)
+    assert found.select("strike_factor", "strike_factor_source", "strike_factor_n").row(0) == (1.75, "too_few", 12)
 
 
 def test_strike_loss_wants_ten_strikes() -> None:
     found = [transfer_by_month(struck(20.0, 0.0, n), TRANSFER_MONTH.polars_schema())["strike_loss"].item() for n in (9, 10)]
     assert found[0] is None
-    assert found[1] * 100 == pytest.approx(2.90, abs=0.0051)
+    assert found[1] * 100 / 1.75 == pytest.approx(2.90, abs=0.0051)
 
 
 def test_the_part_of_the_strike_is_what_the_ball_speed_lost_is_worth() -> None:
@@ -141,3 +156,55 @@ def test_the_part_of_the_strike_is_what_the_ball_speed_lost_is_worth() -> None:
     assert slower is not None
     assert off_centre.strike_m == pytest.approx(slower.on_offer_m, abs=1e-9)
     assert off_centre.speed_ratio_m == pytest.approx(0.0, abs=1e-9)
+
+
+def strikes(factor: float, n: int, noise: float, seed: int = 3) -> pl.DataFrame:
+    """Strikes of sessions of 20 on days of different speed ratio, each costing ``factor`` times the loss of a rigid head."""
+    rng = np.random.default_rng(seed)
+    number = np.arange(n) // 20
+    loss = off_centre_loss(np.hypot(rng.normal(0, 8, n), rng.normal(0, 6, n)))
+    ratio = (1.46 + 0.02 * np.sin(number)) * (1.0 - factor * loss) * (1.0 + noise * rng.standard_normal(n))
+    return pl.DataFrame(
+        {
+            "player_id": "p1",
+            "club": "driver",
+            "month_on": [date(2026, 1 + int(k) // 6, 1) for k in number],
+            "session_id": [f"s{k}" for k in number],
+            "speed_ratio": ratio,
+            "rigid_loss": loss,
+        }
+    )
+
+
+@pytest.mark.parametrize("factor", [1.0, 1.8, 2.6])
+def test_the_own_factor_of_strikes_is_found(factor: float) -> None:
+    exact = strike_factors(strikes(factor, 240, 0.0)).row(-1, named=True)
+    assert exact["strike_factor"] == pytest.approx(factor, rel=0.01)
+    noisy = [strike_factors(strikes(factor, 400, 0.006, seed)).row(-1, named=True) for seed in range(20)]
+    assert {row["strike_factor_source"] for row in noisy} == {"own"}
+    away = [(row["strike_factor"] - factor) / row["strike_factor_error"] for row in noisy]
+    assert abs(np.mean(away)) < 0.7
+    assert 0.6 < np.std(away) < 1.5
+
+
+def test_what_the_own_strikes_do_not_tell_is_the_published_factor_with_the_reason() -> None:
+    few, unclear = strike_factors(strikes(1.8, 90, 0.006)), strike_factors(strikes(1.8, 120, 0.04))
+    absurd = strike_factors(strikes(5.0, 200, 0.0))
+    assert few["strike_factor_source"].to_list()[-1] == "too_few"
+    assert [frame["strike_factor_source"].to_list()[-1] for frame in (unclear, absurd)] == ["unclear", "unclear"]
+    assert {frame["strike_factor"].to_list()[-1] for frame in (few, unclear, absurd)} == {1.75}
+
+
+def test_the_factor_of_a_month_knows_nothing_of_later_strikes() -> None:
+    shots = strikes(1.8, 400, 0.006)
+    early = shots.filter(pl.col("month_on") < date(2026, 3, 1))
+    assert strike_factors(early).equals(strike_factors(shots).filter(pl.col("month_on") < date(2026, 3, 1)))
+
+
+def test_a_factor_that_becomes_known_is_no_change_of_strike() -> None:
+    """The same strikes before and after: the factor of the month counts for both sides."""
+    before, after = struck(12.0, 9.0, 12), struck(12.0, 9.0, 12)
+    later = after.with_columns(pl.lit(date(2026, 7, 3)).alias("on_date"), pl.format("7-{}", "session_id").alias("session_id"))
+    row = transfer_by_month(pl.concat([before, later]), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
+    assert row["strike_known"] is True
+    assert row["strike_m"] == pytest.approx(0.0, abs=1e-9)

@@ -36,6 +36,8 @@ def shots(
             "club_group": "driver",
             "method": "anchored",
             "carry_m": distance,
+            "carry_pooled_m": 1.01 * distance,
+            "carry_bearman_harvey_m": 0.99 * distance,
             "offline_m": distance * np.tan(np.radians(direction)),
             "direction_deg": direction,
             "run_m": 25.0,
@@ -69,6 +71,7 @@ def test_a_month_holds_middle_spread_and_mishits() -> None:
     assert row["total_m"] == pytest.approx(row["carry_m"] + 25.0)
     assert row["direction_sd_deg"] == pytest.approx(4.0, rel=0.15)  # normal shots: as a published value is counted
     assert 0.0 < row["tail_share"] < 0.08
+    assert row["carry_model_error_m"] == pytest.approx(0.01 * row["carry_m"])
     assert row["mishit_low"] < row["mishit_rate"] < row["mishit_high"]
     assert row["ellipse_long_m"] > row["ellipse_short_m"] > 0.0
 

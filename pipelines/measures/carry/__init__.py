@@ -2,11 +2,13 @@
 
 from pipelines.measures.carry.comparable import METHODS, READS, REASONS, comparable_carry, modelled_shots
 from pipelines.measures.carry.factors import FACTOR_SOURCES, ball_factors, model_levels
+from pipelines.measures.carry.models import OTHER_MODELS, other_models
 from pipelines.measures.carry.session_air import air_density_by_shot, reference_density_kgpm3
 
 __all__ = [
     "FACTOR_SOURCES",
     "METHODS",
+    "OTHER_MODELS",
     "READS",
     "REASONS",
     "air_density_by_shot",
@@ -14,5 +16,6 @@ __all__ = [
     "comparable_carry",
     "model_levels",
     "modelled_shots",
+    "other_models",
     "reference_density_kgpm3",
 ]

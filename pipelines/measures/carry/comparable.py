@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from pipelines.measures.bounce import run_m
 from pipelines.measures.carry.factors import REFERENCE_BALL
+from pipelines.measures.carry.models import OTHER_MODELS
 from pipelines.measures.carry.session_air import air_density_by_shot, reference_density_kgpm3
 from pipelines.measures.flight import CoefficientSet, Flight, fly, usga_coefficients
 
@@ -158,7 +159,7 @@ def _running(column: str, *by: str) -> pl.Expr:
     return pl.col(column).cum_sum().over(*by) / pl.col(column).cum_count().over(*by)
 
 
-def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame) -> pl.DataFrame:
+def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
     """Comparable carry, offline and total of every shot, with method and reason.
 
     Parameters
@@ -167,19 +168,23 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame) -> pl.DataFr
         From :func:`modelled_shots`.
     factors : polars.DataFrame
         From :func:`pipelines.measures.carry.factors.ball_factors`.
+    others : polars.DataFrame
+        From :func:`pipelines.measures.carry.models.other_models`.
 
     Returns
     -------
     polars.DataFrame
         One row per shot: session_id, shot_no, player_id, on_date, club, club_group, method, reason, carry_m, offline_m,
-        direction_deg (of the landing point), run_m, total_m, ball_factor, factor_source, air_density_kgpm3. Where no carry
-        can be given, method is ``none``, the values are null and the reason says why.
+        direction_deg (of the landing point), run_m, total_m, ball_factor, factor_source, air_density_kgpm3, and
+        carry_NAME_m for each of :data:`pipelines.measures.carry.models.OTHER_MODELS`: the carry by those coefficients. Where no
+        carry can be given, method is ``none``, the values are null and the reason says why.
     """
     ratio = pl.col("model_carry_m") / pl.col("day_carry_m")
     method = _method()
     keys = ["device_id", "ball", "month_on"]
     dated = modelled.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
     joined = dated.join(factors, on=keys, how="left", maintain_order="left", nulls_equal=True)
+    joined = joined.join(others, on=["session_id", "club"], how="left", maintain_order="left")
     return (
         joined.with_columns(method.alias("method"))
         .with_columns(_used_factor(), _used_source())
@@ -204,8 +209,21 @@ def comparable_carry(modelled: pl.DataFrame, factors: pl.DataFrame) -> pl.DataFr
             pl.col("factor").alias("ball_factor"),
             "factor_source",
             "air_density_kgpm3",
+            *(_by_model(name) for name in OTHER_MODELS),
         )
     )
+
+
+def _by_model(name: str) -> pl.Expr:
+    """The carry with other coefficients; as reported stays as reported."""
+    times = (
+        pl.when(pl.col("method") == "anchored")
+        .then(pl.col(f"{name}_anchored"))
+        .when(pl.col("method") == "computed")
+        .then(pl.col(f"{name}_computed"))
+        .otherwise(1.0)
+    )
+    return (pl.col("comparable_m") * times).alias(f"carry_{name}_m")
 
 
 def _needs_factor() -> pl.Expr:

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.carry import OTHER_MODELS
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
@@ -29,9 +30,11 @@ FEWEST_FOR_PRIOR = 15
 FEWEST_SESSIONS = 3
 """From these on, days are taken into the error of a mean by the spread between sessions."""
 
+_OTHER_CARRIES = tuple(f"carry_{name}_m" for name in OTHER_MODELS)
+
 PATTERN_READS: tuple[str, ...] = (
     *("session_id", "player_id", "on_date", "club", "club_group", "method", "carry_m", "offline_m", "direction_deg", "run_m"),
-    *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm"),
+    *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", *_OTHER_CARRIES),
 )
 
 
@@ -129,6 +132,7 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
         pl.col("club_speed_mps").mean(),
         (pl.col("club_speed_mps").std() / pl.col("club_speed_mps").count().sqrt()).alias("within"),
         pl.col("speed_ratio", "launch_deg", "spin_rpm", "run_m").median(),
+        *((pl.col(name) / pl.col("carry_m")).mean().alias(f"share_{name}") for name in _OTHER_CARRIES),
         *(pl.col(name).cast(pl.Float64).fill_null(float("nan")).alias(f"shot_{name}") for name in _LISTED),
     )
     # between sessions where there are three or more, else within the shots of the few
@@ -141,7 +145,7 @@ def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Itera
         carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
         plain = {name: row[name] for name in _PLAIN}
         fitted = _fitted(carry, direction, offline, row["run_m"], priors.get((row["club_group"], row["month_on"])))
-        yield plain | _with_days(fitted, row["carry_between"])
+        yield plain | _with_days(fitted, row["carry_between"]) | _by_models(fitted.get("carry_m"), row)
 
 
 def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None, prior: Floats | None) -> dict[str, Any]:
@@ -165,6 +169,13 @@ def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None
         for place, values in enumerate((carry, direction))
     ]
     return found | _core(fit, run, *spreads) | _rate(rate) | _plan(offline[core], carry[core])
+
+
+def _by_models(carry: float | None, row: dict[str, Any]) -> dict[str, float | None]:
+    """Standard deviation of the middle carry over the sets of coefficients of drag and lift."""
+    shares = [row[f"share_{name}"] for name in _OTHER_CARRIES]
+    known = carry is not None and None not in shares
+    return {"carry_model_error_m": float(np.std([1.0, *shares], ddof=1)) * carry if known and carry else None}
 
 
 def _with_days(fitted: dict[str, Any], between: float | None) -> dict[str, Any]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
+from pipelines.measures.carry import OTHER_MODELS
 from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.reference_months import with_reference
 from pipelines.measures.transfer.decomposition import Delivery, Transfer, transfers
+from pipelines.measures.transfer.strike import strike_factors
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,10 +20,12 @@ if TYPE_CHECKING:
 
 FEWEST_SHOTS = 10
 FEWEST_STRIKES = 10
+LOW_Z = 1.6449
 
 TRANSFER_READS: tuple[str, ...] = (
     *("session_id", "player_id", "on_date", "club", "club_group", "carry_m", "club_speed_mps", "comparable_speed_ratio"),
     *("launch_deg", "spin_rpm", "strike_side_mm", "strike_height_mm", "is_factor_known", "device_id"),
+    *(f"carry_{name}_m" for name in OTHER_MODELS),
 )
 
 REASONS: dict[str, str] = {
@@ -29,9 +34,10 @@ REASONS: dict[str, str] = {
     "flight_out_of_range": "the mean delivery lies outside the flight model's range",
 }
 
-_MEDIANS = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", "carry_m")
+_OTHER_CARRIES = tuple(f"carry_{name}_m" for name in OTHER_MODELS)
+_MEDIANS = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm", "carry_m", *_OTHER_CARRIES)
 _WITH_ERROR = {"club_speed_mps": "club_speed_error_mps", "carry_m": "carry_error_m"}
-_LEVELS = (*_MEDIANS, "strike_loss")
+_LEVELS = (*_MEDIANS, "rigid_loss")
 _PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m", "arrived_share")
 
 
@@ -55,14 +61,17 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
     Notes
     -----
     Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. Errors are those
-    between sessions, so that good and bad days are in them.
+    between sessions, so that good and bad days are in them. A strike's loss is that of a rigid head times the factor of
+    :func:`strike_factors`, the same for both sides of a comparison. Model errors are standard deviations over three published
+    sets of drag and lift.
     Checked: tests/property/test_transfer.py.
     """
     levels = _levels(shots)
     referred = with_reference(levels, ["player_id", "club"], (*_LEVELS, *_WITH_ERROR.values()), "n_shots")
     whole = [row for row in referred.iter_rows(named=True) if _reason(row) == ""]
     found = dict(zip([_key(row) for row in whole], transfers([_pair(row) for row in whole]), strict=True))
-    rows = [row | _parts(row, found) for row in referred.iter_rows(named=True)]
+    whole_rows = [row | _parts(row, found) | _model_errors(row) for row in referred.iter_rows(named=True)]
+    rows = [row | _interval(row) for row in whole_rows]
     table = pl.DataFrame(rows, schema_overrides=schema, infer_schema_length=None) if rows else pl.DataFrame(schema=schema)
     return table.select(pl.col(name).cast(kind) for name, kind in schema.items()).sort("player_id", "club", "month_on")
 
@@ -75,12 +84,12 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
         pl.col("on_date").dt.truncate("1mo").alias("month_on"),
         pl.col("comparable_speed_ratio").alias("speed_ratio"),
     )
-    known = known.with_columns(_strike_loss(known))
+    known = known.with_columns(_rigid_loss(known))
     sessions = known.group_by(*keys, "session_id", maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col(_MEDIANS).median(),
-        pl.col("strike_loss").mean(),
-        pl.col("strike_loss").count().alias("n_strikes"),
+        pl.col("rigid_loss").mean(),
+        pl.col("rigid_loss").count().alias("n_strikes"),
         pl.col("is_factor_known").all(),
         pl.col("device_id").drop_nulls().first(),
     )
@@ -92,10 +101,12 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
             pl.len().cast(pl.Int64).alias("n_sessions"),
             *(_by_shots(name).alias(name) for name in _MEDIANS),
             *(_between(name).alias(error) for name, error in _WITH_ERROR.items()),
-            pl.when(pl.col("n_strikes").sum() >= FEWEST_STRIKES).then(_by_shots("strike_loss")).alias("strike_loss"),
+            pl.when(pl.col("n_strikes").sum() >= FEWEST_STRIKES).then(_by_shots("rigid_loss")).alias("rigid_loss"),
             pl.col("is_factor_known").all(),
             pl.col("device_id").drop_nulls().mode(maintain_order=True).first(),
         )
+        .join(strike_factors(known), on=["player_id", "club", "month_on"], how="left")
+        .with_columns((pl.col("rigid_loss") * pl.col("strike_factor")).alias("strike_loss"))
         .sort("player_id", "club", "month_on")
     )
 
@@ -110,10 +121,10 @@ def _between(name: str) -> pl.Expr:
     return pl.when(count >= 3).then(pl.col(name).std() / count.sqrt())
 
 
-def _strike_loss(shots: pl.DataFrame) -> pl.Series:
-    """Share of ball speed that each strike off the middle cost; null where the strike was not measured."""
+def _rigid_loss(shots: pl.DataFrame) -> pl.Series:
+    """Share of ball speed that each strike off the middle would cost a rigid head; null where the strike was not measured."""
     distance = np.hypot(shots["strike_side_mm"].to_numpy(), shots["strike_height_mm"].to_numpy())
-    return pl.Series("strike_loss", off_centre_loss(distance), nan_to_null=True)
+    return pl.Series("rigid_loss", off_centre_loss(distance), nan_to_null=True)
 
 
 def _reason(row: Mapping[str, Any]) -> str:
@@ -139,9 +150,29 @@ def _delivery(row: Mapping[str, Any], prefix: str) -> Delivery:
         levels["speed_ratio"],
         levels["launch_deg"],
         levels["spin_rpm"],
-        levels["strike_loss"],
+        None if levels["rigid_loss"] is None else levels["rigid_loss"] * row["strike_factor"],
         levels["carry_m"],
     )
+
+
+def _model_errors(row: Mapping[str, Any]) -> dict[str, float | None]:
+    """Standard deviation over the sets of coefficients, of the month's carry and of its change."""
+    now = [row[name] for name in ("carry_m", *_OTHER_CARRIES)]
+    before = [row[f"reference_{name}"] for name in ("carry_m", *_OTHER_CARRIES)]
+    change = None if None in now or None in before else float(np.std(np.subtract(now, before), ddof=1))
+    return {
+        "carry_model_error_m": None if None in now else float(np.std(now, ddof=1)),
+        "carry_change_model_error_m": change,
+    }
+
+
+def _interval(row: Mapping[str, Any]) -> dict[str, float | None]:
+    """90 % interval of the change of carry: sessions of both sides, and the models; null where a side has fewer than three."""
+    parts = [row[name] for name in ("carry_error_m", "reference_carry_error_m", "carry_change_model_error_m")]
+    if row["carry_change_m"] is None or None in parts:
+        return {"carry_change_low_m": None, "carry_change_high_m": None}
+    away = LOW_Z * math.hypot(*parts)
+    return {"carry_change_low_m": row["carry_change_m"] - away, "carry_change_high_m": row["carry_change_m"] + away}
 
 
 def _parts(row: Mapping[str, Any], found: Mapping[tuple[Any, ...], Transfer | None]) -> dict[str, Any]:

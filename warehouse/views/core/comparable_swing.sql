@@ -10,6 +10,8 @@ select
   normal_swing.club_group,
   comparable_shot.method,
   comparable_shot.carry_m,
+  comparable_shot.carry_pooled_m,
+  comparable_shot.carry_bearman_harvey_m,
   comparable_shot.offline_m,
   comparable_shot.direction_deg,
   comparable_shot.run_m,

@@ -35,5 +35,6 @@ select
   ellipse_short_m,
   ellipse_tilt_deg,
   tail_share,
-  tail_share_error
+  tail_share_error,
+  carry_model_error_m
 from pattern_month;

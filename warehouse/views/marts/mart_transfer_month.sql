@@ -35,5 +35,13 @@ select
   carry_change_m,
   arrived_share,
   strike_known,
-  reason
+  reason,
+  strike_factor,
+  strike_factor_error,
+  strike_factor_source,
+  strike_factor_n,
+  carry_model_error_m,
+  carry_change_model_error_m,
+  carry_change_low_m,
+  carry_change_high_m
 from transfer_month;
