@@ -4,24 +4,32 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
+
+from pipelines.cli.main import main
 from tests.flow.conftest import BY_HAND
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
     from pipelines.workspace import Workspace
 
-ROOT = Path(__file__).parents[2]
+
+@pytest.fixture(autouse=True)
+def usual_habit() -> Iterator[None]:
+    """The machine's usual umask, under which a new file can be read by everybody."""
+    before = os.umask(0o022)
+    yield
+    os.umask(before)
 
 
 def speedworth(*words: str) -> None:
-    """Run a command in a process of its own, under the usual umask."""
-    program = "from pipelines.cli.main import run; run()"
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    subprocess.run([sys.executable, "-c", program, *words], check=True, capture_output=True, env=environment, umask=0o022)
+    """A command as the console script runs it, under the usual umask."""
+    os.umask(0o022)
+    assert main(list(words)) == 0
 
 
 def open_to_others(folder: Path) -> list[str]:
