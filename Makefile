@@ -53,7 +53,7 @@ dictionary: .venv/ready
 faults: .venv/ready
 	$(BIN)/python -m tests.planted_faults
 
-# Changes the code of the packages that decide, one place at a time, and says what no quick test tells from it. Takes about half an hour.
+# Changes the code of the packages that decide, one place at a time, and says what no quick test tells from it. Takes some minutes.
 mutants: .venv/ready
 	$(BIN)/python -m tests.mutants
 

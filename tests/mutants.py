@@ -1,8 +1,8 @@
 """How many small changes of the code that decides are told from it by a quick test: ``make mutants``.
 
 mutmut makes every change; a seeded sample of each package is tried, one change at a time, against the quick tests that run
-the changed function. Only a failing test counts as caught: a change that no test runs, that times out or that ends the
-worker counts as missed. Changes that mean the same stand with the reason in ``equivalent_mutants.toml``, and are taken
+the changed function (``tests/mutant_runner.py``). Only a failing test counts as caught: a change that no test runs, or that takes
+too long, counts as missed. Changes that mean the same stand with the reason in ``equivalent_mutants.toml``, and are taken
 out of the count.
 """
 
@@ -25,10 +25,18 @@ from scipy.stats import binomtest
 ROOT = Path(__file__).parents[1]
 EQUIVALENT = Path(__file__).with_name("equivalent_mutants.toml")
 _PARTS = ("pipelines", "reports", "schemas", "tests", "warehouse", "pyproject.toml")
-_CAUGHT = (1, 3)
 _ENOUGH = 0.85
-_ANY = "pipelines.measures.flags.identity.*__mutmut_1"
-"""One change, to let mutmut make all of them and learn which test runs which function."""
+_MAKE = """
+from pathlib import Path
+from mutmut import __main__ as made
+from mutmut.mutation.trampoline import set_mutant_under_test
+set_mutant_under_test("mutant_generation")
+Path("mutants").mkdir()
+for step in (made.copy_src_dir, made.copy_also_copy_files, made.setup_source_paths, made.store_lines_covered_by_tests):
+    step()
+made.create_mutants(1)
+"""
+"""The first part of mutmut's own run: the changed code, without a trial."""
 
 
 @dataclass(frozen=True)
@@ -61,10 +69,14 @@ def equivalents() -> tuple[Equivalent, ...]:
     return tuple(Equivalent(**entry) for entry in tomllib.loads(EQUIVALENT.read_text(encoding="utf-8")).get("equivalent", ()))
 
 
+def _settings() -> dict[str, list[str]]:
+    found: dict[str, list[str]] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["mutmut"]
+    return found
+
+
 def packages() -> tuple[str, ...]:
     """Folders whose code is changed, as pyproject.toml names them."""
-    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["mutmut"]
-    return tuple(pattern.removesuffix("/*.py") for pattern in settings["only_mutate"])
+    return tuple(pattern.removesuffix("/*.py") for pattern in _settings()["only_mutate"])
 
 
 def change_of(name: str, difference: str) -> Change:
@@ -88,20 +100,32 @@ def score_line(package: str, made: int, tried: int, caught: int, same: int) -> s
     return f"{package:28} made {made:5}, tried {tried:4}, equivalent {same:3}, caught {caught:4}: {share}"
 
 
-def _mutmut(copy: Path, *arguments: str) -> str:
+def _ended(copy: Path, *command: str) -> str:
+    """What a command of this Python says in a folder of the copy; its own words when it fails."""
     environment = os.environ | {"PYTHONPATH": "", "OPENBLAS_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1", "FIRST_FAILURE": "true"}
-    command = [str(Path(sys.executable).with_name("mutmut")), *arguments]
-    done = subprocess.run(command, cwd=copy, check=False, capture_output=True, text=True, env=environment)
+    done = subprocess.run([sys.executable, *command], cwd=copy, check=False, capture_output=True, text=True, env=environment)
     if done.returncode != 0:
-        raise SystemExit(f"{' '.join(command[:2])} ended with {done.returncode}:\n{done.stdout[-3000:]}\n{done.stderr[-3000:]}")
+        raise SystemExit(
+            f"{command[0]} {command[1][:40]} ended with {done.returncode}:\n{done.stdout[-3000:]}\n{done.stderr[-3000:]}"
+        )
     return done.stdout
 
 
-def _outcomes(copy: Path, package: str) -> dict[str, int | None]:
-    found: dict[str, int | None] = {}
+def _made(copy: Path, package: str) -> list[str]:
+    """Every change of a package."""
+    found: list[str] = []
     for path in sorted((copy / "mutants" / package).glob("*.meta")):
-        found |= json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
+        found += json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
     return found
+
+
+def _outcomes(copy: Path, names: list[str]) -> dict[str, str]:
+    """What became of each change."""
+    asked, told, settings = copy / "names.txt", copy / "outcomes.jsonl", _settings()
+    asked.write_text("\n".join(names), encoding="utf-8")
+    words = (*settings["pytest_add_cli_args"], "-p", "no:cacheprovider", *settings["pytest_add_cli_args_test_selection"])
+    _ended(copy / "mutants", "-m", "tests.mutant_runner", str(asked), str(told), "-q", *words)
+    return dict(json.loads(line) for line in told.read_text(encoding="utf-8").splitlines())
 
 
 def _copied(folder: Path) -> Path:
@@ -114,26 +138,20 @@ def _copied(folder: Path) -> Path:
     return folder
 
 
-def _why(outcome: int | None) -> str:
-    return {0: "survived", 33: "no quick test runs it", 5: "no quick test runs it"}.get(outcome or 0, f"ended with {outcome}")
-
-
-def _tried(copy: Path, package: str, names: list[str], made: int) -> bool:
-    """Try these, print the line and the survivors of one package, and say whether enough were caught."""
-    _mutmut(copy, "run", "--max-children", "1", *names)
-    outcomes = _outcomes(copy, package)
+def _told(copy: Path, package: str, made: int, outcomes: dict[str, str]) -> bool:
+    """Print the line and the survivors of one package, and say whether enough were caught."""
     listed = {(entry.function, entry.was, entry.now) for entry in equivalents()}
-    missed = [name for name in names if outcomes[name] not in _CAUGHT]
-    changes = {name: change_of(name, _mutmut(copy, "show", name)) for name in missed}
+    missed = [name for name, outcome in outcomes.items() if outcome != "caught"]
+    changes = {name: change_of(name, _ended(copy, "-m", "mutmut", "show", name)) for name in missed}
     same = [name for name, change in changes.items() if (change.function, change.was, change.now) in listed]
-    caught = len(names) - len(missed)
-    sys.stdout.write(score_line(package, made, len(names), caught, len(same)) + "\n")
+    caught = len(outcomes) - len(missed)
+    sys.stdout.write(score_line(package, made, len(outcomes), caught, len(same)) + "\n")
     for name in missed:
         if name not in same:
             change = changes[name]
-            sys.stdout.write(f"  {_why(outcomes[name])}: {change.function}\n    - {change.was}\n    + {change.now}\n")
+            sys.stdout.write(f"  {outcomes[name]}: {change.function}\n    - {change.was}\n    + {change.now}\n")
     sys.stdout.flush()
-    return caught >= _ENOUGH * (len(names) - len(same))
+    return caught >= _ENOUGH * (len(outcomes) - len(same))
 
 
 def main() -> int:
@@ -145,9 +163,13 @@ def main() -> int:
     asked = wanted.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         copy = _copied(Path(folder))
-        _mutmut(copy, "run", "--max-children", "1", _ANY)
-        made = {package: list(_outcomes(copy, package)) for package in asked.packages}
-        enough = [_tried(copy, package, sample(names, asked.n, asked.seed), len(names)) for package, names in made.items()]
+        _ended(copy, "-c", _MAKE)
+        made = {package: _made(copy, package) for package in asked.packages}
+        tried = {package: sample(names, asked.n, asked.seed) for package, names in made.items()}
+        outcomes = _outcomes(copy, [name for names in tried.values() for name in names])
+        enough = [
+            _told(copy, package, len(made[package]), {name: outcomes[name] for name in names}) for package, names in tried.items()
+        ]
     return 0 if all(enough) else 1
 
 

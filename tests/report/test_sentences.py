@@ -247,6 +247,17 @@ def test_one_message_for_each_player() -> None:
     assert messages(frame.clear(), body_first=True) == []
 
 
+def test_a_message_weighs_what_leads_it_and_a_tenth_of_the_rest() -> None:
+    """By their ids those of p2 would come first."""
+    one = flags()[0] | {"level": "alert", "value": None, "baseline": None, "closed_on": None, "decision": None}
+    kinds = (("p2", "load_flat"), ("p1", "plan_gap"), ("p1", "load_flat"), ("p1", "speed_stall"))
+    rows = [one | {"flag_id": f"F{at}", "player_id": player, "kind": kind} for at, (player, kind) in enumerate(kinds)]
+    frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(closed_on=pl.lit(None, dtype=pl.Date))
+    first, second = messages(frame, body_first=False)
+    assert [row["kind"] for row in (first.lead, *first.others)] == ["load_flat", "speed_stall", "plan_gap"]
+    assert (first.weight, second.weight) == (pytest.approx(0.4 + 0.1 * (0.2 + 0.15)), pytest.approx(0.4))
+
+
 def test_days_without_a_row_that_count_as_days_off_are_said() -> None:
     assert assumed_sentence({"days_assumed_28": 0}, EN) == ""
     assert assumed_sentence({"days_assumed_28": 1}, EN) == "1 of the last 28 days has no row and counts as a day off."
