@@ -128,14 +128,17 @@ def tried(name: str, places: dict[str, Path], root: Path, start: Callable[..., i
 
 
 def reference(name: str, places: dict[str, Path], root: Path, start: Callable[..., int]) -> tuple[float, object]:
-    """How long a command takes, and the state that it leads to."""
-    shutil.copytree(places[command(name, root)[0]], root)
-    _, words = command(name, root)
-    begun = time.perf_counter()
-    assert start(*words) == 0
-    took = time.perf_counter() - begun
+    """How long a command takes when all of it is in memory, as it is at each later try, and the state that it leads to."""
+    times = []
+    for at in range(3):
+        shutil.rmtree(root, ignore_errors=True)
+        shutil.copytree(places[command(name, root)[0]], root)
+        _, words = command(name, root)
+        begun = time.perf_counter()
+        assert start(*words) == 0, f"try {at}"
+        times.append(time.perf_counter() - begun)
     assert start("run", "-w", root) == 0
-    return took, state(root)
+    return min(times), state(root)
 
 
 def assert_whole(root: Path, wanted: object) -> None:

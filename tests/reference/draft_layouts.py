@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 ROUNDED = 0.16
 """Half of a whole foot in metres, the coarsest digit that any layout prints; another unit, scale or sign is further away."""
+ROUNDED_MM = 0.51
+"""Half of a whole millimetre, as devices print where the ball met the face."""
 RIGHT_AND_SURE, WRONG_AND_SURE = "right and sure", "wrong and sure"
 
 
@@ -66,11 +68,11 @@ class _Answer:
     values_wrong: bool = False
 
 
-def _close(told: object, wanted: object) -> bool:
+def _close(told: object, wanted: object, rounded: float = ROUNDED) -> bool:
     if isinstance(wanted, int) and not isinstance(wanted, bool):
         return told == wanted
     if isinstance(wanted, float):
-        return isinstance(told, (int, float)) and abs(told - wanted) <= ROUNDED + 0.005 * abs(wanted)
+        return isinstance(told, (int, float)) and abs(told - wanted) <= rounded + 0.005 * abs(wanted)
     if isinstance(wanted, bool):
         return told is wanted
     return (
@@ -101,7 +103,7 @@ def _wrong_values(rows: pl.DataFrame | None, expected: list[dict[str, Any]], kin
     wrong: dict[str, str] = {}
     for have, want in zip(told, expected, strict=True):
         for name, value in want.items():
-            if name not in wrong and not _close(have.get(name), value):
+            if name not in wrong and not _close(have.get(name), value, ROUNDED_MM if name.endswith("_mm") else ROUNDED):
                 wrong[name] = f"{have.get(name)!r}, wanted {value!r}"
     return wrong
 

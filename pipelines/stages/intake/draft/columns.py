@@ -34,6 +34,10 @@ _LONG_CLUBS: dict[str, tuple[tuple[str, float, float], ...]] = {
     "ball_speed_mps": (("m/s", 36, 87), ("mph", 95, 195), ("km/h", 210, 315)),
 }
 """Where the middle of a driver's or wood's readings lies in each unit (common practice): good for a guess, never for more."""
+_WEEKS = {"week_starting": 1, "week_ending": 7}
+"""Columns of weeks, and which day of an ISO week they name."""
+_GOOD = {"sleep_quality", "freshness", "calmness"}
+"""Words of which more is better, while our column counts the opposite."""
 _QUESTIONS = {"participation", "modified", "performance", "symptoms"}
 _MOSTLY = 0.9
 _LARGE_RATING = 5.0
@@ -52,7 +56,7 @@ class DraftedColumn:
     sure : bool
     why : str
         What is not sure, or what was assumed.
-    unit, template, duration, left, right : str
+    unit, template, duration, left, right, cut : str
     formats, plus, minus : tuple of str
     scale : tuple of float
     words : dict
@@ -78,6 +82,7 @@ class DraftedColumn:
     by_hand: bool = False
     left: str = ""
     right: str = ""
+    cut: str = ""
 
     def doubted(self, why: str) -> DraftedColumn:
         """The same column, no longer sure."""
@@ -105,6 +110,8 @@ class Drafting:
         Quantity to the unit that a line above the header names.
     is_native : bool
         Most headers are names of ours.
+    order : str
+        ``dmy`` or ``mdy`` where the file shows in which order day and month stand.
     """
 
     layout: Layout
@@ -114,6 +121,7 @@ class Drafting:
     remarks: list[str]
     units: dict[str, str]
     is_native: bool
+    order: str = ""
 
     def numbers(self, cells: list[str]) -> list[float]:
         """The numbers of a column as its signs read them."""
@@ -152,7 +160,7 @@ def _by_values(draft: Drafting, column: DraftedColumn, heading: Heading, cells: 
     if target in _QUESTIONS or (draft.kind, target) in _WORDS:
         return (_question if target in _QUESTIONS else _word_column)(draft, column, heading, cells)
     if quantity.kind == "day":
-        return _day_column(column, cells)
+        return _day_column(column, cells, draft.order)
     if is_rating(quantity):
         return _rating_column(draft, column, heading, cells)
     if quantity.kind in {"number", "integer"}:
@@ -161,8 +169,11 @@ def _by_values(draft: Drafting, column: DraftedColumn, heading: Heading, cells: 
     return column if fits else column.doubted("these are no ids")
 
 
-def _day_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
-    form, alone = values.day_form(cells)
+def _day_column(column: DraftedColumn, cells: list[str], order: str) -> DraftedColumn:
+    if column.target in _WEEKS and all(re.fullmatch(r"\d{4}-W\d\d", cell) for cell in cells):
+        template = f"{{{column.sources[0]}}}-{_WEEKS[column.target]}"
+        return replace(column, sources=(), template=template, formats=("%G-W%V-%u",)).noted("weeks are numbered as ISO 8601 does")
+    form, alone = values.day_form(cells, order)
     column = replace(column, formats=(form,) if form not in {"", "%Y-%m-%d"} else ())
     if not form:
         return column.doubted("the form of the days was not understood")
@@ -217,7 +228,7 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     numbers = draft.numbers(cells)
     if values.is_numeric(cells) < 1 or len(numbers) < len(cells):
         return column.doubted("not all cells are numbers")
-    is_good = "sleep_quality" in heading.meaning.concepts
+    is_good = bool(_GOOD & set(heading.meaning.concepts))
     scale = scale_of(heading.text, draft.remarks, numbers, is_good=is_good)
     if scale.ends and scale.ends != (0.0, 10.0):
         column = replace(column, scale=scale.ends)

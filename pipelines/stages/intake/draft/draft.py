@@ -11,12 +11,12 @@ from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
 from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
-from pipelines.stages.intake.draft.headings import SAYS_MORE, Heading, heading
+from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
-from pipelines.stages.intake.draft.lexicon import contained, listed_words, meaning_of
+from pipelines.stages.intake.draft.lexicon import contained, listed_words, meaning_of, telling
 from pipelines.stages.intake.draft.proof import doubted_by_rows
 from pipelines.stages.intake.draft.targets import NOT_KEPT, kinds_by_score, target_of
-from pipelines.stages.intake.draft.times import day_of_parts, instant_column
+from pipelines.stages.intake.draft.times import day_of_parts, instant_column, order_of_days
 from pipelines.stages.intake.draft.wide import QUESTIONS, LongDraft, long_draft, sided_pairs
 from pipelines.stages.intake.draft.write import mapping_text
 from schemas.errors import IntakeError
@@ -176,9 +176,32 @@ def _player(layout: Layout, found: dict[str, DraftedColumn]) -> None:
     if column is None or not column.sources:
         return
     cells = layout.cells(column.sources[0])
-    if not looks_like_ids(cells):
+    if len(column.sources) > 1 or not looks_like_ids(cells):
         told = "these are names: list them in mappings/names.toml, or as aliases of players"
-        found["player_id"] = replace(column, names=True).doubted(told)
+        found["player_id"] = replace(column, names=True).noted(told)
+
+
+def _names(kind: str, found: dict[str, DraftedColumn]) -> None:
+    """Given name and surname of two columns as one name; the year of a day of birth."""
+    parts = [found.pop(part) for part in ("first_name", "last_name") if part in found]
+    target = "alias" if kind == "players" else "player_id"
+    if parts and target not in found:
+        sources = tuple(source for part in parts for source in part.sources)
+        found[target] = DraftedColumn(target, sources, all(part.sure for part in parts))
+    born = found.pop("birth_date", None)
+    if born is not None and "birth_year" not in found:
+        found["birth_year"] = replace(born, target="birth_year", cut=r"(\d{4})").noted("the year of the day of birth")
+
+
+def _arms(headings: list[Heading], found: dict[str, DraftedColumn]) -> None:
+    """Arms of a trial that stand in columns of their own, the normal one first."""
+    variants = [one.header for one in headings if "arms" in one.meaning.concepts and not set(one.header) & set("{}:")]
+    if len(variants) < 2:
+        return
+    normal = found.get("normal_arm")
+    first = [*normal.sources] if normal is not None and normal.sources else []
+    sides = "|".join(f"{{{header}}}" for header in [*first, *(header for header in variants if header not in first)])
+    found["arms"] = DraftedColumn("arms", template=sides)
 
 
 def _session(layout: Layout, found: dict[str, DraftedColumn], captures: Captures, kind: str) -> DraftedColumn | None:
@@ -207,6 +230,7 @@ def _session(layout: Layout, found: dict[str, DraftedColumn], captures: Captures
 def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captures) -> dict[str, DraftedColumn]:
     """Times, ids and numbers that have to be made, and a place to fill in for what is required and nowhere."""
     layout, kind = draft.layout, draft.kind
+    _names(kind, found)
     _player(layout, found)
     for target in KINDS[kind].names:
         part = day_of_parts(layout, target, found) if KINDS[kind].column(target).field.kind == "day" else None
@@ -216,7 +240,7 @@ def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captu
     made: dict[str, DraftedColumn] = {}
     if kind in {"shots", "sessions"}:
         target = "struck_at" if kind == "shots" else "started_at"
-        made[target] = instant_column(layout, target, found, captures)
+        made[target] = instant_column(layout, target, found, captures, draft.order)
         session = _session(layout, found, captures, kind)
         if session is not None:
             found["session_id"] = session
@@ -235,8 +259,16 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         return None
     decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
     is_native = sum(one.native for one in headings) >= _NATIVE_SHARE * len(headings)
+    headings = _meant(kind, headings)
     draft = Drafting(
-        layout, kind, (decimal, thousands), signs_sure, [*layout.above, *layout.units], units_above(layout.above), is_native
+        layout,
+        kind,
+        (decimal, thousands),
+        signs_sure,
+        [*layout.above, *layout.units],
+        units_above(layout.above),
+        is_native,
+        order_of_days(layout),
     )
     long = long_draft(draft, headings)
     pairs = sided_pairs(draft, headings) if kind == "checkins" else {}
@@ -251,12 +283,27 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         else DraftedColumn(target, (one.header,), sure=not one.doubt, why=one.doubt)
         for target, one in best.items()
     }
+    if kind == "trials":
+        _arms(headings, found)
     columns = _completed(draft, {**found, **pairs, **(long.columns if long else {})}, captures)
     if not kind_sure:
         columns = {
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()
         }
     return _proven(draft, columns, captures, long, not_kept, unknown, name)
+
+
+def _meant(kind: str, headings: list[Heading]) -> list[Heading]:
+    """The headings of a plan without those of a group of what was done beside a group of what is planned."""
+    if kind != "plans":
+        return headings
+    words = {one.header: set(telling(one.text)) for one in headings}
+    planned = {header for header, said in words.items() if said & listed_words("planned")}
+    done = {header for header, said in words.items() if said & listed_words("done")} - planned
+    if not planned or not done:
+        return headings
+    kept = [one for one in headings if one.header not in done]
+    return [replace(one, doubt=one.doubt.removeprefix(f"{SHARED}; ").removeprefix(SHARED)) for one in kept]
 
 
 def _proven(

@@ -6,7 +6,10 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipelines.stages.intake.draft.lexicon import Meaning, bare, brackets, contained, meaning_of, split_unit, telling, unit_of
+from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, meaning_of, split_unit, telling, unit_of
+from pipelines.stages.intake.draft.remarks import is_remark, remarked
 from schemas.files import KINDS
 from schemas.regions import REGIONS
 
@@ -27,6 +30,7 @@ _JAPANESE_PARTS = re.compile(
 _RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
 
 
+SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
 _EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
 _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", re.IGNORECASE)
@@ -39,7 +43,8 @@ def says_more(left: tuple[str, ...]) -> bool:
     """
     if not left:
         return False
-    return len(left) > 1 or left[0] in _CHANGING or left[0].isdigit() or bool(meaning_of(left[0]).concepts)
+    known = any(piece.words for piece in glossed([left[0]]))
+    return len(left) > 1 or left[0] in _CHANGING or left[0].isdigit() or known or bool(meaning_of(left[0]).concepts)
 
 
 @dataclass(frozen=True)
@@ -104,7 +109,11 @@ def body_part(text: str) -> BodyPart | None:
     if not region or region == "other":
         return None
     side = ""
-    if left:
+    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
+    if letter:  # D is droite here, and idle elsewhere
+        side, _ = contained(letter[1], "values", "side")
+        left = tuple(word for word in left if word != bare(letter[1])) if side else left
+    if left and not side:
         side, left = contained(" ".join(left), "values", "side")
     return BodyPart(region, "" if side == "both" else side, left)
 
@@ -136,17 +145,19 @@ def heading(layout: Layout, header: str) -> Heading:
     native = said.strip().lower()
     if native in _OWN:
         return Heading(header, text, unit_of(below), Meaning((native,), ()), "", native=True, part=None)
-    said = said.replace("_", " ")
+    said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", said.replace("_", " ")))
     name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
     name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or "." in header
     meaning = _without_groups(name) if grouped else meaning_of(name)
+    if unit and not meaning.concepts:  # what was taken for a unit is the name
+        meaning = _without_groups(said) if grouped else meaning_of(said)
     if _EPOCH.search(said):
         meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
     doubts = []
     if grouped and _shared(layout, header, whole=not meaning_of(name).left):
-        doubts.append("several groups have a column of this name")
+        doubts.append(SHARED)
     if says_more(meaning.left):
         doubts.append(SAYS_MORE)
     if "backspin" in meaning.concepts:
@@ -158,4 +169,26 @@ def heading(layout: Layout, header: str) -> Heading:
 
 def strange_brackets(heading_text: str) -> list[str]:
     """What stands in brackets and is neither a unit, nor a scale, nor a remark on one."""
-    return [part for part in brackets(heading_text) if part and not unit_of(part) and not _RATED.search(part) and telling(part)]
+    name = re.sub(r"[\[(（【].*?[\])）】]", " ", heading_text)
+    name = name if meaning_of(name).concepts and not meaning_of(name).left else " ".join(name.split()[1:]) or name
+    parts = [
+        part
+        for whole in brackets(heading_text)
+        for part in ([whole] if _RATED.search(whole) else re.split(r"\s*[,;、]\s*", whole))
+    ]
+    return [
+        part
+        for part in parts
+        if part
+        and not unit_of(part)
+        and not _RATED.search(part)
+        and telling(part)
+        and not is_remark(part)
+        and not _same(name, part)
+    ]
+
+
+def _same(name: str, part: str) -> bool:
+    """Whether a remark only says the name of the quantity in other words, or more of it."""
+    plain, more = meaning_of(name), meaning_of(f"{name} {part}")
+    return bool(plain.concepts) and (more == plain or (plain.left == () and meaning_of(part) == plain))

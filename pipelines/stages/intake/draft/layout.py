@@ -6,6 +6,7 @@ import codecs
 import csv
 import io
 import json
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -107,7 +108,9 @@ def _separator(lines: list[str]) -> str:
 
 
 def _is_number(cell: str) -> bool:
-    return bool(cell) and (cell[0].isdigit() or cell[0] in "+-−.,") and any(sign.isdigit() for sign in cell)
+    if not cell or not (cell[0].isdigit() or cell[0] in "+-−.,") or not any(sign.isdigit() for sign in cell):
+        return False
+    return all(unit_of(word) for word in re.findall(r"[^\W\d_]{5,}", cell))  # a name may begin with its number
 
 
 def _share(cells: Sequence[str], test: Callable[[str], object]) -> float:
@@ -116,7 +119,7 @@ def _share(cells: Sequence[str], test: Callable[[str], object]) -> float:
 
 
 def _is_known(cell: str) -> bool:
-    return bool(meaning_of(cell).concepts)
+    return bool(meaning_of(re.sub(r"\d+\W*", " ", cell)).concepts)
 
 
 def _header_at(grid: list[list[str]]) -> int | None:
@@ -241,7 +244,7 @@ def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
         if (
             2 <= len(above) < len(grid[at])
             and _share(above, _is_number) == 0
-            and not any(":" in cell or "=" in cell for cell in above)
+            and not any(re.search(r"[:=：＝]", re.sub(r"[\[(（].*?[\])）]", "", cell)) for cell in above)
         ):
             return at - 1, 2
     return at, 1

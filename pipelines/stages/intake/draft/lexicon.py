@@ -10,6 +10,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipelines.stages.intake.draft.gloss import glossed, meant_by
+from pipelines.stages.intake.draft.letters import bare
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -27,16 +30,6 @@ def words() -> dict[str, Any]:
 
 def _phrases(text: str) -> list[str]:
     return [phrase.strip() for phrase in text.split(";")]
-
-
-def bare(text: str) -> str:
-    """Lower case without accents and signs, words apart; digits stay. What stands in brackets is left out."""
-    text = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
-    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).replace("ß", "ss").lower().replace("ø", "o").replace("æ", "ae")
-    plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
-    for double, single in (("ae", "a"), ("oe", "o"), ("ue", "u")):
-        plain = plain.replace(double, single)
-    return " ".join(re.findall(r"[^\W\d_]+|\d+", plain))
 
 
 @cache
@@ -105,8 +98,18 @@ def _list(*place: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 @cache
 def meaning_of(text: str, *place: str) -> Meaning:
-    """What a text means by a part of the word list: the phrases that leave least over, of these the longest."""
-    said = telling(text)
+    """What a text means by a part of the word list: the phrases that leave least over, of these the longest.
+
+    A header that no phrase explains whole is read word for word too, and means what leaves less of it over.
+    """
+    by_phrase = _by_phrase(telling(text), *place)
+    if place or (by_phrase.concepts and not by_phrase.left):
+        return by_phrase
+    concepts, left = meant_by(glossed(bare(text).split()))
+    return Meaning(concepts, left) if concepts and (not by_phrase.concepts or len(left) < len(by_phrase.left)) else by_phrase
+
+
+def _by_phrase(said: list[str], *place: str) -> Meaning:
     best: tuple[int, int] = (len(said), 0)
     concepts: dict[str, tuple[str, ...]] = {}
     for concept, phrase in _list(*(place or ("header",))):
@@ -176,11 +179,17 @@ def split_unit(header: str) -> tuple[str, str]:
         unit = unit_of(first) or unit_of(part)
         if unit:
             return re.sub(r"\s*[\[(（【]" + re.escape(part) + r"\s*[\])）】]\s*", " ", header).strip(), unit
-    match = re.fullmatch(r"(.+?)(?:\s*,\s*|[\s_]+|\s+in\s+)([^\s_,]+)", header.strip())
+    plain = re.sub(r"\s*[\[(（【].*?[\])）】]\s*$", "", header.strip())
+    for words_of_unit in (4, 3, 2):  # varv per min
+        parts = plain.split()
+        unit = unit_of(" ".join(parts[-words_of_unit:])) if len(parts) > words_of_unit else ""
+        if unit:
+            return f"{' '.join(parts[:-words_of_unit])} {header.strip()[len(plain) :]}".strip(), unit
+    match = re.fullmatch(r"(.+?)(?:\s*,\s*|[\s_]+|\s+in\s+|\s*/\s*)([^\s_,]+)", plain)
     if match:
         unit = unit_of(match[2].replace("mps", "m/s")) or unit_of(match[2])
         if unit and match[2].lower() not in {"in", "no", "s", "y", "c", "f"}:
-            return re.sub(r"\s+in$", "", match[1]), unit
+            return re.sub(r"\s+in$", "", match[1]) + header.strip()[len(plain) :], unit
     return header, ""
 
 
@@ -207,3 +216,21 @@ def end_of_scale(text: str) -> str:
     parts = [word for word in phrase.split() if word not in _STRONGER]
     found = {key for key, known in ends.items() if any(word in known for word in parts)}
     return found.pop() if len(found) == 1 and not whole else ""
+
+
+@cache
+def _by_language() -> dict[str, frozenset[str]]:
+    """Words of headers that one language alone has."""
+    found: dict[str, set[str]] = {}
+    for by_language in words()["header"].values():
+        for language, phrases in by_language.items():
+            found.setdefault(language, set()).update(word for phrase in _phrases(phrases) for word in telling(phrase))
+    return {language: frozenset(own) for language, own in found.items()}
+
+
+def language_of(headers: tuple[str, ...]) -> str:
+    """The language that explains clearly more words of these headers than English does; empty when none does."""
+    said = [word for header in headers for word in telling(header)]
+    counts = {language: sum(word in own for word in said) for language, own in _by_language().items()}
+    most = max(counts, key=lambda language: counts[language])
+    return most if counts[most] >= counts["en"] + 3 else ""

@@ -30,7 +30,8 @@ _USUAL: dict[str, tuple[str, ...]] = {
 }
 _BODY_LENGTH = ("cm", "m", "in", "ft")
 _STRIKE = ("mm", "cm", "in")
-_SPAN = r"(?<![\d.])(\d{1,3})\s*(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|→)\s*(\d{1,3})(?![\d.])"
+_SPAN = r"(?<![\d.])(\d{1,3})\s*(?:\([^()]*\)\s*)?(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|→|から)\s*(\d{1,3})(?![\d.])"
+_TOLD = r"(\d{1,3})\s*\(([^()\d]+)\)"
 _LEGEND = r"(\d{1,3})\s*[=:＝]\s*([^\d=:,;/()\[\]（）|]+)"
 _PLAIN_LEGEND = r"(\d{1,3}) ([^\W\d_]{3,}(?: [^\W\d_]+)*)"
 
@@ -84,7 +85,8 @@ def sign_rule(header: str) -> tuple[bool, str]:
     for part in brackets(header):
         if unit_of(part):
             continue
-        signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", part)
+        plain = re.sub(r"(?<=[右左トウヒール])[がはを]", " ", part)
+        signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", plain)
         sides = {(side_of(a or d), (b or c) == "+") for a, b, c, d in signs}
         if not sides or any(not side for side, _ in sides):
             return False, part
@@ -109,7 +111,7 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
         The word means something good, so that more of it is better.
     """
     spans = _spans(header) or sorted({span for remark in remarks for span in _spans(remark)})
-    legend = re.findall(_LEGEND, header) or [pair for remark in remarks for pair in re.findall(_LEGEND, remark)]
+    legend = _legend(header) or [pair for remark in remarks for pair in _legend(remark)]
     told = {float(number): end_of_scale(text) for number, text in legend}
     if not legend:  # as names without signs write it: 0 none 10 worst
         ends = {float(number): end_of_scale(text) for number, text in re.findall(_PLAIN_LEGEND, header)}
@@ -136,6 +138,11 @@ def _directed(low: float, high: float, told: dict[float, str], *, is_good: bool)
         return Scale(natural, "the remarks on the scale disagree, or were not understood")
     whole = (low, high) == (0.0, 10.0) and not is_good
     return Scale(natural, "" if whole else "nothing says which end of the scale is best")
+
+
+def _legend(text: str) -> list[tuple[str, str]]:
+    """Numbers and what they mean: ``0 = none``, or ``0 (none) to 10 (worst)``."""
+    return re.findall(_LEGEND, text) or re.findall(_TOLD, text)
 
 
 def _spans(text: str) -> list[tuple[float, float]]:

@@ -7,6 +7,7 @@ from schemas.files import KINDS
 
 _BY_KIND: dict[str, dict[str, str]] = {
     "name": {"players": "alias", **{kind: "player_id" for kind in KINDS if kind not in {"players", "decisions"}}},
+    "own_id": {"players": "player_id", "trials": "trial_id"},
     "session": {"shots": "session_id", "sessions": "session_id"},
     "date": {
         "checkins": "date", "mobility": "date", "rounds": "played_on", "absences": "began_on", "problems": "week_ending",
@@ -25,6 +26,11 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "height": {"players": "height_cm", "shots": "apex_m"},
     "swings_planned": {"plans": "swings_full", "sessions": "swings_full"},
     "sleep_quality": {"checkins": "sleep_trouble"},
+    "freshness": {"checkins": "fatigue"},
+    "calmness": {"checkins": "stress"},
+    "first_name": dict.fromkeys(KINDS, "first_name"),
+    "last_name": dict.fromkeys(KINDS, "last_name"),
+    "birth_date": {"players": "birth_date"},
     "warm_up": {"shots": "counts"},
     "backspin": {"shots": "spin_rpm"},
     "side": {"shots": "offline_m", "mobility": "side"},
@@ -35,15 +41,17 @@ _BY_KIND: dict[str, dict[str, str]] = {
 
 NOT_KEPT = ("speed_ratio", "total_m", "sidespin", "face_to_path")
 """Known quantities that are not kept: they follow from others, or depend on the ground."""
+PARTS = frozenset({"date", "time", "year", "month", "first_name", "last_name", "birth_date"})
+"""What is no column of ours, but a part of one."""
 _MEASURED = {"club_speed_mps", "ball_speed_mps", "carry_m"}
 _LEAST_SCORE = 2.0
 
 
 def target_of(concept: str, kind: str) -> str:
-    """Our column, or ``date``, ``time``, ``year``, ``month``; empty when the kind has none for it."""
+    """Our column, or a part of one; empty when the kind has none for it."""
     if concept in _BY_KIND:
         target = _BY_KIND[concept].get(kind, "")
-        return target if target in {"date", "time", "year", "month"} or target in KINDS[kind].names else ""
+        return target if target in PARTS or target in KINDS[kind].names else ""
     return concept if concept in KINDS[kind].names else ""
 
 
@@ -67,7 +75,7 @@ def kinds_by_score(concepts: list[tuple[str, ...]], regions: tuple[int, int], te
         Name of the file and of the sheet.
     """
     named = set(meaning_of(name, "kinds").concepts)
-    scores = []
+    scores: list[tuple[float, str]] = []
     for kind, file in KINDS.items():
         score = 3.0 * (kind in named)
         targets: set[str] = set()

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.columns import DraftedColumn
+from pipelines.stages.intake.draft.lexicon import language_of
+from pipelines.stages.intake.draft.remarks import day_order
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.captures import Captures
     from pipelines.stages.intake.draft.layout import Layout
 
 
-def instant_column(layout: Layout, target: str, found: dict[str, DraftedColumn], captures: Captures) -> DraftedColumn:
+def instant_column(
+    layout: Layout, target: str, found: dict[str, DraftedColumn], captures: Captures, order: str = ""
+) -> DraftedColumn:
     """When something was: takes ``date``, ``time`` and the whole column out of what was found."""
     date, time, whole = found.pop("date", None), found.pop("time", None), found.pop(target, None)
     if whole is not None and _is_clock(layout, whole) and time is None:
@@ -23,9 +27,9 @@ def instant_column(layout: Layout, target: str, found: dict[str, DraftedColumn],
     if whole is None and time is None and date is not None:
         whole = date
     if whole is not None:
-        return _from_one(layout, target, whole)
+        return _from_one(layout, target, whole, order)
     if date is not None and time is not None:
-        return _from_two(layout, target, date, time)
+        return _from_two(layout, target, date, time, order)
     if time is not None and "day" in captures.names and captures.day_form:
         clock = values.clock_form(layout.cells(time.sources[0]))
         form = f"{captures.day_form} {clock}"
@@ -38,14 +42,14 @@ def _is_clock(layout: Layout, column: DraftedColumn) -> bool:
     return bool(values.clock_form(layout.cells(column.sources[0])))
 
 
-def _from_one(layout: Layout, target: str, whole: DraftedColumn) -> DraftedColumn:
-    form, alone = values.instant_form(layout.cells(whole.sources[0]))
+def _from_one(layout: Layout, target: str, whole: DraftedColumn, order: str) -> DraftedColumn:
+    form, alone = values.instant_form(layout.cells(whole.sources[0]), order)
     column = replace(whole, target=target, formats=(form,) if form not in {"", "iso"} else ())
     return column if form and alone else column.doubted("the form of the times is not beyond doubt")
 
 
-def _from_two(layout: Layout, target: str, date: DraftedColumn, time: DraftedColumn) -> DraftedColumn:
-    day, alone = values.day_form(layout.cells(date.sources[0]))
+def _from_two(layout: Layout, target: str, date: DraftedColumn, time: DraftedColumn, order: str) -> DraftedColumn:
+    day, alone = values.day_form(layout.cells(date.sources[0]), order)
     clock = values.clock_form(layout.cells(time.sources[0]))
     whys = "; ".join(why for why in (date.why, time.why) if why)
     forms = (f"{day} {clock}",) if day and clock else ()
@@ -60,7 +64,26 @@ def day_of_parts(layout: Layout, target: str, found: dict[str, DraftedColumn]) -
     if not {"year", "month"} <= found.keys() or target not in found:
         return None
     parts = [found.pop("year"), found.pop("month"), found.pop(target)]
-    if not all(cell.isdigit() for part in parts for cell in layout.cells(part.sources[0])):
-        return DraftedColumn(target, parts[2].sources).doubted("the day stands in several columns and was not understood")
     sources = tuple(part.sources[0] for part in parts)
-    return DraftedColumn(target, sources, all(part.sure for part in parts), formats=("%Y %m %d",))
+    said = [" ".join(each) for each in zip(*(layout.cells(name) for name in sources), strict=False)]
+    form = values.form_of(said, ("%Y %m %d", "%Y %b %d", "%Y %B %d"))
+    if not form:
+        return DraftedColumn(target, sources).doubted("the day stands in several columns and was not understood")
+    clear = all(part.sure or not part.why or "form of the days" in part.why for part in parts)
+    return DraftedColumn(target, sources, clear, formats=(form,))
+
+
+def order_of_days(layout: Layout) -> str:
+    """``dmy`` or ``mdy`` where the file shows it: written at a header, by a day beyond the twelfth, or by its language."""
+    told = {day_order(text) for text in (*layout.above, *layout.units, *map(layout.said, layout.header))} & {"dmy", "mdy"}
+    if not told:
+        forms = [values.day_form(cells) for cells in map(layout.cells, layout.header) if cells and values.looks_dated(cells[0])]
+        forms += [
+            values.instant_form(cells)
+            for cells in map(layout.cells, layout.header)
+            if cells and values.looks_dated(cells[0]) and ":" in cells[0]
+        ]
+        told = {values.order_of(form) for form, alone in forms if form and alone} - {""}
+    if not told and language_of(tuple(map(layout.said, layout.header))) not in {"", "en", "ja"}:
+        told = {"dmy"}
+    return told.pop() if len(told) == 1 else ""

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.stages.intake.draft.lexicon import bare, listed_words, side_of, unit_of
+from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.lexicon import listed_words, side_of, unit_of
 from schemas.clubs import CLUBS
 
 if TYPE_CHECKING:
@@ -74,6 +75,9 @@ _CLOCK_FORMS = (
     "%H時%M分%S秒",
     "%H時%M分",
     "%Hh%M",
+    "%Hh%M:%S",
+    "%Hh%M.%S",
+    "%Hh%Mm%Ss",
 )
 
 
@@ -82,11 +86,12 @@ def club_of(word: str) -> str:
     text = _club_text(word)
     if text.replace(" ", "-") in CLUBS:
         return text.replace(" ", "-")
-    for form, club in _CLUB_FORMS:
-        match = re.fullmatch(form, text)
-        if match:
-            name = club.format(match[1]) if "{}" in club else club
-            return name if name in CLUBS else ""
+    for turned in dict.fromkeys((text, " ".join(reversed(text.split())))):
+        for form, club in _CLUB_FORMS:
+            match = re.fullmatch(form, turned)
+            if match:
+                name = club.format(match[1]) if "{}" in club else club
+                return name if name in CLUBS else ""
     return ""
 
 
@@ -94,7 +99,8 @@ def _club_text(word: str) -> str:
     """Lower case without accents, numbers and letters apart; Japanese names of clubs in Latin ones."""
     for name, latin in _JAPANESE:
         word = word.replace(name, latin)
-    return re.sub(r"(\d+) ?(?:er|ste|e|a|o)\b", r"\1", bare(word.replace("°", "").replace("º", ""))).strip()
+    text = re.sub(r"\b(?:de|di|da|do|du|of|von|av|af)\b", " ", bare(word.replace("°", "").replace("º", "")))
+    return re.sub(r"(\d+) ?(?:er|ste|e|a|o)\b", r"\1", " ".join(text.split())).strip()
 
 
 def clubs_in(words: Sequence[str]) -> dict[str, str] | None:
@@ -112,6 +118,25 @@ def _read(series: pl.Series, form: str, *, day: bool) -> pl.Series | None:
     return read
 
 
+def form_of(cells: Sequence[str], forms: Sequence[str]) -> str:
+    """The first of these forms of days that reads all cells; empty when none does."""
+    return _best_form(cells, forms, day=True)[0]
+
+
+def _in_order(forms: Sequence[str], order: str) -> tuple[str, ...]:
+    """The forms, without those that have day and month the other way round than it is known to be."""
+    if order not in {"dmy", "mdy"}:
+        return tuple(forms)
+    other = "dmy" if order == "mdy" else "mdy"
+    return tuple(form for form in forms if order_of(form) != other)
+
+
+def order_of(form: str) -> str:
+    """``dmy``, ``mdy``, or empty where a form has neither."""
+    letters = "".join(letter[0].lower() for letter in re.findall(r"%([dmbBYy])", form)).replace("b", "m")
+    return letters if letters in {"dmy", "mdy"} else ""
+
+
 def _best_form(cells: Sequence[str], forms: Sequence[str], *, day: bool) -> tuple[str, bool]:
     """The first form that fits, and whether no other reads the cells differently; empty when none fits."""
     series = pl.Series(list(dict.fromkeys(cells)), dtype=pl.String)
@@ -119,9 +144,9 @@ def _best_form(cells: Sequence[str], forms: Sequence[str], *, day: bool) -> tupl
     return (fits[0][0], all(read.equals(fits[0][1]) for _, read in fits)) if fits else ("", False)
 
 
-def day_form(cells: Sequence[str]) -> tuple[str, bool]:
+def day_form(cells: Sequence[str], order: str = "") -> tuple[str, bool]:
     """The form of days, and whether no other reads them differently; empty when none fits."""
-    return _best_form(cells, _DAY_FORMS, day=True)
+    return _best_form(cells, _in_order(_DAY_FORMS, order), day=True)
 
 
 def _halves(cells: Sequence[str]) -> list[str]:
@@ -130,13 +155,29 @@ def _halves(cells: Sequence[str]) -> list[str]:
 
 def clock_form(cells: Sequence[str]) -> str:
     """The form of times of day; empty when none fits."""
+    _, end = _around_clock(cells)
     form, _ = _best_form(
-        [f"2000-01-01 {cell}" for cell in _halves(cells)], [f"%Y-%m-%d {form}" for form in _CLOCK_FORMS], day=False
+        [f"2000-01-01 {cell}" for cell in _halves(cells)], [f"%Y-%m-%d {form}{end}" for form in _CLOCK_FORMS], day=False
     )
     return form.removeprefix("%Y-%m-%d ")
 
 
-def instant_form(cells: Sequence[str]) -> tuple[str, bool]:
+_CLOCK = re.compile(r"(?<!\d)\d{1,2}[:.h時]\d{2}(?:[:.分]\d{2}(?:\.\d+)?)?[秒分]?(?:\s?[ap]\.?\s?m\.?)?(?!\d)", re.IGNORECASE)
+
+
+def _around_clock(cells: Sequence[str]) -> tuple[str, str]:
+    """What stands between day and time of day, and behind it, in all cells alike: ``, `` and `` Uhr``."""
+    found = set()
+    for cell in cells:
+        clock = list(_CLOCK.finditer(cell))
+        if clock:
+            before = re.search(r"[^\d日]*$", cell[: clock[-1].start()])
+            found.add((before[0] if before else "", cell[clock[-1].end() :]))
+    sign, end = found.pop() if len(found) == 1 else ("", "")
+    return sign.replace("%", "%%"), end.replace("%", "%%")
+
+
+def instant_form(cells: Sequence[str], order: str = "") -> tuple[str, bool]:
     """The form of a day with a time, and whether no other fits; ``iso`` when it is ours."""
     clean = _halves(cells)
     for form, digits in (("epoch s", 10), ("epoch ms", 13)):
@@ -144,14 +185,15 @@ def instant_form(cells: Sequence[str]) -> tuple[str, bool]:
             return form, True
     if clean and all(re.match(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d", cell) for cell in clean):
         return "iso", True
-    sign = "T" if all(re.search(r"\dT\d", cell) for cell in clean) else " "
-    return _best_form(clean, [f"{day}{sign}{clock}" for day in _DAY_FORMS for clock in _CLOCK_FORMS], day=False)
+    sign, end = _around_clock(clean)
+    days = _in_order(_DAY_FORMS, order)
+    return _best_form(clean, [f"{day}{sign or ' '}{clock}{end}" for day in days for clock in _CLOCK_FORMS], day=False)
 
 
 def side_words(cells: Sequence[str]) -> tuple[list[str], list[str], bool] | None:
     """Words for plus and minus at the numbers of a column, and whether all were understood; None when there are none."""
-    found = {match[0].strip() for cell in cells for match in re.finditer(r"[^\W\d_]+", cell)}
-    words = {word for word in found if not unit_of(word)} or set()
+    found = {match[0].strip() for cell in cells for match in re.finditer(r"[^\W\d_]+\.?", cell)}
+    words = {word for word in found if not unit_of(word) and not unit_of(word.rstrip("."))}
     if not words:
         return None
     plus = sorted(word for word in words if side_of(word) == "plus")

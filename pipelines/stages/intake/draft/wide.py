@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.columns import DraftedColumn, drafted_column
-from pipelines.stages.intake.draft.lexicon import Meaning, contained, meaning_of
+from pipelines.stages.intake.draft.lexicon import Meaning, contained, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
 from schemas.regions import REGIONS
 
@@ -102,7 +102,7 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
         side, left = contained(" ".join(left), "values", "side") if left else ("both", ())
         key = one.header.lower()
         rows[key], tests[key], sides[key] = (one.header,), test, side or "both"
-        sure &= bool(side) and not [word for word in left if word not in {"deg", "°"}]
+        sure &= bool(side) and not [word for word in left if not unit_of(word)]
         degrees &= one.unit == "deg" or max(map(abs, draft.numbers(draft.layout.cells(one.header))), default=0) > 6.3
     if len(rows) < 2:
         return None

@@ -69,6 +69,7 @@ def _column(column: DraftedColumn) -> list[str]:
     if column.why or not column.sure:
         lines.append(_one_line(f"# {'' if column.sure else 'unsure: '}{column.why}"))
     lines.append(_source(column))
+    lines += [f"cut = {_pattern(column.cut)}"] if column.cut else []
     lines += [f"unit = {_text(column.unit)}"] if column.unit else []
     lines += [f"format = {_texts(column.formats)}"] if column.formats else []
     lines += [f"duration = {_text(column.duration)}"] if column.duration else []

@@ -1,0 +1,16 @@
+"""Texts as they are compared: without case, accents and signs."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+
+def bare(text: str) -> str:
+    """Lower case without accents and signs, words apart; digits stay. What stands in brackets is left out."""
+    text = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).replace("ß", "ss").lower().replace("ø", "o").replace("æ", "ae")
+    plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+    for double, single in (("ae", "a"), ("oe", "o"), ("ue", "u")):
+        plain = plain.replace(double, single)
+    return " ".join(re.findall(r"[^\W\d_]+|\d+", plain))

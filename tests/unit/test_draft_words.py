@@ -1,0 +1,127 @@
+"""Headers and remarks of drafts read word for word: compounds, order, sides, scales and days, each with its near miss."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from pipelines.stages.intake.draft import gloss
+from pipelines.stages.intake.draft.headings import body_part, says_more, strange_brackets
+from pipelines.stages.intake.draft.lexicon import language_of, meaning_of, split_unit, words
+from pipelines.stages.intake.draft.remarks import day_order, is_remark, remarked
+from pipelines.stages.intake.draft.values import club_of, day_form, instant_form, side_words
+
+
+@pytest.mark.parametrize(
+    ("header", "concept"),
+    [
+        ("Velocidad inicial de la bola", "ball_speed_mps"),
+        ("Geschwindigkeit des Schlägerkopfs", "club_speed_mps"),
+        ("Bollens starthastighet", "ball_speed_mps"),
+        ("Ángulo horizontal de lanzamiento", "direction_deg"),
+        ("ボール打ち出し方向", "direction_deg"),
+        ("クラブヘッド速度", "club_speed_mps"),
+        ("Hauteur maximale du vol", "apex_m"),
+        ("Landungswinkel des Balles", "descent_deg"),
+        ("Numero di swing completi", "swings_full"),
+        ("Datum der Runde", "played_on"),
+        ("Förnamn", "first_name"),
+        ("Data di nascita", "birth_date"),
+    ],
+)
+def test_a_header_is_read_word_for_word(header: str, concept: str) -> None:
+    assert meaning_of(header).concepts == (concept,)
+    assert meaning_of(header).left == ()
+
+
+@pytest.mark.parametrize("header", ["Lichaamstemperatuur", "Ballgewicht", "Longueur du club", "Spin loft", "Ball flight time"])
+def test_a_header_that_says_more_is_not_taken_for_sure(header: str) -> None:
+    meant = meaning_of(header)
+    assert len(meant.concepts) != 1 or says_more(meant.left)
+
+
+def test_every_word_of_a_pattern_is_in_the_dictionary_and_every_pattern_means_something_known() -> None:
+    known = set().union(*gloss._known().values())
+    concepts = set(words()["header"])
+    parts = {"first_name", "last_name", "birth_date", "freshness", "calmness", "event"}
+    for pattern in gloss.patterns():
+        assert {*pattern.needed, *pattern.beside} <= known, pattern
+        assert pattern.concept in concepts | parts, pattern
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("offline m right positive", "offline m (right +)"),
+        ("dir inicial grados derecha pos", "dir inicial grados (derecha +)"),
+        ("stress 0 intet 10 værst", "stress (0 = intet, 10 = værst)"),
+        ("fatigue 0 to 10", "fatigue (0 to 10)"),
+        ("rigidez 0 a 10 pior pescoço", "rigidez pescoço (0 a 10 pior)"),
+        ("question 1", "question 1"),
+        ("holes 18", "holes 18"),
+        ("full swings positive", "full swings positive"),
+    ],
+)
+def test_remarks_in_plain_names_are_set_apart(said: str, told: str) -> None:
+    assert remarked(said) == told or set(re.findall(r"\w+", remarked(said))) == set(re.findall(r"\w+", told))
+
+
+@pytest.mark.parametrize(
+    ("text", "order"),
+    [
+        ("Date (d/m/y)", "dmy"), ("Datum (TT.MM.JJJJ)", "dmy"), ("Fecha dd/mm/aaaa", "dmy"), ("Date (MM/DD/YYYY)", "mdy"),
+        ("Dato (ÅÅÅÅ-MM-DD)", "ymd"), ("Club speed (m/s)", ""), ("Date", ""), ("D/M", "dmy"),
+    ],
+)  # fmt: skip
+def test_the_order_of_a_day_is_read_where_it_is_written(text: str, order: str) -> None:
+    assert day_order(text) == order
+
+
+def test_a_known_order_decides_between_day_and_month() -> None:
+    cells = ["03/04/2026", "05/06/2026"]
+    assert day_form(cells)[1] is False
+    assert day_form(cells, "dmy") == ("%d/%m/%Y", True)
+    assert day_form(cells, "mdy") == ("%m/%d/%Y", True)
+    assert instant_form(["03/04/2026 09:10"], "mdy") == ("%m/%d/%Y %H:%M", True)
+
+
+def test_what_stands_between_day_and_clock_and_behind_it_is_kept() -> None:
+    assert instant_form(["14.04.2026, 09:10 Uhr", "16.04.2026, 08:00 Uhr"]) == ("%d.%m.%Y, %H:%M Uhr", True)
+    assert instant_form(["24/02/2026 14h00:15"])[0] == "%d/%m/%Y %Hh%M:%S"
+
+
+@pytest.mark.parametrize("part", ["d/m/y", "R/L", "+ = up", "none", "Y/N", "station"])
+def test_a_remark_that_changes_nothing_is_none(part: str) -> None:
+    assert is_remark(part)
+
+
+@pytest.mark.parametrize("part", ["+ = down", "corrected", "estimated by eye", "mean of 3"])
+def test_a_remark_that_may_change_the_reading_is_one(part: str) -> None:
+    assert not is_remark(part)
+    assert strange_brackets(f"Attack angle ({part})") == [part]
+
+
+def test_units_of_several_words_and_sides_with_a_point_are_read() -> None:
+    assert split_unit("boll spinn varv per min") == ("boll spinn", "rpm")
+    assert split_unit("offline m (right +)") == ("offline (right +)", "m")
+    assert side_words(["9,8 esq.", "3,1 dir."]) == (["dir."], ["esq."], True)
+
+
+def test_a_letter_behind_a_region_is_its_side() -> None:
+    for text, side in (("Raideur épaule (0 = aucune) D", "right"), ("Raideur épaule G", "left"), ("Raideur épaule", "")):
+        part = body_part(text)
+        assert part is not None
+        assert (part.region, part.side) == ("shoulder", side)
+
+
+def test_the_language_of_the_headers_is_told_when_it_is_clear() -> None:
+    assert language_of(("Spieler", "Datum", "Schlägerkopfgeschwindigkeit", "Ballgeschwindigkeit", "Landewinkel")) == "de"
+    assert language_of(("Player", "Date", "Club speed", "Ball speed")) == ""
+    assert language_of(("Spin", "Carry")) == ""
+
+
+def test_clubs_are_read_in_any_order_of_their_words() -> None:
+    assert [club_of(word) for word in ("wedge de pitch", "hierro 7", "7 de hierro", "bois 3")] == [
+        "pitching-wedge", "7-iron", "7-iron", "3-wood",
+    ]  # fmt: skip
