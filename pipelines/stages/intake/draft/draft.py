@@ -195,12 +195,12 @@ def _names(kind: str, found: dict[str, DraftedColumn]) -> None:
 
 def _arms(headings: list[Heading], found: dict[str, DraftedColumn]) -> None:
     """Arms of a trial that stand in columns of their own, the normal one first."""
-    variants = [one.header for one in headings if "arms" in one.meaning.concepts and not set(one.header) & set("{}:")]
-    if len(variants) < 2:
+    headers = [one.header for one in headings if "arms" in one.meaning.concepts and not set(one.header) & set("{}:")]
+    if len(headers) < 2:
         return
     normal = found.get("normal_arm")
     first = [*normal.sources] if normal is not None and normal.sources else []
-    sides = "|".join(f"{{{header}}}" for header in [*first, *(header for header in variants if header not in first)])
+    sides = "|".join(f"{{{header}}}" for header in [*first, *(header for header in headers if header not in first)])
     found["arms"] = DraftedColumn("arms", template=sides)
 
 
