@@ -93,7 +93,8 @@ class Shield:
             await _refuse(sending, 421, "This desk is not called by that name.")
             return
         most = FILES_BYTES if scope["path"] == "/drop" else FORM_BYTES
-        if int(head["content-length"]) > most if head.get("content-length", "").isdigit() else False:
+        length = head.get("content-length", "").lstrip("0")
+        if length.isdecimal() and (len(length) > len(str(most)) or int(length) > most):
             await _refuse(sending, 413, "That is too much at once.")
             return
         await self.application(scope, _limited(receive, most), sending)

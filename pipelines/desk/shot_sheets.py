@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 LONGEST_FELT = 60
 _SHOWN = 6
 """Shots already noted that stay in sight."""
-_ANNOUNCED_DAYS = 366
+_ANNOUNCED_DAYS, _MOST_DIGITS = 366, 9
 
 
 @dataclass(frozen=True)
@@ -75,19 +75,25 @@ def _trials(visit: Visit) -> list[dict[str, Any]]:
     return [{**row, "days": sheet_days(_root(visit), row["trial_id"])} for row in rows]
 
 
+def whole_number(text: str) -> int | None:
+    """A number from an address or a form; None for anything else, and for one with more digits than anything here counts."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) <= _MOST_DIGITS else None
+
+
 def _asked(visit: Visit) -> Sheet | None:
     """The sheet that the address names; None when there is none."""
     trial_id, day = visit.request.path_params["trial_id"], visit.request.path_params["day"]
     row = next((row for row in visit.view.rows["trials"] if row["trial_id"] == trial_id), None)
-    if row is None or not day.isascii() or not day.isdecimal():
+    number = whole_number(day)
+    if row is None or number is None:
         return None
     try:
-        lines = planned_lines(_root(visit), trial_id, int(day))
+        lines = planned_lines(_root(visit), trial_id, number)
     except NotFoundError:
         return None
     trial = DeclaredTrial(trial_id, row["player_id"], arms_in(row["arms"]), date.fromisoformat(row["began_on"]))
-    log = SheetLog(visit.desk.workspace.desk, row["player_id"], trial_id, int(day))
-    return Sheet(trial, row["alias"] or row["player_id"], row["question"], int(day), lines, log)
+    log = SheetLog(visit.desk.workspace.desk, row["player_id"], trial_id, number)
+    return Sheet(trial, row["alias"] or row["player_id"], row["question"], number, lines, log)
 
 
 def sheets(visit: Visit) -> Response:
@@ -114,11 +120,11 @@ def plan(visit: Visit) -> Response:
         return visit.go("/sheets?done=planned")
     began_on, shots = _day_of(visit), visit.field("shots")
     arms = tuple(arm.strip() for arm in visit.field("arms").split(",") if arm.strip())
-    if began_on is None or (shots and not (shots.isascii() and shots.isdecimal())):
+    if began_on is None or (shots and whole_number(shots) is None):
         return visit.refused(422, "desk.number_unknown")
     if visit.view.player(visit.field("player_id")) is None or not visit.field("question") or not arms:
         return visit.refused(422, "desk.sheets.incomplete")
-    wish = TrialWish(visit.field("player_id"), visit.field("question")[:200], arms, arms[0], int(shots) if shots else None)
+    wish = TrialWish(visit.field("player_id"), visit.field("question")[:200], arms, arms[0], whole_number(shots))
     academy, root = visit.desk.academy, _root(visit)
     try:
         with open_warehouse(visit.desk.workspace.warehouse, read_only=True) as con:
@@ -186,18 +192,18 @@ def _next_line(sheet: Sheet, noted: list[Noted]) -> dict[str, Any] | None:
 
 def note(visit: Visit) -> Response:
     """Note one shot, or take the last one back."""
-    sheet, what, number = _asked(visit), visit.field("what"), visit.field("sheet_no")
+    sheet, what, number = _asked(visit), visit.field("what"), whole_number(visit.field("sheet_no"))
     if sheet is None:
         return visit.refused(404, "desk.sheets.unknown")
-    known = number.isascii() and number.isdecimal() and 1 <= int(number) <= sheet.lines.height
-    if what not in {"struck", "void", "undo"} or not known or not FORM_ID.fullmatch(visit.field("form_id")):
+    is_known = number is not None and 1 <= number <= sheet.lines.height
+    if what not in {"struck", "void", "undo"} or number is None or not is_known or not FORM_ID.fullmatch(visit.field("form_id")):
         return visit.refused(422, "desk.form_unknown")
     felt = " ".join(visit.field("felt").split())
     if len(felt) > LONGEST_FELT:
         return visit.refused(422, "desk.sheets.too_long", n=LONGEST_FELT)
-    if what != "undo" and any(one.sheet_no == int(number) for one in sheet.log.noted()):
+    if what != "undo" and any(one.sheet_no == number for one in sheet.log.noted()):
         return visit.go(_address(sheet))  # noted on another phone meanwhile: show what is next
-    sheet.log.note(visit.field("form_id"), what, int(number), felt, visit.desk.clock().astimezone(UTC))
+    sheet.log.note(visit.field("form_id"), what, number, felt, visit.desk.clock().astimezone(UTC))
     return visit.go(_address(sheet))
 
 

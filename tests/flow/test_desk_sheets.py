@@ -178,6 +178,7 @@ REFUSED = [
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "-3"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "9" * 30}),
+    ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "9" * 5000}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "began_on": "9999-01-01"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "began_on": "<script>"}),
 ]
@@ -191,7 +192,16 @@ def test_what_no_sheet_asks_for_is_refused(desk: Desk, path: str, answers: dict[
     assert sorted(path for path in desk.workspace.root.rglob("*") if path.suffix in {".csv", ".html", ".jsonl"}) == before
 
 
-@pytest.mark.parametrize("path", ["/sheets/none/1", "/sheets/heron-20260113/99", "/sheets/..%2f..%2fx/1", "/sheets/%2e%2e/print"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/sheets/none/1",
+        "/sheets/heron-20260113/99",
+        "/sheets/..%2f..%2fx/1",
+        "/sheets/%2e%2e/print",
+        f"/sheets/heron-20260113/{'9' * 5000}",
+    ],
+)
 def test_a_sheet_that_is_not_there(desk: Desk, path: str) -> None:
     with visitor(desk, "coach") as coach:
         assert coach.get(path).status_code == 404

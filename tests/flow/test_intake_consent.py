@@ -183,3 +183,27 @@ def test_withdrawn_consent_takes_a_physios_decisions_out_everywhere(folder: Drop
     _players(folder, "false", "players_3.csv")
     folder.run()
     assert folder.faults() == {}
+
+
+def test_decisions_dropped_after_consent_was_withdrawn_are_kept_nowhere_from_that_intake_on(folder: DropFolder) -> None:
+    _players(folder, "true")
+    _decisions(folder)
+    folder.run()
+    _players(folder, "false", "players_2.csv")
+    folder.run()
+    rows = (
+        f"f1,2026-03-16,physio,rest,{PRIVATE},P2,body_stiff,lower_back,2026-03-13",
+        "f3,2026-03-16,coach,watch,faster today,P2,speed_fall,,2026-03-13",
+    )
+    folder.drop("decisions_4.csv", DECIDED + "".join(f"{row}\n" for row in rows))
+    folder.run()
+    assert PRIVATE not in _everything(folder)
+    assert "faster today" in _everything(folder)
+    assert folder.rows("select flag_id from decision order by 1")["flag_id"].to_list() == ["f3", "f3", "f4", "g2"]
+    told = folder.rows("select line, value, rule, row_key from problem join file using (file_id) where name like 'decisions_4%'")
+    assert told.rows() == [(2, "P2", "no_health_consent", "")]
+    assert folder.faults() == {}
+    _players(folder, "true", "players_5.csv")
+    folder.drop("decisions_4.csv", DECIDED + "".join(f"{row}\n" for row in rows))
+    folder.run()
+    assert PRIVATE in _everything(folder)

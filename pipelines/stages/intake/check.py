@@ -14,6 +14,7 @@ import pandera.errors
 import polars as pl
 
 from pipelines.stages.intake.cast import typed
+from pipelines.stages.intake.refused import Refused
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES
 from schemas.fields import ID_PATTERN
 from schemas.files import FileKind, RowRule
@@ -46,6 +47,8 @@ class Known:
     flown, air, readings : polars.DataFrame or None
         From :mod:`warehouse.usual_shots`: shots of late with their air, the air of the sessions of the batch, and shots that
         are there with the very readings of the batch.
+    refused : Refused or None
+        For decisions: whose about the body must not be kept.
     """
 
     players: pl.DataFrame | None
@@ -56,6 +59,7 @@ class Known:
     flown: pl.DataFrame | None = None
     air: pl.DataFrame | None = None
     readings: pl.DataFrame | None = None
+    refused: Refused | None = None
 
 
 @dataclass(frozen=True)
@@ -220,6 +224,8 @@ def _rows_with(values: pl.DataFrame, wanted: pl.DataFrame, column: str, code: st
 
 
 def _private(kind: FileKind, values: pl.DataFrame, known: Known) -> pl.Series:
+    if kind.name == "decisions" and known.refused is not None:
+        return known.refused.about_body(values)
     if not kind.body or known.players is None:
         return pl.repeat(value=False, n=values.height, dtype=pl.Boolean, eager=True)
     agreed = known.players.filter(pl.col("health_consent"))["player_id"]
@@ -228,9 +234,10 @@ def _private(kind: FileKind, values: pl.DataFrame, known: Known) -> pl.Series:
 
 def _consent_problems(values: pl.DataFrame, private: pl.Series, known: Known) -> pl.DataFrame:
     there = known.players["player_id"].to_list() if known.players is not None else []
+    told = private if known.refused is not None else private & values["player_id"].is_in(there).fill_null(value=False)
     return (
         values.with_row_index("row")
-        .filter(private & values["player_id"].is_in(there).fill_null(value=False))
+        .filter(told)
         .select(
             pl.col("row").cast(pl.Int64),
             pl.lit("player_id").alias("column"),

@@ -18,6 +18,7 @@ from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.own_sessions import MOST_MET, READINGS
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, without_rows
+from pipelines.stages.intake.refused import Refused
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
@@ -27,7 +28,7 @@ from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
-from warehouse.consent import state_consents
+from warehouse.consent import flags_of, refused_players, state_consents
 from warehouse.files import (
     KnownFile,
     forget_file,
@@ -89,6 +90,8 @@ class StoredFile:
 
 def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incoming], rows: Rows, now: datetime) -> Known:
     """What the rows of a batch may refer to."""
+    if kind.name == "decisions" and (refused := refused_players(con)):
+        return Known(players(con), None, now, refused=Refused(refused, *flags_of(con, refused)))
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
         return Known(players(con), None, now)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
@@ -160,7 +163,7 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
 
 
 def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredFile:
-    private = private_lines(incoming.content, verdict.private_lines) if kind.body else ()
+    private = private_lines(incoming.content, verdict.private_lines) if kind.body or verdict.private_lines else ()
     name = incoming.arrival.name
     if private and incoming.arrival.ending not in {".csv", ".jsonl"}:
         name += ".csv"

@@ -281,7 +281,7 @@ def judged(kind: FileKind, batch: list[Incoming], rows: Rows, time_zone: str, kn
     problems = _problems(kind, batch, rows, result, reasons, told, loaded, known)
     n_told = {each: _count(problems.filter(pl.col("severity") == each)["file"], len(batch)) for each in (EMPTIED, "warning")}
     verdicts = tuple(
-        _verdict(incoming, reason, counts, place, n_told, _private_lines(rows, result, place) if kind.body else ())
+        _verdict(incoming, reason, counts, place, n_told, _private_lines(rows, result, place))
         for place, (incoming, reason) in enumerate(zip(batch, reasons, strict=True))
     )
     good = result.values.with_columns(rows.file.alias("file"), rows.line.alias("line")).filter(loaded)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.flags.rules import RULES
 from pipelines.stages.intake.lists import list_places, without_players, without_rows_of, write_problems
 from pipelines.stages.intake.redact import kept_rows, redact_kept, redact_lines
+from pipelines.stages.intake.refused import Refused
 from pipelines.workspace import Workspace
 from schemas.files import KINDS
 from warehouse.consent import (
@@ -27,32 +26,6 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipelines.stages.intake.reading import Readings
-
-_BODY_KINDS = tuple(sorted(rule.kind for rule in RULES.values() if rule.audience == "physio"))
-
-
-@dataclass(frozen=True)
-class _Refused:
-    """Who does not agree, and by which flags decisions are about them.
-
-    Attributes
-    ----------
-    players, flags, body_flags : list of str
-    """
-
-    players: list[str]
-    flags: list[str]
-    body_flags: list[str]
-
-    def about_body(self, rows: pl.DataFrame) -> pl.Series:
-        """Which rows of a decisions file are theirs and about the body: a physio's, of a region, or of a flag about the body."""
-
-        def cell(name: str) -> pl.Expr:
-            return pl.col(name).str.strip_chars().fill_null("") if name in rows.columns else pl.lit("")
-
-        theirs = cell("player_id").is_in(self.players) | cell("flag_id").is_in(self.flags)
-        is_body = (cell("role") == "physio") | (cell("region") != "") | cell("flag_kind").is_in(_BODY_KINDS)
-        return rows.select((theirs & (is_body | cell("flag_id").is_in(self.body_flags))).alias("own")).to_series()
 
 
 def withdraw_consent(con: duckdb.DuckDBPyConnection, workspace: Path, readings: Readings) -> None:
@@ -85,7 +58,7 @@ def _withdraw_decisions(con: duckdb.DuckDBPyConnection, workspace: Path, reading
     players = refused_players(con)
     if not players:
         return set()
-    refused = _Refused(players, *flags_of(con, players))
+    refused = Refused(players, *flags_of(con, players))
     wanted = [name.encode() for name in (*refused.players, *refused.flags)]
     found: set[str] = set()
     for file in kept_files(con).filter(pl.col("kind") == "decisions").to_dicts():
