@@ -6,9 +6,9 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
-from schemas.academy import LANGUAGES, OFF, Academy, Access, Alerts, ReferenceAir, Times, Units
+from schemas.academy import LANGUAGES, OFF, Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -77,7 +77,8 @@ SETTINGS: tuple[Setting, ...] = (
     Setting(
         "academy",
         "course",
-        'Course that decides what speed and scatter are worth: "open", "tree-lined", or the name of one of [[courses]] below.',
+        'Course that decides what speed and scatter are worth: "open", "tree-lined", or the name of one of [[courses]] below. '
+        "A player whose home is another course has its name in the players file.",
         _BLANK.course,
     ),
     Setting(
@@ -156,7 +157,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("reference_air", "humidity_pct", "Relative humidity in percent.", _BLANK.reference_air.humidity_pct, low=0, high=100),
 )
 
-_FREE_SECTIONS = ("range_ball_factor", "courses", "keep_years")
+_FREE_SECTIONS = ("day_without_row", "range_ball_factor", "courses", "keep_years")
 KEPT_BY_YEARS = ("sessions", "checkins", "problems", "absences", "plans", "mobility", "rounds", "decisions")
 """Kinds of which old rows can be left out; shots go with their session."""
 
@@ -170,6 +171,11 @@ _TITLES = {
 }
 
 _TAIL = """
+# The same for the players of a group, where it differs: "unknown" or "off". Of several groups of a player the first in the
+# players file that stands here decides.
+[day_without_row]
+# "U16" = "off"
+
 # Carry of this device's range balls over carry of a premium ball, where it is known: 0.5 to 1.2. Without it, it is learned.
 [range_ball_factor]
 # "bay-3" = 0.94
@@ -179,8 +185,9 @@ _TAIL = """
 [keep_years]
 # checkins = 3
 
-# Courses of your own, beside "open" and "tree-lined": every tee shot that a driver is used for, lengths in metres,
-# trees, water and out of bounds counted from the edge of the fairway outward.
+# Courses of your own, beside "open" and "tree-lined", one [[courses]] for each: every tee shot that a driver is used for, lengths
+# in metres (length_m, fairway_m, trees_from_m) or yards (length_yd, fairway_yd, trees_from_yd); trees, water and out of bounds
+# counted from the edge of the fairway outward.
 # [[courses]]
 # name = "home"
 # trees_blocked_share = 0.7      # share of balls among trees that must be played out sideways
@@ -317,7 +324,22 @@ def _courses(document: dict[str, Any], source: _Source) -> tuple[Course, ...]:
     entries = document.get("courses", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         raise SettingsError(f"{_Place(source, 'courses')} is not a list of courses.", "Begin each course with [[courses]].")
-    return tuple(course_from_mapping(entry) for entry in entries)
+    courses = tuple(course_from_mapping(entry) for entry in entries)
+    names = [course.name for course in courses]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise SettingsError(
+            f'{_Place(source, "courses")}: two courses are called "{twice[0]}".', "Give one of them another name."
+        )
+    return courses
+
+
+def _group_day_without_row(document: dict[str, Any], source: _Source) -> dict[str, Any]:
+    entries = document.get("day_without_row", {})
+    if not isinstance(entries, dict):
+        raise SettingsError(f"{_Place(source, 'day_without_row')} is not a section.", "Write [day_without_row] above the groups.")
+    words = Setting("day_without_row", "", 'Write "unknown" or "off".', "unknown", get_args(DayWithoutRow))
+    return {group: _text(words, value, _Place(source, "day_without_row", group)) for group, value in entries.items()}
 
 
 def _range_ball_factor(document: dict[str, Any], source: _Source) -> dict[str, float]:
@@ -374,6 +396,7 @@ def settings_from_text(text: str) -> Academy:
         reference_air=ReferenceAir(**values["reference_air"]),
         times=Times(**values["times"]),
         courses=courses,
+        group_day_without_row=_group_day_without_row(document, source),
         range_ball_factor=_range_ball_factor(document, source),
         keep_years=_keep_years(document, source),
     )

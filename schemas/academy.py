@@ -130,11 +130,14 @@ class Academy:
     wind_height_m : float
         Height above the ground at which the wind of the sessions is measured.
     course : str
-        Name of the course that counts; one of ``courses`` or a default (``open``, ``tree-lined``).
+        Name of the course that counts where a player's home course is not named; one of ``courses`` or a default (``open``,
+        ``tree-lined``).
     courses : tuple of Course
         The academy's own courses, beside the two defaults.
     day_without_row : {"unknown", "off"}
         What a day is on which a player has no row: unknown, or a day off.
+    group_day_without_row : dict
+        The same for the players of a group, by its name; of the groups of a player the first that is named here decides.
     range_ball_factor : dict
         Device id to carry of a range ball over carry of a premium ball; missing: learned, or said to be unknown.
     keep_years : dict
@@ -157,6 +160,7 @@ class Academy:
     course: str = "tree-lined"
     courses: tuple[Course, ...] = ()
     day_without_row: DayWithoutRow = "unknown"
+    group_day_without_row: dict[str, DayWithoutRow] = field(default_factory=dict)
     range_ball_factor: dict[str, float] = field(default_factory=dict)
     keep_years: dict[str, int] = field(default_factory=dict)
     id_key: bytes = field(default=b"", repr=False)

@@ -1,6 +1,7 @@
 """Courses as the strokes of a drive see them: tee shots with length, fairway, and what lies beside it on each side.
 
-In ``academy.toml`` a course is written so, lengths in metres, everything beside the fairway counted from its edge outward::
+In ``academy.toml`` a course is written so, lengths in metres, everything beside the fairway counted from its edge outward; or in
+yards, with ``_yd`` in place of ``_m`` (a yard is 0.9144 m, by the international agreement of 1959)::
 
     [[courses]]
     name = "home"
@@ -18,6 +19,7 @@ a par-72 course, the par-3 holes being no drives.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
@@ -118,7 +120,13 @@ TREE_LINED_COURSE = _tree_lined()
 Calibrated: [BroadieKo2009], shares out of bounds at 7.9 and 5.9 degrees, by where its out of bounds begins;
 tests/published/test_strokes.py::test_out_of_bounds_share_of_the_tree_lined_default is no check of it."""
 
+YARD_M = 0.9144
+"""One yard [m]; the international yard of 1959."""
+
 DEFAULT_COURSES: tuple[Course, ...] = (OPEN_COURSE, TREE_LINED_COURSE)
+
+
+_UNIT_M = {"m": 1.0, "yd": YARD_M}
 
 
 def course_from_mapping(entry: Mapping[str, Any]) -> Course:
@@ -148,8 +156,8 @@ def course_from_mapping(entry: Mapping[str, Any]) -> Course:
 def _tee_shot(entry: Mapping[str, Any], where: str) -> TeeShot:
     _known_keys(entry, TeeShot, where)
     return TeeShot(
-        _within(entry.get("length_m"), 180.0, 700.0, f"{where}: length_m"),
-        _within(entry.get("fairway_m"), 5.0, 120.0, f"{where}: fairway_m"),
+        _length_m(entry, "length", 180.0, 700.0, where),
+        _length_m(entry, "fairway", 5.0, 120.0, where),
         _side(entry.get("left", {}), f"{where}, left"),
         _side(entry.get("right", {}), f"{where}, right"),
     )
@@ -157,11 +165,23 @@ def _tee_shot(entry: Mapping[str, Any], where: str) -> TeeShot:
 
 def _side(entry: Mapping[str, Any], where: str) -> Side:
     _known_keys(entry, Side, where)
-    return Side(**{key: _within(value, 0.0, 300.0, f"{where}: {key}") for key, value in entry.items()})
+    named = sorted({re.sub("_(m|yd)$", "", key) for key in entry})
+    return Side(**{f"{name}_m": _length_m(entry, name, 0.0, 300.0, where) for name in named})
+
+
+def _length_m(entry: Mapping[str, Any], name: str, low_m: float, high_m: float, where: str) -> float:
+    """A length in metres, written in metres or in yards."""
+    given = [unit for unit in _UNIT_M if f"{name}_{unit}" in entry] or ["m"]
+    if len(given) > 1:
+        raise SettingsError(f"{where}: {name} is written in metres and in yards.", f"Leave {name}_m or {name}_yd out.")
+    unit_m = _UNIT_M[given[0]]
+    key = f"{name}_{given[0]}"
+    return unit_m * _within(entry.get(key), round(low_m / unit_m), round(high_m / unit_m), f"{where}: {key}")
 
 
 def _known_keys(entry: Mapping[str, Any], kind: type[Course | TeeShot | Side], where: str) -> None:
-    allowed = [item.name for item in fields(kind)]
+    names = [item.name for item in fields(kind)]
+    allowed = names + [re.sub("_m$", "_yd", name) for name in names if name.endswith("_m")]
     unknown = sorted(set(entry) - set(allowed))
     if unknown:
         raise SettingsError(f"{where}: unknown key {unknown[0]}.", f"Allowed: {', '.join(allowed)}.")

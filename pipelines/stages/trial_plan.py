@@ -129,6 +129,7 @@ def plan_trial(
         raise UsageError(
             f"This cannot be a trial: {fault}.", 'For example: --arms "normal, a little wider, much wider".'
         ) from fault
+    home = str(scalar(con, "select course from home_course where player_id = ?", [wish.player_id]) or academy.course)
     standard = scalar(con, "select standard from player where player_id = ?", [wish.player_id]) or academy.standard
     return ShotSheet(
         trial_id=trial_id,
@@ -143,9 +144,9 @@ def plan_trial(
         seed=seed,
         shots=tuple(SheetShot(**row) for row in design.shots.drop("round_no").iter_rows(named=True)),
         proposed=proposed,
-        power=_power(own.noise, design.shots_per_arm, _home_cost(academy, str(standard)), seed),
+        power=_power(own.noise, design.shots_per_arm, _home_cost(academy, home, str(standard)), seed),
         shots_for_fifth=shots_for_scatter(FIFTH, own.noise.mishit_rate),
-        course=academy.course,
+        course=home,
         assumed=own.assumed,
     )
 
@@ -166,9 +167,9 @@ def _free_id(con: duckdb.DuckDBPyConnection, wish: TrialWish, began_on: date, pl
     return next(name for name in names if name not in planned and not scalar(con, known, [name]))
 
 
-def _home_cost(academy: Academy, standard: str) -> CourseCost | None:
+def _home_cost(academy: Academy, home: str, standard: str) -> CourseCost | None:
     courses = {course.name: course for course in (*DEFAULT_COURSES, *academy.courses)}
-    return CourseCost(courses[academy.course], standard) if academy.course in courses else None
+    return CourseCost(courses[home], standard) if home in courses else None
 
 
 def _power(noise: PlayerNoise, shots_per_arm: int, cost: CourseCost | None, seed: int) -> tuple[PowerLine, ...]:

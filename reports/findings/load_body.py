@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from reports.numbers import Numbers
     from reports.words import Words
+    from schemas.academy import Academy
 
 WEEK_KNOWN, MONTH_KNOWN = 5, 20
 NOTICED_CHANGE = 0.10
@@ -55,9 +56,13 @@ def assumed_sentence(row: Mapping[str, Any], words: Words) -> str:
     return words.count("load.assumed", row["days_assumed_28"]) if row["days_assumed_28"] else ""
 
 
-def assumed_note(day_without_row: str, words: Words) -> str:
-    """That a day without a row counts as a day off, where the academy says so; else empty."""
-    return words("load.assumed_note") if day_without_row == "off" else ""
+def assumed_note(academy: Academy, words: Words) -> str:
+    """That a day without a row counts as a day off, where the academy says so, and for whom; else empty."""
+    is_off = academy.day_without_row == "off"
+    others = sorted(group for group, rule in academy.group_day_without_row.items() if (rule == "off") != is_off)
+    if not others:
+        return words("load.assumed_note") if is_off else ""
+    return words("load.assumed_note_but" if is_off else "load.assumed_note_for", groups=words.listing(others))
 
 
 def month_sentence(row: Mapping[str, Any], words: Words) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
+import polars as pl
+
 from reports.charts import ChartBook, Style
+from reports.findings.ball import course_phrase
 from reports.numbers import Numbers
 from reports.pages.figure import figure
 from reports.words import Words, words
@@ -14,11 +17,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    import polars as pl
     from markupsafe import Markup
 
     from schemas.academy import Academy
-    from warehouse.marts import Audience
+    from warehouse.marts import Audience, Marts, PlayerMarts
 
 
 class Source(Protocol):
@@ -138,6 +140,28 @@ class PageContext:
     def href(self, page_path: str, target: str) -> str:
         """A link from the page at ``page_path`` to ``target``; both below the audience's folder."""
         return "../" * page_path.count("/") + target
+
+    def home_course(self, player: PlayerMarts) -> str:
+        """Name of the course on which this player's speed and scatter are weighed."""
+        rows = player.rows("mart_player")
+        return str((rows["home_course"][0] if rows.height else None) or self.academy.course)
+
+    def home_courses(self, marts: Marts) -> dict[str, str]:
+        """Player to the same."""
+        rows = marts.rows("mart_player").select("player_id", "home_course")
+        return {player_id: home or self.academy.course for player_id, home in rows.iter_rows()}
+
+    def at_home(self, rows: pl.DataFrame, marts: Marts) -> pl.DataFrame:
+        """Rows of a mart with ``player_id`` and ``course``: each player's on the home course."""
+        homes = pl.DataFrame(
+            list(self.home_courses(marts).items()), schema={"player_id": pl.String, "course": pl.String}, orient="row"
+        )
+        return rows.join(homes, on=["player_id", "course"], how="semi", maintain_order="left")
+
+    def home_phrase(self, marts: Marts) -> str:
+        """The home course of the squad in words; of several, that each player's own is meant."""
+        homes = set(self.home_courses(marts).values()) or {self.academy.course}
+        return course_phrase(homes.pop(), self.words) if len(homes) == 1 else self.words("tradeoff.each_home")
 
     def player_path(self, player_id: str) -> str:
         """Path of a player's page in this audience's folder."""

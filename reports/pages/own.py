@@ -40,7 +40,7 @@ def _growth(player: PlayerMarts, context: PageContext) -> str:
 
 
 def _strokes(player: PlayerMarts, context: PageContext) -> str:
-    rows = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course).sort("month_on")
+    rows = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player)).sort("month_on")
     return strokes_good(rows.row(-1, named=True) if rows.height else None, context.numbers)
 
 

@@ -64,7 +64,7 @@ def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str
     if trend.is_empty():
         return words("player.lead.none", alias=row["alias"], flags=flags)
     last = trend.row(-1, named=True)
-    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course).sort("month_on")
+    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player)).sort("month_on")
     cost = months.row(-1, named=True) if months.height else None
     first = year_ago(trend) or trend.row(0, named=True)
     if said := season_sentence(row["alias"], first, last, cost, n_open, context.numbers):

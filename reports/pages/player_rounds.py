@@ -47,7 +47,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
 
 def _table(player: PlayerMarts, months: pl.DataFrame, context: PageContext) -> Markup:
     words = context.words
-    strokes = player.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course)
+    strokes = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
     tee_game = {row["month_on"]: row for row in strokes.select("month_on", *_TEE_GAME).iter_rows(named=True)}
     heads = [
         Head(words("rounds.month"), first=True),
@@ -55,7 +55,7 @@ def _table(player: PlayerMarts, months: pl.DataFrame, context: PageContext) -> M
         Head(words("rounds.score"), words("rounds.per_18"), number=True),
         Head(words("rounds.fairway_share"), context.numbers.unit("share"), number=True),
         Head(words("rounds.penalties"), words("rounds.per_18"), number=True),
-        Head(words("rounds.tee_game"), course_phrase(context.academy.course, words), number=True),
+        Head(words("rounds.tee_game"), course_phrase(context.home_course(player), words), number=True),
     ]
     rows = [_cells(row, tee_game.get(row["month_on"]), context) for row in reversed(months.to_dicts())]
     return table(heads, rows, caption=words("rounds.caption"), kind="stack")

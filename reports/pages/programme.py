@@ -29,11 +29,11 @@ _STROKES = ("stroke_change", "stroke_change_low", "stroke_change_high")
 Row = dict[str, Any]
 
 
-def _phases(marts: Marts, course: str) -> pl.DataFrame:
+def _phases(marts: Marts, context: PageContext) -> pl.DataFrame:
     """All phases with the player's name; the season is part of a phase's name, so last winter and this one stay apart."""
     names = marts.rows("mart_player").select("player_id", "alias")
     phases = marts.rows("mart_phase").join(names, on="player_id", how="inner")
-    strokes = marts.rows("mart_phase_stroke").filter(pl.col("course") == course).select("player_id", "began_on", *_STROKES)
+    strokes = context.at_home(marts.rows("mart_phase_stroke"), marts).select("player_id", "began_on", *_STROKES)
     return phases.join(strokes, on=["player_id", "began_on"], how="left").sort("began_on", "phase", "alias", "player_id")
 
 
@@ -44,7 +44,7 @@ def _change(row: Row, quantity: str, context: PageContext) -> Cell:
     return Cell(numbers.bare(shown, value, signed=True), value, note)
 
 
-def _table(rows: list[Row], context: PageContext) -> Markup:
+def _table(rows: list[Row], home: str, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     heads = [
         Head(words("squad.player"), first=True),
@@ -54,7 +54,7 @@ def _table(rows: list[Row], context: PageContext) -> Markup:
         Head(words("programme.done"), number=True),
         Head(words("programme.speed"), numbers.unit("speed"), number=True),
         Head(words("programme.scatter"), numbers.unit("spread"), number=True),
-        Head(words("programme.strokes"), words("squad.against_then", course=context.academy.course), number=True),
+        Head(words("programme.strokes"), words("squad.against_then", course=home), number=True),
         Head(words("programme.called")),
     ]
     cells: list[list[str | Cell]] = [
@@ -101,9 +101,9 @@ def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
     )
 
 
-def _section(phase: str, rows: list[Row], context: PageContext) -> Markup:
+def _section(phase: str, rows: list[Row], home: str, context: PageContext) -> Markup:
     words, shown = context.words, rows[:MOST_LISTED]
-    figure, listing = _figure(phase, rows, context), _table(shown, context)
+    figure, listing = _figure(phase, rows, context), _table(shown, home, context)
     blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
     rest = [paragraph(words("programme.rest", n=len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
     return section(phase, phase_sentence(phase, list(rows), context.numbers), *([figure] if figure else []), *blocks, *rest)
@@ -113,14 +113,19 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The programme page of the coach."""
     if marts.audience != "coach":
         return
-    words, phases = context.words, _phases(marts, context.academy.course)
+    words, phases = context.words, _phases(marts, context)
     groups = phases.partition_by("phase", maintain_order=True)
     groups.sort(key=lambda group: (group["began_on"].max(), group["phase"][0]), reverse=True)
     parts = [
-        _section(group["phase"][0], group.sort("began_on", "alias", descending=[True, False]).to_dicts(), context)
+        _section(
+            group["phase"][0],
+            group.sort("began_on", "alias", descending=[True, False]).to_dicts(),
+            context.home_phrase(marts),
+            context,
+        )
         for group in groups
     ]
-    caution = paragraph(f"{words('programme.caution')} {assumed_note(context.academy.day_without_row, words)}".rstrip())
+    caution = paragraph(f"{words('programme.caution')} {assumed_note(context.academy, words)}".rstrip())
     body = joined([caution, *parts])
     lead = words.count("programme.lead", len(groups)) if groups else words("programme.lead_none")
     yield Page(PATH, words("programme.title"), body, lead=lead, nav="programme.title", order=60)

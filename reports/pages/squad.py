@@ -85,9 +85,7 @@ def _called(row: dict[str, Any]) -> str:
 def _lines(marts: Marts, context: PageContext) -> list[_Line]:
     flags = marts.rows(FLAGS[marts.audience]).filter(pl.col("closed_on").is_null())
     counts = {(player, level): n for player, level, n in flags.group_by("player_id", "level").len().iter_rows()}
-    months = (
-        marts.rows("mart_stroke_month").filter(pl.col("course") == context.academy.course) if marts.audience == "coach" else None
-    )
+    months = context.at_home(marts.rows("mart_stroke_month"), marts) if marts.audience == "coach" else None
     latest = {} if months is None else {row["player_id"]: row for row in months.sort("month_on").iter_rows(named=True)}
     return [
         _Line(
@@ -176,9 +174,9 @@ def _answered(row: dict[str, Any], context: PageContext) -> Cell:
     return Cell(words("squad.not_shared") if n is None else words("squad.of", n=n, all=14), n)
 
 
-def _heads(context: PageContext) -> list[Head]:
+def _heads(home: str, context: PageContext) -> list[Head]:
     words, numbers = context.words, context.numbers
-    strokes = Head(words("squad.strokes"), words("squad.against_then", course=context.academy.course), number=True)
+    strokes = Head(words("squad.strokes"), words("squad.against_then", course=home), number=True)
     return [
         Head(words("squad.player"), first=True),
         Head(words("squad.flags")),
@@ -231,8 +229,10 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         )
         for line in lines
     ]
-    listing = table(_heads(context), rows, caption=words("squad.caption"), sortable=True, kind="stack dense")
+    listing = table(
+        _heads(context.home_phrase(marts), context), rows, caption=words("squad.caption"), sortable=True, kind="stack dense"
+    )
     said = words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
-    note = paragraph(f"{said} {assumed_note(context.academy.day_without_row, words)}".rstrip(), "quiet-note")
+    note = paragraph(f"{said} {assumed_note(context.academy, words)}".rstrip(), "quiet-note")
     body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note])
     yield Page(PATH, words("squad.title"), body, lead=_lead(lines, context), nav="squad.title", order=20, kind="page wide")

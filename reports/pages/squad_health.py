@@ -48,9 +48,7 @@ def _load_page(marts: Marts, context: PageContext) -> Page:
     body = joined(
         [
             table(heads, listing, caption=words("load.squad_table"), sortable=True, kind="stack"),
-            paragraph(
-                f"{words('load.squad_note')} {assumed_note(context.academy.day_without_row, words)}".rstrip(), "quiet-note"
-            ),
+            paragraph(f"{words('load.squad_note')} {assumed_note(context.academy, words)}".rstrip(), "quiet-note"),
         ]
     )
     return Page(LOAD_PATH, words("load.title"), body, lead=words("load.lead"), nav="load.title", order=25, body_shown=True)

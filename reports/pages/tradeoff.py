@@ -84,7 +84,7 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
     notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
     if context.audience == "player":
         return [*([paragraph(moved)] if moved else []), both, *notes]
-    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.academy.course)
+    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.home_course(player))
     said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
     own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     words = context.words
@@ -98,17 +98,17 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     months = player.rows("mart_stroke_month")
     if months.is_empty():
         return
-    rows = _in_order(_newest(months).to_dicts(), context.academy.course)
+    rows = _in_order(_newest(months).to_dicts(), context.home_course(player))
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
     body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
     yield Part(40, body, label="cost")
 
 
-def _by_player(rows: pl.DataFrame, home: str) -> dict[str, list[Row]]:
+def _by_player(rows: pl.DataFrame, homes: Mapping[str, str]) -> dict[str, list[Row]]:
     found: dict[str, list[Row]] = {}
-    for row in rows.to_dicts():
+    for row in rows.filter(pl.col("player_id").is_in(list(homes))).to_dicts():
         found.setdefault(row["player_id"], []).append(row)
-    return {player_id: _in_order(own, home) for player_id, own in found.items()}
+    return {player_id: _in_order(own, homes[player_id]) for player_id, own in found.items()}
 
 
 def _on(rows: Sequence[Row], course: str) -> Row | None:
@@ -180,20 +180,27 @@ def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], conte
 
 
 def _squad_table(
-    players: Mapping[str, list[Row]], evens: Mapping[tuple[str, str], Row], names: Mapping[str, str], context: PageContext
+    players: Mapping[str, list[Row]],
+    evens: Mapping[tuple[str, str], Row],
+    names: Mapping[str, str],
+    homes: Sequence[str],
+    context: PageContext,
 ) -> Markup:
     words, numbers = context.words, context.numbers
-    courses = list(dict.fromkeys((context.academy.course, *DEFAULTS)))
+    several = len(homes) > 1
+    courses = [*([] if several else homes), *(name for name in DEFAULTS if several or name not in homes)]
+    own_home = [Head(capital(words("tradeoff.home")), words("ball.strokes", n="").strip(), number=True)] if several else []
     first = next(iter(evens.values()), None)
     gain = numbers.with_unit("speed", first["speed_gain_mps"]) if first else ""
     heads = [
         Head(words("tradeoff.player"), first=True),
         Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
         Head(words("tradeoff.scatter"), numbers.unit("angle"), number=True),
+        *own_home,
         *(Head(capital(course_phrase(course, words)), words("ball.strokes", n="").strip(), number=True) for course in courses),
         Head(words("tradeoff.may_cost"), words("tradeoff.may_cost_unit", gain=gain), number=True),
     ]
-    rows = [_squad_cells(player_id, own, courses, evens, names, context) for player_id, own in players.items()]
+    rows = [_squad_cells(player_id, own, courses, evens, names, several, context) for player_id, own in players.items()]
     return table(heads, rows, caption=words("tradeoff.table_caption"), sortable=True, kind="stack people")
 
 
@@ -203,16 +210,18 @@ def _squad_cells(
     courses: Sequence[str],
     evens: Mapping[tuple[str, str], Row],
     names: Mapping[str, str],
+    several: bool,
     context: PageContext,
 ) -> list[str | Cell]:
     words, numbers, row = context.words, context.numbers, own[0]
     name = link(context.href(PATH, f"{context.player_path(player_id)}#cost"), names[player_id])
-    even = evens.get((player_id, context.academy.course))
+    even = evens.get((player_id, row["course"]))
     price = even["scatter_price_deg"] if even else None
     return [
-        Cell(name, names[player_id]),
+        Cell(name, names[player_id], capital(course_phrase(row["course"], words)) if several else ""),
         _changed(numbers.bare("speed", row["recent_speed_mps"]), row["change_speed_mps"], "speed", context),
         _changed(numbers.bare("angle", row["recent_scatter_deg"]), row["change_scatter_deg"], "angle", context),
+        *([_stroke_cell(row, context)] if several else []),
         *(_stroke_cell(_on(own, course), context) for course in courses),
         Cell(numbers.bare("angle", price), price) if even else Cell(words("numbers.n", n=0)),
     ]
@@ -246,28 +255,30 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The squad's trade-off map, for the coach."""
     if marts.audience != "coach":
         return
-    words, home = context.words, context.academy.course
+    words, by_player = context.words, context.home_courses(marts)
     names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
-    players = _by_player(_newest(marts.rows("mart_stroke_month")), home)
+    players = _by_player(_newest(marts.rows("mart_stroke_month")), by_player)
     compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
     if not compared:
         yield Page(PATH, words("tradeoff.title"), joined([]), lead=words("tradeoff.nobody"), nav="tradeoff.title", order=30)
         return
+    homes = sorted({rows[0]["course"] for rows in compared.values()}, key=lambda name: (name != context.academy.course, name))
     evens = {(row["player_id"], row["course"]): row for row in marts.rows("mart_break_even").to_dicts()}
     maps = [
         _squad_map(
             [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, context
         )
-        for course in dict.fromkeys((home, *DEFAULTS))
+        for course in dict.fromkeys((*homes, *DEFAULTS))
     ]
     counted = {kind: words.count("tradeoff.players", n) for kind, n in _counts([rows[0] for rows in compared.values()]).items()}
     body = joined(
         [
             section(words("tradeoff.flip_section"), "", _flips(compared, names, context)),
             section(words("tradeoff.map_section"), words("tradeoff.map_answer"), _pair(maps)),
-            section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, context)),
+            section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, homes, context)),
             paragraph(words("tradeoff.reference"), "quiet-note"),
         ]
     )
-    lead = words("tradeoff.lead", course=course_phrase(home, words), **counted)
+    home = course_phrase(homes[0], words) if len(homes) == 1 else words("tradeoff.each_home")
+    lead = words("tradeoff.lead", course=home, **counted)
     yield Page(PATH, words("tradeoff.title"), body, lead=lead, nav="tradeoff.title", order=30)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -16,7 +17,7 @@ from reports.findings.today import closed_since, messages, new_since
 from reports.findings.trend import change_text, own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import Numbers
 from reports.words import NARROW_SPACE, words
-from schemas.academy import Units
+from schemas.academy import Academy, Units
 from schemas.marts import marts
 from tests.report.conftest import KINDS, LAST_ON, flags
 
@@ -262,5 +263,10 @@ def test_days_without_a_row_that_count_as_days_off_are_said() -> None:
     assert assumed_sentence({"days_assumed_28": 0}, EN) == ""
     assert assumed_sentence({"days_assumed_28": 1}, EN) == "1 of the last 28 days has no row and counts as a day off."
     assert assumed_sentence({"days_assumed_28": 12}, EN) == "12 of the last 28 days have no row and count as days off."
-    assert assumed_note("unknown", EN) == ""
-    assert assumed_note("off", EN).startswith("A day without a row counts as a day off")
+    quiet = Academy("Hill", "UTC")
+    assert assumed_note(quiet, EN) == ""
+    assert assumed_note(replace(quiet, group_day_without_row={"U16": "unknown"}), EN) == ""
+    some = replace(quiet, group_day_without_row={"U16": "off", "U18": "off", "pro": "unknown"})
+    assert "for U16 and U18, as" in assumed_note(some, EN)
+    assert "not for pro, as" in assumed_note(replace(some, day_without_row="off"), EN)
+    assert assumed_note(replace(quiet, day_without_row="off"), EN).startswith("A day without a row counts as a day off")

@@ -60,3 +60,31 @@ def test_holes_that_look_alike_share_a_layout() -> None:
         assert len(layouts) < len(course.tee_shots) == 14
         assert sorted(hole for layout in layouts for hole in layout.holes) == list(range(14))
     assert OPEN_COURSE.tee_shots[0].fairway_m > TREE_LINED_COURSE.tee_shots[0].fairway_m
+
+
+def test_a_course_in_yards_is_the_same_course() -> None:
+    yards = {
+        "length_yd": 400,
+        "fairway_yd": 35,
+        "left": {"trees_from_yd": 8, "out_of_bounds_from_m": 30},
+        "right": {"water_from_yd": 0},
+    }
+    shot = course_from_mapping({"name": "home", "tee_shots": [yards]}).tee_shots[0]
+    assert shot.length_m == pytest.approx(365.76)  # 400 international yards: 1 yd = 0.9144 m (agreement of 1959), read
+    assert shot.fairway_m == pytest.approx(32.004)
+    assert shot.left == Side(trees_from_m=pytest.approx(7.3152), out_of_bounds_from_m=30.0)  # type: ignore[arg-type]
+    assert shot.right == Side(water_from_m=0.0)
+
+
+@pytest.mark.parametrize(
+    ("hole", "words"),
+    [
+        ({"length_yd": 100, "fairway_m": 30}, "length_yd is 100. Write a number from 197 to 766"),
+        ({"length_yd": 400, "length_m": 366, "fairway_m": 30}, "length is written in metres and in yards"),
+        ({"length_yd": 400, "fairway_m": 30, "left": {"trees_from_ft": 3}}, "unknown key trees_from_ft"),
+    ],
+)
+def test_a_fault_in_yards_is_told_in_yards(hole: dict[str, Any], words: str) -> None:
+    with pytest.raises(SettingsError) as fault:
+        course_from_mapping({"name": "home", "tee_shots": [hole]})
+    assert words in f"{fault.value.what} {fault.value.todo}"

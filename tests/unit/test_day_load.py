@@ -5,7 +5,7 @@ from typing import Any
 
 import polars as pl
 
-from pipelines.measures.load.day import day_load, session_load, with_days_off
+from pipelines.measures.load.day import day_load, session_load, with_days_off, with_days_off_of
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.series import load_series
 
@@ -80,3 +80,31 @@ def test_a_week_with_three_sessions_is_known_only_when_other_days_are_off() -> N
     assert (unknown["week_swings"], unknown["days_known_7"], unknown["days_assumed_28"]) == (None, 3, 0)
     off = load_series(with_days_off(done, players, as_of), grid).frame().row(-1, named=True)
     assert (off["week_swings"], off["days_known_7"], off["days_assumed_28"], off["is_assumed_off"]) == (150, 7, 4, True)
+
+
+def test_whose_days_without_a_row_are_off_is_said_by_the_first_group_of_that_day_that_is_named() -> None:
+    days = pl.DataFrame(
+        {
+            "player_id": ["a", "a", "a", "b", "b", "c", "d"],
+            "on_date": [date(2026, 3, day) for day in (1, 2, 3, 1, 2, 2, 2)],
+            "is_assumed_off": [False, True, True, False, True, True, True],
+        }
+    )
+    groups = pl.DataFrame(
+        {
+            "player_id": ["a", "a", "b", "b", "c", "d"],
+            "place": [1, 2, 1, 2, 1, 1],
+            "group_name": ["U16", "north", "north", "U16", "other", "U16"],
+            "from_on": [None, None, None, None, None, date(2026, 3, 3)],
+            "until_on": [date(2026, 3, 2), None, None, None, None, None],
+        }
+    )
+
+    def kept(rule: str, **by_group: str) -> list[tuple[str, int]]:
+        found = with_days_off_of(days, groups, rule, by_group)
+        return [(player, day.day) for player, day in found.select("player_id", "on_date").iter_rows()]
+
+    assert kept("off") == [("a", 1), ("a", 2), ("a", 3), ("b", 1), ("b", 2), ("c", 2), ("d", 2)]
+    assert kept("unknown") == [("a", 1), ("b", 1)]
+    assert kept("unknown", U16="off") == [("a", 1), ("a", 2), ("b", 1), ("b", 2)]  # a until the 2nd, d from the 3rd on
+    assert kept("off", U16="unknown", north="off") == [("a", 1), ("a", 3), ("b", 1), ("b", 2), ("c", 2), ("d", 2)]

@@ -29,6 +29,7 @@ def test_every_setting_of_the_academy_can_be_written_and_no_other() -> None:
     own = {item.name for item in fields(Academy)} - {
         *parts,
         "courses",
+        "group_day_without_row",
         "range_ball_factor",
         "keep_years",
         "id_key",
@@ -97,3 +98,18 @@ def test_a_player_may_be_a_minor_until_the_year_of_the_birthday_is_over() -> Non
     assert access.may_be_minor(2008, 2026)
     assert not access.may_be_minor(2007, 2026)
     assert not access.may_be_minor(None, 2026)
+
+
+def test_what_a_day_without_a_row_is_can_differ_by_group() -> None:
+    text = TEXT.replace("[day_without_row]", '[day_without_row]\n"U16" = "off"\nstaff = "unknown"')
+    assert settings_from_text(text).group_day_without_row == {"U16": "off", "staff": "unknown"}
+    with pytest.raises(SettingsError, match=r"line \d+: \[day_without_row\] U16 is \"sometimes\""):
+        settings_from_text(text.replace('"U16" = "off"', '"U16" = "sometimes"'))
+    with pytest.raises(SettingsError, match="day_without_row"):
+        settings_from_text(text.replace('"U16" = "off"', '"U16" = 3'))
+
+
+def test_two_courses_of_one_name_are_refused() -> None:
+    one = '\n[[courses]]\nname = "home"\n[[courses.tee_shots]]\nlength_m = 382\nfairway_m = 32\n'
+    with pytest.raises(SettingsError, match='two courses are called "home"'):
+        settings_from_text(TEXT + one + one)

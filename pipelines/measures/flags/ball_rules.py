@@ -98,7 +98,7 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Parameters
     ----------
     months : polars.DataFrame
-        Rows of ``stroke_month`` of the academy's course, with device_id and is_factor_known of the month.
+        Rows of ``stroke_month`` of each player's home course, with device_id and is_factor_known of the month.
     as_of : datetime.date
 
     Returns
@@ -137,7 +137,7 @@ def stroke_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Parameters
     ----------
     months : polars.DataFrame
-        Rows of ``stroke_month`` of the academy's course, with device_id and is_factor_known of the month.
+        Rows of ``stroke_month`` of each player's home course, with device_id and is_factor_known of the month.
     as_of : datetime.date
 
     Returns

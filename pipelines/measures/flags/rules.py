@@ -142,7 +142,7 @@ _BALL = (
     ),
     Rule(
         "speed_cost",
-        "expected strokes on the academy's course before and after a gain of speed",
+        "expected strokes on the player's home course before and after a gain of speed",
         "club speed is up and the pattern now costs more strokes than the distance gains",
         "the sum of both is a gain again, or it is open",
         "coach",
@@ -150,7 +150,7 @@ _BALL = (
     ),
     Rule(
         "strokes_worse",
-        "expected strokes of the drives of a month on the academy's course, against the months of reference",
+        "expected strokes of the drives of a month on the player's home course, against the months of reference",
         "the pattern costs more strokes than before, whatever speed did, by 0.3 a round or more and beyond chance",
         "the change is open again",
         "coach",
@@ -159,7 +159,7 @@ _BALL = (
     ),
     Rule(
         "strokes_better",
-        "expected strokes of the drives of a month on the academy's course, against the months of reference",
+        "expected strokes of the drives of a month on the player's home course, against the months of reference",
         "the pattern costs fewer strokes than before, whatever speed did, by 0.3 a round or more and beyond chance",
         "the change is open again",
         "coach",

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 import polars as pl
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 def effort_minutes(effort: pl.Expr, duration_min: pl.Expr) -> pl.Expr:
@@ -142,6 +146,37 @@ def with_days_off(day_rows: pl.DataFrame, players: pl.DataFrame, as_of: date) ->
     nothing = [pl.lit(0).cast(kind).alias(name) for name, kind in day_rows.schema.items() if kind.is_numeric()]
     off = missing.with_columns(*nothing, is_rest=pl.lit(value=True), is_assumed_off=pl.lit(value=True))
     return pl.concat([day_rows, off.select(day_rows.columns)]).sort("player_id", "on_date")
+
+
+def with_days_off_of(day_rows: pl.DataFrame, groups: pl.DataFrame, rule: str, by_group: Mapping[str, str]) -> pl.DataFrame:
+    """The days without those that were added for a player whose group says that a day without a row is unknown.
+
+    Parameters
+    ----------
+    day_rows : polars.DataFrame
+        As :func:`with_days_off` returns them.
+    groups : polars.DataFrame
+        player_id, place, group_name, from_on, until_on: the first of a player's groups of that day that is named decides.
+    rule : {"unknown", "off"}
+        For players of no group that is named.
+    by_group : mapping
+        Group to the same.
+    """
+    named = groups.with_columns(own=pl.col("group_name").replace_strict(by_group, default=None, return_dtype=pl.String))
+    deciding = (
+        day_rows.filter("is_assumed_off")
+        .select("player_id", "on_date")
+        .join(named.drop_nulls("own"), on="player_id")
+        .filter(
+            pl.col("from_on").fill_null(pl.col("on_date")) <= pl.col("on_date"),
+            pl.col("until_on").fill_null(pl.col("on_date")) >= pl.col("on_date"),
+        )
+        .sort("player_id", "on_date", "place")
+        .group_by("player_id", "on_date", maintain_order=True)
+        .agg(pl.col("own").first())
+    )
+    told = day_rows.join(deciding, on=["player_id", "on_date"], how="left", maintain_order="left")
+    return told.filter(~pl.col("is_assumed_off") | (pl.col("own").fill_null(pl.lit(rule)) == "off")).drop("own")
 
 
 def _complete_maximum(name: str) -> pl.Expr:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.flags.body_rules import load_flats, load_jumps
-from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off
+from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off, with_days_off_of
 from pipelines.measures.load.effort import full_effort
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.plan import plan_weeks, week_load
@@ -43,6 +43,7 @@ order by player_id, on_date, session_id, shot_no
 """
 
 _LEFT = "select player_id, left_on from player order by player_id"
+_GROUPS = "select player_id, place, group_name, from_on, until_on from player_group order by player_id, place"
 _PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from player_plan where week_starting <= ?"
 
 
@@ -56,8 +57,9 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     shots = frame(con, _SHOTS, [as_of])
     sessions = session_load(frame(con, _SESSIONS, [as_of]), full_effort(shots))
     days = day_load(sessions)
-    if academy.day_without_row == "off":
+    if "off" in (academy.day_without_row, *academy.group_day_without_row.values()):
         days = with_days_off(days, frame(con, _LEFT), as_of)
+        days = with_days_off_of(days, frame(con, _GROUPS), academy.day_without_row, academy.group_day_without_row)
     planned = plan_weeks(days, frame(con, _PLANS, [as_of]))
     grid = day_grid(sessions["player_id"], days["on_date"].min() or as_of, as_of)  # type: ignore[arg-type] # a date column
     series = load_series(days, grid)

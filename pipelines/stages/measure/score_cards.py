@@ -1,4 +1,4 @@
-"""Score cards beside the tee game: ``round`` and ``stroke_month`` in, ``round_month`` and ``score_gain`` out."""
+"""Score cards beside the tee game: ``round`` and ``driver_stroke_month`` in, ``round_month`` and ``score_gain`` out."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 _ROUNDS = 'select * from "round" where played_on <= ? order by player_id, played_on, round_no'
-_STROKES = "select * from stroke_month where course = ? and month_on <= ? order by player_id, month_on"
+_STROKES = "select * from driver_stroke_month where month_on <= ? order by player_id, month_on"
 
 
-def measure_score_cards(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+def measure_score_cards(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write what the cards say by month, and whether the newest change of the drives shows in them."""
     rounds = frame(con, _ROUNDS, [as_of])
-    newest = frame(con, _STROKES, [academy.course, as_of]).group_by("player_id", maintain_order=True).agg(pl.all().last())
+    newest = frame(con, _STROKES, [as_of]).group_by("player_id", maintain_order=True).agg(pl.all().last())
     months = round_months(rounds, ROUND_MONTH.polars_schema())
     gains = score_gains(rounds, newest, SCORE_GAIN.polars_schema())
     with transaction(con):

@@ -46,6 +46,7 @@ _CHECKINS = "select * from checkin where date <= ? order by player_id, date"
 _SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
 _PLANS = "select player_id, week_starting, phase from player_plan where week_starting <= ? order by player_id, week_starting"
 _STANDARDS = "select player_id, standard from player order by player_id"
+_HOMES = "select player_id, course from home_course order by player_id"
 _WARM_UPS = "select session_id from warm_up_session order by session_id"
 
 
@@ -60,6 +61,8 @@ class Around:
         Sessions with shots that are marked as not counting.
     standards : dict of str to str
         Player to standard of expected strokes.
+    homes : dict of str to str
+        Player to home course.
     """
 
     swings: pl.DataFrame
@@ -68,6 +71,7 @@ class Around:
     plans: pl.DataFrame
     warm_ups: frozenset[str]
     standards: dict[str, str]
+    homes: dict[str, str]
 
 
 def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
@@ -81,6 +85,7 @@ def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
         plans=frame(con, _PLANS, [as_of]),
         warm_ups=frozenset(frame(con, _WARM_UPS)["session_id"]),
         standards=dict(frame(con, _STANDARDS).drop_nulls().rows()),
+        homes=dict(frame(con, _HOMES).rows()),
     )
     found = trial_tables(shots, declared, around, academy)
     with transaction(con):
@@ -99,7 +104,9 @@ def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, ac
             pl.col("counts") & (pl.col("player_id") == question.player_id) & pl.col("arm").is_not_null()
         )
         if own.is_empty():
-            rows["trial_result"].append(_planned_row(question, named.get(trial_id), academy))
+            rows["trial_result"].append(
+                _planned_row(question, named.get(trial_id), around.homes.get(question.player_id, academy.course))
+            )
             continue
         _add_trial(rows, _one_club(own), question, shots, around, academy, _kept_to_sheet(own, named.get(trial_id)))
     return {name: _table_frame(name, found) for name, found in rows.items()}
@@ -164,7 +171,7 @@ def _kept_to_sheet(own: pl.DataFrame, declared: Row | None) -> KeptToSheet:
     return KeptToSheet(True, check, tuple(statements))
 
 
-def _planned_row(question: TrialQuestion, row: Row | None, academy: Academy) -> Row:
+def _planned_row(question: TrialQuestion, row: Row | None, home: str) -> Row:
     return {
         "trial_id": question.trial_id,
         "player_id": question.player_id,
@@ -179,7 +186,7 @@ def _planned_row(question: TrialQuestion, row: Row | None, academy: Academy) -> 
         "statements": [],
         "notes": [],
         "body_side": "unknown",
-        "home_course": academy.course,
+        "home_course": home,
     }
 
 
@@ -201,6 +208,7 @@ def _add_trial(
     kept: KeptToSheet,
 ) -> None:
     standard = around.standards.get(question.player_id, academy.standard)
+    home = around.homes.get(question.player_id, academy.course)
     costs = {course.name: CourseCost(course, standard, _run_m(own)) for course in (*DEFAULT_COURSES, *academy.courses)}
     reports, ratio = _body(own, question.player_id, around)
     side: BodySide = body_side(list(reports.values()), ratio)
@@ -209,19 +217,19 @@ def _add_trial(
         own,
         question,
         costs,
-        academy.course,
+        home,
         np.random.default_rng(zlib.crc32(question.trial_id.encode())),
         body=asked_by_load,
         warm_up_sessions=around.warm_ups,
         overlapping=_overlaps(own, question, shots),
         labels=kept.statements,
     )
-    result = result_row(analysis, academy.course, side, ratio, is_declared=kept.is_declared)
+    result = result_row(analysis, home, side, ratio, is_declared=kept.is_declared)
     rows["trial_result"].append(result | kept.columns(result["notes"]))
     rows["trial_arm"] += arm_rows(analysis, trial_shots(own, question).frame)
     rows["trial_effect"] += effect_rows(analysis)
     rows["trial_dose"] += dose_rows(analysis)
-    rows["trial_strokes"] += strokes_rows(analysis, academy.course, {name: cost.tee_shots for name, cost in costs.items()})
+    rows["trial_strokes"] += strokes_rows(analysis, home, {name: cost.tee_shots for name, cost in costs.items()})
     rows["trial_shot"].append(shot_rows(analysis))
     rows["trial_body"] += [ids(analysis) | {"metric": name} | vars(change) for name, change in reports.items() if change]
     _add_aftermath(rows, analysis, around)

@@ -1,4 +1,4 @@
--- grain: player_id, month_on, course. What the drives of a month cost, with what is known of their ball.
+-- grain: player_id, month_on. What the drives of a month cost on the player's home course, with what is known of their ball.
 -- Without a transfer of the same club nothing is known of the ball.
 create or replace view driver_stroke_month as
 select
@@ -6,6 +6,7 @@ select
   transfer_month.device_id,
   coalesce(transfer_month.is_factor_known, false) as is_factor_known
 from stroke_month
+join home_course using (player_id, course)
 join driver_month using (player_id, month_on)
 left join transfer_month
   on transfer_month.player_id = stroke_month.player_id
