@@ -14,7 +14,7 @@ from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.stages.backup import back_up
 from pipelines.stages.crew import crew
-from pipelines.stages.desk_view import write_desk_view
+from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.intake.originals import n_originals
@@ -339,6 +339,7 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         site_key=night.workspace.site_key(),
         last_files_on=last_received_day(con, academy.time_zone),
         printed=printed_savings(),
+        limited=limited_groups(night.workspace),
     )
 
 
@@ -365,6 +366,13 @@ def _site_as_it_is(workspace: Workspace) -> SiteOutcome:
 
 
 def _fingerprint(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> str:
-    return hashlib.sha256(
-        f"{program_digest()}|{academy!r}|{night.workspace.site_key().hex()}|{academy.id_key.hex()}|{as_of}|{rows_digest(con)}".encode()
-    ).hexdigest()
+    made_from = (
+        program_digest(),
+        repr(academy),
+        night.workspace.site_key().hex(),
+        academy.id_key.hex(),
+        as_of,
+        limited_groups(night.workspace),
+        rows_digest(con),
+    )
+    return hashlib.sha256("|".join(map(str, made_from)).encode()).hexdigest()

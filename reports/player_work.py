@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections import deque
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
     from warehouse.marts import Audience, Marts, PlayerMarts
 
+_GROUPS = "groups"
+
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
 """Each audience's folder below the site; whoever looks after the data has no pages about single players."""
 CHUNK, JOB = 20, 5
@@ -32,6 +35,13 @@ CHUNK, JOB = 20, 5
 WORTH_A_PROCESS, MANY = 12, 60
 """From how many players on it pays to start processes: they take about two seconds, in which this one makes pages too. With many
 players there is a process for each core, and this one only reads rows for them."""
+
+
+def group_folder(groups: Sequence[str]) -> str:
+    """Folder below the site of the coach's pages about the members of these groups, and nobody else."""
+    told = "\x1f".join(sorted(set(groups)))
+    return f"{_GROUPS}/{hashlib.sha256(told.encode()).hexdigest()[:26]}"
+
 
 Made = dict[str, dict[str, str]]
 """Player id to path to text."""
@@ -50,6 +60,8 @@ class Work:
     around : Surroundings
     key : bytes
         Secret from which the players' folder names are made.
+    room : str
+        Folder below the site; empty: the audience's.
     """
 
     academy: Academy
@@ -58,6 +70,12 @@ class Work:
     sources: Sequence[Source]
     around: Surroundings
     key: bytes
+    room: str = ""
+
+    @property
+    def folder(self) -> str:
+        """The folder below the site that these pages lie in."""
+        return self.room or FOLDER[self.audience]
 
     def below(self, player_id: str) -> str:
         """Folder between the audience's root and a player's pages: the players are kept apart from each other."""
@@ -76,7 +94,7 @@ def made(work: Work, rows: dict[str, pl.DataFrame], player_ids: list[str]) -> Ma
     with pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         return {
             player_id: {
-                f"{FOLDER[work.audience]}/{work.below(player_id)}{page.path}": framed(
+                f"{work.folder}/{work.below(player_id)}{page.path}": framed(
                     page, one_context, work.around, below=work.below(player_id)
                 )
                 for page in _pages(player, one_context)

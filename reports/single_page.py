@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import chain
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from reports.pages import page_modules
 from reports.pages.context import page_context
 from reports.pages.frame import single
 from schemas.errors import NotFoundError
-from warehouse.marts import Marts
+from warehouse.marts import Marts, members_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,12 +37,38 @@ def _player_pages(marts: Marts, one_context: PageContext, player_ids: list[str])
                 yield from ((player_id, page) for page in module.player_pages(player, one_context))
 
 
-def single_pages(con: Connection, academy: Academy, *, audience: Audience, as_of: date) -> Iterator[tuple[str, str]]:
+def _marts(con: Connection, audience: Audience, group: str) -> Marts:
+    """The marts of one reader: of one group's members when it is named.
+
+    Raises
+    ------
+    NotFoundError
+        When nobody is in that group.
+    """
+    if not group:
+        return Marts(con, audience)
+    everybody = Marts(con, "coach")
+    members = members_of(everybody, [group])
+    if not members:
+        known = sorted(set(everybody.rows("mart_player_group")["group_name"]))
+        todo = f"Groups with members: {', '.join(known)}." if known else "Name groups in the column `groups` of a players file."
+        raise NotFoundError(f"Nobody is in the group {group}.", todo)
+    return Marts(con, audience, players=members)
+
+
+def single_pages(
+    con: Connection, academy: Academy, *, audience: Audience, as_of: date, group: str = ""
+) -> Iterator[tuple[str, str]]:
     """Path and HTML of every page of one audience, each needing nothing beside it; links between them are left as text.
 
-    Pages of a player's own room lie below the player's id.
+    Pages of a player's own room lie below the player's id. With ``group``, of its members only.
+
+    Raises
+    ------
+    NotFoundError
+        When nobody is in the group.
     """
-    marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
+    marts, one_context = _marts(con, audience, group), replace(page_context(academy, audience, as_of), with_scripts=False)
     ids = marts.rows("mart_player")["player_id"].to_list()
     if audience != "player":
         for page in _shared_pages(marts, one_context):
@@ -51,7 +78,9 @@ def single_pages(con: Connection, academy: Academy, *, audience: Audience, as_of
         yield folder + page.path, single(page, one_context)
 
 
-def single_page(con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "") -> str:
+def single_page(
+    con: Connection, academy: Academy, *, audience: Audience, path: str, as_of: date, player_id: str = "", group: str = ""
+) -> str:
     """One page of one audience as HTML that needs nothing beside it.
 
     Parameters
@@ -66,13 +95,15 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
     as_of : date
     player_id : str
         The player, for pages about one player.
+    group : str
+        Only members of this group stand on the page; empty: everybody.
 
     Raises
     ------
     NotFoundError
-        When there is no such page; the message lists those there are.
+        When there is no such page; the message lists those there are, or says that the player is missing.
     """
-    marts, one_context = Marts(con, audience), replace(page_context(academy, audience, as_of), with_scripts=False)
+    marts, one_context = _marts(con, audience, group), replace(page_context(academy, audience, as_of), with_scripts=False)
     if player_id and player_id not in set(marts.rows("mart_player")["player_id"]):
         raise NotFoundError(f"There is no player {player_id}.", "See the squad page for the players there are.")
     about_them = (page for _, page in _player_pages(marts, one_context, [player_id] if player_id else []))
@@ -81,5 +112,10 @@ def single_page(con: Connection, academy: Academy, *, audience: Audience, path: 
         if page.path == path:
             return single(page, one_context)
         others.append(page.path)
+    if not player_id and (audience == "player" or "/" in path):
+        named = PurePosixPath(path).stem
+        them = set(marts.rows("mart_player")["player_id"])
+        example = f"add --player {named}" if named in them else "add --player ID"
+        raise NotFoundError(f"{path} is a page about one player, and --player is missing.", f"Say which player: {example}.")
     about_one = "" if player_id else " Pages about one player want --player ID."
     raise NotFoundError(f"There is no page {path} for the {audience}.", f"Use one of: {', '.join(sorted(others))}.{about_one}")

@@ -19,12 +19,12 @@ from reports.pages.context import PageContext, Printed, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed
 from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
-from reports.player_work import FOLDER, Work, Workshop
+from reports.player_work import FOLDER, Work, Workshop, group_folder
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
 from schemas.spreadsheet import csv_of
-from warehouse.marts import MartCache, Marts
+from warehouse.marts import MartCache, Marts, members_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,7 +49,7 @@ class _Room:
 
     @property
     def folder(self) -> str:
-        return FOLDER[self.context.audience]
+        return self.work.folder
 
 
 def _shared_pages(marts: Marts, one_context: PageContext) -> list[Page]:
@@ -113,11 +113,15 @@ def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
         site.put_gone(path, framed(page, room.context, room.around))
 
 
-def _build_room(site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, ground: str, workshop: Workshop) -> None:
+def _build_room(
+    site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, ground: str, workshop: Workshop, folder: str = ""
+) -> None:
     pages = _shared_pages(marts, one_context)
     around = _surroundings(pages, marts, one_context)
     room = _Room(
-        one_context, marts, Work(one_context.academy, one_context.audience, one_context.as_of, one_context.sources, around, key)
+        one_context,
+        marts,
+        Work(one_context.academy, one_context.audience, one_context.as_of, one_context.sources, around, key, folder),
     )
     _lay_assets(site, room)
     _lay_shared(site, room, pages)
@@ -146,6 +150,7 @@ def build_site(
     site_key: bytes,
     last_files_on: date | None = None,
     printed: Sequence[Printed] = (),
+    limited: Sequence[Sequence[str]] = (),
 ) -> SiteOutcome:
     """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
 
@@ -164,6 +169,8 @@ def build_site(
         Local day on which files last came, said on the first page.
     printed : sequence of Printed
         Published values beside computed ones, for the methods page.
+    limited : sequence
+        Groups that coaches are limited to: for each set a room of its own, with its members and nobody else.
     site_key : bytes
         Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
 
@@ -182,6 +189,10 @@ def build_site(
             plain = page_context(academy, audience, as_of, sources, charts)
             one_context = replace(plain, last_files_on=last_files_on, printed=printed)
             _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
+        coach = replace(page_context(academy, "coach", as_of, sources, charts), last_files_on=last_files_on, printed=printed)
+        for groups in limited:
+            members = Marts(con, "coach", cache, members_of(Marts(con, "coach", cache), groups))
+            _build_room(site, members, coach, site_key, ground, workshop, group_folder(groups))
     _write_links(cache, site_dir, site_key)
     cache.clear()
     n_links_new = site.n_moved(FOLDER["player"])

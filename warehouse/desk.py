@@ -19,6 +19,11 @@ def player_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return frame(con, "select * exclude (file_id, line) from player order by player_id")
 
 
+def group_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """player_id, group_name: who is in which group now."""
+    return frame(con, "select player_id, group_name from group_member order by player_id, group_name")
+
+
 def answer_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """Every check-in."""
     return frame(con, "select * from checkin order by player_id, date")

@@ -18,7 +18,7 @@ from schemas.marts import marts
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from schemas.tables import Table
 
@@ -140,11 +140,14 @@ class Marts:
     audience : {"coach", "physio", "data", "player"}
     cache : MartCache, optional
         Shared between audiences; made anew when it is not given.
+    players : frozenset of str, optional
+        Only rows about these players are read: whatever is about nobody, or about many, is then empty. None: all rows.
     """
 
     con: Connection
     audience: Audience
     cache: MartCache | None = None
+    players: frozenset[str] | None = None
 
     def _kept(self) -> MartCache:
         if self.cache is None:
@@ -163,7 +166,17 @@ class Marts:
         RenderError
             When there is no such mart, or this audience may not read it.
         """
-        return self._kept().rows(_contract(mart, self.audience))
+        contract = _contract(mart, self.audience)
+        rows = self._kept().rows(contract)
+        return rows if self.players is None else self._theirs(contract, rows, self.players)
+
+    def _theirs(self, mart: Table, rows: pl.DataFrame, players: frozenset[str]) -> pl.DataFrame:
+        """The rows about these players, by their id or that of their trials."""
+        if "player_id" in mart.names:
+            return rows.filter(pl.col("player_id").is_in(sorted(players)))
+        if "trial_id" in mart.names:
+            return rows.filter(pl.col("trial_id").is_in(self.rows("mart_trial_result")["trial_id"].implode()))
+        return rows.clear()
 
     def _of_players(self) -> tuple[Table, ...]:
         """Marts by player. ``mart_squad...`` compares players or days with today, so it is for pages about the squad only."""
@@ -175,11 +188,14 @@ class Marts:
         parts: dict[str, list[str]] = {}
         for mart in self._of_players():
             for player_id, number in self._kept().numbers(mart.name).items():
+                if self.players is not None and player_id not in self.players:
+                    continue
                 parts.setdefault(player_id, []).append(f"{mart.name}={number}")
         return {player_id: ";".join(numbers) for player_id, numbers in parts.items()}
 
     def rows_of(self, player_ids: list[str]) -> dict[str, pl.DataFrame]:
         """The rows of these players, by mart."""
+        player_ids = [one for one in player_ids if self.players is None or one in self.players]
         where = "where list_contains(?, player_id)"
         return {
             mart.name: frame(self.con, _select(mart, self._kept().table(mart.name), where), [player_ids])
@@ -188,7 +204,14 @@ class Marts:
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
-        return players_apart(self.rows_of(player_ids), player_ids, self.audience)
+        mine = [one for one in player_ids if self.players is None or one in self.players]
+        return players_apart(self.rows_of(mine), mine, self.audience)
+
+
+def members_of(marts: Marts, groups: Sequence[str]) -> frozenset[str]:
+    """Ids of the players who are in one of these groups."""
+    rows = marts.rows("mart_player_group")
+    return frozenset(rows.filter(pl.col("group_name").is_in(list(groups)))["player_id"])
 
 
 def players_apart(rows: dict[str, pl.DataFrame], player_ids: list[str], audience: Audience) -> dict[str, PlayerMarts]:

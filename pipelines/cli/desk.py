@@ -106,27 +106,35 @@ def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_ope
 def add(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Name to come in with.", show_default=False)],
     role: Annotated[str, typer.Option("--role", help="coach, physio or data.")],
+    group: Annotated[
+        list[str] | None,
+        typer.Option("--group", metavar="NAME", help="Limit a coach to the players of this group; may be repeated."),
+    ] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
     """Make a key for coach, physio or data person, or give it a new passphrase; prints the passphrase, once."""
     from pipelines.desk.keys import Keys
-    from pipelines.desk.showing import new_passphrase, role_of
+    from pipelines.desk.showing import known_groups, new_passphrase, role_of
     from pipelines.workspace import find_workspace
 
-    passphrase = new_passphrase()
-    Keys(find_workspace(workspace).desk).add_key(name, role_of(role), passphrase, now())
+    found, passphrase = find_workspace(workspace), new_passphrase()
+    groups = known_groups(found, tuple(group)) if group else None
+    Keys(found.desk).add_key(name, role_of(role), passphrase, now(), groups)
     screen = Screen(quiet)
     screen.result(passphrase)
     screen.remark("It is shown this once. Whoever was in with an older one is out.")
+    if groups:
+        screen.remark("The pages of these groups are written by the next `speedworth run`, or the next night.")
 
 
 def listed(workspace: WorkspaceOption = HERE, quiet: Quiet = False) -> None:
-    """List who has a key, by role."""
+    """List who has a key, by role, and the groups that it is limited to."""
     from pipelines.desk.keys import Keys
     from pipelines.workspace import find_workspace
 
-    Screen(quiet).table(("name", "role"), Keys(find_workspace(workspace).desk).keys())
+    keys = Keys(find_workspace(workspace).desk).keys()
+    Screen(quiet).table(("name", "role", "groups"), [(key.name, key.role, ", ".join(key.groups or ())) for key in keys])
 
 
 def remove(

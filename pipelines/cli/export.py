@@ -10,6 +10,7 @@ import typer
 
 from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption
 from pipelines.cli.screen import Screen
+from schemas.errors import UsageError
 
 export = typer.Typer(help="Tables for further analysis; one page to send.", rich_markup_mode=None, no_args_is_help=True)
 
@@ -46,14 +47,22 @@ _UNSEALED = "They are not encrypted: send them to nobody but those whom they are
 
 def page(
     path: Annotated[
-        str, typer.Argument(metavar="[PAGE]", help="The page as the site calls it: squad.html, players/p1.html.")
+        str,
+        typer.Argument(
+            metavar="[PAGE|DIR]", help="The page as the site calls it: squad.html, players/p1.html; with --all the folder."
+        ),
     ] = "",
     single: Annotated[Path | None, typer.Option("--single", metavar="FILE", help="The one file to write.")] = None,
     everything: Annotated[
-        Path | None, typer.Option("--all", metavar="DIR", help="Every page of that reader, a file each, into an empty folder.")
-    ] = None,
-    reader: Annotated[Reader, typer.Option("--for", help="Whose page; only what this reader may see is on it.")] = Reader.COACH,
+        bool, typer.Option("--all", help="Every page of that reader, a file each, into the empty folder DIR.")
+    ] = False,
+    reader: Annotated[
+        Reader, typer.Option("--for", "--audience", help="Whose page; only what this reader may see is on it.")
+    ] = Reader.COACH,
     player: Annotated[str, typer.Option("--player", metavar="ID", help="The player, for pages about one player.")] = "",
+    group: Annotated[
+        str, typer.Option("--group", metavar="NAME", help="Only the players of this group stand on the pages.")
+    ] = "",
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -61,22 +70,32 @@ def page(
     from pipelines.stages.intake.disk import write_whole
     from pipelines.stages.page_export import page_to_send, pages_to_send
     from pipelines.workspace import find_workspace
-    from schemas.errors import UsageError, WorkspaceError
+    from schemas.errors import WorkspaceError
 
     screen = Screen(quiet)
-    if everything is not None and not path and single is None:
-        n = pages_to_send(find_workspace(workspace), reader.value, everything)
-        screen.result(str(everything))
+    if everything:
+        _refuse_beside_all(path, single, player)
+        n = pages_to_send(find_workspace(workspace), reader.value, Path(path), group)
+        screen.result(path)
         screen.remark(f"{n} pages for the {reader.value}. {_UNSEALED}")
         return
-    if everything is not None or not path or single is None:
-        raise UsageError("Give a PAGE with --single FILE, or --all DIR.", "See `speedworth export page --help`.")
-    text = page_to_send(find_workspace(workspace), reader.value, path, player)
+    if not path or single is None:
+        missing = "PAGE and --single FILE are" if not path and single is None else "PAGE is" if not path else "--single FILE is"
+        raise UsageError(f"{missing} missing.", "Give PAGE --single FILE for one page, or --all DIR for every page of a reader.")
+    text = page_to_send(find_workspace(workspace), reader.value, path, player, group)
     try:
         write_whole(single, text.encode())
     except OSError as fault:
         raise WorkspaceError(f"{single} cannot be written: {fault.strerror}.", "Choose another file.") from fault
     screen.result(str(single))
+
+
+def _refuse_beside_all(folder: str, single: Path | None, player: str) -> None:
+    if not folder:
+        raise UsageError("DIR is missing: the folder for the pages.", "For example: speedworth export page --all pages")
+    if single is not None or player:
+        more = "--single FILE" if single is not None else "--player ID"
+        raise UsageError(f"--all and {more} do not go together.", "Leave one of them out; --group NAME goes with --all.")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
+import json
 import secrets
 import sqlite3
 import threading
@@ -41,12 +42,12 @@ ATTEMPTS_WITHIN = timedelta(minutes=15)
 
 _TABLES = """
 create table if not exists staff_key (
-  name text primary key, role text not null, hash text not null, made_at text not null);
+  name text primary key, role text not null, hash text not null, made_at text not null, groups text);
 create table if not exists personal_link (
   digest text primary key, player_id text not null, role text not null, serial integer not null, made_at text not null,
   unique (player_id, role));
 create table if not exists session (
-  digest text primary key, role text not null, subject text not null, ends_at text not null);
+  digest text primary key, role text not null, subject text not null, ends_at text not null, groups text);
 create table if not exists attempt (what text not null, at text not null);
 create table if not exists hand_in (
   form_id text not null, subject text not null, role text not null, kind text not null, about text not null,
@@ -54,6 +55,10 @@ create table if not exists hand_in (
 create index if not exists hand_in_lately on hand_in (subject, at);
 create index if not exists attempt_lately on attempt (what, at);
 """
+
+
+_ADDED = (("staff_key", "groups"), ("session", "groups"))
+"""Columns that a file of an earlier version lacks."""
 
 
 class TooManyAttemptsError(Exception):
@@ -71,11 +76,23 @@ class Session:
     role : Role
     subject : str
         Name of a key, or player id.
+    groups : tuple of str or None
+        The groups whose members alone this person sees; None: everybody.
     """
 
     token: str
     role: Role
     subject: str
+    groups: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
+class StaffKey:
+    """Somebody's key: name, role, and the groups that it is limited to (None: not limited)."""
+
+    name: str
+    role: Role
+    groups: tuple[str, ...] | None
 
 
 @dataclass(frozen=True)
@@ -94,6 +111,14 @@ def _digest(token: str) -> str:
 
 def _text(instant: datetime) -> str:
     return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def _stored(groups: tuple[str, ...] | None) -> str | None:
+    return None if groups is None else json.dumps(sorted(set(groups)))
+
+
+def _groups_in(stored: str | None) -> tuple[str, ...] | None:
+    return None if stored is None else tuple(json.loads(stored))
 
 
 def desk_secret(folder: Path) -> bytes:
@@ -127,6 +152,10 @@ class Keys:
         self._nobody = self._hasher.hash(secrets.token_urlsafe())
         with self._open() as con:
             con.executescript(_TABLES)
+            for table, column in _ADDED:
+                known = {row[1] for row in con.execute(f"pragma table_info({table})")}
+                if column not in known:
+                    con.execute(f"alter table {table} add column {column} text")
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
@@ -140,21 +169,23 @@ class Keys:
 
     # keys of coach, physio and data person
 
-    def add_key(self, name: str, role: Role, passphrase: str, now: datetime) -> None:
+    def add_key(self, name: str, role: Role, passphrase: str, now: datetime, groups: tuple[str, ...] | None = None) -> None:
         """Make or replace a key; whoever is in with the old one is out.
 
         Raises
         ------
         UsageError
-            When the role is none for a key, or the passphrase is short.
+            When the role is none for a key, the passphrase is short, or another key than a coach's is to be limited.
         """
+        if groups is not None and (role != "coach" or not groups):
+            raise UsageError("Only a coach's key can be limited to groups.", "Use --group NAME with --role coach.")
         if role not in STAFF:
             raise UsageError(f"{role} is no role of a key.", f"Use one of: {', '.join(STAFF)}; players have personal links.")
         if len(passphrase) < SHORTEST:
             raise UsageError("The passphrase is too short.", f"Use at least {SHORTEST} characters.")
-        row = (name, role, self._hasher.hash(passphrase), _text(now))
+        row = (name, role, self._hasher.hash(passphrase), _text(now), _stored(groups))
         with self._open() as con:
-            con.execute("insert or replace into staff_key values (?, ?, ?, ?)", row)
+            con.execute("insert or replace into staff_key (name, role, hash, made_at, groups) values (?, ?, ?, ?, ?)", row)
         self.end_sessions(name, STAFF)
 
     def remove_key(self, name: str) -> None:
@@ -170,10 +201,11 @@ class Keys:
             raise NotFoundError(f"There is no key {name}.", "`speedworth key list` lists them.")
         self.end_sessions(name, STAFF)
 
-    def keys(self) -> list[tuple[str, Role]]:
-        """Name and role of each key."""
+    def keys(self) -> list[StaffKey]:
+        """Every key, by role and name."""
         with self._open() as con:
-            return con.execute("select name, role from staff_key order by role, name").fetchall()
+            rows = con.execute("select name, role, groups from staff_key order by role, name").fetchall()
+        return [StaffKey(name, role, _groups_in(groups)) for name, role, groups in rows]
 
     def enter_by_passphrase(self, name: str, passphrase: str, address: str, now: datetime) -> Session | None:
         """A session for whoever knows the passphrase; None for others.
@@ -185,11 +217,11 @@ class Keys:
         pair = f"name:{name[:60]}|{address}"
         self._refuse_many(now, (pair, ATTEMPTS_NAME), (f"from:{address}", ATTEMPTS_ADDRESS))
         with self._open() as con:
-            row = con.execute("select role, hash from staff_key where name = ?", (name,)).fetchone()
+            row = con.execute("select role, hash, groups from staff_key where name = ?", (name,)).fetchone()
         if not self._fits(row[1] if row else self._nobody, passphrase) or row is None:
             self._note_attempt(now, pair, f"from:{address}")
             return None
-        return self._begin(row[0], name, now)
+        return self._begin(row[0], name, now, _groups_in(row[2]))
 
     def _fits(self, known: str, passphrase: str) -> bool:
         with self._one_at_a_time:
@@ -257,21 +289,22 @@ class Keys:
 
     # sessions
 
-    def _begin(self, role: Role, subject: str, now: datetime) -> Session:
+    def _begin(self, role: Role, subject: str, now: datetime, groups: tuple[str, ...] | None = None) -> Session:
         token = secrets.token_urlsafe(32)
         ends = now + timedelta(hours=STAFF_HOURS if role in STAFF else LINK_HOURS)
         with self._open() as con:
             con.execute("delete from session where ends_at < ?", (_text(now),))
-            con.execute("insert into session values (?, ?, ?, ?)", (_digest(token), role, subject, _text(ends)))
-        return Session(token, role, subject)
+            row = (_digest(token), role, subject, _text(ends), _stored(groups))
+            con.execute("insert into session (digest, role, subject, ends_at, groups) values (?, ?, ?, ?, ?)", row)
+        return Session(token, role, subject, groups)
 
     def session(self, token: str, now: datetime) -> Session | None:
         """The session of that secret, while it lasts."""
         with self._open() as con:
             row = con.execute(
-                "select role, subject from session where digest = ? and ends_at > ?", (_digest(token), _text(now))
+                "select role, subject, groups from session where digest = ? and ends_at > ?", (_digest(token), _text(now))
             ).fetchone()
-        return Session(token, row[0], row[1]) if row else None
+        return Session(token, row[0], row[1], _groups_in(row[2])) if row else None
 
     def end(self, token: str) -> None:
         """End one session."""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from starlette.responses import FileResponse, Response
 
 from pipelines.desk.keys import LINKED
+from reports.player_work import group_folder
 from reports.tokens import player_token
 
 if TYPE_CHECKING:
@@ -27,7 +28,13 @@ def room_start(visit: Visit) -> str:
     if visit.me.role in LINKED:
         path = f"{own_folder(visit)}/index.html"
         return f"/room/{path}" if (visit.desk.workspace.site / "players" / path).is_file() else ""
-    return "/room/index.html" if (visit.desk.workspace.site / visit.me.role / "index.html").is_file() else ""
+    return "/room/index.html" if (visit.desk.workspace.site / _staff_folder(visit) / "index.html").is_file() else ""
+
+
+def _staff_folder(visit: Visit) -> str:
+    """Folder of a staff member's room: a key that is limited to groups has one in which nobody else is."""
+    groups = visit.me.groups
+    return visit.me.role if groups is None else group_folder(groups)
 
 
 def own_folder(visit: Visit) -> str:
@@ -58,7 +65,7 @@ def room(visit: Visit) -> Response:
         mine = path.startswith((f"{own_folder(visit)}/", "assets/"))
         found = _within(site / "players", path) if mine else None
     else:
-        found = _within(site / visit.me.role, path)
+        found = _within(site / _staff_folder(visit), path)
     if found is None:
         return visit.refused(404, "desk.nothing_here")
     kind = _TYPES.get(found.suffix) or mimetypes.guess_type(found.name)[0] or "application/octet-stream"

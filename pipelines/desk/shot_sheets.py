@@ -99,8 +99,7 @@ def _asked(visit: Visit) -> Sheet | None:
 def sheets(visit: Visit) -> Response:
     """Trials with a sheet, and the form that plans one."""
     trials = [row for row in _trials(visit) if row["days"]]
-    known = {row["trial_id"] for row in visit.view.rows["trials"]}
-    waiting = sorted(planned_ids(_root(visit)) - known)
+    waiting = sorted(_planned(visit) - {row["trial_id"] for row in visit.view.rows["trials"]})
     return visit.page(
         "sheets",
         visit.words("desk.sheets.title"),
@@ -109,6 +108,15 @@ def sheets(visit: Visit) -> Response:
         players=visit.view.players(),
         done=visit.request.query_params.get("done", ""),
     )
+
+
+def _planned(visit: Visit) -> frozenset[str]:
+    """Ids of the sheets that this coach may see: of a limited key, those of the own players, and those planned with it."""
+    planned = planned_ids(_root(visit))
+    if visit.me.groups is None:
+        return planned
+    own = {row["trial_id"] for row in visit.view.rows["trials"]}
+    return planned & (own | {item.about for item in visit.lately(_ANNOUNCED_DAYS) if item.kind == "trials"})
 
 
 def plan(visit: Visit) -> Response:
@@ -154,7 +162,7 @@ def _day_in(text: str) -> date | None:
 def printed(visit: Visit) -> Response:
     """The sheet as it was written for paper."""
     trial_id = visit.request.path_params["trial_id"]
-    if trial_id not in planned_ids(_root(visit)):
+    if trial_id not in _planned(visit):
         return visit.refused(404, "desk.nothing_here")
     return HTMLResponse((_root(visit) / "sheets" / f"{trial_id}.html").read_text(encoding="utf-8"))
 

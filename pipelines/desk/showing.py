@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 
 from pipelines.demo.academy import TRUTH_FILE
 from pipelines.desk.keys import STAFF, Role
+from pipelines.desk.view import ViewFile
 from schemas.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from pipelines.desk.visit import Desk
+    from pipelines.workspace import Workspace
 
 
 def new_passphrase() -> str:
@@ -33,6 +35,21 @@ def role_of(word: str) -> Role:
     if found is None:
         raise UsageError(f"{word} is no role of a key.", f"Use one of: {', '.join(STAFF)}; players have personal links.")
     return found
+
+
+def known_groups(workspace: Workspace, asked: tuple[str, ...]) -> tuple[str, ...]:
+    """The groups that are asked for, when each has a member.
+
+    Raises
+    ------
+    UsageError
+    """
+    known = ViewFile(workspace.desk).read().group_names()
+    unknown = sorted(set(asked) - set(known))
+    if unknown:
+        todo = f"Groups with members: {', '.join(known)}." if known else "Name groups in a players file, then `speedworth run`."
+        raise UsageError(f"Nobody is in the group {unknown[0]}.", todo)
+    return asked
 
 
 def demo_links(desk: Desk, address: str) -> Iterator[tuple[str, str, str]]:

@@ -18,6 +18,7 @@ FIRST_ITEMS = ("fatigue", "soreness", "sleep_h", "stiff_lower_back")
 _EMPTY: dict[str, Any] = {
     "written_at": "1970-01-01T00:00:00Z",
     "players": {},
+    "groups": {},
     "usual": {},
     "felt": {},
     "answered": {},
@@ -30,6 +31,9 @@ _EMPTY: dict[str, Any] = {
     "files": [],
     "heard": [],
 }
+
+_BY_PLAYER = tuple(name for name in _EMPTY if name not in {"written_at", "flags", "files"})
+"""Parts whose rows are each about one player: by player id, or in a list."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,29 @@ class View:
     def written_at(self) -> datetime:
         """When an intake or night left it (UTC)."""
         return datetime.fromisoformat(self.rows["written_at"])
+
+    def of_groups(self, groups: tuple[str, ...]) -> View:
+        """What is about the members of these groups, and nothing else; files are nobody's, and left out."""
+        here = {player_id for player_id, names in self.rows["groups"].items() if not set(groups).isdisjoint(names)}
+
+        def mine(rows: Any) -> Any:
+            if isinstance(rows, dict):
+                return {player_id: row for player_id, row in rows.items() if player_id in here}
+            return [row for row in rows if row["player_id"] in here]
+
+        told = {name: mine(self.rows[name]) for name in _BY_PLAYER}
+        flags = {role: mine(rows) for role, rows in self.rows["flags"].items()}
+        return View({**_EMPTY, **told, "flags": flags, "written_at": self.rows["written_at"]})
+
+    def group_names(self) -> list[str]:
+        """Groups with a member, by name."""
+        return sorted(
+            {name for names in self.rows["groups"].values() for name in names}, key=lambda name: (name.casefold(), name)
+        )
+
+    def members(self, group: str) -> set[str]:
+        """Ids of the players in a group."""
+        return {player_id for player_id, names in self.rows["groups"].items() if group in names}
 
     def player(self, player_id: str) -> dict[str, Any] | None:
         """A player's row; None when there is none."""

@@ -124,9 +124,11 @@ class Visit:
 
     @property
     def view(self) -> View:
-        """The rows that forms show, the same throughout one request."""
+        """The rows that forms show, the same throughout one request: those of the groups that the visitor's key is limited to."""
         if self._view is None:
-            self._view = self.desk.view_file.read()
+            whole = self.desk.view_file.read()
+            groups = self.session.groups if self.session is not None else None
+            self._view = whole if groups is None else whole.of_groups(groups)
         return self._view
 
     @property

@@ -20,6 +20,7 @@ from warehouse.desk import (
     answered_days,
     file_rows,
     form_weeks,
+    group_rows,
     last_heard,
     player_rows,
     rest_days,
@@ -97,6 +98,7 @@ def desk_view(con: duckdb.DuckDBPyConnection, today: date, now: datetime) -> dic
     return {
         "written_at": now.strftime("%Y-%m-%dT%H:%M:%SZ"),
         "players": {row["player_id"]: row for row in _plain(player_rows(con))},
+        "groups": _by_player(group_rows(con), "group_name"),
         "usual": usual_items(answers),
         "felt": felt_regions(answers),
         "answered": _by_player(answered_days(con, today, DAYS), "date"),
@@ -141,6 +143,18 @@ def forget_at_desk(workspace: Workspace, player_id: str) -> None:
         con.execute("pragma secure_delete = on")
         for table, column in (("personal_link", "player_id"), ("hand_in", "subject"), ("session", "subject")):
             con.execute(f"delete from {table} where {column} = ?", (player_id,))
+
+
+def limited_groups(workspace: Workspace) -> tuple[tuple[str, ...], ...]:
+    """The groups that coaches' keys are limited to, each set once: for each of them the night writes a room."""
+    keys = workspace.desk / KEYS
+    if not keys.exists():
+        return ()
+    with closing(sqlite3.connect(keys, timeout=10)) as con:
+        if "groups" not in {row[1] for row in con.execute("pragma table_info(staff_key)")}:
+            return ()
+        rows = con.execute("select distinct groups from staff_key where groups is not null order by groups").fetchall()
+    return tuple(tuple(json.loads(groups)) for (groups,) in rows)
 
 
 def has_tables(con: sqlite3.Connection) -> bool:

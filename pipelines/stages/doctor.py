@@ -7,10 +7,12 @@ import shutil
 from importlib import metadata
 from typing import TYPE_CHECKING
 
+from pipelines.stages.desk_view import limited_groups
 from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.discover import left_alone, waiting_files
 from pipelines.workspace import is_held, require_writable
+from schemas.course import DEFAULT_COURSES
 from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WarehouseCorruptError, WorkspaceError
 from warehouse.connection import frame, open_warehouse, scalar
 from warehouse.migrate import audits, migrations
@@ -93,6 +95,23 @@ def _time_zone(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Fin
     return [Finding("time zone", f"days are counted in {wanted}")]
 
 
+def _groups(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    """Groups and courses that are named somewhere, and that nobody is in or academy.toml does not know."""
+    members = {name for (name,) in con.execute("select distinct group_name from player_group").fetchall()}
+    planned = {name for (name,) in con.execute("select distinct group_name from plan where group_name is not null").fetchall()}
+    limited = {name for groups in limited_groups(workspace) for name in groups}
+    academy = workspace.academy()
+    courses = {course.name for course in (*DEFAULT_COURSES, *academy.courses)}
+    asked = con.execute("select course, player_id from player where course is not null order by course, player_id").fetchall()
+    nobody = {"plans": planned, "academy.toml": set(academy.group_day_without_row), "keys": limited}
+    told = [f"{where}: nobody is in {', '.join(sorted(names - members))}" for where, names in nobody.items() if names - members]
+    unknown = [f"{course} ({player})" for course, player in asked if course not in courses]
+    told += [f"home courses that academy.toml does not know, so that its own counts: {', '.join(unknown)}"] if unknown else []
+    if told:
+        return [Finding("groups", "; ".join(told), "look", "Spell groups as the players file does, and courses as academy.toml.")]
+    return [Finding("groups", f"{len(members)} with players" if members else "none")]
+
+
 def _ledger(con: duckdb.DuckDBPyConnection) -> list[Finding]:
     counts = dict(con.execute("select status, n_files from file_status order by status").fetchall())
     says = ", ".join(f"{n} {status}" for status, n in counts.items()) or "no file yet"
@@ -107,7 +126,14 @@ def _warehouse(workspace: Workspace) -> list[Finding]:
     try:
         with open_warehouse(workspace.warehouse, read_only=True) as con:
             said = f"{workspace.warehouse.stat().st_size / 1e6:.0f} MB, {len(migrations())} migrations"
-            return [Finding("warehouse", said), *_time_zone(workspace, con), *block_findings(con), *_ledger(con), *_audits(con)]
+            return [
+                Finding("warehouse", said),
+                *_time_zone(workspace, con),
+                *_groups(workspace, con),
+                *block_findings(con),
+                *_ledger(con),
+                *_audits(con),
+            ]
     except WarehouseBusyError as fault:
         return [Finding("warehouse", fault.what, "look", fault.todo)]
     except SpeedworthError as fault:

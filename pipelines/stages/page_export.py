@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from warehouse.marts import Audience
 
 
-def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "") -> str:
+def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id: str = "", group: str = "") -> str:
     """One page as the last night left it, as HTML that needs nothing beside it.
 
     Raises
@@ -29,7 +29,7 @@ def page_to_send(workspace: Workspace, audience: Audience, path: str, player_id:
     """
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         as_of = _last_day(con)
-        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=as_of, player_id=player_id)
+        return single_page(con, workspace.academy(), audience=audience, path=path, as_of=as_of, player_id=player_id, group=group)
 
 
 def _last_day(con: duckdb.DuckDBPyConnection) -> date:
@@ -39,13 +39,13 @@ def _last_day(con: duckdb.DuckDBPyConnection) -> date:
     return night[1]
 
 
-def pages_to_send(workspace: Workspace, audience: Audience, folder: Path) -> int:
-    """Every page of one audience as the last night left it, a file each; returns how many.
+def pages_to_send(workspace: Workspace, audience: Audience, folder: Path, group: str = "") -> int:
+    """Every page of one audience, or of the members of a group, as the last night left it, a file each; returns how many.
 
     Raises
     ------
     NotFoundError
-        When no night has been run.
+        When no night has been run, or nobody is in the group.
     WorkspaceError
         When the folder holds something already, or cannot be written.
     """
@@ -54,7 +54,7 @@ def pages_to_send(workspace: Workspace, audience: Audience, folder: Path) -> int
             raise WorkspaceError(f"{folder} holds something already.", "Choose an empty folder.")
         with open_warehouse(workspace.warehouse, read_only=True) as con:
             n = 0
-            for path, text in single_pages(con, workspace.academy(), audience=audience, as_of=_last_day(con)):
+            for path, text in single_pages(con, workspace.academy(), audience=audience, as_of=_last_day(con), group=group):
                 file = folder / path
                 file.parent.mkdir(parents=True, exist_ok=True)
                 file.write_text(text, encoding="utf-8")
