@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
-from schemas.academy import LANGUAGES, OFF, Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Times, Units
+from pipelines.setting_list import CLOCK, SETTINGS, Setting
+from schemas.academy import Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -17,145 +18,6 @@ if TYPE_CHECKING:
 
 FILE_NAME = "academy.toml"
 
-
-@dataclass(frozen=True)
-class Setting:
-    """One key of academy.toml.
-
-    Attributes
-    ----------
-    section, key : str
-    comment : str
-        Stands above the key in a new file.
-    default : str, int, float, bool or None
-        None: the key is required.
-    allowed : tuple of str
-        Words that are accepted; empty: any text.
-    low, high : float
-        Closed limits of a number.
-    """
-
-    section: str
-    key: str
-    comment: str
-    default: str | int | float | bool | None
-    allowed: tuple[str, ...] = ()
-    low: float = float("-inf")
-    high: float = float("inf")
-
-
-_BLANK = Academy(name="", time_zone="")
-_CLOCK = (*(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in range(60)), OFF)
-
-SETTINGS: tuple[Setting, ...] = (
-    Setting("academy", "name", "Name of the academy, as it stands on the pages.", None),
-    Setting("academy", "time_zone", 'Time zone of the academy (IANA name, e.g. "Europe/Berlin"): days are counted in it.', None),
-    Setting("academy", "language", f"Language of the pages: {' or '.join(LANGUAGES)}.", _BLANK.language, LANGUAGES),
-    Setting(
-        "academy",
-        "standard",
-        "Whose strokes a player is compared with, when the player has no standard of their own.",
-        _BLANK.standard,
-        ("tour", "scratch", "80", "90", "100"),
-    ),
-    Setting(
-        "academy",
-        "altitude_m",
-        "Height above sea level in metres; gives the air pressure where none was measured.",
-        _BLANK.altitude_m,
-        low=-450,
-        high=4500,
-    ),
-    Setting(
-        "academy",
-        "wind_height_m",
-        "Height above the ground in metres at which wind is measured: 2 hand-held or on the tee, 10 by a weather service.",
-        _BLANK.wind_height_m,
-        low=0.5,
-        high=100,
-    ),
-    Setting(
-        "academy",
-        "course",
-        'Course that decides what speed and scatter are worth: "open", "tree-lined", or the name of one of [[courses]] below. '
-        "A player whose home is another course has its name in the players file.",
-        _BLANK.course,
-    ),
-    Setting(
-        "academy",
-        "day_without_row",
-        'What a day is on which a player has no row: "unknown", or "off" where every session is handed in.',
-        _BLANK.day_without_row,
-        ("unknown", "off"),
-    ),
-    Setting(
-        "units", "speed", "Unit of club and ball speed on pages: mph, m/s or km/h.", _BLANK.units.speed, ("mph", "m/s", "km/h")
-    ),
-    Setting("units", "length", "Unit of carry and scatter on pages: yd or m.", _BLANK.units.length, ("yd", "m")),
-    Setting(
-        "access",
-        "coach_sees_availability",
-        "Whether the coach sees full, modified or not available (never why).",
-        _BLANK.access.coach_sees_availability,
-    ),
-    Setting("access", "coach_sees_load", "Whether the coach sees swings and effort.", _BLANK.access.coach_sees_load),
-    Setting("access", "minor_age", "Players younger than this are minors.", _BLANK.access.minor_age, low=0, high=30),
-    Setting(
-        "alerts",
-        "per_week",
-        "Most alerts a week for the whole squad; the rest wait as notices.",
-        _BLANK.alerts.per_week,
-        low=0,
-        high=1000,
-    ),
-    Setting(
-        "alerts", "false_share", "Share of alerts that may be false, 0.01 to 0.5.", _BLANK.alerts.false_share, low=0.01, high=0.5
-    ),
-    Setting(
-        "alerts",
-        "quiet_after_days",
-        "Days without sessions or answers, when some were due, until that is said.",
-        _BLANK.alerts.quiet_after_days,
-        low=3,
-        high=120,
-    ),
-    Setting(
-        "times",
-        "intake_every_min",
-        "Minutes between two looks into the inbox; 0: none.",
-        _BLANK.times.intake_every_min,
-        low=0,
-        high=1440,
-    ),
-    Setting(
-        "times",
-        "pages_every_min",
-        "An intake makes the pages anew when they are older than this many minutes; 0: only the night does.",
-        _BLANK.times.pages_every_min,
-        low=0,
-        high=1440,
-    ),
-    Setting("times", "nightly_at", 'Time of the nightly run, HH:MM, or "off".', _BLANK.times.nightly_at, _CLOCK),
-    Setting("times", "weekly_at", 'Time of the weekly review, on Mondays, HH:MM, or "off".', _BLANK.times.weekly_at, _CLOCK),
-    Setting("times", "backup", "Whether the weekly review makes a backup.", _BLANK.times.backup),
-    Setting(
-        "reference_air",
-        "temp_c",
-        "Air to which carry is restated: degrees Celsius.",
-        _BLANK.reference_air.temp_c,
-        low=-20,
-        high=50,
-    ),
-    Setting(
-        "reference_air",
-        "pressure_hpa",
-        "Pressure in hPa, as at the place.",
-        _BLANK.reference_air.pressure_hpa,
-        low=600,
-        high=1100,
-    ),
-    Setting("reference_air", "humidity_pct", "Relative humidity in percent.", _BLANK.reference_air.humidity_pct, low=0, high=100),
-)
 
 _FREE_SECTIONS = ("day_without_row", "range_ball_factor", "courses", "keep_years")
 KEPT_BY_YEARS = ("sessions", "checkins", "problems", "absences", "plans", "mobility", "rounds", "decisions")
@@ -267,7 +129,7 @@ def _text(setting: Setting, value: Any, place: _Place) -> str:
     if not isinstance(value, str):
         raise SettingsError(f"{place} is {value!r}.", "Write text in quotes.")
     if setting.allowed and value not in setting.allowed:
-        allowed = 'a time from 00:00 to 23:59, or "off"' if setting.allowed is _CLOCK else ", ".join(setting.allowed)
+        allowed = 'a time from 00:00 to 23:59, or "off"' if setting.allowed is CLOCK else ", ".join(setting.allowed)
         raise SettingsError(f'{place} is "{value}".', f"Allowed: {allowed}.")
     if not value.strip():
         raise SettingsError(f"{place} is empty.", setting.comment)
@@ -387,7 +249,7 @@ def settings_from_text(text: str) -> Academy:
     values = _values(document, source)
     _refuse_unknown_zone(values["academy"]["time_zone"], source)
     courses = _courses(document, source)
-    _refuse_unknown_course(values["academy"].get("course", _BLANK.course), courses, source)
+    _refuse_unknown_course(values["academy"].get("course", Academy.course), courses, source)
     return Academy(
         **values["academy"],
         units=Units(**values["units"]),

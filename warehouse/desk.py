@@ -76,6 +76,17 @@ def trial_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return frame(con, query)
 
 
+def plan_rows(con: duckdb.DuckDBPyConnection, today: date) -> pl.DataFrame:
+    """Plans of players and groups of this week and all later ones."""
+    query = """
+    select player_id, group_name, week_starting, phase, swings_full, swings_speed, cast(minutes as bigint) as minutes
+    from plan
+    where week_starting > ?
+    order by week_starting, player_id, group_name
+    """
+    return frame(con, query, [today - timedelta(days=7)])
+
+
 def file_rows(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
     """Files of the last days and all that are held, the newest first."""
     query = """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from pipelines.desk.handing import Paper, new_form_id
 from reports.findings.flags import flag_evidence, flag_sentence
@@ -62,17 +63,26 @@ def _shown(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
 def findings(visit: Visit) -> Response:
     """The list: what waits for a decision first, each with its own small form."""
     waiting = {row["flag_id"] for row in waiting_findings(visit)}
-    rows = sorted(visit.view.flags(visit.me.role), key=lambda row: row["flag_id"] not in waiting)
+    group, here = _chosen_group(visit, visit.request.query_params.get("group", ""))
+    flags = [row for row in visit.view.flags(visit.me.role) if here is None or row["player_id"] in here]
+    rows = sorted(flags, key=lambda row: row["flag_id"] not in waiting)
     until = [(days, visit.desk.today() + timedelta(days=days)) for days in SPANS]
     return visit.page(
         "findings",
         visit.words("desk.findings.title"),
         rows=[_shown(visit, row) for row in rows],
-        n_waiting=len(waiting),
+        n_waiting=len([row for row in rows if row["flag_id"] in waiting]),
+        groups=visit.view.group_names(),
+        group=group,
         decisions=DECISIONS,
         until=until,
         done=visit.request.query_params.get("done", "") == "decided",
     )
+
+
+def _chosen_group(visit: Visit, asked: str) -> tuple[str, set[str] | None]:
+    """The group whose players alone are listed, with their ids; nobody is left out when no known one is asked for."""
+    return (asked, visit.view.members(asked)) if asked in visit.view.group_names() else ("", None)
 
 
 def decide(visit: Visit) -> Response:
@@ -95,4 +105,6 @@ def decide(visit: Visit) -> Response:
         "region": row["region"] or None,
         "raised_on": row["raised_on"],
     }
-    return visit.hand_in(Paper("decisions", [paper], _about(row, today)), "/findings?done=decided")
+    group = _chosen_group(visit, visit.field("group"))[0]
+    back = f"/findings?{urlencode({'done': 'decided', **({'group': group} if group else {})})}"
+    return visit.hand_in(Paper("decisions", [paper], _about(row, today)), back)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipelines.desk import decide, drop, entrance, people, player_forms, player_start, rooms, shot_sheets, start
+from pipelines.desk import decide, drop, entrance, people, plans, player_forms, player_start, rooms, shot_sheets, start
 from pipelines.desk.keys import LINKED, STAFF, Role
 
 if TYPE_CHECKING:
@@ -65,6 +65,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/consent", PLAYER, player_start.consent),
     Entry("GET", "/findings", ("coach", "physio"), decide.findings),
     Entry("POST", "/findings", ("coach", "physio"), decide.decide),
+    Entry("GET", "/plans", ("coach",), plans.plans),
+    Entry("POST", "/plans", ("coach",), plans.plan),
     Entry("GET", "/sheets", ("coach",), shot_sheets.sheets),
     Entry("POST", "/sheets", ("coach",), shot_sheets.plan),
     Entry("GET", "/sheets/{trial_id}/print", ("coach",), shot_sheets.printed),

@@ -28,12 +28,13 @@ _EMPTY: dict[str, Any] = {
     "without_effort": [],
     "flags": {"coach": [], "physio": []},
     "trials": [],
+    "plans": [],
     "files": [],
     "heard": [],
 }
 
 _BY_PLAYER = tuple(name for name in _EMPTY if name not in {"written_at", "flags", "files"})
-"""Parts whose rows are each about one player: by player id, or in a list."""
+"""Parts whose rows are each about one player, or planned for one group: by player id, or in a list."""
 
 
 @dataclass(frozen=True)
@@ -55,15 +56,17 @@ class View:
 
     def of_groups(self, groups: tuple[str, ...]) -> View:
         """What is about the members of these groups, and nothing else; files are nobody's, and left out."""
-        here = {player_id for player_id, names in self.rows["groups"].items() if not set(groups).isdisjoint(names)}
+        shared = {player_id: sorted(set(groups) & set(names)) for player_id, names in self.rows["groups"].items()}
+        here = {player_id for player_id, names in shared.items() if names}
 
         def mine(rows: Any) -> Any:
             if isinstance(rows, dict):
                 return {player_id: row for player_id, row in rows.items() if player_id in here}
-            return [row for row in rows if row["player_id"] in here]
+            return [row for row in rows if row["player_id"] in here or row.get("group_name") in groups]
 
         told = {name: mine(self.rows[name]) for name in _BY_PLAYER}
         flags = {role: mine(rows) for role, rows in self.rows["flags"].items()}
+        told["groups"] = {player_id: shared[player_id] for player_id in here}
         return View({**_EMPTY, **told, "flags": flags, "written_at": self.rows["written_at"]})
 
     def group_names(self) -> list[str]:

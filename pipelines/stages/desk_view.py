@@ -22,6 +22,7 @@ from warehouse.desk import (
     form_weeks,
     group_rows,
     last_heard,
+    plan_rows,
     player_rows,
     rest_days,
     round_days,
@@ -108,6 +109,7 @@ def desk_view(con: duckdb.DuckDBPyConnection, today: date, now: datetime) -> dic
         "without_effort": _plain(sessions_without_effort(con, today, DAYS).select(KINDS["sessions"].names)),
         "flags": {role: _plain(_open_flags(con, role)) for role in ("coach", "physio")},
         "trials": _plain(trial_rows(con)),
+        "plans": _plain(plan_rows(con, today)),
         "files": _plain(file_rows(con, today, 4 * DAYS)),
         "heard": _plain(last_heard(con)),
     }
@@ -153,8 +155,8 @@ def limited_groups(workspace: Workspace) -> tuple[tuple[str, ...], ...]:
     with closing(sqlite3.connect(keys, timeout=10)) as con:
         if "groups" not in {row[1] for row in con.execute("pragma table_info(staff_key)")}:
             return ()
-        rows = con.execute("select distinct groups from staff_key where groups is not null order by groups").fetchall()
-    return tuple(tuple(json.loads(groups)) for (groups,) in rows)
+        rows = con.execute("select groups from staff_key order by groups").fetchall()
+    return tuple(tuple(json.loads(groups)) for groups in dict.fromkeys(groups for (groups,) in rows if groups))
 
 
 def has_tables(con: sqlite3.Connection) -> bool:

@@ -97,15 +97,15 @@ def _time_zone(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Fin
 
 def _groups(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
     """Groups and courses that are named somewhere, and that nobody is in or academy.toml does not know."""
-    members = {name for (name,) in con.execute("select distinct group_name from player_group").fetchall()}
-    planned = {name for (name,) in con.execute("select distinct group_name from plan where group_name is not null").fetchall()}
+    members = {name for (name,) in con.execute("select group_name from player_group").fetchall()}
+    planned = {name for (name,) in con.execute("select group_name from plan").fetchall() if name}
     limited = {name for groups in limited_groups(workspace) for name in groups}
     academy = workspace.academy()
     courses = {course.name for course in (*DEFAULT_COURSES, *academy.courses)}
-    asked = con.execute("select course, player_id from player where course is not null order by course, player_id").fetchall()
+    asked = con.execute("select course, player_id from player order by course, player_id").fetchall()
     nobody = {"plans": planned, "academy.toml": set(academy.group_day_without_row), "keys": limited}
     told = [f"{where}: nobody is in {', '.join(sorted(names - members))}" for where, names in nobody.items() if names - members]
-    unknown = [f"{course} ({player})" for course, player in asked if course not in courses]
+    unknown = [f"{course} ({player})" for course, player in asked if course and course not in courses]
     told += [f"home courses that academy.toml does not know, so that its own counts: {', '.join(unknown)}"] if unknown else []
     if told:
         return [Finding("groups", "; ".join(told), "look", "Spell groups as the players file does, and courses as academy.toml.")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -188,6 +189,17 @@ def planned_for_heron(coaches: Coaches) -> str:
     return next(iter(folder.glob("heron-*.csv"))).stem
 
 
+def plant_findings(desk: Desk) -> None:
+    """An open finding about Heron, and one about Wren."""
+    empty = dict.fromkeys(("low", "high", "decision", "decided_until", "alerted_on", "closed_on"))
+    words = {"metric": "", "region": "", "club_group": "", "device_id": "", "kind": "load_jump", "level": "alert"}
+    shared = {**empty, **words, "raised_on": "2026-01-12", "value": 80.0, "baseline": 30.0, "n": 5, "reasons": []}
+    desk.view_file.read().rows["flags"]["coach"] = [
+        {"flag_id": "aaaa1111", "player_id": "heron", "alias": "Heron", **shared},
+        {"flag_id": "bbbb2222", "player_id": "wren", "alias": "Wren", **shared},
+    ]
+
+
 def addressed(path: str, trial_id: str) -> str:
     values = {"{path:path}": "players/heron.html", "{trial_id}": trial_id, "{day}": "1", "{player_id}": "heron"}
     for name, value in values.items():
@@ -198,6 +210,7 @@ def addressed(path: str, trial_id: str) -> str:
 @pytest.mark.parametrize("path", GETS)
 def test_no_address_shows_a_limited_coach_anybody_else(coaches: Coaches, path: str) -> None:
     trial_id = planned_for_heron(coaches)
+    plant_findings(coaches.desk)
     answer = coaches.ann.get(addressed(path, trial_id))
     assert answer.status_code in {200, 404}
     assert of_others(answer.text) == []
@@ -206,13 +219,12 @@ def test_no_address_shows_a_limited_coach_anybody_else(coaches: Coaches, path: s
 @pytest.mark.parametrize("path", POSTS)
 def test_no_form_takes_anything_about_anybody_else_from_a_limited_coach(coaches: Coaches, path: str) -> None:
     trial_id, desk = planned_for_heron(coaches), coaches.desk
-    flags = desk.view_file.read().flags("coach")
-    about_others = [row["flag_id"] for row in flags if row["player_id"] == "heron"] or ["0" * 12]
+    plant_findings(desk)
     before = sorted(desk.workspace.inbox.rglob("*")), sorted((desk.workspace.root / "sheets").rglob("*"))
     token = fields(coaches.ann.get("/").text, "/leave")
-    for flag_id in about_others:
+    for who in ("player:heron", "group:Elite"):
         form = {
-            **token, "form_id": "f" * 32, "flag_id": flag_id, "decision": "watch", "player_id": "heron", "who": "player:heron",
+            **token, "form_id": "f" * 32, "flag_id": "aaaa1111", "decision": "watch", "player_id": "heron", "who": who,
             "question": "wider stance", "arms": "normal, wider", "began_on": "2026-01-13", "what": "struck", "sheet_no": "1",
             "session": "h-0105", "on": "2026-01-05", "week_starting": "2026-01-12", "group_name": "Elite", "swings_full": "10",
         }  # fmt: skip
@@ -229,6 +241,47 @@ def test_a_limited_coach_plans_for_the_own_players_and_sees_that_it_waits(coache
     assert coaches.ann.post("/sheets", data={**form, **answers}).status_code == 200
     assert "wren-20260113" in coaches.ann.get("/sheets").text
     assert coaches.ann.get("/sheets/wren-20260113/print").status_code == 200
+
+
+def test_a_week_is_planned_for_a_group_and_by_a_limited_coach_for_the_own_one_only(coaches: Coaches) -> None:
+    page = coaches.ann.get("/plans").text
+    assert ('value="group:U16"' in page, 'value="group:north"' in page, "group block" in page) == (True, False, True)
+    assert 'value="group:north"' in coaches.bea.get("/plans").text
+    form = {**fields(page, "/plans"), "who": "group:U16", "week_starting": "2026-01-22", "phase": "base", "swings_full": "250"}
+    answer = coaches.ann.post("/plans", data=form)
+    assert "U16, week from 19 Jan 2026" in answer.text
+    (file,) = coaches.desk.workspace.inbox.glob("plans_*_desk-*")
+    assert file.read_text(encoding="utf-8").splitlines()[1] == "2026-01-19,,U16,base,250,,"
+    file.unlink()
+    refused_ones = {"who": "group:Elite"}, {"who": "player:heron"}, {"who": "group:north"}, {"who": ""}
+    for change in refused_ones:
+        again = {**fields(coaches.ann.get("/plans").text, "/plans"), "week_starting": "2026-01-22", "phase": "base", **change}
+        assert coaches.ann.post("/plans", data=again).status_code == 404
+    for change in ({"week_starting": "2031-01-01"}, {"week_starting": "soon"}, {"phase": ""}, {"swings_full": "ten"}):
+        again = {
+            **fields(coaches.ann.get("/plans").text, "/plans"),
+            "who": "group:U16",
+            "week_starting": "2026-01-22",
+            "phase": "b",
+        }
+        assert coaches.ann.post("/plans", data={**again, **change}).status_code == 422
+    assert not list(coaches.desk.workspace.inbox.glob("plans_*"))
+
+
+def test_findings_are_listed_for_one_group_without_a_script(coaches: Coaches) -> None:
+    plant_findings(coaches.desk)
+
+    def listed(client: Client, asked: str) -> set[str]:
+        return set(re.findall('id="flag-([^"]+)"', client.get(f"/findings{asked}").text))
+
+    assert listed(coaches.bea, "") == listed(coaches.bea, "?group=U61") == {"aaaa1111", "bbbb2222"}
+    assert listed(coaches.bea, "?group=Elite") == {"aaaa1111"}
+    assert listed(coaches.bea, "?group=U16") == {"bbbb2222"}
+    assert listed(coaches.ann, "") == listed(coaches.ann, "?group=Elite") == {"bbbb2222"}
+    form = {**fields(coaches.bea.get("/findings?group=U16").text, "/findings"), "decision": "watch"}
+    assert coaches.bea.post("/findings", data=form).url.query == b"done=decided&group=U16"
+    for file in coaches.desk.workspace.inbox.glob("decisions_*"):
+        file.unlink()
 
 
 def test_only_a_coach_is_limited_and_only_to_a_group_with_members(grouped: Workspace, capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.settings import SETTINGS, default_settings, read_settings, settings_from_text
+from pipelines.setting_list import SETTINGS
+from pipelines.settings import default_settings, read_settings, settings_from_text
 from schemas.academy import Academy, Access, Alerts, ReferenceAir, Times, Units
 from schemas.errors import SettingsError
 
