@@ -47,7 +47,7 @@ def test_one_page_is_written_as_one_file_that_needs_nothing_beside_it(
     (tmp_path / "folder").mkdir()
     assert refused(capsys, "export", "page", "squad.html", "--single", tmp_path / "folder", "-w", finished.root)[0] == 3
     code, line = refused(capsys, "export", "page", "players/heron.html", "--single", file, "-w", finished.root)
-    assert (code, "--player ID" in line) == (10, True)
+    assert (code, "add --player heron" in line) == (10, True)
 
 
 def test_all_pages_of_a_reader_are_written_to_be_sent(
