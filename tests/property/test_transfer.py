@@ -208,3 +208,11 @@ def test_a_factor_that_becomes_known_is_no_change_of_strike() -> None:
     row = transfer_by_month(pl.concat([before, later]), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
     assert row["strike_known"] is True
     assert row["strike_m"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_part_of_the_strike_grows_with_the_factor() -> None:
+    """From the middle to 15 mm off it: 1.65 % of ball speed for a rigid head, times 1.75, some 1.2 % of carry for each."""
+    before, after = struck(0.0, 0.0, 12), struck(12.0, 9.0, 12)
+    later = after.with_columns(pl.lit(date(2026, 7, 3)).alias("on_date"), pl.format("7-{}", "session_id").alias("session_id"))
+    row = transfer_by_month(pl.concat([before, later]), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
+    assert row["strike_m"] == pytest.approx(-215.0 * 1.2 * 1.75 * 0.0165, rel=0.12)

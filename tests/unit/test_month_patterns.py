@@ -299,3 +299,19 @@ def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_spee
         assert last["recent_scatter_low_deg"] == last["recent_scatter_high_deg"] == pytest.approx(4.5)
     assert (last["recent_speed_mps"], last["change_speed_mps"], last["club_speed_mps"]) == (None, None, None)
     assert strokes_by_month(with_neighbours(frame.clear()), {}, DEFAULT_COURSES, STROKE_MONTH.polars_schema()).is_empty()
+
+
+def test_days_that_differ_widen_the_error_of_the_middle_carry() -> None:
+    """Four sessions 6 m apart from one to the next: their standard deviation over two; a single session has no days to compare."""
+    month = shots("a", date(2026, 3, 1), 80)
+    away = pl.col("session_id").str.slice(-1).cast(pl.Float64) * 6.0
+    apart = table(month.with_columns(pl.col("carry_m") + away)).row(0, named=True)
+    one_day = table(month.with_columns(pl.lit("s").alias("session_id"))).row(0, named=True)
+    assert one_day["carry_error_m"] < 1.3
+    assert apart["carry_error_m"] == pytest.approx(np.std([0.0, 6.0, 12.0, 18.0], ddof=1) / 2, rel=0.25)
+
+
+def test_the_map_takes_the_tails_of_three_months() -> None:
+    share = pl.col("month_on").dt.month().replace_strict({10: 0.02, 11: 0.05, 12: 0.11}, default=0.3, return_dtype=pl.Float64)
+    newest = placed(newest_patterns(season(4.0, 45.0).with_columns(share.alias("tail_share"))))
+    assert newest[0][1].tail_share == pytest.approx(0.06)

@@ -18,7 +18,8 @@ _MEANS = (
     *("ball_speed_mps", "launch_deg", "direction_deg", "spin_used_rpm", "spin_axis_deg"),
     *("air_density_kgpm3", "wind_mps", "wind_from_deg"),
 )
-_STEP_S = 0.2
+_STEP_S = 0.4
+"""Only ratios of flights are used: at this step they are within a ten-thousandth."""
 
 
 def other_models(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_height_m: float) -> pl.DataFrame:
@@ -47,7 +48,7 @@ def other_models(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_he
     """
     flown = modelled.filter(pl.col("model_carry_m").is_not_null())
     means = (
-        flown.group_by("session_id", "club")
+        flown.group_by("session_id", "club", maintain_order=True)
         .agg(pl.col("on_date").first(), pl.col("indoors").first(), *(pl.col(name).cast(pl.Float64).mean() for name in _MEANS))
         .sort("session_id", "club")
     )

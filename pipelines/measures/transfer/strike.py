@@ -51,7 +51,7 @@ def strike_factors(shots: pl.DataFrame) -> pl.DataFrame:
         .filter((pl.col("speed_ratio") / pl.col("speed_ratio").median().over(within) - 1.0).abs() < WIDEST_SHARE)
         .with_columns((share - 1.0).alias("y"), (pl.col("rigid_loss") - pl.col("rigid_loss").mean().over(within)).alias("x"))
     )
-    sums = struck.group_by(keys).agg(
+    sums = struck.group_by(keys, maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col("session_id").n_unique().cast(pl.Int64).alias("k"),
         pl.col("rigid_loss").sum().alias("loss"),
