@@ -163,6 +163,7 @@ PATTERN_MONTH = Table(
         number("tail_share", "", "Share of directions in a part of the core that is four times as wide: its tails."),
         number("tail_share_error", "", "Standard error of it."),
         number("carry_model_error_m", "m", "Standard deviation of carry_m over three sets of coefficients of drag and lift."),
+        number("tail_correlation", "", "Correlation of the errors of direction_sd_deg and tail_share."),
     ),
 )
 

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm, qmc
+from scipy.stats import t as student
 
+from pipelines.measures.scatter import tail_spread
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes
 from pipelines.measures.strokes.baseline import strokes_to_hole_out
 from pipelines.measures.strokes.expected import AIMS_DEG, _distribution
@@ -290,3 +292,22 @@ def test_strokes_by_metre_are_those_of_the_baseline_with_what_each_zone_adds() -
     ):
         assert found[0] == pytest.approx(np.interp(left[0], np.arange(901.0), expected))
     assert values.at(np.array([-5.0, 2000.0]))[0] == pytest.approx(metres["fairway"][[0, 899]])
+
+
+def test_the_error_of_strokes_is_what_months_of_one_player_differ_by() -> None:
+    """Sixty drives a month of a known maker: estimated patterns cost differently by about what each says of itself."""
+    rng = np.random.default_rng(12)
+    patterns, errors = [], []
+    for _ in range(60):
+        drawn = rng.normal(0.0, 4.0, 60) * np.where(rng.random(60) < 0.06, 4.0, 1.0)
+        _, middle, scale = student.fit(drawn, fix_df=4)
+        found = tail_spread(drawn, middle, scale)
+        patterns.append(replace(pattern(230.0, found.sd), tail_share=found.tail_share))
+        errors.append(PatternError(0.0, 0.0, found.log_error, 0.0, found.tail_share_error, found.correlation))
+    told = course_strokes(patterns, TREE_LINED_COURSE, "80", errors)
+    spread = np.std([one.per_round for one in told])
+    mean = np.mean([one.standard_error for one in told]) * len(TREE_LINED_COURSE.tee_shots)
+    assert mean == pytest.approx(spread, rel=0.3)
+    apart = [replace(error, tail_correlation=0.0) for error in errors]
+    wide = np.mean([one.standard_error for one in course_strokes(patterns, TREE_LINED_COURSE, "80", apart)])
+    assert wide * len(TREE_LINED_COURSE.tee_shots) > 1.1 * mean

@@ -222,7 +222,7 @@ def month_row(month: int, **values: Any) -> dict[str, Any]:
         "total_m": 232.0,
         "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
         "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
-        "tail_share": 0.08, "tail_share_error": 0.02,
+        "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6,
     }  # fmt: skip
     return base | values
 
@@ -240,7 +240,7 @@ def test_each_column_of_a_month_of_strokes() -> None:
     ]
     last = found.filter(pl.col("player_id") == "a").tail(1).row(0, named=True)
     holes = len(course.tee_shots)
-    error = PatternError(1.5, 0.09, 0.09, 0.03, 0.02)
+    error = PatternError(1.5, 0.09, 0.09, 0.03, 0.02, 0.6)
     now = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05, tail_share=0.08), course, "90", error)
     assert now.standard_error is not None
     level = {
@@ -257,7 +257,7 @@ def test_each_column_of_a_month_of_strokes() -> None:
 
     def pooled(n: int) -> PatternError:
         share = (60 / n) ** 0.5
-        return PatternError(*(share * np.array([1.5, 0.09, 0.09, 0.03, 0.02])))
+        return PatternError(*(share * np.array([1.5, 0.09, 0.09, 0.03, 0.02])), 0.6)
 
     recent = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05, tail_share=0.08), course, "90", pooled(180))
     before = expected_strokes(DrivePattern(232.0, 0.0, 9.0, 4.5, 0.2, 0.05, tail_share=0.08), course, "90", pooled(360))
@@ -302,7 +302,7 @@ def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_spee
 
 
 def test_days_that_differ_widen_the_error_of_the_middle_carry() -> None:
-    """Four sessions 6 m apart from one to the next: their standard deviation over two; a single session has no days to compare."""
+    """Four sessions, each 6 m beyond the last: their standard deviation over two; a single session has no days to compare."""
     month = shots("a", date(2026, 3, 1), 80)
     away = pl.col("session_id").str.slice(-1).cast(pl.Float64) * 6.0
     apart = table(month.with_columns(pl.col("carry_m") + away)).row(0, named=True)

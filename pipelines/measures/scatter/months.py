@@ -199,6 +199,7 @@ def _core(fit: ShotPattern, run: float | None, long_short: TailSpread, across: T
         "log_sd_error": across.log_error,
         "tail_share": across.tail_share,
         "tail_share_error": across.tail_share_error,
+        "tail_correlation": across.correlation,
         "correlation": fit.correlation,
     }
 

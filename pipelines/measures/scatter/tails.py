@@ -36,12 +36,15 @@ class TailSpread:
         Share of shots in the wide part, 0 to 0.3.
     tail_share_error : float
         Its standard error.
+    correlation : float
+        Between what is not known of the logarithm of ``sd`` and of ``tail_share``: more tails, more spread.
     """
 
     sd: float
     log_error: float
     tail_share: float
     tail_share_error: float
+    correlation: float
 
 
 def sd_over_core(tail_share: Floats | float) -> Floats:
@@ -99,9 +102,13 @@ def tail_spread(
     log_sd = np.log(width)[:, None] + np.log(sd_over_core(TAIL_SHARES))
     level, of_share = float((posterior * log_sd).sum()), posterior.sum(axis=0)
     tail = float(of_share @ TAIL_SHARES)
+    log_error = float(np.sqrt((posterior * (log_sd - level) ** 2).sum()))
+    tail_error = float(np.sqrt(of_share @ (TAIL_SHARES - tail) ** 2))
+    together = float((posterior * (log_sd - level) * (TAIL_SHARES - tail)).sum())
     return TailSpread(
         sd=float(np.exp(level)),
-        log_error=float(np.sqrt((posterior * (log_sd - level) ** 2).sum())),
+        log_error=log_error,
         tail_share=tail,
-        tail_share_error=float(np.sqrt(of_share @ (TAIL_SHARES - tail) ** 2)),
+        tail_share_error=tail_error,
+        correlation=together / (log_error * tail_error) if tail_error > 0.0 else 0.0,
     )

@@ -290,10 +290,15 @@ def _with_errors(
     # one aim per layout is enough for a slope: at the best aim the strokes do not change with it
     aims = np.array([strokes.aim_deg for strokes in found])
     level = mean_strokes(list(patterns))
-    variance = np.zeros(len(patterns))
-    for name, step in _STEP.items():
-        slope = (mean_strokes([_nudged(pattern, name, step) for pattern in patterns]) - level) / step
-        variance += (slope * np.array([getattr(error, name) for error in errors])) ** 2
+    part = {
+        name: (mean_strokes([_nudged(pattern, name, step) for pattern in patterns]) - level)
+        / step
+        * np.array([getattr(error, name) for error in errors])
+        for name, step in _STEP.items()
+    }
+    together = np.array([error.tail_correlation for error in errors])
+    variance = sum((one**2 for one in part.values()), 2.0 * together * part["log_direction_sd"] * part["tail_share"])
+    variance = np.maximum(variance, 0.0)
     return [replace(strokes, standard_error=float(np.sqrt(value))) for strokes, value in zip(found, variance, strict=True)]
 
 

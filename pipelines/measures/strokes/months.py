@@ -23,6 +23,7 @@ LOW_Z = 1.6449
 
 _PATTERN = ("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "tail_share", "club_speed_mps")
 _ERRORS = ("carry_error_m", "log_sd_error", "mishit_error", "tail_share_error")
+_TOGETHER = "tail_correlation"
 _SPEED_ERROR = "club_speed_error_mps"
 
 
@@ -83,7 +84,7 @@ def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
     known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
     )
-    levels = (*_PATTERN, *_ERRORS, _SPEED_ERROR)
+    levels = (*_PATTERN, *_ERRORS, _TOGETHER, _SPEED_ERROR)
     return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
 
 
@@ -109,7 +110,7 @@ def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
     shots = row[f"{prefix}n"] if prefix else row["n_shots"]
     share = (row["n_shots"] / max(shots, row["n_shots"])) ** 0.5
     carry, spread, mishit, tail = (row[f"{prefix}{name}"] * share for name in _ERRORS)
-    return PatternError(carry, spread, spread, mishit, tail)
+    return PatternError(carry, spread, spread, mishit, tail, row[f"{prefix}{_TOGETHER}"])
 
 
 def _level(row: Mapping[str, Any], course: Course, standard: str, now: PatternStrokes) -> dict[str, Any]:

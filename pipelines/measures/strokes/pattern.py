@@ -62,6 +62,8 @@ class PatternError:
         Of the share of mishits.
     tail_share : float
         Of the share of wide shots.
+    tail_correlation : float
+        Between the errors of ``log_direction_sd`` and ``tail_share``, -1 to 1.
     """
 
     total_m: float
@@ -69,3 +71,4 @@ class PatternError:
     log_direction_sd: float
     mishit_rate: float
     tail_share: float = 0.0
+    tail_correlation: float = 0.0

@@ -36,5 +36,6 @@ select
   ellipse_tilt_deg,
   tail_share,
   tail_share_error,
-  carry_model_error_m
+  carry_model_error_m,
+  tail_correlation
 from pattern_month;
