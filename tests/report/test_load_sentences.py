@@ -203,3 +203,10 @@ def test_what_injuries_have_cost() -> None:
     assert burden_sentence(row | {"incidence_low": None}, EN) == (
         "5 injuries with absence in 2400 hours over a year: too few for an interval."
     )
+
+
+@pytest.mark.parametrize(
+    "kind", ["body_stiff", "overuse_pattern", "problem_report", "load_jump", "load_flat", "body_fatigue", "answers_fewer"]
+)
+def test_each_kind_that_asks_has_its_own_questions(kind: str) -> None:
+    assert questions([kind], ["neck"], EN) == [line.format(place="neck") for line in EN.lines(f"questions.{kind}")]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import Any, ClassVar
 
+import polars as pl
 import pytest
 
+from reports.findings.trial_text import trial_lines
 from reports.findings.trials import (
     arm_name,
     cost_sentence,
@@ -276,3 +278,58 @@ def test_what_to_do_next(row: dict[str, Any], keys: list[str]) -> None:
     amount = f"{row['value_of_more'] or 0:.2f}"
     wanted = [EN(f"{STEP}.{key}", arm="wider", normal="normal", n=n.get(key), amount=amount) for key in keys]
     assert next_steps(row, EN) == wanted
+
+
+class TrialMarts:
+    """The marts of one trial that was tried, and of one that is only planned, as far as its lines read them."""
+
+    frames: ClassVar = {
+        "result": [
+            ROW | {"notes": ["one_day"], "body_side": "ask"},
+            ROW | {"trial_id": "t2", "state": "planned", "notes": ["one_day"]},
+        ],
+        "arm": [
+            ARM | {"trial_id": "t1", "amount": 2.0},
+            ARM | {"trial_id": "t1", "amount": 1.0, "arm": "wide", "left_right_wider": 0.95},
+            ARM | {"trial_id": "t1", "amount": 0.0, "arm": "normal", "left_right_ratio": None},
+            ARM | {"trial_id": "t3", "amount": 0.0},
+        ],
+        "effect": [EFFECT | {"trial_id": "t1", "metric": "carry_m", "mean": 9.0}, EFFECT | {"trial_id": "t1"}],
+        "strokes": [
+            STROKES | {"trial_id": "t1", "course": "tree-lined", "is_home": False, "mean": -2.0, "better": 0.5},
+            STROKES | {"trial_id": "t1", "is_home": True},
+        ],
+        "since": [{"trial_id": "t1", "metric": "club_speed_mps", "state": "back", "normal_until": dt.date(2026, 3, 14)}],
+    }
+
+    def rows(self, mart: str) -> pl.DataFrame:
+        return pl.DataFrame(self.frames[mart.removeprefix("mart_trial_")], infer_schema_length=None)
+
+
+def test_one_trial_as_lines_of_text_without_the_body() -> None:
+    marts: Any = TrialMarts()
+    arms, strokes = marts.frames["arm"], marts.frames["strokes"]
+    sides = (
+        ("trial.speed", "trial.side.better"),
+        ("trial.strokes", "trial.side.open"),
+        ("trial.scatter", "trial.scatter_side.same"),
+    )
+    assert trial_lines(marts, NUMBERS, "t1") == [
+        "Wider stance",
+        verdict_sentence(ROW, ARM, EFFECT, STROKES, NUMBERS),
+        *(f"{EN(name)}: {EN(word)}" for name, word in sides),
+        scatter_sentence(arms[1], NUMBERS),
+        scatter_sentence(arms[0], NUMBERS),
+        cost_sentence(strokes[0], NUMBERS),
+        cost_sentence(strokes[1], NUMBERS),
+        *else_sentences(marts.frames["effect"], NUMBERS),
+        since_sentence(marts.frames["since"], EN),
+        EN("trial.note_text.one_day"),
+        *next_steps(ROW | {"notes": ["one_day"]}, EN),
+    ]
+    assert trial_lines(marts, NUMBERS, "t2") == [
+        "Wider stance",
+        EN("trial.planned_lead"),
+        *next_steps(ROW | {"state": "planned"}, EN),
+    ]
+    assert trial_lines(marts, NUMBERS, "t4") == []

@@ -13,6 +13,7 @@ from scipy import stats
 
 from pipelines.measures.strokes.rounds import (
     ScoreSpread,
+    _state,
     count_interval,
     round_months,
     rounds_to_see,
@@ -241,3 +242,27 @@ def test_the_last_three_months_reach_over_the_new_year(month: int, first: date) 
     rows = [("p", on, 1, 18, 14, 7, 1, 80) for on in (outside, inside, date(2026, month, 28))]
     row = score_gains(cards(*rows), game, SCORE_GAIN.polars_schema()).row(0, named=True)
     assert (row["recent_from_on"], row["n_rounds"]) == (first, 2)
+
+
+def test_cards_that_tell_of_no_fairway_leave_it_unknown() -> None:
+    rows = [("p", date(2026, 9, day), 1, 18, None, None, None, 80 + day) for day in (1, 2)]
+    row = score_gains(cards(*rows), tee_game(-1.0), SCORE_GAIN.polars_schema()).row(0, named=True)
+    told = ("fairway_state", "n_tee_shots", "card_fairway_share", "card_fairway_low", "card_fairway_high")
+    assert [row[name] for name in told] == ["unknown", 0, None, None, None]
+
+
+@pytest.mark.parametrize(
+    ("expected", "low", "high", "state"),
+    [
+        (-1.0, -2.0, 0.0, "not_yet"),
+        (-1.0, 0.0, 2.0, "not_yet"),
+        (-1.0, -2.0, -0.1, "shows"),
+        (1.0, 0.1, 2.0, "shows"),
+        (1.0, -2.0, -0.1, "against"),
+        (-1.0, 0.1, 2.0, "against"),
+        (0.3, 0.1, 2.0, "shows"),
+        (-0.29, -2.0, -0.1, "too_small"),
+    ],
+)
+def test_what_an_interval_says_of_the_expected_change(expected: float, low: float, high: float, state: str) -> None:
+    assert _state(expected, low, high) == state

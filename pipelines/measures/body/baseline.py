@@ -165,12 +165,12 @@ class _Answered:
     day: Counts
 
     def mean_of_last(self, n_answers: int, within_days: int) -> tuple[Floats, Truths]:
-        """Mean of each answer and those before it, and whether they are enough, of one player and recent."""
+        """Mean of each answer and those before it, and whether they are enough, of one player and recent; there are so many."""
         total = np.concatenate([[0.0], np.cumsum(self.value)])
         mean, fits = np.zeros(self.value.size), np.zeros(self.value.size, dtype=np.bool_)
         last = slice(n_answers - 1, None)
         mean[last] = (total[n_answers:] - total[:-n_answers]) / n_answers
-        oldest = slice(None, max(self.value.size - n_answers + 1, 0))
+        oldest = slice(None, self.value.size - n_answers + 1)
         fits[last] = (self.row[last] == self.row[oldest]) & (self.day[last] - self.day[oldest] <= within_days)
         return mean, fits
 
