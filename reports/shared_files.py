@@ -40,13 +40,14 @@ class SharedFiles:
 
     Attributes
     ----------
-    library, book, script, groups, styles : str
+    library, book, script, groups, what_if, styles : str
     """
 
     library: str
     book: str
     script: str
     groups: str
+    what_if: str
     styles: str
 
 
@@ -58,6 +59,7 @@ def _names(language: str, units: str) -> SharedFiles:
         f"book-{_short_hash(f'{versions} {program_stamp()} {language} {units}')}.js",
         f"page-{_short_hash(static_file('page.js'))}.js",
         f"groups-{_short_hash(static_file('groups.js'))}.js",
+        f"what-if-{_short_hash(static_file('what-if.js'))}.js",
         f"print-{_short_hash(static_file('print.css'))}.css",
     )
 
@@ -74,6 +76,7 @@ def shared_files(one_context: PageContext) -> dict[str, Callable[[], str]]:
         names.book: one_context.charts.script,
         names.script: lambda: static_file("page.js"),
         names.groups: lambda: static_file("groups.js"),
+        names.what_if: lambda: static_file("what-if.js"),
         names.styles: lambda: static_file("print.css"),
         names.library: _chart_library,
     }

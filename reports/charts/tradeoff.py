@@ -12,7 +12,8 @@ Data sets of ``tradeoff``, speeds in the unit shown and scatter in degrees:
 * ``proposals``: ``speed``, ``scatter``, ``words``: where a tried change would lead
 
 Data sets of ``tradeoff_squad``: ``frame``; ``moves``: ``speed``, ``scatter``, ``speed_from``, ``scatter_from``, ``words`` and
-``verdict`` (``costs``, ``saves``, ``open``); ``named``: the moves whose end is named, ``speed``, ``scatter``, ``words``.
+``verdict`` (``costs``, ``saves``, ``open``); ``named``: the moves whose end is named, ``speed``, ``scatter``, ``words`` and
+``place``, the scatter at whose height the name stands; ``lines`` and ``ends`` as above, behind the moves.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 HEIGHT = 340
 SQUAD_HEIGHT = 420
+NAMES_WIDTH = 84
+"""Room kept for names to the right of the squad's marks [px]."""
 HALO = 3.5
 
 
@@ -35,12 +38,14 @@ def _named(name: str) -> Any:
     return alt.Chart(alt.NamedData(name))
 
 
-def _scales(style: Style) -> tuple[alt.X, alt.Y]:
+def _scales(style: Style, beside: int = 0) -> tuple[alt.X, alt.Y]:
+    """Both axes; ``beside``: room kept to the right of the marks [px]."""
     words, numbers = style.words, style.numbers
     exact = alt.Scale(zero=False, nice=False, padding=0)
     across = alt.Axis(title=f"{words('chart.club_speed')}, {numbers.unit('speed')}", tickCount=6)
     up = alt.Axis(title=words("chart.scatter_deg"), titlePadding=4, tickCount=6, grid=False, minExtent=28, maxExtent=28)
-    return alt.X("speed:Q", scale=exact, axis=across), alt.Y("scatter:Q", scale=exact, axis=up)
+    narrow = alt.Scale(zero=False, nice=False, padding=0, range=[0, {"expr": f"width - {beside}"}]) if beside else exact
+    return alt.X("speed:Q", scale=narrow, axis=across), alt.Y("scatter:Q", scale=exact, axis=up)
 
 
 def _corners(across: alt.X, up: alt.Y) -> Any:
@@ -112,9 +117,26 @@ def tradeoff(style: Style) -> alt.TopLevelMixin:
 VERDICTS = ("costs", "saves", "open")
 
 
+def _squad_lines() -> list[Any]:
+    lines = _named("lines").mark_line(color=theme.GREY, strokeWidth=0.9, strokeDash=[5, 3], clip=True)
+    ends = _named("ends").mark_text(align="left", baseline="bottom", dx=2, dy=-2, fontSize=10.5, color=theme.GREY)
+    return [
+        lines.encode(x="speed:Q", y="scatter:Q", detail="step:Q"),
+        ends.encode(x="speed:Q", y="scatter:Q", text="words:N"),
+    ]
+
+
+def _names_beside() -> list[Any]:
+    """Each name at its own height to the right, with a thin line to its mark."""
+    named, edge = _named("named"), alt.value({"expr": f"width - {NAMES_WIDTH - 8}"})
+    leader = named.mark_rule(color=theme.GREY, strokeWidth=0.7).encode(x="speed:Q", y="scatter:Q", x2=edge, y2="place:Q")
+    text = named.mark_text(align="left", baseline="middle", dx=3, fontSize=11).encode(x=edge, y="place:Q", text="words:N")
+    return [leader, text]
+
+
 def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
     """Where every player has moved from the reference months to the last three months."""
-    across, up = _scales(style)
+    across, up = _scales(style, NAMES_WIDTH)
     colour = alt.Color(
         "verdict:N", scale=alt.Scale(domain=list(VERDICTS), range=[theme.VERMILLION, theme.BLUE, theme.GREY]), legend=None
     )
@@ -128,9 +150,10 @@ def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
     ]
     return alt.layer(
         _corners(across, up),
+        *_squad_lines(),
         moves.mark_rule(strokeWidth=1.4).encode(x="speed_from:Q", y="scatter_from:Q", x2="speed:Q", y2="scatter:Q"),
         moves.mark_point(filled=True, size=70, opacity=1).encode(x="speed:Q", y="scatter:Q", shape=shape, tooltip=tips),
-        *_text("named", align="left", baseline="middle", dx=7, fontSize=11),
+        *_names_beside(),
     ).properties(width=theme.CHART_WIDTH, height=SQUAD_HEIGHT, name="tradeoff_squad")
 
 

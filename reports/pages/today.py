@@ -188,4 +188,5 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     record = record_line(context) if found else Markup("")
     looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
     body = joined([_freshness(marts, context), looks, _changed(flags, context), _missing(marts, context)])
-    yield Page(PATH, words("today.title"), body, lead=_lead(found, context), nav="today.title", order=10, body_shown=True)
+    title, lead = words("today.title"), _lead(found, context)
+    yield Page(PATH, title, body, lead=lead, nav="today.title", order=10, kind="page today one-side", body_shown=True)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.charts.tradeoff import SQUAD_HEIGHT
 from reports.findings.ball import (
     break_even_sentence,
     course_phrase,
@@ -20,6 +19,7 @@ from reports.findings.flags import capital
 from reports.pages.frame import Page, Part
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.pages.tradeoff_figure import map_figure
+from reports.pages.tradeoff_squad import StrokeLines, in_the_middle, squad_sets
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
@@ -27,9 +27,6 @@ if TYPE_CHECKING:
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
-
-PHONE_WIDTH, LETTER_WIDTH, LINE = 290.0, 7.0, 15.0
-"""Room in px that the names on the map of the squad are laid out for."""
 
 PATH = "tradeoff.html"
 DEFAULTS = ("open", "tree-lined")
@@ -119,64 +116,31 @@ def _counts(rows: Sequence[Mapping[str, Any]]) -> dict[str, int]:
     return {kind: sum(verdict(row) == kind for row in rows) for kind in ("saves", "costs", "open")}
 
 
-def _with_room(named: pl.DataFrame, ends: pl.DataFrame) -> pl.DataFrame:
-    """The names that can stand beside their marks without lying on another name, on a phone too; the others show on pointing."""
-    low_across, high_across = ends["speed"].to_list()
-    low_up, high_up = ends["scatter"].to_list()
-    kept: list[tuple[float, float, float]] = []
-    chosen = []
-    for row in named.iter_rows(named=True):
-        left = (row["speed"] - low_across) / (high_across - low_across) * PHONE_WIDTH
-        top = (row["scatter"] - low_up) / (high_up - low_up) * SQUAD_HEIGHT
-        right = left + LETTER_WIDTH * len(row["words"]) + LETTER_WIDTH
-        free = all(
-            abs(top - other_top) > LINE or right < other_left or left > other_right for other_left, other_right, other_top in kept
-        )
-        chosen.append(free)
-        if free:
-            kept.append((left, right, top))
-    return named.filter(pl.Series(chosen, dtype=pl.Boolean))
-
-
-def _moves(rows: Sequence[Row], names: Mapping[str, str], factor: float) -> dict[str, pl.DataFrame]:
-    moves = [
-        {
-            "of": row["player_id"],
-            "speed": row["recent_speed_mps"] * factor,
-            "scatter": row["recent_scatter_deg"],
-            "speed_from": (row["recent_speed_mps"] - row["change_speed_mps"]) * factor,
-            "scatter_from": row["recent_scatter_deg"] - row["change_scatter_deg"],
-            "words": names[row["player_id"]],
-            "verdict": verdict(row),
-        }
-        for row in rows
-    ]
-    drawn = pl.DataFrame(moves).with_columns(pl.col(pl.Float64).round(3))
-    ends = pl.DataFrame(
-        {
-            name: [
-                float(pl.concat([drawn[name], drawn[f"{name}_from"]]).min()) * 0.97,  # type: ignore[arg-type]
-                float(pl.concat([drawn[name], drawn[f"{name}_from"]]).max()) * 1.03,  # type: ignore[arg-type]
-            ]
-            for name in ("speed", "scatter")
-        }
-    )
-    named = _with_room(drawn.filter(pl.col("verdict") != "open").select("of", "speed", "scatter", "words"), ends)
-    return {"frame": ends.with_columns(pl.col(pl.Float64).round(3)), "moves": drawn, "named": named}
-
-
-def _squad_map(rows: Sequence[Row], course: str, names: Mapping[str, str], context: PageContext) -> Markup:
+def _squad_map(
+    rows: Sequence[Row], course: str, names: Mapping[str, str], context: PageContext, lines: StrokeLines | None = None
+) -> Markup:
     words = context.words
     phrase = course_phrase(course, words)
     counted = {kind: words.number(n, 0) for kind, n in _counts(rows).items()}
+    sets = squad_sets(rows, names, context.numbers.quantity("speed").factor, context.words, lines)
+    n_clear, n_named = sum(verdict(row) != "open" for row in rows), sets["named"].height
+    named = words("tradeoff.all_named") if n_clear == n_named else words("tradeoff.most_named", n=words.number(n_named, 0))
+    whose = words("tradeoff.lines_of", alias=names[lines.player_id], course=phrase) if lines else ""
     return context.figure(
         "tradeoff_squad",
-        _moves(rows, names, context.numbers.quantity("speed").factor),
+        sets,
         title=capital(words("tradeoff.map_title", course=phrase)),
-        caption=capital(words("tradeoff.squad_caption", course=phrase, **counted)),
+        caption=f"{capital(words('tradeoff.squad_caption', course=phrase, **counted))} {named} {whose}".rstrip(),
         alt=words("tradeoff.squad_alt", course=phrase, n=words.number(len(rows), 0), **counted),
         table=None,
     )
+
+
+def _home_lines(marts: Marts, rows: Sequence[Row], course: str) -> StrokeLines | None:
+    """The lines of equal strokes of the player who stands in the middle of the squad."""
+    player_id = in_the_middle(rows)
+    lines = marts.by_player([player_id])[player_id].rows("mart_tradeoff_line").filter(pl.col("course") == course)
+    return StrokeLines(player_id, lines) if lines.height else None
 
 
 def _squad_table(
@@ -264,17 +228,23 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         return
     homes = sorted({rows[0]["course"] for rows in compared.values()}, key=lambda name: (name != context.academy.course, name))
     evens = {(row["player_id"], row["course"]): row for row in marts.rows("mart_break_even").to_dicts()}
-    maps = [
-        _squad_map(
-            [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]], course, names, context
-        )
+    placed = {
+        course: [row for rows in compared.values() if (row := _on(rows, course)) and row["recent_speed_mps"]]
         for course in dict.fromkeys((*homes, *DEFAULTS))
+    }
+    drawn = {course: rows for course, rows in placed.items() if rows}
+    at_home = [
+        _squad_map(drawn[course], course, names, context, _home_lines(marts, drawn[course], course))
+        for course in homes
+        if course in drawn
     ]
+    elsewhere = [_squad_map(rows, course, names, context) for course, rows in drawn.items() if course not in homes]
+    others = evidence(words("player.other_courses"), *([_pair(elsewhere)] if elsewhere else []))
     counted = {kind: words.count("tradeoff.players", n) for kind, n in _counts([rows[0] for rows in compared.values()]).items()}
     body = joined(
         [
+            section(words("tradeoff.map_section"), words("tradeoff.map_answer"), *at_home, others),
             section(words("tradeoff.flip_section"), "", _flips(compared, names, context)),
-            section(words("tradeoff.map_section"), words("tradeoff.map_answer"), _pair(maps)),
             section(words("tradeoff.table_section"), "", _squad_table(compared, evens, names, homes, context)),
             paragraph(words("tradeoff.reference"), "quiet-note"),
         ]

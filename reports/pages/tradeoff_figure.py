@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
+from markupsafe import Markup
 
 from reports.findings.ball import course_phrase, split_sentence
 from reports.findings.flags import capital
@@ -13,8 +14,6 @@ from reports.tables import Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from markupsafe import Markup
 
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
@@ -180,7 +179,7 @@ def map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]
     months = months.tail(MONTHS_SHOWN)
     finding = capital(split_sentence(row, context.numbers))
     phrase = course_phrase(row["course"], context.words)
-    return context.figure(
+    drawn = context.figure(
         "tradeoff",
         _sets(player, context, row, months),
         title=capital(context.words("tradeoff.map_title", course=phrase)),
@@ -188,3 +187,40 @@ def map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]
         alt=context.words("tradeoff.map_alt", course=phrase, finding=finding),
         table=_months_table(months, context),
     )
+    return drawn + _what_if(context) if context.with_scripts else drawn
+
+
+_TOLD = (
+    "at",
+    "speed",
+    "scatter",
+    "same",
+    "more",
+    "fewer",
+    "more_beyond",
+    "fewer_beyond",
+    "more_0",
+    "fewer_0",
+    "nothing",
+    "cross",
+)
+"""Texts that the script fills in, as attributes."""
+
+
+def _what_if(context: PageContext) -> Markup:
+    """The sliders of the map's handle; hidden until the script has found the map's lines."""
+    words, unit = context.words, context.numbers.unit("speed")
+    texts = Markup("").join(
+        Markup(' data-{}="{}"').format(
+            name.replace("_0", "0").replace("_", "-"), words.texts[f"what_if.{name}"].replace("{unit}", unit)
+        )
+        for name in _TOLD
+    )
+    sliders = Markup("").join(
+        Markup('<label>{}<input type="range" name="{}"></label>').format(text, name)
+        for name, text in (("speed", words("what_if.speed_label", unit=unit)), ("scatter", words("what_if.scatter_label")))
+    )
+    return Markup(
+        '<div class="what-if" role="group" aria-label="{0}"{1} hidden><h4>{0}</h4><div class="sliders">{2}</div>'
+        '<output aria-live="polite"></output><button type="button">{3}</button><p class="quiet-note limits">{4}</p></div>'
+    ).format(words("what_if.title"), texts, sliders, words("what_if.again"), words("what_if.limits"))

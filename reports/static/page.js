@@ -76,7 +76,11 @@
     return vegaEmbed(plate, spec, {
       actions: false, renderer: "svg", ast: true, logLevel: 1, defaultStyle: false, tooltip: { disableDefaultStyle: true },
       formatLocale: book.locale.format, timeFormatLocale: book.locale.timeFormat,
-    }).then(() => { makeRoom(chart); chart.dataset.drawn = "yes"; }).catch((fault) => console.error(fault));
+    }).then((made) => {
+      makeRoom(chart);
+      chart.dispatchEvent(new CustomEvent("drawn", { detail: made.view }));
+      chart.dataset.drawn = "yes";
+    }).catch((fault) => console.error(fault));
   };
 
   document.addEventListener("pointerup", (event) => {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -229,10 +230,10 @@ def test_the_squad_is_sorted_and_filtered(browser: Browser, sites: Sites) -> Non
         name = page.locator("#squad tbody tr:nth-child(2) th a").inner_text()
         page.fill("#find", name.upper())
         assert page.locator("#squad tbody tr:visible").count() == 1
-        assert "1 of" in page.locator(".sieve output").inner_text()
+        assert "1 of" in page.locator(".sieve[data-for] output").inner_text()
         page.fill("#find", "nobody of this name")
         assert page.locator("#squad tbody tr:visible").count() == 0
-        assert page.locator(".sieve output").inner_text() == "Nobody fits both the name and the choice."
+        assert page.locator(".sieve[data-for] output").inner_text() == "Nobody fits both the name and the choice."
         page.locator(".sieve button").press("Enter")
         assert page.locator("#squad tbody tr:visible").count() == len(page.query_selector_all("#squad tbody tr"))
         assert page.locator(".sieve button").is_hidden()
@@ -273,6 +274,56 @@ def test_a_list_is_sorted_on_a_phone(browser: Browser, sites: Sites) -> None:
         assert page.evaluate(speeds) == listed
         page.set_viewport_size({"width": DESK, "height": 900})
         assert page.locator(".sorter").is_hidden()
+
+
+SIDES = re.compile(rb"/Type /Page\b")
+
+
+@pytest.mark.parametrize("room", ["coach", "physio"])
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_today_of_a_busy_squad_is_one_printed_side(browser: Browser, sites: Sites, language: str, room: str) -> None:
+    with opened(browser, sites.first(language, f"{room}/index.html")) as (page, _):
+        page.evaluate(
+            "() => { const list = document.querySelector('.bulletin'), items = [...list.children];"
+            " for (let i = 0; list.children.length < 16; i += 1) list.append(items[i % items.length].cloneNode(true)); }"
+        )
+        assert len(SIDES.findall(page.pdf(prefer_css_page_size=True))) == 1
+        page.emulate_media(media="print")
+        small = page.evaluate(
+            "[...document.querySelectorAll('main p, main li, footer p, footer li')].filter(e => e.getClientRects().length"
+            " && parseFloat(getComputedStyle(e).fontSize) < 7 * 96 / 72 - 0.01).length"
+        )
+        assert small == 0
+
+
+def test_the_handle_of_the_map_is_moved_by_keys_and_by_hand(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/players/*.html")) as (page, heard):
+        box = page.locator(".what-if:visible").first
+        speed, scatter, said = box.locator("input").nth(0), box.locator("input").nth(1), box.locator("output")
+        handle = page.locator("figure:has(+ .what-if) .chart .handle").first
+        assert "as many strokes as now" in said.inner_text()
+        start = handle.get_attribute("transform")
+        scatter.press("PageUp")
+        assert "more" in said.inner_text()
+        assert "°" in str(scatter.get_attribute("aria-valuetext"))
+        box.locator("button").press("Enter")
+        assert handle.get_attribute("transform") == start
+        assert page.evaluate("document.activeElement.name") == "speed"
+        before = float(str(speed.input_value()))
+        speed.press("ArrowRight")
+        assert float(str(speed.input_value())) == pytest.approx(before + 0.1, abs=0.051)
+        box.locator("button").press("Enter")
+        handle.scroll_into_view_if_needed()
+        at = handle.bounding_box()
+        assert at is not None
+        middle = (at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
+        page.mouse.move(*middle)
+        page.mouse.down()
+        page.mouse.move(middle[0], middle[1] + 40, steps=3)
+        page.mouse.up()
+        assert "fewer" in said.inner_text()
+        assert "has no interval" in box.inner_text()
+        assert heard.errors == []
 
 
 def test_a_page_works_with_the_keyboard(browser: Browser, sites: Sites) -> None:
