@@ -207,7 +207,7 @@ def strike_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     return words(
         f"transfer.strike.{row['strike_factor_source']}",
         month=words.month(row["month_on"]),
-        share=numbers.with_unit("share", row["strike_loss"]),
+        share=words.number(100.0 * row["strike_loss"], 1),
         factor=words.number(row["strike_factor"], 2),
         error=words.number(row["strike_factor_error"], 2),
         n=words.number(row["strike_factor_n"], 0),
@@ -235,7 +235,9 @@ def _losses(row: Mapping[str, Any], numbers: Numbers) -> str:
     words, offer = numbers.words, row["on_offer_m"]
     taken = sorted((row[name], name) for name in LOSSES if row[name] is not None and row[name] < -0.2 * abs(offer))
     items = [
-        words("transfer.lost_item", part=words(f"transfer.part.{name}"), amount=numbers.with_unit("spread", -value))
+        words("transfer.lost_rest", amount=numbers.with_unit("spread", -value))
+        if name == "rest_m"
+        else words("transfer.lost_item", part=words(f"transfer.part.{name}"), amount=numbers.with_unit("spread", -value))
         for value, name in taken
     ]
     return " " + words("transfer.lost", items=words.listing(items)) if items and offer > 0 else ""

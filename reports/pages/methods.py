@@ -88,7 +88,7 @@ def _printed(context: PageContext) -> Markup:
         ]
         for one in context.printed
     ]
-    shown = table(heads, rows, caption=words("printed.caption"), show_caption=True)
+    shown = table(heads, rows, caption=words("printed.caption"), show_caption=True, kind="stack")
     return evidence(words("printed.behind"), shown, paragraph(words("printed.remains")))
 
 
