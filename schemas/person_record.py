@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, instant, integer, text
+from schemas.tables import Table, instant, integer, known, text
 
 RECEIPT = Table(
     "receipt",
@@ -50,6 +50,13 @@ ORIGINAL_LINE = Table(
     ),
 )
 
+GROUP_PLAN = Table(
+    "group_plan",
+    "A week planned for a group of the person, which counts as the person's plan.",
+    ("week_starting",),
+    (*known("week_starting group_name", required=True), *known("phase swings_full swings_speed minutes")),
+)
+
 DESK_HAND_IN = Table(
     "desk_hand_in",
     "A form that the person sent at the desk.",
@@ -95,4 +102,4 @@ MENTION = Table(
     ),
 )
 
-TABLES = (RECEIPT, REFUSAL, ORIGINAL_LINE, DESK_HAND_IN, DESK_LINK, DESK_NOTE, MENTION)
+TABLES = (RECEIPT, REFUSAL, ORIGINAL_LINE, GROUP_PLAN, DESK_HAND_IN, DESK_LINK, DESK_NOTE, MENTION)

@@ -55,3 +55,15 @@ def refusals(con: Connection, player_id: str, seen: pl.DataFrame) -> pl.DataFram
             order by received_at, file, line, "column", rule
             """,
         )
+
+
+def group_plans(con: Connection, player_id: str) -> pl.DataFrame:
+    """Plans of groups that count for the person, by week: columns of ``schemas.person_record.GROUP_PLAN``."""
+    query = """
+    select plan.week_starting, plan.group_name, plan.phase, plan.swings_full, plan.swings_speed, plan.minutes
+    from player_plan
+    join plan using (file_id, line)
+    where player_plan.player_id = ? and plan.group_name is not null
+    order by plan.week_starting
+    """
+    return frame(con, query, [player_id])

@@ -20,11 +20,11 @@ from reports.player_record import record_page
 from reports.single_page import single_page
 from schemas.core import core_tables
 from schemas.errors import WorkspaceError
-from schemas.person_record import MENTION, ORIGINAL_LINE, RECEIPT, REFUSAL, TABLES
+from schemas.person_record import GROUP_PLAN, MENTION, ORIGINAL_LINE, RECEIPT, REFUSAL, TABLES
 from schemas.spreadsheet import csv_of
 from warehouse.connection import open_warehouse
 from warehouse.night import stored_night
-from warehouse.person_record import receipts, refusals
+from warehouse.person_record import group_plans, receipts, refusals
 from warehouse.persons import known_people, lines_of_player, require_player, rows_of_player
 
 if TYPE_CHECKING:
@@ -116,6 +116,7 @@ def _everything(workspace: Workspace, con: duckdb.DuckDBPyConnection, player_id:
         RECEIPT.name: received.select(RECEIPT.names),
         REFUSAL.name: refusals(con, player_id, seen),
         ORIGINAL_LINE.name: original_lines(workspace, con, player_id, received, lines_of_player(con, player_id, seen)),
+        GROUP_PLAN.name: group_plans(con, player_id),
         **desk_rows(workspace, player_id),
     }
     tables = _tables(found)

@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.desk.routes import ENTRIES
-from pipelines.runs import Night, run_night
+from pipelines.runs import Night, erase_and_rerun, run_night
 from pipelines.stages.doctor import examine
+from pipelines.stages.player_export import export_player
+from pipelines.stages.rebuild import rebuild
 from pipelines.workspace import Workspace
 from schemas.errors import UsageError
 from tests.flow.conftest import NIGHT, refused, typed
@@ -115,6 +117,35 @@ def test_a_files_without_the_columns_changes_no_group(grouped: Workspace, tmp_pa
     assert rows(later, "select alias, groups, course from player where player_id = 'wren'") == [
         ("Little Wren", "U16; north (until 2025-12-31)", "nowhere")
     ]
+
+
+def test_a_person_takes_groups_home_course_and_the_plans_of_groups_along(grouped: Workspace, tmp_path: Path) -> None:
+    export_player(grouped, "stork", tmp_path / "stork", MORNING)
+    told = {path.stem: path.read_text(encoding="utf-8") for path in (tmp_path / "stork").glob("*.csv")}
+    assert "U16 (from 2026-01-08)" in told["player"]
+    assert "tree-lined" in told["home_course"]
+    assert [line.split(",")[:4] for line in told["group_plan"].splitlines()[1:]] == [
+        ["2026-01-05", "U16", "group block", "300"], ["2026-01-12", "U16", "group block", "310"],
+    ]  # fmt: skip
+
+
+def test_who_is_erased_is_in_no_group_no_room_and_no_form_and_a_rebuild_brings_the_groups_back(
+    grouped: Workspace, tmp_path: Path
+) -> None:
+    shutil.copytree(grouped.root, tmp_path / "erased")
+    erased = Workspace(tmp_path / "erased")
+    erase_and_rerun(Night(erased, MORNING), "stork")
+    room = erased.site / "groups"
+    assert [
+        path for path in room.rglob("*") if path.is_file() and "stork" in (str(path) + path.read_text(encoding="utf-8")).lower()
+    ] == []
+    assert rows(erased, "select distinct player_id from group_member order by 1") == [("heron",), ("wren",)]
+    assert "stork" not in (erased.desk / "view.json").read_text(encoding="utf-8").lower()
+    before = rows(erased, "select * from player_plan order by all"), rows(erased, "select * from home_course order by all")
+    rebuild(erased, MORNING)
+    run_night(Night(erased, MORNING))
+    after = rows(erased, "select * from player_plan order by all"), rows(erased, "select * from home_course order by all")
+    assert after == before
 
 
 # a key that is limited to a group
