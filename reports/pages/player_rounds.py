@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
+from markupsafe import Markup
 
 from reports.findings.ball import course_phrase
 from reports.findings.rounds import fairway_sentence, needed_sentence, score_sentence
@@ -14,8 +15,6 @@ from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from markupsafe import Markup
 
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
@@ -40,9 +39,40 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         evidence(
             words("rounds.by_month"), _table(player, months.tail(MONTHS), context), paragraph(words("rounds.note"), "quiet-note")
         ),
+        _events(player, context),
         anchor="rounds",
     )
     yield Part(44, body, label="rounds")
+
+
+def _events(player: PlayerMarts, context: PageContext) -> Markup:
+    """The rounds of events, the newest event first; nothing without one."""
+    words, numbers = context.words, context.numbers
+    rounds = player.rows("mart_event_round").sort("played_on", "round_no").to_dicts()
+    if not rounds:
+        return Markup("")
+    last = {row["event"]: row["played_on"] for row in rounds}
+    rounds.sort(key=lambda row: last[row["event"]], reverse=True)
+    heads = [
+        Head(words("rounds.event"), first=True),
+        Head(words("rounds.number"), number=True),
+        Head(words("rounds.day")),
+        Head(words("rounds.played_at")),
+        Head(words("rounds.holes"), number=True),
+        Head(words("rounds.strokes"), number=True),
+    ]
+    cells: list[list[str | Cell]] = [
+        [
+            row["event"],
+            numbers.bare("count", row["event_round"]),
+            words.short_day(row["played_on"]),
+            row["course"] or "",
+            numbers.bare("count", row["holes"]),
+            numbers.bare("count", row["strokes"]),
+        ]
+        for row in rounds
+    ]
+    return evidence(words("rounds.by_event"), table(heads, cells, caption=words("rounds.by_event"), kind="stack"))
 
 
 def _table(player: PlayerMarts, months: pl.DataFrame, context: PageContext) -> Markup:

@@ -28,6 +28,17 @@ _AS_THEY_STAND = (
     TRADEOFF_PROPOSAL,
 )
 
+EVENT_ROUND = Table(
+    "mart_event_round",
+    "One round of an event, as the player's score card says.",
+    ("player_id", "event", "played_on", "round_no"),
+    (
+        *known("player_id event played_on", required=True),
+        *known("round_no event_round course holes strokes penalties"),
+    ),
+    readers=("coach", "player"),
+)
+
 CARRY_METHOD = Table(
     "mart_carry_method",
     "How many of a player's carries came about in one way.",
@@ -45,4 +56,5 @@ MARTS: tuple[Table, ...] = (
     *(replace(table, name=f"mart_{table.name}") for table in _AS_THEY_STAND),
     replace(BALL_FACTOR, name="mart_ball_factor", readers=("coach", "physio")),
     CARRY_METHOD,
+    EVENT_ROUND,
 )
