@@ -64,6 +64,11 @@ class Player:
         return "; ".join(name for name, members in GROUPS.items() if self.player_id in members)
 
     @property
+    def home_course(self) -> str:
+        """The course on which most of the player's rounds are played."""
+        return next((course for course, members in HOME_COURSES.items() if self.player_id in members), "Alder Wood")
+
+    @property
     def number(self) -> int:
         """Number in the cast, from 1; it seeds the player's own random numbers."""
         return int(self.player_id[1:])
@@ -106,3 +111,9 @@ GROUPS: dict[str, frozenset[str]] = {
     "Club team": frozenset({"p02", "p03", "p09", "p19", "p21", "p24"}),
 }
 """Two groups, two players in both; the others are in none."""
+
+HOME_COURSES: dict[str, frozenset[str]] = {"Skerry Links": frozenset({"p21", "p22", "p23", "p24"})}
+"""The second course, and who plays it; all others play the academy's own."""
+
+EVENT, EVENT_COURSE, EVENT_FROM, EVENT_ROUNDS = "Eastermere Spring Series", "Alder Wood", date(2026, 4, 4), 4
+"""The club team's event: of each member who plays that course the first four rounds from that day on."""

@@ -7,11 +7,12 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from pipelines.demo.cast import START_ON, Player
+from pipelines.demo.cast import HOME_COURSES, START_ON, Player
 from schemas.files import KINDS
 from schemas.spreadsheet import csv_of
 
 TIME_ZONE = "Europe/Copenhagen"
+_AWAY = frozenset[str]().union(*HOME_COURSES.values())
 DAILY_FROM = date(2026, 1, 1)
 """Until here the shots come once a week, then every day."""
 
@@ -104,6 +105,9 @@ def _player_file(players: list[Player], on: date, *, leaving: bool) -> DemoFile:
             "player_id": [player.player_id for player in players],
             "alias": [player.alias for player in players],
             "groups": pl.Series([player.groups or None for player in players], dtype=pl.String),
+            "course": pl.Series(
+                [player.home_course if player.player_id in _AWAY else None for player in players], dtype=pl.String
+            ),
             "birth_year": [player.birth_year for player in players],
             "sex": [player.sex for player in players],
             "handed": [player.handed for player in players],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from pipelines.demo.cast import START_ON, Player
+from pipelines.demo.cast import EVENT, EVENT_COURSE, EVENT_FROM, EVENT_ROUNDS, GROUPS, START_ON, Player
 from pipelines.demo.effects import EMPTY, N_DAYS, Effect, trait_line
 from pipelines.demo.phases import NOT_PLANNED, phase_line
 from pipelines.demo.schedule import MINUTES, Days, planned_swings
@@ -43,10 +43,11 @@ def rounds_of(player: Player, sessions: pl.DataFrame, effects: tuple[Effect, ...
     tee_shots = np.round(14.0 * share).astype(np.int64)
     penalties = rng.poisson(_PENALTIES[player.standard] * share * scatter**1.5)
     over = _STROKES_OVER_PAR[player.standard] * share + rng.normal(0.0, 2.6, n) * np.sqrt(share)
-    return pl.DataFrame(
+    cards = pl.DataFrame(
         {
             "player_id": course["player_id"],
             "day": course["day"],
+            "course": np.full(n, player.home_course),
             "holes": course["holes"],
             "tee_shots": tee_shots,
             "fairways": rng.binomial(tee_shots, np.clip(_FAIRWAYS[player.standard] / scatter**0.7, 0.1, 0.9)),
@@ -54,3 +55,13 @@ def rounds_of(player: Player, sessions: pl.DataFrame, effects: tuple[Effect, ...
             "strokes": np.round(72.0 * share + over + 0.5 * penalties).astype(np.int64),
         }
     )
+    return _with_event(cards, player)
+
+
+def _with_event(cards: pl.DataFrame, player: Player) -> pl.DataFrame:
+    """The cards with the event that they belong to, and their number in it."""
+    at_home = player.player_id in GROUPS["Club team"] and player.home_course == EVENT_COURSE
+    enters = pl.lit(at_home) & (pl.col("day") >= (EVENT_FROM - START_ON).days)
+    number = enters.cast(pl.Int64).cum_sum()
+    counts = enters & (number <= EVENT_ROUNDS)
+    return cards.with_columns(event=pl.when(counts).then(pl.lit(EVENT)), event_round=pl.when(counts).then(number))

@@ -124,4 +124,76 @@ length_m = 384
 fairway_m = 30
 left = { trees_from_m = 7 }
 right = { trees_from_m = 7 }
+
+# The other site: wide, windy, with burns and a sea wall. Lengths in yards.
+[[courses]]
+name = "Skerry Links"
+
+[[courses.tee_shots]]
+length_yd = 394
+fairway_yd = 36
+right = { water_from_yd = 20 }
+
+[[courses.tee_shots]]
+length_yd = 431
+fairway_yd = 40
+left = { out_of_bounds_from_yd = 45 }
+
+[[courses.tee_shots]]
+length_yd = 512
+fairway_yd = 42
+right = { water_from_yd = 25 }
+
+[[courses.tee_shots]]
+length_yd = 388
+fairway_yd = 34
+left = { water_from_yd = 18 }
+
+[[courses.tee_shots]]
+length_yd = 357
+fairway_yd = 36
+
+[[courses.tee_shots]]
+length_yd = 446
+fairway_yd = 40
+right = { out_of_bounds_from_yd = 40 }
+
+[[courses.tee_shots]]
+length_yd = 538
+fairway_yd = 44
+left = { water_from_yd = 30 }
+
+[[courses.tee_shots]]
+length_yd = 372
+fairway_yd = 34
+
+[[courses.tee_shots]]
+length_yd = 402
+fairway_yd = 38
+left = { out_of_bounds_from_yd = 42 }
+right = { water_from_yd = 22 }
+
+[[courses.tee_shots]]
+length_yd = 418
+fairway_yd = 38
+
+[[courses.tee_shots]]
+length_yd = 505
+fairway_yd = 42
+right = { water_from_yd = 28 }
+
+[[courses.tee_shots]]
+length_yd = 383
+fairway_yd = 34
+left = { water_from_yd = 20 }
+right = { out_of_bounds_from_yd = 44 }
+
+[[courses.tee_shots]]
+length_yd = 409
+fairway_yd = 38
+
+[[courses.tee_shots]]
+length_yd = 437
+fairway_yd = 40
+left = { water_from_yd = 24 }
 """

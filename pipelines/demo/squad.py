@@ -72,7 +72,7 @@ def _leavings(player: Player, air: Weather, seed: int) -> dict[str, pl.DataFrame
     by_day[sessions["day"].to_numpy()] = sessions["swings_full"].to_numpy()
     own = sessions.select("player_id", "device_id", "start_min")
     return {
-        "sessions": _session_ids(sessions, player),
+        "sessions": _session_ids(sessions, player).with_columns(course=pl.lit(player.home_course)),
         "swings": pl.concat([_session_ids(swings, player), own[swings["session"]]], how="horizontal").with_columns(
             handed=pl.lit(player.handed)
         ),
@@ -130,7 +130,7 @@ def _session_columns(sessions: pl.DataFrame, air: Weather) -> pl.DataFrame:
             **{name: pl.when(pl.col("kind") != "rest").then(name).cast(pl.Int64) for name in counts},
             note=_notes(),
         )
-        .with_columns(holes=pl.when(pl.col("kind") == "course").then("holes"))
+        .with_columns(pl.when(pl.col("kind") == "course").then(name).alias(name) for name in ("course", "holes"))
         .join(bays, on=["device_id", "bay_number"], how="left", maintain_order="left")
         .with_columns(
             device_id=pl.when(has_device).then(device),
