@@ -116,4 +116,4 @@ HOME_COURSES: dict[str, frozenset[str]] = {"Skerry Links": frozenset({"p21", "p2
 """The second course, and who plays it; all others play the academy's own."""
 
 EVENT, EVENT_COURSE, EVENT_FROM, EVENT_ROUNDS = "Eastermere Spring Series", "Alder Wood", date(2026, 4, 4), 4
-"""The club team's event: of each member who plays that course the first four rounds from that day on."""
+"""The club team's event: of each member who plays that course the first four whole rounds from that day on."""

@@ -61,7 +61,7 @@ def rounds_of(player: Player, sessions: pl.DataFrame, effects: tuple[Effect, ...
 def _with_event(cards: pl.DataFrame, player: Player) -> pl.DataFrame:
     """The cards with the event that they belong to, and their number in it."""
     at_home = player.player_id in GROUPS["Club team"] and player.home_course == EVENT_COURSE
-    enters = pl.lit(at_home) & (pl.col("day") >= (EVENT_FROM - START_ON).days)
+    enters = pl.lit(at_home) & (pl.col("holes") == 18) & (pl.col("day") >= (EVENT_FROM - START_ON).days)
     number = enters.cast(pl.Int64).cum_sum()
     counts = enters & (number <= EVENT_ROUNDS)
     return cards.with_columns(event=pl.when(counts).then(pl.lit(EVENT)), event_round=pl.when(counts).then(number))
