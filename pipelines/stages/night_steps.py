@@ -18,6 +18,7 @@ from pipelines.stages.measure.proposals import measure_proposals
 from pipelines.stages.measure.score_cards import measure_score_cards
 from pipelines.stages.measure.spread import measure_spread
 from pipelines.stages.measure.squad_health import measure_squad_health
+from pipelines.stages.measure.stories import measure_stories
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.transfer import measure_transfer
@@ -55,6 +56,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Placing trials on the trade-off map", measure_proposals),
     ("Seeing signs together", measure_overuse),
     ("Raising flags", measure_flags),
+    ("Writing one record of each player", measure_stories),
     ("Following decisions", measure_decisions),
 )
 """In this order: later steps read what earlier ones wrote."""

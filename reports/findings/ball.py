@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from reports.numbers import Numbers
     from reports.words import Words
 
-CLEAR = 0.9
-"""Probability from which strokes are called saved or lost."""
 FASTER_MPS, WIDER_DEG = 0.3, 0.2
 """Changes below these are called none: they lie within what two groups of drives differ by."""
 
@@ -19,12 +17,12 @@ Verdict = Literal["costs", "saves", "open", "none"]
 
 
 def verdict(row: Mapping[str, Any] | None) -> Verdict:
-    """What a row of ``mart_stroke_month`` says of the change on its course."""
+    """What a row of ``mart_stroke_month`` says of the change on its course: as its 90 % interval, which is printed beside it."""
     if row is None or row["chance_cost"] is None:
         return "none"
-    if row["chance_cost"] >= CLEAR:
+    if row["change_low"] > 0:
         return "costs"
-    return "saves" if row["chance_cost"] <= 1.0 - CLEAR else "open"
+    return "saves" if row["change_high"] < 0 else "open"
 
 
 def course_phrase(course: str, words: Words) -> str:
@@ -41,14 +39,14 @@ def stroke_text(value: float | None, numbers: Numbers) -> str:
 def _speed_words(row: Mapping[str, Any], numbers: Numbers) -> str:
     change = row["change_speed_mps"]
     if change is None or abs(change) < FASTER_MPS:
-        return numbers.words("ball.speed.same")
+        return numbers.words("ball.speed.same", limit=numbers.with_unit("speed", FASTER_MPS))
     return numbers.words("ball.speed.up" if change > 0 else "ball.speed.down", amount=numbers.with_unit("speed", abs(change)))
 
 
 def _scatter_words(row: Mapping[str, Any], numbers: Numbers) -> str:
     change = row["change_scatter_deg"]
     if abs(change) < WIDER_DEG:
-        return numbers.words("ball.scatter.same")
+        return numbers.words("ball.scatter.same", limit=numbers.with_unit("angle", WIDER_DEG))
     key = "ball.scatter.up" if change > 0 else "ball.scatter.down"
     return numbers.words(key, amount=numbers.with_unit("angle", abs(change)))
 

@@ -103,9 +103,36 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
         "share": _share(value, baseline, words),
         "n": numbers.bare("count", row.get("n")),
         "last": _last_heard(row, words),
-        "amount": numbers.with_unit(quantity, abs(value) if value is not None else None),
+        "amount": _strokes(value, words) if quantity == "strokes" else numbers.with_unit(quantity, _size(value)),
         "side": words("numbers.to_right" if both and (value or 0) > (baseline or 0) else "numbers.to_left"),
     }
+
+
+def _size(value: float | None) -> float | None:
+    return None if value is None else abs(value)
+
+
+def _strokes(value: float | None, words: Words) -> str:
+    """A number of strokes to one decimal without its sign, as every page has it."""
+    return "" if value is None else words("ball.strokes", n=words.number(abs(value), 1))
+
+
+def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Of which day the numbers of an open flag are, and the value of today; empty where it reads alike or is not known."""
+    words, now, said_on = numbers.words, row.get("now_value"), row.get("said_on")
+    is_open = row.get("closed_on") is None
+    if now is None or row.get("value") is None or not is_open or not said_on or row["now_on"] <= said_on:
+        return ""
+    then_text, now_text = (_value_text(row, value, numbers) for value in (row["value"], now))
+    return "" if then_text == now_text else " " + words("flag.today", day=words.day(said_on), now=now_text)
+
+
+def _value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:
+    quantity = _quantity(row)
+    if quantity == "strokes":
+        return numbers.words("ball.strokes", n=numbers.words.number(value, 1, signed=True))
+    show = sided if str(row.get("metric") or "") in SIDED else Numbers.with_unit
+    return show(numbers, quantity, value)
 
 
 def _last_heard(row: Mapping[str, Any], words: Words) -> str:
@@ -168,7 +195,7 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         "reasons": words.listing(reason_texts(row, words)),
         "kind": flag_kind(str(row["kind"]), words),
     }
-    return capital(words(_pattern(row, words), **values))
+    return capital(words(_pattern(row, words), **values)) + _today(row, numbers)
 
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:

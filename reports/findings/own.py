@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from reports.numbers import Numbers
+    from reports.story import Story
     from reports.words import Words
 
 Row = dict[str, Any]
@@ -33,17 +34,17 @@ def own_region(region: str, handed: str | None, words: Words) -> str:
     return words.either(f"own_region.{side}_{place}", place)
 
 
-def growth_sentence(first: Mapping[str, Any], last: Mapping[str, Any], numbers: Numbers) -> str:
-    """How much faster the driver has become since ``first``, with pride; empty where the two intervals meet or it is less."""
-    gained = last["level"] - first["level"]
-    if gained < FASTER_MPS or last["level_low"] <= first["level_high"]:
+def growth_sentence(story: Story, numbers: Numbers) -> str:
+    """How much faster the driver has become, with pride; empty where that does not last, or is less than can be felt."""
+    now, then = story.speed, story.then
+    if now is None or then is None or not then["lasts"] or now["level"] - then["then_level"] < FASTER_MPS:
         return ""
     return numbers.words(
         "own.good.growth",
-        month=numbers.words.month(first["on_date"]),
-        gained=numbers.with_unit("speed", gained),
-        before=numbers.with_unit("speed", first["level"]),
-        now=numbers.with_unit("speed", last["level"]),
+        month=numbers.words.month(then["then_on"]),
+        gained=numbers.with_unit("speed", now["level"] - then["then_level"]),
+        before=numbers.with_unit("speed", then["then_level"]),
+        now=numbers.with_unit("speed", now["level"]),
     )
 
 
@@ -99,8 +100,9 @@ def _body(row: Mapping[str, Any], handed: str | None, numbers: Numbers) -> str:
     place = own_region(row["region"], handed, words) if row["region"] else ""
     if kind == "body_fatigue":
         return words(f"own.body.fatigue.{row['metric']}" if f"own.body.fatigue.{row['metric']}" in words else "own.body.tired")
-    if kind == "body_stiff" and row["value"] is not None:
-        return words("own.body.stiff", place=place, value=numbers.bare(METRIC_QUANTITY["stiffness"], row["value"]))
+    value = row["value"] if row.get("now_value") is None else row["now_value"]
+    if kind == "body_stiff" and value is not None:
+        return words("own.body.stiff", place=place, value=numbers.bare(METRIC_QUANTITY["stiffness"], value))
     return words(f"own.body.{kind}" if place else f"own.body.{kind}_anywhere", place=place)
 
 

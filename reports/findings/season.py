@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from reports.numbers import Numbers
+    from reports.story import Story
     from reports.words import Words
 
 LEAST_APART = timedelta(days=90)
@@ -30,41 +31,29 @@ def _cost(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
     return words(f"season.{called}", amount=stroke_text(row["change"], numbers), course=course_phrase(row["course"], words))
 
 
-def season_sentence(
-    alias: str,
-    first: Mapping[str, Any] | None,
-    last: Mapping[str, Any],
-    cost: Mapping[str, Any] | None,
-    n_open: int,
-    numbers: Numbers,
-) -> str:
+def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
     """Speed then and now, what the drives cost against then, and what is open; empty when then and now lie too close together.
 
     Parameters
     ----------
     alias : str
-    first, last : mapping
-        Rows of ``mart_trend`` of club speed with driver: a year ago (or as long as there is), and newest.
-    cost : mapping or None
-        Newest row of ``mart_stroke_month`` on the course that counts.
-    n_open : int
-        Open flags that the reader may see.
+    story : Story
     numbers : Numbers
     """
-    if first is None or last["on_date"] - first["on_date"] < LEAST_APART:
+    now, then = story.speed, story.then
+    if now is None or then is None or now["on_date"] - then["then_on"] < LEAST_APART:
         return ""
     words = numbers.words
-    apart = last["level_low"] > first["level_high"] or last["level_high"] < first["level_low"]
-    way = "same" if not apart else "gained" if last["level"] > first["level"] else "lost"
+    way = "same" if not then["lasts"] else "gained" if then["change"] > 0 else "lost"
     parts = [
         words(
             f"season.{way}",
             alias=alias,
-            amount=numbers.with_unit("speed", abs(last["level"] - first["level"])),
-            month=words.month(first["on_date"]),
-            level=numbers.with_unit("speed", last["level"]),
+            amount=numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
+            month=words.month(then["then_on"]),
+            level=numbers.with_unit("speed", now["level"]),
         ),
-        _cost(cost, numbers),
-        flags_phrase(n_open, words),
+        _cost(story.strokes, numbers),
+        flags_phrase(len(story.flags), words),
     ]
     return f"{'; '.join(part for part in parts if part)}."

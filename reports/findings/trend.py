@@ -22,12 +22,12 @@ Verdict = Literal["learning", "up", "down", "flat", "open"]
 
 
 def verdict(row: Mapping[str, Any]) -> Verdict:
-    """What the 28-day change of a row of ``mart_trend`` can be called."""
+    """What the 28-day change of a row of ``mart_trend`` can be called; never against the interval that is printed beside it."""
     if row["change_28"] is None or row["state"] == "learning":
         return "learning"
-    if row["p_better"] is not None and row["p_better"] >= CLEAR:
+    if row["p_better"] is not None and row["p_better"] >= CLEAR and row["change_28_low"] > 0:
         return "up"
-    if row["p_worse"] is not None and row["p_worse"] >= CLEAR:
+    if row["p_worse"] is not None and row["p_worse"] >= CLEAR and row["change_28_high"] < 0:
         return "down"
     return "flat" if row["p_trivial"] is not None and row["p_trivial"] >= CLEAR else "open"
 
@@ -92,20 +92,32 @@ def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "level": numbers.with_unit(quantity, row["level"]),
         "give": numbers.with_unit(quantity, (row["level_high"] - row["level_low"]) / 2),
         "change": change_text(row["metric"], row["change_28"], numbers),
+        "change_give": _give(row, numbers),
     }
     called = verdict(row)
     return capital(words(f"trend_own.{called}", **values))
 
 
-def since_sentence(first: Mapping[str, Any], last: Mapping[str, Any], numbers: Numbers) -> str:
-    """Level then and now, far apart in time: whether the two intervals are apart."""
-    words, quantity = numbers.words, METRIC_QUANTITY[last["metric"]]
-    apart = last["level_low"] > first["level_high"] or last["level_high"] < first["level_low"]
-    way = "same" if not apart else "more" if last["level"] > first["level"] else "less"
+def _give(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Half of the interval of the change, as ``give or take``."""
+    if row["change_28"] is None:
+        return numbers.bare("percent", None)
+    half = (row["change_28_high"] - row["change_28_low"]) / 2
+    return change_text(row["metric"], half, numbers).lstrip("+")
+
+
+def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> str:
+    """Level then and now, far apart in time, with the total change and whether it lasts; ``then``: a row of ``mart_lasting``."""
+    words, quantity = numbers.words, METRIC_QUANTITY[metric]
+    way = "same" if not then["lasts"] else "more" if then["change"] > 0 else "less"
+    low, high = (change_text(metric, then[name], numbers) for name in ("change_low", "change_high"))
+    now = then["then_level"] * math.exp(then["change"] / 100.0)
     return words(
         f"trend.since_{way}",
-        day=words.month(first["on_date"]),
-        metric=metric_name(last["metric"], words),
-        before=numbers.with_unit(quantity, first["level"]),
-        now=numbers.with_unit(quantity, last["level"]),
+        day=words.month(then["then_on"]),
+        metric=metric_name(metric, words),
+        before=numbers.with_unit(quantity, then["then_level"]),
+        now=numbers.with_unit(quantity, now),
+        change=change_text(metric, then["change"], numbers),
+        interval=words("numbers.interval", low=low, high=high),
     )

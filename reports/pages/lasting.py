@@ -24,7 +24,7 @@ LOAD = "week_swings"
 
 def lasting_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
     """Every difference that lasts and that the reader may see: of the body nothing for the coach, of load as the academy says."""
-    rows = player.rows("mart_lasting").sort("metric", "club_group", "against")
+    rows = player.rows("mart_lasting").filter("lasts").sort("metric", "club_group", "against")
     if context.audience == "coach" and not context.academy.access.coach_sees_load:
         rows = rows.filter(pl.col("metric") != LOAD)
     body = [] if context.audience == "coach" else player.rows("mart_physio_lasting").sort("region", "against").to_dicts()

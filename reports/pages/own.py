@@ -9,39 +9,27 @@ from markupsafe import Markup
 
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.sessions import own_practice_sentence
-from reports.findings.trend import verdict
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, evidence, joined, paragraph, section
-from reports.pages.trend_figure import trend_figure, trend_rows, year_ago
+from reports.pages.trend_figure import trend_figure
+from reports.story import story_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from reports.pages.context import PageContext
     from reports.pages.frame import Part
+    from reports.story import Story
     from warehouse.marts import PlayerMarts
 
 PATH = "index.html"
 
 
-def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
-    trend = trend_rows(player, "club_speed_mps", "driver")
-    if trend.is_empty():
+def _lead(story: Story, row: dict[str, Any], context: PageContext) -> str:
+    if story.speed is None:
         return context.words("player.own_lead", alias=row["alias"])
-    last = trend.row(-1, named=True)
-    level = context.numbers.with_unit("speed", last["level"])
-    return context.words(f"player.own.{verdict(last)}", alias=row["alias"], level=level)
-
-
-def _growth(player: PlayerMarts, context: PageContext) -> str:
-    rows = trend_rows(player, "club_speed_mps", "driver")
-    before = year_ago(rows)
-    return growth_sentence(before, rows.row(-1, named=True), context.numbers) if before else ""
-
-
-def _strokes(player: PlayerMarts, context: PageContext) -> str:
-    rows = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player)).sort("month_on")
-    return strokes_good(rows.row(-1, named=True) if rows.height else None, context.numbers)
+    level = context.numbers.with_unit("speed", story.speed["level"])
+    return context.words(f"player.own.{story.called}", alias=row["alias"], level=level)
 
 
 def _practice_days(player: PlayerMarts) -> int:
@@ -61,12 +49,16 @@ def _for_two(row: dict[str, Any], context: PageContext) -> Markup:
     return section(words("player.guardian_title"), words("player.guardian"), bullets(words.lines("player.guardian_points")))
 
 
-def _letter(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> list[Markup]:
+def _still_good(story: Story) -> list[dict[str, Any]]:
+    """Open flags without those that the last four weeks speak against."""
+    return [flag for flag in story.flags if not (flag["kind"] == "speed_rise" and story.called == "down")]
+
+
+def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> list[Markup]:
     """What goes well, what the body says, one thing to try, and who to ask."""
     words, numbers = context.words, context.numbers
-    flags = player.rows("mart_flag_player").filter(pl.col("closed_on").is_null()).to_dicts()
-    growth = _growth(player, context)
-    good = good_sentences([growth, _strokes(player, context)], flags, _practice_days(player), numbers)
+    flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story.strokes, numbers)]
+    good = good_sentences(told, _still_good(story), _practice_days(player), numbers)
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
     within = [own_practice_sentence(one, numbers) for one in player.rows("mart_within_session").to_dicts()]
@@ -98,12 +90,13 @@ def _folds(parts: Sequence[Part], context: PageContext) -> Markup:
 
 def own_page(player: PlayerMarts, row: dict[str, Any], parts: Sequence[Part], context: PageContext) -> Page:
     """The own page of one player; ``parts`` are the sections that every area adds."""
-    blocks = [*_letter(player, row, context), _picture(player, context), _folds(parts, context), _for_two(row, context)]
+    story = story_of(player, context)
+    blocks = [*_letter(player, story, row, context), _picture(player, context), _folds(parts, context), _for_two(row, context)]
     return Page(
         PATH,
         context.words("player.own_title"),
         joined(blocks),
-        lead=_lead(player, row, context),
+        lead=_lead(story, row, context),
         kind="page own",
         body_shown=True,
     )

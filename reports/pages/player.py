@@ -5,15 +5,13 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
-import polars as pl
 from markupsafe import Markup
 
 from reports.findings.season import flags_phrase, season_sentence
-from reports.findings.trend import verdict
 from reports.pages.frame import Page, Part
 from reports.pages.own import own_page
 from reports.pages.parts import facts, joined, link
-from reports.pages.trend_figure import FLAGS, trend_rows, year_ago
+from reports.story import story_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -55,22 +53,16 @@ def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
 
 def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
     """The season in one sentence: speed, what it costs, and flags; what the page goes on to show."""
-    words = context.words
+    words, story = context.words, story_of(player, context)
     if not row["n_shots"]:
         return words("player.lead_empty", alias=row["alias"])
-    n_open = player.rows(FLAGS[context.audience]).filter(pl.col("closed_on").is_null()).height
-    flags = flags_phrase(n_open, words)
-    trend = trend_rows(player, "club_speed_mps", "driver")
-    if trend.is_empty():
+    flags = flags_phrase(len(story.flags), words)
+    if story.speed is None:
         return words("player.lead.none", alias=row["alias"], flags=flags)
-    last = trend.row(-1, named=True)
-    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player)).sort("month_on")
-    cost = months.row(-1, named=True) if months.height else None
-    first = year_ago(trend) or trend.row(0, named=True)
-    if said := season_sentence(row["alias"], first, last, cost, n_open, context.numbers):
+    if said := season_sentence(row["alias"], story, context.numbers):
         return said
-    level = context.numbers.with_unit("speed", last["level"])
-    return words(f"player.lead.{verdict(last)}", alias=row["alias"], level=level, flags=flags)
+    level = context.numbers.with_unit("speed", story.speed["level"])
+    return words(f"player.lead.{story.called}", alias=row["alias"], level=level, flags=flags)
 
 
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:

@@ -12,7 +12,7 @@ from reports.findings.order import reading_order
 from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, joined, paragraph, section
-from reports.pages.trend_figure import FLAGS
+from reports.story import FLAGS
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:

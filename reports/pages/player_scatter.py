@@ -105,5 +105,5 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     if figures:
         words = context.words
         blocks = figures if context.audience == "player" else [evidence(words("player.charts"), *figures)]
-        answer = "" if rows.is_empty() else findings(rows, context)
+        answer = "" if rows.is_empty() else findings(player, rows, context)
         yield Part(38, section(words("player.scatter"), answer, *blocks, anchor="scatter"), label="scatter")

@@ -37,7 +37,7 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
         if (figure := trend_figure(player, context, "club_speed_mps", group, said_above=group == "driver"))
     ]
     driver = trend_rows(player, "club_speed_mps", "driver")
-    answer = words("player.no_driver") if driver.is_empty() else findings(driver, context)
+    answer = words("player.no_driver") if driver.is_empty() else findings(player, driver, context)
     if not figures and driver.is_empty():
         return section(words(key), words("player.no_speed"), anchor="speed")
     shown, behind = (figures, []) if context.audience == "player" else (figures[:1], figures[1:])

@@ -9,12 +9,12 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.load_body import assumed_note
-from reports.findings.trend import change_text, verdict
+from reports.findings.trend import change_text
 from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import joined, link, paragraph
-from reports.pages.trend_figure import FLAGS
 from reports.sparkline import Scale, shared_scale, sparkline
+from reports.story import FLAGS, Story, story_row
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:
@@ -78,20 +78,16 @@ class _Line:
         return tuple(name for name, holds in wanted.items() if holds)
 
 
-def _called(row: dict[str, Any]) -> str:
-    return "none" if row["speed_level_mps"] is None else verdict(row)
-
-
-def _lines(marts: Marts, context: PageContext) -> list[_Line]:
+def _lines(marts: Marts) -> list[_Line]:
     flags = marts.rows(FLAGS[marts.audience]).filter(pl.col("closed_on").is_null())
     counts = {(player, level): n for player, level, n in flags.group_by("player_id", "level").len().iter_rows()}
-    months = context.at_home(marts.rows("mart_stroke_month"), marts) if marts.audience == "coach" else None
-    latest = {} if months is None else {row["player_id"]: row for row in months.sort("month_on").iter_rows(named=True)}
+    stories = {row["player_id"]: story_row(row) for row in marts.rows("mart_story").iter_rows(named=True)}
+    nothing = Story(None, None, None, ())
     return [
         _Line(
             row,
-            _called(row),
-            latest.get(row["player_id"]),
+            stories.get(row["player_id"], nothing).called or "none",
+            stories.get(row["player_id"], nothing).strokes,
             counts.get((row["player_id"], "alert"), 0),
             counts.get((row["player_id"], "notice"), 0),
         )
@@ -219,7 +215,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The squad page of coach and physio."""
     if marts.audience not in {"coach", "physio"}:
         return
-    words, lines = context.words, _lines(marts, context)
+    words, lines = context.words, _lines(marts)
     drawn = speed_lines(marts.rows("mart_player_month"), context.as_of, context.numbers.quantity("speed").factor)
     scale = shared_scale(list(drawn.values()))
     rows = [

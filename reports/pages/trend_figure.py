@@ -9,6 +9,7 @@ import polars as pl
 from reports.findings.flags import capital, club_name, flag_kind, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
+from reports.story import FLAGS, story_of
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 NORMAL_WIDTH = 1.645
 """Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
 
-FLAGS = {"coach": "mart_flag_coach", "physio": "mart_flag_physio", "player": "mart_flag_player"}
 _SPEED_KINDS = ("speed_fall", "speed_rise", "speed_stall", "transfer_loss")
 FLAG_KINDS: dict[str, tuple[str, ...]] = {
     "club_speed_mps": _SPEED_KINDS,
@@ -136,21 +136,18 @@ def month_table(rows: pl.DataFrame, context: PageContext, metric: str) -> Markup
     return table(heads, cells, caption=words("player.by_month", metric=name))
 
 
-def year_ago(rows: pl.DataFrame) -> dict[str, Any] | None:
-    """The last row of a trend that is at least a year older than its newest; None when it does not reach so far back."""
-    if rows.is_empty():
-        return None
-    last_on = rows["on_date"][-1]
-    older = rows.filter(pl.col("on_date") <= last_on.replace(year=last_on.year - 1, day=min(last_on.day, 28)))
-    return older.row(-1, named=True) if older.height else None
-
-
-def findings(rows: pl.DataFrame, context: PageContext) -> str:
-    """What the trend says now, and against a year (or as long as there is) before."""
+def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> str:
+    """What the trend says now, and against a year ago; of the driver's speed both come from the player's record."""
     last = rows.row(-1, named=True)
+    metric, group = last["metric"], last["club_group"]
+    if (metric, group) == ("club_speed_mps", "driver"):
+        story = story_of(player, context)
+        last, then = story.speed or last, story.then
+    else:
+        found = player.part("mart_lasting", metric=metric, club_group=group, against="year").to_dicts()
+        then = next((row for row in found if row["now_on"] == last["on_date"]), None)
     said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
-    before = year_ago(rows)
-    return said if before is None else f"{said} {since_sentence(before, last, context.numbers)}"
+    return said if then is None else f"{said} {since_sentence(then, metric, context.numbers)}"
 
 
 def trend_figure(
@@ -173,7 +170,11 @@ def trend_figure(
         "trend",
         trend_sets(player, context, metric, group),
         title=title,
-        caption=words("figure.reading_own") if plain else words("figure.reading") if said_above else findings(rows, context),
+        caption=words("figure.reading_own")
+        if plain
+        else words("figure.reading")
+        if said_above
+        else findings(player, rows, context),
         alt=alt,
         table=month_table(rows, context, metric),
         spans=True,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from schemas.core.flags import FLAG
-from schemas.tables import Column, Table, day, text
+from schemas.tables import Column, Table, day, number, text
 
 _LEFT_OUT = frozenset({"led_by", "p_value", "sources"})
 _OWN = {column.name: column for column in FLAG.columns if column.name not in _LEFT_OUT}
@@ -17,6 +17,9 @@ _COLUMNS: tuple[Column, ...] = (
     text("decision", "Last decision about it; null: none."),
     day("decided_until", "Last day for which that decision holds."),
     text("decision_state", "under_decision, or back because its date has passed or it has grown: date_passed, grown."),
+    day("said_on", "Night of which its numbers are.", required=True),
+    day("now_on", "Day of the value of today; null: it is not followed from day to day."),
+    number("now_value", "", "The value of today."),
 )
 
 COACH = Table(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from schemas.core.story import PLAYER_STORY
 from schemas.core.summaries import WITHIN_SESSION
 from schemas.tables import Table, day, integer, known, number, text, truth
 
@@ -150,4 +151,17 @@ SQUAD = Table(
 
 WITHIN = replace(WITHIN_SESSION, name="mart_within_session")
 
-MARTS: tuple[Table, ...] = (PLAYER, PLAYER_GROUP, SESSION_CLUB, PLAYER_MONTH, SHOT_RECENT, SHOT_THEN, COVERAGE, SQUAD, WITHIN)
+STORY = replace(PLAYER_STORY, name="mart_story")
+
+MARTS: tuple[Table, ...] = (
+    STORY,
+    PLAYER,
+    PLAYER_GROUP,
+    SESSION_CLUB,
+    PLAYER_MONTH,
+    SHOT_RECENT,
+    SHOT_THEN,
+    COVERAGE,
+    SQUAD,
+    WITHIN,
+)

@@ -38,12 +38,14 @@ DEVICE = Table(
 
 OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio", "data"))
 
-_LASTING = "player_id club_group metric against then_on then_level now_on now_level change change_low change_high n_then n_now"
+_LASTING = (
+    "player_id club_group metric against then_on then_level now_on now_level change change_low change_high n_then n_now lasts"
+)
 _DIFFERENCE = {column.name: column for column in LASTING.columns}
 
 LASTS = Table(
     "mart_lasting",
-    "A difference of a level from the first normal, or from a year ago, that lasts.",
+    "A level now against the first normal, or against a year ago.",
     LASTING.grain,
     tuple(_DIFFERENCE[name] for name in _LASTING.split()),
 )

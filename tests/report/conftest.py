@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 import pytest
 
+from pipelines.stages.measure.stories import measure_stories
 from reports.site import build_site
 from schemas.academy import Academy, Units
 from schemas.core import core_tables
@@ -285,6 +286,7 @@ def fill(con: duckdb.DuckDBPyConnection) -> None:
                 hint="Add the column.", severity="held"),
         ],
     )  # fmt: skip
+    measure_stories(con, academy(), LAST_ON)
 
 
 @dataclass(frozen=True)

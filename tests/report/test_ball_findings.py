@@ -29,6 +29,8 @@ def plain(text: str) -> str:
 
 
 def row(course: str, chance: float | None, change: float | None = 1.0, **values: Any) -> dict[str, Any]:
+    sure = chance is not None and not 0.05 < chance < 0.95
+    half = 0.5 if change is None or (abs(change) > 0.5) == sure else 0.5 * abs(change) if sure else 0.5 + abs(change)
     return {
         "player_id": "a",
         "course": course,
@@ -37,8 +39,8 @@ def row(course: str, chance: float | None, change: float | None = 1.0, **values:
         "change": change,
         "change_distance": -0.7,
         "change_trouble": None if change is None else change + 0.7,
-        "change_low": None if change is None else change - 0.5,
-        "change_high": None if change is None else change + 0.5,
+        "change_low": None if change is None else change - half,
+        "change_high": None if change is None else change + half,
         "chance_cost": chance,
         "change_speed_mps": 2.0,
         "change_scatter_deg": 1.9,
@@ -52,9 +54,13 @@ def row(course: str, chance: float | None, change: float | None = 1.0, **values:
 FLIP = [row("Alder Wood", 0.99, 1.5), row("open", 0.05, -0.2), row("tree-lined", 1.0, 2.0)]
 
 
-@pytest.mark.parametrize(("chance", "said"), [(None, "none"), (0.95, "costs"), (0.04, "saves"), (0.6, "open")])
-def test_verdict(chance: float | None, said: str) -> None:
-    assert verdict(row("open", chance)) == said
+@pytest.mark.parametrize(("change", "said"), [(None, "none"), (1.0, "costs"), (-1.0, "saves"), (0.3, "open")])
+def test_verdict(change: float | None, said: str) -> None:
+    row_of = row("open", None if change is None else 0.6) | {
+        "change_low": (change or 0) - 0.4,
+        "change_high": (change or 0) + 0.4,
+    }
+    assert verdict(row_of) == said
     assert verdict(None) == "none"
 
 
@@ -88,12 +94,12 @@ def test_what_has_moved() -> None:
         "(970 drives), and the drives spread 1.9° wider."
     ).replace("1.9°", plain(ENGLISH.with_unit("angle", 1.9)))
     still = moved_sentence(row("open", 0.5, change_speed_mps=0.1, change_scatter_deg=-0.1), ENGLISH)
-    assert "no faster or slower" in still
-    assert "as wide as then" in still
+    assert "less than 0.7\u202fmph faster or slower" in still
+    assert "less than 0.2° wider or narrower" in plain(still)
 
 
 def test_detail_and_split_name_number_interval_and_parts() -> None:
-    assert "the open course saves 0.2 strokes (90 % interval -0.7 to +0.3)" in plain(detail_sentence(FLIP, ENGLISH))
+    assert "the open course saves 0.2 strokes (90 % interval -0.3 to -0.1)" in plain(detail_sentence(FLIP, ENGLISH))
     assert detail_sentence([row("open", None, None)], ENGLISH) == ""
     split = plain(split_sentence(FLIP[2], ENGLISH))
     assert split.endswith("Distance saves 0.7 strokes, trouble costs 2.7 strokes.")

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ import pytest
 
 from reports.findings import ball, data, flags, own, programme, reach, rounds, season, sessions, trend
 from reports.numbers import Numbers
+from reports.story import Story
 from reports.words import LANGUAGES, words
 from schemas.academy import Units
 from tests.report.conftest import KINDS
@@ -27,7 +29,8 @@ if TYPE_CHECKING:
 
 GOLDEN = Path(__file__).parents[1] / "data" / "golden_findings.txt"
 MARCH, OCTOBER = dt.date(2026, 3, 1), dt.date(2025, 10, 1)
-UP, DOWN, FLAT = {"p_better": 0.9}, {"p_worse": 0.9}, {"p_trivial": 0.9}
+UP, FLAT = {"p_better": 0.9, "change_28_low": 0.1}, {"p_trivial": 0.9}
+DOWN = {"p_worse": 0.9, "change_28": -0.6, "change_28_low": -1.1, "change_28_high": -0.1}
 
 
 def _of_flags(numbers: Numbers) -> Iterator[str]:
@@ -52,7 +55,7 @@ def _of_flags(numbers: Numbers) -> Iterator[str]:
 def _of_the_ball(numbers: Numbers) -> Iterator[str]:
     for speed, scatter in ((0.3, 0.2), (-0.3, -0.2), (0.29, 0.19), (None, -0.19)):
         yield ball.moved_sentence(row("open", 0.5, change_speed_mps=speed, change_scatter_deg=scatter), numbers)
-    for chances in ((0.9, 0.1), (0.9, 0.9), (0.1, 0.1), (0.89, 0.11), (None, 0.9)):
+    for chances in ((0.97, 0.03), (0.97, 0.5), (0.5, 0.03), (0.89, 0.11), (None, 0.03)):
         for speed in (0.3, 0.29, None):
             courses = zip(("Alder Wood", "open"), chances, (1.25, -0.75), strict=True)
             rows = [row(c, p, value, change_speed_mps=speed) for c, p, value in courses]
@@ -72,21 +75,32 @@ def _of_the_ball(numbers: Numbers) -> Iterator[str]:
     yield f"{ball.stroke_text(None, numbers)} {ball.stroke_text(-1.26, numbers)}"
 
 
-def _of_seasons(numbers: Numbers) -> Iterator[str]:
-    def level(value: float, day: dt.date, give: float = 0.25) -> dict[str, Any]:
-        return {"level": value, "level_low": value - give, "level_high": value + give, "on_date": day}
+def _then(level: float, now: float, day: dt.date, *, lasts: bool = True) -> dict[str, Any]:
+    change = 100 * math.log(now / level)
+    return {
+        "then_level": level,
+        "then_on": day,
+        "lasts": lasts,
+        "change": change,
+        "change_low": change - 1.2,
+        "change_high": change + 1.2,
+    }
 
-    now = level(45.0, MARCH)
-    for then in (44.5, 44.25, 45.25, 45.5, 46.0):
-        yield season.season_sentence("Lark", level(then, OCTOBER), now, row("open", 0.95, 1.25), 2, numbers)
-        yield own.growth_sentence(level(then, OCTOBER), now, numbers)
-    yield own.growth_sentence(level(44.7, OCTOBER, 0.01), level(45.0, MARCH, 0.01), numbers)
-    yield own.growth_sentence(level(44.75, OCTOBER, 0.01), level(45.0, MARCH, 0.01), numbers)
+
+def _of_seasons(numbers: Numbers) -> Iterator[str]:
+    now = {"level": 45.0, "on_date": MARCH}
+    flags_open = (flag("quiet"), flag("plan_gap"))
+    for level, lasts in ((44.5, True), (44.25, False), (45.25, False), (45.5, True), (46.0, True)):
+        then = _then(level, 45.0, OCTOBER, lasts=lasts)
+        yield season.season_sentence("Lark", Story(now, then, row("open", 0.95, 1.25), flags_open), numbers)
+        yield own.growth_sentence(Story(now, then, None, ()), numbers)
+    for level in (44.7, 44.75):
+        yield own.growth_sentence(Story(now, _then(level, 45.0, OCTOBER), None, ()), numbers)
     for days in (89, 90):
-        then = level(43.0, MARCH - dt.timedelta(days=days))
-        yield season.season_sentence("Lark", then, now, row("tree-lined", 0.05, -0.5), 0, numbers)
-    yield season.season_sentence("Lark", level(43.0, OCTOBER), now, row("open", 0.5, 0.5), 1, numbers)
-    yield own.strokes_good(row("tree-lined", 0.1, -0.75), numbers)
+        then = _then(43.0, 45.0, MARCH - dt.timedelta(days=days))
+        yield season.season_sentence("Lark", Story(now, then, row("tree-lined", 0.05, -0.5), ()), numbers)
+    yield season.season_sentence("Lark", Story(now, _then(43.0, 45.0, OCTOBER), row("open", 0.5, 0.5), flags_open[:1]), numbers)
+    yield own.strokes_good(row("tree-lined", 0.03, -0.75), numbers)
     yield own.strokes_good(row("tree-lined", 0.11, -0.75), numbers)
 
 
@@ -100,13 +114,12 @@ def _of_trends(numbers: Numbers) -> Iterator[str]:
             one = trend_row(metric=metric, level=level, level_low=level - 0.5, level_high=level + 0.7, **case)
             yield trend.trend_sentence(one, numbers)
             yield trend.own_sentence(one, numbers)
-    for then, now in ((45.0, 46.1), (45.0, 46.0), (45.0, 43.9), (45.0, 44.0)):
-        first, last = (trend_row(level=value, level_low=value - 0.5, level_high=value + 0.5) for value in (then, now))
-        yield trend.since_sentence(first | {"on_date": OCTOBER}, last, numbers)
+    for now, lasts in ((46.1, True), (46.0, False), (43.9, True), (44.0, False)):
+        yield trend.since_sentence(_then(45.0, now, OCTOBER, lasts=lasts), "club_speed_mps", numbers)
     for speed in ({"state": "learning"}, UP, DOWN, FLAT, {}):
         for others in ((UP, UP), (UP, DOWN), (FLAT, UP), (DOWN, DOWN), ({}, UP), (DOWN,), ()):
             named = zip(("ball_speed_mps", "comparable_carry_m"), others, strict=False)
-            followers = {metric: trend_row(metric=metric, change_28=1.5, **one) for metric, one in named}
+            followers = {metric: trend_row(metric=metric, **({"change_28": 1.5} | one)) for metric, one in named}
             yield reach.reach_sentence({"club_speed_mps": trend_row(**speed)} | followers, numbers)
     yield reach.reach_sentence({}, numbers)
 

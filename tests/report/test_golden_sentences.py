@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from reports.findings.flags import flag_sentence
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.season import season_sentence
 from reports.numbers import Numbers
+from reports.story import Story
 from reports.words import LANGUAGES, words
 from schemas.academy import Units
 from tests.report.conftest import flags
@@ -22,14 +24,9 @@ from tests.report.conftest import flags
 GOLDEN = Path(__file__).parents[1] / "data" / "golden_sentences.txt"
 
 
-def _level(value: float, year: int) -> dict[str, Any]:
-    return {
-        "level": value,
-        "level_low": value - 0.3,
-        "level_high": value + 0.3,
-        "on_date": dt.date(year, 9, 28),
-        "state": "steady",
-    }
+def _story(now: float, then: float, cost: dict[str, Any] | None, flags: list[dict[str, Any]], *, lasts: bool = True) -> Story:
+    before = {"then_level": then, "then_on": dt.date(2025, 9, 28), "change": 100 * math.log(now / then), "lasts": lasts}
+    return Story({"level": now, "on_date": dt.date(2026, 9, 28)}, before, cost, tuple(flags))
 
 
 def _flag(kind: str, **values: Any) -> dict[str, Any]:
@@ -38,13 +35,14 @@ def _flag(kind: str, **values: Any) -> dict[str, Any]:
 
 
 def _cost(change: float, chance: float) -> dict[str, Any]:
-    return {"change": change, "chance_cost": chance, "course": "tree-lined"}
+    low, high = change - 0.3 / abs(chance - 0.5) / 2, change + 0.3 / abs(chance - 0.5) / 2
+    return {"change": change, "change_low": low, "change_high": high, "chance_cost": chance, "course": "tree-lined"}
 
 
 STORIES: dict[str, dict[str, Any]] = {
     "speed that costs": {
-        "then": _level(47.4, 2025),
-        "now": _level(49.6, 2026),
+        "then": 47.4,
+        "now": 49.6,
         "cost": _cost(3.4, 0.99),
         "flags": [
             _flag("strokes_worse", value=3.4),
@@ -53,14 +51,14 @@ STORIES: dict[str, dict[str, Any]] = {
         ],
     },
     "speed that pays": {
-        "then": _level(41.0, 2025),
-        "now": _level(42.0, 2026),
+        "then": 41.0,
+        "now": 42.0,
         "cost": _cost(-0.4, 0.02),
         "flags": [_flag("strokes_better", value=-0.4)],
     },
     "a body that asks": {
-        "then": _level(42.5, 2025),
-        "now": _level(41.5, 2026),
+        "then": 42.5,
+        "now": 41.5,
         "cost": _cost(0.3, 0.6),
         "flags": [
             _flag("speed_fall", club_group="driver", value=41.5, baseline=42.5),
@@ -69,7 +67,7 @@ STORIES: dict[str, dict[str, Any]] = {
             _flag("load_jump", metric="day_full_effort", value=82, baseline=48),
         ],
     },
-    "a quiet season": {"then": _level(40.0, 2025), "now": _level(40.1, 2026), "cost": None, "flags": []},
+    "a quiet season": {"then": 40.0, "now": 40.1, "lasts": False, "cost": None, "flags": []},
 }
 
 
@@ -79,11 +77,12 @@ def told(language: str) -> list[str]:
     one, found = words(language), []
     numbers = Numbers(one, units)
     for name, story in STORIES.items():
-        rows, then, now, cost = story["flags"], story["then"], story["now"], story["cost"]
-        told_of = [growth_sentence(then, now, numbers), strokes_good(cost, numbers)]
+        rows, cost = story["flags"], story["cost"]
+        record = _story(story["now"], story["then"], cost, rows, lasts=story.get("lasts", True))
+        told_of = [growth_sentence(record, numbers), strokes_good(cost, numbers)]
         found += [
             f"[{language}: {name}]",
-            season_sentence("Siskin", then, now, cost, len(rows), numbers),
+            season_sentence("Siskin", record, numbers),
             *(f"{flag_sentence(row, one, units)} {one.either('todo.coach.' + row['kind'], '')}".rstrip() for row in rows),
             *good_sentences(told_of, rows, 16, numbers),
             *body_sentences(rows, "right", numbers),

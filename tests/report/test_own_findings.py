@@ -16,6 +16,7 @@ from reports.findings.own import (
     try_sentence,
 )
 from reports.numbers import Numbers
+from reports.story import Story
 from reports.words import words
 from schemas.academy import Units
 from tests.report.conftest import flags
@@ -45,14 +46,19 @@ def test_a_place_is_left_or_right(region: str, handed: str | None, english: str,
     assert own_region(region, handed, DE) == german
 
 
-def level(value: float) -> dict[str, Any]:
-    return {"level": value, "level_low": value - 0.2, "level_high": value + 0.2, "on_date": dt.date(2025, 9, 30)}
+def told(now: float, *, lasts: bool = True) -> Story:
+    then = {"then_level": 45.0, "then_on": dt.date(2025, 9, 30), "lasts": lasts, "change": now - 45.0}
+    return Story({"level": now}, then, None, ())
 
 
-@pytest.mark.parametrize(("now", "told"), [(46.0, True), (45.35, False), (44.0, False), (45.2, False)])
-def test_growth_is_told_when_it_is_beyond_doubt(now: float, told: bool) -> None:
-    said = growth_sentence(level(45.0), level(now), NUMBERS)
-    assert said.startswith("You have gained 2.2\N{NARROW NO-BREAK SPACE}mph since September 2025: from") if told else said == ""
+@pytest.mark.parametrize(
+    ("story", "said"),
+    [(told(46.0), True), (told(45.2), False), (told(44.0), False), (told(46.0, lasts=False), False)],
+)
+def test_growth_is_told_when_it_lasts_and_can_be_felt(story: Story, said: bool) -> None:
+    text = growth_sentence(story, NUMBERS)
+    assert text.startswith("You have gained 2.2\N{NARROW NO-BREAK SPACE}mph since September 2025: from") if said else text == ""
+    assert growth_sentence(Story(None, None, None, ()), NUMBERS) == ""
 
 
 def test_what_goes_well_comes_from_what_is_known() -> None:
@@ -62,9 +68,9 @@ def test_what_goes_well_comes_from_what_is_known() -> None:
         "You swing faster than you did before.",
         "You practised on 9 days in the last four weeks. Keep at it.",
     ]
-    saves = {"chance_cost": 0.02, "change": -0.42, "course": "open"}
+    saves = {"chance_cost": 0.02, "change": -0.42, "change_low": -0.8, "change_high": -0.1, "course": "open"}
     assert strokes_good(saves, NUMBERS) == "Your drives save you about 0.4 shots a round on the open course."
-    assert strokes_good(saves | {"chance_cost": 0.5}, NUMBERS) == ""
+    assert strokes_good(saves | {"change_high": 0.1}, NUMBERS) == ""
     assert strokes_good(None, NUMBERS) == ""
 
 

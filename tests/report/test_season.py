@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import Any
 
 import pytest
 
 from reports.findings.season import flags_phrase, season_sentence
 from reports.numbers import Numbers
+from reports.story import Story
 from reports.words import words
 from schemas.academy import Units
 
@@ -16,41 +18,43 @@ EN = words("en")
 NUMBERS = Numbers(EN, Units())
 
 
-def level(value: float, day: dt.date) -> dict[str, Any]:
-    return {"level": value, "level_low": value - 0.3, "level_high": value + 0.3, "on_date": day}
+NOW: dict[str, Any] = {"level": 45.0, "on_date": dt.date(2026, 9, 28)}
 
 
-NOW = level(45.0, dt.date(2026, 9, 28))
+def then(level: float, day: dt.date, *, lasts: bool = True) -> dict[str, Any]:
+    change = 100 * math.log(NOW["level"] / level)
+    return {"then_level": level, "then_on": day, "change": change, "lasts": lasts}
 
 
 @pytest.mark.parametrize(
-    ("then", "begins"),
+    ("before", "begins"),
     [
-        (level(43.0, dt.date(2025, 9, 20)), "Lark has gained 4.5"),
-        (level(47.0, dt.date(2025, 9, 20)), "Lark has lost 4.5"),
-        (level(44.9, dt.date(2025, 9, 20)), "Lark swings the driver as fast as in September 2025"),
-        (level(43.0, dt.date(2026, 8, 20)), ""),
+        (then(43.0, dt.date(2025, 9, 20)), "Lark has gained 4.5"),
+        (then(47.0, dt.date(2025, 9, 20)), "Lark has lost 4.5"),
+        (then(44.9, dt.date(2025, 9, 20), lasts=False), "Lark swings the driver as fast as in September 2025"),
+        (then(43.0, dt.date(2026, 8, 20)), ""),
         (None, ""),
     ],
 )
-def test_speed_then_and_now(then: dict[str, Any] | None, begins: str) -> None:
-    said = season_sentence("Lark", then, NOW, None, 0, NUMBERS)
+def test_speed_then_and_now(before: dict[str, Any] | None, begins: str) -> None:
+    said = season_sentence("Lark", Story(NOW, before, None, ()), NUMBERS)
     assert said.startswith(begins)
     assert bool(said) == bool(begins)
 
 
 @pytest.mark.parametrize(
-    ("chance", "says"),
+    ("interval", "says"),
     [
-        (0.95, "on the open course the drives now cost 1.2"),
-        (0.05, "1.2 strokes a round less"),
-        (0.5, "is not clear"),
+        ((0.1, 2.3), "on the open course the drives now cost 1.2"),
+        ((-2.3, -0.1), "1.2 strokes a round less"),
+        ((-0.4, 2.8), "is not clear"),
         (None, "; no flag"),
     ],
 )
-def test_what_it_costs(chance: float | None, says: str) -> None:
-    cost = {"chance_cost": chance, "change": 1.2, "course": "open"}
-    assert says in season_sentence("Lark", level(43.0, dt.date(2025, 9, 20)), NOW, cost, 0, NUMBERS)
+def test_what_it_costs(interval: tuple[float, float] | None, says: str) -> None:
+    low, high = interval or (None, None)
+    cost = {"chance_cost": interval and 0.9, "change": 1.2, "change_low": low, "change_high": high, "course": "open"}
+    assert says in season_sentence("Lark", Story(NOW, then(43.0, dt.date(2025, 9, 20)), cost, ()), NUMBERS)
 
 
 def test_no_open_flag_is_said_in_words() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -130,11 +131,18 @@ def trend(**values: Any) -> dict[str, Any]:
     return row | values
 
 
+UP = {"p_better": 0.95, "p_up": 0.99, "change_28_low": 0.1}
+DOWN = {"p_worse": 0.95, "p_up": 0.01, "change_28": -0.9, "change_28_low": -1.5, "change_28_high": -0.3}
+FLAT = {"p_trivial": 0.95}
+
+
 @pytest.mark.parametrize(
     ("values", "called_as", "begins"),
     [
-        ({"p_better": 0.95}, "up", "Yes, club speed is up: +0.4 % in 28 days"),
-        ({"p_worse": 0.95, "p_up": 0.01}, "down", "Club speed is down: +0.4 % in 28 days"),
+        ({"p_better": 0.95, "change_28_low": 0.1}, "up", "Yes, club speed is up: +0.4 % in 28 days"),
+        ({"p_better": 0.95, "change_28_low": -0.1}, "open", "Not clear yet whether club speed is changing"),
+        (DOWN, "down", "Club speed is down: −0.9 % in 28 days"),
+        (DOWN | {"change_28_high": 0.1}, "open", "Not clear yet whether club speed is changing"),
         ({"p_trivial": 0.95}, "flat", "No clear change of club speed: +0.4 % in 28 days"),
         ({}, "open", "Not clear yet whether club speed is changing"),
         ({"state": "stalled"}, "open", "The rise of club speed has stopped"),
@@ -163,15 +171,17 @@ def test_changes_are_in_per_cent_or_in_the_unit() -> None:
     assert "right" in trend_sentence(trend(metric="aim_deg", level=1.0), NUMBERS)
 
 
-@pytest.mark.parametrize(("now", "ends"), [(47.0, "a clear rise."), (43.0, "a clear fall."), (45.2, "no clear difference.")])
-def test_then_and_now(now: float, ends: str) -> None:
-    then = trend()
-    assert since_sentence(then, trend(level=now, level_low=now - 0.5, level_high=now + 0.5), NUMBERS).endswith(ends)
-
-
-UP = {"p_better": 0.95, "p_up": 0.99}
-DOWN = {"p_worse": 0.95, "p_up": 0.01}
-FLAT = {"p_trivial": 0.95}
+@pytest.mark.parametrize(
+    ("now", "lasts", "ends"),
+    [(47.0, True, "a clear rise (+4.4 %, 90 % interval +2.1 to +6.9 %)."),
+     (43.0, True, "a clear fall (−4.4 %, 90 % interval −6.6 to −2.2 %)."),
+     (45.2, False, "no clear difference (+0.4 %, 90 % interval −1.8 to +2.8 %).")],
+)  # fmt: skip
+def test_then_and_now(now: float, lasts: bool, ends: str) -> None:
+    change = 100 * math.log(now / 45.0)
+    then = {"then_level": 45.0, "then_on": LAST_ON, "lasts": lasts, "change": change}
+    said = since_sentence(then | {"change_low": change - 2.3, "change_high": change + 2.3}, "club_speed_mps", NUMBERS)
+    assert plain(said).replace(" % to", " to").endswith(ends)
 
 
 @pytest.mark.parametrize(
@@ -185,9 +195,9 @@ FLAT = {"p_trivial": 0.95}
         (UP, FLAT, "No: club speed"),
         (UP, DOWN, "No: club speed"),
         (UP, {}, "Club speed +0.4 % in 28 days; whether the ball has followed"),
-        (DOWN, DOWN, "Club speed +0.4 % in 28 days, and the ball with it"),
-        (DOWN, UP, "Club speed +0.4 % in 28 days, but not at the ball"),
-        (DOWN, {}, "Club speed +0.4 % in 28 days; whether the ball has gone"),
+        (DOWN, DOWN, "Club speed −0.9 % in 28 days, and the ball with it"),
+        (DOWN, UP, "Club speed −0.9 % in 28 days, but not at the ball"),
+        (DOWN, {}, "Club speed −0.9 % in 28 days; whether the ball has gone"),
     ],
 )
 def test_whether_speed_reaches_the_ball(speed: dict[str, Any] | None, ball: dict[str, Any], begins: str) -> None:

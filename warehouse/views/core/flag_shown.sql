@@ -1,4 +1,5 @@
 -- grain: flag_id. The columns of a flag that readers may see, listed once; the marts add who sees which flags.
+-- The numbers of a flag are those of the night on which it became an alert, or was raised; now_value is that of today.
 create or replace view flag_shown as
 select
   flag_id,
@@ -25,5 +26,9 @@ select
   decision,
   decided_until,
   decision_state,
-  decided_role
-from flag_told;
+  decided_role,
+  coalesce(alerted_on, raised_on) as said_on,
+  flag_now.now_on,
+  flag_now.now_value
+from flag_told
+left join flag_now using (flag_id);

@@ -1,4 +1,4 @@
--- grain: player_id, club_group, metric, against. Differences of the level from the first normal or a year ago that last.
+-- grain: player_id, club_group, metric, against. Levels now against the first normal or a year ago, and whether the difference lasts.
 create or replace view mart_lasting as
 select
   player_id,
@@ -13,6 +13,6 @@ select
   change_low,
   change_high,
   n_then,
-  n_now
-from lasting_difference
-where lasts;
+  n_now,
+  lasts
+from lasting_difference;

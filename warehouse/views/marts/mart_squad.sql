@@ -1,5 +1,5 @@
 -- grain: player_id. The line of each player on the squad page; days are counted back from the last day.
--- Swings are those of the load tables; speed and scatter are those of the normal swing. Answers: null when they are not shared.
+-- Swings are those of the load tables; speed is that of the one record; speed and scatter are those of the normal swing. Answers: null when they are not shared.
 create or replace view mart_squad as
 with entered as (
   select session_day.player_id, count(distinct session_day.on_date) as n_days_28
@@ -12,12 +12,6 @@ worked as (
   select load_day.player_id, load_day.week_swings, load_day.usual_week_swings, load_day.days_known_7
   from load_day
   join last_day using (on_date)
-),
-trend as (
-  select player_id, "level", level_low, level_high, change_28, change_28_low, change_28_high, p_better, p_trivial, p_worse, "state"
-  from trend_point
-  where metric = 'club_speed_mps' and club_group = 'driver'
-  qualify row_number() over (partition by player_id order by on_date desc, series, session_id desc) = 1
 ),
 answers as (
   select player_id, count(*) as n_answers_14
@@ -32,16 +26,16 @@ select
   mart_player.left_on,
   mart_player.has_left,
   mart_player.last_session_on,
-  trend."level" as speed_level_mps,
-  trend.level_low as speed_level_low_mps,
-  trend.level_high as speed_level_high_mps,
-  trend.change_28,
-  trend.change_28_low,
-  trend.change_28_high,
-  trend.p_better,
-  trend.p_trivial,
-  trend.p_worse,
-  trend."state",
+  player_story."level" as speed_level_mps,
+  player_story.level_low as speed_level_low_mps,
+  player_story.level_high as speed_level_high_mps,
+  player_story.change_28,
+  player_story.change_28_low,
+  player_story.change_28_high,
+  player_story.p_better,
+  player_story.p_trivial,
+  player_story.p_worse,
+  player_story."state",
   coalesce(recent_spread.n_shots_28, 0) as n_shots_28,
   recent_spread.lateral_spread_28_m,
   worked.week_swings,
@@ -51,7 +45,7 @@ select
   case when agreed_player.player_id is not null then coalesce(answers.n_answers_14, 0) end as n_answers_14
 from mart_player
 left join recent_spread using (player_id)
-left join trend using (player_id)
+left join player_story using (player_id)
 left join worked using (player_id)
 left join entered using (player_id)
 left join answers using (player_id)

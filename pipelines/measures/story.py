@@ -1,0 +1,133 @@
+"""The one record of each player from which every page says what it says, and what open flags would say today."""
+
+from __future__ import annotations
+
+import polars as pl
+
+SPEED, DRIVER = "club_speed_mps", "driver"
+STROKE_KINDS: tuple[str, ...] = ("speed_cost", "strokes_worse", "strokes_better")
+"""Flags whose value is the change of strokes a round on the home course."""
+
+TREND_KINDS: tuple[str, ...] = ("speed_fall", "speed_rise", "speed_stall", "scatter_rise", "scatter_fall", "aim_shift")
+"""Flags whose value is a level of a trend."""
+
+_STREAM = ("player_id", "metric", "club_group")
+_LEVEL = ("level", "level_low", "level_high", "change_28", "change_28_low", "change_28_high")
+_NAMED = ("p_better", "p_trivial", "p_worse", "worthwhile", "usual_n", "state")
+_LASTING = ("against", "then_on", "then_level", "change", "change_low", "change_high", "n_then", "n_now", "lasts")
+_STROKES = ("month_on", "course", "change", "change_low", "change_high", "chance_cost")
+
+
+def newest_levels(points: pl.DataFrame) -> pl.DataFrame:
+    """The newest point of each player, quantity and group of clubs, of the series that its chart shows.
+
+    Parameters
+    ----------
+    points : polars.DataFrame
+        Rows of ``trend_point``.
+
+    Notes
+    -----
+    The main series where there is one, else that with most sessions.
+    """
+    counted = points.group_by(*_STREAM, "series").len()
+    ordered = counted.sort(*_STREAM, pl.col("series") != "", -pl.col("len").cast(pl.Int64), "series")
+    shown = ordered.group_by(_STREAM, maintain_order=True).agg(pl.col("series").first())
+    kept = points.join(shown, on=[*_STREAM, "series"], how="semi").sort(*_STREAM, "on_date", "session_id")
+    return kept.group_by(_STREAM, maintain_order=True).last()
+
+
+def player_stories(points: pl.DataFrame, lasting: pl.DataFrame, months: pl.DataFrame, homes: pl.DataFrame) -> pl.DataFrame:
+    """One record for each player of whom driver speed or strokes are known.
+
+    Parameters
+    ----------
+    points, lasting, months, homes : polars.DataFrame
+        Rows of ``trend_point``, ``lasting_difference``, ``stroke_month`` and ``home_course``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Rows of ``player_story``: level now and its change in 28 days; ``then_``: the level of a year ago, or where there is none
+        the first normal, with total change; ``strokes_``: the newest month on the home course. Null where it is not known.
+
+    Source: own rule
+    Checked: tests/unit/test_story.py
+    """
+    speed = newest_levels(points.filter(pl.col("metric") == SPEED, pl.col("club_group") == DRIVER))
+    now = speed.select("player_id", "on_date", *_LEVEL, *_NAMED)
+    then = (
+        lasting.filter(pl.col("metric") == SPEED, pl.col("club_group") == DRIVER)
+        .sort("player_id", pl.col("against") != "year")
+        .group_by("player_id", maintain_order=True)
+        .first()
+        .select("player_id", pl.col("now_on").alias("on_date"), *(_renamed(name, "then_") for name in _LASTING))
+    )
+    newest = (
+        months.join(homes.select("player_id", "course"), on=["player_id", "course"], how="semi")
+        .sort("player_id", "month_on")
+        .group_by("player_id", maintain_order=True)
+        .last()
+        .select("player_id", *(_renamed(name, "strokes_") for name in _STROKES))
+    )
+    told = now.join(then, on=["player_id", "on_date"], how="left")
+    return told.join(newest, on="player_id", how="full", coalesce=True).sort("player_id")
+
+
+def _renamed(name: str, prefix: str) -> pl.Expr:
+    return pl.col(name).alias(name if name.startswith(prefix) else f"{prefix}{name}")
+
+
+def flags_now(
+    flags: pl.DataFrame, points: pl.DataFrame, months: pl.DataFrame, homes: pl.DataFrame, answers: pl.DataFrame
+) -> pl.DataFrame:
+    """What the value of each open flag is today, where the same quantity is followed from day to day.
+
+    Parameters
+    ----------
+    flags : polars.DataFrame
+        Rows of ``flag``.
+    points, months, homes : polars.DataFrame
+        As of :func:`player_stories`.
+    answers : polars.DataFrame
+        Rows of ``body_day``.
+
+    Returns
+    -------
+    polars.DataFrame
+        flag_id, now_on, now_value: level of the trend; change of strokes of the newest month on the home course; mean of the last
+        answers.
+
+    Source: own rule
+    Checked: tests/unit/test_story.py
+    """
+    opened = flags.filter(pl.col("closed_on").is_null(), pl.col("player_id") != "")
+    levels = newest_levels(points).select(*_STREAM, "on_date", pl.col("level").alias("now_value"))
+    of_trend = opened.filter(pl.col("kind").is_in(TREND_KINDS)).join(levels, on=list(_STREAM))
+    stories = player_stories(points.clear(), pl.DataFrame(schema=_NO_LASTING), months, homes)
+    strokes = stories.select("player_id", pl.col("strokes_month_on").dt.month_end().alias("on_date"), now_value="strokes_change")
+    of_strokes = opened.filter(pl.col("kind").is_in(STROKE_KINDS)).join(strokes, on="player_id")
+    item = pl.when(pl.col("region") != "").then(pl.format("stiff_{}", pl.col("region"))).otherwise("metric")
+    told = answers.filter(pl.col("recent").is_not_null()).sort("player_id", "item", "on_date")
+    last = told.group_by("player_id", "item", maintain_order=True).last()
+    of_body = opened.filter(pl.col("kind").is_in(["body_stiff", "body_fatigue"])).with_columns(item=item)
+    of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
+    parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in (of_trend, of_strokes, of_body)]
+    return pl.concat(parts).filter(pl.col("now_value").is_not_null()).unique("flag_id", maintain_order=True).sort("flag_id")
+
+
+_NO_LASTING: dict[str, pl.DataType] = {
+    "player_id": pl.String(),
+    "metric": pl.String(),
+    "club_group": pl.String(),
+    "now_on": pl.Date(),
+    "against": pl.String(),
+    "then_on": pl.Date(),
+    "then_level": pl.Float64(),
+    "change": pl.Float64(),
+    "change_low": pl.Float64(),
+    "change_high": pl.Float64(),
+    "n_then": pl.Int64(),
+    "n_now": pl.Int64(),
+    "lasts": pl.Boolean(),
+}

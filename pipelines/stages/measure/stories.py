@@ -1,0 +1,34 @@
+"""Each player's one record, and what open flags would say today; ``player_story`` and ``flag_now`` out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipelines.measures.story import flags_now, player_stories
+from pipelines.stages.measure.load import in_contract
+from schemas.core.story import FLAG_NOW, PLAYER_STORY
+from warehouse.connection import frame, replace_table, transaction
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from schemas.academy import Academy
+
+_POINTS = "select * from trend_point where on_date <= ?"
+_LASTING = "select * from lasting_difference where now_on <= ?"
+_MONTHS = "select * from stroke_month where month_on <= ?"
+_HOMES = "select * from home_course"
+_FLAGS = "select * from flag"
+_ANSWERS = "select * from body_day where on_date <= ?"
+
+
+def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
+    """Write the record of every player, and the present values of open flags."""
+    points, months, homes = frame(con, _POINTS, [as_of]), frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
+    stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
+    now = flags_now(frame(con, _FLAGS), points, months, homes, frame(con, _ANSWERS, [as_of]))
+    with transaction(con):
+        replace_table(con, PLAYER_STORY.name, in_contract(stories, PLAYER_STORY))
+        replace_table(con, FLAG_NOW.name, in_contract(now, FLAG_NOW))

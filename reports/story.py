@@ -1,0 +1,74 @@
+"""The one record of a player, as pages read it: level, comparison, strokes and open flags, from which every sentence derives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.trend import verdict
+
+if TYPE_CHECKING:
+    from reports.findings.trend import Verdict
+    from reports.pages.context import PageContext
+    from warehouse.marts import PlayerMarts
+
+Row = dict[str, Any]
+
+FLAGS = {"coach": "mart_flag_coach", "physio": "mart_flag_physio", "player": "mart_flag_player"}
+"""Flags that each reader may see."""
+
+
+@dataclass(frozen=True)
+class Story:
+    """What is known of one player.
+
+    Attributes
+    ----------
+    speed : dict or None
+        Driver speed: level, its change in 28 days, the probabilities of that, with the names of ``mart_trend``.
+    then : dict or None
+        The level of a year ago or the first normal, with the names of ``mart_lasting``.
+    strokes : dict or None
+        The newest month on the home course, with the names of ``mart_stroke_month``.
+    flags : tuple of dict
+        Open flags that the reader may see.
+    """
+
+    speed: Row | None
+    then: Row | None
+    strokes: Row | None
+    flags: tuple[Row, ...]
+
+    @property
+    def called(self) -> Verdict | None:
+        """What the change in 28 days is called; None without driver speeds."""
+        return None if self.speed is None else verdict(self.speed)
+
+
+def story_of(player: PlayerMarts, context: PageContext) -> Story:
+    """The record of one player for this reader."""
+    rows = player.rows("mart_story")
+    flags = player.rows(FLAGS[context.audience]).filter(pl.col("closed_on").is_null()).to_dicts()
+    return _told(rows.row(0, named=True) if rows.height else None, tuple(flags))
+
+
+def story_row(row: Row) -> Story:
+    """The same from a row of ``mart_story`` alone, for pages about many players."""
+    return _told(row, ())
+
+
+def _told(row: Row | None, flags: tuple[Row, ...]) -> Story:
+    if row is None:
+        return Story(None, None, None, flags)
+    speed = None if row["level"] is None else row | {"metric": "club_speed_mps", "club_group": "driver"}
+    return Story(speed, _part(row, "then", "then_on"), _part(row, "strokes", "strokes_month_on"), flags)
+
+
+def _part(row: Row, prefix: str, key: str) -> Row | None:
+    """The columns of one prefix under the names that they have in their own mart; None where they are null."""
+    if row[key] is None:
+        return None
+    return {name if name in {"then_on", "then_level"} else name.removeprefix(f"{prefix}_"): value
+            for name, value in row.items() if name.startswith(f"{prefix}_")}  # fmt: skip

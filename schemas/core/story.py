@@ -1,0 +1,56 @@
+"""Tables of the record from which every page about a player derives, and of what open flags would say today."""
+
+from __future__ import annotations
+
+from schemas.tables import Table, day, integer, known, number, text, truth
+
+PLAYER_STORY = Table(
+    "player_story",
+    "One player in one record: driver speed now, against then, and what the drives cost; every sentence derives from it.",
+    ("player_id",),
+    (
+        *known("player_id", required=True),
+        day("on_date", "Day of the last session with driver speeds; null: there is none."),
+        number("level", "m/s", "Level of club speed with driver after it."),
+        number("level_low", "m/s", "Lower end of its 90 % interval."),
+        number("level_high", "m/s", "Upper end."),
+        number("change_28", "change unit", "Change of that level over 28 days."),
+        number("change_28_low", "change unit", "Lower end of its 90 % interval."),
+        number("change_28_high", "change unit", "Upper end."),
+        number("p_better", "", "Probability that it is higher by more than the smallest worthwhile change."),
+        number("p_trivial", "", "Probability that the change is smaller than that."),
+        number("p_worse", "", "Probability that it is lower by more than that."),
+        number("worthwhile", "change unit", "Smallest worthwhile change, the same for a season."),
+        integer("usual_n", "Own sessions behind the normal."),
+        text("state", "learning, steady, rising, falling or stalled."),
+        text("then_against", "year (a year ago) or first (the first normal); null: nothing to compare with."),
+        day("then_on", "Day of the level compared with."),
+        number("then_level", "m/s", "That level."),
+        number("then_change", "change unit", "Total change since."),
+        number("then_change_low", "change unit", "Lower end of its 90 % interval."),
+        number("then_change_high", "change unit", "Upper end."),
+        integer("then_n_then", "Sessions behind the level then."),
+        integer("then_n_now", "Sessions behind the level now."),
+        truth("then_lasts", "The interval leaves 0 out, and the change is worth while."),
+        day("strokes_month_on", "Newest month of drives on the home course; null: none."),
+        text("strokes_course", "The home course."),
+        number("strokes_change", "strokes", "Strokes a round of the last three months less those of the reference months."),
+        number("strokes_change_low", "strokes", "Lower end of its 90 % interval."),
+        number("strokes_change_high", "strokes", "Upper end."),
+        number("strokes_chance_cost", "", "Probability that the change costs strokes."),
+    ),
+)
+
+FLAG_NOW = Table(
+    "flag_now",
+    "What the value of an open flag is today; the flag itself keeps that of its own day.",
+    ("flag_id",),
+    (
+        text("flag_id", "The flag.", required=True),
+        day("now_on", "Day of which the value is.", required=True),
+        number("now_value", "", "The value, in the unit of the metric or kind.", required=True),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (PLAYER_STORY, FLAG_NOW)
+"""In no particular order."""

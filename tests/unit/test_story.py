@@ -1,0 +1,120 @@
+"""The one record of a player: of which series, against what, on which course; and what open flags would say today."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import polars as pl
+
+from pipelines.measures.story import flags_now, newest_levels, player_stories
+from schemas.core import core_tables
+
+DAY = dt.date(2026, 6, 28)
+CHANGE = {"change_28": 0.5, "change_28_low": -0.5, "change_28_high": 1.5, "p_better": 0.2, "p_trivial": 0.7, "p_worse": 0.1}
+
+
+def rows(table: str, *given: dict[str, Any]) -> pl.DataFrame:
+    schema = core_tables()[table].polars_schema()
+    return pl.DataFrame([{name: row.get(name) for name in schema} for row in given], schema=schema)
+
+
+def point(session: str, days: int, level: float, series: str = "", **more: Any) -> dict[str, Any]:
+    of = {"player_id": "p1", "metric": "club_speed_mps", "club_group": "driver", "series": series, "session_id": session}
+    interval = {"level": level, "level_low": level - 0.3, "level_high": level + 0.3, "state": "steady", "worthwhile": 1.0}
+    return of | {"on_date": DAY - dt.timedelta(days=days)} | interval | CHANGE | more
+
+
+def lasting(against: str, then: float, now_days: int = 1) -> dict[str, Any]:
+    of = {"player_id": "p1", "metric": "club_speed_mps", "club_group": "driver", "against": against, "then_level": then}
+    return of | {
+        "then_on": DAY - dt.timedelta(days=370),
+        "now_on": DAY - dt.timedelta(days=now_days),
+        "lasts": True,
+        "change": 2.0,
+    }
+
+
+def month(number: int, course: str, change: float) -> dict[str, Any]:
+    return {"player_id": "p1", "month_on": dt.date(2026, number, 1), "course": course, "change": change, "chance_cost": 0.9}
+
+
+HOMES = rows("home_course", {"player_id": "p1", "course": "tree-lined"})
+MONTHS = rows("stroke_month", month(4, "tree-lined", 0.9), month(5, "tree-lined", 1.5), month(6, "open", 9.0))
+NOTHING = rows("lasting_difference")
+
+
+def test_the_level_is_that_of_the_series_that_the_chart_shows() -> None:
+    points = rows("trend_point", point("s1", 9, 44.0), point("s2", 1, 45.0), point("s3", 0, 50.0, "bay-9"))
+    assert newest_levels(points)["level"].to_list() == [45.0]
+    other = rows("trend_point", point("s3", 3, 50.0, "bay-9"), point("s4", 2, 51.0, "bay-9"), point("s5", 0, 49.0, "bay-8"))
+    assert newest_levels(other)["level"].to_list() == [51.0]
+
+
+def test_one_record_holds_level_comparison_and_strokes_of_the_home_course() -> None:
+    points = rows("trend_point", point("s1", 9, 44.0), point("s2", 1, 45.0))
+    both = rows("lasting_difference", lasting("first", 40.0), lasting("year", 43.0))
+    (told,) = player_stories(points, both, MONTHS, HOMES).to_dicts()
+    assert (told["level"], told["on_date"]) == (45.0, DAY - dt.timedelta(days=1))
+    assert (told["then_against"], told["then_level"], told["then_lasts"]) == ("year", 43.0, True)
+    assert (told["strokes_course"], told["strokes_change"], told["strokes_month_on"]) == ("tree-lined", 1.5, dt.date(2026, 5, 1))
+
+
+def test_where_a_year_is_missing_the_first_normal_stands_and_what_is_of_another_day_does_not() -> None:
+    points = rows("trend_point", point("s2", 1, 45.0))
+    (told,) = player_stories(points, rows("lasting_difference", lasting("first", 40.0)), MONTHS, HOMES).to_dicts()
+    assert told["then_against"] == "first"
+    (old,) = player_stories(points, rows("lasting_difference", lasting("year", 40.0, now_days=5)), MONTHS, HOMES).to_dicts()
+    assert (old["then_against"], old["then_level"]) == (None, None)
+
+
+def test_strokes_without_speed_and_speed_without_strokes_are_records_too() -> None:
+    (told,) = player_stories(rows("trend_point"), NOTHING, MONTHS, HOMES).to_dicts()
+    assert (told["level"], told["strokes_change"]) == (None, 1.5)
+    (told,) = player_stories(rows("trend_point", point("s2", 1, 45.0)), NOTHING, MONTHS.clear(), HOMES).to_dicts()
+    assert (told["level"], told["strokes_change"], told["then_on"]) == (45.0, None, None)
+
+
+def flag(name: str, kind: str, **more: Any) -> dict[str, Any]:
+    return {
+        "flag_id": name,
+        "player_id": "p1",
+        "kind": kind,
+        "metric": "",
+        "region": "",
+        "club_group": "",
+        "device_id": "",
+    } | more
+
+
+def test_open_flags_are_told_their_value_of_today() -> None:
+    points = rows("trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"))
+    stiff = {"player_id": "p1", "item": "stiff_neck", "region": "neck"}
+    answers = rows(
+        "body_day",
+        stiff | {"on_date": DAY - dt.timedelta(days=3), "recent": 3.5},
+        stiff | {"on_date": DAY - dt.timedelta(days=2), "recent": 2.5},
+        stiff | {"on_date": DAY - dt.timedelta(days=1), "recent": None},
+        {"player_id": "p1", "item": "fatigue", "region": "", "on_date": DAY, "recent": 6.0},
+    )
+    flags = rows(
+        "flag",
+        flag("f1", "speed_fall", metric="club_speed_mps", club_group="driver"),
+        flag("f2", "scatter_rise", metric="scatter_side_m", club_group="driver"),
+        flag("f3", "strokes_worse", metric="strokes", club_group="driver"),
+        flag("f4", "body_stiff", region="neck"),
+        flag("f5", "body_fatigue", metric="fatigue"),
+        flag("f6", "load_jump", metric="day_swings"),
+        flag("f7", "speed_fall", metric="club_speed_mps", club_group="driver", closed_on=DAY),
+        flag("f8", "speed_rise", metric="club_speed_mps", club_group="iron"),
+    )
+    found = {
+        row["flag_id"]: (row["now_value"], row["now_on"]) for row in flags_now(flags, points, MONTHS, HOMES, answers).to_dicts()
+    }
+    assert found == {
+        "f1": (45.0, DAY - dt.timedelta(days=1)),
+        "f2": (12.5, DAY - dt.timedelta(days=1)),
+        "f3": (1.5, dt.date(2026, 5, 31)),
+        "f4": (2.5, DAY - dt.timedelta(days=2)),
+        "f5": (6.0, DAY),
+    }

@@ -1,0 +1,33 @@
+-- grain: player_id. The one record of a player from which every page says what it says.
+create or replace view mart_story as
+select
+  player_id,
+  on_date,
+  "level",
+  level_low,
+  level_high,
+  change_28,
+  change_28_low,
+  change_28_high,
+  p_better,
+  p_trivial,
+  p_worse,
+  worthwhile,
+  usual_n,
+  "state",
+  then_against,
+  then_on,
+  then_level,
+  then_change,
+  then_change_low,
+  then_change_high,
+  then_n_then,
+  then_n_now,
+  then_lasts,
+  strokes_month_on,
+  strokes_course,
+  strokes_change,
+  strokes_change_low,
+  strokes_change_high,
+  strokes_chance_cost
+from player_story;
