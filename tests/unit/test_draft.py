@@ -95,7 +95,7 @@ def test_nested_json_two_header_lines_and_every_sheet_are_found(tmp_path: Path) 
     assert 'from = "shots.ball.speed"' in draft.text
     two = _draft(
         tmp_path,
-        "Player,Date,Club,,Ball\n,,Speed (mph),Path (°),Speed (mph)\nP1,2026-03-14,101,2.5,150\nP1,2026-03-14,99,-7,148\n",
+        "Player,Date,Club,,Ball\n,,Speed (mph),Path (°; right +),Speed (mph)\nP1,2026-03-14,101,2.5,150\nP1,2026-03-14,99,-7,148\n",
     )
     assert "header_lines = 2" in two.text
     assert {"club_speed_mps", "path_deg", "ball_speed_mps"} <= _sure(two), _whys(two)
@@ -193,3 +193,11 @@ def test_names_of_players_are_read_as_names_and_the_draft_says_where_to_list_the
     assert (player.sure, player.names) == (True, True)
     assert "list them in mappings/names.toml" in player.why
     assert f"# {player.why}" in draft.text
+
+
+def test_a_side_is_sure_only_where_the_file_shows_which_is_positive(tmp_path: Path) -> None:
+    rows = (
+        "Player,Date,Club,Club speed (mph),Path (deg{})\nP1,2026-03-14 10:00,Driver,101,2.5\nP1,2026-03-14 10:01,Driver,99,-7\n"
+    )
+    assert "path_deg" in _sure(_draft(tmp_path, rows.format("; right +")))
+    assert "which side is positive" in _whys(_draft(tmp_path, rows.format("")))["path_deg"]

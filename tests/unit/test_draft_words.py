@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.stages.intake.draft import gloss
-from pipelines.stages.intake.draft.headings import body_part, says_more, strange_brackets
-from pipelines.stages.intake.draft.lexicon import language_of, meaning_of, split_unit, words
+from pipelines.stages.intake.draft import draft_mappings, gloss
+from pipelines.stages.intake.draft.headings import body_part, heading, says_more, strange_brackets
+from pipelines.stages.intake.draft.layout import Layout
+from pipelines.stages.intake.draft.lexicon import language_of, meaning_of, split_unit, value_words, words
 from pipelines.stages.intake.draft.remarks import day_order, is_remark, remarked
 from pipelines.stages.intake.draft.values import club_of, day_form, instant_form, side_words
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @pytest.mark.parametrize(
@@ -35,7 +40,21 @@ def test_a_header_is_read_word_for_word(header: str, concept: str) -> None:
     assert meaning_of(header).left == ()
 
 
-@pytest.mark.parametrize("header", ["Lichaamstemperatuur", "Ballgewicht", "Longueur du club", "Spin loft", "Ball flight time"])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Wind gust",
+        "Sleep debt",
+        "Gyro spin",
+        "Strokes gained",
+        "Review date",
+        "Lichaamstemperatuur",
+        "Ballgewicht",
+        "Longueur du club",
+        "Spin loft",
+        "Ball flight time",
+    ],
+)
 def test_a_header_that_says_more_is_not_taken_for_sure(header: str) -> None:
     meant = meaning_of(header)
     assert len(meant.concepts) != 1 or says_more(meant.left)
@@ -125,3 +144,45 @@ def test_clubs_are_read_in_any_order_of_their_words() -> None:
     assert [club_of(word) for word in ("wedge de pitch", "hierro 7", "7 de hierro", "bois 3")] == [
         "pitching-wedge", "7-iron", "7-iron", "3-wood",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("header", "name", "unit"),
+    [
+        ("ballSpeedMph", "ball_speed_mps", "mph"),
+        ("tempC", "air_temp_c", "degC"),
+        ("air_temp_f", "air_temp_c", "degF"),
+        ("sleep h", "sleep_h", "h"),
+        ("Luftdruck hPa", "air_pressure_hpa", "hPa"),
+        ("rotation tours par minute", "spin_rpm", "rpm"),
+    ],
+)
+def test_a_unit_at_the_end_of_a_name_is_read_where_it_fits(header: str, name: str, unit: str) -> None:
+    found = heading(_layout(header), header)
+    assert (found.meaning.concepts, found.unit) == ((name,), unit)
+
+
+@pytest.mark.parametrize("header", ["Plan C", "Course s", "Player f"])
+def test_a_last_letter_is_no_unit_of_what_has_none(header: str) -> None:
+    assert heading(_layout(header), header).unit == ""
+
+
+def _layout(header: str) -> Layout:
+    return Layout(",", "", (), (header,), (), (("1",),), {})
+
+
+def test_words_of_another_gender_and_compounds_of_one_meaning_are_understood() -> None:
+    assert value_words("absence_kind", ["lesionada", "enferma"]) == ({"lesionada": "injury", "enferma": "illness"}, True)
+    assert value_words("session_kind", ["Platzrunde", "Fitness"])[0] == {"Platzrunde": "course", "Fitness": "gym"}
+    assert value_words("session_kind", ["Putttraining", "Fitness"])[1] is False
+
+
+def test_a_time_of_day_is_no_length_of_sleep_and_freshness_no_fatigue(tmp_path: Path) -> None:
+    rows = "P1,2026-03-14,22:30,3\nP2,2026-03-14,23:10,4\n"
+    path = tmp_path / "form.csv"
+    path.write_text(f"Player,Date,Sleep,Freshness (0-10; 10 = rested)\n{rows}")
+    columns = {column.target: column for column in draft_mappings(path)[0].columns}
+    assert "times of day" in columns["sleep_h"].why
+    assert "opposite" in columns["fatigue"].why
+    assert not columns["sleep_h"].sure
+    assert not columns["fatigue"].sure

@@ -39,7 +39,7 @@ _WEEKS = {"week_starting": 1, "week_ending": 7}
 _GOOD = {"sleep_quality", "freshness", "calmness"}
 """Words of which more is better, while our column counts the opposite."""
 _QUESTIONS = {"participation", "modified", "performance", "symptoms"}
-_MOSTLY = 0.9
+_MOSTLY, _LONGEST_NIGHT = 0.9, 14
 _LARGE_RATING = 5.0
 
 
@@ -239,20 +239,24 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     if strange_brackets(heading.text) and not scale.ends:
         return column.doubted("what stands in brackets was not understood")
     column = column.doubted(scale.doubt) if scale.doubt else column
+    if {"freshness", "calmness"} & set(heading.meaning.concepts):
+        column = column.doubted("it asks for the opposite")
     return column.doubted("the values lie outside 0 to 10") if not scale.ends and max(numbers) > 10 else column
 
 
 def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, heading: Heading, cells: list[str]) -> DraftedColumn:
     if quantity.unit and UNITS[quantity.unit].quantity == "time" and _is_duration(cells):
         parts = "h:m:s" if all(len(re.findall(r"\d+", cell)) == 3 for cell in cells) else "h:m"
-        return replace(column, duration=parts)
+        column = replace(column, duration=parts)
+        late = column.target == "sleep_h" and any(int(re.findall(r"\d+", cell)[0]) > _LONGEST_NIGHT for cell in cells)
+        return column.doubted("these look like times of day") if late else column
     numbers = draft.numbers(cells)
     if values.is_numeric(cells) < 1:
         column = column.doubted("not all cells are numbers")
         if values.is_numeric(cells) < _MOSTLY:
             return column
     column = _with_unit(draft, column, quantity, heading, cells, numbers)
-    column = _with_signs(column, heading, cells)
+    column = _with_signs(column, heading, cells, is_own=heading.native and draft.is_native)
     if not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells):
         column = column.doubted("the decimal sign could separate thousands")
     if quantity.kind == "integer" and any(number != int(number) for number in numbers):
@@ -315,21 +319,19 @@ def _guess(draft: Drafting, target: str, quantity: Field, possible: list[str], n
     return "yd" if imperial and "yd" in possible else quantity.unit
 
 
-def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
+def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is_own: bool) -> DraftedColumn:
     strange = strange_brackets(heading.text)
     if column.target not in _SIDED:
         return column.doubted("what stands in brackets was not understood") if strange else column
     reverse, left_over = sign_rule(heading.text)
-    column = replace(column, reverse=reverse)
+    column = replace(column, reverse=bool(reverse))
     if left_over and left_over in strange:
         column = column.doubted("what stands in brackets was not understood")
     sides = values.side_words(cells)
     if sides is None:
-        return (
-            column.noted("positive is taken as right (strike: toe)")
-            if not reverse
-            else column.noted("left is positive in the file")
-        )
+        if reverse is None and not is_own:
+            return column.doubted("which side is positive is not shown: taken as right (strike: toe)")
+        return column.noted("left is positive in the file" if reverse else "positive is right (strike: toe)")
     plus, minus, all_known = sides
     column = replace(column, plus=tuple(plus), minus=tuple(minus), reverse=False)
     return column if all_known else column.doubted("a word at the numbers was not understood")

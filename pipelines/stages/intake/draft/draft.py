@@ -13,7 +13,7 @@ from pipelines.stages.intake.draft.captures import Captures, captures_of, units_
 from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
 from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
-from pipelines.stages.intake.draft.lexicon import contained, listed_words, meaning_of, telling
+from pipelines.stages.intake.draft.lexicon import Meaning, contained, listed_words, meaning_of, telling
 from pipelines.stages.intake.draft.proof import doubted_by_rows
 from pipelines.stages.intake.draft.targets import NOT_KEPT, kinds_by_score, target_of
 from pipelines.stages.intake.draft.times import day_of_parts, instant_column, order_of_days
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 _NATIVE_SHARE = 0.6
 _CLOSE = 0.5
+_NUMBER = re.compile(r"(?:^|[\W_])(?:no|nr|num|number|id|nummer|numero|número|n[.º°]+)(?:$|[\W_])", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -181,10 +182,12 @@ def _player(layout: Layout, found: dict[str, DraftedColumn]) -> None:
         found["player_id"] = replace(column, names=True).noted(told)
 
 
-def _names(kind: str, found: dict[str, DraftedColumn]) -> None:
+def _names(kind: str, found: dict[str, DraftedColumn], names: set[str]) -> None:
     """Given name and surname of two columns as one name; the year of a day of birth."""
     parts = [found.pop(part) for part in ("first_name", "last_name") if part in found]
     target = "alias" if kind == "players" else "player_id"
+    if len(parts) == 1 and target == "alias" and target in found and names & {*found[target].sources}:
+        parts.append(found.pop(target))
     if parts and target not in found:
         sources = tuple(source for part in parts for source in part.sources)
         found[target] = DraftedColumn(target, sources, all(part.sure for part in parts))
@@ -230,7 +233,7 @@ def _session(layout: Layout, found: dict[str, DraftedColumn], captures: Captures
 def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captures) -> dict[str, DraftedColumn]:
     """Times, ids and numbers that have to be made, and a place to fill in for what is required and nowhere."""
     layout, kind = draft.layout, draft.kind
-    _names(kind, found)
+    _names(kind, found, {header for header in layout.header if meaning_of(layout.said(header)).concepts == ("name",)})
     _player(layout, found)
     for target in KINDS[kind].names:
         part = day_of_parts(layout, target, found) if KINDS[kind].column(target).field.kind == "day" else None
@@ -259,7 +262,7 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         return None
     decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
     is_native = sum(one.native for one in headings) >= _NATIVE_SHARE * len(headings)
-    headings = _meant(kind, headings)
+    headings = _meant(kind, layout, headings)
     draft = Drafting(
         layout,
         kind,
@@ -276,6 +279,7 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         long.headers if long else ()
     )
     best, not_kept, unknown = _best(kind, [one for one in headings if one.header not in taken], hints)
+    _by_elimination(layout, kind, best, unknown)
     captures = captures_of(layout.above, name, _wanted(kind, set(best)))
     found = {
         target: drafted_column(draft, target, one)
@@ -293,8 +297,34 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     return _proven(draft, columns, captures, long, not_kept, unknown, name)
 
 
-def _meant(kind: str, headings: list[Heading]) -> list[Heading]:
-    """The headings of a plan without those of a group of what was done beside a group of what is planned."""
+def _by_elimination(layout: Layout, kind: str, best: dict[str, Heading], unknown: list[str]) -> None:
+    """The one column of ids that nothing explains, where one id is required and nowhere: the player's, or the session's own."""
+    absent = [target for target in ("player_id", "session_id") if target in KINDS[kind].required and target not in best]
+    numbered = [
+        header
+        for header in unknown
+        if _NUMBER.search(layout.said(header))
+        and looks_like_ids(layout.cells(header))
+        and len(layout.cells(header)) == len(layout.rows)
+    ]
+    if {"name", "session"} & set(best) or len(absent) != 1 or len(numbered) != 1 or kind == "shots":
+        return
+    cells = layout.cells(numbered[0])
+    is_key = len(set(cells)) == len(cells)
+    if is_key == (absent[0] == "session_id" or kind == "players"):
+        best[absent[0]] = replace(heading(layout, numbered[0]), doubt="")
+        unknown.remove(numbered[0])
+
+
+def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
+    """What headers mean in a file of this kind: a day of a decision; of a plan, not what was done beside what is planned."""
+    if kind == "decisions":
+        days = {one.header for one in headings if (cells := layout.cells(one.header)) and all(map(values.looks_dated, cells))}
+        decided = Meaning(("decided_on",), ())
+        return [
+            replace(one, meaning=decided) if one.header in days and one.meaning == Meaning(("decision",), ()) else one
+            for one in headings
+        ]
     if kind != "plans":
         return headings
     words = {one.header: set(telling(one.text)) for one in headings}

@@ -148,7 +148,7 @@ def meant_by(pieces: tuple[Piece, ...]) -> tuple[tuple[str, ...], tuple[str, ...
         free = _assigned(pattern.needed, pieces, frozenset(range(len(pieces))))
         if free is None:
             continue
-        over = tuple(pieces[at].text for at in sorted(free) if not pieces[at].words & pattern.beside)
+        over = tuple(pieces[at].text for at in sorted(free) if not pieces[at].words & {*pattern.beside, "number", "idle"})
         rank = (len(over), -len(pattern.needed))
         if rank < best:
             best, found = rank, {}

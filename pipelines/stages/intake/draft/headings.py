@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
-from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.letters import bare
-from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, meaning_of, split_unit, telling, unit_of
+from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, meaning_of, split_unit, telling, unit_of, words
 from pipelines.stages.intake.draft.remarks import is_remark, remarked
+from pipelines.stages.intake.draft.targets import target_of
 from schemas.files import KINDS
 from schemas.regions import REGIONS
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
@@ -37,14 +39,8 @@ _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", r
 
 
 def says_more(left: tuple[str, ...]) -> bool:
-    """Whether words that a header has beside a quantity may make another of it.
-
-    One word does not that is neither known to change a quantity nor the name of another one.
-    """
-    if not left:
-        return False
-    known = any(piece.words for piece in glossed([left[0]]))
-    return len(left) > 1 or left[0] in _CHANGING or left[0].isdigit() or known or bool(meaning_of(left[0]).concepts)
+    """Whether a header has words beside a quantity: any may make another of it, a gust of wind or the target of a carry."""
+    return bool(left)
 
 
 @dataclass(frozen=True)
@@ -109,10 +105,10 @@ def body_part(text: str) -> BodyPart | None:
     if not region or region == "other":
         return None
     side = ""
-    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
+    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
     if letter:  # D is droite here, and idle elsewhere
-        side, _ = contained(letter[1], "values", "side")
-        left = tuple(word for word in left if word != bare(letter[1])) if side else left
+        side, _ = contained(letter[1] or letter[2], "values", "side")
+        left = tuple(word for word in left if word != bare(letter[1] or letter[2])) if side else left
     if left and not side:
         side, left = contained(" ".join(left), "values", "side")
     return BodyPart(region, "" if side == "both" else side, left)
@@ -145,12 +141,14 @@ def heading(layout: Layout, header: str) -> Heading:
     native = said.strip().lower()
     if native in _OWN:
         return Heading(header, text, unit_of(below), Meaning((native,), ()), "", native=True, part=None)
-    said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", said.replace("_", " ")))
+    said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", _spaced(said)))
     name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
     name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or "." in header
     meaning = _without_groups(name) if grouped else meaning_of(name)
+    if not unit:
+        name, unit, meaning = _with_short_unit(name, meaning)
     if unit and not meaning.concepts:  # what was taken for a unit is the name
         meaning = _without_groups(said) if grouped else meaning_of(said)
     if _EPOCH.search(said):
@@ -165,6 +163,40 @@ def heading(layout: Layout, header: str) -> Heading:
     if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
         doubts.append("a header of this name stands twice")
     return Heading(header, text, unit or unit_of(below), meaning, "; ".join(doubts), native=False, part=body_part(name))
+
+
+def _spaced(said: str) -> str:
+    """Words that are written in one, ``ballSpeedMph`` or ``ball_speed_mph``, with blanks between them."""
+    parts = [
+        word if unit_of(word) else re.sub(r"(?<=[^\W\d_A-Z])(?=[A-Z])", " ", word) for word in said.replace("_", " ").split(" ")
+    ]
+    return " ".join(parts)
+
+
+@cache
+def _measures() -> dict[str, frozenset[str]]:
+    """What each word of the list measures, as units do: speed, time, temperature."""
+    found: dict[str, set[str]] = {}
+    for concept in words()["header"]:
+        for kind in KINDS:
+            target = target_of(concept, kind)
+            unit = KINDS[kind].column(target).field.unit if target in KINDS[kind].names else ""
+            if unit:
+                found.setdefault(concept, set()).add(UNITS[unit].quantity)
+    return {concept: frozenset(measured) for concept, measured in found.items()}
+
+
+def _with_short_unit(name: str, meaning: Meaning) -> tuple[str, str, Meaning]:
+    """A last word of one or two letters is the unit of what stands before it, where it measures the same: ``temp c``."""
+    rest, _, last = name.strip().rpartition(" ")
+    if last.lower() in {"ms", "s", "utc", "iso"} and set(_without_groups(rest).concepts) & {"timestamp", "start", "time"}:
+        return rest, "", _without_groups(rest)
+    unit = unit_of(last) if rest and len(last) <= 2 else ""
+    if unit:
+        before = _without_groups(rest)
+        if len(before.concepts) == 1 and UNITS[unit].quantity in _measures().get(before.concepts[0], frozenset()):
+            return rest, unit, before
+    return name, "", meaning
 
 
 def strange_brackets(heading_text: str) -> list[str]:

@@ -236,7 +236,7 @@ def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
             any(below)
             and _share(below, _is_number) == 0
             and _share(below, unit_of) < 0.6
-            and _share(grid[at + 2], _is_number) >= 0.3
+            and any(_share(row, _is_number) >= 0.3 for row in grid[at + 2 : at + 4])
         ):
             return at, 2
     if at > 0:

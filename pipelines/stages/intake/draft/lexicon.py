@@ -17,9 +17,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 _FILE = Path(__file__).with_name("words.toml")
-_NUMBER_WORDS = {"no", "nr", "n", "num", "numero", "id", "nummer", "number", "code", "codigo", "codice", "kode", "kod"}
+_NUMBER_WORDS = {
+    "no", "nr", "n", "num", "numero", "id", "nummer", "number", "code", "codigo", "codice", "kode", "kod", "kennung",
+    "identifiant", "identificador", "identificativo", "kenmerk", "ref", "reference", "番号",
+}  # fmt: skip
 _STRONGER = {"very", "sehr", "tres", "muy", "molto", "zeer", "muito", "mycket", "meget"}
 _LONG_STEM, _LONGEST_END = 5, 2
+_LONGEST_PHRASE = 1000
+"""A phrase that is the very words of a header counts as longer than any that a short form of a word may stand for."""
 
 
 @cache
@@ -116,7 +121,7 @@ def _by_phrase(said: list[str], *place: str) -> Meaning:
         left = unexplained(phrase, said)
         if left is None:
             continue
-        rank = (len(left), -sum(map(len, phrase)))
+        rank = (len(left), -_LONGEST_PHRASE if list(phrase) == said else -sum(map(len, phrase)))
         if rank < best:
             best, concepts = rank, {}
         if rank == best:
@@ -138,6 +143,7 @@ def value_words(domain: str, cells: Iterable[str]) -> tuple[dict[str, str], bool
     """
     distinct = list(dict.fromkeys(cells))
     readings: list[dict[str, str]] = []
+    meanings: dict[str, set[str]] = {}
     languages = list(next(iter(words()["values"][domain].values())))
     for language in languages:
         known = {
@@ -145,8 +151,12 @@ def value_words(domain: str, cells: Iterable[str]) -> tuple[dict[str, str], bool
             for meaning, by_language in words()["values"][domain].items()
             for phrase in (*_phrases(by_language[language]), meaning)
         }
-        read = {cell: known[bare(cell) or cell] for cell in distinct if (bare(cell) or cell) in known}
+        read = {cell: meaning for cell in distinct if (meaning := _word_of(known, bare(cell) or cell))}
         readings.append(read)
+        for cell, meaning in read.items():
+            meanings.setdefault(cell, set()).add(meaning)
+    alone = {cell: next(iter(told)) for cell, told in meanings.items() if len(told) == 1 and len(bare(cell)) > 2}
+    readings = [alone | read if read else read for read in readings]  # a word of another language that means one thing only
     most = max(map(len, readings), default=0)
     if not most:
         return {}, False
@@ -157,14 +167,39 @@ def value_words(domain: str, cells: Iterable[str]) -> tuple[dict[str, str], bool
     return best[0], agreed and most == len(distinct)
 
 
+def _word_of(known: dict[str, str], cell: str) -> str:
+    """Our word for a cell: as it is listed, with another end, or as a compound all of whose parts mean the same."""
+    joined = {word.replace(" ", ""): meaning for word, meaning in known.items()}
+    if cell in known or cell.replace(" ", "") in joined:
+        return known.get(cell) or joined[cell.replace(" ", "")]
+    inflected = {known[word] for word in known if len(word) >= _LONG_STEM and _same_stem(word, cell)}
+    if len(inflected) == 1:
+        return inflected.pop()
+    parts = {
+        (known[first], known[cell[at + len(link) :]])
+        for at in range(3, len(cell) - 2)
+        for link in ("", " ", "s", "n", "en")
+        if (first := cell[:at]) in known and cell[at:].startswith(link) and cell[at + len(link) :] in known
+    }
+    return next(iter(parts))[0] if len(parts) == 1 and len(set(next(iter(parts)))) == 1 else ""
+
+
+def _same_stem(word: str, cell: str) -> bool:
+    """Whether two words of one gender, number or case each are the same: lesionado, lesionada."""
+    stem = word[:-1] if len(word) > _LONG_STEM else word
+    return " " not in cell and cell.startswith(stem) and len(cell) - len(stem) <= _LONGEST_END and len(word) - len(stem) <= 1
+
+
 @cache
 def _units() -> dict[str, str]:
-    return {phrase.casefold(): symbol for symbol, phrases in words()["units"].items() for phrase in _phrases(phrases)}
+    listed = {phrase.casefold(): symbol for symbol, phrases in words()["units"].items() for phrase in _phrases(phrases)}
+    return {bare(phrase): symbol for phrase, symbol in listed.items() if len(phrase) > _LONG_STEM and bare(phrase)} | listed
 
 
 def unit_of(text: str) -> str:
     """Our symbol for a unit as it is written; empty when it is none."""
-    return _units().get(unicodedata.normalize("NFC", text).strip().strip("[]()（）").strip().casefold(), "")
+    said = unicodedata.normalize("NFC", text).strip().strip("[]()（）").strip().casefold()
+    return _units().get(said) or _units().get(bare(said) if len(said) > _LONG_STEM else "", "")
 
 
 def brackets(header: str) -> list[str]:

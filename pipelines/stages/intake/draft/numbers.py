@@ -80,8 +80,8 @@ def unit_in_cells(cells: list[str]) -> str:
     return units.pop() if len(units) == 1 else ""
 
 
-def sign_rule(header: str) -> tuple[bool, str]:
-    """Whether the header says that left is positive, and what of its brackets was not understood."""
+def sign_rule(header: str) -> tuple[bool | None, str]:
+    """Whether left is positive, None where the header does not say it, and what of its brackets was not understood."""
     for part in brackets(header):
         if unit_of(part):
             continue
@@ -89,12 +89,12 @@ def sign_rule(header: str) -> tuple[bool, str]:
         signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", plain)
         sides = {(side_of(a or d), (b or c) == "+") for a, b, c, d in signs}
         if not sides or any(not side for side, _ in sides):
-            return False, part
+            return None, part
         reverse = {(side == "plus") != positive for side, positive in sides}
         if len(reverse) > 1:
-            return False, part
+            return None, part
         return reverse.pop(), ""
-    return False, ""
+    return None, ""
 
 
 def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: bool) -> Scale:

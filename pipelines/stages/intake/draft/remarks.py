@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from pipelines.stages.intake.draft.letters import bare
-from pipelines.stages.intake.draft.lexicon import end_of_scale, listed_words, side_of
+from pipelines.stages.intake.draft.lexicon import end_of_scale, listed_words, side_of, unit_of
 
 _POSITIVE = r"(?:positive|positiv|positif|positivo|positiva|positief|pos|plus|più|mais|más|\+)"
 _SPAN_WORDS = r"(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|から)"
@@ -69,6 +69,11 @@ def is_remark(part: str) -> bool:
     if day_order(part) or end_of_scale(part) or part.strip() in {"+", "-", "+/-", "±"}:
         return True
     if _LETTERS.fullmatch(part.strip()) or re.fullmatch(r"\d{1,3}\s*[-–—~〜～]\s*\d{1,3}", part.strip()):
+        return True
+    if re.fullmatch(r"h{1,2}\W?m{1,2}(?:\W?s{1,2})?", part.strip(), re.IGNORECASE):
+        return True
+    rest = " ".join(word for word in part.split() if not unit_of(word))
+    if rest != part and (not rest or set(bare(rest).split()) <= listed_words("up")):
         return True
     up = re.sub(rf"{_POSITIVE}|=|is", " ", part, flags=re.IGNORECASE)
     if re.search(r"\+|plus|pos", part, re.IGNORECASE) and bare(up) and set(bare(up).split()) <= listed_words("up"):

@@ -193,7 +193,7 @@ def instant_form(cells: Sequence[str], order: str = "") -> tuple[str, bool]:
 def side_words(cells: Sequence[str]) -> tuple[list[str], list[str], bool] | None:
     """Words for plus and minus at the numbers of a column, and whether all were understood; None when there are none."""
     found = {match[0].strip() for cell in cells for match in re.finditer(r"[^\W\d_]+\.?", cell)}
-    words = {word for word in found if not unit_of(word) and not unit_of(word.rstrip("."))}
+    words = {word for word in found if side_of(word) or not (unit_of(word) or unit_of(word.rstrip(".")))}
     if not words:
         return None
     plus = sorted(word for word in words if side_of(word) == "plus")

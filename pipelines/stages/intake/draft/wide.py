@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake.draft.columns import DraftedColumn, drafted_column
 from pipelines.stages.intake.draft.lexicon import Meaning, contained, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
+from pipelines.stages.intake.draft.values import is_numeric
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     for one in headings:
         said = re.sub(r"\(.*?\)|\[.*?\]", " ", one.text)
         test, left = contained(said, "values", "test")
-        if not test:
+        if not test or is_numeric(draft.layout.cells(one.header)) < 1:
             continue
         side, left = contained(" ".join(left), "values", "side") if left else ("both", ())
         key = one.header.lower()
