@@ -207,7 +207,9 @@ CARD = ("holes", "strokes", "tee_shots", "fairways", "penalties")
 def score_page(visit: Visit) -> Response:
     """The score card."""
     today = visit.desk.today()
-    return visit.page("score", visit.words("desk.score.title"), first=today - timedelta(days=7), card=CARD)
+    courses = [course.name for course in visit.desk.academy.courses]
+    title = visit.words("desk.score.title")
+    return visit.page("score", title, first=today - timedelta(days=7), card=CARD, courses=courses)
 
 
 def score(visit: Visit) -> Response:
@@ -216,10 +218,11 @@ def score(visit: Visit) -> Response:
     if day is None:
         return visit.refused(422, "desk.day_unknown")
     try:
-        card = {name: whole(visit, name) for name in CARD}
+        card = {name: whole(visit, name) for name in (*CARD, "event_round")}
     except ValueError:
         return visit.refused(422, "desk.number_unknown")
     if card["strokes"] is None:
         return visit.refused(422, "desk.score.empty")
-    row = {"player_id": visit.me.subject, "played_on": day, **card}
+    where = {name: visit.field(name) or None for name in ("course", "event")}
+    row = {"player_id": visit.me.subject, "played_on": day, **where, **card}
     return visit.hand_in(Paper("rounds", [row], day.isoformat()), "score")

@@ -127,12 +127,15 @@ def test_the_weekly_form_says_nothing_or_names_places(desk: Desk) -> None:
 
 def test_a_score_card_reaches_the_warehouse(desk: Desk) -> None:
     with visitor(desk, "player", "heron") as heron:
-        assert send(heron, "/score", "/score", day="2026-01-11", holes="18", strokes="71", tee_shots="14", fairways="9").url.query
+        where = {"course": "Links", "event": "Winter Cup", "event_round": "2"}
+        card = {"day": "2026-01-11", "holes": "18", "strokes": "71", "tee_shots": "14", "fairways": "9", **where}
+        assert send(heron, "/score", "/score", **card).url.query
+        assert send(heron, "/score", "/score", **{**card, "event_round": "0"}).status_code == 422
         refused = send(heron, "/score", "/score", day="2026-01-10", strokes="71", tee_shots="9", fairways="14")
         assert refused.status_code == 422
         assert "fairways at most tee_shots" in refused.text
-    rows = taken_in(desk, "select strokes, fairways, penalties from round where player_id = 'heron'")
-    assert rows.rows() == [(71, 9, None)]
+    rows = taken_in(desk, "select strokes, fairways, penalties, course, event, event_round from round where player_id = 'heron'")
+    assert rows.rows() == [(71, 9, None, "Links", "Winter Cup", 2)]
 
 
 def test_a_minor_ends_consent_and_only_the_guardian_gives_it(desk: Desk) -> None:

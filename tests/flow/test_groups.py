@@ -117,6 +117,10 @@ def test_a_files_without_the_columns_changes_no_group(grouped: Workspace, tmp_pa
     assert rows(later, "select alias, groups, course from player where player_id = 'wren'") == [
         ("Little Wren", "U16; north (until 2025-12-31)", "nowhere")
     ]
+    rooms = {path.name for path in (later.site / "groups").iterdir()}
+    opened_desk(later, lambda: MORNING).keys.add_key("cleo", "coach", FOUR_WORDS, MORNING, ("Elite",))
+    run_night(Night(later, NIGHT))  # nothing has changed but a key: it has its room
+    assert len({path.name for path in (later.site / "groups").iterdir()} - rooms) == 1
 
 
 def test_a_person_takes_groups_home_course_and_the_plans_of_groups_along(grouped: Workspace, tmp_path: Path) -> None:
