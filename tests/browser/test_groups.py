@@ -29,6 +29,12 @@ def names(page: Page) -> set[str]:
     return set(page.locator("#squad tbody th:visible a").all_inner_texts())
 
 
+def follow(page: Page, link: str, address: str) -> None:
+    """Click a link and wait until the page behind it is whole, its script too."""
+    page.click(link)
+    page.wait_for_url(address)
+
+
 def test_a_chosen_group_stays_chosen_from_page_to_page_and_on_paper(page: Page, sites: Sites) -> None:
     page.goto((sites.root / "en/coach/squad.html").as_uri())
     everybody = names(page)
@@ -41,8 +47,8 @@ def test_a_chosen_group_stays_chosen_from_page_to_page_and_on_paper(page: Page, 
     assert page.locator(".groups output").is_visible()
     assert not page.locator("#group").is_visible()
     page.emulate_media(media="screen")
-    page.click("text=Siskin")
-    page.click("nav >> text=Load")
+    follow(page, "text=Siskin", "**/players/*.html?group=Juniors")
+    follow(page, "nav >> text=Load", "**/load.html?group=Juniors")
     assert page.locator("#group").input_value() == "Juniors"
     assert set(page.locator("tbody th:visible a").all_inner_texts()) == JUNIORS
     page.select_option("#group", "")
@@ -66,7 +72,7 @@ def test_a_group_that_is_not_there_hides_nobody(page: Page, sites: Sites) -> Non
 def test_a_page_about_nobody_offers_no_group(page: Page, sites: Sites) -> None:
     page.goto((sites.root / "en/coach/methods.html").as_uri() + "?group=Juniors")
     assert not page.locator(".groups").is_visible()
-    page.click("nav >> text=Squad")
+    follow(page, "nav >> text=Squad", "**/squad.html?group=Juniors")
     assert names(page) == JUNIORS
 
 
