@@ -123,6 +123,8 @@ def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
         "reference_club_speed_mps": 45.0,
         "on_offer_m": 5.5 * speed,
         "carry_change_m": 1.0,
+        "carry_change_low_m": -2.5,
+        "carry_change_high_m": 4.5,
         **zero,
         **parts,
     }

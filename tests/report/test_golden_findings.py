@@ -72,6 +72,7 @@ def _of_the_ball(numbers: Numbers) -> Iterator[str]:
         yield ball.transfer_sentence(moved_carry(speed, strike_m=-3.0, launch_m=None, rest_m=-0.1), numbers)
     lost = {"strike_m": -2.21, "speed_ratio_m": -2.19, "launch_m": -2.2, "spin_m": 5.0, "rest_m": -4.0}
     yield ball.transfer_sentence(moved_carry(2.0, **lost), numbers)
+    yield ball.transfer_sentence(moved_carry(2.0, carry_change_low_m=None), numbers)
     yield f"{ball.stroke_text(None, numbers)} {ball.stroke_text(-1.26, numbers)}"
 
 
