@@ -88,8 +88,9 @@ def _printed(context: PageContext) -> Markup:
         ]
         for one in context.printed
     ]
-    shown = table(heads, rows, caption=words("printed.caption"), show_caption=True, kind="stack")
-    return evidence(words("printed.behind"), shown, paragraph(words("printed.remains")))
+    shown = table(heads, rows, caption=words("printed.caption"), kind="stack")
+    told = paragraph(words("printed.caption"), "quiet-note")
+    return evidence(words("printed.behind"), told, shown, paragraph(words("printed.remains")))
 
 
 def _better(one: Printed, context: PageContext) -> str:
