@@ -52,10 +52,10 @@ def test_each_day_is_the_answer_beside_what_is_known_of_it(name: str, base: floa
         assert row["normal"] == (None if normal is None else pytest.approx(normal))
         assert row["normal_spread"] == (None if normal is None else pytest.approx(item.normal.spread[at]))
         assert row["n_normal"] == int(item.normal.n[at])
-        is_recent = item.above.recent.known[at]
-        assert row["recent"] == (pytest.approx(sign * item.above.recent.value[at]) if is_recent else None)
-        assert row["n_recent"] == (int(item.above.n_answers[at]) if is_recent else None)
-        assert row["score"] == (pytest.approx(item.above.score.value[at]) if item.above.score.known[at] else None)
+        is_recent = item.held.recent.known[at]
+        assert row["recent"] == (pytest.approx(sign * item.held.recent.value[at]) if is_recent else None)
+        assert row["n_recent"] == (int(item.held.n_answers[at]) if is_recent else None)
+        assert row["score"] == (pytest.approx(item.held.score.value[at]) if item.held.score.known[at] else None)
         assert row["p_value"] == (pytest.approx(item.above.p_value.value[at]) if item.above.p_value.known[at] else None)
         assert row["reason"] == ("learning_normal" if normal is None else "" if is_recent else "too_few_recent")
         seen.add(row["reason"])
@@ -88,9 +88,9 @@ def test_each_week_is_what_a_loop_over_its_days_finds(name: str, base: float, ju
         above = [
             at
             for at in whole_week
-            if item.above.score.known[at]
-            and item.above.score.value[at] >= ABOVE_SCORE
-            and item.above.excess.value[at] >= ABOVE_EXCESS
+            if item.held.score.known[at]
+            and item.held.score.value[at] >= ABOVE_SCORE
+            and item.held.excess.value[at] >= ABOVE_EXCESS
         ]
         assert (row["item"], row["region"]) == (name, item.region)
         assert (row["n_answers"], row["n_days_above"]) == (len(own), len(above))

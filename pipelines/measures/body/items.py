@@ -39,6 +39,9 @@ class BodyItem:
     normal : AnswerBaseline
         Held while the last answers lie above it.
     above : Above
+        Against the normal that learns on: only of that it is known how often chance lifts answers so far, so it opens flags.
+    held : Above
+        Against the normal that is held: it tells and keeps open.
     lasted : Truths
         Days on which a normal was let go because the answers have stayed above it.
     """
@@ -48,6 +51,7 @@ class BodyItem:
     answers: Readings
     normal: AnswerBaseline
     above: Above
+    held: Above
     lasted: Truths
 
     @property
@@ -71,8 +75,10 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
         sign = -1.0 if name in BETTER_WHEN_HIGHER else 1.0
         raw = grid.spread(checkins, (name,))[name]
         answers = readings(sign * raw.value, raw.known)
-        held = held_normal(answers, own_normal(answers))
-        yield BodyItem(name, sign, answers, held.normal, above_normal(answers, held.normal), held.lasted)
+        free = own_normal(answers)
+        held = held_normal(answers, free)
+        above, still = above_normal(answers, free), above_normal(answers, held.normal)
+        yield BodyItem(name, sign, answers, held.normal, above, still, held.lasted)
 
 
 def display_percentile(answers: Readings, first_column: int) -> Readings:

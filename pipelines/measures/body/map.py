@@ -35,7 +35,7 @@ def body_weeks(item: BodyItem, grid: DayGrid) -> pl.DataFrame:
     n = week_sum(answers.known.astype(np.float64), starts)
     both = answers.known & normal.known
     n_normal = week_sum(both.astype(np.float64), starts)
-    above = item.above.score.known & (item.above.score.value >= ABOVE_SCORE) & (item.above.excess.value >= ABOVE_EXCESS)
+    above = item.held.score.known & (item.held.score.value >= ABOVE_SCORE) & (item.held.excess.value >= ABOVE_EXCESS)
     worst = np.maximum.reduceat(np.where(answers.known, answers.value, -np.inf), starts, axis=1)
     row, week = np.nonzero(n > 0)
     mean = week_sum(answers.value, starts) / np.maximum(n, 1)
@@ -70,7 +70,7 @@ def body_days(item: BodyItem, grid: DayGrid, first_column: int) -> pl.DataFrame:
         player_id, on_date, item, region, answer, percentile, normal, normal_spread, n_normal, recent (mean of the last 3 or 5
         answers), n_recent, score, p_value, reason (``""``, ``learning_normal``, ``too_few_recent``). Null where unknown.
     """
-    answers, normal, above, sign = item.answers, item.normal, item.above, item.sign
+    answers, normal, above, sign = item.answers, item.normal, item.held, item.sign
     keep = answers.known & (np.arange(grid.n_days) >= first_column)
     spread, n_normal = readings(normal.spread, normal.mean.known), normal.n.astype(np.float64)
     frame = grid.frame(
@@ -83,7 +83,7 @@ def body_days(item: BodyItem, grid: DayGrid, first_column: int) -> pl.DataFrame:
             "recent": readings(sign * above.recent.value, above.recent.known),
             "n_recent": readings(above.n_answers.astype(np.float64), above.recent.known),
             "score": above.score,
-            "p_value": above.p_value,
+            "p_value": item.above.p_value,
         },
         keep=keep,
     )

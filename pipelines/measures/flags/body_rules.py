@@ -182,8 +182,8 @@ def body_opens(item: BodyItem, n_items: np.ndarray) -> Truths:
 
 
 def body_holds(item: BodyItem) -> Truths:
-    """Nights on which the last answers are still clearly above the own normal."""
-    above = item.above
+    """Nights on which the last answers are still clearly above the own normal, as it was before they rose."""
+    above = item.held
     holds: Truths = above.score.known & (above.score.value >= BODY_HOLDS_SCORE) & (above.excess.value >= BODY_HOLDS_EXCESS)
     return holds
 
@@ -213,12 +213,12 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
         the baseline.
     """
     opens, holds = body_opens(item, n_items), body_holds(item)
-    above = item.above
+    above, held = item.above, item.held
     listed = above.score.known & (above.p_value.value * n_items <= BODY_LISTED_P)
-    error = np.where(above.score.value > 0, above.excess.value / np.where(above.score.value > 0, above.score.value, 1.0), 0.0)
-    told = item.sign * above.recent.value
-    low = readings(told - 1.645 * error, above.score.known)
-    high = readings(told + 1.645 * error, above.score.known)
+    error = np.where(held.score.value > 0, held.excess.value / np.where(held.score.value > 0, held.score.value, 1.0), 0.0)
+    told = item.sign * held.recent.value
+    low = readings(told - 1.645 * error, held.score.known)
+    high = readings(told + 1.645 * error, held.score.known)
     frame = grid.frame(
         {
             "opens": opens,
@@ -227,12 +227,12 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
             "n_streams": readings(n_items.astype(np.float64), above.score.known),
             "n_players": readings(np.broadcast_to(n_players, opens.shape).astype(np.float64), above.score.known),
             "strength": above.score,
-            "value": readings(item.sign * above.recent.value, above.recent.known),
+            "value": readings(told, held.recent.known),
             "baseline": readings(item.sign * item.normal.mean.value, item.normal.mean.known),
             "low": low,
             "high": high,
             "n": readings(item.normal.n.astype(np.float64), item.normal.mean.known),
-            "n_recent": readings(above.n_answers.astype(np.float64), above.recent.known),
+            "n_recent": readings(held.n_answers.astype(np.float64), held.recent.known),
             "lasted": item.lasted,
         },
         keep=item.lasted | opens | holds | listed | ended(opens | holds, above.score.known),
