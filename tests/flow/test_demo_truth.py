@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,6 +15,8 @@ from pipelines.demo.trials import TRIALS, Trial
 from pipelines.demo.truth import Decoy, Story
 from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.workspace import Workspace, create_workspace
+from reports.words import words
+from tests.report.said import compared, site_pages
 from warehouse.connection import frame, open_warehouse
 
 if TYPE_CHECKING:
@@ -159,3 +162,35 @@ def test_each_trial_gets_the_verdict_of_a_careful_reader(academy: Academy, trial
     with open_warehouse(academy.night.workspace.warehouse, read_only=True) as con:
         found = frame(con, "select verdict from trial_result where trial_id = ?", [trial.truth.trial_id])
     assert found["verdict"].to_list() == [trial.truth.verdict]
+
+
+def test_no_two_sentences_about_a_player_are_in_conflict(academy: Academy) -> None:
+    told = compared(*site_pages(academy.night.workspace.root), words("en"))
+    assert told.conflicts == []
+    assert min(told.made[rule] for rule in ("one level", "one verdict", "then and now", "one number of strokes")) >= 20
+    assert min(told.made[rule] for rule in ("verdict and interval", "change in its interval", "direction")) >= 90
+    assert min(told.made[rule] for rule in ("strokes of a flag today", "growth", "amount", "flat is small")) >= 3
+
+
+CONFLICTS = {
+    "one level": ("coach", r" and is at \d", " and is at 3"),
+    "one verdict": ("squad", r'note">(not clear yet|no clear change)', 'note">up'),
+    "verdict and interval": ("coach", r"; the tree-lined course costs (\d)", r"; the tree-lined course saves \1"),
+    "then and now": ("coach", " has gained ", " has lost "),
+    "strokes of a flag today": ("coach", r"now it is ([+\N{MINUS SIGN}])\d\.\d strokes", r"now it is \g<1>9.9 strokes"),
+    "growth": ("coach", r": a clear rise \(", ": no clear difference ("),
+}
+
+
+@pytest.mark.parametrize("rule", CONFLICTS)
+def test_a_conflict_put_in_by_hand_is_seen(academy: Academy, rule: str) -> None:
+    pages, squad = site_pages(academy.night.workspace.root)
+    place, said, otherwise = CONFLICTS[rule]
+    wrong_squad = re.sub(said, otherwise, squad) if place == "squad" else squad
+    for who, (coach, own) in sorted(pages.items()):
+        wrong = re.sub(said, otherwise, coach) if place == "coach" else coach
+        if wrong != coach or wrong_squad != squad:
+            told = compared({who: (wrong, own)}, wrong_squad, words("en"))
+            if any(f": {rule}: " in one for one in told.conflicts):
+                return
+    pytest.fail("put in, and not seen")
