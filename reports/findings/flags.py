@@ -6,10 +6,12 @@ command line the player's id.
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import METRIC_QUANTITY, Numbers
+from schemas.trend_metrics import TREND_METRICS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -108,6 +110,30 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
     }
 
 
+def _reason(row: Mapping[str, Any], code: str) -> float | None:
+    """The number of a reason ``code=number``; None where there is none."""
+    found = (str(reason).partition("=") for reason in row.get("reasons") or [])
+    return next((float(number) for name, _, number in found if name == code and number), None)
+
+
+def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """How much of the change is likely to be real: flags pick the largest, and what was seen of them is too large."""
+    likely, baseline, metric = _reason(row, "likely"), row.get("baseline"), str(row.get("metric") or "")
+    if likely is None or baseline is None or metric not in TREND_METRICS:
+        return ""
+    amount = abs(baseline * math.expm1(likely / 100.0)) if TREND_METRICS[metric].is_relative else abs(likely)
+    text, nothing = (numbers.with_unit(_quantity(row), one) for one in (amount, 0.0))
+    return " " + (numbers.words("flag.likely_none") if text == nothing else numbers.words("flag.likely", amount=text))
+
+
+def _retest(row: Mapping[str, Any], words: Words) -> list[str]:
+    """How many further sessions would settle it."""
+    if _reason(row, "likely") is None:
+        return []
+    n = _reason(row, "retest")
+    return [words("flag.retest_many") if n is None else words.count("flag.retest", int(n))]
+
+
 def _size(value: float | None) -> float | None:
     return None if value is None else abs(value)
 
@@ -146,7 +172,7 @@ def _pattern(row: Mapping[str, Any], words: Words) -> str:
     """The text that fits what the row holds: by metric, with or without a baseline, or bare."""
     kind, metric = str(row["kind"]), str(row.get("metric") or "")
     has_value, has_baseline = row.get("value") is not None, row.get("baseline") is not None
-    forms = []
+    forms = [f"flag.{kind}.drawn"] if has_value and has_baseline and _reason(row, "likely") is not None else []
     if has_value and row.get("raised_on") is not None:
         forms += [f"flag.{kind}.since"]
     if has_value and has_baseline:
@@ -195,7 +221,7 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         "reasons": words.listing(reason_texts(row, words)),
         "kind": flag_kind(str(row["kind"]), words),
     }
-    return capital(words(_pattern(row, words), **values)) + _today(row, numbers)
+    return capital(words(_pattern(row, words), **values)) + _likely(row, numbers) + _today(row, numbers)
 
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
@@ -208,6 +234,7 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         parts.append(words("flag.interval", interval=f"{interval}{unit}" if unit == "°" else f"{interval} {unit}".strip()))
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
+    parts += _retest(row, words)
     if row.get("raised_on") is not None:
         parts.append(words("flag.since", day=words.day(row["raised_on"])))
         if row.get("value") is not None and row.get("alerted_on") not in {None, row["raised_on"]}:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.flags.stated import likely_change, sessions_to_settle
 from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
@@ -189,10 +190,20 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
             _reason("chart", pl.col("sum")),
             _reason("beyond_usual", pl.when("upward").then("beyond").otherwise(-pl.col("beyond"))),
             _reason("worthwhile", pl.col("worthwhile")),
+            _reason(
+                "likely",
+                pl.when("upward").then(1.0).otherwise(-1.0) * likely_change(pl.col("beyond"), _error(), pl.col("worthwhile")),
+            ),
+            pl.format("retest={}", sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))),
             pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),
             pl.when(pl.col("ended") != "").then(pl.format("closed:{}", "ended")),
         ).alias("reasons"),
     ]
+
+
+def _error() -> pl.Expr:
+    """Standard error of the level less the normal."""
+    return ((pl.col("level_half") / _Z) ** 2 + pl.col("usual_sd") ** 2 / pl.col("usual_n")).sqrt()
 
 
 def _normal_cdf(z: pl.Expr) -> pl.Expr:

@@ -6,6 +6,26 @@ from pipelines.measures.references.entry import Reference
 
 STATISTICS: tuple[Reference, ...] = (
     Reference(
+        "Efron2008",
+        "Efron, B.",
+        2008,
+        "Microarrays, empirical Bayes and the two-groups model",
+        "Statistical Science 23(1): 1-22",
+        "10.1214/07-STS236",
+        "from memory",
+        "Most have not changed, some have: the chance that a large reading is one of the latter.",
+    ),
+    Reference(
+        "Efron2011",
+        "Efron, B.",
+        2011,
+        "Tweedie's formula and selection bias",
+        "Journal of the American Statistical Association 106(496): 1602-1614",
+        "10.1198/jasa.2011.tm11181",
+        "from memory",
+        "A posterior mean is not biased by picking the largest; the largest readings themselves are.",
+    ),
+    Reference(
         "DerSimonianLaird1986",
         "DerSimonian, R.; Laird, N.",
         1986,

@@ -1,0 +1,61 @@
+"""What a flag states of a change: drawn toward none for having been picked, and how many sessions would settle it."""
+
+from __future__ import annotations
+
+import polars as pl
+
+SHARE_REAL, TRUE_SPREAD = 0.2, 3.0
+"""Share of players of whom a level has changed at any time, and the standard deviation of such changes in smallest worthwhile
+changes. Own choice.
+
+Calibrated: simulated squads whose seeds are not those reported (tests/benchmarks/detection/test_stated.py)
+"""
+
+SETTLED, MOST_SESSIONS = 2.0 * 1.6448536269514722, 12
+"""An interval of 90 % that is no wider than the change leaves out none or the change, wherever it falls."""
+
+
+def likely_change(change: pl.Expr, error: pl.Expr, worthwhile: pl.Expr) -> pl.Expr:
+    """Posterior mean of a change that was seen [unit of the change].
+
+    Parameters
+    ----------
+    change, error : polars.Expr
+        The change and its standard error.
+    worthwhile : polars.Expr
+        Smallest worthwhile change.
+
+    Returns
+    -------
+    polars.Expr
+        ``P(real | d) d t**2 / (t**2 + s**2)``.
+
+    Notes
+    -----
+    Two groups: ``delta = 0`` for most, ``delta ~ N(0, t**2)`` with ``t`` three smallest worthwhile changes for one in five;
+    ``d ~ N(delta, s**2)``. A posterior mean is the same whether the largest were picked or not, as far as the two groups are
+    those of the squad; the change as seen is not: of flags it is too large.
+
+    Source: [Efron2008], [Efron2011]
+    Checked: tests/unit/test_stated.py, tests/benchmarks/detection/test_stated.py
+    """
+    noise, spread = error**2, (TRUE_SPREAD * worthwhile) ** 2
+    odds = SHARE_REAL / (1.0 - SHARE_REAL) * (noise / (noise + spread)).sqrt()
+    real = 1.0 / (1.0 + (-0.5 * change**2 * (1.0 / noise - 1.0 / (noise + spread))).exp() / odds)
+    return real * spread / (spread + noise) * change
+
+
+def sessions_to_settle(change: pl.Expr, session_sd: pl.Expr, usual_n: pl.Expr) -> pl.Expr:
+    """Further sessions after which their mean against the normal tells a change of this size from none; null: more than twelve.
+
+    Notes
+    -----
+    The smallest k for which ``2 z sqrt(sd**2 / k + sd**2 / n)`` is no larger than the change, ``z`` of a 90 % interval: sessions
+    that were not picked need no drawing toward none.
+
+    Source: derived here
+    Checked: tests/unit/test_stated.py
+    """
+    room = (change / SETTLED) ** 2 - session_sd**2 / usual_n
+    k = (session_sd**2 / room).ceil().clip(1.0, None)
+    return pl.when((room > 0) & (k <= MOST_SESSIONS)).then(k).cast(pl.Int64)
