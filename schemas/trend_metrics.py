@@ -16,7 +16,7 @@ class TrendMetric:
     unit : str
         Of a value.
     change_unit : str
-        ``%`` where changes are relative, else the unit.
+        ``%`` where changes are relative; ``points`` where a share is told in percentage points; else the unit.
     title : str
     """
 
@@ -41,6 +41,7 @@ TREND_METRICS: MappingProxyType[str, TrendMetric] = MappingProxyType(
             TrendMetric("comparable_carry_m", "m", "%", "carry, made comparable where that could be done"),
             TrendMetric("scatter_side_m", "m", "%", "scatter left-right (standard deviation of the core)"),
             TrendMetric("scatter_long_m", "m", "%", "scatter long-short (standard deviation of the core)"),
+            TrendMetric("wild_pct", "%", "points", "share of wild shots"),
             TrendMetric("aim_deg", "deg", "deg", "middle of the pattern, right of target"),
             TrendMetric("strike_spread_mm", "mm", "%", "spread of the strike, heel to toe"),
             TrendMetric("attack_deg", "deg", "deg", "attack"),

@@ -27,7 +27,8 @@ class Effect:
     player_id : str
         Empty: everybody.
     trait : str
-        speed, scatter, load, plan (shares); aim_deg, path_deg, loft_deg, strike_side_mm; away, silent, daily (from 0.5 on: yes);
+        speed, scatter, load, plan (shares); wild (share of shots); aim_deg, path_deg, loft_deg, strike_side_mm; away,
+        silent, daily (from 0.5 on: yes);
         unanswered (share of the answers that are left out); fatigue, soreness, stress, sleep_trouble, sleep_h or stiff_REGION
         (points or hours).
     from_on : datetime.date

@@ -63,6 +63,8 @@ _RISE = (Effect("p19", "speed", date(2026, 1, 12), 0.036, 56),)
 _SELDOM = (Effect("p19", "unanswered", date(2026, 5, 11), 0.8, 0, date(2026, 6, 29)),)
 _TIGHTER = (Effect("p20", "scatter", date(2026, 5, 11), -0.45),)
 
+_WILD = (Effect("p12", "wild", date(2026, 7, 6), 0.14),)
+
 _TRIED = (
     # p02 keeps her wider stance after the trial
     Effect("p02", "speed", date(2026, 4, 27), 0.024),
@@ -88,7 +90,7 @@ _SQUAD = (
 
 EFFECTS: tuple[Effect, ...] = (
     _PLATEAU + _DRIFT + _SCATTER + _AIM + _JUMP + _FLAT + _BREAK + _FATIGUE + _ELBOW + _QUIET + _TRANSFER + _COST
-    + _OVERUSE + _GAP + _RISE + _SELDOM + _TIGHTER + _TRIED + _SQUAD
+    + _OVERUSE + _GAP + _RISE + _SELDOM + _TIGHTER + _WILD + _TRIED + _SQUAD
 )  # fmt: skip
 
 STORIES: tuple[Story, ...] = (
@@ -228,6 +230,14 @@ STORIES: tuple[Story, ...] = (
         "Left-right scatter is almost halved by work on the strike.",
     ),
     Story(
+        "p12",
+        "wild_rise",
+        date(2026, 7, 6),
+        date(2026, 8, 24),
+        "One drive in seven flies far to a side; the others land as close together as before.",
+        "wild_pct",
+    ),
+    Story(
         "",
         "device_shift",
         SHIFT_FROM,
@@ -269,6 +279,9 @@ TOLERATED: tuple[Tolerated, ...] = (
     Tolerated("p11", "overuse_pattern", date(2025, 9, 8), date(2025, 10, 31), "Around the break."),
     Tolerated("p11", "plan_gap", date(2025, 9, 18), date(2025, 11, 15), "The break itself."),
     Tolerated("p11", "speed_fall", date(2025, 10, 13), date(2025, 11, 30), "Slower after the break."),
+    Tolerated("p12", "strokes_worse", date(2026, 7, 6), _END, "Wild drives cost strokes."),
+    Tolerated("p12", "scatter_rise", date(2026, 7, 6), _END, "Wild drives widen the pattern a little."),
+    Tolerated("p12", "aim_shift", date(2026, 7, 6), _END, "Wild drives move its middle a little."),
     Tolerated("p12", "overuse_pattern", date(2026, 5, 4), date(2026, 6, 15), "Short of sleep."),
     Tolerated("p13", "body_stiff", date(2026, 6, 3), date(2026, 7, 20), "The elbow."),
     Tolerated("p13", "overuse_pattern", date(2026, 6, 3), date(2026, 7, 20), "The elbow."),

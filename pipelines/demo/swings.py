@@ -47,6 +47,9 @@ Calibrated: [Broadie2008], spread of direction by skill group, so it is no check
 tests/published/test_demo_physics.py::test_direction_spreads_as_published_for_the_standard.
 """
 
+WILD_FROM = 3.2
+"""A wild swing's face is off by so many of its standard deviations and more."""
+
 MISHIT_SHARE: dict[str, float] = {"tour": 0.05, "scratch": 0.05, "80": 0.06, "90": 0.07, "100": 0.08}
 _STRIKE_SHARE: dict[str, float] = {"tour": 0.75, "scratch": 0.85, "80": 1.0, "90": 1.2, "100": 1.4}
 
@@ -105,6 +108,11 @@ def _own_loft(player: Player) -> float:
     return 0.32 * max(50.0 - player.driver_mps, 0.0) + 0.5 * player.attack_deg
 
 
+def _wildly(deviation: Floats, wild: NDArray[np.bool_]) -> Floats:
+    """Standard deviations of the face, those of wild swings far to their side."""
+    return np.where(wild, np.sign(deviation) * (WILD_FROM + np.abs(deviation)), deviation)
+
+
 def _arm_values(arms: tuple[ArmTruth, ...], named: NDArray[np.str_], quantity: str) -> Floats:
     values = np.zeros(named.size)
     for arm in arms:
@@ -139,7 +147,9 @@ def swings_of(
         return np.array([getattr(CLUBS[name], quantity) for name in club], dtype=np.float64)
 
     n, n_sessions = swings.height, sessions.height
-    mishit = rng.random(n) < MISHIT_SHARE[player.standard]
+    luck = rng.random(n)
+    mishit = luck < MISHIT_SHARE[player.standard]
+    wild = ~mishit & (luck < MISHIT_SHARE[player.standard] + line("wild") * (club == "driver"))
     wobble = np.exp(0.10 * rng.standard_normal(n_sessions))[session]
     scatter = line("scatter") * (1.0 + _arm_values(arms, arm, "scatter")) * wobble * of_club("scatter")
     outdoors = np.isin(sessions["device_id"].to_numpy().astype(str)[session], ("unit-2", "unit-4"))
@@ -162,7 +172,7 @@ def swings_of(
         speed_mps=speed,
         attack_deg=attack + of_day(0.35) + 0.8 * rng.standard_normal(n),
         path_deg=path + aim + 0.9 * np.sqrt(scatter) * rng.standard_normal(n),
-        face_deg=0.45 * path + aim + np.clip(face_sd * rng.standard_normal(n), -14.0, 14.0),
+        face_deg=0.45 * path + aim + np.clip(face_sd * _wildly(rng.standard_normal(n), wild), -14.0, 14.0),
         loft_deg=loft + line("loft_deg") + of_day(0.35) + 0.8 * rng.standard_normal(n),
         strike_side_mm=np.clip(strike_side + 7.0 * strike * rng.standard_normal(n), -34.0, 34.0),
         strike_height_mm=np.clip(4.5 * strike * rng.standard_normal(n) - np.where(mishit, 3.0, 0.0), -20.0, 20.0),

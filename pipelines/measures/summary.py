@@ -9,6 +9,7 @@ MODIFIED_Z_CUT = 3.5
 FEWEST_FOR_SPREAD = 3
 FEWEST_FOR_SCATTER = 5
 FEWEST_FOR_MISHITS = 8
+FEWEST_FOR_WILD = 8
 MISHIT_DISTANCE2 = 9.210340371976184  # chi-square, 2 degrees of freedom, 99 %: -2 ln 0.01
 LEAST_SPREAD_SHARE = 0.01
 
@@ -141,7 +142,7 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     * Scatter: log of the mean of min(abs(x - median), 3.5 MAD), the capped mean absolute deviation; with at least 5
       values, else null with the reason ``too_few`` (``not_measured`` without any, ``no_spread`` when MAD is 0).
       Its sampling standard deviation is about sqrt(0.6 / n).
-    * Mishits: see :func:`is_outlying_shot`.
+    * Mishits: see :func:`is_outlying_shot`. Wild shots: see :func:`is_wild_shot`.
 
     Source: [IglewiczHoaglin1993], modified z-score.
     Checked: tests/published/test_session_summary.py.
@@ -150,13 +151,14 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     own = shots.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
     names = sorted({*metrics, *scatter, "offline_m", "carry_m", "ball_speed_mps"})
     scaled = _with_robust_scale(own.sort(SESSION_GRAIN), names)
-    judged = scaled.with_columns(is_outlying_shot().alias("mishit"))
+    judged = scaled.with_columns(is_outlying_shot().alias("mishit"), is_wild_shot().alias("wild"))
     summary = judged.group_by(SESSION_GRAIN, maintain_order=True).agg(
         *(pl.col(name).first() for name in (*_OF_SESSION, "club", "is_usual_club", "n_group_shots")),
         pl.len().cast(pl.Int64).alias("n_shots"),
         *_mishits(),
         *(column for name in metrics for column in _centre_and_spread(name)),
         *(column for name in scatter for column in _log_mad(name)),
+        _wild(),
     )
     return summary.sort(SESSION_GRAIN)
 
@@ -190,6 +192,45 @@ def is_outlying_shot() -> pl.Expr:
 
 def _distance2(name: str, least: pl.Expr) -> pl.Expr:
     return ((pl.col(name) - pl.col(f"{name}_median")) / pl.max_horizontal(pl.col(f"{name}_sd"), least)) ** 2
+
+
+def wild_cut(n: pl.Expr) -> pl.Expr:
+    """How many robust standard deviations from the median one shot in a hundred of n clean normal shots lies.
+
+    Notes
+    -----
+    ``2.576 + 13/n + 20/n**2``: the normal quantile, and what median and MAD of few shots add (own simulation, 8 to 100 shots,
+    within 0.2).
+
+    Checked: tests/published/test_session_summary.py
+    """
+    return 2.5758293035489004 + 13.0 / n + 20.0 / n**2
+
+
+def is_wild_shot() -> pl.Expr:
+    """Whether a shot ends so far to a side of the session's middle that one in a hundred of its usual shots would.
+
+    Returns
+    -------
+    polars.Expr
+        Boolean, over a frame with median and robust standard deviation of offline_m within session and group; null where it was
+        not measured, or fewer than 8 shots were, or they show no spread.
+
+    Notes
+    -----
+    ``abs(x - median) > c(n) 1.4826 MAD`` with :func:`wild_cut`, so that short and long sessions have the same share of clean
+    shots beyond it: about 1 %. A pattern that is wider as a whole has no more wild shots.
+
+    Source: [IglewiczHoaglin1993] for the robust score; the cut is our rule
+    Checked: tests/published/test_session_summary.py
+    """
+    n = pl.col("offline_m").count().over(*SESSION_GRAIN)
+    wild = _deviation("offline_m") > wild_cut(n) * _MAD_TO_SD * pl.col("offline_m_mad")
+    return pl.when(n >= FEWEST_FOR_WILD, pl.col("offline_m_mad") > 0).then(wild)
+
+
+def _wild() -> pl.Expr:
+    return pl.when(pl.col("wild").count() > 0).then(pl.col("wild").sum()).cast(pl.Int64).alias("offline_m_wild_n")
 
 
 def _mishits() -> list[pl.Expr]:

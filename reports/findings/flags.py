@@ -27,12 +27,14 @@ _KIND_QUANTITY = {
     **dict.fromkeys(("load_jump", "load_flat", "quiet", "plan_gap", "problem_report", "overuse_pattern"), "count"),
     "answers_fewer": "count",
     **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall"), "speed"),
+    "wild_rise": "percent",
 }
 """How the numbers of a kind are shown when its metric does not say."""
 
 
 _BEHIND = {
     **dict.fromkeys(("speed_fall", "speed_rise", "speed_stall", "scatter_rise", "scatter_fall", "aim_shift"), "sessions"),
+    "wild_rise": "sessions",
     **dict.fromkeys(("transfer_loss", "speed_cost", "strokes_worse", "strokes_better"), "shots"),
     **dict.fromkeys(("body_stiff", "body_fatigue"), "answers"),
     "load_jump": "days",

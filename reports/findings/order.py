@@ -63,7 +63,7 @@ _COACH: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "transfer_loss": lambda row: 0.2 + STROKES_PER_M_OF_CARRY * min(_change(row), 20.0),
     "scatter_rise": _of_scatter,
     "aim_shift": lambda row: 0.2 + 0.5 * _of_scatter(row),
-    "wild_rise": lambda row: STROKES_PER_WILD_SHARE * _change(row),
+    "wild_rise": lambda row: STROKES_PER_WILD_SHARE * _change(row) / 100.0,  # a share in per cent
     "load_jump": lambda row: 0.3 + 0.5 * min(_share(row), 1.5),
     "load_flat": lambda _: 0.4,
     "quiet": lambda row: 0.3 + min(float(row.get("value") or 0.0), 60.0) / 100.0,

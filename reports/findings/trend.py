@@ -38,11 +38,13 @@ def relative_pct(value: float) -> float:
 
 
 def change_text(metric: str, value: float | None, numbers: Numbers) -> str:
-    """A change in the metric's change unit: ``+1.8 %``, ``−0.4°``."""
+    """A change in the metric's change unit: ``+1.8 %``, ``−0.4°``, ``+5.0 points``."""
     if value is None:
         return numbers.bare("percent", None)
     if TREND_METRICS[metric].is_relative:
         return f"{numbers.words.number(relative_pct(value), 1, signed=True)}{NARROW_SPACE}%"
+    if TREND_METRICS[metric].change_unit == "points":
+        return numbers.with_unit("points", value, signed=True)
     return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
 
 

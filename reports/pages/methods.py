@@ -28,6 +28,7 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "flags": ("BenjaminiHochberg1995", "Simes1986", "GandyLau2012"),
         "devices": ("Henderson1984",),
         "scatter": ("LangeLittleTaylor1989", "Ko2012", "Tukey1960", "Hotelling1931"),
+        "wild": ("IglewiczHoaglin1993", "Hawkins1987"),
         "flight": ("Picard2008", "Allen1998", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
         "carry": ("ISO2533", "BallToBall", "USPatent6186002", "PooledFit", "BearmanHarvey1976"),
         "transfer": ("Penner2003", "Wood2020", "RulesLimits"),

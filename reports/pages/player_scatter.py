@@ -94,12 +94,21 @@ def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
     return Markup('<div class="pair">{}{}</div>').format(_plan(then, both, "then", context), _plan(now, both, "now", context))
 
 
+def _wild_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
+    """The share of wild drives over time; not on the own page, where a flag says what there is to say."""
+    return None if context.audience == "player" else trend_figure(player, context, "wild_pct", "driver")
+
+
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 40, before what the scatter costs in strokes."""
     rows = trend_rows(player, "scatter_side_m", "driver")
     figures = [
         figure
-        for figure in (trend_figure(player, context, "scatter_side_m", "driver", said_above=True), plan_figure(player, context))
+        for figure in (
+            trend_figure(player, context, "scatter_side_m", "driver", said_above=True),
+            _wild_figure(player, context),
+            plan_figure(player, context),
+        )
         if figure
     ]
     if figures:

@@ -11,6 +11,7 @@ from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
 from reports.story import FLAGS, story_of
 from reports.tables import Head, table
+from schemas.trend_metrics import TREND_METRICS
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -26,6 +27,7 @@ FLAG_KINDS: dict[str, tuple[str, ...]] = {
     "club_speed_mps": _SPEED_KINDS,
     "scatter_side_m": ("scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
     "scatter_long_m": ("scatter_rise", "scatter_fall"),
+    "wild_pct": ("wild_rise",),
 }
 """Kinds of flag that are marked on the chart of a metric."""
 
@@ -57,11 +59,19 @@ def _shown(rows: pl.DataFrame, context: PageContext, metric: str, columns: list[
 
 def _normal(rows: pl.DataFrame) -> pl.DataFrame:
     away = pl.col("usual_sd") * NORMAL_WIDTH
-    if rows["metric"].first() != "aim_deg":
+    metric = rows["metric"].first()
+    if metric is not None and TREND_METRICS[str(metric)].is_relative:
         away = pl.col("usual") * pl.col("usual_sd") / 100 * NORMAL_WIDTH
     return rows.filter(pl.col("usual").is_not_null(), pl.col("usual_sd").is_not_null()).select(
-        pl.col("on_date").alias("day"), (pl.col("usual") - away).alias("low"), (pl.col("usual") + away).alias("high")
+        pl.col("on_date").alias("day"),
+        _least(metric, pl.col("usual") - away).alias("low"),
+        (pl.col("usual") + away).alias("high"),
     )
+
+
+def _least(metric: object, low: pl.Expr) -> pl.Expr:
+    """A share is never below 0."""
+    return low.clip(0.0) if metric is not None and TREND_METRICS[str(metric)].change_unit == "points" else low
 
 
 def _flags(player: PlayerMarts, context: PageContext, metric: str, group: str) -> pl.DataFrame:

@@ -166,7 +166,7 @@ BODY_DAY = Table(
         number("normal", "", "Own mean of the answers 7 to 90 days old; null below 14."),
         number("normal_spread", "", "Spread that goes with it, with its floor."),
         integer("n_normal", "Answers behind it.", required=True),
-        number("recent", "", "Mean of the last 3 or 5 answers, whichever speaks more clearly."),
+        number("recent", "", "Mean of the last 3, 5 or 8 answers, whichever speak most clearly."),
         integer("n_recent", "Which of them."),
         number("score", "", "Distance of recent from normal in standard errors; worse is higher."),
         number("p_value", "", "Chance of as much when nothing has changed."),

@@ -79,6 +79,10 @@ SESSION_CLUB = Table(
             "What was taken off club and ball speed because cold or tired balls had another share than in the player's first "
             "sessions; null: not a driver session on the range.",
         ),
+        integer(
+            "offline_m_wild_n",
+            "Of offline_m_scatter_n, wild shots: far to a side of the session's middle, by the stated rule. Null below 8 shots.",
+        ),
     ),
 )
 

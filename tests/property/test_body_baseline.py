@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
-from pipelines.measures.body.baseline import SPREAD_FLOOR, above_normal, own_normal
+from pipelines.measures.body.baseline import BASELINE_INFLATION, RESEMBLES, SPREAD_FLOOR, WITHIN_DAYS, above_normal, own_normal
 from pipelines.measures.body.items import ITEMS, STATE_ITEMS, body_items, display_percentile, week_starts, week_sum
 from pipelines.measures.load.grid import DayGrid, Readings, readings
 from schemas.regions import REGIONS
@@ -40,8 +40,8 @@ def test_nothing_looks_ahead(seed: int) -> None:
 
 @settings(max_examples=15, deadline=None)
 @given(SEEDS)
-def test_a_players_own_level_does_not_matter(seed: int) -> None:
-    one = answers(seed)
+def test_a_players_own_level_does_not_matter_away_from_the_end_of_the_scale(seed: int) -> None:
+    one = answers(seed, level=5.0)
     higher = Readings(np.where(one.known, one.value + 3, 0.0), one.known)
     a, b = above_normal(one, own_normal(one)), above_normal(higher, own_normal(higher))
     assert a.score.value == pytest.approx(b.score.value, abs=1e-8)
@@ -54,22 +54,54 @@ def test_the_recent_answers_are_those_that_a_loop_finds(seed: int) -> None:
     found = above_normal(told, own_normal(told))
     for player, day in np.argwhere(found.score.known):
         days = np.flatnonzero(told.known[player, : day + 1])[-int(found.n_answers[player, day]) :]
-        assert day - days[0] <= found.n_answers[player, day] + 6
+        assert day - days[0] <= WITHIN_DAYS[int(found.n_answers[player, day])]
         assert found.recent.value[player, day] == pytest.approx(told.value[player, days].mean())
 
 
-def test_the_normal_leaves_the_last_week_out() -> None:
+def test_the_error_of_recent_answers_goes_by_the_days_between_them() -> None:
+    """Against the sum over all pairs, written out."""
+    told = answers(11, n_players=2, n_days=80, share=0.6)
+    normal = own_normal(told)
+    found = above_normal(told, normal)
+    for player, day in np.argwhere(found.score.known & (found.score.value > 0.5)):
+        days = np.flatnonzero(told.known[player, : day + 1])[-int(found.n_answers[player, day]) :]
+        v = np.mean([[RESEMBLES ** abs(a - b) for a in days] for b in days])
+        error = normal.spread[player, day] * np.sqrt(v + BASELINE_INFLATION / normal.n[player, day])
+        assert found.score.value[player, day] == pytest.approx(found.excess.value[player, day] / error)
+
+
+def test_answers_of_which_the_sore_ones_come_seldom_are_told_and_the_same_share_of_usual_ones_is_not() -> None:
+    told = answers(12, n_players=8, n_days=160, level=3.0, share=1.0)
+    seldom = told.known & (np.arange(160) < 130) | (np.arange(160) % 5 == 0) & (np.arange(160) >= 130)
+    sore = told.value + np.where(np.arange(160) >= 130, 3.0, 0.0)
+    usual, sore = (Readings(np.where(seldom, value, 0.0), seldom) for value in (told.value, sore))
+    lowest = [above_normal(one, own_normal(one)).p_value for one in (usual, sore)]
+    of_usual, of_sore = (np.where(p.known, p.value, 1.0)[:, 130:].min(axis=1) for p in lowest)
+    assert (of_sore < 1e-5).all()
+    assert (of_usual > 1e-3).all()
+
+
+def test_a_narrow_spread_at_the_end_of_the_scale_is_the_squads() -> None:
+    told = answers(13, n_players=9, n_days=120, share=1.0, level=4.0)
+    told.value[0] = np.clip(told.value[0] - 4.0, 0.0, None)
+    told.value[1] = np.round(4.0 + 0.3 * (told.value[1] - 4.0))
+    spread = own_normal(told).spread[:, -1]
+    assert spread[0] >= 0.95 * np.median(spread[2:]) > 1.2 * told.value[0].std()
+    assert spread[1] < np.median(spread[2:])
+
+
+def test_the_normal_leaves_the_last_three_weeks_out() -> None:
     told = answers(3, n_players=1, share=1.0)
     changed = Readings(told.value.copy(), told.known)
-    changed.value[0, -7:] = 10.0
+    changed.value[0, -21:] = 10.0
     assert own_normal(changed).mean.value[0, -1] == own_normal(told).mean.value[0, -1]
 
 
 def test_fourteen_answers_are_needed() -> None:
     told = Readings(np.full((1, 40), 2.0), np.ones((1, 40), dtype=bool))
     known = own_normal(told).mean.known[0]
-    assert not known[19]
-    assert known[20]
+    assert not known[33]
+    assert known[34]
 
 
 def test_the_spread_has_a_floor_and_a_one_among_zeros_is_not_news() -> None:
@@ -81,7 +113,7 @@ def test_the_spread_has_a_floor_and_a_one_among_zeros_is_not_news() -> None:
 
 
 def test_squad_members_lend_their_spread_to_a_player_with_few_distinct_answers() -> None:
-    told = answers(4, n_players=9, n_days=30, share=1.0)
+    told = answers(4, n_players=9, n_days=40, share=1.0)
     told.value[0] = 2.0
     alone = Readings(told.value[:1], told.known[:1])
     assert own_normal(told).spread[0, -1] > own_normal(alone).spread[0, -1]

@@ -116,3 +116,32 @@ def test_mishits_are_counted_and_not_deleted() -> None:
     assert row["n_shots"] == 40
     assert 3 <= row["n_mishits"] <= 5
     assert row["mishit_rate"] == row["n_mishits"] / 40
+
+
+def wild_share(offline: np.ndarray) -> float:
+    """Share of wild shots over sessions of equal length."""
+    n_sessions, n = offline.shape
+    frame = pl.concat([shots(session=f"s{k:04d}", offline_m=list(offline[k])) for k in range(n_sessions)])
+    return float(summary(frame)["offline_m_wild_n"].sum()) / (n_sessions * n)
+
+
+@pytest.mark.parametrize("n", [8, 12, 20, 40, 100])
+def test_one_clean_shot_in_a_hundred_is_wild_in_short_and_long_sessions(n: int) -> None:
+    # The normal quantile of .995 on either side is 2.5758 (printed in any table of the normal distribution, from memory); the
+    # rest of the cut makes up for median and MAD of few shots.
+    clean = np.random.default_rng(n).normal(0.0, 12.0, (6000 // n, n))
+    assert wild_share(clean) == pytest.approx(0.010, abs=0.005)
+
+
+def test_a_pattern_twice_as_wide_has_no_more_wild_shots_and_one_with_wild_shots_has() -> None:
+    rng = np.random.default_rng(3)
+    clean = rng.normal(0.0, 12.0, (150, 30))
+    wild = np.where(rng.random(clean.shape) < 0.15, clean + np.sign(rng.normal(size=clean.shape)) * 60.0, clean)
+    assert wild_share(2.0 * clean) == wild_share(clean)
+    assert wild_share(wild) == pytest.approx(0.15, abs=0.03)
+
+
+def test_wild_shots_are_not_told_below_eight_or_without_spread() -> None:
+    assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0]))["offline_m_wild_n"][0] is None
+    assert summary(shots(offline_m=[2.0] * 9))["offline_m_wild_n"][0] is None
+    assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 90.0]))["offline_m_wild_n"][0] == 1

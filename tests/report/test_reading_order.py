@@ -19,7 +19,7 @@ def finding(kind: str, value: float | None = None, baseline: float | None = None
 
 LADDER = [
     finding("strokes_worse", 3.4, level="notice"),
-    finding("wild_rise", 0.15, 0.03),
+    finding("wild_rise", 15.0, 3.0, metric="wild_pct"),
     finding("speed_cost", 0.99),
     finding("scatter_rise", 10.8, 7.5, metric="offline_m"),
     finding("speed_fall", 41.4, 42.5, metric="club_speed_mps"),

@@ -5,8 +5,9 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.chart_rules import LISTED_AT, chart_candidates, stall_candidates
+from pipelines.measures.flags.engine import AlertPolicy, flag_history
 from pipelines.measures.trend.assembly import Trends, trends
-from tests.unit.trend_world import summaries
+from tests.unit.trend_world import START, summaries
 
 N_PLAYERS, N_SESSIONS = 10, 80
 
@@ -83,3 +84,35 @@ def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends
     stall = stall_candidates(growing)
     assert stall["opens"].any()
     assert stall["p_value"].min() >= LISTED_AT  # type: ignore[operator]
+
+
+def of_wild_shots(share: np.ndarray, width: float = 1.0) -> pl.DataFrame:
+    """Flags of the shares of wild shots of a squad, 20 shots a session; the first player's pattern as many times as wide."""
+    n_players, n_sessions = share.shape
+    wider = np.where(np.arange(n_players) == 0, np.log(width), 0.0)[:, None] * (np.arange(n_sessions) >= 50)
+    frame = summaries(5, n_players, n_sessions).with_columns(
+        pl.Series("offline_m_wild_n", np.random.default_rng(9).binomial(20, share).ravel()),
+        pl.col("offline_m_log_mad") + pl.Series(wider.ravel()),
+    )
+    said = chart_candidates(trends(frame).points)
+    return flag_history(said, frame["on_date"].max(), AlertPolicy(0.10, 1000)).flags  # type: ignore[arg-type] # dates, not empty
+
+
+def test_wild_shots_that_become_five_times_as_many_are_an_alert_and_a_wider_pattern_is_none_of_them() -> None:
+    share = np.full((N_PLAYERS, N_SESSIONS), 0.03)
+    share[0, 50:] = 0.15
+    flags = of_wild_shots(share)
+    alerts = flags.filter(pl.col("kind") == "wild_rise", pl.col("alerted_on").is_not_null())
+    assert alerts["player_id"].to_list() == ["p00"]
+    row = alerts.row(0, named=True)
+    assert 0 < (row["alerted_on"] - START).days - 2 * 50 <= 30
+    assert row["metric"] == "wild_pct"
+    assert row["baseline"] == pytest.approx(3.0, abs=1.5)
+    assert 6.0 < row["value"] < 20.0
+    assert 0.0 <= row["low"] < row["value"] < row["high"]
+
+
+def test_a_pattern_twice_as_wide_is_wider_and_not_wilder() -> None:
+    flags = of_wild_shots(np.full((N_PLAYERS, N_SESSIONS), 0.03), 2.0)
+    assert "scatter_rise" in flags.filter(player_id="p00")["kind"]
+    assert flags.filter(pl.col("kind") == "wild_rise", pl.col("alerted_on").is_not_null()).is_empty()

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.trend.expected import age_class, expected_course
+from pipelines.measures.trend.season import of_season
 
 START = dt.date(2024, 1, 1)
 
@@ -49,10 +50,16 @@ def test_a_season_is_expected_when_a_year_is_there_and_not_before() -> None:
     assert abs(gained(rows, course, dt.date(2024, 1, 1), dt.date(2024, 3, 29))) < 0.1
 
 
-def test_the_course_does_not_jump_and_does_not_look_ahead() -> None:
+def seasonal(rows: pl.DataFrame, told: pl.DataFrame) -> np.ndarray:
+    day = rows["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
+    return of_season((told["season_sine"].to_numpy(), told["season_cosine"].to_numpy()), day)
+
+
+def test_the_course_jumps_only_where_a_season_becomes_known_and_does_not_look_ahead() -> None:
     rows = sessions(4, 8, 700, 3.0, 1.0)
-    course = expected_course(rows, {}, 1.0)["expected"]
-    steps = rows.with_columns(course.alias("course")).select(pl.col("course").diff().over("player_id").abs().max()).item()
+    told = expected_course(rows, {}, 1.0)
+    course, grown = told["expected"], told["expected"] - pl.Series(seasonal(rows, told))
+    steps = rows.with_columns(grown.alias("course")).select(pl.col("course").diff().over("player_id").abs().max()).item()
     assert steps < 0.15
     early = rows.filter(pl.col("on_date") < dt.date(2025, 6, 1))
     kept = course.filter(rows["on_date"] < dt.date(2025, 6, 1))
@@ -72,9 +79,10 @@ def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:
 def test_growth_is_that_of_juniors_and_the_season_is_told_apart() -> None:
     grown = expected_course(sessions(1, 12, 700, 4.0, 0.0), {f"p{n:02d}": 2010 for n in range(12)}, 1.0)
     assert grown["growth"][-1] == pytest.approx(4.0, abs=0.6)
-    of_season = expected_course(sessions(3, 12, 700, 0.0, 1.2), {}, 1.0)
-    assert (of_season["growth"] == 0.0).all()
-    assert of_season["seasonal"].max() - of_season["seasonal"].min() == pytest.approx(2.4, abs=0.5)  # type: ignore[operator]
+    rows = sessions(3, 12, 700, 0.0, 1.2)
+    told = expected_course(rows, {}, 1.0)
+    assert (told["growth"] == 0.0).all()
+    assert np.ptp(seasonal(rows, told)) == pytest.approx(2.4, abs=0.5)
 
 
 @pytest.mark.parametrize(("birth_year", "expected"), [(2008, "junior"), (2007, "adult"), (1975, "older"), (None, "adult")])

@@ -27,6 +27,7 @@ def history(rows: list[dict[str, Any]], until: int, **policy: Any) -> FlagHistor
 def test_every_kind_of_flag_has_a_rule() -> None:
     assert set(RULES) == {
         *("speed_fall", "speed_rise", "speed_stall", "transfer_loss", "scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
+        "wild_rise",
         *("strokes_worse", "strokes_better"),
         *("load_jump", "load_flat", "body_stiff", "body_fatigue", "answers_fewer", "problem_report", "overuse_pattern"),
         *("plan_gap", "quiet", "device_shift"),

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from scipy import special
 
 from pipelines.measures.load.grid import Counts, Floats, Readings, Truths, readings
 
-BASELINE_DAYS = (7, 90)
+BASELINE_DAYS = (21, 104)
 BASELINE_AT_LEAST = 14
 SPREAD_FLOOR = 0.6
 SQUAD_WEIGHT = 20
-RECENT_ANSWERS = (3, 5)
-RECENT_INFLATION, BASELINE_INFLATION = 1.8, 2.3
+WITHIN_DAYS: MappingProxyType[int, int] = MappingProxyType({3: 14, 5: 18, 8: 24})
+RESEMBLES, BASELINE_INFLATION = 0.45, 2.3
+NEAR_FLOOR = 2.0
 FREEZE_SCORE, FREEZE_EXCESS = 3.0, 1.0
 THAW_SCORE, THAW_EXCESS, MOST_FROZEN_DAYS = 2.0, 0.5, 120
-"""Own choices. Normal: answers 7 to 90 days old, at least 14 of them. The floor keeps an ordinal scale with few distinct
-answers from exaggerating. The inflations allow for days that resemble the day before (autocorrelation near .4). A normal that
-the last answers have left (by a score of 3 and a point) learns nothing until they are back, at most for 120 days: then what
-they tell lasts, and is listed as lasting."""
+"""Own choices. Normal: answers 21 to 104 days old, at least 14 of them: what began less than three weeks ago is not in it. The
+last 3, 5 or 8 answers, within so many days: on sore days some answer seldom. The floor keeps an ordinal scale with few distinct
+answers from exaggerating. Days resemble the day before (autocorrelation .45, the less the farther apart); the inflation allows
+for it in the normal. Less than two of the squad's spreads above 0 a narrow spread may come from the end of the scale.
+A normal that the last answers have left (by a score of 3 and a point) learns nothing until they are back, at most for 120 days:
+then what they tell lasts, and is listed as lasting."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,7 @@ def _between(cells: Floats, newest: int, oldest: int) -> Floats:
 
 
 def own_normal(answers: Readings) -> AnswerBaseline:
-    """The player's own normal: mean and spread of the answers 7 to 90 days old.
+    """The player's own normal: mean and spread of the answers 21 to 104 days old.
 
     Parameters
     ----------
@@ -65,9 +69,11 @@ def own_normal(answers: Readings) -> AnswerBaseline:
 
     Notes
     -----
-    The last week is left out so that a slow rise does not become its own normal. The spread is the larger of the player's own
+    The last three weeks are left out so that a rise does not become its own normal before it is seen. The spread is the larger of
+    the player's own
     and of a mean of own and squad variance, ``(20 s_squad^2 + (n-1) s^2) / (20 + n - 1)``, and at least 0.6: a few equal
-    answers must not make the next point a surprise. The squad's variance is the median over players known that night.
+    answers must not make the next point a surprise; nor below the squad's where the mean lies within two of its spreads of 0, the
+    end of the scale. The squad's variance is the median over players known that night.
 
     Source: derived here, after [Ward2018] for recent own baselines
     Checked: tests/property/test_body_baseline.py
@@ -81,7 +87,8 @@ def own_normal(answers: Readings) -> AnswerBaseline:
     enough = n >= BASELINE_AT_LEAST
     squad = _squad_variance(np.maximum(variance, SPREAD_FLOOR**2), enough)
     informed = (SQUAD_WEIGHT * squad + (n - 1) * variance) / np.maximum(SQUAD_WEIGHT + n - 1, 1)
-    spread = np.sqrt(np.maximum(np.maximum(informed, variance), SPREAD_FLOOR**2))
+    at_least = np.where(mean < NEAR_FLOOR * np.sqrt(squad), np.maximum(squad, SPREAD_FLOOR**2), SPREAD_FLOOR**2)
+    spread = np.sqrt(np.maximum(np.maximum(informed, variance), at_least))
     return AnswerBaseline(readings(mean, enough), spread, n.astype(np.int64))
 
 
@@ -108,7 +115,7 @@ def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
     answers : Readings, shape (players, days)
         Worse is higher.
     normal : AnswerBaseline
-        That of :func:`own_normal`, which learns from every answer older than a week.
+        That of :func:`own_normal`, which learns from every answer older than three weeks.
 
     Notes
     -----
@@ -128,7 +135,7 @@ def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
     for day in range(answers.known.shape[1]):
         answered, since = answers.known[rows, day], held
         source = np.maximum(since, 0)
-        own, error = mean[rows, source], _error(spread[rows, source], free.n_answers[rows, day], n[rows, source])
+        own, error = mean[rows, source], _error(spread[rows, source], free.alike[rows, day], n[rows, source])
         excess = free.recent.value[rows, day] - own
         told = answered & (since >= 0) & free.recent.known[rows, day]
         over = told & ((excess < THAW_EXCESS) | (excess < THAW_SCORE * error))
@@ -142,10 +149,9 @@ def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
     return HeldNormal(AnswerBaseline(Readings(mean, normal.mean.known), spread, n), lasted)
 
 
-def _error(spread: Floats, n_recent: Counts, n_normal: Counts) -> Floats:
-    """Standard error of the mean of the last answers less the normal."""
-    both = RECENT_INFLATION / np.maximum(n_recent, 1) + BASELINE_INFLATION / np.maximum(n_normal, 1)
-    return np.asarray(spread * np.sqrt(both))
+def _error(spread: Floats, alike: Floats, n_normal: Counts) -> Floats:
+    """Standard error of the mean of the last answers less the normal; ``alike``: variance of that mean, of one answer 1."""
+    return np.asarray(spread * np.sqrt(alike + BASELINE_INFLATION / np.maximum(n_normal, 1)))
 
 
 def _squad_variance(variance: Floats, enough: np.ndarray) -> Floats:
@@ -164,15 +170,19 @@ class _Answered:
     row: Counts
     day: Counts
 
-    def mean_of_last(self, n_answers: int, within_days: int) -> tuple[Floats, Truths]:
-        """Mean of each answer and those before it, and whether they are enough, of one player and recent; there are so many."""
+    def mean_of_last(self, n_answers: int, within_days: int) -> tuple[Floats, Floats, Truths]:
+        """Mean of each answer and those before it, its variance (of one answer: 1), whether they are one player's and recent."""
         total = np.concatenate([[0.0], np.cumsum(self.value)])
         mean, fits = np.zeros(self.value.size), np.zeros(self.value.size, dtype=np.bool_)
+        variance = np.ones(self.value.size)
         last = slice(n_answers - 1, None)
         mean[last] = (total[n_answers:] - total[:-n_answers]) / n_answers
         oldest = slice(None, self.value.size - n_answers + 1)
         fits[last] = (self.row[last] == self.row[oldest]) & (self.day[last] - self.day[oldest] <= within_days)
-        return mean, fits
+        runs = np.lib.stride_tricks.sliding_window_view(self.day, n_answers).astype(np.float64)
+        likeness = np.sum([RESEMBLES ** np.abs(runs[:, [k]] - runs) for k in range(n_answers)], axis=0)
+        variance[last] = likeness.sum(axis=1) / n_answers**2
+        return mean, variance, fits
 
 
 def _answered(answers: Readings) -> _Answered:
@@ -193,15 +203,17 @@ class Above:
     Attributes
     ----------
     recent : Readings
-        Mean of the last answers, of the run (3 or 5) that speaks more clearly.
+        Mean of the last answers, of the run (3, 5 or 8) that speaks most clearly.
     excess : Readings
         ``recent`` minus the normal [points].
     score : Readings
         Excess over its standard error.
     p_value : Readings
-        One-sided, both runs allowed for.
+        One-sided, all runs allowed for.
     n_answers : Counts
         Answers in that run.
+    alike : Floats, shape (players, days)
+        Variance of their mean by chance, in variances of one answer: 1 where there is none.
     """
 
     recent: Readings
@@ -209,10 +221,11 @@ class Above:
     score: Readings
     p_value: Readings
     n_answers: Counts
+    alike: Floats
 
 
 def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
-    """The last 3 and the last 5 answers against the player's own normal: several answers, not one bad day.
+    """The last 3, 5 and 8 answers against the player's own normal: several answers, not one bad day.
 
     Parameters
     ----------
@@ -227,8 +240,8 @@ def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
 
     Notes
     -----
-    ``score = (mean of last r - m) / (s sqrt(1.8/r + 2.3/n))``; p from Student's t with n + 19 degrees of freedom, doubled for
-    two runs.
+    ``score = (mean of last r - m) / (s sqrt(v + 2.3/n))``, ``v = sum over i, j of .45**abs(t_i - t_j) / r**2`` with t the days
+    of the answers; p from Student's t with n + 19 degrees of freedom, times three for three runs.
 
     Source: derived here; the predictive t is [Crawford1998]
     Checked: tests/property/test_body_baseline.py, tests/benchmarks/body/test_body_detection.py
@@ -236,24 +249,26 @@ def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
     told, at = _answered(answers), answers.known
     usual, spread, n = normal.mean.value[at], normal.spread[at], np.maximum(normal.n[at], 1)
     score, recent = np.full(told.value.size, -np.inf), np.zeros(told.value.size)
-    taken = np.zeros(told.value.size, dtype=np.int64)
-    for r in RECENT_ANSWERS:
+    taken, of_run = np.zeros(told.value.size, dtype=np.int64), np.ones(told.value.size)
+    for r, within in WITHIN_DAYS.items():
         if told.value.size < r:
             continue
-        mean, fits = told.mean_of_last(r, within_days=r + 6)
-        error = _error(spread, np.full(n.shape, r), n)
+        mean, variance, fits = told.mean_of_last(r, within_days=within)
+        error = _error(spread, variance, n)
         distance = np.where(fits & normal.mean.known[at], (mean - usual) / error, -np.inf)
         better = distance > score
-        score, recent, taken = np.where(better, distance, score), np.where(better, mean, recent), np.where(better, r, taken)
+        score, recent = np.where(better, distance, score), np.where(better, mean, recent)
+        taken, of_run = np.where(better, r, taken), np.where(better, variance, of_run)
     known = np.isfinite(score)
     p_value, clear = np.ones(score.size), known & (score >= 1.0)
-    p_value[clear] = np.minimum(len(RECENT_ANSWERS) * special.stdtr(n[clear] + SQUAD_WEIGHT - 1, -score[clear]), 1.0)
-    n_answers = np.zeros(answers.value.shape, dtype=np.int64)
-    n_answers[at] = taken
+    p_value[clear] = np.minimum(len(WITHIN_DAYS) * special.stdtr(n[clear] + SQUAD_WEIGHT - 1, -score[clear]), 1.0)
+    n_answers, alike = np.zeros(answers.value.shape, dtype=np.int64), np.ones(answers.value.shape)
+    n_answers[at], alike[at] = taken, of_run
     return Above(
         recent=_on_grid(answers, np.where(known, recent, 0.0), known),
         excess=_on_grid(answers, np.where(known, recent - usual, 0.0), known),
         score=_on_grid(answers, np.where(known, score, 0.0), known),
         p_value=_on_grid(answers, np.where(known, p_value, 0.0), known),
         n_answers=n_answers,
+        alike=alike,
     )

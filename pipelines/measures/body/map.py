@@ -67,7 +67,7 @@ def body_days(item: BodyItem, grid: DayGrid, first_column: int) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        player_id, on_date, item, region, answer, percentile, normal, normal_spread, n_normal, recent (mean of the last 3 or 5
+        player_id, on_date, item, region, answer, percentile, normal, normal_spread, n_normal, recent (mean of the last 3, 5 or 8
         answers), n_recent, score, p_value, reason (``""``, ``learning_normal``, ``too_few_recent``). Null where unknown.
     """
     answers, normal, above, sign = item.answers, item.normal, item.held, item.sign

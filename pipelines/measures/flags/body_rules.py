@@ -209,7 +209,8 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
     Returns
     -------
     polars.DataFrame
-        value: mean of the last 3 or 5 answers; baseline: own normal; low and high: 90 % interval of the value; n: answers behind
+        value: mean of the last 3, 5 or 8 answers; baseline: own normal; low and high: 90 % interval of the value; n: answers
+        behind
         the baseline.
     """
     opens, holds = body_opens(item, n_items), body_holds(item)

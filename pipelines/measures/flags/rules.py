@@ -131,6 +131,15 @@ _BALL = (
         largest_p_value=0.003,
     ),
     Rule(
+        "wild_rise",
+        "share of wild shots of each session (far to a side of its own middle), by club group",
+        "the chart of the share passes its upper limit and the estimated rise is worth while",
+        "the share is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
+        "coach",
+        held_by=_BY_DEVICE,
+        largest_p_value=0.001,
+    ),
+    Rule(
         "aim_shift",
         "middle of the pattern of each session, left-right and start direction, by club group",
         "the chart of the middle passes its limit on one side and the shift is worth while",
@@ -197,6 +206,7 @@ _LOAD_BODY = (
         latch_days=7,
         lapse_days=21,
         apart_by=("region",),
+        largest_p_value=0.0003,
     ),
     Rule(
         "body_fatigue",

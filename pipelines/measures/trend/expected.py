@@ -10,14 +10,15 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.trend.season import YEAR_DAYS, Season, of_season, seasons
+
 Floats = NDArray[np.float64]
 
 EXPECTED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps", "comparable_carry_m")
 """Quantities of which a course is expected; the others have none."""
 
 JUNIOR_UNTIL, OLDER_FROM = 18, 50
-YEAR_DAYS = 365.25
-FEWEST_SESSIONS, FEWEST_DAYS, FEWEST_SEASON_DAYS, FEWEST_PLAYERS = 12, 56, 300, 5
+FEWEST_SESSIONS, FEWEST_DAYS = 12, 56
 OWN_WANDER = 1.5
 """What a player's level may wander by chance over the days behind a slope, in scale units: slopes of few weeks tell little."""
 
@@ -37,7 +38,9 @@ PRIORS: MappingProxyType[str, YearlyPrior] = MappingProxyType(
 """First guesses of ours, not from a source: the squad's own slopes replace them."""
 
 
-NOTHING_EXPECTED: tuple[pl.Expr, ...] = tuple(pl.lit(0.0).alias(name) for name in ("expected", "seasonal", "growth"))
+NOTHING_EXPECTED: tuple[pl.Expr, ...] = tuple(
+    pl.lit(0.0).alias(name) for name in ("expected", "season_sine", "season_cosine", "growth")
+)
 """The columns of :func:`expected_course` for quantities of which no course is expected."""
 
 
@@ -64,40 +67,54 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
     Returns
     -------
     polars.DataFrame
-        In the order of the rows: expected, seasonal (its part that is the season's) [change unit], growth (of a junior's class
-        [change unit a year]; 0 of the others).
+        In the order of the rows: expected, season_sine and season_cosine (the season as known in the quarter) [change unit],
+        growth (of a junior's class [change unit a year]; 0 of the others).
 
     Notes
     -----
     From quarter to quarter, each from the days before it: a yearly slope, and a sine of the year. Slope: weighted least squares
     over 365 days; the mean of the class of age (junior, adult, older) with its prior, and the player's own drawn toward it by
-    ``A / (A + s**2 + (1.5 / years)**2)``. Season: one sine and cosine for the squad from 730 days of players with 300 days or
-    more, slopes taken out, drawn toward 0 by its own error; none before there is so much. The course goes on from where it
-    stood.
+    ``A / (A + s**2 + (1.5 / years)**2)``. Season: see :func:`pipelines.measures.trend.season.seasons`, from 730 days; slopes are
+    those of values without it. Growth goes on from where it stood; the season is that of the day, so the course jumps where one
+    becomes known: charts are then drawn anew (:mod:`pipelines.measures.trend.season_charts`).
 
     Source: [Henderson1984] (drawing toward the class); own rule
     Checked: tests/unit/test_expected.py, tests/benchmarks/detection
     """
     numbered = rows.with_row_index("row").with_columns(pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"))
-    course, seasonal, growth = np.zeros((3, rows.height))
+    course, sine, cosine, growth = np.zeros((4, rows.height))
     reached: dict[tuple[str, str], float] = {}
     last_day: dict[tuple[str, str], float] = {}
     for start in sorted(set(rows["from_on"].drop_nulls())):
         quarter = numbered.filter(pl.col("from_on") == start).sort("player_id", "club", "day")
-        slopes = _slopes(_before(numbered, start, 365), born, start.year, scale)
-        season = _season(_before(numbered, start, 730))
+        of_squad, own_seasons = seasons(_before(numbered, start, 730))
+        slopes = _slopes(_without(_before(numbered, start, 365), of_squad, own_seasons), born, start.year, scale)
         default = {name: PRIORS[name].mean * scale for name in PRIORS}
         for (player_id, club), part in quarter.group_by("player_id", "club", maintain_order=True):
             key = (str(player_id), str(club))
             of_class = age_class(born.get(key[0]), start.year)
             slope = slopes.get(key, slopes.get((of_class, ""), default[of_class]))
-            day, at = part["day"].to_numpy(), part["row"].to_numpy()
+            day, at, season = part["day"].to_numpy(), part["row"].to_numpy(), own_seasons.get(key, of_squad)
             since = last_day.get(key, float(day[0]))
-            gained = slope * (day - since) / YEAR_DAYS + _of_season(season, day) - _of_season(season, np.array([since]))
-            course[at], seasonal[at] = reached.get(key, 0.0) + gained, _of_season(season, day)
+            gained = slope * (day - since) / YEAR_DAYS
+            course[at] = reached.get(key, 0.0) + gained + of_season(season, day)
+            sine[at], cosine[at] = season
             growth[at] = slopes.get((of_class, ""), default[of_class]) if of_class == "junior" else 0.0
             reached[key], last_day[key] = float(reached.get(key, 0.0) + gained[-1]), float(day[-1])
-    return pl.DataFrame({"expected": course, "seasonal": seasonal, "growth": growth})
+    return pl.DataFrame({"expected": course, "season_sine": sine, "season_cosine": cosine, "growth": growth})
+
+
+def _without(rows: pl.DataFrame, of_squad: Season, own: dict[tuple[str, str], Season]) -> pl.DataFrame:
+    """Values without the season of their player."""
+    if of_squad == (0.0, 0.0):
+        return rows
+    known = [(*key, *season) for key, season in own.items()]
+    schema = {"player_id": pl.String, "club": pl.String, "sine": pl.Float64, "cosine": pl.Float64}
+    joined = rows.join(
+        pl.DataFrame(known, schema=schema, orient="row"), on=["player_id", "club"], how="left", maintain_order="left"
+    ).with_columns(pl.col("sine").fill_null(of_squad[0]), pl.col("cosine").fill_null(of_squad[1]))
+    season = of_season((joined["sine"].to_numpy(), joined["cosine"].to_numpy()), joined["day"].to_numpy())
+    return joined.with_columns(pl.col("x") - pl.Series(season)).drop("sine", "cosine")
 
 
 def _before(rows: pl.DataFrame, start: dt.date, days: int) -> pl.DataFrame:
@@ -153,37 +170,3 @@ def _fits(rows: pl.DataFrame) -> pl.DataFrame:
         .filter(pl.col("n") >= FEWEST_SESSIONS, pl.col("years") >= FEWEST_DAYS / YEAR_DAYS)
         .sort(own)
     )
-
-
-def _season(rows: pl.DataFrame) -> tuple[float, float]:
-    """Sine and cosine of the year that the squad shares; 0 while there are too few data."""
-    own = ("player_id", "club")
-    long = rows.filter((pl.col("day").max() - pl.col("day").min()).over(own) >= FEWEST_SEASON_DAYS)
-    if long.select("player_id").n_unique() < FEWEST_PLAYERS:
-        return 0.0, 0.0
-    information, right, scores = np.zeros((2, 2)), np.zeros(2), []
-    for part in long.partition_by(own, maintain_order=True):
-        day, weight = part["day"].to_numpy(), 1.0 / part["variance"].to_numpy()
-        straight = np.stack([np.ones_like(day), (day - day.mean()) / YEAR_DAYS], axis=1)
-        both = np.column_stack([*_waves(day), part["x"].to_numpy()])
-        left = both - straight @ np.linalg.lstsq(straight * weight[:, None] ** 0.5, both * weight[:, None] ** 0.5, rcond=None)[0]
-        waves, x = left[:, :2], left[:, 2]
-        information += waves.T @ (waves * weight[:, None])
-        right += waves.T @ (weight * x)
-        scores.append((waves, weight, x))
-    beta = np.linalg.solve(information, right)
-    parts = np.array([waves.T @ (weight * (x - waves @ beta)) for waves, weight, x in scores])
-    inverse = np.linalg.inv(information)
-    covariance = inverse @ (parts.T @ parts) @ inverse
-    kept = max(0.0, 1.0 - float(np.trace(covariance)) / max(float(beta @ beta), 1e-12))
-    return float(kept * beta[0]), float(kept * beta[1])
-
-
-def _waves(day: Floats) -> tuple[Floats, Floats]:
-    angle = 2.0 * np.pi * day / YEAR_DAYS
-    return np.asarray(np.sin(angle)), np.asarray(np.cos(angle))
-
-
-def _of_season(season: tuple[float, float], day: Floats) -> Floats:
-    sine, cosine = _waves(day)
-    return np.asarray(season[0] * sine + season[1] * cosine)

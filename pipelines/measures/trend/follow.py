@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift, chart_run
-from pipelines.measures.trend.expected import YEAR_DAYS
+from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift
 from pipelines.measures.trend.grid import standard_grid
 from pipelines.measures.trend.points import TrendPoints, interval_factor, trend_history
+from pipelines.measures.trend.season import YEAR_DAYS, of_season
+from pipelines.measures.trend.season_charts import SEASON, charted, season_blocks, stalls
 from pipelines.measures.trend.series import SeriesBatch, packed
-from pipelines.measures.trend.stall import stall_scores
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -53,8 +54,8 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     ----------
     rows : polars.DataFrame
         One row per session and series, in any order: the columns of a series, session_id, on_date, x (after the device's offset),
-        noise (sampling variance), variance (noise and form), expected (course), seasonal, growth (a year), worthwhile; all in the
-        change unit. No nulls.
+        noise (sampling variance), variance (noise and form), expected (course), season_sine, season_cosine (as known in the
+        quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter). No nulls.
     scale : float
         Scale of the trend's grid: the prior smallest worthwhile change [change unit].
 
@@ -81,10 +82,28 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     batch = packed(series, n_series, days, values, noise, np.zeros_like(days))
     variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
     worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
-    course = packed(series, n_series, days, ordered["expected"].to_numpy() / scale, noise, noise).values
-    charts = chart_run(batch, np.where(variance > 0, variance, 1.0), expected=course)
+    charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale)
     trend = _with_jumps(batch, worthwhile, trend_history(batch, worthwhile, standard_grid()), charts.shifts)
     return Followed(_points(ordered, charts, trend, scale), _shift_frame(ordered, charts.shifts, series))
+
+
+def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series: Integers, scale: float) -> ChartRun:
+    step = np.arange(series.size) - np.searchsorted(series, series)
+
+    def side_by_side(rows: NDArray[Any]) -> NDArray[Any]:
+        array = np.zeros(batch.days.shape, dtype=rows.dtype)
+        array[step, series] = rows
+        return array
+
+    season = _season(ordered, scale)
+    grown = ordered["expected"].to_numpy() / scale - of_season(season, batch.days[step, series])
+    waves = side_by_side(season[0]), side_by_side(season[1])
+    return charted(batch, variance, side_by_side(grown), waves, side_by_side(season_blocks(ordered)))
+
+
+def _season(ordered: pl.DataFrame, scale: float) -> tuple[Floats, Floats]:
+    sine, cosine = (ordered[name].to_numpy() / scale for name in SEASON)
+    return sine, cosine
 
 
 def _with_jumps(batch: SeriesBatch, worthwhile: Floats, plain: TrendPoints, shifts: tuple[Shift, ...]) -> TrendPoints:
@@ -163,11 +182,12 @@ def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: float) -> Floats:
     variance = ordered["variance"].to_numpy() / scale**2
     reach = _CUT_AT * np.sqrt(variance)
     values = np.clip(ordered["x"].to_numpy() / scale, trend.level - reach, trend.level + reach)
-    values = values - ordered["seasonal"].to_numpy() / scale
     growth = ordered["growth"].to_numpy() / scale / YEAR_DAYS
+    (sine, cosine), block = _season(ordered, scale), season_blocks(ordered)
     scores = np.full(days.size, -np.inf)
     for rows in np.split(np.arange(days.size), np.flatnonzero(np.diff(trend.series)) + 1):
-        scores[rows] = stall_scores(days[rows], values[rows], variance[rows], growth[rows])
+        season = sine[rows], cosine[rows]
+        scores[rows] = stalls(days[rows], values[rows], variance[rows], growth[rows], season, block[rows])
     return scores
 
 

@@ -14,7 +14,7 @@ KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
 POOLED_SHOTS = 20.0
 """The squad's spread between shots counts like so many shots beside a session's own."""
 
-FEWEST_SHOTS = 3
+FEWEST_SHOTS, FEWEST_FOR_SHARE = 3, 8
 
 _CENTRES = {
     "club_speed_mps": "club_speed_mps",
@@ -43,7 +43,8 @@ def observations(summaries: pl.DataFrame) -> pl.DataFrame:
     -------
     polars.DataFrame
         player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
-        change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads).
+        change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads and
+        shares).
         Sorted by
         metric, player, group, day, session.
 
@@ -51,7 +52,7 @@ def observations(summaries: pl.DataFrame) -> pl.DataFrame:
     -----
     Only the player's usual club of the group, not speed work, at least 3 shots (a spread: as many as its summary asks for;
     spread of
-    the strike: 8). Aim is the angle of the middle of the pattern: ``atan(offline / carry)``.
+    the strike, share of wild shots: 8). Aim is the angle of the middle of the pattern: ``atan(offline / carry)``.
 
     Source: own rule
     Checked: tests/unit/test_observations.py
@@ -59,7 +60,7 @@ def observations(summaries: pl.DataFrame) -> pl.DataFrame:
     kept = summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
     parts = [_centre(kept, metric, source) for metric, source in _CENTRES.items()]
     parts += [_scatter(kept, metric, source) for metric, source in _SCATTERS.items()]
-    parts += [_aim(kept), _strike_spread(kept)]
+    parts += [_aim(kept), _strike_spread(kept), _wild(kept)]
     return pl.concat(parts).sort("metric", "player_id", "club_group", "on_date", "session_id")
 
 
@@ -100,6 +101,11 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
     return _rows(kept.filter(spread > 0), "strike_spread_mm", pl.col("strike_side_mm_n"), 100.0 * spread.log(), pl.lit(None), 8)
 
 
+def _wild(kept: pl.DataFrame) -> pl.DataFrame:
+    n, wild = pl.col("offline_m_scatter_n"), pl.col("offline_m_wild_n")
+    return _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
+
+
 def with_noise(observed: pl.DataFrame) -> pl.DataFrame:
     """Add ``noise``: the sampling variance of x from the shots of its session [change unit squared].
 
@@ -121,6 +127,7 @@ def with_noise(observed: pl.DataFrame) -> pl.DataFrame:
 
 
 def natural(x: pl.Expr, metric: pl.Expr) -> pl.Expr:
-    """The value in the unit of its metric, from the change unit."""
+    """The value in the unit of its metric, from the change unit; a share lies within 0 and 100 %."""
     relative = metric.is_in([name for name, one in TREND_METRICS.items() if one.is_relative])
-    return pl.when(relative).then((x / 100.0).exp()).otherwise(x)
+    share = metric.is_in([name for name, one in TREND_METRICS.items() if one.change_unit == "points"])
+    return pl.when(relative).then((x / 100.0).exp()).when(share).then(x.clip(0.0, 100.0)).otherwise(x)

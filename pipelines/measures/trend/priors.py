@@ -33,6 +33,7 @@ PRIORS: MappingProxyType[str, Prior] = MappingProxyType(
         "comparable_carry_m": Prior(1.2, 5.0, 1.5),
         "scatter_side_m": Prior(12.0, 77.5, 15.0),  # sampling SD of the log is about sqrt(.6 / n)
         "scatter_long_m": Prior(12.0, 77.5, 15.0),
+        "wild_pct": Prior(1.5, 17.0, 4.0),  # sampling SD of a share of .03: 100 sqrt(.03 .97 / n)
         "aim_deg": Prior(0.8, 3.2, 1.0),
         "strike_spread_mm": Prior(12.0, 75.0, 15.0),  # sampling SD of a log standard deviation: sqrt(.5 / n)
         "attack_deg": Prior(0.5, 1.2, 0.6),

@@ -172,12 +172,17 @@ class Found:
     median_delay: float
 
 
-def found(night: Night, event: str) -> Found:
-    """Between its start and 90 days after its end; precision over the kinds of all players."""
+def found(night: Night, event: str, since: int = 0) -> Found:
+    """Between its start and 90 days after its end; precision over the kinds of all players.
+
+    ``since``: events that began earlier are left out. Alerts before the first day do not count, so an event that began before it
+    may have been told already.
+    """
     kinds, event = FOUND_BY[event], event.split(" ", maxsplit=1)[0]
-    events = _events(night.frames).filter(pl.col("event") == event)
+    events = _events(night.frames).filter(pl.col("event") == event, pl.col("began") >= since)
     mine = night.alerts.filter(pl.col("kind").is_in(kinds), pl.col("day") >= night.first_day)
-    at = mine.filter(pl.col("event") == event, "is_true", pl.col("day") <= pl.col("ended") + FOUND_DAYS)
+    near = pl.col("day") <= pl.col("ended") + FOUND_DAYS
+    at = mine.filter(pl.col("event") == event, "is_true", near, pl.col("began") >= since)
     first = at.group_by("player_id").agg((pl.col("day") - pl.col("began")).min().alias("delay"))
     recall = first.height / max(events.height, 1)
     true = mine.filter("is_true")["player_id"].n_unique()

@@ -29,5 +29,6 @@ select
   state
 from trend_point
 where metric in (
-  'club_speed_mps', 'ball_speed_mps', 'speed_ratio', 'comparable_carry_m', 'scatter_side_m', 'scatter_long_m', 'aim_deg'
+  'club_speed_mps', 'ball_speed_mps', 'speed_ratio', 'comparable_carry_m', 'scatter_side_m', 'scatter_long_m', 'wild_pct',
+  'aim_deg'
 ) and club_group in ('driver', 'iron');

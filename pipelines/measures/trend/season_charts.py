@@ -1,0 +1,110 @@
+"""Charts and stalls about a season that is estimated anew each quarter: what is past is then seen with the newest estimate."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.shift.run import ChartRun, Shift, chart_run
+from pipelines.measures.trend.season import of_season
+from pipelines.measures.trend.stall import stall_scores
+
+if TYPE_CHECKING:
+    from pipelines.measures.trend.series import SeriesBatch
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+SEASON: tuple[str, ...] = ("season_sine", "season_cosine")
+"""Columns that hold a player's season as known in the quarter of a row."""
+
+STALL_DAYS = 600.0
+"""A stall is judged by sessions no older than this."""
+
+
+def season_blocks(rows: pl.DataFrame) -> Integers:
+    """Number of the estimate of the seasons that was known at each row: quarters in which nobody's changed share one."""
+    quarters = rows.select("from_on", known=pl.any_horizontal(pl.col(name) != 0.0 for name in SEASON))
+    numbered = (
+        quarters.group_by("from_on")
+        .agg(pl.col("known").any())
+        .sort("from_on")
+        .with_columns(pl.col("known").cum_sum().alias("block"))
+    )
+    joined = quarters.select("from_on").join(numbered, on="from_on", how="left", nulls_equal=True, maintain_order="left")
+    return joined["block"].to_numpy().astype(np.int64)
+
+
+def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[Floats, Floats], block: Integers) -> ChartRun:
+    """Charts of all series, each session told by the run that knew its quarter's season from the first session on.
+
+    Parameters
+    ----------
+    batch : SeriesBatch
+    variance : (N, S) array
+        See :func:`pipelines.measures.shift.run.chart_run`.
+    grown : (N, S) array
+        Course that is expected apart from the season [as values].
+    season : two (N, S) arrays
+        Sine and cosine as known at each session [as values].
+    block : (N, S) array of int
+        Number of the estimate that was known at each session; ascending within a series.
+
+    Notes
+    -----
+    A normal that was learned without a season is no normal for one who is followed with it: where seasons are estimated anew, the
+    charts are drawn anew from the first session, with the new estimate for all that is past. Of each run only the sessions count
+    whose quarter knew it, so nothing looks ahead.
+
+    Source: own rule
+    Checked: tests/unit/test_season_charts.py, tests/property/test_trend_replay.py
+    """
+    there = np.arange(batch.days.shape[0])[:, None] < batch.lengths
+    numbers = np.unique(block[there])
+    if numbers.size == 1:
+        return chart_run(batch, variance, expected=grown + of_season(season, batch.days))
+    whole: dict[str, NDArray[np.generic]] = {}
+    shifts: list[Shift] = []
+    for number in numbers:
+        mine = there & (block == number)
+        chosen = np.flatnonzero(mine.any(axis=0))
+        known = (there & (block <= number)).sum(axis=0)
+        part = replace(batch, lengths=np.maximum(known, 1)).columns(chosen)
+        longest, last = part.days.shape[0], known[chosen] - 1
+        now = season[0][last, chosen], season[1][last, chosen]
+        run = chart_run(part, variance[:longest, chosen], expected=grown[:longest, chosen] + of_season(now, part.days))
+        step, column = np.nonzero(mine[:longest, chosen])
+        for name in (one.name for one in fields(ChartRun) if one.name != "shifts"):
+            found = getattr(run, name)
+            whole.setdefault(name, np.zeros(batch.days.shape, dtype=found.dtype))[step, chosen[column]] = found[step, column]
+        own = (replace(shift, series=int(chosen[shift.series])) for shift in run.shifts)
+        shifts.extend(shift for shift in own if mine[shift.signal_step, shift.series])
+    return ChartRun(**whole, shifts=tuple(sorted(shifts, key=lambda one: (one.signal_step, one.series))))  # type: ignore[arg-type] # one array a field
+
+
+def stalls(
+    days: Floats, values: Floats, variances: Floats, growth: Floats, season: tuple[Floats, Floats], block: Integers
+) -> Floats:
+    """How clearly a rise of one series came to a stop, after each session, with the season as known in its quarter.
+
+    Parameters
+    ----------
+    days, values, variances, growth : (n,) arrays
+        See :func:`pipelines.measures.trend.stall.stall_scores`; values with the season in them.
+    season : two (n,) arrays
+        Sine and cosine as known at each session [scale units].
+    block : (n,) array of int
+        See :func:`charted`.
+    """
+    scores = np.full(days.size, -np.inf)
+    for number in np.unique(block):
+        mine = np.flatnonzero(block == number)
+        begin = int(np.searchsorted(days, days[mine[0]] - STALL_DAYS))
+        part = slice(begin, mine[-1] + 1)
+        level = values[part] - of_season((float(season[0][mine[-1]]), float(season[1][mine[-1]])), days[part])
+        scores[mine] = stall_scores(days[part], level, variances[part], growth[part])[mine - begin]
+    return scores
