@@ -111,7 +111,9 @@ def _judged(flags: pl.DataFrame, frames: Frames) -> pl.DataFrame:
     since = pl.col("day") >= pl.col("began")
     fits_kind = pl.when(pl.col("amount") < 0).then(pl.lit("speed_fall")).otherwise(pl.lit("speed_rise"))
     is_true = (
-        pl.when(pl.col("event").is_in(["drift", "gain"]))
+        pl.when((pl.col("event") == "drift") & (pl.col("amount") > 0) & (pl.col("kind") == "speed_stall"))
+        .then(pl.col("day") >= pl.col("ended"))  # 3 to 5 % faster within weeks, and then no faster
+        .when(pl.col("event").is_in(["drift", "gain"]))
         .then(since & (pl.col("kind") == fits_kind))
         .when(pl.col("event").is_in(["plateau", "grower"]))
         .then((pl.col("kind") == "speed_rise") | (since & (pl.col("event") == "plateau") & (pl.col("kind") == "speed_stall")))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from tests.benchmarks.detection.squad import EVENTS, KIND, START, WINDOW_DAYS, Squad, Truth
+from tests.benchmarks.detection.squad import EVENTS, KIND, RAMP_DAYS, START, WINDOW_DAYS, Squad, Truth
 
 TRUE_KINDS: dict[str, frozenset[str]] = {
     "drift": frozenset({"speed_fall"}),
@@ -22,6 +22,11 @@ TRUE_KINDS: dict[str, frozenset[str]] = {
     "": frozenset(),
 }
 """Kinds that an event makes true after its onset (a plateau's rise is true from the first day): they are never false."""
+
+STROKES_A_PERCENT, STROKES_A_DEGREE, SPREAD_DEG, TRUE_STROKES = 0.1, 0.85, 3.75, 0.15
+"""Strokes a round of 1 % of ball speed, and of a degree of spread to the side (simulated golfers who go round in about 80
+[BroadieKo2009], second-hand and rounded); spread of everybody here [deg]; from how large a planted change on it is true that
+drives cost more or fewer strokes: half of what is followed."""
 
 DAYS_PER_MONTH = 365.25 / 12.0
 
@@ -42,7 +47,33 @@ class Score:
     f1_interval: tuple[float, float]
 
 
+def planted_strokes(truth: Truth, day: int) -> float:
+    """What the planted change of speed and spread makes of the strokes a round: the last 90 days against those 6 to 12 months ago.
+
+    Where there are none of those, against the three months before the last three: as the rules on strokes compare.
+    """
+    recent = range(max(day - 90, 0), day)
+    earlier = range(max(day - 365, 0), day - 180) if day > 210 else range(max(day - 180, 0), max(day - 90, 1))
+    now, then = (np.mean([_strokes_on(truth, one) for one in days]) for days in (recent, earlier))
+    return float(now - then)
+
+
+def _strokes_on(truth: Truth, day: int) -> float:
+    ramp = min(max(day - truth.onset, 0) / RAMP_DAYS, 1.0)
+    ball = {
+        "drift": -0.02 * ramp,
+        "plateau": 0.012 * min(day, truth.onset) / 28.0,
+        "cost": 0.04 * ramp,
+        "slow rise": 0.003 * day / 28.0,
+    }.get(truth.event or truth.decoy, 0.0)  # of a transfer the ball gains nothing
+    wider = {"scatter": 1.0 * (day >= truth.onset), "cost": 0.45 * ramp}.get(truth.event, 0.0)
+    return -STROKES_A_PERCENT * 100.0 * ball + STROKES_A_DEGREE * SPREAD_DEG * wider
+
+
 def _is_true(truth: Truth, kind: str, on: dt.date) -> bool:
+    if kind in {"strokes_worse", "strokes_better"}:
+        change = planted_strokes(truth, (on - START).days)
+        return (change if kind == "strokes_worse" else -change) >= TRUE_STROKES
     begun = on >= truth.onset_on or (truth.event == "plateau" and kind == "speed_rise")
     return kind in TRUE_KINDS[truth.event] and begun
 

@@ -28,12 +28,14 @@ DETECTED = {
     STEP: ("speed_fall", 60),
     "plateau": ("speed_stall", 56),
     "scatter": ("scatter_rise", 28),
+    "wild": ("wild_rise", 60),
 }
 FALSE_OF_EVENT = {
     "drift": {"speed_fall"},
     STEP: {"speed_fall"},
     "plateau": {"speed_rise", "speed_stall"},
     "scatter": {"scatter_rise"},
+    "wild": {"wild_rise", "scatter_rise"},
 }
 SEASON_FROM = 365
 """A season term needs a year: of the making with a season, what is said before is not counted."""
