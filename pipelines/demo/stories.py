@@ -63,7 +63,7 @@ _RISE = (Effect("p19", "speed", date(2026, 1, 12), 0.036, 56),)
 _SELDOM = (Effect("p19", "unanswered", date(2026, 5, 11), 0.8, 0, date(2026, 6, 29)),)
 _TIGHTER = (Effect("p20", "scatter", date(2026, 5, 11), -0.45),)
 
-_WILD = (Effect("p12", "wild", date(2026, 7, 6), 0.14),)
+_WILD = (Effect("p12", "wild", date(2026, 7, 6), 0.18),)
 
 _TRIED = (
     # p02 keeps her wider stance after the trial
@@ -234,7 +234,7 @@ STORIES: tuple[Story, ...] = (
         "wild_rise",
         date(2026, 7, 6),
         date(2026, 8, 24),
-        "One drive in seven flies far to a side; the others land as close together as before.",
+        "One drive in six flies far to a side; the others land as close together as before.",
         "wild_pct",
     ),
     Story(

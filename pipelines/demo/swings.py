@@ -47,7 +47,7 @@ Calibrated: [Broadie2008], spread of direction by skill group, so it is no check
 tests/published/test_demo_physics.py::test_direction_spreads_as_published_for_the_standard.
 """
 
-WILD_FROM = 3.2
+WILD_FROM = 4.5
 """A wild swing's face is off by so many of its standard deviations and more."""
 
 MISHIT_SHARE: dict[str, float] = {"tour": 0.05, "scratch": 0.05, "80": 0.06, "90": 0.07, "100": 0.08}

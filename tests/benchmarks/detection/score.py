@@ -48,7 +48,7 @@ class Score:
 
 
 def planted_strokes(truth: Truth, day: int) -> float:
-    """What the planted change of speed and spread makes of the strokes a round: the last 90 days against those 6 to 12 months ago.
+    """What the planted change of speed and spread makes of strokes a round: the last 90 days against those 6 to 12 months ago.
 
     Where there are none of those, against the three months before the last three: as the rules on strokes compare.
     """
