@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 from scipy.special import stdtrit
 
-from pipelines.measures.body.baseline import BASELINE_AT_LEAST, BASELINE_INFLATION, RECENT_INFLATION, SPREAD_FLOOR
+from pipelines.measures.body.baseline import BASELINE_AT_LEAST, BASELINE_INFLATION, SPREAD_FLOOR
 from pipelines.measures.body.items import REGION_ITEMS
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ YEAR_DAYS = (323, 407)
 """A year ago: six weeks on either side."""
 WORTHWHILE = 1.0
 """A point of the scale. Own choice, as for the flag."""
+RECENT_INFLATION = 1.8
+"""Allows for days of a month that resemble the day before (autocorrelation near .4). Own choice."""
 
 
 def lasting_stiffness(checkins: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
