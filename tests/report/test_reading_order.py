@@ -85,7 +85,7 @@ def test_each_kind_says_what_to_do_and_who_does_it(kind: str, language: str) -> 
         (finding("scatter_rise", 12.0, 8.25, metric="carry_depth_m"), 0.34, 0.068),
         (finding("scatter_rise", 5.0, 3.0, metric="direction_deg"), 1.7, 0.34),
         (finding("aim_shift", 1.0, -1.0, metric="aim_deg"), 0.2 + 0.85, 0.21),
-        (finding("wild_rise", 0.15, 0.05), 1.0, 0.2),
+        (finding("wild_rise", 15.0, 5.0, metric="wild_pct"), 1.0, 0.2),
         (finding("load_jump", 150.0, 100.0), 0.55, 0.55),
         (finding("load_jump", 500.0, 100.0), 1.05, 1.05),
         (finding("load_flat", 15.0, 14.0), 0.4, 0.7),

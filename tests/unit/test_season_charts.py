@@ -12,6 +12,7 @@ from pipelines.measures.shift.run import chart_run
 from pipelines.measures.trend.season import YEAR_DAYS, of_season, seasons
 from pipelines.measures.trend.season_charts import charted, season_blocks, stalls
 from pipelines.measures.trend.series import SeriesBatch
+from pipelines.measures.trend.stall import stall_scores
 
 DAYS = np.arange(0.0, 500.0, 4.0)
 KNOWN_FROM = 340.0
@@ -104,3 +105,10 @@ def test_own_seasons_are_the_squads_where_players_do_not_differ_and_one_who_fell
     squad, own = seasons(rows.with_columns(pl.when(fell).then(pl.col("x") - 4.0).otherwise("x").alias("x")))
     away = np.array([np.hypot(sine - squad[0], cosine - squad[1]) for sine, cosine in own.values()])
     assert away.max() < 0.35
+
+
+def test_asked_from_a_session_on_a_stall_is_what_it_is_when_asked_of_all() -> None:
+    values, growth = 0.02 * np.minimum(DAYS, 300.0) + in_season(8, 1)[:, 0] / 3.0, np.zeros_like(DAYS)
+    whole = stall_scores(DAYS, values, np.full(DAYS.size, 0.06), growth)
+    assert np.isfinite(whole).any()
+    np.testing.assert_array_equal(stall_scores(DAYS, values, np.full(DAYS.size, 0.06), growth, 90), whole[90:])

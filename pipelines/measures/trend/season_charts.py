@@ -106,5 +106,5 @@ def stalls(
         begin = int(np.searchsorted(days, days[mine[0]] - STALL_DAYS))
         part = slice(begin, mine[-1] + 1)
         level = values[part] - of_season((float(season[0][mine[-1]]), float(season[1][mine[-1]])), days[part])
-        scores[mine] = stall_scores(days[part], level, variances[part], growth[part])[mine - begin]
+        scores[mine] = stall_scores(days[part], level, variances[part], growth[part], int(mine[0]) - begin)
     return scores

@@ -35,8 +35,8 @@ RISE_SURELY = 6.0
 in players who only had a good month: the test that counts is then whether it stopped."""
 
 
-def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats) -> Floats:
-    """After each session of one series: how clearly a rise came to a stop.
+def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats, first: int = 0) -> Floats:
+    """After each session of one series, from one on: how clearly a rise came to a stop.
 
     Parameters
     ----------
@@ -46,10 +46,12 @@ def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats
         Session values without the season, and their variances [scale units, squared].
     growth : (n,) array
         Slope that is expected of one who still grows; 0 of others [scale units a day].
+    first : int
+        The session from which on it is asked.
 
     Returns
     -------
-    (n,) array
+    (n - first,) array
         Standard errors by which the slope since the bend lies below the one before it, at the bend that speaks most clearly;
         ``-inf`` where none can be told or the slopes are no rise that stopped.
 
@@ -63,15 +65,15 @@ def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
     """
-    short, longer = (_clearest(days, values, variances, span) for span in RISE_DAYS)
+    short, longer = (_clearest(days, values, variances, span, first) for span in RISE_DAYS)
     score, rose, since, error = np.where(short[1] > 0, short, longer)
-    stopped = (growth <= 0.0) | (since + _SURELY * error <= growth)
+    stopped = (growth[first:] <= 0.0) | (since + _SURELY * error <= growth[first:])
     return np.where((rose > 0) & stopped, score, -np.inf)
 
 
-def _clearest(days: Floats, values: Floats, variances: Floats, rise_days: float) -> Floats:
+def _clearest(days: Floats, values: Floats, variances: Floats, rise_days: float, first: int) -> Floats:
     """Of the bend that fits best: clearness, whether a rise came to a stop there (1, 0), slope since, its error: (4, n)."""
-    found = np.stack([_bend(days, values, variances, lag, rise_days) for lag in BENDS])
+    found = np.stack([_bend(days, values, variances, lag, rise_days, first) for lag in BENDS])
     best = np.argmax(found[:, 0], axis=0)
     score, slope, error, since, since_error = np.take_along_axis(found, best[None, None], axis=0)[0]
     rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
@@ -90,18 +92,18 @@ def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
     return np.asarray(np.minimum(BENDS_COUNT_AS * ndtr(-scores / raised), 1.0))
 
 
-def _bend(days: Floats, values: Floats, variances: Floats, lag: float, rise_days: float) -> Floats:
+def _bend(days: Floats, values: Floats, variances: Floats, lag: float, rise_days: float, first: int) -> Floats:
     """Clearness of the bend, slope before it and slope since, each with its standard error: (5, n)."""
-    at = days - lag
+    at = days[first:] - lag
     begin, bend = np.searchsorted(days, at - rise_days), np.searchsorted(days, at)
-    end = np.arange(1, days.size + 1)
+    end = np.arange(first + 1, days.size + 1)
     enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
     sums = _sums(days - days[0], values, variances)
     k = at - days[0]
     before, since = sums[bend] - sums[begin], sums[end] - sums[bend]
     left, right = _about(before, k), _about(since, k)
     both = left + right
-    information = np.empty((days.size, 3, 3))
+    information = np.empty((end.size, 3, 3))
     # 1, t - k, max(t - k, 0); columns of the sums: w, wt, wtt, wx, wtx
     information[:, 0, 0], information[:, 1, 1], information[:, 2, 2] = both[:, 0], both[:, 2], right[:, 2]
     information[:, 0, 1] = information[:, 1, 0] = both[:, 1]
