@@ -12,7 +12,9 @@ from pipelines.stages.intake.draft.headings import body_part, heading, says_more
 from pipelines.stages.intake.draft.layout import Layout
 from pipelines.stages.intake.draft.lexicon import language_of, meaning_of, split_unit, value_words, words
 from pipelines.stages.intake.draft.remarks import day_order, is_remark, remarked
+from pipelines.stages.intake.draft.targets import target_of
 from pipelines.stages.intake.draft.values import club_of, day_form, instant_form, side_words
+from schemas.files import KINDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -186,3 +188,15 @@ def test_a_time_of_day_is_no_length_of_sleep_and_freshness_no_fatigue(tmp_path: 
     assert "opposite" in columns["fatigue"].why
     assert not columns["sleep_h"].sure
     assert not columns["fatigue"].sure
+
+
+def test_every_column_that_a_file_may_hold_has_words_in_every_language() -> None:
+    concepts = set(words()["header"]) | {pattern.concept for pattern in gloss.patterns()}
+    by_command = {"sheet", "flag_kind"}
+    for kind in KINDS.values():
+        found = {target_of(concept, kind.name) for concept in concepts}
+        absent = {name for name in kind.names if not name.startswith("stiff_")} - found - by_command
+        assert absent == set(), kind.name
+    languages = {"en", "de", "fr", "es", "it", "nl", "pt", "sv", "da", "ja"}
+    assert all(set(by_language) == languages for by_language in words()["header"].values())
+    assert all(set(by_language) == languages for by_language in gloss._data()["word"].values())

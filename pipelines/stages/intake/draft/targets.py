@@ -26,6 +26,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "height": {"players": "height_cm", "shots": "apex_m"},
     "swings_planned": {"plans": "swings_full", "sessions": "swings_full"},
     "sleep_quality": {"checkins": "sleep_trouble"},
+    "group_name": {"plans": "group_name", "players": "groups"},
     "freshness": {"checkins": "fatigue"},
     "calmness": {"checkins": "stress"},
     "first_name": dict.fromkeys(KINDS, "first_name"),
