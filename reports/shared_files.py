@@ -40,7 +40,7 @@ class SharedFiles:
 
     Attributes
     ----------
-    library, book, script, groups, what_if, styles : str
+    library, book, script, groups, what_if, compare, styles : str
     """
 
     library: str
@@ -48,6 +48,7 @@ class SharedFiles:
     script: str
     groups: str
     what_if: str
+    compare: str
     styles: str
 
 
@@ -59,7 +60,8 @@ def _names(language: str, units: str) -> SharedFiles:
         f"book-{_short_hash(f'{versions} {program_stamp()} {language} {units}')}.js",
         f"page-{_short_hash(static_file('page.js'))}.js",
         f"groups-{_short_hash(static_file('groups.js'))}.js",
-        f"what-if-{_short_hash(static_file('what-if.js'))}.js",
+        f"handle-{_short_hash(static_file('what-if.js'))}.js",
+        f"compare-{_short_hash(static_file('compare.js'))}.js",
         f"print-{_short_hash(static_file('print.css'))}.css",
     )
 
@@ -77,6 +79,7 @@ def shared_files(one_context: PageContext) -> dict[str, Callable[[], str]]:
         names.script: lambda: static_file("page.js"),
         names.groups: lambda: static_file("groups.js"),
         names.what_if: lambda: static_file("what-if.js"),
+        names.compare: lambda: static_file("compare.js"),
         names.styles: lambda: static_file("print.css"),
         names.library: _chart_library,
     }

@@ -3,6 +3,7 @@
 Data sets of ``tradeoff``, speeds in the unit shown and scatter in degrees:
 
 * ``frame``: two corners ``speed``, ``scatter``
+* ``better``: ``speed``, ``scatter``: the upper edge of the side of fewer strokes
 * ``lines``: ``speed``, ``scatter``, ``step``, ``kind`` (``same``, ``fewer``, ``more``)
 * ``ends``: ``speed``, ``scatter``, ``words``: where a line says how many strokes it stands for
 * ``path``: ``day``, ``speed``, ``scatter``: months in order
@@ -59,6 +60,12 @@ def _text(data: str, **mark: Any) -> list[Any]:
     return [halo, base.mark_text(color=mark.pop("fill", theme.BLACK), **mark)]
 
 
+def _better() -> Any:
+    """The side of fewer strokes, lightly shaded."""
+    shade = _named("better").mark_area(color=theme.BLUE, opacity=0.07, clip=True)
+    return shade.encode(x="speed:Q", y="scatter:Q", y2=alt.value(HEIGHT))
+
+
 def _lines() -> list[Any]:
     kind = alt.Color(
         "kind:N",
@@ -110,8 +117,10 @@ def _places() -> list[Any]:
 def tradeoff(style: Style) -> alt.TopLevelMixin:
     """One player on one course."""
     across, up = _scales(style)
-    layers = [_corners(across, up), *_lines(), *_path(style), *_places()]
-    return alt.layer(*layers).properties(width=theme.CHART_WIDTH, height=HEIGHT, name="tradeoff")
+    layers = [_corners(across, up), _better(), *_lines(), *_path(style), *_places()]
+    return alt.layer(*layers).properties(
+        width=theme.CHART_WIDTH, height=HEIGHT, name="tradeoff", usermeta={"leaders": ["now", "then", "proposals"]}
+    )
 
 
 VERDICTS = ("costs", "saves", "open")

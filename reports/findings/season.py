@@ -5,7 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+import polars as pl
+
 from reports.findings.ball import course_phrase, stroke_text, verdict
+from reports.findings.side_by_side import known_weeks
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -57,3 +60,38 @@ def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
         flags_phrase(len(story.flags), words),
     ]
     return f"{'; '.join(part for part in parts if part)}."
+
+
+def work_sentences(weeks: pl.DataFrame, numbers: Numbers, *, own: bool) -> list[str]:
+    """How many swings a week in the newest twelve months, the biggest week, and the twelve months before.
+
+    Parameters
+    ----------
+    weeks : polars.DataFrame
+        Rows of ``mart_load_week`` of one player.
+    numbers : Numbers
+    own : bool
+        In second person.
+    """
+    words, known = numbers.words, known_weeks(weeks)
+    now, before = (known.filter(pl.col("back") == back) for back in (0, 1))
+    key = "season_sheet.own.swings" if own else "season_sheet.swings"
+    if now.is_empty():
+        return [words(f"{key}.unknown")]
+    most = now.sort("swings_all", "week_starting", descending=[True, False]).row(0, named=True)
+    told = [
+        words(
+            f"{key}.now",
+            swings=_mean(now, numbers),
+            weeks=words.count("side.weeks", now.height),
+            most=words.number(most["swings_all"], 0),
+            week=words.short_day(most["week_starting"]),
+        )
+    ]
+    if before.height:
+        told.append(words(f"{key}.before", swings=_mean(before, numbers), weeks=words.count("side.weeks", before.height)))
+    return told
+
+
+def _mean(weeks: pl.DataFrame, numbers: Numbers) -> str:
+    return numbers.bare("count", float(weeks["swings_all"].mean()))  # type: ignore[arg-type]

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.sessions import own_practice_sentence
 from reports.pages.frame import Page
-from reports.pages.parts import bullets, evidence, joined, paragraph, section
+from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.pages.trend_figure import trend_figure
 from reports.story import story_of
 
@@ -66,7 +66,12 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
         section(words("own.good.title"), "", bullets(good), *care),
         section(words("own.body.title"), "", *(paragraph(text) for text in body)) if body else Markup(""),
         section(words("own.try.title"), try_sentence(flags, words), *(paragraph(text) for text in within if text)),
-        section(words("own.ask.title"), "", *(paragraph(text) for text in words.lines("own.ask.lines"))),
+        section(
+            words("own.ask.title"),
+            "",
+            *(paragraph(text) for text in words.lines("own.ask.lines")),
+            paragraph(link("season.html", words("season_sheet.own.link"))),
+        ),
     ]
 
 

@@ -51,7 +51,7 @@ def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
     return pairs
 
 
-def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
+def season_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
     """The season in one sentence: speed, what it costs, and flags; what the page goes on to show."""
     words, story = context.words, story_of(player, context)
     if not row["n_shots"]:
@@ -63,6 +63,17 @@ def _lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str
         return said
     level = context.numbers.with_unit("speed", story.speed["level"])
     return words(f"player.lead.{story.called}", alias=row["alias"], level=level, flags=flags)
+
+
+def _above(path: str, player: PlayerMarts, context: PageContext) -> Markup:
+    """Where the page belongs, and for the coach what else there is about the player."""
+    words, player_id = context.words, player.player_id
+    places = [("squad.html", words("squad.title"))]
+    if context.audience == "coach":
+        places.append((f"season/{player_id}.html", words("season_sheet.link")))
+        if player.rows("mart_season_level").height:
+            places.append((f"compare.html#of-{player_id}", words("compare.title")))
+    return Markup(" · ").join(link(context.href(path, target), name) for target, name in places)
 
 
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
@@ -77,7 +88,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
         path,
         row["alias"],
         joined([facts(_who(row, context)), _contents(parts, context), *(part.markup for part in parts)]),
-        lead=_lead(player, row, context),
-        above=link(context.href(path, "squad.html"), context.words("squad.title")),
+        lead=season_lead(player, row, context),
+        above=_above(path, player, context),
         body_shown=any(part.body_shown for part in parts),
     )

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 PATH = "squad.html"
 MONTHS = 12
+SPEED = "club_speed_mps"
 CHOICES = ("", "alert", "flag", "up", "down", "here", "left")
 CALLED = ("up", "down", "flat", "open", "learning", "none")
 Lines = dict[str, list[float | None]]
@@ -48,13 +49,24 @@ def speed_lines(months: pl.DataFrame, last_on: date, factor: float) -> Lines:
     return found
 
 
-def _spark(context: PageContext, row: dict[str, Any], line: list[float | None], scale: Scale) -> Cell:
-    known = [value for value in line if value is not None]
+def _spark(context: PageContext, line: _Line, drawn: list[float | None], scale: Scale) -> Cell:
+    known = [value for value in drawn if value is not None]
+    change, said = _year(line.then, context)
     if not known:
-        return Cell("")
-    words, unit = context.words, context.numbers.unit("speed")
-    alt = words("squad.line_alt", first=words.number(known[0], 1), last=words.number(known[-1], 1), unit=unit, alias=row["alias"])
-    return Cell(sparkline(line, scale, alt), known[-1] - known[0])
+        return Cell("", change, said)
+    words, unit, alias = context.words, context.numbers.unit("speed"), line.row["alias"]
+    alt = words("squad.line_alt", first=words.number(known[0], 1), last=words.number(known[-1], 1), unit=unit, alias=alias)
+    return Cell(sparkline(drawn, scale, alt), change, said)
+
+
+def _year(then: dict[str, Any] | None, context: PageContext) -> tuple[float | None, str]:
+    """The change of driver speed in twelve months with its interval, from the player's record, or why there is none."""
+    words, numbers = context.words, context.numbers
+    if then is None or then["against"] != "year":
+        return None, words("squad.no_year")
+    low, high = (change_text(SPEED, then[name], numbers) for name in ("change_low", "change_high"))
+    interval = words("numbers.interval", low=low, high=high)
+    return then["change"], words("squad.year_change", change=change_text(SPEED, then["change"], numbers), interval=interval)
 
 
 @dataclass(frozen=True)
@@ -64,6 +76,7 @@ class _Line:
     row: dict[str, Any]
     called: str
     strokes: dict[str, Any] | None
+    then: dict[str, Any] | None
     n_alerts: int
     n_notices: int
 
@@ -88,6 +101,7 @@ def _lines(marts: Marts) -> list[_Line]:
             row,
             stories.get(row["player_id"], nothing).called or "none",
             stories.get(row["player_id"], nothing).strokes,
+            stories.get(row["player_id"], nothing).then,
             counts.get((row["player_id"], "alert"), 0),
             counts.get((row["player_id"], "notice"), 0),
         )
@@ -220,7 +234,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     scale = shared_scale(list(drawn.values()))
     rows = [
         Row(
-            _cells(line, context, _spark(context, line.row, drawn.get(line.row["player_id"], []), scale)),
+            _cells(line, context, _spark(context, line, drawn.get(line.row["player_id"], []), scale)),
             tags=line.tags(),
         )
         for line in lines

@@ -36,11 +36,12 @@ LOSSES = ("rough", "trees", "water", "out_of_bounds")
 Row = dict[str, Any]
 
 
-def _newest(rows: pl.DataFrame) -> pl.DataFrame:
+def newest_strokes(rows: pl.DataFrame) -> pl.DataFrame:
+    """The newest month of each player and course."""
     return rows.sort("player_id", "course", "month_on").group_by("player_id", "course", maintain_order=True).last()
 
 
-def _in_order(rows: Sequence[Row], home: str) -> list[Row]:
+def in_order(rows: Sequence[Row], home: str) -> list[Row]:
     """The course that counts first, then the two defaults."""
     wanted = list(dict.fromkeys((home, *DEFAULTS)))
     return [row for name in wanted for row in rows if row["course"] == name]
@@ -81,7 +82,7 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
     notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
     if context.audience == "player":
         return [*([paragraph(moved)] if moved else []), both, *notes]
-    evens = _in_order(player.rows("mart_break_even").to_dicts(), context.home_course(player))
+    evens = in_order(player.rows("mart_break_even").to_dicts(), context.home_course(player))
     said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
     own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     words = context.words
@@ -95,7 +96,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     months = player.rows("mart_stroke_month")
     if months.is_empty():
         return
-    rows = _in_order(_newest(months).to_dicts(), context.home_course(player))
+    rows = in_order(newest_strokes(months).to_dicts(), context.home_course(player))
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
     body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
     yield Part(40, body, label="cost")
@@ -105,7 +106,7 @@ def _by_player(rows: pl.DataFrame, homes: Mapping[str, str]) -> dict[str, list[R
     found: dict[str, list[Row]] = {}
     for row in rows.filter(pl.col("player_id").is_in(list(homes))).to_dicts():
         found.setdefault(row["player_id"], []).append(row)
-    return {player_id: _in_order(own, homes[player_id]) for player_id, own in found.items()}
+    return {player_id: in_order(own, homes[player_id]) for player_id, own in found.items()}
 
 
 def _on(rows: Sequence[Row], course: str) -> Row | None:
@@ -221,7 +222,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         return
     words, by_player = context.words, context.home_courses(marts)
     names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
-    players = _by_player(_newest(marts.rows("mart_stroke_month")), by_player)
+    players = _by_player(newest_strokes(marts.rows("mart_stroke_month")), by_player)
     compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
     if not compared:
         yield Page(PATH, words("tradeoff.title"), joined([]), lead=words("tradeoff.nobody"), nav="tradeoff.title", order=30)

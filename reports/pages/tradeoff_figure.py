@@ -86,6 +86,17 @@ def _near(lines: pl.DataFrame, frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _better(lines: pl.DataFrame, frame: pl.DataFrame) -> pl.DataFrame:
+    """The line of the same strokes from corner to corner, as far as it is known; below it strokes are fewer."""
+    same = lines.filter(pl.col("step") == 0.0).sort("speed")
+    if same.height < 2:
+        return pl.DataFrame(schema={"speed": pl.Float64, "scatter": pl.Float64})
+    across = np.linspace(frame["speed"][0], frame["speed"][1], PIECES)
+    known = across[(across >= same["speed"].min()) & (across <= same["speed"].max())]
+    height = np.clip(np.interp(known, same["speed"], same["scatter"]), *frame["scatter"].to_list())
+    return pl.DataFrame({"speed": known, "scatter": height}).with_columns(pl.all().round(3))
+
+
 def _place(row: Mapping[str, Any], factor: float, words: str, *, then: bool) -> pl.DataFrame:
     if row["recent_speed_mps"] is None:
         return pl.DataFrame(schema=_PLACE)
@@ -133,6 +144,7 @@ def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], mon
     near = _near(lines, frame)
     return {
         "frame": frame,
+        "better": _better(lines, frame),
         "lines": near,
         "ends": _ends(near, context),
         "path": path,

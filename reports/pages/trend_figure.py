@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.findings.flags import capital, club_name, flag_kind, metric_name
+from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
+from reports.pages.trend_marks import marks_table, moments, spans
 from reports.story import FLAGS, story_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
@@ -19,17 +20,10 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
+__all__ = ["FLAGS", "findings", "trend_figure", "trend_rows", "week_ends"]
+
 NORMAL_WIDTH = 1.645
 """Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
-
-_SPEED_KINDS = ("speed_fall", "speed_rise", "speed_stall", "transfer_loss")
-FLAG_KINDS: dict[str, tuple[str, ...]] = {
-    "club_speed_mps": _SPEED_KINDS,
-    "scatter_side_m": ("scatter_rise", "scatter_fall", "aim_shift", "speed_cost"),
-    "scatter_long_m": ("scatter_rise", "scatter_fall"),
-    "wild_pct": ("wild_rise",),
-}
-"""Kinds of flag that are marked on the chart of a metric."""
 
 
 def trend_rows(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
@@ -74,24 +68,6 @@ def _least(metric: object, low: pl.Expr) -> pl.Expr:
     return low.clip(0.0) if metric is not None and TREND_METRICS[str(metric)].change_unit == "points" else low
 
 
-def _flags(player: PlayerMarts, context: PageContext, metric: str, group: str) -> pl.DataFrame:
-    flags = player.rows(FLAGS[context.audience]).filter(
-        pl.col("kind").is_in(FLAG_KINDS.get(metric, ())), pl.col("club_group").is_in([group, ""])
-    )
-    return pl.DataFrame(
-        [{"day": row["raised_on"], "words": flag_kind(row["kind"], context.words)} for row in flags.iter_rows(named=True)],
-        schema={"day": pl.Date, "words": pl.String},
-    )
-
-
-def _phases(player: PlayerMarts, first_on: Any) -> pl.DataFrame:
-    """First days and names; neighbours stand on different lines, so that short phases stay readable."""
-    phases = player.rows("mart_phase").filter(pl.col("ended_on") >= first_on)
-    days = pl.max_horizontal("began_on", pl.lit(first_on)).alias("day")
-    named = phases.select(days, pl.col("phase").alias("words")).sort("day", "words")
-    return named.with_columns((pl.int_range(pl.len()) % 3).alias("row"))
-
-
 def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, pl.DataFrame]:
     """Data sets of the chart ``trend``."""
     rows = trend_rows(player, metric, group)
@@ -108,8 +84,8 @@ def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: st
         "rows": sessions,
         "level": level,
         "normal": normal,
-        "flags": _flags(player, context, metric, group),
-        "phases": _phases(player, rows["on_date"].first()),
+        "spans": spans(player, context, metric, group, rows),
+        "moments": moments(player, context, metric, group, rows),
     }
 
 
@@ -176,9 +152,10 @@ def trend_figure(
     first, last = rows.row(0, named=True)["on_date"], rows.row(-1, named=True)["on_date"]
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
+    sets = trend_sets(player, context, metric, group)
     return context.figure(
         "trend",
-        trend_sets(player, context, metric, group),
+        sets,
         title=title,
         caption=words("figure.reading_own")
         if plain
@@ -186,6 +163,6 @@ def trend_figure(
         if said_above
         else findings(player, rows, context),
         alt=alt,
-        table=month_table(rows, context, metric),
+        table=month_table(rows, context, metric) + marks_table(sets["spans"], sets["moments"], context),
         spans=True,
     )

@@ -39,23 +39,52 @@
     return { ...spec, params };
   };
 
-  /* Words inside a chart that would lie on other words, or be cut off, step back; what is drawn later matters more.
-     Their values stay in the tooltip and in the table. A word and its pale edge are one. */
+  const overlap = (one, other) => Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1
+    && Math.min(one.bottom, other.bottom) - Math.max(one.top, other.top) > 3;
+  const shifted = (box, [right, down]) => ({ left: box.left + right, right: box.right + right, top: box.top + down, bottom: box.bottom + down, width: box.width, height: box.height });
+
+  /* Where words may stand that have to give way: above, below and beside their mark, farther and farther off. */
+  const WAYS = [24, 42, 60, 80].flatMap((far) => [[0, -far], [0, far], [1.4 * far, -far], [-1.4 * far, -far], [1.4 * far, far], [-1.4 * far, far]]);
+
+  /* A thin line from the mark to its words. */
+  const lead = (text, mark, box) => {
+    const plane = text.parentNode.getScreenCTM().inverse(), line = document.createElementNS("http://www.w3.org/2000/svg", "line");
+    const at = (x, y) => new DOMPoint(x, y).matrixTransform(plane);
+    const from = at((mark.left + mark.right) / 2, (mark.top + mark.bottom) / 2);
+    const to = at((box.left + box.right) / 2, (mark.top + mark.bottom) / 2 < box.top ? box.top : box.bottom);
+    Object.entries({ x1: from.x, y1: from.y, x2: to.x, y2: to.y, class: "leader" }).forEach(([name, value]) => line.setAttribute(name, value));
+    text.parentNode.prepend(line);
+  };
+
+  /* Words inside a chart that would lie on other words, or be cut off, step back; what is drawn later matters more. Names of places
+     move instead, with a line to their mark. Values stay in the tooltip and in the table. A word and its pale edge are one. */
   const makeRoom = (chart) => {
     const svg = chart.querySelector("svg");
     if (!svg) return;
-    const frame = svg.getBoundingClientRect();
+    svg.querySelectorAll(".leader").forEach((line) => line.remove());
+    const frame = svg.getBoundingClientRect(), sets = JSON.parse(chart.nextElementSibling.textContent);
+    const places = new Set((book.specs[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].columns.words));
     const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => ({ box: text.getBoundingClientRect(), words: "" }));
-    const texts = [...svg.querySelectorAll(".role-mark text")].reverse();
-    texts.forEach((text) => { text.style.visibility = ""; });
+    const texts = [...svg.querySelectorAll(".role-mark text")].reverse(), moved = new Map();
+    texts.forEach((text) => { text.style.visibility = ""; text.style.translate = ""; });
+    const marks = places.size ? [...svg.querySelectorAll(".mark-symbol path")].map((mark) => mark.getBoundingClientRect()).filter((box) => box.width > 6) : [];
+    const isFree = (box, words) => box.left >= frame.left - 1 && box.right <= frame.right + 1
+      && !kept.some((other) => !(other.words === words && Math.abs(other.box.left - box.left) < 2 && Math.abs(other.box.top - box.top) < 2) && overlap(box, other.box));
     for (const text of texts) {
       const box = text.getBoundingClientRect(), words = text.textContent;
       if (!words.trim() || !box.width) continue;
-      const cut = box.left < frame.left - 1 || box.right > frame.right + 1;
-      const hit = kept.some((other) => !(other.words === words && Math.abs(other.box.left - box.left) < 2 && Math.abs(other.box.top - box.top) < 2)
-        && Math.min(box.right, other.box.right) - Math.max(box.left, other.box.left) > 1
-        && Math.min(box.bottom, other.box.bottom) - Math.max(box.top, other.box.top) > 3);
-      if (cut || hit) text.style.visibility = "hidden"; else kept.push({ box, words });
+      if (moved.has(words)) { text.style.translate = moved.get(words); continue; }
+      if (isFree(box, words)) { kept.push({ box, words }); continue; }
+      const way = places.has(words) && WAYS.find((each) => {
+        const there = shifted(box, each);
+        return there.top >= frame.top && there.bottom <= frame.bottom && isFree(there, words) && !marks.some((mark) => overlap(there, mark));
+      });
+      if (!way) { text.style.visibility = "hidden"; continue; }
+      const away = (mark) => Math.hypot((mark.left + mark.right - box.left - box.right) / 2, (mark.top + mark.bottom - box.top - box.bottom) / 2);
+      moved.set(words, `${way[0]}px ${way[1]}px`);
+      text.style.translate = moved.get(words);
+      kept.push({ box: shifted(box, way), words });
+      if (marks.length) lead(text, marks.reduce((best, mark) => (away(mark) < away(best) ? mark : best)), shifted(box, way));
     }
   };
 
@@ -167,6 +196,8 @@
       console.info(fault.message);
     }
   };
+
+  window.inAddress = { chosen, keepChosen };
 
   const headName = (head) => {
     const unit = head.querySelector(".unit"), all = head.textContent;

@@ -15,6 +15,7 @@ _COLUMNS: tuple[Column, ...] = (
     text("alias", "Name shown on pages; null: about a device."),
     *(column for name, column in _OWN.items() if name not in {"flag_id", "player_id"}),
     text("decision", "Last decision about it; null: none."),
+    day("decided_on", "Day of that decision; null where the reader is told only that there is one."),
     day("decided_until", "Last day for which that decision holds."),
     text("decision_state", "under_decision, or back because its date has passed or it has grown: date_passed, grown."),
     day("said_on", "Night of which its numbers are.", required=True),

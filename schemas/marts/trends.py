@@ -50,4 +50,22 @@ LASTS = Table(
     tuple(_DIFFERENCE[name] for name in _LASTING.split()),
 )
 
-MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS)
+_LEVEL = {name: _POINT[name] for name in ("level", "level_low", "level_high")}
+
+SEASON_LEVEL = Table(
+    "mart_season_level",
+    "Where one quantity with driver lay at the end of one of the last three spans of twelve months.",
+    ("player_id", "metric", "seasons_back"),
+    (
+        *known("player_id", required=True),
+        _POINT["metric"],
+        integer("seasons_back", "0: the twelve months up to the newest session with it; 1, 2: those before.", required=True),
+        day("from_on", "Local day of the first session in them.", required=True),
+        day("on_date", "Local day of the last session in them.", required=True),
+        *_LEVEL.values(),
+        integer("n_sessions", "Sessions in them.", required=True),
+        integer("n_shots", "Shots behind their values.", required=True),
+    ),
+)
+
+MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL)

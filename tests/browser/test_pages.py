@@ -28,6 +28,8 @@ KINDS = (
     "coach/index.html",
     "coach/squad.html",
     "coach/players/*.html",
+    "coach/compare.html",
+    "coach/season/*.html",
     "coach/tradeoff.html",
     "coach/load.html",
     "coach/trials.html",
@@ -49,6 +51,7 @@ KINDS = (
     "physio/squad-health.html",
     "physio/methods.html",
     "players/*/index.html",
+    "players/*/season.html",
     "players/*/trials/*.html",
     "players/methods.html",
 )

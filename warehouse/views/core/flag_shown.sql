@@ -24,6 +24,7 @@ select
   strength,
   reasons,
   decision,
+  decided_on,
   decided_until,
   decision_state,
   decided_role,

@@ -1,0 +1,234 @@
+"""Two players, or two seasons of one, side by side: what was measured, and the difference with its interval or why there is none.
+
+A season is a span of twelve months counted back from the newest day. Values are those of the marts, rounded as they are printed,
+and a difference is that of the printed numbers, so that a reader can check it. Its interval runs from the lowest end of the one
+less the highest of the other; it holds the true difference at least as often as each interval holds its value, whether or not the
+errors of the two go together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.ball import course_phrase
+from reports.findings.flags import capital, metric_name
+from reports.findings.load_body import WEEK_KNOWN
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+    from reports.numbers import Numbers
+
+SEASONS, WEEKS = 3, 52
+"""Seasons that are looked back on, and weeks of one."""
+
+STROKES, SWINGS = "strokes", "week_swings"
+STROKE_DIGITS = 1
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One row of the comparison.
+
+    Attributes
+    ----------
+    key : str
+        A metric of trends, ``strokes`` or ``week_swings``.
+    quantity : str
+        How it is shown.
+    counted : str
+        Word key of what ``n`` counts.
+    """
+
+    key: str
+    quantity: str
+    counted: str
+
+    @property
+    def has_interval(self) -> bool:
+        """Whether it is estimated; what is counted has no interval."""
+        return self.key != SWINGS
+
+
+MEASURES: tuple[Measure, ...] = (
+    Measure("club_speed_mps", "speed", "n.sessions"),
+    Measure("ball_speed_mps", "speed", "n.sessions"),
+    Measure("comparable_carry_m", "carry", "n.sessions"),
+    Measure("scatter_side_m", "spread", "n.sessions"),
+    Measure("scatter_long_m", "spread", "n.sessions"),
+    Measure(STROKES, "strokes", "side.drives"),
+    Measure(SWINGS, "count", "side.weeks"),
+)
+
+
+@dataclass(frozen=True)
+class Value:
+    """A number in the unit shown, rounded as it is printed, with its 90 % interval and how many stand behind it."""
+
+    value: float
+    low: float | None
+    high: float | None
+    n: int
+
+
+@dataclass(frozen=True)
+class Season:
+    """Twelve months of one player.
+
+    Attributes
+    ----------
+    back : int
+        0: the newest.
+    from_on, to_on : date
+        Days of the first and the last session in them.
+    values : dict of str to Value
+        By key of the measure; a key that is not there was not measured.
+    """
+
+    back: int
+    from_on: date
+    to_on: date
+    values: dict[str, Value]
+
+
+@dataclass(frozen=True)
+class Difference:
+    """First less second; without ends where one of the two has none."""
+
+    value: float
+    low: float | None
+    high: float | None
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the interval leaves out zero."""
+        return self.low is not None and self.high is not None and (self.low > 0 or self.high < 0)
+
+
+def digits(measure: Measure, numbers: Numbers) -> int:
+    """Decimals with which a measure is printed."""
+    return STROKE_DIGITS if measure.key == STROKES else numbers.quantity(measure.quantity).digits
+
+
+def named(measure: Measure, course: str, numbers: Numbers) -> str:
+    """What a row is called."""
+    words = numbers.words
+    if measure.key == STROKES:
+        return words("side.strokes", course=course_phrase(course, words))
+    return words("side.swings") if measure.key == SWINGS else capital(metric_name(measure.key, words))
+
+
+def _value(measure: Measure, numbers: Numbers, ends: tuple[float | None, float | None, float | None], n: int) -> Value | None:
+    factor, places = numbers.quantity(measure.quantity).factor, digits(measure, numbers)
+    value, low, high = (None if end is None else round(end * factor, places) + 0.0 for end in ends)
+    return None if value is None else Value(value, low, high, n)
+
+
+def _of_strokes(months: pl.DataFrame) -> dict[int, tuple[tuple[float | None, float | None, float | None], int]]:
+    """By season, the last month with drives: months are counted back from the newest."""
+    if months.is_empty():
+        return {}
+    newest = months["month_on"].max()
+    count = pl.col("month_on").dt.year().cast(pl.Int64) * 12 + pl.col("month_on").dt.month().cast(pl.Int64)
+    back = (newest.year * 12 + newest.month - count) // 12  # type: ignore[union-attr]
+    last = months.with_columns(back.alias("back")).sort("month_on").group_by("back", maintain_order=True).last()
+    ends = ("per_round", "per_round_low", "per_round_high")
+    return {row["back"]: ((row[ends[0]], row[ends[1]], row[ends[2]]), row["n_shots"]) for row in last.iter_rows(named=True)}
+
+
+def known_weeks(weeks: pl.DataFrame) -> pl.DataFrame:
+    """Weeks whose swings are known on at least five days, with the season in which they lie, counted back from the newest."""
+    known = weeks.filter(pl.col("n_days_known") >= WEEK_KNOWN, pl.col("swings_all").is_not_null()).sort("week_starting")
+    if known.is_empty():
+        return known.with_columns(pl.lit(0, dtype=pl.Int64).alias("back"))
+    newest = known["week_starting"].max()
+    return known.with_columns(((pl.lit(newest) - pl.col("week_starting")).dt.total_days() // (7 * WEEKS)).alias("back"))
+
+
+def seasons(levels: pl.DataFrame, months: pl.DataFrame, weeks: pl.DataFrame, numbers: Numbers) -> list[Season]:
+    """The last three seasons of one player, newest first; only those with a driver session.
+
+    Parameters
+    ----------
+    levels : polars.DataFrame
+        The player's rows of ``mart_season_level``.
+    months : polars.DataFrame
+        The player's rows of ``mart_stroke_month`` on the course that counts.
+    weeks : polars.DataFrame
+        The player's rows of ``mart_load_week``; empty where the reader does not see load.
+    numbers : Numbers
+    """
+    strokes, swings = _of_strokes(months), known_weeks(weeks)
+    found = []
+    for back in range(SEASONS):
+        rows = {row["metric"]: row for row in levels.filter(pl.col("seasons_back") == back).iter_rows(named=True)}
+        if not rows:
+            continue
+        first = rows.get("club_speed_mps") or next(iter(rows.values()))
+        values = {measure.key: _measured(measure, rows, strokes.get(back), numbers) for measure in MEASURES}
+        of_season = swings.filter(pl.col("back") == back)
+        if of_season.height:
+            mean = float(of_season["swings_all"].mean())  # type: ignore[arg-type]
+            values[SWINGS] = _value(MEASURES[-1], numbers, (mean, None, None), of_season.height)
+        known = {key: value for key, value in values.items() if value is not None}
+        found.append(Season(back, first["from_on"], first["on_date"], known))
+    return found
+
+
+def _measured(measure: Measure, rows: dict[str, dict[str, Any]], strokes: Any, numbers: Numbers) -> Value | None:
+    if measure.key == STROKES:
+        return _value(measure, numbers, *strokes) if strokes else None
+    row = rows.get(measure.key)
+    return level_value(measure, row, numbers) if row else None
+
+
+def level_value(measure: Measure, row: Mapping[str, Any], numbers: Numbers) -> Value | None:
+    """The level of a row of ``mart_season_level`` as it is printed."""
+    return _value(measure, numbers, (row["level"], row["level_low"], row["level_high"]), row["n_sessions"])
+
+
+def difference(first: Value, second: Value, places: int) -> Difference:
+    """First less second, of the printed numbers."""
+    ends = (first.low, first.high, second.low, second.high)
+    value = round(first.value - second.value, places) + 0.0
+    if None in ends:
+        return Difference(value, None, None)
+    low, high = round(first.low - second.high, places) + 0.0, round(first.high - second.low, places) + 0.0  # type: ignore[operator]
+    return Difference(value, low, high)
+
+
+def span(season: Season, numbers: Numbers) -> str:
+    """``Oct 2025 to Sep 2026``: from its first session to its last."""
+    words = numbers.words
+    first, last = words.short_month(season.from_on), words.short_month(season.to_on)
+    return first if first == last else words("numbers.interval", low=first, high=last)
+
+
+def said(first: Season, second: Season, course: str, numbers: Numbers) -> str:
+    """What differs clearly between two seasons, what does not, and what cannot be compared: a sentence each, none where empty."""
+    words = numbers.words
+    groups: dict[str, list[str]] = {"clear": [], "open": [], "cannot": []}
+    for measure in MEASURES:
+        one, other = first.values.get(measure.key), second.values.get(measure.key)
+        name = named(measure, course, numbers)
+        name = name[:1].lower() + name[1:] if words.language == "en" else name
+        if one is None or other is None:
+            if one is not other:
+                groups["cannot"].append(name)
+            continue
+        if not measure.has_interval:
+            continue
+        places = digits(measure, numbers)
+        found = difference(one, other, places)
+        unit = numbers.unit(measure.quantity)
+        amount = f"{words.number(found.value, places, signed=True)}\N{NARROW NO-BREAK SPACE}{unit}"
+        if found.is_clear:
+            groups["clear"].append(words("side.item", name=name, amount=amount))
+        else:
+            groups["open"].append(name)
+    parts = [words(f"side.{key}", items=words.listing(items)) for key, items in groups.items() if items]
+    return " ".join(parts) or words("side.nothing")

@@ -1,0 +1,188 @@
+"""Season sheet: twelve months of one player on one printed side, for coach, player and parent; nothing of the body is on it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_sentence
+from reports.findings.rounds import score_sentence
+from reports.findings.season import work_sentences
+from reports.findings.side_by_side import Season, said, seasons
+from reports.findings.trials import SPEED, plain_sentence, title_of, verdict_sentence
+from reports.pages.frame import Page
+from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.player import season_lead
+from reports.pages.side_table import side_table
+from reports.pages.tradeoff import in_order, newest_strokes
+from reports.story import story_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from reports.pages.context import PageContext
+    from warehouse.marts import PlayerMarts
+
+OWN_PATH = "season.html"
+DAYS = 365
+
+
+def sheet_path(player_id: str) -> str:
+    """Path of a player's sheet in the coach's folder."""
+    return f"season/{player_id}.html"
+
+
+def _own(context: PageContext) -> bool:
+    return context.audience == "player"
+
+
+def _key(name: str, context: PageContext) -> str:
+    return f"season_sheet.own.{name}" if _own(context) else f"season_sheet.{name}"
+
+
+def _sees_load(context: PageContext) -> bool:
+    return _own(context) or context.academy.access.coach_sees_load
+
+
+def _weeks(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
+    rows = player.rows("mart_load_week")
+    return rows if _sees_load(context) else rows.clear()
+
+
+def _seasons(player: PlayerMarts, context: PageContext) -> list[Season]:
+    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
+    return seasons(player.rows("mart_season_level"), months, _weeks(player, context), context.numbers)
+
+
+def _changed(own: list[Season], course: str, context: PageContext) -> Markup:
+    words = context.words
+    if not own:
+        return section(words(_key("changed", context)), words(_key("no_driver", context)))
+    titles = (words("season_sheet.now"), words("season_sheet.before"))
+    before = own[1] if len(own) > 1 else None
+    answer = said(own[0], before, course, context.numbers) if before else words(_key("first", context))
+    note = paragraph(words("side.how"), "quiet-note") if before else Markup("")
+    return section(words(_key("changed", context)), answer, side_table(own[0], before, titles, course, context), note)
+
+
+def _cost(player: PlayerMarts, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
+    rows = in_order(newest_strokes(player.rows("mart_stroke_month")).to_dicts(), context.home_course(player))
+    if not rows:
+        return section(words(_key("cost", context)), words(_key("worth.none", context)))
+    if _own(context):
+        values = {"amount": stroke_text(rows[0]["change"], numbers), "course": course_phrase(rows[0]["course"], words)}
+        return section(words(_key("cost", context)), words(f"season_sheet.own.worth.{verdict(rows[0])}", **values))
+    more = [moved_sentence(rows[0], numbers)] if verdict(rows[0]) != "none" else []
+    return section(words("season_sheet.cost"), worth_sentence(rows, numbers), *(paragraph(text) for text in more))
+
+
+def _best(player: PlayerMarts, mart: str, row: dict[str, Any], **only: object) -> dict[str, Any] | None:
+    rows = player.part(mart, trial_id=row["trial_id"], arm=row["best_arm"] or "", **only)
+    return rows.row(0, named=True) if rows.height else None
+
+
+def _trials(player: PlayerMarts, newest: date | None, context: PageContext) -> Markup:
+    words, numbers = context.words, context.numbers
+    rows = player.rows("mart_trial_result").with_columns(pl.coalesce("last_on", "began_on").alias("day"))
+    if newest is not None:
+        rows = rows.filter((pl.lit(newest) - pl.col("day")).dt.total_days() < DAYS)
+    say = plain_sentence if _own(context) else verdict_sentence
+    items = []
+    for row in rows.sort("day", "trial_id").iter_rows(named=True):
+        speed = _best(player, "mart_trial_effect", row, metric=SPEED)
+        of_best = (_best(player, "mart_trial_arm", row), speed, _best(player, "mart_trial_strokes", row, is_home=True))
+        day = words.short_day(row["day"]) if row["day"] else ""
+        told = say(row | {"body_side": ""}, *of_best, numbers)
+        items.append(words("season_sheet.trial", title=title_of(row, words), day=day, said=told))
+    return section(words(_key("tried", context)), "" if items else words(_key("nothing_tried", context)), bullets(items))
+
+
+def _rounds(player: PlayerMarts, context: PageContext) -> Markup:
+    words, months = context.words, player.rows("mart_round_month").sort("month_on")
+    gains = player.rows("mart_score_gain").to_dicts()
+    if months.is_empty():
+        return section(words(_key("rounds", context)), words("season_sheet.no_card"))
+    if gains and not _own(context):
+        return section(words("season_sheet.rounds"), score_sentence(gains[0], context.numbers))
+    last = months.tail(12)
+    values = {"first": words.month(last["month_on"][0]), "last": words.month(last["month_on"][-1])}
+    return section(words(_key("rounds", context)), words.count("season_sheet.cards", int(last["n_rounds"].sum()), **values))
+
+
+def _work(player: PlayerMarts, context: PageContext) -> Markup:
+    words = context.words
+    if not _sees_load(context):
+        return Markup("")
+    told = work_sentences(_weeks(player, context), context.numbers, own=_own(context))
+    phases = player.rows("mart_phase").sort("began_on").tail(5)
+    named = [
+        words(
+            "season_sheet.phase",
+            phase=row["phase"],
+            first=words.short_day(row["began_on"]),
+            last=words.short_day(row["ended_on"]),
+        )
+        for row in phases.iter_rows(named=True)
+    ]
+    more = [*told[1:], *([words("season_sheet.phases", items="; ".join(named))] if named else [])]
+    return section(words(_key("work", context)), told[0], *(paragraph(text) for text in more))
+
+
+def _agreed(context: PageContext) -> Markup:
+    words = context.words
+    lines = Markup('<div class="write"></div>') * 2
+    signs = Markup("").join(
+        Markup('<div><div class="write"></div><p>{}</p></div>').format(text) for text in words.lines("season_sheet.signs")
+    )
+    row = Markup('<div class="write-row">{}</div>').format(signs)
+    return section(words("season_sheet.agreed"), "", lines, row, paragraph(words("season_sheet.no_body"), "quiet-note"))
+
+
+def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
+    """The sheet for the coach and, in second person, for the player."""
+    if context.audience not in {"coach", "player"}:
+        return
+    words, row = context.words, player.rows("mart_player").row(0, named=True)
+    own = _seasons(player, context)
+    path = OWN_PATH if _own(context) else sheet_path(player.player_id)
+    home, name = (
+        ("index.html", words("player.own_title")) if _own(context) else (context.player_path(player.player_id), row["alias"])
+    )
+    body = [
+        _changed(own, context.home_course(player), context),
+        _cost(player, context),
+        _trials(player, row["last_session_on"], context),
+        _rounds(player, context),
+        _work(player, context),
+        _agreed(context),
+    ]
+    yield Page(
+        path,
+        words(_key("title", context), alias=row["alias"]),
+        joined(body),
+        lead=_own_lead(player, row["alias"], context) if _own(context) else season_lead(player, row, context),
+        above=link(context.href(path, home), name),
+        kind="page season one-side",
+        body_shown=_sees_load(context),
+    )
+
+
+def _own_lead(player: PlayerMarts, alias: str, context: PageContext) -> str:
+    """How much faster or slower the player has become, in one sentence, from the record; only what lasts is called a change."""
+    words, numbers, story = context.words, context.numbers, story_of(player, context)
+    now, then = story.speed, story.then
+    if now is None:
+        return words("season_sheet.own.lead.none", alias=alias)
+    values = {"alias": alias, "now": numbers.with_unit("speed", now["level"])}
+    if then is None:
+        return words("season_sheet.own.lead.level", **values)
+    values |= {
+        "amount": numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
+        "month": words.month(then["then_on"]),
+    }
+    way = "same" if not then["lasts"] else "faster" if then["change"] > 0 else "slower"
+    return words(f"season_sheet.own.lead.{way}", **values)

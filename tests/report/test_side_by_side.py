@@ -1,0 +1,130 @@
+"""Two seasons side by side: the values of the pages, a difference that can be checked, and its interval or why none."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import polars as pl
+import pytest
+
+from reports.findings.season import work_sentences
+from reports.findings.side_by_side import Season, Value, difference, said, seasons
+from reports.numbers import Numbers
+from reports.tokens import player_token
+from reports.words import words
+from schemas.academy import Units
+from tests.report.conftest import KEY
+
+if TYPE_CHECKING:
+    from tests.report.conftest import Built
+
+NUMBERS = Numbers(words("en"), Units("mph", "yd"))
+DAY = dt.date(2026, 9, 28)
+
+
+def levels(*rows: tuple[str, int, float]) -> pl.DataFrame:
+    found: list[dict[str, Any]] = [
+        {
+            "metric": metric,
+            "seasons_back": back,
+            "from_on": DAY - dt.timedelta(days=360 * (back + 1)),
+            "on_date": DAY - dt.timedelta(days=360 * back),
+            "level": level,
+            "level_low": level - 0.4,
+            "level_high": level + 0.4,
+            "n_sessions": 30 + back,
+        }
+        for metric, back, level in rows
+    ]
+    return pl.DataFrame(found)
+
+
+def months(*rows: tuple[dt.date, float]) -> pl.DataFrame:
+    schema = ["month_on", "per_round", "per_round_low", "per_round_high", "n_shots"]
+    return pl.DataFrame([(day, value, value - 0.5, value + 0.5, 60) for day, value in rows], schema=schema, orient="row")
+
+
+def weeks(*rows: tuple[int, int | None, int]) -> pl.DataFrame:
+    found = [(dt.date(2026, 9, 28) - dt.timedelta(weeks=back), swings, known) for back, swings, known in rows]
+    kinds = {"week_starting": pl.Date, "swings_all": pl.Int64, "n_days_known": pl.Int64}
+    return pl.DataFrame(found, schema=kinds, orient="row")
+
+
+NO_WEEKS = weeks()
+
+
+def test_a_season_holds_the_printed_values_of_its_last_day() -> None:
+    strokes = months((dt.date(2025, 9, 1), 52.0), (dt.date(2025, 10, 1), 51.0), (dt.date(2026, 9, 1), 50.04))
+    swings = weeks((0, 300, 7), (1, 100, 6), (2, None, 7), (3, 900, 4), (51, 200, 5), (52, 80, 7))
+    now, before = seasons(levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0)), strokes, swings, NUMBERS)
+    assert now.values["club_speed_mps"] == Value(100.7, 99.8, 101.6, 30)
+    assert (now.values["strokes"].value, before.values["strokes"].value) == (50.0, 52.0)
+    assert now.values["week_swings"] == Value(200.0, None, None, 3)
+    assert before.values["week_swings"] == Value(80.0, None, None, 1)
+    assert "ball_speed_mps" not in now.values
+
+
+def test_a_difference_is_that_of_what_is_printed() -> None:
+    found = difference(Value(100.7, 99.8, 101.6, 30), Value(98.4, 97.5, 99.3, 31), 1)
+    assert (found.value, found.low, found.high) == (2.3, 0.5, 4.1)
+    assert found.is_clear
+    assert not difference(Value(100.7, 99.8, 101.6, 30), Value(99.4, 98.5, 100.3, 31), 1).is_clear
+    counted = difference(Value(200, None, None, 3), Value(80, None, None, 1), 0)
+    assert (counted.value, counted.low, counted.is_clear) == (120, None, False)
+
+
+@pytest.mark.parametrize("together", [-1.0, 0.0, 0.7, 1.0])
+def test_its_interval_holds_whether_or_not_the_errors_go_together(together: float) -> None:
+    """Two normal errors of any correlation: the 90 % intervals put together hold the difference in 90 % of cases or more."""
+    one, free = np.random.default_rng(5).normal(size=(2, 20_000))
+    other = 1.4 * (together * one + np.sqrt(1 - together**2) * free)
+    reach = 1.645 * (1 + 1.4)
+    assert np.mean(np.abs(one - other) <= reach) >= 0.895
+
+
+def season(**values: Value) -> Season:
+    return Season(0, DAY, DAY, values)
+
+
+def test_what_is_clear_what_is_not_and_what_cannot_be_said() -> None:
+    now = season(club_speed_mps=Value(100.7, 99.8, 101.6, 30), scatter_side_m=Value(15, 12, 18, 30), strokes=Value(50, 49, 51, 9))
+    before = season(club_speed_mps=Value(98.4, 97.5, 99.3, 31), scatter_side_m=Value(14, 11, 17, 31))
+    assert said(now, before, "open", NUMBERS) == (
+        "Clearly different: club speed (+2.3\N{NARROW NO-BREAK SPACE}mph). Not clear: left-right scatter. "
+        "Measured on one side only: strokes of the drives, a round of the open course."
+    )
+    assert said(season(), season(), "open", NUMBERS) == "Nothing was measured on both sides."
+
+
+@pytest.mark.parametrize("own", [False, True])
+def test_work_in_plain_words(own: bool) -> None:
+    told = work_sentences(weeks((0, 300, 7), (1, 100, 6), (60, 80, 7)), NUMBERS, own=own)
+    assert len(told) == 2
+    assert "200 swings a week" in told[0]
+    assert "2 weeks" in told[0]
+    assert "300" in told[0]
+    assert "80" in told[1]
+    assert "Too few" in work_sentences(NO_WEEKS, NUMBERS, own=own)[0]
+
+
+def test_the_sheet_is_there_for_coach_and_player_and_tells_nothing_of_the_body(built: Built) -> None:
+    coach, own = built.text("coach/season/p1.html"), built.text(f"players/{player_token('p1', KEY)}/season.html")
+    assert "Lark: twelve months on one sheet" in coach
+    assert "your season on one sheet" in own
+    for page in (coach, own):
+        main = page.partition('<main id="content"')[2].partition("</main>")[0]
+        assert not [word for word in ("stiff", "fatigue", "sore", "lower back", "sleep") if word in main]
+        assert "Agreed for the next season" in main
+    assert not (built.folder / "physio/season").exists()
+    assert 'href="../season/p1.html"' in built.text("coach/players/p1.html")
+    assert 'href="../compare.html#of-p1"' in built.text("coach/players/p1.html")
+
+
+def test_the_comparison_shows_a_pair_without_a_script(built: Built) -> None:
+    page = built.text("coach/compare.html")
+    assert "Lark (" in page
+    assert page.count('<td class="number"') >= 3
+    assert "not measured on both sides" in page or "clear" in page
+    assert not list(built.folder.glob("physio/compare.html"))
