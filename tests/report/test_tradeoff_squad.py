@@ -23,6 +23,8 @@ def moved(number: int, scatter: float, chance: float) -> dict[str, Any]:
         "change_scatter_deg": 0.2,
         "change": 0.1 * number,
         "chance_cost": chance,
+        "change_low": 0.1 if chance > 0.9 else -0.2,
+        "change_high": -0.1 if chance < 0.1 else 0.2,
     }
 
 
