@@ -58,11 +58,14 @@ class Read:
         Columns that leave no two rows in doubt.
     until : (str, datetime.date) or None
         Column of days, and the last day that counts.
+    told : bool
+        Whether the rows are digested; False where another of the reads changes whenever these do.
     """
 
     view: str
     order: tuple[str, ...]
     until: tuple[str, date] | None = None
+    told: bool = True
 
 
 @dataclass(frozen=True)
@@ -96,8 +99,10 @@ class Apart:
     kinds: tuple[str, ...] = ()
 
 
-def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> None:
+def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     """Compute the stale units of a stage anew, some players at a time, and take out the rows of units that are gone.
+
+    Returns the digests of all units, see :func:`unit_digests`.
 
     Each block of players is one transaction: rows and digests go together, and what a crash leaves undone is stale again.
     """
@@ -115,6 +120,7 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> None:
                     con, table.name, block.select(apart.by), rows[table.name].select(table.names), _kinds(apart, table)
                 )
             replace_digests(con, apart.stage, block.select("unit", "digest"))
+    return known
 
 
 def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
@@ -122,6 +128,7 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     parts = [
         _digests(con, read, apart.by).with_columns((pl.lit(f"{name}:") + pl.col("digest")).alias("digest"))
         for name, read in sorted(apart.reads.items())
+        if isinstance(read, pl.DataFrame) or read.told
     ]
     ground = f"{_computed_by()}|{apart.stage}|{apart.rests_on}|"
     together = (

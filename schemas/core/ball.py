@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text, truth
+from schemas.tables import Column, Table, day, integer, known, number, text, truth
 
 _PLAYER_MONTH = (
     *known("player_id", required=True),
@@ -46,9 +46,59 @@ COMPARABLE_SHOT = Table(
     ),
 )
 
+
+def _of_model(name: str, says: str) -> tuple[Column, ...]:
+    return (
+        number(f"{name}_still", "", f"Carry by {says} over that by the default ones, in reference air."),
+        number(f"{name}_day", "", "The same in the air of the day."),
+        number(f"{name}_off", "", f"Sum of the logarithms of measured carry over that by {says}.", required=True),
+        integer(f"{name}_off_n", "Shots in it.", required=True),
+    )
+
+
+SHOT_FLIGHT = Table(
+    "shot_flight",
+    "One shot as the flight model has it, in reference air and in the air of its day.",
+    ("session_id", "shot_no"),
+    (
+        *known("session_id shot_no player_id", required=True),
+        number("spin_used_rpm", "rpm", "Spin as measured, else the one that stands in for it."),
+        number("air_density_kgpm3", "kg/m3", "Density of the air of the session; null when its temperature is unknown."),
+        number("model_carry_m", "m", "Carry in still reference air."),
+        number("model_offline_m", "m", "Offline in still reference air; right is positive."),
+        number("model_run_m", "m", "Bounce and run in still reference air."),
+        number("day_carry_m", "m", "Carry in the air and wind of the day."),
+        number("day_offline_m", "m", "Offline in the air and wind of the day; right is positive."),
+        text("flight_reason", "Code of why there is no flight; empty: there is one.", required=True),
+    ),
+)
+
+BALL_CELL = Table(
+    "ball_cell",
+    "What the counting shots of one session with one club tell of ball and device.",
+    ("player_id", "session_id", "club", "device_id", "ball"),
+    (
+        *known("player_id session_id club", required=True),
+        *known("device_id ball"),
+        day("month_on", "First day of the month.", required=True),
+        number("speed", "", "Sum of the logarithms of ball speed over club speed.", required=True),
+        integer("speed_n", "Shots in it.", required=True),
+        number(
+            "near", "", "Sum of the logarithms of measured carry over the model's, with 1.2 times that of speed.", required=True
+        ),
+        integer("near_n", "Shots in it.", required=True),
+        number("indoor", "", "Sum of 1.2 times the logarithm of speed, of shots taken to fly as the model says.", required=True),
+        integer("indoor_n", "Shots in it.", required=True),
+        number("off", "", "Sum of the logarithms of measured carry over the model's, premium balls outdoors.", required=True),
+        integer("off_n", "Shots in it.", required=True),
+        *_of_model("pooled", "the pooled coefficients"),
+        *_of_model("bearman_harvey", "the coefficients of a conventional ball"),
+    ),
+)
+
 BALL_FACTOR = Table(
     "ball_factor",
-    "One ball on one device against the reference ball, as known at the end of one month.",
+    "One ball on one device against the reference ball, as known when a month began, or in it where nothing was before.",
     ("month_on", "device_id", "ball"),
     (
         day("month_on", "First day of the month.", required=True),
@@ -60,7 +110,7 @@ BALL_FACTOR = Table(
         text("speed_factor_source", "learned, reference or none.", required=True),
         integer("n_speed_shots", "Shots of players who hit both, behind the speed factor.", required=True),
         number("model_level", "", "Measured carry of premium balls over the flight model, all devices.", required=True),
-        day("known_on", "First month at whose end both factors were known; earlier months take theirs from it."),
+        day("known_on", "First month in which both factors were known; earlier months take theirs from it."),
     ),
 )
 
@@ -303,6 +353,8 @@ SCORE_GAIN = Table(
 
 TABLES: tuple[Table, ...] = (
     HOME_COURSE,
+    SHOT_FLIGHT,
+    BALL_CELL,
     COMPARABLE_SHOT,
     BALL_FACTOR,
     TRANSFER_MONTH,

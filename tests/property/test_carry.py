@@ -10,7 +10,17 @@ import polars as pl
 import pytest
 
 from pipelines.measures.air import moist_air_density_kgpm3
-from pipelines.measures.carry import READS, ball_factors, comparable_carry, modelled_shots, other_models, reference_density_kgpm3
+from pipelines.measures.carry import (
+    READS,
+    assumed_spins,
+    ball_cells,
+    ball_factors,
+    comparable_carry,
+    model_ratios,
+    modelled_shots,
+    other_models,
+    reference_density_kgpm3,
+)
 from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients, usga_coefficients
 from schemas.academy import ReferenceAir
 
@@ -77,14 +87,26 @@ def session(
     )
 
 
+def flown(shots: pl.DataFrame, meter_m: float = METER_M, coefficients: CoefficientSet = usga_coefficients) -> pl.DataFrame:
+    """As a night does it: the spin that stands in where none was measured, then every flight."""
+    daily = (
+        shots.filter(pl.col("spin_rpm").is_not_null()).group_by("player_id", "club", "on_date").agg(pl.col("spin_rpm").median())
+    )
+    spinless = shots.filter(pl.col("spin_rpm").is_null()).select("player_id", "session_id", "club", "on_date").unique()
+    return modelled_shots(shots, assumed_spins(daily, spinless), REFERENCE, 0.0, meter_m, coefficients)
+
+
 def comparable(*sessions: pl.DataFrame, chosen: dict[str, float] | None = None) -> pl.DataFrame:
-    modelled = modelled_shots(pl.concat(sessions), REFERENCE, 0.0, METER_M)
-    return restated(modelled, METER_M, chosen)
+    return restated(flown(pl.concat(sessions)), METER_M, chosen)
+
+
+def cells_of(modelled: pl.DataFrame, meter_m: float = METER_M) -> pl.DataFrame:
+    return ball_cells(modelled, model_ratios(modelled, reference_density_kgpm3(REFERENCE), meter_m))
 
 
 def restated(modelled: pl.DataFrame, meter_m: float, chosen: dict[str, float] | None = None) -> pl.DataFrame:
-    others = other_models(modelled, reference_density_kgpm3(REFERENCE), meter_m)
-    return comparable_carry(modelled, ball_factors(modelled, chosen or {}), others)
+    cells = cells_of(modelled, meter_m)
+    return comparable_carry(modelled, ball_factors(cells, chosen or {}), other_models(cells).drop("player_id"))
 
 
 def mean_of(frame: pl.DataFrame, session_id: str, column: str = "carry_m") -> float:
@@ -141,8 +163,7 @@ def test_wind_of_a_low_meter_taken_for_that_of_a_high_one_is_not_taken_out() -> 
     shots = pl.concat([still, blown])
 
     def left(height_m: float) -> float:
-        modelled = modelled_shots(shots, REFERENCE, 0.0, height_m)
-        found = restated(modelled, height_m)
+        found = restated(flown(shots, height_m), height_m)
         return mean_of(found, "still") - mean_of(found, "blown")
 
     assert abs(left(2.0)) < 0.1
@@ -187,7 +208,7 @@ def test_the_range_ball_is_learned_from_players_who_hit_both() -> None:
     found = comparable(*both_balls(150, START))
     assert mean_of(found, "range") == pytest.approx(mean_of(found, "premium"), rel=0.015)
     assert set(found["factor_source"]) == {"learned", "reference"}
-    factors = ball_factors(modelled_shots(pl.concat(both_balls(150, START)), REFERENCE, 0.0, METER_M), {})
+    factors = ball_factors(cells_of(flown(pl.concat(both_balls(150, START)))), {})
     assert factors.filter(pl.col("ball") == "range")["speed_factor"][0] == pytest.approx(0.98, abs=0.005)
 
 
@@ -208,6 +229,30 @@ def test_what_was_known_of_a_ball_does_not_change_with_later_months() -> None:
     )
     then, now = comparable(*early), comparable(*early, *late).filter(~pl.col("session_id").str.ends_with("-2"))
     assert then.equals(now)
+
+
+def test_the_shots_of_a_month_leave_the_factor_of_that_month_as_it_was_when_it_began() -> None:
+    february, further = START + timedelta(days=30), START + timedelta(days=60)
+    other = swings(150, seed=5).with_columns(pl.col("ball_speed_mps") * 0.95)
+    newer, more = (
+        session(name, shots, 15.0, on_date=february, ball="range", carry_factor=0.9)
+        for name, shots in (("newer", other.head(30)), ("more", other.tail(120)))
+    )
+    then = comparable(*both_balls(150, START), newer)
+    now = comparable(*both_balls(150, START), newer, more)
+    kept = ["session_id", "shot_no"]
+    assert now.join(then, on=kept, how="semi").sort(kept).equals(then.sort(kept))
+    after = comparable(*both_balls(150, START), newer, more, session("later", other, 15.0, on_date=further, ball="range"))
+    factors = {row[0]: row[1] for row in after.select("session_id", "ball_factor").unique().iter_rows()}
+    assert factors["range"] == factors["newer"]
+    assert factors["later"] < factors["newer"] - 0.01
+
+
+def test_what_is_said_of_a_flight_does_not_depend_on_the_flights_beside_it() -> None:
+    shots = pl.concat([session("a", swings(40), 15.0, wind_mps=4.0, wind_from_deg=30.0), session("b", swings(41, seed=2), 25.0)])
+    together = flown(shots)
+    for begin, end in ((0, 1), (1, 4), (4, 81)):
+        assert flown(shots[begin:end]).equals(together[begin:end])
 
 
 def test_computed_carries_stand_on_the_level_of_measured_ones() -> None:
@@ -231,7 +276,7 @@ def test_a_carry_by_other_coefficients_is_what_flying_every_shot_with_them_gives
     ]
     shots = pl.concat(sessions)
     quick = comparable(*sessions)
-    whole = restated(modelled_shots(shots, REFERENCE, 0.0, METER_M, OTHERS[name]), METER_M)
+    whole = restated(flown(shots, METER_M, OTHERS[name]), METER_M)
     for one in ("cold", "warm", "indoors"):
         assert mean_of(quick, one, f"carry_{name}_m") == pytest.approx(mean_of(whole, one), rel=0.0015)
 

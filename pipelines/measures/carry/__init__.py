@@ -1,8 +1,8 @@
 """Carry made comparable over months: restated for still reference air, with method and reason for every value."""
 
-from pipelines.measures.carry.comparable import METHODS, READS, REASONS, comparable_carry, modelled_shots
-from pipelines.measures.carry.factors import FACTOR_SOURCES, ball_factors, model_levels
-from pipelines.measures.carry.models import OTHER_MODELS, other_models
+from pipelines.measures.carry.comparable import METHODS, READS, REASONS, assumed_spins, comparable_carry, modelled_shots
+from pipelines.measures.carry.factors import FACTOR_SOURCES, ball_cells, ball_factors
+from pipelines.measures.carry.models import OTHER_MODELS, model_ratios, other_models
 from pipelines.measures.carry.session_air import air_density_by_shot, reference_density_kgpm3
 
 __all__ = [
@@ -12,9 +12,11 @@ __all__ = [
     "READS",
     "REASONS",
     "air_density_by_shot",
+    "assumed_spins",
+    "ball_cells",
     "ball_factors",
     "comparable_carry",
-    "model_levels",
+    "model_ratios",
     "modelled_shots",
     "other_models",
     "reference_density_kgpm3",

@@ -55,17 +55,20 @@ REASONS: dict[str, str] = {
 
 def modelled_shots(
     shots: pl.DataFrame,
+    spins: pl.DataFrame,
     reference: ReferenceAir,
     altitude_m: float,
     wind_height_m: float,
     coefficients: CoefficientSet = usga_coefficients,
 ) -> pl.DataFrame:
-    """Every shot with its flight in reference air and in the air of its day.
+    """Every shot with its flight in reference air and in the air of its day; what is said of one does not depend on the others.
 
     Parameters
     ----------
     shots : polars.DataFrame
         Columns :data:`READS`, one row per shot; null where not measured.
+    spins : polars.DataFrame
+        From :func:`assumed_spins`.
     reference : ReferenceAir
         Air to restate to.
     altitude_m : float
@@ -83,12 +86,12 @@ def modelled_shots(
 
     Notes
     -----
-    A missing spin is replaced by the median of the player's measured spins with that club, then of the squad's, up to that
-    shot's day. A missing wind counts as calm; a measured one grows with height as over short grass. Source: [Penner2001],
-    [USPatent6186002], [Allen1998].
+    A missing spin is replaced by the assumed one. A missing wind counts as calm; a measured one grows with height as over short
+    grass. Source: [Penner2001], [USPatent6186002], [Allen1998].
     Checked: tests/property/test_carry.py.
     """
-    known = _with_spin(shots)
+    ordered = shots.sort("on_date", "session_id", "shot_no").join(spins, on=list(_SPIN_OF), how="left", maintain_order="left")
+    known = ordered.with_columns(pl.coalesce("spin_rpm", "usual_spin_rpm").alias("spin_used_rpm")).drop("usual_spin_rpm")
     density = air_density_by_shot(known, altitude_m)
     still = _flights(known, np.full(known.height, reference_density_kgpm3(reference)), 0.0, None, coefficients)
     outdoors = ~known["indoors"].fill_null(value=False).to_numpy()
@@ -131,27 +134,42 @@ def _series(name: str, values: Floats) -> pl.Series:
     return pl.Series(name, values).fill_nan(None)
 
 
-def _with_spin(shots: pl.DataFrame) -> pl.DataFrame:
-    """Spin as measured, else usual for player and club, else for the club: by what was known up to that day."""
-    daily = (
-        shots.filter(pl.col("spin_rpm").is_not_null())
-        .group_by("player_id", "club", "on_date")
-        .agg(pl.col("spin_rpm").median().alias("day_spin"))
-        .sort("on_date", "player_id", "club")
-    )
-    own = daily.select("player_id", "club", "on_date", _running("day_spin", "player_id", "club").alias("own_spin"))
+_SPIN_OF = ("player_id", "session_id", "club")
+
+
+def assumed_spins(daily: pl.DataFrame, spinless: pl.DataFrame) -> pl.DataFrame:
+    """Spin that stands in where none was measured: usual for player and club, else for the club, as known up to that day.
+
+    Parameters
+    ----------
+    daily : polars.DataFrame
+        player_id, club, on_date, spin_rpm: median of the measured spins of a day [rpm].
+    spinless : polars.DataFrame
+        player_id, session_id, club, on_date of sessions with a shot without spin.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, session_id, club, usual_spin_rpm: mean of the player's daily medians, else of the squad's; null where neither
+        is known.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/property/test_carry.py.
+    """
+    ordered = daily.sort("on_date", "player_id", "club")
+    own = ordered.select("player_id", "club", "on_date", _running("spin_rpm", "player_id", "club").alias("own_spin"))
     squad = (
-        daily.group_by("club", "on_date")
-        .agg(pl.col("day_spin").median())
+        ordered.group_by("club", "on_date")
+        .agg(pl.col("spin_rpm").median())
         .sort("on_date", "club")
-        .select("club", "on_date", _running("day_spin", "club").alias("squad_spin"))
+        .select("club", "on_date", _running("spin_rpm", "club").alias("squad_spin"))
     )
-    ordered = shots.sort("on_date", "session_id", "shot_no")
     return (
-        ordered.join_asof(own, on="on_date", by=["player_id", "club"], check_sortedness=False)
+        spinless.sort("on_date", *_SPIN_OF)
+        .join_asof(own, on="on_date", by=["player_id", "club"], check_sortedness=False)
         .join_asof(squad, on="on_date", by="club", check_sortedness=False)
-        .with_columns(pl.coalesce("spin_rpm", "own_spin", "squad_spin").alias("spin_used_rpm"))
-        .drop("own_spin", "squad_spin")
+        .select(*_SPIN_OF, pl.coalesce("own_spin", "squad_spin").alias("usual_spin_rpm"))
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from itertools import pairwise
 from math import exp
 
 import numpy as np
@@ -44,13 +45,68 @@ _SCHEMA = {
 Learned = dict[tuple[str, str], tuple[float, int]]
 
 
-def ball_factors(modelled: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFrame:
-    """Carry and speed ratio of each ball on each device over those of the reference ball, month by month.
+def ball_cells(modelled: pl.DataFrame, ratios: pl.DataFrame) -> pl.DataFrame:
+    """What the counting shots of each session and club tell of ball and device: sums and numbers of shots.
 
     Parameters
     ----------
     modelled : polars.DataFrame
         From :func:`pipelines.measures.carry.comparable.modelled_shots`.
+    ratios : polars.DataFrame
+        From :func:`pipelines.measures.carry.models.model_ratios`: ``NAME_still`` and ``NAME_day`` of other models.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, session_id, club, device_id, ball, month_on, the ratios, and sums with their numbers: ``speed`` (logarithm of
+        the speed ratio), ``near`` (measured carry over the model's with 1.2 times that), ``indoor`` (1.2 times that, of shots
+        that count as flown at the model's level), ``off`` (measured carry of premium balls outdoors over the model's) and
+        ``NAME_off`` (over that of another model); a row for every session, club, device and ball that was struck.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/property/test_carry.py.
+    """
+    keys = ["player_id", "session_id", "club", "device_id", "ball", "month_on"]
+    told = [name for name in ratios.columns if name not in keys]
+    others = [name.removesuffix("_day") for name in told if name.endswith("_day")]
+    return (
+        modelled.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
+        .join(ratios, on=["session_id", "club"], how="left", maintain_order="left")
+        .sort("session_id", "shot_no")
+        .group_by(keys, maintain_order=True)
+        .agg(pl.col(told).first(), *(part for name, of in _sums(others).items() for part in _summed(name, *of)))
+        .sort(keys, nulls_last=True)
+    )
+
+
+def _sums(others: Sequence[str]) -> dict[str, tuple[pl.Expr, pl.Expr]]:
+    """Name to what is summed, and over which shots."""
+    is_premium = (pl.col("ball") == REFERENCE_BALL).fill_null(value=False)
+    is_indoors = pl.col("indoors").fill_null(value=False)
+    is_indoor = is_indoors & pl.col("model_carry_m").is_not_null() & is_premium
+    speed, off, is_measured = _speed_level(), _off_the_model(), ~is_indoors & is_premium
+    by_others = {f"{name}_off": off - pl.col(f"{name}_day").log() for name in others}
+    return {
+        "speed": (speed, pl.lit(value=True)),
+        "near": (off + SPEED_ELASTICITY * speed, ~is_indoor & _is_near(off)),
+        "indoor": (SPEED_ELASTICITY * speed, is_indoor),
+        **{name: (told, is_measured & _is_near(told)) for name, told in {"off": off, **by_others}.items()},
+    }
+
+
+def _summed(name: str, told: pl.Expr, which: pl.Expr) -> tuple[pl.Expr, pl.Expr]:
+    counting = told.filter(pl.col("counts") & which & told.is_finite())
+    return counting.sum().alias(name), counting.len().cast(pl.Int64).alias(f"{name}_n")
+
+
+def ball_factors(cells: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFrame:
+    """Carry and speed ratio of each ball on each device over those of the reference ball, month by month.
+
+    Parameters
+    ----------
+    cells : polars.DataFrame
+        From :func:`ball_cells`, of all sessions.
     chosen : mapping
         Device id to the carry of its range balls over premium balls that the academy has set.
 
@@ -59,7 +115,7 @@ def ball_factors(modelled: pl.DataFrame, chosen: Mapping[str, float]) -> pl.Data
     polars.DataFrame
         month_on, device_id, ball, factor (of carry), factor_source, n_shots, speed_factor (of ball speed over club speed),
         speed_factor_source, n_speed_shots, model_level (see :func:`model_levels`) and known_on; one row per month, device and
-        ball of each month with shots. Sources: :data:`FACTOR_SOURCES`. ``known_on`` is the first month at whose end both
+        ball of each month with shots. Sources: :data:`FACTOR_SOURCES`. ``known_on`` is the first month in which both
         factors were known, null until then.
 
     Notes
@@ -68,23 +124,31 @@ def ball_factors(modelled: pl.DataFrame, chosen: Mapping[str, float]) -> pl.Data
     ``ln(carry/model) + 1.2 ln(speed ratio)`` for carry (ball speed and flight together), are split by least squares into
     a part of player and club and a part of device and ball; only players who hit both sides of a comparison tell something.
     Indoors a premium ball counts as flown at the model's level. A device's own error in club speed is part of its speed factor,
-    and 1.2 times that of its carry factor. The factor of a month is learned from all shots up to its end, so later months never
-    change it; a month before the first that knows a factor takes that one, and says so by ``known_on``.
+    and 1.2 times that of its carry factor. The factor of a month is what was known when it began, so that its own shots leave
+    what was said of the day before as it was; where nothing was known then, what its own shots tell so far. A month before the
+    first that knows a factor takes that one, and says so by ``known_on``.
     Checked: tests/property/test_carry.py.
     """
-    counted = modelled.filter(pl.col("counts")).with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
-    months = modelled.select(pl.col("on_date").dt.truncate("1mo")).to_series().unique().sort().to_list()
-    levels = model_levels(counted, months)
-    speed = _by_month(_cells(counted, _speed_level()), months)
-    level = pl.col("month_on").replace_strict(levels, default=1.0, return_dtype=pl.Float64())
-    carry = _by_month(_cells(counted, _carry_level(level)), months)
-    pairs = list(modelled.select("device_id", "ball").unique().sort("device_id", "ball", nulls_last=True).iter_rows())
+    months = cells["month_on"].unique().sort().to_list()
+    levels, of_month = model_levels(cells, months), pl.col("month_on").replace_strict
+    speed = _by_month(_told(cells, pl.col("speed"), pl.col("speed_n")), months)
+    level = of_month(_at_end(cells, months), default=1.0, return_dtype=pl.Float64())
+    total = pl.col("near") + pl.col("indoor") + pl.col("indoor_n") * level.log()
+    carry = _by_month(_told(cells, total, pl.col("near_n") + pl.col("indoor_n")), months)
+    pairs = list(cells.select("device_id", "ball").unique().sort("device_id", "ball", nulls_last=True).iter_rows())
     rows = []
-    for month in months:
+    for before, month in pairwise([None, *months]):
         for device, ball in pairs:
-            carried = _carry_factor(device, ball, carry[month].get((device, ball)), chosen)
-            rows.append((month, device, ball, *carried, *_learned_factor(ball, speed[month].get((device, ball))), levels[month]))
+            carried = _carry_factor(device, ball, _known(carry, before, month, (device, ball)), chosen)
+            sped = _learned_factor(ball, _known(speed, before, month, (device, ball)))
+            rows.append((month, device, ball, *carried, *sped, levels[month]))
     return _filled(pl.DataFrame(rows, schema=list(_SCHEMA.items())[:-1], orient="row"))
+
+
+def _known(learned: Mapping[date, Learned], before: date | None, month: date, pair: tuple[str, str]) -> tuple[float, int] | None:
+    """What was known of a ball on a device when the month began; where that was too little, what is known so far."""
+    then = learned[before].get(pair) if before is not None else None
+    return then if then is not None and then[1] >= FEWEST_SHOTS else learned[month].get(pair)
 
 
 def _filled(factors: pl.DataFrame) -> pl.DataFrame:
@@ -124,16 +188,8 @@ def _off_the_model() -> pl.Expr:
     return (pl.col("carry_m") / pl.col("day_carry_m")).log()
 
 
-def _near_the_model() -> pl.Expr:
-    return (pl.col("carry_m") > 0.0) & (_off_the_model().abs() < WIDEST_LOG)
-
-
-def _carry_level(level: pl.Expr) -> pl.Expr:
-    computed = (
-        pl.col("indoors").fill_null(value=False) & pl.col("model_carry_m").is_not_null() & (pl.col("ball") == REFERENCE_BALL)
-    )
-    off = pl.when(computed).then(level.log()).when(_near_the_model()).then(_off_the_model())
-    return off + SPEED_ELASTICITY * _speed_level()
+def _is_near(off: pl.Expr) -> pl.Expr:
+    return (pl.col("carry_m") > 0.0) & (off.abs() < WIDEST_LOG)
 
 
 def _carry_factor(
@@ -153,14 +209,11 @@ def _learned_factor(ball: str | None, learned: tuple[float, int] | None) -> tupl
     return 1.0, "none", n
 
 
-def _cells(shots: pl.DataFrame, level: pl.Expr) -> pl.DataFrame:
-    """Sum of levels and number of shots by player, club, device, ball and month."""
-    return (
-        shots.filter(pl.col("ball").is_not_null(), pl.col("device_id").is_not_null())
-        .select("player_id", "club", "device_id", "ball", "month_on", level.alias("level"))
-        .filter(pl.col("level").is_finite())
-        .group_by("player_id", "club", "device_id", "ball", "month_on", maintain_order=True)
-        .agg(pl.col("level").sum().alias("total"), pl.len().cast(pl.Int64).alias("n"))
+def _told(cells: pl.DataFrame, total: pl.Expr, n: pl.Expr) -> pl.DataFrame:
+    """Sum of levels and number of shots of cells with a ball and a device."""
+    named = cells.filter(pl.col("ball").is_not_null(), pl.col("device_id").is_not_null())
+    return named.select("player_id", "club", "device_id", "ball", "month_on", total.alias("total"), n.alias("n")).filter(
+        pl.col("n") > 0
     )
 
 
@@ -197,25 +250,42 @@ def _shared(cells: pl.DataFrame) -> dict[tuple[str, str], int]:
 def _two_way(
     level: NDArray[np.float64], weight: NDArray[np.float64], swing: NDArray[np.intp], kind: NDArray[np.intp]
 ) -> NDArray[np.float64]:
+    """Part of each kind by least squares; the part of each swing is solved for first, so that only the kinds are left."""
     n_swings, n_kinds = int(swing.max()) + 1, int(kind.max()) + 1
-    design = np.zeros((level.size, n_swings + n_kinds))
-    design[np.arange(level.size), swing] = 1.0
-    design[np.arange(level.size), n_swings + kind] = 1.0
-    root = np.sqrt(weight)
-    solved = np.linalg.lstsq(design * root[:, None], level * root, rcond=None)[0]
-    return np.asarray(solved[n_swings:], dtype=np.float64)
+    of_swing = np.bincount(swing, weight, n_swings)
+    mean = np.bincount(swing, weight * level, n_swings) / of_swing
+    together = np.zeros((n_swings, n_kinds))
+    np.add.at(together, (swing, kind), weight)
+    information = np.diag(np.bincount(kind, weight, n_kinds)) - together.T @ (together / of_swing[:, None])
+    right = np.bincount(kind, weight * (level - mean[swing]), n_kinds)
+    return np.asarray(np.linalg.pinv(information, rcond=1e-10, hermitian=True) @ right, dtype=np.float64)
 
 
-def model_levels(counted: pl.DataFrame, months: Sequence[date]) -> dict[date, float]:
+def model_levels(cells: pl.DataFrame, months: Sequence[date], off: str = "off") -> dict[date, float]:
     """Measured carry of premium balls outdoors over the model in the air of the day, by month; 1 below 60 shots so far.
 
-    Puts computed carries (indoors, or no carry measured) on the level of measured ones: a ball differs from the model's by
-    up to 4 %. Each month learns from all shots up to its end; a month before the first level takes that one.
+    ``off`` names the sum of :func:`ball_cells`: over which model. Puts computed carries (indoors, or no carry measured) on the
+    level of measured ones: a ball differs from the model's by up to 4 %. A month has what was known when it began, else what it
+    tells so far; one before the first level takes that one.
     Source: [BallToBall]. Checked: tests/property/test_carry.py.
     """
-    measured = ~pl.col("indoors").fill_null(value=False) & (pl.col("ball") == REFERENCE_BALL) & _near_the_model()
-    known = counted.filter(measured).select("month_on", _off_the_model().alias("off"))
-    so_far = {month: known.filter(pl.col("month_on") <= month)["off"] for month in months}
-    levels = {month: exp(float(off.to_numpy().mean())) for month, off in so_far.items() if off.len() >= FEWEST_SHOTS}
-    first = levels[min(levels)] if levels else 1.0
-    return {month: levels.get(month, first) for month in months}
+    known = _levels(cells, months, off)
+    first = known[min(known)] if known else 1.0
+    found = {month: known.get(month, first) for month in months}
+    return found | {month: known[before] for before, month in pairwise(months) if before in known}
+
+
+def _at_end(cells: pl.DataFrame, months: Sequence[date]) -> dict[date, float]:
+    """The level as known at the end of each month."""
+    known = _levels(cells, months)
+    first = known[min(known)] if known else 1.0
+    return {month: known.get(month, first) for month in months}
+
+
+def _levels(cells: pl.DataFrame, months: Sequence[date], off: str = "off") -> dict[date, float]:
+    """The level of all shots up to the end of each month in which there were enough by then."""
+    columns = [off, f"{off}_n"]
+    by_month = cells.group_by("month_on", maintain_order=True).agg(pl.col(columns).sum()).sort("month_on")
+    running = by_month.with_columns(pl.col(columns).cum_sum()).filter(pl.col(f"{off}_n") >= FEWEST_SHOTS)
+    found = {month: exp(total / n) for month, total, n in running.select("month_on", *columns).iter_rows()}
+    return {month: found[month] for month in months if month in found}

@@ -22,8 +22,8 @@ _STEP_S = 0.4
 """Only ratios of flights are used: at this step they are within a ten-thousandth."""
 
 
-def other_models(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_height_m: float) -> pl.DataFrame:
-    """How restated carry would change with other coefficients, by session and club, at the mean launch of its shots.
+def model_ratios(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_height_m: float) -> pl.DataFrame:
+    """Carry with other coefficients over that with the default ones, by session and club, at the mean launch of its shots.
 
     Parameters
     ----------
@@ -35,15 +35,12 @@ def other_models(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_he
     Returns
     -------
     polars.DataFrame
-        session_id, club, and for each of :data:`OTHER_MODELS` ``NAME_anchored`` and ``NAME_computed``: the carry with these
-        coefficients over the carry with the default ones, when it is measured and restated, or computed from launch. Null where
-        the mean launch has no flight.
+        session_id, club, and for each of :data:`OTHER_MODELS` ``NAME_still`` and ``NAME_day``: in reference air and in that of
+        the day. Null where the mean launch has no flight.
 
     Notes
     -----
-    A measured carry is multiplied by ``R = C(reference air)/C(day's air)`` and changes by the ratio of both sets' R. A computed
-    one is C(reference air) at the level that measured carries have over the same set, so of the set only what its level does
-    not take out remains. Flying the means of a session in place of its shots changes these ratios by about a thousandth.
+    Flying the means of a session in place of its shots changes these ratios by about a thousandth.
     Source: [USPatent6186002], [PooledFit], [BearmanHarvey1976]. Checked: tests/property/test_carry.py.
     """
     flown = modelled.filter(pl.col("model_carry_m").is_not_null())
@@ -61,13 +58,39 @@ def other_models(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_he
         )
         columns[f"{name}_still"] = pl.Series(still).fill_nan(None)
         columns[f"{name}_day"] = pl.Series(day).fill_nan(None)
-    found = means.select("session_id", "club").with_columns(**columns)
-    return found.join(_levels(modelled, found), on=["session_id", "club"], how="left", maintain_order="left").select(
-        "session_id",
-        "club",
-        *((pl.col(f"{name}_still") / pl.col(f"{name}_day")).alias(f"{name}_anchored") for name in OTHER_MODELS),
-        *((pl.col(f"{name}_still") / pl.col(f"{name}_level")).alias(f"{name}_computed") for name in OTHER_MODELS),
-    )
+    return means.select("session_id", "club").with_columns(**columns)
+
+
+def other_models(cells: pl.DataFrame) -> pl.DataFrame:
+    """How restated carry would change with other coefficients, by session and club.
+
+    Parameters
+    ----------
+    cells : polars.DataFrame
+        From :func:`pipelines.measures.carry.factors.ball_cells`, of all sessions.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, session_id, club, and for each of :data:`OTHER_MODELS` ``NAME_anchored`` and ``NAME_computed``: the carry with
+        these coefficients over the carry with the default ones, when it is measured and restated, or computed from launch.
+
+    Notes
+    -----
+    A measured carry is multiplied by ``R = C(reference air)/C(day's air)`` and changes by the ratio of both sets' R. A computed
+    one is C(reference air) at the level that measured carries have over the same set, so of the set only what its level does
+    not take out remains. Source: [USPatent6186002], [PooledFit], [BearmanHarvey1976]. Checked: tests/property/test_carry.py.
+    """
+    months = cells["month_on"].unique().sort().to_list()
+    usual, month = model_levels(cells, months), pl.col("month_on")
+    columns = []
+    for name in OTHER_MODELS:
+        levels = model_levels(cells, months, f"{name}_off")
+        over = {on: usual[on] / levels[on] for on in months}
+        level = month.replace_strict(over, default=1.0, return_dtype=pl.Float64())
+        columns.append((pl.col(f"{name}_still") / pl.col(f"{name}_day")).alias(f"{name}_anchored"))
+        columns.append((pl.col(f"{name}_still") / level).alias(f"{name}_computed"))
+    return cells.select("player_id", "session_id", "club", *columns).unique(maintain_order=True)
 
 
 def _both_airs(
@@ -91,23 +114,3 @@ def _both_airs(
     still = fly(*launch, density, coefficients=coefficients, step_s=_STEP_S)
     day = fly(*launch, day_density, *wind, coefficients=coefficients, step_s=_STEP_S, wind_height_m=wind_height_m)
     return still.carry_m, day.carry_m
-
-
-def _levels(modelled: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:
-    """Level of measured carries by the default set over that by each other, as known at the end of a session's month."""
-    counted = (
-        modelled.filter(pl.col("counts"))
-        .join(found, on=["session_id", "club"], how="left", maintain_order="left")
-        .with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
-    )
-    months = modelled.select(pl.col("on_date").dt.truncate("1mo")).to_series().unique().sort().to_list()
-    usual = model_levels(counted, months)
-    own = modelled.select("session_id", "club", pl.col("on_date").dt.truncate("1mo").alias("month_on")).unique()
-    for name in OTHER_MODELS:
-        shifted = counted.filter(pl.col(f"{name}_day").is_not_null()).with_columns(pl.col("day_carry_m") * pl.col(f"{name}_day"))
-        levels = model_levels(shifted, months)
-        over = {month: usual[month] / levels[month] for month in months}
-        own = own.with_columns(
-            pl.col("month_on").replace_strict(over, default=1.0, return_dtype=pl.Float64()).alias(f"{name}_level")
-        )
-    return own.drop("month_on")

@@ -187,8 +187,7 @@ def _runge_kutta(height: Floats, moving: Floats, air: _Air, step: float) -> tupl
 def _rates(height: Floats, moving: Floats, air: _Air) -> Floats:
     """Rates of velocity and spin, shape (4, n); written in place, since this is where all the time goes."""
     through = moving[:3] - air.wind_at(height)
-    along = np.einsum("ij,ij->j", through, air.axis)
-    squared = np.einsum("ij,ij->j", through, through)
+    along, squared = _product(through, air.axis), _product(through, through)
     speed = np.sqrt(squared)
     drag, lift = air.coefficients(BALL_RADIUS_M * moving[3] / speed, air.reynolds * speed)
     lift *= air.force
@@ -209,6 +208,14 @@ def _rates(height: Floats, moving: Floats, air: _Air) -> Floats:
     np.multiply(moving[3], speed, out=rates[3])
     rates[3] *= -air.spin_decay / BALL_RADIUS_M
     return rates
+
+
+def _product(first: Floats, second: Floats) -> Floats:
+    """Inner product of each column; written out, so that the order of the sum does not depend on how many columns there are."""
+    found: Floats = first[0] * second[0]
+    found += first[1] * second[1]
+    found += first[2] * second[2]
+    return found
 
 
 def _note_apex(

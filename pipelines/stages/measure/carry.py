@@ -1,42 +1,83 @@
-"""Comparable carry: shots and the air of their sessions in, ``comparable_shot`` and ``ball_factor`` out."""
+"""Comparable carry: shots and the air of their sessions in; flights, what is told of balls, and ``comparable_shot`` out."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from pipelines.measures.carry import (
-    READS,
+    assumed_spins,
+    ball_cells,
     ball_factors,
     comparable_carry,
+    model_ratios,
     modelled_shots,
     other_models,
     reference_density_kgpm3,
 )
-from schemas.core.ball import BALL_FACTOR, COMPARABLE_SHOT
+from pipelines.stages.stale import Apart, Read, renew
+from schemas.core.ball import BALL_CELL, BALL_FACTOR, COMPARABLE_SHOT, SHOT_FLIGHT
 from warehouse.connection import frame, replace_table, transaction
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
 
     from schemas.academy import Academy
 
-_SHOTS = f"""
-select {", ".join(READS)}
-from flown_shot
-where on_date <= ?
-order by on_date, session_id, shot_no
-"""
+SESSION = ("player_id", "session_id")
+_PAIR = ("month_on", "device_id", "ball")
+_USED = ("factor", "factor_source", "model_level")
+_CELLS = "select * from ball_cell order by player_id, session_id, club, device_id, ball"
+_DAY_SPINS = "select player_id, club, on_date, spin_rpm from day_spin where on_date <= ?"
+_SPINLESS = "select player_id, session_id, club, on_date from spinless_session where on_date <= ?"
+
+
+def flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
+    """Every shot flown: of a session, for its shots have one air and one ball."""
+    shots = Read("flown_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of))
+    spins = assumed_spins(frame(con, _DAY_SPINS, [as_of]), frame(con, _SPINLESS, [as_of]))
+    measure = partial(flight_rows, academy=academy)
+    rests_on = f"{academy.reference_air!r}|{academy.altitude_m}|{academy.wind_height_m}"
+    return Apart("flights", (SHOT_FLIGHT, BALL_CELL), {"shots": shots, "spins": spins}, measure, rests_on, by=SESSION)
+
+
+def flight_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, pl.DataFrame]:
+    """Rows of ``shot_flight`` and ``ball_cell``."""
+    modelled = modelled_shots(read["shots"], read["spins"], academy.reference_air, academy.altitude_m, academy.wind_height_m)
+    ratios = model_ratios(modelled, reference_density_kgpm3(academy.reference_air), academy.wind_height_m)
+    return {SHOT_FLIGHT.name: modelled, BALL_CELL.name: ball_cells(modelled, ratios)}
+
+
+def restated(cells: pl.DataFrame, factors: pl.DataFrame, flown: pl.DataFrame, as_of: date) -> Apart:
+    """Comparable carry: of a session, from its flights (``flown``: their digests), the factor of its ball, and other models."""
+    sessions = cells.select(*SESSION, *_PAIR).unique()
+    of_ball = sessions.join(factors.select(*_PAIR, *_USED), on=list(_PAIR), how="left", nulls_equal=True)
+    shots = Read("modelled_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of), told=False)
+    reads: dict[str, Read | pl.DataFrame] = {
+        "flown": flown.select(*SESSION, "digest"),
+        "shots": shots,
+        "factors": of_ball,
+        "others": other_models(cells),
+    }
+    return Apart("carry", (COMPARABLE_SHOT,), reads, comparable_rows, "", by=SESSION)
+
+
+def comparable_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``comparable_shot``."""
+    factors = read["factors"].select(*_PAIR, *_USED).unique(maintain_order=True)
+    return {COMPARABLE_SHOT.name: comparable_carry(read["shots"], factors, read["others"].drop("player_id"))}
 
 
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Restate every shot's carry for still reference air, with what ball and device do to it."""
-    shots = frame(con, _SHOTS, [as_of])
-    modelled = modelled_shots(shots, academy.reference_air, academy.altitude_m, academy.wind_height_m)
-    factors = ball_factors(modelled, academy.range_ball_factor)
-    others = other_models(modelled, reference_density_kgpm3(academy.reference_air), academy.wind_height_m)
-    restated = comparable_carry(modelled, factors, others)
+    flown = renew(con, flights(con, academy, as_of))
+    cells = frame(con, _CELLS)
+    factors = ball_factors(cells, academy.range_ball_factor)
     with transaction(con):
-        replace_table(con, COMPARABLE_SHOT.name, restated.select(COMPARABLE_SHOT.names))
         replace_table(con, BALL_FACTOR.name, factors.select(BALL_FACTOR.names))
+    renew(con, restated(cells, factors, flown, as_of))
