@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import FlagHistory, flag_history
 from pipelines.measures.flags.history import flags_as_of
@@ -29,7 +29,11 @@ def squad() -> pl.DataFrame:
 
 
 def history(result: Trends, until: dt.date) -> FlagHistory:
-    said = [chart_candidates(result.points), stall_candidates(result.points), device_candidates(result.device_shifts)]
+    said = [
+        chart_candidates(result.points, players_judged(result.points)),
+        stall_candidates(result.points, players_judged(result.points)),
+        device_candidates(result.device_shifts),
+    ]
     return flag_history(pl.concat(said), until)
 
 

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 
 DAY = dt.date(2026, 3, 2)
 HALF = 1.0
@@ -33,7 +33,7 @@ def frame(rows: tuple[dict[str, Any], ...]) -> pl.DataFrame:
 
 
 def said(*rows: dict[str, Any], kind: str = "speed_fall") -> list[dict[str, Any]]:
-    return chart_candidates(frame(rows)).filter(pl.col("kind") == kind).to_dicts()
+    return chart_candidates(frame(rows), players_judged(frame(rows))).filter(pl.col("kind") == kind).to_dicts()
 
 
 def test_each_column_of_a_fall() -> None:
@@ -152,7 +152,7 @@ def test_who_was_tested_in_the_week_up_to_a_night_is_counted() -> None:
 
 
 def stalls(*rows: dict[str, Any]) -> list[dict[str, Any]]:
-    return stall_candidates(frame(rows)).to_dicts()
+    return stall_candidates(frame(rows), players_judged(frame(rows))).to_dicts()
 
 
 def test_each_column_of_a_stall() -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import chart_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged
 from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.trend.assembly import in_natural_units, trends
 from pipelines.stages.explain import FlagQuery, explained, listed_flags
@@ -33,7 +33,7 @@ def told(con: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
     with transaction(con):
         insert_frame(con, "trend_point", in_natural_units(result.points).select(TREND_POINT.names))
         insert_frame(con, "trend_norm", result.norms.select(NORM.names))
-        said = chart_candidates(result.points)
+        said = chart_candidates(result.points, players_judged(result.points))
         replace_candidates(con, tuple(said["kind"].unique()), said)
         insert_sources(con, rows)
         history = flag_history(all_candidate_rows(con), END)

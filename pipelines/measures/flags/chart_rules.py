@@ -66,13 +66,46 @@ CHART_RULES: tuple[ChartRule, ...] = (
 )
 
 
-def chart_candidates(points: pl.DataFrame) -> pl.DataFrame:
+def players_judged(rows: pl.DataFrame) -> pl.DataFrame:
+    """How many players of the squad each kind of flag tested in the week up to each day.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Sessions of the whole squad: metric, player_id, on_date.
+
+    Returns
+    -------
+    polars.DataFrame
+        kind, on_date (days with a session), n_players.
+
+    Notes
+    -----
+    Counting only. Source: own rule. Checked: tests/unit/test_chart_rules.py
+    """
+    kinds = [(rule.kind, rule.metrics) for rule in CHART_RULES] + [("speed_stall", ("club_speed_mps",))]
+    parts = [
+        _active(rows.filter(pl.col("metric").is_in(metrics)), _unit(len(metrics)), ()).select(
+            pl.lit(kind).alias("kind"), "on_date", pl.col("n_active").alias("n_players")
+        )
+        for kind, metrics in kinds
+    ]
+    return pl.concat(parts).sort("kind", "on_date")
+
+
+def _unit(n_metrics: int) -> tuple[str, ...]:
+    return ("player_id", "metric") if n_metrics > 1 else ("player_id",)
+
+
+def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame:
     """Candidates of all rules that read charts.
 
     Parameters
     ----------
     points : polars.DataFrame
-        Points of :class:`pipelines.measures.trend.assembly.Trends`, in the change unit.
+        Points of :class:`pipelines.measures.trend.assembly.Trends`, in the change unit, of some players or all.
+    tested : polars.DataFrame
+        From :func:`players_judged`, of the whole squad.
 
     Returns
     -------
@@ -89,10 +122,10 @@ def chart_candidates(points: pl.DataFrame) -> pl.DataFrame:
     Source: own rule on [GandyLau2012]
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
-    return pl.concat([_of_rule(points, rule) for rule in CHART_RULES])
+    return pl.concat([_of_rule(points, rule, tested) for rule in CHART_RULES])
 
 
-def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
+def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame:
     """Candidates of ``speed_stall``; see :func:`pipelines.measures.trend.stall.stall_scores`.
 
     Notes
@@ -108,7 +141,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
         (pl.col("p_stall") <= OVER_AT).alias("holds"),
         pl.when(pl.col("growth") > 0).then(pl.max_horizontal("p_stall", pl.lit(LISTED_AT))).otherwise("p_stall").alias("p_value"),
     )
-    counted = _with_counts(judged, 1)
+    counted = _with_counts(judged, 1, _of_kind(tested, "speed_stall"))
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     rows = counted.filter(pl.col("holds") | held)
     return candidates(
@@ -130,7 +163,7 @@ def stall_candidates(points: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
+def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.DataFrame:
     rows = _of_streams(points.filter(pl.col("metric").is_in(rule.metrics)))
     n_sides = len(rule.sides)
     upward = pl.col("p_chart_up") <= pl.col("p_chart_down") if n_sides == 2 else pl.lit(rule.sides == ("up",), dtype=pl.Boolean)
@@ -150,7 +183,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule) -> pl.DataFrame:
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
         pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
     )
-    counted = _with_counts(judged, len(rule.metrics))
+    counted = _with_counts(judged, len(rule.metrics), _of_kind(tested, rule.kind))
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     return candidates(counted.filter(said).select(_evidence(rule.kind, n_sides)))
@@ -226,10 +259,13 @@ def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _with_counts(judged: pl.DataFrame, n_metrics: int) -> pl.DataFrame:
+def _of_kind(tested: pl.DataFrame, kind: str) -> pl.DataFrame:
+    return tested.filter(pl.col("kind") == kind).select("on_date", "n_players")
+
+
+def _with_counts(judged: pl.DataFrame, n_metrics: int, players: pl.DataFrame) -> pl.DataFrame:
     """Streams of the player, and players of the squad, that were tested in the week up to the night."""
-    own = ("player_id", "metric") if n_metrics > 1 else ("player_id",)
-    players = _active(judged, own, ()).rename({"n_active": "n_players"})
+    own = _unit(n_metrics)
     streams = _active(judged, STREAM, own).rename({"n_active": "n_streams"})
     return judged.join(players, on="on_date", how="left", maintain_order="left").join(
         streams, on=[*own, "on_date"], how="left", maintain_order="left"

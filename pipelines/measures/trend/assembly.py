@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -35,17 +36,32 @@ class Trends:
 
     Attributes
     ----------
-    points, norms, shifts, offsets : polars.DataFrame
-        Rows of ``trend_point``, ``trend_norm``, ``trend_shift`` and ``device_offset``, with further columns.
+    rows : polars.DataFrame
+        Sessions of all quantities with all that the squad tells of them: what follows of a player's rows depends on no other's.
+    norms, offsets : polars.DataFrame
+        Rows of ``trend_norm`` and ``device_offset``, with further columns.
     device_shifts : tuple of (str, DeviceShift)
         Quantity and shift.
     """
 
-    points: pl.DataFrame
+    rows: pl.DataFrame
     norms: pl.DataFrame
-    shifts: pl.DataFrame
     offsets: pl.DataFrame
     device_shifts: tuple[tuple[str, DeviceShift], ...]
+
+    @cached_property
+    def _whole(self) -> tuple[pl.DataFrame, pl.DataFrame]:
+        return followed_rows(self.rows)
+
+    @property
+    def points(self) -> pl.DataFrame:
+        """Rows of ``trend_point``, with further columns."""
+        return self._whole[0]
+
+    @property
+    def shifts(self) -> pl.DataFrame:
+        """Rows of ``trend_shift``, with further columns."""
+        return self._whole[1]
 
 
 Words = Callable[[str, str, dt.date], Word | None]
@@ -87,11 +103,11 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: W
     judged = _judged(observed, norms)
     watches = {metric: _watched(judged, metric, words) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches)
-    points, shifts, correlations = _followed(_expecting(corrected, born or {}))
+    rows, correlations = _resembling(_expecting(corrected, born or {}))
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
-    return Trends(points, quarters, shifts, _offsets(in_force), device_shifts)
+    return Trends(rows, quarters, _offsets(in_force), device_shifts)
 
 
 def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
@@ -155,31 +171,47 @@ def _expecting(corrected: pl.DataFrame, born: dict[str, int]) -> pl.DataFrame:
     return pl.concat(parts) if parts else corrected.with_columns(NOTHING_EXPECTED)
 
 
-def _followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
-    points, shifts, correlations = [], [], []
+def _resembling(expecting: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """With how much each player's form resembles that of the session before; and the squad's by quarter."""
+    rows = expecting.sort("metric", *SERIES, "on_date", "session_id")
+    parts = [resemblance(rows.filter(pl.col("metric") == metric), SERIES) for metric in TREND_METRICS]
+    return pl.concat([told for told, _ in parts]), pl.concat([by_quarter for _, by_quarter in parts])
+
+
+def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Points and confirmed shifts of sessions; those of one player are the same whoever's stand beside them.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Of :class:`Trends`, of some players or all.
+
+    Returns
+    -------
+    points, shifts : polars.DataFrame
+        See :class:`Trends`.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/property/test_trend_replay.py
+    """
+    points, shifts = [], []
     for metric in TREND_METRICS:
-        rows = corrected.filter(pl.col("metric") == metric)
-        if rows.is_empty():
-            continue
-        result = followed(rows, PRIORS[metric].worthwhile)
-        told, by_quarter = resemblance(result.points, SERIES)
-        points.append(_with_chances(told))
-        shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
-        correlations.append(by_quarter)
-    if not points:
-        return _nothing_followed(corrected)
-    return pl.concat(points), pl.concat(shifts), pl.concat(correlations)
+        of_metric = rows.filter(pl.col("metric") == metric)
+        if not of_metric.is_empty():
+            result = followed(of_metric, PRIORS[metric].worthwhile)
+            points.append(_with_chances(result.points))
+            shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
+    return (pl.concat(points), pl.concat(shifts)) if points else _nothing_followed(rows)
 
 
-def _nothing_followed(corrected: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Frames without a row, with the columns that they have when a session is followed: those of a made-up one, emptied."""
-    one = corrected.clear(1).with_columns(
-        pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(1)
+    one = rows.clear(1).with_columns(
+        pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(0.5)
     )
     result = followed(one, 1.0)
-    told, by_quarter = resemblance(result.points, SERIES)
-    shifts = result.shifts.with_columns(pl.lit("").alias("metric"))
-    return _with_chances(told).clear(), shifts.clear(), by_quarter.clear()
+    return _with_chances(result.points).clear(), result.shifts.with_columns(pl.lit("").alias("metric")).clear()
 
 
 def _with_chances(points: pl.DataFrame) -> pl.DataFrame:

@@ -8,18 +8,21 @@ import polars as pl
 
 from pipelines.measures.baseline.levels import baselines
 from pipelines.measures.device.cause import CAUSES
-from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
-from pipelines.measures.trend.assembly import LEARNING_SESSIONS, in_natural_units, trends
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
 from pipelines.stages.measure.normal_swings import normal_swings
+from pipelines.stages.stale import Apart, renew
+from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.decisions import decision_rows
 from warehouse.flags import replace_candidates
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
@@ -28,24 +31,40 @@ if TYPE_CHECKING:
     from pipelines.measures.trend.assembly import Words
     from schemas.academy import Academy
 
-KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall", "device_shift")
+PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
+
+
+def trends_by_player(rows: pl.DataFrame) -> Apart:
+    """Trends and what their rules say: of a player, from sessions with all that the squad tells of them."""
+    tested = players_judged(rows)
+    days = rows.select("player_id", "on_date").unique().join(tested, on="on_date")
+    reads = {"rows": rows, "tested": days}
+    return Apart("trends", (TREND_POINT, SHIFT, CANDIDATE), reads, trend_rows, "", kinds=PLAYER_KINDS)
+
+
+def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
+    points, shifts = followed_rows(read["rows"])
+    tested = read["tested"].select("kind", "on_date", "n_players").unique()
+    return {
+        TREND_POINT.name: in_natural_units(points),
+        SHIFT.name: shifts.unique(SHIFT.grain, keep="last", maintain_order=True),
+        CANDIDATE.name: pl.concat([chart_candidates(points, tested), stall_candidates(points, tested)]),
+    }
 
 
 def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
     players = con.execute("select player_id, birth_year from player").fetchall()
     born = {player_id: year for player_id, year in players if year is not None}
-    result = trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
-    points = in_natural_units(result.points).sort("metric", "player_id", "club_group", "on_date", "session_id")
-    said = pl.concat([chart_candidates(result.points), stall_candidates(result.points), device_candidates(result.device_shifts)])
-    levels = baselines(result.points, as_of, LEARNING_SESSIONS)
+    squad = trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
+    renew(con, trends_by_player(squad.rows))
+    levels = baselines(squad.rows, as_of, LEARNING_SESSIONS)
     with transaction(con):
-        replace_table(con, TREND_POINT.name, points.select(TREND_POINT.names))
-        replace_table(con, NORM.name, result.norms.select(NORM.names))
-        replace_table(con, SHIFT.name, result.shifts.select(SHIFT.names).unique(SHIFT.grain, keep="last", maintain_order=True))
+        replace_table(con, NORM.name, squad.norms.select(NORM.names))
         replace_table(con, BASELINE.name, levels.select(BASELINE.names))
-        replace_table(con, DEVICE_OFFSET.name, result.offsets.select(DEVICE_OFFSET.names))
-        replace_candidates(con, KINDS, said)
+        replace_table(con, DEVICE_OFFSET.name, squad.offsets.select(DEVICE_OFFSET.names))
+        replace_candidates(con, ("device_shift",), device_candidates(squad.device_shifts))
 
 
 def _words_on_devices(con: duckdb.DuckDBPyConnection, academy: Academy) -> Words:

@@ -11,7 +11,7 @@ import polars as pl
 from pipelines.measures.body.items import ITEMS, body_items
 from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises
-from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
 from pipelines.measures.load.grid import day_grid, days_marked
@@ -71,7 +71,11 @@ def told_of(frames: Frames, first_day: int = LEARNING_DAYS) -> Night:
     players = frames["players"]
     born = dict(players.select("player_id", "birth_year").iter_rows()) if "birth_year" in players.columns else {}
     found = trends(_summaries(frames), born)
-    rows = [chart_candidates(found.points), stall_candidates(found.points), device_candidates(found.device_shifts)]
+    rows = [
+        chart_candidates(found.points, players_judged(found.points)),
+        stall_candidates(found.points, players_judged(found.points)),
+        device_candidates(found.device_shifts),
+    ]
     if "checkins" in frames:
         rows.append(_body_rows(frames["checkins"], frames["sessions"]))
     last: dt.date = frames["levels"]["on_date"].max()  # type: ignore[assignment] # a date column, not empty

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import chart_candidates, stall_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
 from pipelines.measures.summary import session_summary
@@ -59,7 +59,11 @@ def said_of(squad: Made) -> Said:
     missing = [pl.lit(None, dtype=pl.Float64).alias(name) for name in SUMMARY_METRICS if name not in shots.columns]
     summary = session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
     found = trends(summary, {truth.player_id: truth.birth_year for truth in squad.truths})
-    rows = [chart_candidates(found.points), stall_candidates(found.points), device_candidates(found.device_shifts)]
+    rows = [
+        chart_candidates(found.points, players_judged(found.points)),
+        stall_candidates(found.points, players_judged(found.points)),
+        device_candidates(found.device_shifts),
+    ]
     last = START + dt.timedelta(days=squad.making.n_days)
     flags = flag_history(pl.concat(rows), last, AlertPolicy(0.10, UNLIMITED)).flags
     speed = found.points.filter(pl.col("metric") == "club_speed_mps").sort("player_id", "on_date", "session_id")

@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import chart_candidates
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import trends
@@ -35,7 +35,7 @@ def _flags(squad: Made) -> pl.DataFrame:
     summary = session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
     found = trends(summary, {truth.player_id: truth.birth_year for truth in squad.truths})
     last = START + dt.timedelta(days=squad.making.n_days)
-    return flag_history(chart_candidates(found.points), last, AlertPolicy(0.10, 100_000)).flags
+    return flag_history(chart_candidates(found.points, players_judged(found.points)), last, AlertPolicy(0.10, 100_000)).flags
 
 
 def _true_change(truth: Truth, day: int) -> float:
