@@ -10,6 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.baseline.norms import HISTORY_DAYS, quarter_starts
+from pipelines.measures.grouping import by_group
 from pipelines.measures.within_session import LEAST_BALLS, LEAST_SESSIONS, TIRING_FROM, WARMING_BALLS
 
 Floats = NDArray[np.float64]
@@ -111,7 +112,7 @@ class _SessionSums:
             (100.0 * pl.col("club_speed_mps").log()).alias("y"),
         )
         pairs = [(a, b) for at, a in enumerate([*names, "y"]) for b in [*names, "y"][at:]]
-        grouped = made.group_by(*_GRAIN, maintain_order=True).agg(
+        summed = by_group(made, _GRAIN).agg(
             pl.col("on_date").first(),
             pl.len().alias("n_balls"),
             pl.col("counts").sum().cast(pl.Int64).alias("n_counting"),
@@ -119,6 +120,7 @@ class _SessionSums:
             *(pl.col(name).filter("counts").mean().alias(f"mean_{name}") for name in names),
             *((pl.col(a) * pl.col(b)).sum().alias(f"{a}*{b}") for a, b in pairs),
         )
+        grouped = summed.sort("player_id", "on_date", "session_id")
         within = _within(grouped, [*names, "y"])
         means = grouped.select(f"mean_{name}" for name in names)
         own = [pl.col(f"mean_{name}") for name in names]

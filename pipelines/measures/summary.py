@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipelines.measures.grouping import by_group
+
 SESSION_GRAIN = ("session_id", "player_id", "club_group")
 MODIFIED_Z_CUT = 3.5
 FEWEST_FOR_SPREAD = 3
@@ -150,9 +152,9 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     club_of_session = main_club(shots)
     own = shots.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
     names = sorted({*metrics, *scatter, "offline_m", "carry_m", "ball_speed_mps"})
-    scaled = _with_robust_scale(own.sort(SESSION_GRAIN), names)
+    scaled = _with_robust_scale(own.sort(SESSION_GRAIN, maintain_order=True), names)  # the order of shots decides the last digit
     judged = scaled.with_columns(is_outlying_shot().alias("mishit"), is_wild_shot().alias("wild"))
-    summary = judged.group_by(SESSION_GRAIN, maintain_order=True).agg(
+    summary = by_group(judged, SESSION_GRAIN).agg(
         *(pl.col(name).first() for name in (*_OF_SESSION, "club", "is_usual_club", "n_group_shots")),
         pl.len().cast(pl.Int64).alias("n_shots"),
         *_mishits(),

@@ -172,6 +172,20 @@ TRANSFER_MONTH = Table(
     ),
 )
 
+QUARTILE_MONTH = Table(
+    "quartile_month",
+    "How wide the shots of one player, group of clubs and month lie, by quartiles: what is usual in the squad is told from it.",
+    ("player_id", "club_group", "month_on"),
+    (
+        *known("player_id", required=True),
+        _GROUP,
+        day("month_on", "First day of the month.", required=True),
+        number("share", "", "Standard deviation of carry over its median, from the quartiles; null without a shot."),
+        number("deg", "deg", "Standard deviation of direction, from the quartiles; null without a shot."),
+        integer("n_shots", "Shots with carry and direction, of the club most struck.", required=True),
+    ),
+)
+
 PATTERN_MONTH = Table(
     "pattern_month",
     "Pattern of one player's shots with one group of clubs in one month.",
@@ -358,6 +372,7 @@ TABLES: tuple[Table, ...] = (
     COMPARABLE_SHOT,
     BALL_FACTOR,
     TRANSFER_MONTH,
+    QUARTILE_MONTH,
     PATTERN_MONTH,
     STROKE_MONTH,
     BREAK_EVEN,

@@ -86,6 +86,26 @@ SESSION_CLUB = Table(
     ),
 )
 
+STILL_SESSION = Table(
+    "still_session",
+    "Carry and offline of one session and group of clubs as they would be in still reference air.",
+    ("session_id", "player_id", "club_group"),
+    (
+        *known("player_id", required=True),
+        day("month_on", "First day of the month.", required=True),
+        *known("session_id", required=True),
+        text("club_group", "Group of clubs.", required=True),
+        *known("club", required=True),
+        *(
+            column
+            for name in ("carry_m", "offline_m")
+            for column in (*_of_metric(name), *_of_scatter(name))
+            if not column.name.endswith("_reason")
+        ),
+        integer("offline_m_wild_n", "Of offline_m_scatter_n, wild shots, as in session_club."),
+    ),
+)
+
 MONTH_SPREAD = Table(
     "month_spread",
     "Spread within the sessions of a month of one player with one group of clubs.",
@@ -131,4 +151,4 @@ WITHIN_SESSION = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (SESSION_CLUB, MONTH_SPREAD, RECENT_SPREAD, WITHIN_SESSION)
+TABLES: tuple[Table, ...] = (SESSION_CLUB, STILL_SESSION, MONTH_SPREAD, RECENT_SPREAD, WITHIN_SESSION)

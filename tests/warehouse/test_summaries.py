@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipelines.stages.measure.patterns import measure_patterns
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.trends import measure_trends
 from schemas.academy import Academy
@@ -74,6 +75,7 @@ def test_trends_follow_the_restated_carry_and_not_the_measured_one(con: duckdb.D
         "20.0 as run_m, 1.0 as ball_factor, 'premium' as factor_source from shot"
     ).fetchall()
     measure_summaries(con, ACADEMY, NIGHT)
+    measure_patterns(con, ACADEMY, NIGHT)
     measure_trends(con, ACADEMY, NIGHT)
     carried = frame(con, "select value from trend_point where metric = 'comparable_carry_m'")
     assert carried["value"].to_list() == [pytest.approx(219.5, abs=0.5)]

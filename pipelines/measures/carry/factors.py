@@ -14,6 +14,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.grouping import by_group
+
 REFERENCE_BALL = "premium"
 FEWEST_PER_CELL = 10
 FEWEST_SHOTS = 60
@@ -70,14 +72,10 @@ def ball_cells(modelled: pl.DataFrame, ratios: pl.DataFrame) -> pl.DataFrame:
     keys = ["player_id", "session_id", "club", "device_id", "ball", "month_on"]
     told = [name for name in ratios.columns if name not in keys]
     others = [name.removesuffix("_day") for name in told if name.endswith("_day")]
-    return (
-        modelled.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
-        .join(ratios, on=["session_id", "club"], how="left", maintain_order="left")
-        .sort("session_id", "shot_no")
-        .group_by(keys, maintain_order=True)
-        .agg(pl.col(told).first(), *(part for name, of in _sums(others).items() for part in _summed(name, *of)))
-        .sort(keys, nulls_last=True)
-    )
+    dated = modelled.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
+    joined = dated.join(ratios, on=["session_id", "club"], how="left", maintain_order="left")
+    sums = (part for name, of in _sums(others).items() for part in _summed(name, *of))
+    return by_group(joined.sort("session_id", "shot_no"), keys).agg(pl.col(told).first(), *sums).sort(keys, nulls_last=True)
 
 
 def _sums(others: Sequence[str]) -> dict[str, tuple[pl.Expr, pl.Expr]]:

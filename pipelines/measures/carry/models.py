@@ -9,6 +9,7 @@ import polars as pl
 
 from pipelines.measures.carry.factors import model_levels
 from pipelines.measures.flight import CoefficientSet, bearman_harvey_coefficients, fly, pooled_coefficients, usga_coefficients
+from pipelines.measures.grouping import by_group
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +46,7 @@ def model_ratios(modelled: pl.DataFrame, reference_density_kgpm3: float, wind_he
     """
     flown = modelled.filter(pl.col("model_carry_m").is_not_null())
     means = (
-        flown.group_by("session_id", "club", maintain_order=True)
+        by_group(flown, ["session_id", "club"])
         .agg(pl.col("on_date").first(), pl.col("indoors").first(), *(pl.col(name).cast(pl.Float64).mean() for name in _MEANS))
         .sort("session_id", "club")
     )

@@ -10,6 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.carry import OTHER_MODELS
+from pipelines.measures.grouping import by_group
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
@@ -26,7 +27,8 @@ NORMAL_SCALE = 0.728
 normal shots, which the multipliers for small numbers suppose."""
 TAILS_ON_QUARTILES = 1.658
 """Variance of the t core (4 degrees of freedom) over that of a normal with the same quartiles: ``2 (.67449/.74070)²``."""
-FEWEST_FOR_PRIOR = 15
+FEWEST_FOR_PRIOR, FEWEST_MONTHS = 15, 3
+"""Shots of a month, and months of all players, that tell what is usual."""
 FEWEST_SESSIONS = 3
 """From these on, days are taken into the error of a mean by the spread between sessions."""
 
@@ -45,7 +47,7 @@ _PLAIN = (
 )
 
 
-def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
+def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], usual: pl.DataFrame | None = None) -> pl.DataFrame:
     """Patterns of every player, group of clubs and month, of the club most struck in it.
 
     Parameters
@@ -54,6 +56,8 @@ def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
         Columns :data:`PATTERN_READS`, counting shots of the player's normal swing; null where there is none.
     schema : dict
         Columns and types of the result, in order.
+    usual : polars.DataFrame, optional
+        From :func:`usual_spreads`, where the shots are not those of the whole squad.
 
     Returns
     -------
@@ -64,13 +68,15 @@ def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
     Notes
     -----
     Core: its middle and correlation by a bivariate t, its spreads with what tails the shots show (:func:`tail_spread`), both
-    with the spread that is usual in the squad up to the end of that month as prior; mishits are set apart and counted.
+    with the spread that is usual in the squad (:func:`usual_spreads`) as prior; mishits are set apart and counted.
     Source: [LangeLittleTaylor1989], [Ko2012], [Jeffreys]. Checked: tests/unit/test_month_patterns.py.
     """
     if shots.is_empty():
         return pl.DataFrame(schema=schema)
     months = _most_struck(shots.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on")))
-    priors = _priors(months)
+    known = usual_spreads(quartiles_by_month(shots)) if usual is None else usual
+    columns = known.select("club_group", "month_on", "share", "deg").unique().iter_rows()
+    priors = {(group, month): np.array([share, deg]) ** 2 for group, month, share, deg in columns if share is not None}
     return pl.DataFrame(list(_rows(months, priors)), schema=schema).sort("player_id", "club_group", "month_on")
 
 
@@ -90,30 +96,78 @@ def _spread(column: str) -> pl.Expr:
     return (value.quantile(0.75, "linear") - value.quantile(0.25, "linear")) / 1.349
 
 
-def _priors(months: pl.DataFrame) -> dict[tuple[str, date], Floats]:
-    """Usual variance of carry share and direction by club group, by quartiles, from all months up to each one."""
-    each = (
-        months.filter(pl.col("direction_deg").is_not_null(), pl.col("carry_m").is_not_null())
+def quartiles_by_month(shots: pl.DataFrame) -> pl.DataFrame:
+    """How wide each player's shots of a month lie, of the club most struck in it; what is said of one does not depend on others.
+
+    Parameters
+    ----------
+    shots : polars.DataFrame
+        Columns :data:`PATTERN_READS`.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, club_group, month_on, share (standard deviation of carry over its median, from the quartiles), deg (of
+        direction [°], likewise), n_shots with both; a row for every player, group and month with a shot.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_month_patterns.py.
+    """
+    months = _most_struck(shots.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on")))
+    whole = pl.col("direction_deg").is_not_null() & pl.col("carry_m").is_not_null()
+    carry, direction = (pl.when(whole).then(name).alias(name) for name in ("carry_m", "direction_deg"))
+    return (
+        months.with_columns(carry, direction)
         .group_by("player_id", "club_group", "month_on", maintain_order=True)
-        .agg((_spread("carry_m") / pl.col("carry_m").median()).alias("share"), _spread("direction_deg").alias("deg"), pl.len())
-        .filter(pl.col("len") >= FEWEST_FOR_PRIOR)
-        .sort("month_on", "player_id")
+        .agg(
+            (_spread("carry_m") / pl.col("carry_m").median()).alias("share"),
+            _spread("direction_deg").alias("deg"),
+            pl.col("carry_m").count().cast(pl.Int64).alias("n_shots"),
+        )
+        .sort("player_id", "club_group", "month_on")
     )
-    found: dict[tuple[str, date], Floats] = {}
-    for (group,), rows in each.partition_by("club_group", as_dict=True).items():
-        for month in months.filter(pl.col("club_group") == group)["month_on"].unique().sort():
-            known = rows.filter(pl.col("month_on") <= month)
-            if known.height >= 3:
-                usual = known.select(pl.col("share", "deg").median()).row(0)
-                found[(str(group), month)] = np.array(usual) ** 2
-    return found
+
+
+def usual_spreads(quartiles: pl.DataFrame) -> pl.DataFrame:
+    """What is usual in the squad by group of clubs, as known when each month began; where too little was, what is known in it.
+
+    Parameters
+    ----------
+    quartiles : polars.DataFrame
+        From :func:`quartiles_by_month`, of the whole squad.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, club_group, month_on of the rows given, with the medians of share and deg over all players and months with 15
+        shots or more; null before there are three of them.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_month_patterns.py.
+    """
+    known = quartiles.filter(pl.col("n_shots") >= FEWEST_FOR_PRIOR)
+    parts = []
+    for (group,), rows in quartiles.partition_by("club_group", as_dict=True, maintain_order=True).items():
+        of_group = known.filter(pl.col("club_group") == group)
+        for month in rows["month_on"].unique().sort():
+            before, so_far = (of_group.filter(until) for until in (pl.col("month_on") < month, pl.col("month_on") <= month))
+            told = before if before.height >= FEWEST_MONTHS else so_far
+            usual = told.select(pl.col("share", "deg").median()).row(0) if told.height >= FEWEST_MONTHS else (None, None)
+            parts.append((str(group), month, *usual))
+    schema = {"club_group": pl.String, "month_on": pl.Date, "share": pl.Float64, "deg": pl.Float64}
+    table = pl.DataFrame(parts, schema=schema, orient="row")
+    return quartiles.select("player_id", "club_group", "month_on").join(
+        table, on=["club_group", "month_on"], how="left", maintain_order="left"
+    )
 
 
 def _summary(months: pl.DataFrame) -> pl.DataFrame:
     """Everything of a month that needs no fit, and its shots as lists."""
     keys = ["player_id", "club_group", "month_on"]
     sessions = (
-        months.group_by(*keys, "session_id", maintain_order=True)
+        by_group(months, [*keys, "session_id"])
         .agg(pl.col("club_speed_mps").mean().alias("session_speed"), pl.col("carry_m").median().alias("session_carry"))
         .group_by(keys, maintain_order=True)
         .agg(
@@ -125,7 +179,7 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
             .alias("carry_between"),
         )
     )
-    shots = months.group_by(keys, maintain_order=True).agg(
+    shots = by_group(months, keys).agg(
         pl.col("club").first(),
         pl.len().cast(pl.Int64).alias("n_shots"),
         (pl.col("method") == "anchored").mean().alias("anchored_share"),

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.carry import OTHER_MODELS
+from pipelines.measures.grouping import by_group
 from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.reference_months import with_reference
 from pipelines.measures.transfer.decomposition import Delivery, Transfer, transfers
@@ -85,7 +86,7 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
         pl.col("comparable_speed_ratio").alias("speed_ratio"),
     )
     known = known.with_columns(_rigid_loss(known))
-    sessions = known.group_by(*keys, "session_id", maintain_order=True).agg(
+    sessions = by_group(known, [*keys, "session_id"]).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col(_MEDIANS).median(),
         pl.col("rigid_loss").mean(),
@@ -94,8 +95,7 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
         pl.col("device_id").drop_nulls().first(),
     )
     return (
-        sessions.sort(*keys, "session_id")
-        .group_by(keys, maintain_order=True)
+        by_group(sessions, keys)
         .agg(
             pl.col("n").sum().alias("n_shots"),
             pl.len().cast(pl.Int64).alias("n_sessions"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipelines.measures.grouping import by_group
+
 PUBLISHED_FACTOR, PUBLISHED_FACTOR_ERROR = 1.75, 0.144
 """Measured losses are 1.5 to 2 times those of a rigid head: the middle, and the standard deviation of an even spread between."""
 FEWEST_STRIKES, LARGEST_ERROR = 100, 0.3
@@ -51,7 +53,7 @@ def strike_factors(shots: pl.DataFrame) -> pl.DataFrame:
         .filter((pl.col("speed_ratio") / pl.col("speed_ratio").median().over(within) - 1.0).abs() < WIDEST_SHARE)
         .with_columns((share - 1.0).alias("y"), (pl.col("rigid_loss") - pl.col("rigid_loss").mean().over(within)).alias("x"))
     )
-    sums = struck.group_by(keys, maintain_order=True).agg(
+    sums = by_group(struck, keys).agg(
         pl.len().cast(pl.Int64).alias("n"),
         pl.col("session_id").n_unique().cast(pl.Int64).alias("k"),
         pl.col("rigid_loss").sum().alias("loss"),

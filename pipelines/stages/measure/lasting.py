@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_POINTS = "select * from trend_point where on_date <= ?"
-_DAYS = "select player_id, on_date, swings_all from load_day where on_date <= ?"
-_MONTHS = "select * from stroke_month where month_on <= ?"
+_POINTS = "select * from trend_point where on_date <= ? order by metric, player_id, club_group, on_date, session_id"
+_DAYS = "select player_id, on_date, swings_all from load_day where on_date <= ? order by player_id, on_date"
+_MONTHS = "select * from stroke_month where month_on <= ? order by player_id, month_on, course"
 
 
 def measure_lasting(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:

@@ -1,24 +1,65 @@
-"""Patterns: normal swings in, ``pattern_month`` out."""
+"""Patterns: normal swings by month in; sessions in still air, ``quartile_month`` and ``pattern_month`` out."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipelines.measures.scatter.months import patterns_by_month
-from pipelines.stages.measure.normal_swings import normal_swings
-from schemas.core.ball import PATTERN_MONTH
-from warehouse.connection import replace_table, transaction
+import polars as pl
+
+from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
+from pipelines.measures.summary import SESSION_GRAIN, session_summary
+from pipelines.stages.stale import Apart, Read, renew
+from schemas.core.ball import PATTERN_MONTH, QUARTILE_MONTH
+from schemas.core.summaries import STILL_SESSION
+from warehouse.connection import frame
+from warehouse.units import view_digests
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
 
     from schemas.academy import Academy
 
+MONTH = ("player_id", "month_on")
+_ORDER = ("player_id", "on_date", "session_id", "shot_no")
+_QUARTILES = "select * from quartile_month order by player_id, club_group, month_on"
+_STILL = ("carry_m", "offline_m")
 
-def measure_patterns(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
-    """Write the pattern of every player, group of clubs and month up to ``as_of``."""
-    months = patterns_by_month(normal_swings(con, as_of), PATTERN_MONTH.polars_schema())
-    with transaction(con):
-        replace_table(con, PATTERN_MONTH.name, months)
+
+def swings_of_months(swings: Read, told: pl.DataFrame) -> Apart:
+    """What the swings of a player's month tell by themselves; ``told``: their digests."""
+    return Apart("swings", (STILL_SESSION, QUARTILE_MONTH), {"swings": swings, "told": told}, swing_rows, "", by=MONTH)
+
+
+def swing_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``still_session`` and ``quartile_month``."""
+    shots = read["swings"]
+    unread = [pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors")]
+    restated = shots.filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null()).with_columns(
+        *unread, pl.lit(None, dtype=pl.Float64).alias("ball_speed_mps")
+    )
+    months = restated.select(*SESSION_GRAIN, "month_on").unique()
+    still = session_summary(restated, _STILL, _STILL).join(months, on=list(SESSION_GRAIN), how="left")
+    return {STILL_SESSION.name: still, QUARTILE_MONTH.name: quartiles_by_month(shots)}
+
+
+def fitted_months(swings: Read, told: pl.DataFrame, usual: pl.DataFrame) -> Apart:
+    """The pattern of a player's month, beside what was usual in the squad when it began."""
+    reads: dict[str, Read | pl.DataFrame] = {"swings": swings, "told": told, "usual": usual}
+    return Apart("patterns", (PATTERN_MONTH,), reads, pattern_rows, "", by=MONTH)
+
+
+def pattern_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``pattern_month``."""
+    return {PATTERN_MONTH.name: patterns_by_month(read["swings"], PATTERN_MONTH.polars_schema(), read["usual"])}
+
+
+def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
+    """Write the pattern of every player, group of clubs and month up to ``as_of``, and what trends need of the same swings."""
+    until = ("on_date", as_of)
+    told = view_digests(con, "swing_of_month", MONTH, until)
+    swings = Read("swing_of_month", _ORDER, until, told=False)
+    renew(con, swings_of_months(swings, told))
+    renew(con, fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES))))

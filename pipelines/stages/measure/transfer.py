@@ -5,20 +5,30 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipelines.measures.transfer.months import transfer_by_month
-from pipelines.stages.measure.normal_swings import normal_swings
+from pipelines.stages.stale import Apart, Read, renew
 from schemas.core.ball import TRANSFER_MONTH
-from warehouse.connection import replace_table, transaction
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
+    import polars as pl
 
     from schemas.academy import Academy
 
 
-def measure_transfer(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - all stages are called alike
+def transfers_of_players(as_of: date) -> Apart:
+    """What became of club speed: of a player, for a month is held against the months before it."""
+    swings = Read("comparable_swing", ("player_id", "on_date", "session_id", "shot_no"), ("on_date", as_of))
+    return Apart("transfer", (TRANSFER_MONTH,), {"swings": swings}, transfer_rows, "")
+
+
+def transfer_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``transfer_month``."""
+    return {TRANSFER_MONTH.name: transfer_by_month(read["swings"], TRANSFER_MONTH.polars_schema())}
+
+
+def measure_transfer(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
     """Write what became of club speed for every player, club and month up to ``as_of``."""
-    months = transfer_by_month(normal_swings(con, as_of), TRANSFER_MONTH.polars_schema())
-    with transaction(con):
-        replace_table(con, TRANSFER_MONTH.name, months)
+    renew(con, transfers_of_players(as_of))

@@ -11,9 +11,8 @@ from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
-from pipelines.measures.summary import SESSION_GRAIN, session_summary
+from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
-from pipelines.stages.measure.normal_swings import normal_swings
 from pipelines.stages.stale import Apart, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
@@ -83,16 +82,7 @@ def _words_on_devices(con: duckdb.DuckDBPyConnection, academy: Academy) -> Words
 def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     """Session summaries, with carry and offline as they would have been in still reference air where that could be told."""
     measured = frame(con, "select * from session_club where on_date <= ?", [as_of])
-    restated = normal_swings(con, as_of).filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null())
-    unread = [pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors")]
-    shots = restated.with_columns(*unread, pl.lit(None, dtype=pl.Float64).alias("ball_speed_mps"))
-    comparable = session_summary(shots, ("carry_m", "offline_m"), ("carry_m", "offline_m"))
-    names = [name for name in comparable.columns if name.startswith(("carry_m_", "offline_m_")) and not name.endswith("_reason")]
-    joined = measured.join(
-        comparable.select(*SESSION_GRAIN, "club", *names),
-        on=[*SESSION_GRAIN, "club"],
-        how="left",
-        suffix="_still",
-        maintain_order="left",
-    )
+    still = frame(con, "select * from still_session").drop("month_on")
+    names = [name for name in still.columns if name.startswith(("carry_m_", "offline_m_"))]
+    joined = measured.join(still, on=[*SESSION_GRAIN, "club"], how="left", suffix="_still", maintain_order="left")
     return joined.with_columns(pl.coalesce(f"{name}_still", name).alias(name) for name in names)
