@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.desk_view import limited_groups
 from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
+from pipelines.stages.doctor_standing import standing_findings
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.discover import left_alone, waiting_files
 from pipelines.workspace import is_held, require_writable
@@ -133,6 +134,7 @@ def _warehouse(workspace: Workspace) -> list[Finding]:
                 *block_findings(con),
                 *_ledger(con),
                 *_audits(con),
+                *standing_findings(workspace, con),
             ]
     except WarehouseBusyError as fault:
         return [Finding("warehouse", fault.what, "look", fault.todo)]

@@ -142,6 +142,29 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     return together.with_columns(digests)
 
 
+def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) -> tuple[int, list[str]]:
+    """How many units of some players stand, and the tables whose rows of them are not what is computed from the same rows now."""
+    known = unit_digests(con, apart).filter(pl.col("player_id").is_in(players.implode()))
+    stand = known.join(stored_digests(con, apart.stage), on=["unit", "digest"], how="semi", maintain_order="left")
+    if stand.is_empty():
+        return 0, []
+    units = stand.select(apart.by)
+    found = apart.measure(rows_read(con, apart, units))
+    names = [table.name for table in apart.tables if not _stored(con, apart, table, units).equals(_sorted(found, table))]
+    return stand.height, names
+
+
+def _stored(con: duckdb.DuckDBPyConnection, apart: Apart, table: Table, units: pl.DataFrame) -> pl.DataFrame:
+    rows = unit_rows(con, table.name, units, None, table.grain)
+    kinds = _kinds(apart, table)
+    return (rows.filter(pl.col("kind").is_in(kinds)) if kinds else rows).sort(table.grain, nulls_last=True)
+
+
+def _sorted(found: Frames, table: Table) -> pl.DataFrame:
+    rows = found[table.name].select(pl.col(name).cast(kind) for name, kind in table.polars_schema().items())
+    return rows.sort(table.grain, nulls_last=True)
+
+
 def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
     """The units, some players at a time."""
     players = units["player_id"].unique().sort()

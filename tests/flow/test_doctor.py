@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipelines.runs import Night, run_whole_night
 from pipelines.stages import doctor
 from pipelines.stages.doctor import Finding, examine
 from pipelines.workspace import Workspace, create_workspace, writing
+from tests.flow.conftest import NIGHT
 from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
@@ -79,3 +81,15 @@ def test_it_changes_nothing(workspace: Workspace) -> None:
     before = workspace.warehouse.read_bytes()
     assert doctor.examine(workspace) == doctor.examine(workspace)
     assert workspace.warehouse.read_bytes() == before
+
+
+def test_rows_that_stand_are_held_against_what_is_computed_now(finished: Workspace) -> None:
+    assert found(finished)["standing rows"].state == "fine"
+    with open_warehouse(finished.warehouse) as con:
+        con.execute("update session_club set n_shots = n_shots + 1").fetchall()
+    finding = found(finished)["standing rows"]
+    assert (finding.state, finding.exit_code) == ("broken", 9)
+    assert "session_club" in finding.says
+    assert "run --full" in finding.todo
+    run_whole_night(Night(finished, NIGHT))
+    assert found(finished)["standing rows"].state == "fine"

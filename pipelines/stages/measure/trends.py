@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipelines.measures.device.monitor import Word
-    from pipelines.measures.trend.assembly import Words
+    from pipelines.measures.trend.assembly import Trends, Words
     from schemas.academy import Academy
 
 PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
@@ -52,11 +52,16 @@ def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     }
 
 
-def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
-    """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
+def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Trends:
+    """What the squad tells of every session up to ``as_of``."""
     players = con.execute("select player_id, birth_year from player").fetchall()
     born = {player_id: year for player_id, year in players if year is not None}
-    squad = trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
+    return trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
+
+
+def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
+    squad = squad_trends(con, academy, as_of)
     renew(con, trends_by_player(squad.rows))
     levels = baselines(squad.rows, as_of, LEARNING_SESSIONS)
     with transaction(con):
