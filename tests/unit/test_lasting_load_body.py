@@ -110,7 +110,8 @@ def test_a_wrist_at_three_and_a_half_for_a_month_is_not_its_own_normal() -> None
     told = grid(np.where(np.arange(200) < 120, 0.6, 3.5))
     free, held = own_normal(told), held_normal(told, own_normal(told))
     a_month_on = 160
-    assert (free.mean.value[:, a_month_on] > 1.3).all()  # what it had become by then
+    assert (free.mean.value[:, a_month_on] > 1.1).all()  # what it had become by then, though it leaves the last three weeks out
+    assert (free.mean.value[:, -1] > 2.0).all()
     assert (held.normal.mean.value[:, a_month_on] < 1.0).all()
     assert (held.normal.mean.value[:, -1] < 1.0).all()
     assert not held.lasted.any()
