@@ -24,6 +24,7 @@ FIRST = LAST - dt.timedelta(days=69)
 LOUD_SINCE = LAST - dt.timedelta(days=9)
 PLAYERS = ("avocet", "bittern", "curlew", "dunlin")
 """Whose body it is; two others who agreed; one who did not."""
+GROUPS = dict(zip(PLAYERS, ("Elite", "Elite; East", "East", "Elite"), strict=True))
 
 _RATINGS = {
     "fatigue": ("2", "9"),
@@ -96,8 +97,8 @@ def _ball() -> dict[str, list[str]]:
     ]
     return {
         "players.csv": [
-            "player_id,alias,birth_year,handed,health_consent",
-            *(f"{name},{name.title()},2001,right,{agreed[name]}" for name in PLAYERS),
+            "player_id,alias,birth_year,handed,health_consent,groups",
+            *(f"{name},{name.title()},2001,right,{agreed[name]},{GROUPS[name]}" for name in PLAYERS),
         ],
         "sessions.csv": ["session_id,player_id,started_at,kind,duration_min,effort,swings_full,device_id", *sessions],
         "shots.csv": [

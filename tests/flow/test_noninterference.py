@@ -11,10 +11,13 @@ import pytest
 
 from pipelines.cli.main import main
 from pipelines.measures.references import BIBLIOGRAPHY
+from pipelines.measures.tradeoff import printed_savings
 from pipelines.runs import Night, run_night
+from pipelines.stages.desk_view import limited_groups
 from pipelines.stages.mart_export import export_marts
 from reports.site import build_site
 from reports.tokens import player_token
+from tests.flow.desk_visitor import opened_desk
 from tests.flow.private_facts import AVAILABILITY, FACTS, LAST, NIGHT, PLAYERS, private_academy
 from warehouse.connection import frame, open_warehouse
 
@@ -30,6 +33,7 @@ OTHERS = PLAYERS[1:]
 
 def taken_through(folder: Path, loud: Collection[str], *, coach_sees_availability: bool) -> Workspace:
     made = private_academy(folder, loud, coach_sees_availability=coach_sees_availability)
+    opened_desk(made, lambda: NIGHT).keys.add_key("ann", "coach", "four words or even more", NIGHT, ("Elite",))
     run_night(Night(made, NIGHT))
     return made
 
@@ -82,7 +86,17 @@ def rendered_again(workspace: Workspace, site: Path, *, coach_sees_availability:
     with open_warehouse(workspace.warehouse) as con:
         sources = tuple(BIBLIOGRAPHY.values())
         key, came_on = workspace.site_key(), NIGHT.date()
-        build_site(con, academy, site, as_of=LAST, sources=sources, site_key=key, last_files_on=came_on)
+        build_site(
+            con,
+            academy,
+            site,
+            as_of=LAST,
+            sources=sources,
+            site_key=key,
+            last_files_on=came_on,
+            printed=printed_savings(),
+            limited=limited_groups(workspace),
+        )
     return site
 
 
@@ -118,6 +132,13 @@ def test_the_coach_reads_the_same_whatever_is_told_of_a_body(quiet: Workspace, l
     assert differences(room(quiet.site, "coach"), room(loud.site, "coach")) == []
 
 
+def test_a_coach_of_one_group_reads_the_same_too(quiet: Workspace, loud: Workspace) -> None:
+    seen = room(quiet.site, "groups")
+    assert any(b"Avocet" in page for page in seen.values())
+    assert not any(b"Curlew" in page for page in seen.values())
+    assert differences(seen, room(loud.site, "groups")) == []
+
+
 def test_other_players_read_the_same(quiet: Workspace, loud: Workspace) -> None:
     seen = rooms_of_others(quiet, quiet.site)
     assert len(seen) >= 3
@@ -132,7 +153,7 @@ def test_exports_for_the_coach_and_what_commands_print_are_the_same(quiet: Works
 
 def test_where_the_coach_sees_availability_nothing_but_it_is_told(quiet: Workspace, able: Workspace, tmp_path: Path) -> None:
     site = rendered_again(quiet, tmp_path / "site", coach_sees_availability=True)
-    assert differences(room(site, "coach"), room(able.site, "coach")) == []
+    assert differences(room(site, "coach", "groups"), room(able.site, "coach", "groups")) == []
     assert differences(rooms_of_others(quiet, site), rooms_of_others(able, able.site)) == []
 
 
