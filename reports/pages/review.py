@@ -182,7 +182,7 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
     words, newest = context.words, load.row(-1, named=True)["on_date"]
     wanted = [newest - timedelta(days=back) for back in range(DAYS - 1, -1, -1)]
     done = {row["on_date"]: row for row in load.tail(DAYS).iter_rows(named=True)}
-    heads = [Head("", first=True), *(Head(_day_head(day, wanted[0], context), number=True) for day in wanted)]
+    heads = [Head(words("review.what"), first=True), *(Head(_day_head(day, wanted[0], context), number=True) for day in wanted)]
     rows: list[list[str | Cell]] = [
         [words(f"load.head_{name}"), *(_done(done.get(day), column, context) for day in wanted)]
         for name, column in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min"))
