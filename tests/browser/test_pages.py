@@ -290,7 +290,7 @@ def test_today_of_a_busy_squad_is_one_printed_side(browser: Browser, sites: Site
     with opened(browser, sites.first(language, f"{room}/index.html")) as (page, _):
         page.evaluate(
             "() => { const list = document.querySelector('.bulletin'), items = [...list.children];"
-            " for (let i = 0; list.children.length < 16; i += 1) list.append(items[i % items.length].cloneNode(true)); }"
+            " for (let i = 0; list.children.length < 13; i += 1) list.append(items[i % items.length].cloneNode(true)); }"
         )
         assert len(SIDES.findall(page.pdf(prefer_css_page_size=True))) == 1
         page.emulate_media(media="print")
