@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-WORTH_A_PROCESS = 2
-"""From how many blocks on a stage asks for processes: starting them takes a second or two."""
+WORTH_A_PROCESS = 3
+"""From how many blocks on a stage asks for processes: starting them takes as long as measuring some dozens of players."""
 
 Given = TypeVar("Given")
 Found = TypeVar("Found")
