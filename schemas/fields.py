@@ -243,6 +243,11 @@ _SHOT = (
     _text("arm", "Arm of the trial that the shot belongs to.", 40),
     _count("block_no", 500, "Block of the trial that the shot belongs to, from 1.", low=1),
     _text("sheet", "Order of shots of a trial, day by day: 8 warm-up, 5 normal, 5 wider | 8 warm-up, ...", 4000),
+    _word(
+        "end_rule",
+        ("sheet", "settled", "stopped"),
+        "Why a trial was ended: all shots of the sheet are struck, its result was settled before that, or it was stopped.",
+    ),
     _text("felt", "What the player felt at this shot, in a word or two.", 60),
 )
 

@@ -68,7 +68,7 @@ def sessions_without_effort(con: duckdb.DuckDBPyConnection, today: date, n_days:
 def trial_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """Every declared trial, the newest first."""
     query = """
-    select trial_id, trial.player_id, alias, question, normal_arm, arms, began_on
+    select trial_id, trial.player_id, alias, question, normal_arm, arms, began_on, sheet, ended_on, end_rule
     from trial
     left join player using (player_id)
     order by began_on desc, trial_id

@@ -39,14 +39,16 @@ def last_received_day(con: duckdb.DuckDBPyConnection, time_zone: str) -> date | 
 
 
 def last_decided_day(con: duckdb.DuckDBPyConnection, as_of: date, today: date) -> date:
-    """The later of ``as_of`` and the last day, up to ``today``, on which something was decided or a trial declared.
+    """The later of ``as_of`` and the last day, up to ``today``, on which something was decided, or a trial declared or ended.
 
-    Decisions and declared trials are made from what the pages show, on a later day than the last data; they count at once.
+    Decisions, and beginnings and ends of trials, come from what the pages show, on a later day than the last data; they count at
+    once.
     """
     days = con.execute(
         """
         select max(decided_on) from decision where decided_on <= $today
         union all select max(began_on) from trial where began_on <= $today
+        union all select max(ended_on) from trial where ended_on <= $today
         """,
         {"today": today},
     ).fetchall()

@@ -1,4 +1,4 @@
-"""What labelling a trial reads: the declared trial, and shots of a session or of a file as they were taken in."""
+"""What labelling and ending a trial read: the declared trial, and shots of a session or of a file as they were taken in."""
 
 from __future__ import annotations
 

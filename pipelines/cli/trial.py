@@ -1,8 +1,9 @@
-"""Commands about technique trials: trial plan, trial label, trial show."""
+"""Commands about technique trials: trial plan, trial label, trial show, trial end, trial resume."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from enum import StrEnum
 from typing import Annotated
 
 import typer
@@ -12,8 +13,19 @@ from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
 trial = typer.Typer(
-    help="Technique trials: plan one, label its shots, or show its result.", rich_markup_mode=None, no_args_is_help=True
+    help="Technique trials: plan one, label its shots, show its result, end it.", rich_markup_mode=None, no_args_is_help=True
 )
+
+
+WAITS = "It waits in the inbox: `speedworth run` takes it in."
+
+
+class EndRule(StrEnum):
+    """Why a trial is ended."""
+
+    SHEET = "sheet"
+    SETTLED = "settled"
+    STOPPED = "stopped"
 
 
 def plan(
@@ -108,7 +120,54 @@ def label(
     if not done.agrees and not accept:
         raise UsageError("Sheet and file differ; nothing was labelled.", "Look at the lines above, then give --accept.")
     screen.result(str(stage.lay_down(found, trial_row, done)))
-    screen.remark("It waits in the inbox: `speedworth run` takes it in.")
+    screen.remark(WAITS)
+
+
+def end(
+    trial_id: Annotated[str, typer.Argument(metavar="TRIAL_ID", help="As on the Trials page.", show_default=False)],
+    rule: Annotated[
+        EndRule,
+        typer.Option(help="sheet: all its shots are struck; settled: its result was clear before; stopped.", show_default=False),
+    ],
+    last_day: Annotated[
+        datetime | None,
+        typer.Option("--on", formats=["%Y-%m-%d"], metavar="DAY", help="Last day that counts.", show_default="today"),
+    ] = None,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """End a trial: shots of later days do not count for it."""
+    from pipelines.stages.trial_end import declared_row, ended_row, lay_end
+    from pipelines.workspace import find_workspace
+    from warehouse.connection import open_warehouse
+
+    found = find_workspace(workspace)
+    today = today_at(found.academy().time_zone)
+    with open_warehouse(found.warehouse, read_only=True) as con:
+        row = declared_row(con, trial_id)
+    ended = ended_row(row, last_day.date() if last_day else today, rule.value, today)
+    _tell_laid(Screen(quiet), str(lay_end(found, ended)))
+
+
+def resume(
+    trial_id: Annotated[str, typer.Argument(metavar="TRIAL_ID", help="As on the Trials page.", show_default=False)],
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Take up a trial again that was ended."""
+    from pipelines.stages.trial_end import declared_row, lay_end, resumed_row
+    from pipelines.workspace import find_workspace
+    from warehouse.connection import open_warehouse
+
+    found = find_workspace(workspace)
+    with open_warehouse(found.warehouse, read_only=True) as con:
+        row = declared_row(con, trial_id)
+    _tell_laid(Screen(quiet), str(lay_end(found, resumed_row(row))))
+
+
+def _tell_laid(screen: Screen, path: str) -> None:
+    screen.result(path)
+    screen.remark(WAITS)
 
 
 def add_to(app: typer.Typer) -> None:
@@ -118,4 +177,6 @@ def add_to(app: typer.Typer) -> None:
     )
     trial.command(epilog="Example: speedworth trial label p07-20260314 shots_2026-03-14.csv --day 1 -w my-academy")(label)
     trial.command(epilog="Example: speedworth trial show p07-20260314 -w my-academy")(show)
+    trial.command(epilog="Example: speedworth trial end p07-20260314 --rule sheet -w my-academy")(end)
+    trial.command(epilog="Example: speedworth trial resume p07-20260314 -w my-academy")(resume)
     app.add_typer(trial, name="trial")

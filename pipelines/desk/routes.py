@@ -5,7 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipelines.desk import decide, drop, entrance, people, plans, player_forms, player_start, rooms, shot_sheets, start
+from pipelines.desk import (
+    decide,
+    drop,
+    entrance,
+    people,
+    plans,
+    player_forms,
+    player_start,
+    rooms,
+    shot_sheets,
+    start,
+    trial_ends,
+)
 from pipelines.desk.keys import LINKED, STAFF, Role
 
 if TYPE_CHECKING:
@@ -69,6 +81,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/plans", ("coach",), plans.plan),
     Entry("GET", "/sheets", ("coach",), shot_sheets.sheets),
     Entry("POST", "/sheets", ("coach",), shot_sheets.plan),
+    Entry("POST", "/sheets/{trial_id}/end", ("coach",), trial_ends.end),
+    Entry("POST", "/sheets/{trial_id}/resume", ("coach",), trial_ends.resume),
     Entry("GET", "/sheets/{trial_id}/print", ("coach",), shot_sheets.printed),
     Entry("GET", "/sheets/{trial_id}/{day}", ("coach",), shot_sheets.sheet_page),
     Entry("POST", "/sheets/{trial_id}/{day}", ("coach",), shot_sheets.note),

@@ -13,6 +13,8 @@ from starlette.responses import HTMLResponse
 from pipelines.desk.handing import FORM_ID, Paper
 from pipelines.desk.keys import HandIn
 from pipelines.desk.sheet_log import SheetLog, as_carried_out
+from pipelines.desk.trial_ends import RULES, waiting_ends
+from pipelines.desk.visit import day_in
 from pipelines.measures.trial.sheet import arms_in
 from pipelines.stages.trial_label import (
     DeclaredTrial,
@@ -55,6 +57,8 @@ class Sheet:
     lines : polars.DataFrame
         ``SHEET_SCHEMA``, as planned.
     log : SheetLog
+    ended_on : date or None
+    end_rule : str or None
     """
 
     trial: DeclaredTrial
@@ -63,6 +67,12 @@ class Sheet:
     day_no: int
     lines: pl.DataFrame
     log: SheetLog
+    ended_on: date | None
+    end_rule: str | None
+
+    def asks_for(self, day: date) -> bool:
+        """Whether a shot of that day would still count."""
+        return self.ended_on is None or day <= self.ended_on
 
 
 def _root(visit: Visit) -> Path:
@@ -72,7 +82,15 @@ def _root(visit: Visit) -> Path:
 def _trials(visit: Visit) -> list[dict[str, Any]]:
     """Declared trials with the days of their sheets, the newest first."""
     rows = visit.view.rows["trials"]
-    return [{**row, "days": sheet_days(_root(visit), row["trial_id"])} for row in rows]
+    ends = waiting_ends(visit)
+    return [
+        {**row, **_end_of(row), "days": sheet_days(_root(visit), row["trial_id"]), "end_waits": row["trial_id"] in ends}
+        for row in rows
+    ]
+
+
+def _end_of(row: dict[str, Any]) -> dict[str, date | None]:
+    return {name: day_in(row.get(name) or "") for name in ("began_on", "ended_on")}
 
 
 def whole_number(text: str) -> int | None:
@@ -93,7 +111,8 @@ def _asked(visit: Visit) -> Sheet | None:
         return None
     trial = DeclaredTrial(trial_id, row["player_id"], arms_in(row["arms"]), date.fromisoformat(row["began_on"]))
     log = SheetLog(visit.desk.workspace.desk, row["player_id"], trial_id, number)
-    return Sheet(trial, row["alias"] or row["player_id"], row["question"], number, lines, log)
+    alias, ended_on = row["alias"] or row["player_id"], _end_of(row)["ended_on"]
+    return Sheet(trial, alias, row["question"], number, lines, log, ended_on, row.get("end_rule"))
 
 
 def sheets(visit: Visit) -> Response:
@@ -106,6 +125,7 @@ def sheets(visit: Visit) -> Response:
         trials=trials,
         waiting=waiting,
         players=visit.view.players(),
+        rules=RULES,
         done=visit.request.query_params.get("done", ""),
     )
 
@@ -148,15 +168,8 @@ def plan(visit: Visit) -> Response:
 def _day_of(visit: Visit) -> date | None:
     """The first day that the form names; today when it names none; None when it cannot be."""
     text, today = visit.field("began_on"), visit.desk.today()
-    day = _day_in(text) if text else today
+    day = day_in(text) if text else today
     return day if day is not None and abs((day - today).days) <= _ANNOUNCED_DAYS else None
-
-
-def _day_in(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None
 
 
 def printed(visit: Visit) -> Response:
@@ -179,7 +192,8 @@ def sheet_page(visit: Visit) -> Response:
         visit.words("desk.sheets.of", alias=sheet.alias, day=sheet.day_no),
         sheet=sheet,
         at=_address(sheet),
-        line=_next_line(sheet, noted),
+        line=_next_line(sheet, noted) if sheet.asks_for(visit.desk.today()) else None,
+        is_ended=not sheet.asks_for(visit.desk.today()),
         n_lines=len(rows),
         n_noted=len(noted),
         last=noted[-1].sheet_no if noted else None,
@@ -211,6 +225,8 @@ def note(visit: Visit) -> Response:
         return visit.refused(422, "desk.sheets.too_long", n=LONGEST_FELT)
     if what != "undo" and any(one.sheet_no == number for one in sheet.log.noted()):
         return visit.go(_address(sheet))  # noted on another phone meanwhile: show what is next
+    if what != "undo" and not sheet.asks_for(visit.desk.today()):
+        return visit.go(_address(sheet))  # ended meanwhile: the page says so
     sheet.log.note(visit.field("form_id"), what, number, felt, visit.desk.clock().astimezone(UTC))
     return visit.go(_address(sheet))
 
@@ -253,7 +269,7 @@ def file_page(visit: Visit) -> Response:
 
 def _day_looked_for(visit: Visit, sheet: Sheet, asked: str) -> date:
     """The day that is asked for, or on which the sheet was noted, or today."""
-    day = _day_in(asked)
+    day = day_in(asked)
     if day is not None:
         return day
     noted = sheet.log.noted()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -23,7 +23,7 @@ from schemas.academy import LANGUAGES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-    from datetime import date, datetime
+    from datetime import datetime
 
     from starlette.datastructures import FormData
     from starlette.requests import Request
@@ -33,6 +33,14 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 LANGUAGE_COOKIE, SESSION_COOKIE = "language", "desk"
+
+
+def day_in(text: str) -> date | None:
+    """The day in a form or an address; None when it is none."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 @dataclass(frozen=True)

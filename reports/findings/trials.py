@@ -267,6 +267,8 @@ def since_sentence(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
 
 def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
     """What to do now, most important first."""
+    if row["ended_on"] is not None:
+        return [*_after_end(row, words), words("trial.next_section.ended", day=words.day(row["ended_on"]))]
     if row["state"] != "verdict":
         return [words(f"trial.next_section.{row['state']}"), *_mix(row, words)]
     reason = row["reason"]
@@ -283,6 +285,22 @@ def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
     if row["more_for_scatter"] and reason != "no_difference":
         found.append(words("trial.next_section.scatter", n=words.number(row["more_for_scatter"], 0)))
     return [*found, *_worth(row, words), *_mix(row, words)]
+
+
+def _after_end(row: Mapping[str, Any], words: Words) -> list[str]:
+    """What follows from an ended trial: the change where its verdict was to keep it, and the normal swing in every other case."""
+    if row["verdict"] == "keep":
+        return _kept(row, words)
+    step = "go_back" if row["verdict"] == "go back" else "ended_open"
+    talk = [words("trial.next_section.body")] if row["body_side"] == "ask" else []
+    return [*talk, words(f"trial.next_section.{step}", normal=row["normal_arm"])]
+
+
+def with_end(sentence: str, row: Mapping[str, Any], words: Words) -> str:
+    """A sentence about a trial, after that of when and by what rule it was ended; alone while the trial goes on."""
+    if row["ended_on"] is None:
+        return sentence
+    return f"{words('trial.ended', day=words.day(row['ended_on']), rule=words('trial.end_rule.' + row['end_rule']))} {sentence}"
 
 
 def _kept(row: Mapping[str, Any], words: Words) -> list[str]:

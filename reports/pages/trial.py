@@ -14,6 +14,7 @@ from reports.findings.trials import (
     side_words,
     title_of,
     verdict_sentence,
+    with_end,
 )
 from reports.pages.frame import Page, Part
 from reports.pages.parts import bullets, facts, joined, link, section
@@ -147,7 +148,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
             path,
             title_of(row, words),
             _player_body(trial, context) if own else _coach_body(trial, context),
-            lead=sentence(row, *trial.verdict_rows, context.numbers),
+            lead=with_end(sentence(row, *trial.verdict_rows, context.numbers), row, words),
             above=home if own else joined([up[0], " · ", up[1]]),
             body_shown=row["state"] != "planned",
         )
@@ -164,7 +165,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         day = row["last_on"] or row["began_on"]
         name = link(context.href(path, trial_path(row["trial_id"])), title_of(row, words))
         when = f"{words.short_day(day)}: " if day else ""
-        items.append(joined([when, name, ". ", sentence(row, *trial.verdict_rows, context.numbers)]))
+        items.append(joined([when, name, ". ", with_end(sentence(row, *trial.verdict_rows, context.numbers), row, words)]))
     if items:
         yield Part(60, section(words("trial.had.question"), "", bullets(items), anchor="trials"), label="trials")
 

@@ -68,7 +68,11 @@ def _cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:
             row["best_arm"] or "",
         ),
         Cell(link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), row["alias"]),
-        Cell(words.short_day(day) if day else "", day.isoformat() if day else None),
+        Cell(
+            words.short_day(day) if day else "",
+            day.isoformat() if day else None,
+            words("trials.ended", day=words.short_day(row["ended_on"])) if row["ended_on"] else "",
+        ),
         Cell(words.number(row["n_shots"], 0), row["n_shots"]),
         Cell(Markup("<strong>{}</strong>").format(words(f"trial.{key}")), ORDER.index(key), why[:1].upper() + why[1:]),
         Cell(

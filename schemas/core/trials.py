@@ -54,6 +54,8 @@ TRIAL_RESULT = Table(
         integer("sheet_struck", "Counting shots of these days."),
         integer("sheet_differing", "Of these, under another arm than the sheet has at their place."),
         number("sheet_shrinks_to", "", "What is left of a true difference when the differing labels are wrong."),
+        day("ended_on", "Last day whose shots count, as somebody has ended it; null: it goes on."),
+        text("end_rule", "Why it was ended: sheet, settled or stopped."),
     ),
 )
 

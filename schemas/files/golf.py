@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from schemas.files.kind import FileKind, Reference, RowRule, columns
-from schemas.files.people import PLAYER
+from schemas.files.people import PLAYER, days_in_order
 
 SESSIONS = FileKind(
     name="sessions",
@@ -95,7 +95,7 @@ TRIALS = FileKind(
     name="trials",
     table="trial",
     title="One technique trial.",
-    columns=columns("trial_id player_id question normal_arm arms began_on", "sheet"),
+    columns=columns("trial_id player_id question normal_arm arms began_on", "sheet ended_on end_rule"),
     key=("trial_id",),
     replaces=("trial_id",),
     rules=(
@@ -114,6 +114,15 @@ TRIALS = FileKind(
             pl.col("arms").str.split("|").list.eval(pl.element().str.strip_chars()).list.n_unique() >= 2,
             "at least two different arms",
             "A trial compares a change with the normal swing.",
+            "own rule",
+        ),
+        days_in_order("began_on", "ended_on"),
+        RowRule(
+            "trial_end_half_told",
+            ("ended_on", "end_rule"),
+            pl.col("ended_on").is_null() == pl.col("end_rule").is_null(),
+            "ended_on and end_rule together, or neither",
+            "Fill in both, or empty both: without them the trial goes on.",
             "own rule",
         ),
     ),

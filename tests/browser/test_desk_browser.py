@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -139,6 +140,36 @@ def test_a_sheet_is_noted_and_joined_without_script(desk: Desk, address: str, br
         name = {"en": "They belong together: label the shots", "de": "Sie gehören zusammen: Schläge zuordnen"}[language]
         page.get_by_role("button", name=name).tap()
         page.wait_for_url("**/sheets?done=labelled")
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_form_that_ends_a_trial_fits_and_works_without_script(
+    desk: Desk, address: str, browser: Browser, language: str
+) -> None:
+    with browser.new_context(viewport={"width": 320, "height": 640}, has_touch=True) as context:
+        page = come_in(desk, address, context, "coach", f"coach-{language}")
+        page.goto(f"{address}/language/{language}")
+        page.goto(f"{address}/sheets")
+        page.locator("details summary").first.tap()
+        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+        found = Axe().run(page)["violations"]
+        assert [(item["id"], item["nodes"][0]["html"]) for item in found] == []
+        if folder := os.environ.get("PICTURES"):
+            page.screenshot(path=f"{folder}/end-{language}.png", full_page=True)
+    before = set(desk.workspace.inbox.glob("trials_*_desk-*"))
+    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
+        page = come_in(desk, address, context, "coach", f"coach-{language}")
+        page.goto(f"{address}/language/{language}")
+        page.goto(f"{address}/sheets")
+        form = page.locator('form[action$="/end"]')
+        page.locator("details summary").first.tap()
+        form.locator("select").select_option("stopped")
+        form.locator("button").tap()
+        page.wait_for_url("**/sheets?done=ended")
+        if folder:
+            page.screenshot(path=f"{folder}/ended-{language}.png", full_page=True)
+    (file,) = set(desk.workspace.inbox.glob("trials_*_desk-*")) - before
+    file.unlink()
 
 
 def test_answers_without_a_connection_are_kept_and_handed_in_when_it_is_back(desk: Desk, address: str, browser: Browser) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 import pytest
 
+from pipelines.cli.main import main
 from pipelines.desk.sheet_log import SheetLog, as_carried_out
 from pipelines.runs import Night, take_in_waiting
 from pipelines.stages.player_erasure import erase_player
@@ -164,6 +165,75 @@ def test_on_paper_the_sheet_goes_by_order_and_missing_shots_are_named(desk: Desk
 def test_nothing_noted_means_the_sheet_as_planned(desk: Desk) -> None:
     lines = planned_lines(desk.workspace.root, "heron-20260113", 1)
     assert as_carried_out(lines, []).equals(lines)
+
+
+END, RESUME = "/sheets/heron-20260113/end", "/sheets/heron-20260113/resume"
+
+
+def ends(desk: Desk) -> list[tuple[object, ...]]:
+    """Takes in what waits; the end of the trial, and how often it is declared."""
+    outcome = take_in_waiting(Night(desk.workspace, desk.clock()))
+    assert [(file.name, file.reason) for file in outcome.files if file.status == "held"] == []
+    with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
+        return frame(con, "select ended_on, end_rule, sheet is not null from trial where trial_id = 'heron-20260113'").rows()
+
+
+def test_a_trial_is_ended_and_taken_up_again_as_often_as_wanted(desk: Desk) -> None:
+    day = BEGAN.date() + timedelta(days=2)
+    with visitor(desk, "coach") as coach:
+        practise(desk, coach, 1)
+    desk.clock.now = BEGAN + timedelta(days=3)  # type: ignore[attr-defined]
+    with visitor(desk, "coach") as coach:
+        for _ in range(2):  # the second time with the very same files
+            answer = send(coach, "/sheets", END, ended_on=day.isoformat(), rule="settled")
+            assert "The end is handed in." in answer.text
+            assert "Handed in, waiting for the next intake." in answer.text
+            assert f'action="{END}"' not in answer.text
+            assert ends(desk) == [(day, "settled", True)]
+            desk.clock.now += timedelta(minutes=1)  # type: ignore[attr-defined]
+            assert "was ended on 15 January 2026: its result was clear" in coach.get("/sheets").text
+            page = coach.get(AT).text
+            assert "was ended on 15 January 2026" in page
+            assert 'value="struck"' not in page
+            form = {**fields(page, AT), "what": "struck", "sheet_no": "2", "form_id": "d" * 32}
+            assert "Shot 2" not in coach.post(AT, data=form).text
+            assert "That it goes on is handed in." in send(coach, "/sheets", RESUME).text
+            assert ends(desk) == [(None, None, True)]
+            desk.clock.now += timedelta(minutes=1)  # type: ignore[attr-defined]
+        assert "Shot 2 of" in coach.get(AT).text
+    assert len(SheetLog(desk.workspace.desk, "heron", "heron-20260113", 1).noted()) == 1
+
+
+@pytest.mark.parametrize(
+    ("ended_on", "rule"),
+    [
+        ("2026-01-12", "sheet"),  # before it began
+        ("2026-01-14", "sheet"),  # ahead
+        ("2026-01-13", ""),
+        ("2026-01-13", "<script>"),
+        ("", "sheet"),
+        ("9" * 5000, "sheet"),
+    ],
+)
+def test_no_trial_ends_like_that(desk: Desk, ended_on: str, rule: str) -> None:
+    with visitor(desk, "coach") as coach:
+        assert send(coach, "/sheets", END, ended_on=ended_on, rule=rule).status_code == 422
+        form = fields(coach.get("/sheets").text, END)
+        assert coach.post(RESUME, data=form).status_code == 422  # it has not been ended
+        assert coach.post("/sheets/none/end", data={**form, "ended_on": "2026-01-13", "rule": "sheet"}).status_code == 404
+        assert coach.post("/sheets/none/resume", data=form).status_code == 404
+    assert list(desk.workspace.inbox.glob("trials_*")) == []
+
+
+def test_a_trial_is_ended_and_taken_up_again_by_command(desk: Desk) -> None:
+    at = ["heron-20260113", "-q", "-w", str(desk.workspace.root)]
+    assert main(["trial", "end", "--rule", "sheet", "--on", "2026-01-13", *at]) == 0
+    assert ends(desk) == [(BEGAN.date(), "sheet", True)]
+    assert main(["trial", "end", "--rule", "sheet", "--on", "2026-01-12", *at]) == 2
+    assert main(["trial", "resume", *at]) == 0
+    assert ends(desk) == [(None, None, True)]
+    assert main(["trial", "resume", *at]) == 2
+    assert main(["trial", "end", "none", "--rule", "sheet", *at[1:]]) == 10
 
 
 REFUSED = [

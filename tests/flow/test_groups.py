@@ -262,6 +262,7 @@ def test_no_form_takes_anything_about_anybody_else_from_a_limited_coach(coaches:
             **token, "form_id": "f" * 32, "flag_id": "aaaa1111", "decision": "watch", "player_id": "heron", "who": who,
             "question": "wider stance", "arms": "normal, wider", "began_on": "2026-01-13", "what": "struck", "sheet_no": "1",
             "session": "h-0105", "on": "2026-01-05", "week_starting": "2026-01-12", "group_name": "Elite", "swings_full": "10",
+            "ended_on": "2026-01-13", "rule": "sheet",
         }  # fmt: skip
         answer = coaches.ann.post(addressed(path, trial_id), data=form)
         assert answer.status_code in {404, 422}

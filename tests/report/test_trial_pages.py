@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from pipelines.measures.trial.soundness import NOTES, STATEMENTS
 from pipelines.measures.trial.verdict import REASONS
 from pipelines.stages.measure.trials import measure_trials
-from reports.findings.trials import next_steps, plain_sentence, verdict_sentence
+from reports.findings.trials import next_steps, plain_sentence, verdict_sentence, with_end
 from reports.pages import trial, trials
 from reports.pages.context import page_context
 from reports.words import LANGUAGES, words
@@ -94,7 +95,7 @@ def test_every_reason_statement_and_note_has_words(language):
 RESULT = {
     "trial_id": "t", "state": "verdict", "verdict": "keep testing", "best_arm": "wider", "normal_arm": "normal", "n_shots": 40,
     "home_course": "open", "statements": [], "notes": [], "body_side": "calm", "more_for_speed": 12, "more_for_scatter": 60,
-    "value_of_more": 0.21, "question": "", "is_declared": True,
+    "value_of_more": 0.21, "question": "", "is_declared": True, "ended_on": None, "end_rule": None,
 }  # fmt: skip
 ARM = {"arm": "wider", "left_right_ratio": 1.4, "left_right_low": 1.0, "left_right_high": 2.0, "left_right_wider": 0.7}
 EFFECT = {"metric": "club_speed_mps", "mean": 0.9, "low": 0.3, "high": 1.5, "level": 45.0, "more": 0.93, "less": 0.0}
@@ -135,3 +136,59 @@ def test_a_statement_says_why_and_what_to_do():
     text = verdict_sentence(row, None, None, None, numbers)
     assert text.startswith("No verdict: the arms were measured by different devices")
     assert next_steps(row, numbers.words)[0].startswith("Strike the trial again")
+
+
+ENDED = RESULT | {"ended_on": date(2026, 1, 20), "end_rule": "sheet"}
+
+
+def test_an_ended_trial_says_when_and_by_what_rule_before_its_verdict():
+    assert with_end("Keep it.", RESULT, words("en")) == "Keep it."
+    assert with_end("Keep it.", ENDED, words("en")) == "Ended on 20 January 2026: all shots of the sheet are struck. Keep it."
+    assert with_end("Bleibt.", ENDED | {"end_rule": "stopped"}, words("de")) == (
+        "Beendet am 20. Januar 2026: abgebrochen, bevor der Bogen voll war. Bleibt."
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "first"),
+    [
+        ({"verdict": "keep"}, "Make wider the new normal."),
+        ({"verdict": "go back"}, "Return to normal."),
+        ({}, "Nothing speaks clearly for the change, so the normal swing (normal) stays."),
+        ({"body_side": "ask"}, "Talk about load"),
+        ({"state": "planned", "verdict": None}, "Nothing speaks clearly"),
+    ],
+)
+def test_an_ended_trial_asks_for_no_further_shots(changes, first):
+    steps = next_steps(ENDED | {"reason": "not_clear_yet"} | changes, words("en"))
+    assert steps[0].startswith(first)
+    assert steps[-1].startswith("Shots after 20 January 2026 do not count for this trial.")
+    assert not any("more shots an arm" in step for step in steps)
+
+
+@pytest.fixture
+def ended_world(tmp_path):
+    with open_warehouse(tmp_path / "academy.duckdb") as con:
+        lay_trials(con)
+        con.execute("update trial set ended_on = '2026-01-06', end_rule = 'settled' where trial_id = 'kept'").fetchall()
+        measure_trials(con, ACADEMY, NIGHT)
+        yield con
+
+
+@pytest.mark.parametrize("audience", ["coach", "player"])
+def test_pages_of_an_ended_trial_count_shots_up_to_that_day_and_say_so(ended_world, audience):
+    pages = pages_of(ended_world, audience)
+    assert pages["trials/kept.html"].lead.startswith("Ended on 6 January 2026: its result was clear before the sheet was full. ")
+    con = ended_world
+    assert con.execute("select n_days, last_on from trial_result where trial_id = 'kept'").fetchall() == [(1, date(2026, 1, 6))]
+    if audience == "coach":
+        assert "ended 6 Jan 2026" in pages["trials.html"].body
+        assert "can look larger than it is" in pages["trials/kept.html"].body
+
+
+def test_a_night_of_an_earlier_day_knows_of_no_end(ended_world):
+    ended_world.execute("update trial set ended_on = '2026-01-07' where trial_id = 'kept'").fetchall()
+    for night, told in ((date(2026, 1, 6), (None, None)), (date(2026, 1, 7), (date(2026, 1, 7), "settled"))):
+        measure_trials(ended_world, ACADEMY, night)
+        found = ended_world.execute("select ended_on, end_rule from trial_result where trial_id = 'kept'").fetchall()
+        assert found == [told]

@@ -59,6 +59,8 @@ ROW: dict[str, Any] = {
     "value_of_more": None,
     "notes": [],
     "statements": [],
+    "ended_on": None,
+    "end_rule": None,
 }
 ARM: dict[str, Any] = {
     "arm": "wider",

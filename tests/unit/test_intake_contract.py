@@ -36,6 +36,8 @@ BROKEN: dict[tuple[str, str, str], dict[str, str | None]] = {
     ("sessions", "rest_with_work", "swings_full"): {"kind": "rest", "swings_full": "20"},
     ("trials", "normal_arm_missing", "normal_arm"): {"normal_arm": "usual"},
     ("trials", "one_arm_only", "arms"): {"arms": "normal | normal"},
+    ("trials", "days_out_of_order", "ended_on"): {"ended_on": "2026-02-28", "end_rule": "sheet"},
+    ("trials", "trial_end_half_told", "ended_on"): {"ended_on": "2026-03-08"},
     ("shots", "nothing_measured", "club_speed_mps"): {"club_speed_mps": None},
     ("shots", "speed_ratio", "ball_speed_mps"): {"ball_speed_mps": "80"},
     ("shots", "out_of_range", "club_speed_mps"): {"club_speed_mps": "90"},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -77,7 +77,8 @@ class Around:
 def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Analyse every trial that is declared or has shots up to ``as_of``, and write the trial tables."""
     shots = frame(con, _SHOTS, [as_of])
-    declared = frame(con, _DECLARED, [as_of])
+    ended = pl.when(pl.col("ended_on") <= as_of)  # a night of an earlier day knows of no end
+    declared = frame(con, _DECLARED, [as_of]).with_columns(ended.then(pl.col("ended_on", "end_rule")).name.keep())
     around = Around(
         swings=frame(con, _SWINGS, [as_of]),
         checkins=frame(con, _CHECKINS, [as_of]),
@@ -141,12 +142,18 @@ class KeptToSheet:
     check: SheetCheck | None = None
     statements: tuple[str, ...] = ()
     is_unreadable: bool = False
+    end: Row = field(default_factory=dict)
 
     def columns(self, notes: list[str]) -> Row:
         """Columns of ``trial_result``."""
         found = self.check
         return {
-            "notes": [*notes, *(["sheet_unreadable"] if self.is_unreadable else [])],
+            **self.end,
+            "notes": [
+                *notes,
+                *(["sheet_unreadable"] if self.is_unreadable else []),
+                *(["ended_settled"] if self.end.get("end_rule") == "settled" else []),
+            ],
             "sheet_planned": found.planned if found else None,
             "sheet_struck": found.struck if found else None,
             "sheet_differing": found.differing if found else None,
@@ -159,16 +166,22 @@ def _kept_to_sheet(own: pl.DataFrame, declared: Row | None) -> KeptToSheet:
         return KeptToSheet(is_declared=False)
     arms = arms_in(declared["arms"])
     statements = ["unknown_arm"] if set(own["arm"]) - set(arms) else []
+    end = _end(declared)
     if declared["sheet"] is None:
-        return KeptToSheet(True, statements=tuple(statements))
+        return KeptToSheet(True, statements=tuple(statements), end=end)
     try:
         planned = [[shot.arm for shot in typed_order(day, arms) if shot.arm is not None] for day in declared["sheet"].split("|")]
     except ValueError:
-        return KeptToSheet(True, statements=tuple(statements), is_unreadable=True)
+        return KeptToSheet(True, statements=tuple(statements), is_unreadable=True, end=end)
     days = in_order_struck(own).partition_by("session_id", maintain_order=True)
     check = check_against_sheet(planned, [day["arm"].to_list() for day in days])
     statements += [] if check.is_followed else ["sheet_not_followed"]
-    return KeptToSheet(True, check, tuple(statements))
+    return KeptToSheet(True, check, tuple(statements), end=end)
+
+
+def _end(declared: Row | None) -> Row:
+    """Columns of ``trial_result`` about the end of a trial."""
+    return {name: declared[name] if declared else None for name in ("ended_on", "end_rule")}
 
 
 def _planned_row(question: TrialQuestion, row: Row | None, home: str) -> Row:
@@ -187,6 +200,7 @@ def _planned_row(question: TrialQuestion, row: Row | None, home: str) -> Row:
         "notes": [],
         "body_side": "unknown",
         "home_course": home,
+        **_end(row),
     }
 
 

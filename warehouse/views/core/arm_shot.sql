@@ -1,5 +1,7 @@
--- grain: session_id, shot_no. A shot that belongs to a trial.
+-- grain: session_id, shot_no. A shot that belongs to a trial: up to the day on which the trial was ended, where it was.
 create or replace view arm_shot as
-select *
+select shot_day.*
 from shot_day
-where trial_id is not null;
+left join trial using (trial_id)
+where trial_id is not null
+  and coalesce(shot_day.on_date <= trial.ended_on, true);

@@ -30,5 +30,7 @@ select
   sheet_planned,
   sheet_struck,
   sheet_differing,
-  sheet_shrinks_to
+  sheet_shrinks_to,
+  ended_on,
+  end_rule
 from trial_result;
