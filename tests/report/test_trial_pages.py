@@ -154,9 +154,9 @@ def test_an_ended_trial_says_when_and_by_what_rule_before_its_verdict():
     [
         ({"verdict": "keep"}, "Make wider the new normal."),
         ({"verdict": "go back"}, "Return to normal."),
-        ({}, "Nothing speaks clearly for the change, so the normal swing (normal) stays."),
+        ({}, "It ended without a verdict to keep the change, so the normal swing (normal) stays."),
         ({"body_side": "ask"}, "Talk about load"),
-        ({"state": "planned", "verdict": None}, "Nothing speaks clearly"),
+        ({"state": "planned", "verdict": None}, "It ended without a verdict"),
     ],
 )
 def test_an_ended_trial_asks_for_no_further_shots(changes, first):
