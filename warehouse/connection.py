@@ -24,6 +24,9 @@ _SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "autoload_known_extensions": "false",
 }
 
+_HEAD_BYTES = 3 * 4096
+"""A database file of DuckDB begins with three heads of one block each (its storage format, from its documentation)."""
+
 
 class _ArrowFrame:
     """A frame as DuckDB reads it without a further library: it asks for the stream, anew at each scan."""
@@ -38,6 +41,8 @@ class _ArrowFrame:
 def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
     if read_only and not path.exists():
         raise NotFoundError(f"There is no warehouse at {path} yet.", "Run `speedworth run` first.")
+    if not read_only:
+        _clear_beginning(path)
     try:
         con = duckdb.connect(str(path), read_only=read_only, config=_SETTINGS)
     except duckdb.IOException as fault:
@@ -60,6 +65,15 @@ def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         ) from fault
     _shut_in(con, path)
     return con
+
+
+def _clear_beginning(path: Path) -> None:
+    """Remove what a full disk or a kill left of a first start: less than the heads of a database never held a row."""
+    try:
+        if 0 < path.stat().st_size < _HEAD_BYTES:
+            path.unlink()
+    except OSError:
+        return  # it is not there, or opening it says what is wrong
 
 
 def fresh_place(path: Path) -> Path:
