@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import resource
 import shutil
+import signal
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -16,7 +18,7 @@ from pipelines.stages.player_erasure import erase_player
 from pipelines.stages.rebuild import damaged_originals, listed_originals, rebuild
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, create_workspace
-from schemas.errors import NotFoundError, WarehouseCorruptError
+from schemas.errors import NotFoundError, WarehouseCorruptError, WarehouseError
 from schemas.files import KINDS
 from tests.flow.conftest import NIGHT
 from warehouse.connection import frame, open_warehouse
@@ -181,3 +183,19 @@ def test_after_an_erasure_the_archive_is_whole_and_gives_the_same_rows(finished:
     rebuild(finished, NIGHT)
     assert core(finished) == rows
     assert player_id not in (finished.archive / "originals.jsonl").read_text()
+
+
+def test_a_disk_that_is_full_when_the_rows_are_put_in_their_place_is_told_and_leaves_what_stood(finished: Workspace) -> None:
+    """The rows fit beside into the log of the new warehouse, and not into its file: closing it says nothing of that."""
+    before = finished.warehouse.read_bytes()
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1_000_000, limits[1]))
+    try:
+        with pytest.raises(WarehouseError):
+            rebuild(finished, NIGHT)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, handler)
+    assert finished.warehouse.read_bytes() == before
+    assert not (finished.root / ".rebuild").exists()
