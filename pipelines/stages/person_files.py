@@ -77,7 +77,7 @@ def original_lines(
 
 def _by_flag(place: Path, lines: set[int], file: dict[str, str]) -> list[tuple[int, str, str]]:
     """Rows of a text file that name the person through a flag only."""
-    if "player_id" in KINDS[file["kind"]].required or place.suffix not in {".csv", ".jsonl"} or not place.is_file():
+    if not KINDS[file["kind"]].is_named_by_flag or place.suffix not in {".csv", ".jsonl"} or not place.is_file():
         return []
     text = place.read_text(encoding="utf-8", errors="replace").split("\n")
     return [(line, text[line - 1], text[0] if place.suffix == ".csv" else "") for line in sorted(lines) if text[line - 1].strip()]

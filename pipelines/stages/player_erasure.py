@@ -272,7 +272,7 @@ def _without_player(
         place.unlink(missing_ok=True)
         return ""
     kind = KINDS[file["kind"]]
-    if "player_id" in kind.required:
+    if not kind.is_named_by_flag:
         return redact_kept(workspace.root, kind, file, {player_id}, readings)
     return _without_lines(place, set(lines.get(file["file_id"], ())), file["kept_as"])
 

@@ -44,6 +44,12 @@ def body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     return lasting_sentences((row for row in lasting_rows(player, context) if row.get("region")), context.numbers)
 
 
+def longest_body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
+    """One sentence a region, against the first normal where there is one, for a sheet of one side; the player's page has all."""
+    rows = {row["region"]: row for row in reversed(lasting_rows(player, context)) if row.get("region")}
+    return lasting_sentences(reversed(rows.values()), context.numbers)
+
+
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 65."""
     words = context.words

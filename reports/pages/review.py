@@ -22,7 +22,7 @@ from reports.findings.load_body import (
 from reports.findings.order import reading_order
 from reports.pages.body_map import body_table, item_name
 from reports.pages.frame import Page
-from reports.pages.lasting import body_lasts, load_lasts
+from reports.pages.lasting import load_lasts, longest_body_lasts
 from reports.pages.parts import bullets, facts, joined, link, paragraph
 from reports.tables import Cell, Head, Row, table
 
@@ -221,7 +221,7 @@ def _weeks(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Ma
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]
     blocks = [body_table(weeks, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
-    blocks.append(bullets(body_lasts(player, context)))
+    blocks.append(bullets(longest_body_lasts(player, context)))
     forms = player.rows("mart_physio_problem_week").filter(pl.col("is_problem")).tail(4)
     told = [
         words(

@@ -120,6 +120,11 @@ class FileKind:
         return tuple(column.name for column in self.columns)
 
     @property
+    def is_named_by_flag(self) -> bool:
+        """Whether a row may name its player through a flag alone, so that nobody is found in it by ``player_id``."""
+        return "flag_id" in self.names
+
+    @property
     def required(self) -> tuple[str, ...]:
         """Names of the required columns."""
         return tuple(column.name for column in self.columns if column.required)

@@ -56,6 +56,8 @@ WORDS: dict[str, str] = {
     "trial plan": "heron --question wider --arms normal,wider",
     "trial label": "T1 {file}",
     "trial show": "T1",
+    "trial end": "T1 --rule sheet",
+    "trial resume": "T1",
     "withdraw": "shots_stork.csv",
     "player erase": "heron --yes",
 }
