@@ -165,7 +165,8 @@ class Academies:
         """Shots of a session turn out to be those of a changed arm."""
         name, player, on = self._some_session()
         self._both(
-            "insert into trial values (?, ?, 'Wider', 'normal', 'normal | more', ?, null, 'f', 2)", [f"t-{name}", player, on]
+            "insert into trial values (?, ?, 'Wider', 'normal', 'normal | more', ?, null, null, null, 'f', 2)",
+            [f"t-{name}", player, on],
         )
         self._both("update shot set trial_id = ?, arm = 'more' where session_id = ? and shot_no > 6", [f"t-{name}", name])
 

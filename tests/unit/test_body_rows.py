@@ -97,7 +97,7 @@ def test_each_row_of_the_body_is_what_its_arrays_say(name: str, sign: float) -> 
     item = next(body_items(frame, grid, (name,)))
     n_items, n_players = np.full(grid.shape, 2), np.arange(grid.n_days)
     found = {(row["player_id"], row["on_date"]): row for row in body_rises(item, grid, n_items, n_players).to_dicts()}
-    above, wanted = item.above, set()
+    above, told_by, wanted = item.above, item.held, set()
     for row, player in enumerate(grid.players):
         held = False
         for column in np.flatnonzero(above.score.known[row]):
@@ -107,8 +107,9 @@ def test_each_row_of_the_body_is_what_its_arrays_say(name: str, sign: float) -> 
             if opens or holds or held or 2 * p_value <= 0.05:
                 key = (player, grid.day(int(column)))
                 wanted.add(key)
-                told = sign * float(above.recent.value[row, column])
-                away = 1.645 * excess / score if score > 0 else 0.0
+                told = sign * float(told_by.recent.value[row, column])
+                beyond, spreads = float(told_by.excess.value[row, column]), float(told_by.score.value[row, column])
+                away = 1.645 * beyond / spreads if spreads > 0 else 0.0
                 assert found[key] == {
                     "player_id": player, "on_date": key[1], "kind": "body_stiff" if sign > 0 else "body_fatigue",
                     "metric": "" if sign > 0 else name, "region": "lower_back" if sign > 0 else "", "club_group": "",

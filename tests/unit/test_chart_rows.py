@@ -22,7 +22,7 @@ def point(**values: Any) -> dict[str, Any]:
     return {
         "metric": "club_speed_mps", "player_id": "p1", "club_group": "driver", "club": "driver", "series": 0, "session_id": "s1",
         "on_date": DAY, "device_id": "bay-1", "level": 377.0, "usual": 380.0, "level_half": HALF, "worthwhile": 0.8,
-        "usual_n": 20,
+        "usual_n": 20, "usual_sd": 1.0,
         "chart_up": 0.1, "chart_down": 7.256, "p_chart_up": 0.9, "p_chart_down": 0.0001, "growth": 0.0, "ended": "", "episode": 0,
         "p_stall": 1.0, "change_28": -1.237,
     } | values  # fmt: skip
@@ -45,13 +45,15 @@ def test_each_column_of_a_fall() -> None:
             "n_players": 1,
             "strength": pytest.approx(4.0), "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.8)),
             "low": pytest.approx(math.exp(3.76)), "high": pytest.approx(math.exp(3.78)), "n": 20,
-            "reasons": ["chart=7.26", "beyond_usual=-3.0", "worthwhile=0.8", "chance=0.0001"], "sources": ["s1"],
+            "reasons": [
+                "chart=7.26", "beyond_usual=-3.0", "worthwhile=0.8", "likely=-2.79", "retest=2", "chance=0.0001",
+            ], "sources": ["s1"],
         }
     ]  # fmt: skip
     assert said(point(), kind="speed_rise") == []
     rise = point(level=383.0, p_chart_up=0.0002, p_chart_down=0.5, ended="back")
     assert said(rise, kind="speed_rise")[0]["reasons"] == [
-        "chart=0.1", "beyond_usual=3.0", "worthwhile=0.8", "chance=0.0002", "closed:back",
+        "chart=0.1", "beyond_usual=3.0", "worthwhile=0.8", "likely=2.79", "retest=2", "chance=0.0002", "closed:back",
     ]  # fmt: skip
 
 
@@ -60,7 +62,7 @@ def test_a_middle_may_move_to_either_side_which_counts_twice() -> None:
     row = said(aim, kind="aim_shift")[0]
     assert (row["p_value"], row["value"], row["baseline"]) == (0.0006, 1.5, 0.5)
     assert (row["low"], row["high"]) == (pytest.approx(1.3), pytest.approx(1.7))
-    assert row["reasons"] == ["chart=0.1", "beyond_usual=1.0", "worthwhile=0.3", "chance=0.0006"]
+    assert [row["reasons"][at] for at in (0, 1, 2, -1)] == ["chart=0.1", "beyond_usual=1.0", "worthwhile=0.3", "chance=0.0006"]
     other = said(aim | {"p_chart_up": 0.4, "p_chart_down": 0.0003, "level": -0.5}, kind="aim_shift")[0]
     assert (other["opens"], other["reasons"][:2]) == (True, ["chart=7.26", "beyond_usual=-1.0"])
     assert said(aim | {"p_chart_up": 0.6, "p_chart_down": 0.7, "episode": 1}, kind="aim_shift")[0]["p_value"] == 1.0

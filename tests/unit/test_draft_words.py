@@ -192,7 +192,7 @@ def test_a_time_of_day_is_no_length_of_sleep_and_freshness_no_fatigue(tmp_path: 
 
 def test_every_column_that_a_file_may_hold_has_words_in_every_language() -> None:
     concepts = set(words()["header"]) | {pattern.concept for pattern in gloss.patterns()}
-    by_command = {"sheet", "flag_kind"}
+    by_command = {"sheet", "flag_kind", "end_rule"}
     for kind in KINDS.values():
         found = {target_of(concept, kind.name) for concept in concepts}
         absent = {name for name in kind.names if not name.startswith("stiff_")} - found - by_command

@@ -121,7 +121,6 @@ def test_a_speed_without_a_unit_is_guessed_and_never_sure_where_two_would_do(tmp
     [
         ("Player,Carry,Ball Speed [m/s]\nP1,210,66\nP1,215,67\n", "carry_m"),  # yards or metres
         ("Date,Time,Ball Speed [m/s]\n03/04/2026,10:00:00,66\n03/05/2026,10:01:00,67\n", "struck_at"),  # April or March
-        ("Player,Ball Speed [m/s]\nMary Smith,66\nJohn Doe,67\n", "player_id"),  # names are no ids
         ("Club,Ball Speed [m/s]\nmy best,66\nthe other,67\nDriver,66\n", "club"),
         ("Offline [m],Ball Speed [m/s]\n12.1 X,66\n3.0 Y,67\n", "offline_m"),  # sides that nobody knows
         ("Target Carry [m],Ball Speed [m/s]\n210,66\n215,67\n", "carry_m"),  # what was aimed at, not what was hit
@@ -132,6 +131,14 @@ def test_a_speed_without_a_unit_is_guessed_and_never_sure_where_two_would_do(tmp
 def test_what_is_not_beyond_doubt_is_marked_unsure(tmp_path: Path, text: str, target: str) -> None:
     assert _draft(tmp_path, text)[target][0] is False
     assert "# unsure" in draft_mapping(tmp_path / "export.csv").text
+
+
+def test_names_are_sure_to_be_names_and_it_is_said_where_they_become_ids(tmp_path: Path) -> None:
+    assert _draft(tmp_path, "Player,Ball Speed [m/s]\nMary Smith,66\nJohn Doe,67\n")["player_id"][0]
+    text = draft_mapping(tmp_path / "export.csv").text
+    assert (
+        '# these are names: list them in mappings/names.toml, or as aliases of players\nfrom = "Player"\nnames = true\n' in text
+    )
 
 
 def test_a_header_that_nobody_knows_is_left_out_and_named(tmp_path: Path) -> None:

@@ -25,7 +25,8 @@ def seed(con: duckdb.DuckDBPyConnection) -> None:
         "'range' as kind, 'd1' as device_id, 'f' as file_id, 2 as line"
     ).fetchall()
     con.execute(
-        "insert into trial values ('t1', 'p1', 'Wider stance', 'normal', 'normal | more', date '2026-03-01', null, 'f', 2)"
+        "insert into trial values"
+        " ('t1', 'p1', 'Wider stance', 'normal', 'normal | more', date '2026-03-01', null, null, null, 'f', 2)"
     ).fetchall()
 
 

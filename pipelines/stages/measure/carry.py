@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
+import polars.selectors as cs
 
 from pipelines.measures.carry import (
     assumed_spins,
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 
 SESSION = ("player_id", "session_id")
 _PAIR = ("month_on", "device_id", "ball")
+_DIGITS_KEPT, _DIGITS_TOLD = 9, 6
+"""Decimals of flights, and of restated shots (a micrometre): the last bits hang on which shots are computed together."""
 _USED = ("factor", "factor_source", "model_level")
 _CELLS = "select * from ball_cell order by player_id, session_id, club, device_id, ball"
 _DAY_SPINS = "select player_id, club, on_date, spin_rpm from day_spin where on_date <= ?"
@@ -50,7 +53,8 @@ def flight_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str,
     """Rows of ``shot_flight`` and ``ball_cell``."""
     modelled = modelled_shots(read["shots"], read["spins"], academy.reference_air, academy.altitude_m, academy.wind_height_m)
     ratios = model_ratios(modelled, reference_density_kgpm3(academy.reference_air), academy.wind_height_m)
-    return {SHOT_FLIGHT.name: modelled, BALL_CELL.name: ball_cells(modelled, ratios)}
+    flown = modelled.with_columns(cs.float().round(_DIGITS_KEPT))
+    return {SHOT_FLIGHT.name: flown, BALL_CELL.name: ball_cells(modelled, ratios).with_columns(cs.float().round(_DIGITS_KEPT))}
 
 
 def restated(cells: pl.DataFrame, factors: pl.DataFrame, flown: pl.DataFrame, as_of: date) -> Apart:
@@ -70,7 +74,8 @@ def restated(cells: pl.DataFrame, factors: pl.DataFrame, flown: pl.DataFrame, as
 def comparable_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``comparable_shot``."""
     factors = read["factors"].select(*_PAIR, *_USED).unique(maintain_order=True)
-    return {COMPARABLE_SHOT.name: comparable_carry(read["shots"], factors, read["others"].drop("player_id"))}
+    restated_shots = comparable_carry(read["shots"], factors, read["others"].drop("player_id"))
+    return {COMPARABLE_SHOT.name: restated_shots.with_columns(cs.float().round(_DIGITS_TOLD))}
 
 
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:

@@ -17,7 +17,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "timestamp": {"shots": "struck_at", "sessions": "started_at"},
     "start": {"sessions": "started_at", "absences": "began_on", "trials": "began_on", "plans": "week_starting"},
     "start_date": {"absences": "began_on", "trials": "began_on", "plans": "week_starting", "sessions": "date"},
-    "end": {"absences": "ended_on", "decisions": "until"},
+    "end": {"absences": "ended_on", "decisions": "until", "trials": "ended_on"},
     "until": {"decisions": "until", "absences": "ended_on"},
     "kind": {"sessions": "kind", "absences": "kind"},
     "reason": {"absences": "kind"},
