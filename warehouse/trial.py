@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from schemas.errors import NotFoundError
 from schemas.files import KINDS
 from warehouse.connection import frame
 
@@ -17,10 +18,18 @@ if TYPE_CHECKING:
 _SHOTS = ", ".join(f'"{name}"' for name in KINDS["shots"].names)
 
 
-def declared_trial(con: duckdb.DuckDBPyConnection, trial_id: str) -> dict[str, Any] | None:
-    """The row of a trial; None when it was not declared."""
+def declared_trial(con: duckdb.DuckDBPyConnection, trial_id: str) -> dict[str, Any]:
+    """The row of a trial.
+
+    Raises
+    ------
+    NotFoundError
+        When no trials file has declared it yet.
+    """
     rows = frame(con, "select * from trial where trial_id = ?", [trial_id])
-    return None if rows.is_empty() else rows.row(0, named=True)
+    if rows.is_empty():
+        raise NotFoundError(f"No trial {trial_id} is declared.", "Plan it with `speedworth trial plan`, then `speedworth run`.")
+    return rows.row(0, named=True)
 
 
 def shots_of_session(con: duckdb.DuckDBPyConnection, session_id: str) -> pl.DataFrame:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from pipelines.stages.intake.disk import write_durably
-from schemas.errors import NotFoundError, UsageError
+from schemas.errors import UsageError
 from schemas.fields import FIELDS
 from schemas.files import KINDS
 from schemas.spreadsheet import csv_of
@@ -40,8 +40,6 @@ def declared_row(con: duckdb.DuckDBPyConnection, trial_id: str) -> dict[str, Any
         When no trials file has declared it yet.
     """
     row = declared_trial(con, trial_id)
-    if row is None:
-        raise NotFoundError(f"No trial {trial_id} is declared.", "Plan it with `speedworth trial plan`, then `speedworth run`.")
     return {name: row[name] for name in KINDS["trials"].names}
 
 

@@ -85,8 +85,6 @@ def trial_of(con: duckdb.DuckDBPyConnection, trial_id: str) -> DeclaredTrial:
         When no trials file has declared it yet.
     """
     row = declared_trial(con, trial_id)
-    if row is None:
-        raise NotFoundError(f"No trial {trial_id} is declared.", "Plan it with `speedworth trial plan`, then `speedworth run`.")
     return DeclaredTrial(trial_id, row["player_id"], arms_in(row["arms"]), row["began_on"])
 
 
