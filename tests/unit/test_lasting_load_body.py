@@ -15,6 +15,7 @@ from pipelines.measures.body.lasting import lasting_stiffness
 from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.load.grid import Readings, day_grid
 from pipelines.measures.load.lasting import lasting_load
+from pipelines.measures.reach import student_reach
 from reports.findings.lasting import lasting_sentences
 from reports.numbers import Numbers
 from reports.words import words
@@ -146,3 +147,9 @@ def test_what_is_told_of_an_item_stands_on_the_held_normal_and_the_flag_says_tha
     rows = body_rises(item, days, np.ones(days.shape), np.ones(days.n_days))
     assert rows.filter("holds")["on_date"].n_unique() > 110
     assert rows.filter(pl.col("reasons").list.contains("closed:lasting")).height == 1
+
+
+@pytest.mark.parametrize(("freedom", "printed"), [(1, 6.314), (5, 2.015), (30, 1.697)])
+def test_the_reach_of_an_interval_is_that_of_printed_tables_of_t(freedom: int, printed: float) -> None:
+    """Student's t, upper 5 %: three digits as statistical tables print them (from memory)."""
+    assert student_reach(pl.Series([freedom])).item() == pytest.approx(printed, abs=5e-4)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import polars as pl
-from scipy.special import stdtrit
 
 from pipelines.measures.body.baseline import BASELINE_AT_LEAST, BASELINE_INFLATION, SPREAD_FLOOR
 from pipelines.measures.body.items import REGION_ITEMS
+from pipelines.measures.reach import student_reach
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -82,11 +82,10 @@ def _against(now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFram
     n_now, n_then = pl.col("n_now"), pl.col("n_then")
     pooled = ((n_now - 1) * pl.col("var_now") + (n_then - 1) * pl.col("var_then")) / (n_now + n_then - 2)
     error = (pl.max_horizontal(pooled, pl.lit(SPREAD_FLOOR**2)) * (RECENT_INFLATION / n_now + BASELINE_INFLATION / n_then)).sqrt()
-    freedom = both.select((n_now + n_then - 2).alias("f"))["f"]
-    reach = freedom.map_elements(lambda one: float(stdtrit(one, 0.95)), return_dtype=pl.Float64)
+    reach = student_reach(both.select((n_now + n_then - 2).alias("freedom"))["freedom"])
     measured = both.with_columns(
         (pl.col("now_level") - pl.col("then_level")).alias("change"),
-        (error * pl.Series("reach", reach, dtype=pl.Float64)).alias("half"),
+        (error * reach).alias("half"),
     )
     return measured.select(
         *("player_id", "region", pl.lit(against).alias("against"), "then_on", "then_level", "now_on", "now_level", "change"),

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 import polars as pl
-from scipy.special import stdtrit
 
 from pipelines.measures.load.windows import WEEK_AT_LEAST, WEEK_DAYS
+from pipelines.measures.reach import student_reach
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -82,10 +82,10 @@ def _against(now: pl.DataFrame, then: pl.DataFrame, against: str, as_of: dt.date
     freedom = pl.col("n_now") + pl.col("n_then") - 2
     squares = [(pl.col(f"n_{one}") - 1) * pl.col(f"var_{one}") / pl.col(f"{one}_level") ** 2 for one in ("now", "then")]
     variance = RESEMBLANCE * (squares[0] + squares[1]) / freedom * (1.0 / pl.col("n_now") + 1.0 / pl.col("n_then"))
-    reach = both.select(freedom.alias("f"))["f"].map_elements(lambda one: float(stdtrit(one, 0.95)), return_dtype=pl.Float64)
+    reach = student_reach(both.select(freedom.alias("freedom"))["freedom"])
     measured = both.with_columns(
         (100.0 * (pl.col("now_level") / pl.col("then_level")).log()).alias("change"),
-        (100.0 * variance.sqrt() * pl.Series("reach", reach, dtype=pl.Float64)).alias("half"),
+        (100.0 * variance.sqrt() * reach).alias("half"),
     )
     return measured.select(
         "player_id",
