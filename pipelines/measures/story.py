@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipelines.measures.strokes.months import newest_at_home
+
 SPEED, DRIVER = "club_speed_mps", "driver"
 STROKE_KINDS: tuple[str, ...] = ("speed_cost", "strokes_worse", "strokes_better")
 """Flags whose value is the change of strokes a round on the home course."""
@@ -63,13 +65,7 @@ def player_stories(points: pl.DataFrame, lasting: pl.DataFrame, months: pl.DataF
         .first()
         .select("player_id", pl.col("now_on").alias("on_date"), *(_renamed(name, "then_") for name in _LASTING))
     )
-    newest = (
-        months.join(homes.select("player_id", "course"), on=["player_id", "course"], how="semi")
-        .sort("player_id", "month_on")
-        .group_by("player_id", maintain_order=True)
-        .last()
-        .select("player_id", *(_renamed(name, "strokes_") for name in _STROKES))
-    )
+    newest = newest_at_home(months, homes).select("player_id", *(_renamed(name, "strokes_") for name in _STROKES))
     told = now.join(then, on=["player_id", "on_date"], how="left")
     return told.join(newest, on="player_id", how="full", coalesce=True).sort("player_id")
 
@@ -104,8 +100,8 @@ def flags_now(
     opened = flags.filter(pl.col("closed_on").is_null(), pl.col("player_id") != "")
     levels = newest_levels(points).select(*_STREAM, "on_date", pl.col("level").alias("now_value"))
     of_trend = opened.filter(pl.col("kind").is_in(TREND_KINDS)).join(levels, on=list(_STREAM))
-    stories = player_stories(points.clear(), pl.DataFrame(schema=_NO_LASTING), months, homes)
-    strokes = stories.select("player_id", pl.col("strokes_month_on").dt.month_end().alias("on_date"), now_value="strokes_change")
+    months_now = newest_at_home(months, homes)
+    strokes = months_now.select("player_id", pl.col("month_on").dt.month_end().alias("on_date"), now_value="change")
     of_strokes = opened.filter(pl.col("kind").is_in(STROKE_KINDS)).join(strokes, on="player_id")
     item = pl.when(pl.col("region") != "").then(pl.format("stiff_{}", pl.col("region"))).otherwise("metric")
     told = answers.filter(pl.col("recent").is_not_null()).sort("player_id", "item", "on_date")
@@ -114,20 +110,3 @@ def flags_now(
     of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
     parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in (of_trend, of_strokes, of_body)]
     return pl.concat(parts).filter(pl.col("now_value").is_not_null()).unique("flag_id", maintain_order=True).sort("flag_id")
-
-
-_NO_LASTING: dict[str, pl.DataType] = {
-    "player_id": pl.String(),
-    "metric": pl.String(),
-    "club_group": pl.String(),
-    "now_on": pl.Date(),
-    "against": pl.String(),
-    "then_on": pl.Date(),
-    "then_level": pl.Float64(),
-    "change": pl.Float64(),
-    "change_low": pl.Float64(),
-    "change_high": pl.Float64(),
-    "n_then": pl.Int64(),
-    "n_now": pl.Int64(),
-    "lasts": pl.Boolean(),
-}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.reference_months import RECENT_MONTHS, REFERENCE_MONTHS
-from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
+from pipelines.measures.strokes.months import newest_at_home, strokes_by_month, with_neighbours
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -58,13 +58,8 @@ def lasting_strokes(
     Source: own rule
     Checked: tests/unit/test_lasting_strokes.py
     """
-    newest = (
-        months.filter(pl.col("month_on") <= as_of)
-        .join(homes.select("player_id", "course"), on=["player_id", "course"], how="semi")
-        .sort("player_id", "month_on")
-        .group_by("player_id", maintain_order=True)
-        .last()
-        .filter(pl.col("month_on") > pl.lit(as_of) - pl.duration(days=NOW_DAYS))
+    newest = newest_at_home(months.filter(pl.col("month_on") <= as_of), homes).filter(
+        pl.col("month_on") > pl.lit(as_of) - pl.duration(days=NOW_DAYS)
     )
     ago = newest.filter(_month("month_on") - _month("reference_to_on") >= REFERENCE_MONTHS[0])
     by_course = [

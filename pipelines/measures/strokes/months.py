@@ -88,6 +88,33 @@ def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
     return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
 
 
+def newest_at_home(months: pl.DataFrame, homes: pl.DataFrame) -> pl.DataFrame:
+    """The newest month of each player on the course that counts for them.
+
+    Parameters
+    ----------
+    months : polars.DataFrame
+        Rows of ``stroke_month``.
+    homes : polars.DataFrame
+        player_id, course.
+
+    Returns
+    -------
+    polars.DataFrame
+        Rows of ``months``, by player; none of a player without a month there.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_lasting_strokes.py.
+    """
+    return (
+        months.join(homes.select("player_id", "course"), on=["player_id", "course"], how="semi")
+        .sort("player_id", "month_on")
+        .group_by("player_id", maintain_order=True)
+        .last()
+    )
+
+
 def _course_rows(chosen: Sequence[Mapping[str, Any]], course: Course, standard: str) -> list[dict[str, Any]]:
     def strokes(rows: Sequence[Mapping[str, Any]], prefix: str) -> list[PatternStrokes]:
         patterns = [drive_pattern(row, prefix) for row in rows]
