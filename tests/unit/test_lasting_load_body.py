@@ -153,3 +153,12 @@ def test_what_is_told_of_an_item_stands_on_the_held_normal_and_the_flag_says_tha
 def test_the_reach_of_an_interval_is_that_of_printed_tables_of_t(freedom: int, printed: float) -> None:
     """Student's t, upper 5 %: three digits as statistical tables print them (from memory)."""
     assert student_reach(pl.Series([freedom])).item() == pytest.approx(printed, abs=5e-4)
+
+
+def test_the_order_in_which_rows_are_read_and_other_players_change_no_digit() -> None:
+    days, told = practice(8, np.linspace(1.0, 1.7, 420), n_players=40), answers(9, np.linspace(1.0, 4.0, 420), n_players=40)
+    for measure, rows in ((lasting_load, days.filter(pl.col("on_date").dt.day() % 9 > 0)), (lasting_stiffness, told)):
+        whole = measure(rows, AS_OF)
+        assert all(measure(rows.sample(fraction=1.0, shuffle=True, seed=seed), AS_OF).equals(whole) for seed in range(6))
+        one = measure(rows.filter(pl.col("player_id") == "p7"), AS_OF)
+        assert one.equals(whole.filter(pl.col("player_id") == "p7"))

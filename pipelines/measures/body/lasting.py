@@ -8,6 +8,7 @@ import polars as pl
 
 from pipelines.measures.body.baseline import BASELINE_AT_LEAST, BASELINE_INFLATION, SPREAD_FLOOR
 from pipelines.measures.body.items import REGION_ITEMS
+from pipelines.measures.grouping import by_group
 from pipelines.measures.reach import student_reach
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def lasting_stiffness(checkins: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
 
 def _span(told: pl.DataFrame, name: str, at_least: int) -> pl.DataFrame:
     return (
-        told.group_by("player_id", "region")
+        by_group(told.sort("on_date"), ["player_id", "region"])
         .agg(
             pl.col("value").mean().alias(f"{name}_level"),
             pl.col("value").var().fill_null(0.0).alias(f"var_{name}"),

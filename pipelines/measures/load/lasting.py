@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.grouping import by_group
 from pipelines.measures.load.windows import WEEK_AT_LEAST, WEEK_DAYS
 from pipelines.measures.reach import student_reach
 
@@ -47,9 +48,9 @@ def lasting_load(days: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Checked: tests/unit/test_lasting_load_body.py
     """
     back = (pl.lit(as_of) - pl.col("on_date")).dt.total_days() // WEEK_DAYS
+    known = days.filter(pl.col("on_date") <= as_of, pl.col("swings_all").is_not_null()).with_columns(back.alias("back"))
     weeks = (
-        days.filter(pl.col("on_date") <= as_of, pl.col("swings_all").is_not_null())
-        .group_by("player_id", back.alias("back"))
+        by_group(known, ["player_id", "back"])
         .agg(pl.len().alias("n_days"), (pl.col("swings_all").mean() * WEEK_DAYS).alias("swings"))
         .filter(pl.col("n_days") >= WEEK_AT_LEAST)
         .with_columns(oldest=pl.col("back").max().over("player_id"))
@@ -66,7 +67,7 @@ def lasting_load(days: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
 def _span(weeks: pl.DataFrame, name: str, at_least: int) -> pl.DataFrame:
     swings = pl.col("swings")
     return (
-        weeks.group_by("player_id")
+        by_group(weeks, ["player_id"])
         .agg(
             swings.mean().alias(f"{name}_level"),
             swings.var().fill_null(0.0).alias(f"var_{name}"),
