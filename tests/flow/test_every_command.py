@@ -37,6 +37,7 @@ WORDS: dict[str, str] = {
     "explain": "{flag}",
     "export marts": "{out}/marts",
     "export page": "squad.html --single {out}/page.html",
+    "federation new": "{out}/federation",
     "flags": "--all",
     "key add": "anna --role data",
     "key link": "heron",
@@ -97,7 +98,7 @@ def filled(workspace: Workspace, words: str) -> list[str]:
 
 def typed(workspace: Workspace, name: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
     """Exit code and what was printed on standard error; a fault that nobody made a line of fails the test."""
-    beside = [] if name in {"new", "licences"} else ["-w", str(workspace.root)]
+    beside = [] if name in {"new", "licences", "federation new"} else ["-w", str(workspace.root)]
     code = main([*name.split(), *filled(workspace, WORDS[name]), *beside])
     told = capsys.readouterr().err
     lines = [line for line in told.splitlines() if line.startswith("Error: ")]
