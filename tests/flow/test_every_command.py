@@ -8,6 +8,7 @@ from __future__ import annotations
 import resource
 import shutil
 import signal
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -128,8 +129,9 @@ def assert_whole(workspace: Workspace, before: dict[str, int], capsys: pytest.Ca
 
 
 @contextmanager
-def full_disk(_workspace: Workspace, _patch: pytest.MonkeyPatch) -> Iterator[None]:
+def full_disk(_workspace: Workspace, patch: pytest.MonkeyPatch) -> Iterator[None]:
     """No file can grow beyond a few bytes."""
+    patch.setattr(sys, "dont_write_bytecode", True)  # a module's file that was cut off would break every later import
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (64, before[1]))
