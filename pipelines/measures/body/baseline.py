@@ -134,9 +134,9 @@ def held_normal(answers: Readings, normal: AnswerBaseline, free: Above) -> HeldN
     mean, spread, n = normal.mean.value.copy(), normal.spread.copy(), normal.n.copy()
     lasted = np.zeros(answers.known.shape, dtype=np.bool_)
     held = np.full(rows.size, -1)
-    some_rise = rises.any(axis=0)
+    risen = set(np.flatnonzero(rises.any(axis=0)))
     for day in range(answers.known.shape[1]):
-        if not some_rise[day] and (held < 0).all():
+        if day not in risen and (held < 0).all():
             continue
         answered, since = answers.known[rows, day], held
         source = np.maximum(since, 0)
