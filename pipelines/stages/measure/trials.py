@@ -24,7 +24,8 @@ from schemas.core import core_tables
 from schemas.core.trials import TABLES
 from schemas.course import DEFAULT_COURSES
 from schemas.regions import REGIONS
-from warehouse.connection import frame, registered
+from warehouse.connection import frame
+from warehouse.units import unit_rows
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,23 +43,18 @@ NORMAL_WORDS = ("normal", "usual", "baseline", "control", "gewohnt", "bisher")
 RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
 WEEKS_BEFORE = timedelta(days=28)
 
-_SHOTS = """
-select arm_shot.*, warm_up_session.session_id is not null as is_warmed_up
-from arm_shot
-left join warm_up_session using (session_id)
-where on_date <= ?
-order by trial_id, struck_at, session_id, shot_no
-"""
+_SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select * from trial where began_on <= ? order by trial_id"
-_OF = "semi join tried_player using (player_id)"
+_PLAYERS = "select player_id, standard from player order by player_id"
+_HOMES = "select player_id, course from home_course order by player_id"
+_WARM_UPS = "select session_id from warm_up_session order by session_id"
 _AROUND = {
-    "swings": f"select player_id, on_date, swings_full from swings_of_day {_OF} where on_date <= ? order by player_id, on_date",
-    "checkins": f"select * from checkin {_OF} where date <= ? order by player_id, date",
-    "session_clubs": f"select * from session_club {_OF} where on_date <= ? order by player_id, on_date, session_id",
-    "plans": f"select player_id, week_starting, phase from player_plan {_OF} where week_starting <= ? "
-    "order by player_id, week_starting",
-    "players": f"select player_id, standard, home_course.course from player left join home_course using (player_id) {_OF}",
+    "swings": ("swings_of_day", "on_date", ("player_id", "on_date")),
+    "checkins": ("checkin", "date", ("player_id", "date")),
+    "session_clubs": ("session_club", "on_date", ("player_id", "on_date", "session_id")),
+    "plans": ("player_plan", "week_starting", ("player_id", "week_starting")),
 }
+"""View, column of days, and order of what else is read of players with a trial."""
 
 
 @dataclass(frozen=True)
@@ -95,9 +91,13 @@ def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: da
     """
     ended = pl.when(pl.col("ended_on") <= as_of)  # a night of an earlier day knows of no end
     declared = frame(con, _DECLARED, [as_of]).with_columns(ended.then(pl.col("ended_on", "end_rule")).name.keep())
-    shots = _with_owners(frame(con, _SHOTS, [as_of]), declared)
-    with registered(con, "tried_player", pl.concat([part.select("player_id") for part in (shots, declared)]).unique()):
-        around = {name: frame(con, query, [as_of] * query.count("?")) for name, query in _AROUND.items()}
+    warm_ups = frame(con, _WARM_UPS)["session_id"]
+    struck = frame(con, _SHOTS, [as_of]).with_columns(pl.col("session_id").is_in(warm_ups.implode()).alias("is_warmed_up"))
+    shots = _with_owners(struck, declared)
+    tried = pl.concat([part.select("player_id") for part in (shots, declared)]).unique()
+    around = {name: unit_rows(con, view, tried, (day, as_of), order) for name, (view, day, order) in _AROUND.items()}
+    homes = frame(con, _PLAYERS).join(frame(con, _HOMES), on="player_id", how="left", maintain_order="left")
+    around["players"] = homes.join(tried, on="player_id", how="semi", maintain_order="left")
     courses = (*DEFAULT_COURSES, *academy.courses)
     rests_on = f"{courses!r}|{academy.course}|{academy.standard}"
     reads = {"shots": shots, "declared": declared, **around}
