@@ -273,6 +273,12 @@ _BODY = (
     _word("onset", ("sudden", "gradual"), "How it began."),
     _day("began_on", "First day."),
     _day("ended_on", "Last day; empty while it lasts."),
+    _day("changed_on", "First day on which something is otherwise."),
+    _word(
+        "change_kind",
+        ("pause", "technique", "equipment", "training", "other"),
+        "What is otherwise since that day.",
+    ),
     _word("absence_kind", ("injury", "illness", "other"), "Reason of the absence."),
     _word(
         "test",

@@ -1,14 +1,16 @@
-"""Commands about one player's data: export, erase."""
+"""Commands about one player: since, player export, player erase."""
 
 from __future__ import annotations
 
 import sys
+from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now, today_at
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -17,6 +19,40 @@ player = typer.Typer(
 )
 
 PlayerArgument = Annotated[str, typer.Argument(metavar="ID", help="The player's id.", show_default=False)]
+
+
+class Change(StrEnum):
+    """What is otherwise since a day."""
+
+    PAUSE = "pause"
+    TECHNIQUE = "technique"
+    EQUIPMENT = "equipment"
+    TRAINING = "training"
+    OTHER = "other"
+
+
+def since(
+    player_id: PlayerArgument,
+    changed_on: Annotated[
+        datetime,
+        typer.Argument(metavar="DATE", formats=["%Y-%m-%d"], help="First day that is otherwise.", show_default=False),
+    ],
+    change: Annotated[Change, typer.Option("--change", help="What is otherwise.")] = Change.OTHER,
+    workspace: WorkspaceOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Name a day since which a player's return to normal is followed, on the player's page.
+
+    Breaks of 21 days and more between sessions are found by themselves.
+    """
+    from pipelines.stages.name_change import name_change
+    from pipelines.workspace import find_workspace
+
+    found = find_workspace(workspace)
+    path = name_change(found, player_id, changed_on.date(), change.value, today_at(found.academy().time_zone))
+    screen = Screen(quiet)
+    screen.result(str(path))
+    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {workspace}")
 
 
 def export(
@@ -99,6 +135,7 @@ def _ask(player_id: str) -> None:
 
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
+    app.command(epilog="Example: speedworth since p07 2026-03-02 --change technique -w my-academy")(since)
     player.command(epilog="Example: speedworth player export p07 -w my-academy")(export)
     player.command(epilog="Example: speedworth player erase p07 -w my-academy")(erase)
     app.add_typer(player, name="player")

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 TRUTH_FILE = "truth.json"
-_PERIOD_KINDS = ("sessions", "shots", "checkins", "problems", "absences", "plans", "mobility", "rounds")
+_PERIOD_KINDS = ("sessions", "shots", "checkins", "problems", "absences", "plans", "mobility", "rounds", "changes")
 
 
 def academy_files(seed: int, until_on: date = LAST_ON, n_players: int = len(CAST)) -> tuple[list[DemoFile], DemoTruth]:

@@ -68,6 +68,7 @@ def _period(kind: str) -> pl.Expr:
         "rounds": monthly,
         "absences": pl.col("on").dt.strftime("%Y"),
         "mobility": daily,
+        "changes": daily,
     }
     return periods[kind]
 

@@ -1,6 +1,8 @@
-"""Plans of the weeks, and rounds on the course."""
+"""Plans of the weeks, rounds on the course, and days that somebody named as a change."""
 
 from __future__ import annotations
+
+from datetime import date
 
 import numpy as np
 import polars as pl
@@ -13,6 +15,21 @@ from pipelines.demo.schedule import MINUTES, Days, planned_swings
 _STROKES_OVER_PAR = {"tour": 1.0, "scratch": 3.0, "80": 9.0, "90": 19.0, "100": 29.0}
 _FAIRWAYS = {"tour": 0.62, "scratch": 0.57, "80": 0.51, "90": 0.45, "100": 0.38}
 _PENALTIES = {"tour": 0.2, "scratch": 0.4, "80": 0.8, "90": 1.5, "100": 2.2}
+
+
+CHANGES: tuple[tuple[str, date, str], ...] = (
+    ("p04", date(2026, 6, 1), "technique"),
+    ("p21", date(2026, 6, 15), "equipment"),
+)
+"""Player, day and kind of a change: a technique block that widens scatter and leaves speed as it was, and a new driver that
+changes nothing."""
+
+
+def changes(player_ids: frozenset[str]) -> pl.DataFrame:
+    """The changes that were named of some players, in order of their days."""
+    rows = [row for row in CHANGES if row[0] in player_ids]
+    schema = {"player_id": pl.String(), "changed_on": pl.Date(), "kind": pl.String()}
+    return pl.DataFrame(rows, schema=schema, orient="row").sort("changed_on", "player_id")
 
 
 def plans_of(player: Player, days: Days) -> pl.DataFrame:

@@ -13,7 +13,7 @@ from pipelines.demo.cast import Player
 from pipelines.demo.devices import DEVICES
 from pipelines.demo.effects import EMPTY, N_DAYS
 from pipelines.demo.files import TIME_ZONE, dated
-from pipelines.demo.play import plans_of, rounds_of
+from pipelines.demo.play import changes, plans_of, rounds_of
 from pipelines.demo.schedule import days_of, sessions_of
 from pipelines.demo.stories import EFFECTS
 from pipelines.demo.swings import swings_of, trial_of
@@ -35,6 +35,7 @@ class Squad:
     plans: pl.DataFrame
     mobility: pl.DataFrame
     rounds: pl.DataFrame
+    changes: pl.DataFrame
 
 
 def squad(players: tuple[Player, ...], seed: int) -> Squad:
@@ -54,6 +55,7 @@ def squad(players: tuple[Player, ...], seed: int) -> Squad:
         plans=_in_order(together["plans"].with_columns(on=pl.col("week_starting"))),
         mobility=_in_order(dated(together["mobility"]).with_columns(date=pl.col("on"))),
         rounds=_in_order(dated(together["rounds"]).with_columns(played_on=pl.col("on"))),
+        changes=changes(frozenset(player.player_id for player in players)).with_columns(on=pl.col("changed_on")),
     )
 
 

@@ -16,6 +16,7 @@ from pipelines.stages.measure.patterns import measure_patterns
 from pipelines.stages.measure.programme import measure_programme
 from pipelines.stages.measure.proposals import measure_proposals
 from pipelines.stages.measure.score_cards import measure_score_cards
+from pipelines.stages.measure.since import measure_since
 from pipelines.stages.measure.spread import measure_spread
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.stories import measure_stories
@@ -49,6 +50,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Following speed to the ball", measure_transfer),
     ("Counting strokes", measure_strokes),
     ("Listing what lasts", measure_lasting),
+    ("Looking for returns to normal", measure_since),
     ("Reading score cards", measure_score_cards),
     ("Weighing speed against strokes", measure_ball_flags),
     ("Setting the programme beside what was done", measure_programme),

@@ -9,8 +9,10 @@ from markupsafe import Markup
 
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.sessions import own_practice_sentence
+from reports.findings.since import own_return_sentence
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
+from reports.pages.since import fresh_return
 from reports.pages.trend_figure import trend_figure
 from reports.story import story_of
 
@@ -54,10 +56,17 @@ def _still_good(story: Story) -> list[dict[str, Any]]:
     return [flag for flag in story.flags if not (flag["kind"] == "speed_rise" and story.called == "down")]
 
 
+def _back(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> str:
+    """That the speed is back since a break or change; not where the last four weeks go down."""
+    fresh = fresh_return(player, row["last_session_on"])
+    return "" if story.called == "down" else own_return_sentence(fresh, context.words)
+
+
 def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> list[Markup]:
     """What goes well, what the body says, one thing to try, and who to ask."""
     words, numbers = context.words, context.numbers
     flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story.strokes, numbers)]
+    told.append(_back(player, story, row, context))
     good = good_sentences(told, _still_good(story), _practice_days(player), numbers)
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)

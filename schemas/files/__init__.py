@@ -6,13 +6,13 @@ from types import MappingProxyType
 
 from schemas.files.golf import ROUNDS, SESSIONS, SHOTS, TRIALS
 from schemas.files.kind import FileColumn, FileKind, Reference, RowRule
-from schemas.files.people import ABSENCES, CHECKINS, DECISIONS, MOBILITY, PLANS, PLAYERS, PROBLEMS
+from schemas.files.people import ABSENCES, CHANGES, CHECKINS, DECISIONS, MOBILITY, PLANS, PLAYERS, PROBLEMS
 
 KINDS: MappingProxyType[str, FileKind] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
-            PLAYERS, SESSIONS, TRIALS, SHOTS, CHECKINS, PROBLEMS, ABSENCES, PLANS, MOBILITY, ROUNDS, DECISIONS,
+            PLAYERS, SESSIONS, TRIALS, SHOTS, CHECKINS, PROBLEMS, ABSENCES, PLANS, MOBILITY, ROUNDS, CHANGES, DECISIONS,
         )
     }
 )  # fmt: skip

@@ -130,6 +130,16 @@ MOBILITY = FileKind(
     day="date",
 )
 
+CHANGES = FileKind(
+    name="changes",
+    table="named_change",
+    title="A day since which a player does something otherwise, or swings again.",
+    columns=columns("player_id changed_on kind", kind="change_kind"),
+    key=("player_id", "changed_on"),
+    replaces=("player_id", "changed_on"),
+    references=(PLAYER,),
+)
+
 DECISIONS = FileKind(
     name="decisions",
     table="decision",

@@ -57,6 +57,7 @@ def files() -> dict[str, str]:
         f"{text(5)},{ID},{text(16)},{text(17)},{text(17)} | {text(6)},2026-01-05\n"
         "T9,heron,wider,normal,normal | wider,2026-01-05\n",
         "mobility.csv": f"player_id,date,test,value_deg\n{ID},2026-01-08,trunk_turn,41\nheron,2026-01-08,trunk_turn,40\n",
+        "changes.csv": f"player_id,changed_on,kind\n{ID},2026-01-07,pause\nheron,2026-01-07,other\n",
         "rounds.csv": "player_id,played_on,holes,course,event\n"
         f"{ID},2026-01-09,9,{text(18)},{text(19)}\nwren,2026-01-09,9,home,cup\n",
         "decisions_hand.csv": "flag_id,decided_on,role,decision,note,player_id,flag_kind,region,raised_on\n"

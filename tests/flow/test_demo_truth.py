@@ -194,3 +194,14 @@ def test_a_conflict_put_in_by_hand_is_seen(academy: Academy, rule: str) -> None:
             if any(f": {rule}: " in one for one in told.conflicts):
                 return
     pytest.fail("put in, and not seen")
+
+
+def test_a_named_change_that_changed_nothing_is_back_and_one_that_widened_scatter_is_not(academy: Academy) -> None:
+    with open_warehouse(academy.night.workspace.warehouse, read_only=True) as con:
+        rows = frame(con, "select * from session_since where club_group = 'driver' order by player_id, since_on, metric, n_since")
+    now = rows.group_by("player_id", "cause", "metric", maintain_order=True).last()
+    states = {(row["player_id"], row["cause"], row["metric"]): row["state"] for row in now.to_dicts()}
+    assert states["p21", "equipment", "club_speed_mps"] == "back"
+    assert states["p04", "technique", "scatter_side_m"] == "not_back"
+    assert states["p04", "technique", "club_speed_mps"] != "not_back"
+    assert states["p11", "break", "club_speed_mps"] == "back"

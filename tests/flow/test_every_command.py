@@ -8,7 +8,6 @@ from __future__ import annotations
 import resource
 import shutil
 import signal
-import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -38,7 +37,6 @@ WORDS: dict[str, str] = {
     "explain": "{flag}",
     "export marts": "{out}/marts",
     "export page": "squad.html --single {out}/page.html",
-    "federation new": "{out}/federation",
     "flags": "--all",
     "key add": "anna --role data",
     "key link": "heron",
@@ -55,6 +53,7 @@ WORDS: dict[str, str] = {
     "restore": "{copy}",
     "run": "",
     "service": "--print",
+    "since": "heron 2026-03-02 --change technique",
     "trial plan": "heron --question wider --arms normal,wider",
     "trial label": "T1 {file}",
     "trial show": "T1",
@@ -99,7 +98,7 @@ def filled(workspace: Workspace, words: str) -> list[str]:
 
 def typed(workspace: Workspace, name: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
     """Exit code and what was printed on standard error; a fault that nobody made a line of fails the test."""
-    beside = [] if name in {"new", "licences", "federation new"} else ["-w", str(workspace.root)]
+    beside = [] if name in {"new", "licences"} else ["-w", str(workspace.root)]
     code = main([*name.split(), *filled(workspace, WORDS[name]), *beside])
     told = capsys.readouterr().err
     lines = [line for line in told.splitlines() if line.startswith("Error: ")]
@@ -129,9 +128,8 @@ def assert_whole(workspace: Workspace, before: dict[str, int], capsys: pytest.Ca
 
 
 @contextmanager
-def full_disk(_workspace: Workspace, patch: pytest.MonkeyPatch) -> Iterator[None]:
+def full_disk(_workspace: Workspace, _patch: pytest.MonkeyPatch) -> Iterator[None]:
     """No file can grow beyond a few bytes."""
-    patch.setattr(sys, "dont_write_bytecode", True)  # a module's file that was cut off would break every later import
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (64, before[1]))

@@ -26,7 +26,17 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 NOW = datetime(2026, 6, 1, 21, tzinfo=UTC)
-YEARS = {"sessions": 2, "checkins": 1, "problems": 1, "absences": 1, "plans": 1, "mobility": 1, "rounds": 1, "decisions": 1}
+YEARS = {
+    "sessions": 2,
+    "checkins": 1,
+    "problems": 1,
+    "absences": 1,
+    "plans": 1,
+    "mobility": 1,
+    "rounds": 1,
+    "changes": 1,
+    "decisions": 1,
+}
 OLD, YOUNG = "Planted01x", "stays young"
 FILES = {
     "players.csv": "player_id,alias,health_consent\nheron,Heron,true\n",
@@ -42,6 +52,7 @@ FILES = {
     "plans.csv": f"player_id,week_starting,phase\nheron,2025-05-26,{OLD}\nheron,2026-05-25,base\n",
     "mobility.csv": "player_id,date,test,value_deg\nheron,2025-01-01,trunk_turn,41\nheron,2026-01-01,trunk_turn,40\n",
     "rounds.csv": f"player_id,played_on,holes,event\nheron,2025-01-01,9,{OLD}\nheron,2026-01-01,9,cup\n",
+    "changes.csv": "player_id,changed_on,kind\nheron,2025-01-01,pause\nheron,2026-01-01,technique\n",
     "decisions.csv": "flag_id,decided_on,role,decision,note,player_id,flag_kind,raised_on\n"
     f"f1,2025-01-10,coach,watch,{OLD},heron,speed_fall,2025-01-09\nf2,2026-01-10,coach,watch,,heron,speed_fall,2026-01-09\n",
 }
@@ -67,12 +78,34 @@ def full(tmp_path: Path) -> Workspace:
 
 
 def held(workspace: Workspace) -> dict[str, int]:
-    tables = ("session", "shot", "checkin", "problem_report", "absence", "plan", "mobility", "round", "decision", "player")
+    tables = (
+        "session",
+        "shot",
+        "checkin",
+        "problem_report",
+        "absence",
+        "plan",
+        "mobility",
+        "round",
+        "named_change",
+        "decision",
+        "player",
+    )
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         return {table: int(scalar(con, f'select count(*) from "{table}"')) for table in tables}
 
 
-LEFT = {"session": 1, "shot": 1, "checkin": 2, "problem_report": 1, "absence": 1, "plan": 1, "mobility": 1, "round": 1}
+LEFT = {
+    "session": 1,
+    "shot": 1,
+    "checkin": 2,
+    "problem_report": 1,
+    "absence": 1,
+    "plan": 1,
+    "mobility": 1,
+    "round": 1,
+    "named_change": 1,
+}
 
 
 def assert_only_young(workspace: Workspace) -> None:
@@ -121,7 +154,7 @@ def test_an_end_in_between_is_finished_by_the_next_time(full: Workspace, monkeyp
 
 def test_the_weekly_review_takes_it_out_before_it_copies(full: Workspace) -> None:
     review = weekly_review(Night(full, NOW))
-    assert review.expired.n_rows == 10
+    assert review.expired.n_rows == 11
     assert_only_young(full)
 
 

@@ -69,7 +69,8 @@ def test_rules_across_columns_read_columns_of_their_kind_and_their_codes_are_dis
 
 def test_the_kinds_are_those_agreed() -> None:
     assert sorted(KINDS) == [
-        "absences", "checkins", "decisions", "mobility", "plans", "players", "problems", "rounds", "sessions", "shots", "trials",
+        "absences", "changes", "checkins", "decisions", "mobility", "plans", "players", "problems", "rounds", "sessions", "shots",
+        "trials",
     ]  # fmt: skip
 
 

@@ -28,6 +28,7 @@ GOOD = {
     "plans": {"player_id": "P1", "week_starting": "2026-03-16"},
     "mobility": {"player_id": "P1", "date": "2026-03-14", "test": "trunk_turn", "value_deg": "45"},
     "rounds": {"player_id": "P1", "played_on": "2026-03-14", "tee_shots": "14"},
+    "changes": {"player_id": "P1", "changed_on": "2026-03-14", "kind": "technique"},
     "decisions": {"flag_id": "F1", "decided_on": "2026-03-14", "role": "coach", "decision": "watch", "until": "2026-03-20"},
 }  # fmt: skip
 

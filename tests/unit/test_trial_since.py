@@ -3,37 +3,37 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pipelines.measures.since.normal import normal_since
 from pipelines.measures.trial.body import body_side, load_ratio, report_change
 from pipelines.measures.trial.phases import phase_change
-from pipelines.measures.trial.since import since_trial
 
 RNG = np.random.default_rng(17)
 BEFORE = RNG.normal(45.0, 0.3, 20)
 
 
 def test_a_normal_that_is_the_same_is_shown_to_be_back():
-    found = since_trial(BEFORE, RNG.normal(BEFORE.mean(), 0.3, 12), 0.45)
+    found = normal_since(BEFORE, RNG.normal(BEFORE.mean(), 0.3, 12), 0.45)
     assert found is not None
     assert found.state == "back"
     assert found.more_sessions is None
 
 
 def test_a_normal_that_moved_by_twice_the_margin_is_not_back():
-    found = since_trial(BEFORE, RNG.normal(BEFORE.mean() + 0.9, 0.3, 12), 0.45)
+    found = normal_since(BEFORE, RNG.normal(BEFORE.mean() + 0.9, 0.3, 12), 0.45)
     assert found is not None
     assert found.state == "not_back"
 
 
 def test_absence_of_proof_is_no_proof_of_absence():
     # two noisy sessions: no difference is shown, and no equality either
-    found = since_trial(BEFORE, np.array([44.4, 45.7]), 0.2)
+    found = normal_since(BEFORE, np.array([44.4, 45.7]), 0.2)
     assert found is not None
     assert found.low < 0 < found.high
     assert found.state == "not_clear"
 
 
 def test_more_sessions_are_proposed_where_they_would_settle_it():
-    found = since_trial(BEFORE, BEFORE.mean() + np.array([0.35, -0.25]), 0.3)
+    found = normal_since(BEFORE, BEFORE.mean() + np.array([0.35, -0.25]), 0.3)
     assert found is not None
     assert found.state == "not_clear"
     assert found.more_sessions is not None
@@ -42,16 +42,16 @@ def test_more_sessions_are_proposed_where_they_would_settle_it():
 
 def test_how_often_an_unchanged_or_moved_normal_is_called_back():
     rng = np.random.default_rng(2)
-    same = [since_trial(rng.normal(0, 0.7, 15), rng.normal(0, 0.7, 8), 1.0) for _ in range(300)]
-    edge = [since_trial(rng.normal(0, 0.7, 15), rng.normal(1.0, 0.7, 8), 1.0) for _ in range(300)]
+    same = [normal_since(rng.normal(0, 0.7, 15), rng.normal(0, 0.7, 8), 1.0) for _ in range(300)]
+    edge = [normal_since(rng.normal(0, 0.7, 15), rng.normal(1.0, 0.7, 8), 1.0) for _ in range(300)]
     # at the margin itself "back" may be said in at most one of ten; four standard errors on top
     assert sum(one is not None and one.state == "back" for one in same) / 300 > 0.9
     assert sum(one is not None and one.state == "back" for one in edge) / 300 < 0.10 + 4 * 0.0173
 
 
 def test_too_few_sessions_give_none():
-    assert since_trial(BEFORE[:3], BEFORE[:5], 0.4) is None
-    assert since_trial(BEFORE, BEFORE[:1], 0.4) is None
+    assert normal_since(BEFORE[:3], BEFORE[:5], 0.4) is None
+    assert normal_since(BEFORE, BEFORE[:1], 0.4) is None
 
 
 def test_change_over_a_phase_is_the_slope_of_a_straight_line():

@@ -9,9 +9,9 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.programme.phases import phases
+from pipelines.measures.since.normal import LEAST_AFTER, LEAST_BEFORE, normal_since
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
 from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change
-from pipelines.measures.trial.since import LEAST_AFTER, LEAST_BEFORE, since_trial
 from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, WORTHWHILE
 from pipelines.stages.measure.trial_rows import ids
 from schemas.clubs import CLUB_GROUP
@@ -77,7 +77,7 @@ def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFr
         own_before, own_after = _known(before, value, count), _known(after, value, count)
         level = float(own_before.mean()) if len(own_before) else 0.0
         margin = float(np.log(SCATTER_WORTHWHILE)) if metric in SCATTERS else WORTHWHILE[metric].at(level)
-        found = since_trial(own_before, own_after, margin)
+        found = normal_since(own_before, own_after, margin)
         if found is not None:
             rows.append(ids(analysis) | {"metric": metric, "normal_until": until, "device_id": device} | vars(found))
     return rows
