@@ -9,7 +9,7 @@ from schemas.academy import LANGUAGES, OFF, Academy
 
 @dataclass(frozen=True)
 class Setting:
-    """One key of academy.toml.
+    """One key of a settings file.
 
     Attributes
     ----------

@@ -81,10 +81,15 @@ def fresh_place(path: Path) -> Path:
     return path.with_suffix(".fresh")
 
 
+def fresh_files(path: Path) -> tuple[Path, ...]:
+    """The warehouse that is written anew, and the logs that DuckDB keeps beside it."""
+    fresh = fresh_place(path)
+    return tuple(fresh.with_name(fresh.name + ending) for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"))
+
+
 def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
     """Leave SQL nothing to reach but this warehouse: files are read by Python, and SQL has no business with them."""
-    fresh = str(fresh_place(path)).replace("'", "''")
-    allowed = ", ".join(f"'{fresh}{ending}'" for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"))
+    allowed = ", ".join("'" + str(one).replace("'", "''") + "'" for one in fresh_files(path))
     for setting in (
         "timezone = 'UTC'",
         "enable_progress_bar = false",  # it would print between what programs read

@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from pipelines.cli import academy, desk, export, files, flags, licences, player, publish, service, trial
+from pipelines.cli import academy, desk, export, federation, files, flags, licences, player, publish, service, trial
 from pipelines.workspace import keep_to_owner
 from schemas.errors import SpeedworthError
 
@@ -31,7 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for group in (academy, service, desk, files, flags, trial, player, export, publish, licences):
+for group in (academy, service, desk, files, flags, trial, player, export, publish, federation, licences):
     group.add_to(app)
 
 

@@ -1,14 +1,14 @@
 """Two players, or two seasons of one, side by side: what was measured, and the difference with its interval or why there is none.
 
-A season is a span of twelve months counted back from the newest day. Values are those of the marts, rounded as they are printed,
-and a difference is that of the printed numbers, so that a reader can check it. Its interval runs from the lowest end of the one
-less the highest of the other; it holds the true difference at least as often as each interval holds its value, whether or not the
-errors of the two go together.
+A season is a span of twelve months counted back from the newest day; the first of a player may be shorter. Values are those of
+the marts, rounded as they are printed, and a difference is that of the printed numbers, so that a reader can check it. Its
+interval runs from the lowest end of the one less the highest of the other; it holds the true difference at least as often as
+each interval holds its value, whether or not the errors of the two go together.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
     from reports.numbers import Numbers
 
-SEASONS, WEEKS = 3, 52
-"""Seasons that are looked back on, and weeks of one."""
+SEASONS, WEEKS, WHOLE = 3, 52, 12
+"""Seasons that are looked back on, and weeks and months of a whole one."""
+DAYS_A_MONTH = 365.25 / 12
 
 STROKES, SWINGS = "strokes", "week_swings"
 STROKE_DIGITS = 1
@@ -77,7 +78,7 @@ class Value:
 
 @dataclass(frozen=True)
 class Season:
-    """Twelve months of one player.
+    """Twelve months of one player, or as many as there are.
 
     Attributes
     ----------
@@ -87,12 +88,15 @@ class Season:
         Days of the first and the last session in them.
     values : dict of str to Value
         By key of the measure; a key that is not there was not measured.
+    n_months : int
+        How many months it spans, at most 12; less only where the player's first session lies in it.
     """
 
     back: int
     from_on: date
     to_on: date
     values: dict[str, Value]
+    n_months: int = WHOLE
 
 
 @dataclass(frozen=True)
@@ -176,7 +180,13 @@ def seasons(levels: pl.DataFrame, months: pl.DataFrame, weeks: pl.DataFrame, num
             values[SWINGS] = _value(MEASURES[-1], numbers, (mean, None, None), of_season.height)
         known = {key: value for key, value in values.items() if value is not None}
         found.append(Season(back, first["from_on"], first["on_date"], known))
-    return found
+    return [*found[:-1], _first(found[-1], found[0].to_on)] if found else []
+
+
+def _first(season: Season, newest_on: date) -> Season:
+    """The oldest season with the months that it spans, from its first session to where the next begins."""
+    days = (newest_on - season.from_on).days - season.back * WHOLE * DAYS_A_MONTH
+    return replace(season, n_months=min(WHOLE, max(1, round(days / DAYS_A_MONTH))))
 
 
 def _measured(measure: Measure, rows: dict[str, dict[str, Any]], strokes: Any, numbers: Numbers) -> Value | None:

@@ -1,4 +1,4 @@
-"""Season sheet: twelve months of one player on one printed side, for coach, player and parent; nothing of the body is on it."""
+"""Season sheet: twelve months of one player, or as many as there are, on one printed side; nothing of the body is on it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from markupsafe import Markup
 from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_sentence
 from reports.findings.rounds import score_sentence
 from reports.findings.season import work_sentences
-from reports.findings.side_by_side import Season, said, seasons
+from reports.findings.side_by_side import WHOLE, Season, said, seasons
 from reports.findings.trials import SPEED, plain_sentence, title_of, verdict_sentence
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, joined, link, paragraph, section
@@ -57,13 +57,26 @@ def _seasons(player: PlayerMarts, context: PageContext) -> list[Season]:
     return seasons(player.rows("mart_season_level"), months, _weeks(player, context), context.numbers)
 
 
+def _months(own: list[Season], context: PageContext) -> str:
+    """``nine months``: how many the newest season spans."""
+    return context.words(f"season_sheet.months.{(own[0].n_months if own else WHOLE) - 1}")
+
+
+def _head(side: str, season: Season, context: PageContext) -> str:
+    """What a column is called: twelve months, or how many there are."""
+    if season.n_months == WHOLE:
+        return context.words(f"season_sheet.{side}")
+    return context.words(f"season_sheet.{side}_short", months=_months([season], context))
+
+
 def _changed(own: list[Season], course: str, context: PageContext) -> Markup:
     words = context.words
     if not own:
         return section(words(_key("changed", context)), words(_key("no_driver", context)))
-    titles = (words("season_sheet.now"), words("season_sheet.before"))
+    titles = (_head("now", own[0], context), _head("before", own[1], context) if len(own) > 1 else "")
     before = own[1] if len(own) > 1 else None
-    answer = said(own[0], before, course, context.numbers) if before else words(_key("first", context))
+    first = words(_key("first", context), months=_months(own, context))
+    answer = said(own[0], before, course, context.numbers) if before else first
     note = paragraph(words("side.how"), "quiet-note") if before else Markup("")
     return section(words(_key("changed", context)), answer, side_table(own[0], before, titles, course, context), note)
 
@@ -162,7 +175,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     ]
     yield Page(
         path,
-        words(_key("title", context), alias=row["alias"]),
+        words(_key("title", context), alias=row["alias"], months=_months(own, context)),
         joined(body),
         lead=_own_lead(player, row["alias"], context) if _own(context) else season_lead(player, row, context),
         above=link(context.href(path, home), name),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import resource
 import shutil
 import signal
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -37,6 +38,7 @@ WORDS: dict[str, str] = {
     "explain": "{flag}",
     "export marts": "{out}/marts",
     "export page": "squad.html --single {out}/page.html",
+    "federation new": "{out}/federation",
     "flags": "--all",
     "key add": "anna --role data",
     "key link": "heron",
@@ -98,7 +100,7 @@ def filled(workspace: Workspace, words: str) -> list[str]:
 
 def typed(workspace: Workspace, name: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
     """Exit code and what was printed on standard error; a fault that nobody made a line of fails the test."""
-    beside = [] if name in {"new", "licences"} else ["-w", str(workspace.root)]
+    beside = [] if name in {"new", "licences", "federation new"} else ["-w", str(workspace.root)]
     code = main([*name.split(), *filled(workspace, WORDS[name]), *beside])
     told = capsys.readouterr().err
     lines = [line for line in told.splitlines() if line.startswith("Error: ")]
@@ -128,8 +130,9 @@ def assert_whole(workspace: Workspace, before: dict[str, int], capsys: pytest.Ca
 
 
 @contextmanager
-def full_disk(_workspace: Workspace, _patch: pytest.MonkeyPatch) -> Iterator[None]:
+def full_disk(_workspace: Workspace, patch: pytest.MonkeyPatch) -> Iterator[None]:
     """No file can grow beyond a few bytes."""
+    patch.setattr(sys, "dont_write_bytecode", True)  # a module's file that was cut off would break every later import
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (64, before[1]))

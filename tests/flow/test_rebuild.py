@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import resource
 import shutil
-import signal
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -21,6 +19,7 @@ from pipelines.workspace import Workspace, create_workspace
 from schemas.errors import NotFoundError, WarehouseCorruptError, WarehouseError
 from schemas.files import KINDS
 from tests.flow.conftest import NIGHT
+from tests.full_disk import no_file_beyond
 from warehouse.connection import frame, open_warehouse
 from warehouse.migrate import audits
 
@@ -188,14 +187,7 @@ def test_after_an_erasure_the_archive_is_whole_and_gives_the_same_rows(finished:
 def test_a_disk_that_is_full_when_the_rows_are_put_in_their_place_is_told_and_leaves_what_stood(finished: Workspace) -> None:
     """The rows fit beside into the log of the new warehouse, and not into its file: closing it says nothing of that."""
     before = finished.warehouse.read_bytes()
-    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
-    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (1_000_000, limits[1]))
-    try:
-        with pytest.raises(WarehouseError):
-            rebuild(finished, NIGHT)
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
-        signal.signal(signal.SIGXFSZ, handler)
+    with no_file_beyond(1_000_000), pytest.raises(WarehouseError):
+        rebuild(finished, NIGHT)
     assert finished.warehouse.read_bytes() == before
     assert not (finished.root / ".rebuild").exists()

@@ -40,7 +40,7 @@ def test_a_command_has_help_with_an_example_of_itself(name: str, capsys: pytest.
 def test_a_command_can_be_quiet_and_is_told_its_workspace(name: str) -> None:
     options = {option for parameter in LEAVES[name].params for option in parameter.opts}  # type: ignore[attr-defined]
     assert "--quiet" in options
-    if name not in {"new", "demo", "licences"}:  # two make one, the third is about the program
+    if name not in {"new", "demo", "licences", "federation new"}:  # three make a folder, one is about the program
         assert {"-w", "--workspace"} <= options
 
 

@@ -128,3 +128,17 @@ def test_the_comparison_shows_a_pair_without_a_script(built: Built) -> None:
     assert page.count('<td class="number"') >= 3
     assert "not measured on both sides" in page or "clear" in page
     assert not list(built.folder.glob("physio/compare.html"))
+
+
+@pytest.mark.parametrize(("days", "months_told"), [(5, 1), (270, 9), (360, 12)])
+def test_a_young_player_is_told_the_months_that_there_are(days: int, months_told: int) -> None:
+    first = levels(("club_speed_mps", 0, 45.0)).with_columns(pl.lit(DAY - dt.timedelta(days=days)).alias("from_on"))
+    (only,) = seasons(first, months(), NO_WEEKS, NUMBERS)
+    assert only.n_months == months_told
+
+
+def test_only_the_first_season_may_be_short() -> None:
+    rows = levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0))
+    short = pl.when(pl.col("seasons_back") == 1).then(DAY - dt.timedelta(days=455)).otherwise(DAY - dt.timedelta(days=100))
+    now, before = seasons(rows.with_columns(short.alias("from_on")), months(), NO_WEEKS, NUMBERS)
+    assert (now.n_months, before.n_months) == (12, 3)

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.body.baseline import held_normal, own_normal
+from pipelines.measures.body.baseline import HeldNormal, above_normal, held_normal, own_normal
 from pipelines.measures.body.items import REGION_ITEMS, body_items
 from pipelines.measures.body.lasting import lasting_stiffness
 from pipelines.measures.flags.body_rules import body_rises
@@ -107,9 +107,14 @@ def grid(level: np.ndarray, seed: int = 7) -> Readings:
     return Readings(told, np.ones(told.shape, dtype=np.bool_))
 
 
+def held_of(told: Readings) -> HeldNormal:
+    free = own_normal(told)
+    return held_normal(told, free, above_normal(told, free))
+
+
 def test_a_wrist_at_three_and_a_half_for_a_month_is_not_its_own_normal() -> None:
     told = grid(np.where(np.arange(200) < 120, 0.6, 3.5))
-    free, held = own_normal(told), held_normal(told, own_normal(told))
+    free, held = own_normal(told), held_of(told)
     a_month_on = 160
     assert (free.mean.value[:, a_month_on] > 1.1).all()  # what it had become by then, though it leaves the last three weeks out
     assert (free.mean.value[:, -1] > 2.0).all()
@@ -119,13 +124,11 @@ def test_a_wrist_at_three_and_a_half_for_a_month_is_not_its_own_normal() -> None
 
 
 def test_after_four_months_it_is_let_go_as_lasting_and_answers_that_come_back_let_it_go_before() -> None:
-    stays = held_normal(
-        grid(np.where(np.arange(300) < 120, 0.6, 3.5)), own_normal(grid(np.where(np.arange(300) < 120, 0.6, 3.5)))
-    )
+    stays = held_of(grid(np.where(np.arange(300) < 120, 0.6, 3.5)))
     assert (stays.lasted.sum(axis=1) == 1).all()
     assert (stays.lasted.argmax(axis=1) >= 240).all()
     level = np.where((np.arange(300) >= 120) & (np.arange(300) < 140), 3.5, 0.6)
-    back = held_normal(grid(level), own_normal(grid(level)))
+    back = held_of(grid(level))
     assert not back.lasted.any()
     assert (back.normal.mean.value[:, 160] == own_normal(grid(level)).mean.value[:, 160]).all()
 
@@ -133,9 +136,7 @@ def test_after_four_months_it_is_let_go_as_lasting_and_answers_that_come_back_le
 def test_a_held_normal_does_not_look_ahead() -> None:
     told = grid(np.where(np.arange(200) < 120, 0.6, 3.5))
     past = Readings(told.value[:, :150], told.known[:, :150])
-    assert np.array_equal(
-        held_normal(told, own_normal(told)).normal.mean.value[:, :150], held_normal(past, own_normal(past)).normal.mean.value
-    )
+    assert np.array_equal(held_of(told).normal.mean.value[:, :150], held_of(past).normal.mean.value)
 
 
 def test_what_is_told_of_an_item_stands_on_the_held_normal_and_the_flag_says_that_it_lasts() -> None:

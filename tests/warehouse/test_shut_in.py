@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING
 
 import duckdb
 import pytest
 
+from schemas.errors import WarehouseError
+from tests.full_disk import no_file_beyond
 from warehouse.connection import open_warehouse, scalar
 from warehouse.rewrite import rewrite_warehouse
 
@@ -57,5 +60,20 @@ def test_it_can_still_be_written_anew_whatever_its_folder_is_called(tmp_path: Pa
     with open_warehouse(path) as con:
         con.execute("insert into academy values ('Lakeside', 'UTC')").fetchall()
     rewrite_warehouse(path)
+    with open_warehouse(path) as con:
+        assert scalar(con, "select name from academy") == "Lakeside"
+
+
+@pytest.mark.parametrize("room", [20_000, 60_000, 400_000, 1_000_000])
+def test_a_disk_that_is_full_while_it_is_written_anew_is_told_and_leaves_it_as_it_was(
+    migrated: Path, tmp_path: Path, room: int
+) -> None:
+    path = tmp_path / "academy.duckdb"
+    shutil.copy(migrated, path)
+    with open_warehouse(path) as con:
+        con.execute("insert into academy values ('Lakeside', 'UTC')").fetchall()
+    with no_file_beyond(room), pytest.raises(WarehouseError):
+        rewrite_warehouse(path)
+    assert [one.name for one in tmp_path.iterdir() if "fresh" in one.name] == []
     with open_warehouse(path) as con:
         assert scalar(con, "select name from academy") == "Lakeside"

@@ -16,6 +16,7 @@ SPREAD_FLOOR = 0.6
 SQUAD_WEIGHT = 20
 WITHIN_DAYS: MappingProxyType[int, int] = MappingProxyType({3: 14, 5: 18, 8: 24})
 RESEMBLES, BASELINE_INFLATION = 0.45, 2.3
+_LIKENESS = RESEMBLES ** np.arange(128.0)
 NEAR_FLOOR = 2.0
 FREEZE_SCORE, FREEZE_EXCESS = 3.0, 1.0
 THAW_SCORE, THAW_EXCESS, MOST_FROZEN_DAYS = 2.0, 0.5, 120
@@ -107,7 +108,7 @@ class HeldNormal:
     lasted: Truths
 
 
-def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
+def held_normal(answers: Readings, normal: AnswerBaseline, free: Above) -> HeldNormal:
     """The normal from before the last answers rose, for as long as they stay above it.
 
     Parameters
@@ -116,6 +117,8 @@ def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
         Worse is higher.
     normal : AnswerBaseline
         That of :func:`own_normal`, which learns from every answer older than three weeks.
+    free : Above
+        The last answers against that one, see :func:`above_normal`.
 
     Notes
     -----
@@ -126,13 +129,15 @@ def held_normal(answers: Readings, normal: AnswerBaseline) -> HeldNormal:
     Source: own rule
     Checked: tests/property/test_body_baseline.py
     """
-    free = above_normal(answers, normal)
     rises = free.score.known & (free.score.value >= FREEZE_SCORE) & (free.excess.value >= FREEZE_EXCESS)
     rows = np.flatnonzero(rises.any(axis=1))
     mean, spread, n = normal.mean.value.copy(), normal.spread.copy(), normal.n.copy()
     lasted = np.zeros(answers.known.shape, dtype=np.bool_)
     held = np.full(rows.size, -1)
+    risen = set(np.flatnonzero(rises.any(axis=0)))
     for day in range(answers.known.shape[1]):
+        if day not in risen and (held < 0).all():
+            continue
         answered, since = answers.known[rows, day], held
         source = np.maximum(since, 0)
         own, error = mean[rows, source], _error(spread[rows, source], free.alike[rows, day], n[rows, source])
@@ -179,9 +184,12 @@ class _Answered:
         mean[last] = (total[n_answers:] - total[:-n_answers]) / n_answers
         oldest = slice(None, self.value.size - n_answers + 1)
         fits[last] = (self.row[last] == self.row[oldest]) & (self.day[last] - self.day[oldest] <= within_days)
-        runs = np.lib.stride_tricks.sliding_window_view(self.day, n_answers).astype(np.float64)
-        likeness = np.sum([RESEMBLES ** np.abs(runs[:, [k]] - runs) for k in range(n_answers)], axis=0)
-        variance[last] = likeness.sum(axis=1) / n_answers**2
+        alike = np.full(self.day[last].size, float(n_answers))
+        for apart in range(1, n_answers):
+            pairs = _LIKENESS[np.minimum(np.abs(self.day[apart:] - self.day[:-apart]), _LIKENESS.size - 1)]
+            for place in range(n_answers - apart):
+                alike += 2.0 * pairs[place : place + alike.size]
+        variance[last] = alike / n_answers**2
         return mean, variance, fits
 
 

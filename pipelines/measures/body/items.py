@@ -76,8 +76,9 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
         raw = grid.spread(checkins, (name,))[name]
         answers = readings(sign * raw.value, raw.known)
         free = own_normal(answers)
-        held = held_normal(answers, free)
-        above, still = above_normal(answers, free), above_normal(answers, held.normal)
+        above = above_normal(answers, free)
+        held = held_normal(answers, free, above)
+        still = above_normal(answers, held.normal)
         yield BodyItem(name, sign, answers, held.normal, above, still, held.lasted)
 
 

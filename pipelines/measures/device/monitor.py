@@ -215,12 +215,13 @@ def _pass_day(watch: _Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         device = watch.devices.setdefault(row["device_id"], _Device(on))
         device.users[row["player_id"]] = on
+    shared = {name: watch.devices[name].is_shared(on) for name in {row["device_id"] for row in rows}}
     moves: dict[tuple[str, str], list[Move]] = {}
     for row in rows:
         device = watch.devices[row["device_id"]]
         usual = watch.usual.setdefault((row["player_id"], row["club"]), Usual())
         came_from_another = any(name != row["device_id"] for name in usual.shares)
-        if not device.is_shared(on) or (device.static is None and came_from_another):
+        if not shared[row["device_id"]] or (device.static is None and came_from_another):
             watch.series[row["row"]] = row["device_id"]
             continue
         watch.offsets[row["row"]], watch.shifted[row["row"]] = device.offset, device.shifted

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -93,25 +97,35 @@ def device_offsets(
     n_players = int(player.max(initial=-1)) + 1
     group, bridges = _components(player, device, n_players, n_devices)
     information, right = np.eye(n_devices) / device_variance, np.zeros(n_devices)
-    order = np.argsort(player, kind="stable")
-    for rows in np.split(order, np.cumsum(np.bincount(player, minlength=n_players))[:-1]):
-        if np.unique(device[rows]).size < 2:
-            continue
+    for rows in _players_alike(player, device):
         weight = _own_weight(variances[rows], days[rows], wander)
         design = np.eye(n_devices)[device[rows]]
-        information += design.T @ weight @ design
-        right += design.T @ weight @ values[rows]
+        turned = design.transpose(0, 2, 1) @ weight
+        information += (turned @ design).sum(axis=0)
+        right += (turned @ values[rows][:, :, None])[:, :, 0].sum(axis=0)
     covariance = np.asarray(np.linalg.inv(information), dtype=np.float64)
     return _centred(covariance @ right, covariance, group, bridges)
 
 
+def _players_alike(player: Integers, device: Integers) -> Iterator[Integers]:
+    """Rows of the players who used several devices, shape (players, sessions): those with as many sessions together."""
+    order = np.argsort(player, kind="stable")
+    own = np.split(order, np.flatnonzero(np.diff(player[order])) + 1)
+    several = [rows for rows in own if (device[rows] != device[rows[:1]]).any()]
+    for n in sorted({rows.size for rows in several}):
+        yield np.stack([rows for rows in several if rows.size == n])
+
+
 def _own_weight(variances: Floats, days: Floats, wander: Wander) -> Floats:
-    """Inverse covariance of one player's sessions, with the own level taken out."""
-    since = days - days.min()
-    covariance = np.diag(variances) + wander.level_variance * np.minimum.outer(since, since)
-    inverse = np.linalg.inv(covariance + wander.slope_variance * np.outer(since, since))
-    total = inverse.sum(axis=0)
-    return np.asarray(inverse - np.outer(total, total) / total.sum())
+    """Inverse covariances of the sessions of some players (players, sessions), with each own level taken out."""
+    since = days - days.min(axis=1, keepdims=True)
+    earlier = np.minimum(since[:, :, None], since[:, None, :])
+    apart = variances[:, :, None] * np.eye(variances.shape[1])
+    covariance = apart + wander.level_variance * earlier + wander.slope_variance * since[:, :, None] * since[:, None, :]
+    inverse = np.linalg.inv(covariance)
+    total = inverse.sum(axis=1)
+    outer = total[:, :, None] * total[:, None, :]
+    return np.asarray(inverse - outer / total.sum(axis=1)[:, None, None])
 
 
 def _components(player: Integers, device: Integers, n_players: int, n_devices: int) -> tuple[Integers, Integers]:

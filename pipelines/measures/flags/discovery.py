@@ -64,4 +64,6 @@ def joint_p_value(p_values: Floats, n_tests: int | None = None) -> float:
     Source: [Simes1986]
     Checked: tests/unit/test_discovery.py
     """
+    if p_values.size == 1 and n_tests is not None and n_tests >= 1 and 0.0 <= p_values[0] <= 1.0:
+        return min(float(p_values[0]) * n_tests, 1.0)
     return float(np.min(adjusted_p_values(p_values, n_tests)))

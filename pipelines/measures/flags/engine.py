@@ -7,6 +7,7 @@ gives the flags of that night.
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -156,8 +157,11 @@ def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
     for look in seen:
         if look.opens and look.key not in state.open:
             _raise(state, night, look)
-    rejected = _rejected(state, night)
-    wanted = [look for look in seen if _deserves_alert(state, look, rejected)]
+    _forget_old(state, night)
+    could = [look for look in seen if _may_be_alert(state, look)]
+    tested = {look.rule.family for look in could if not look.certain}
+    rejected = {key for family in FAMILIES if family in tested for key in _rejected_of(state, family)}
+    wanted = [look for look in could if _deserves_alert(state, look, rejected)]
     _send(state, night, wanted)
     for key in sorted(state.open):
         _close_when_over(state, night, state.open[key])
@@ -185,26 +189,28 @@ def _raise(state: _State, night: dt.date, look: Look) -> None:
     _hold_back(state, night, episode)
 
 
-def _rejected(state: _State, night: dt.date) -> set[Key]:
+def _forget_old(state: _State, night: dt.date) -> None:
     oldest = night - dt.timedelta(days=P_VALUE_DAYS - 1)
-    current = {key: p_value for key, (on, p_value) in state.p_values.items() if on >= oldest}
-    state.p_values = {key: state.p_values[key] for key in current}
-    families = [{key: p for key, p in current.items() if state.rules[key[1]].family == family} for family in FAMILIES]
-    return {key for family in families if family for key in _rejected_of(state, family)}
+    state.p_values = {key: one for key, one in state.p_values.items() if one[0] >= oldest}
 
 
-def _rejected_of(state: _State, current: dict[Key, float]) -> set[Key]:
+def _rejected_of(state: _State, family: Family) -> set[Key]:
     """Those of one family that Benjamini-Hochberg rejects."""
-    keys = sorted(current)
-    n_tests = sum(max(state.families[kind][1], sum(key[1] == kind for key in keys)) for kind in sorted({key[1] for key in keys}))
-    adjusted = adjusted_p_values(np.array([current[key] for key in keys]), n_tests)
+    keys = sorted(key for key in state.p_values if state.rules[key[1]].family == family)
+    if not keys:
+        return set()
+    kinds = Counter(key[1] for key in keys)
+    n_tests = sum(max(state.families[kind][1], n) for kind, n in kinds.items())
+    adjusted = adjusted_p_values(np.array([state.p_values[key][1] for key in keys]), n_tests)
     return {key for key, value in zip(keys, adjusted, strict=True) if value <= state.policy.false_share}
 
 
-def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:
+def _may_be_alert(state: _State, look: Look) -> bool:
     episode = state.open.get(look.key)
-    if episode is None or episode.level == "alert" or "alert" not in look.rule.levels or not (look.opens or look.holds):
-        return False
+    return episode is not None and episode.level != "alert" and "alert" in look.rule.levels and (look.opens or look.holds)
+
+
+def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:
     rejects = look.key in rejected and (look.p_value or 0.0) <= look.rule.largest_p_value
     return (look.certain or rejects) and not _device_is_suspected(state, look.rule, look.lead["device_id"])
 

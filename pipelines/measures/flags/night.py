@@ -93,8 +93,8 @@ def _closing(rows: list[Row]) -> str:
 
 
 def _joint(rows: list[Row]) -> float | None:
-    p_values = np.array([row["p_value"] for row in rows if row["p_value"] is not None])
-    if not p_values.size:
+    p_values = [row["p_value"] for row in rows if row["p_value"] is not None]
+    if not p_values:
         return None
-    tested = max(row["n_streams"] or 0 for row in rows)
-    return joint_p_value(p_values, max(tested, p_values.size))
+    tested = max(*(row["n_streams"] or 0 for row in rows), len(p_values))
+    return joint_p_value(np.array(p_values), tested)

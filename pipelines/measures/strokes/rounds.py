@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
-from scipy.stats import beta, chi2, t
+from scipy.special import betaincinv, gammaincinv, stdtrit
 
 from pipelines.measures.reference_months import RECENT_MONTHS
 
@@ -58,8 +58,8 @@ def share_interval(hits: int, tries: int, level: float = LEVEL) -> tuple[float, 
     Source: [BrownCaiDasGupta2001]. Checked: tests/published/test_rounds.py
     """
     tail = (1.0 - level) / 2.0
-    low = 0.0 if hits == 0 else float(beta.ppf(tail, hits + 0.5, tries - hits + 0.5))
-    high = 1.0 if hits == tries else float(beta.ppf(1.0 - tail, hits + 0.5, tries - hits + 0.5))
+    low = 0.0 if hits == 0 else float(betaincinv(hits + 0.5, tries - hits + 0.5, tail))
+    high = 1.0 if hits == tries else float(betaincinv(hits + 0.5, tries - hits + 0.5, 1.0 - tail))
     return low, high
 
 
@@ -80,8 +80,8 @@ def count_interval(count: int, exposure: float, level: float = LEVEL) -> tuple[f
     Source: [Garwood1936]. Checked: tests/published/test_rounds.py
     """
     tail = (1.0 - level) / 2.0
-    low = 0.0 if count == 0 else float(chi2.ppf(tail, 2 * count)) / 2.0
-    return low / exposure, float(chi2.ppf(1.0 - tail, 2 * (count + 1))) / 2.0 / exposure
+    low = 0.0 if count == 0 else float(gammaincinv(count, tail))
+    return low / exposure, float(gammaincinv(count + 1, 1.0 - tail)) / exposure
 
 
 def with_size(rounds: pl.DataFrame) -> pl.DataFrame:
@@ -178,7 +178,7 @@ def _score(part: pl.DataFrame, spread: ScoreSpread | None) -> tuple[float, float
     score = float(part["strokes"].sum()) / size
     if spread is None:
         return score, None, 0.0
-    return score, spread.sd / math.sqrt(size), float(t.ppf((1.0 + LEVEL) / 2.0, spread.df))
+    return score, spread.sd / math.sqrt(size), float(stdtrit(spread.df, (1.0 + LEVEL) / 2.0))
 
 
 def _fairways(part: pl.DataFrame) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import zlib
 from dataclasses import dataclass, field
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,13 +19,16 @@ from pipelines.measures.trial.sheet import SheetCheck, arms_in, check_against_sh
 from pipelines.measures.trial.shots import TrialQuestion, in_order_struck, trial_shots
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
+from pipelines.stages.stale import Apart, renew
 from schemas.core import core_tables
 from schemas.core.trials import TABLES
 from schemas.course import DEFAULT_COURSES
 from schemas.regions import REGIONS
-from warehouse.connection import frame, replace_table, transaction
+from warehouse.connection import frame
+from warehouse.units import unit_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
@@ -41,13 +45,16 @@ WEEKS_BEFORE = timedelta(days=28)
 
 _SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select * from trial where began_on <= ? order by trial_id"
-_SWINGS = "select player_id, on_date, swings_full from swings_of_day where on_date <= ? order by player_id, on_date"
-_CHECKINS = "select * from checkin where date <= ? order by player_id, date"
-_SESSION_CLUBS = "select * from session_club where on_date <= ? order by player_id, on_date, session_id"
-_PLANS = "select player_id, week_starting, phase from player_plan where week_starting <= ? order by player_id, week_starting"
-_STANDARDS = "select player_id, standard from player order by player_id"
+_PLAYERS = "select player_id, standard from player order by player_id"
 _HOMES = "select player_id, course from home_course order by player_id"
 _WARM_UPS = "select session_id from warm_up_session order by session_id"
+_AROUND = {
+    "swings": ("swings_of_day", "on_date", ("player_id", "on_date")),
+    "checkins": ("checkin", "date", ("player_id", "date")),
+    "session_clubs": ("session_club", "on_date", ("player_id", "on_date", "session_id")),
+    "plans": ("player_plan", "week_starting", ("player_id", "week_starting")),
+}
+"""View, column of days, and order of what else is read of players with a trial."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,8 @@ class Around:
 
     Attributes
     ----------
+    beside : polars.DataFrame
+        What they struck in any trial.
     swings, checkins, session_clubs, plans : polars.DataFrame
     warm_ups : frozenset of str
         Sessions with shots that are marked as not counting.
@@ -65,6 +74,7 @@ class Around:
         Player to home course.
     """
 
+    beside: pl.DataFrame
     swings: pl.DataFrame
     checkins: pl.DataFrame
     session_clubs: pl.DataFrame
@@ -74,24 +84,61 @@ class Around:
     homes: dict[str, str]
 
 
-def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
-    """Analyse every trial that is declared or has shots up to ``as_of``, and write the trial tables."""
-    shots = frame(con, _SHOTS, [as_of])
+def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
+    """Trials of a player: whom the trials file names, else who struck its first shot; and what else is known of the player.
+
+    ``struck_by`` is who struck a shot: one that names somebody else's trial is read with that trial, too.
+    """
     ended = pl.when(pl.col("ended_on") <= as_of)  # a night of an earlier day knows of no end
     declared = frame(con, _DECLARED, [as_of]).with_columns(ended.then(pl.col("ended_on", "end_rule")).name.keep())
+    warm_ups = frame(con, _WARM_UPS)["session_id"]
+    struck = frame(con, _SHOTS, [as_of]).with_columns(pl.col("session_id").is_in(warm_ups.implode()).alias("is_warmed_up"))
+    shots = _with_owners(struck, declared)
+    tried = pl.concat([part.select("player_id") for part in (shots, declared)]).unique()
+    around = {name: unit_rows(con, view, tried, (day, as_of), order) for name, (view, day, order) in _AROUND.items()}
+    homes = frame(con, _PLAYERS).join(frame(con, _HOMES), on="player_id", how="left", maintain_order="left")
+    around["players"] = homes.join(tried, on="player_id", how="semi", maintain_order="left")
+    courses = (*DEFAULT_COURSES, *academy.courses)
+    rests_on = f"{courses!r}|{academy.course}|{academy.standard}"
+    reads = {"shots": shots, "declared": declared, **around}
+    return Apart("trials", TABLES, reads, partial(trial_rows, academy=academy), rests_on)
+
+
+def _with_owners(shots: pl.DataFrame, declared: pl.DataFrame) -> pl.DataFrame:
+    """The shots by the player whose trial they belong to, and again by the player who struck them."""
+    first = shots.group_by("trial_id", maintain_order=True).agg(pl.col("player_id").first().alias("first_by"))
+    named = first.join(declared.select("trial_id", named="player_id"), on="trial_id", how="left", maintain_order="left")
+    owners = named.select("trial_id", pl.coalesce("named", "first_by").alias("owner_id"))
+    owned = shots.rename({"player_id": "struck_by"}).join(owners, on="trial_id", maintain_order="left")
+    by_owner = owned.with_columns(player_id=pl.col("owner_id"))
+    by_other = owned.filter(pl.col("struck_by") != pl.col("owner_id")).with_columns(player_id=pl.col("struck_by"))
+    return pl.concat([by_owner, by_other])
+
+
+def trial_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, pl.DataFrame]:
+    """Rows of the trial tables."""
+    players = read["players"]
     around = Around(
-        swings=frame(con, _SWINGS, [as_of]),
-        checkins=frame(con, _CHECKINS, [as_of]),
-        session_clubs=frame(con, _SESSION_CLUBS, [as_of]),
-        plans=frame(con, _PLANS, [as_of]),
-        warm_ups=frozenset(frame(con, _WARM_UPS)["session_id"]),
-        standards=dict(frame(con, _STANDARDS).drop_nulls().rows()),
-        homes=dict(frame(con, _HOMES).rows()),
+        beside=_as_struck(read["shots"].filter(pl.col("player_id") == pl.col("struck_by"))),
+        swings=read["swings"],
+        checkins=read["checkins"],
+        session_clubs=read["session_clubs"],
+        plans=read["plans"],
+        warm_ups=frozenset(read["shots"].filter("is_warmed_up")["session_id"]),
+        standards=dict(players.select("player_id", "standard").drop_nulls().rows()),
+        homes=dict(players.select("player_id", "course").drop_nulls().rows()),
     )
-    found = trial_tables(shots, declared, around, academy)
-    with transaction(con):
-        for table in TABLES:
-            replace_table(con, table.name, found[table.name])
+    owned = read["shots"].filter(pl.col("player_id") == pl.col("owner_id"))
+    return trial_tables(_as_struck(owned), read["declared"], around, academy)
+
+
+def _as_struck(shots: pl.DataFrame) -> pl.DataFrame:
+    return shots.drop("player_id").rename({"struck_by": "player_id"}).sort("trial_id", "struck_at", "session_id", "shot_no")
+
+
+def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Analyse every trial that is declared or has shots up to ``as_of``, and write the trial tables."""
+    renew(con, trials_by_player(con, academy, as_of))
 
 
 def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, academy: Academy) -> dict[str, pl.DataFrame]:
@@ -109,7 +156,7 @@ def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, ac
                 _planned_row(question, named.get(trial_id), around.homes.get(question.player_id, academy.course))
             )
             continue
-        _add_trial(rows, _one_club(own), question, shots, around, academy, _kept_to_sheet(own, named.get(trial_id)))
+        _add_trial(rows, _one_club(own), question, around, academy, _kept_to_sheet(own, named.get(trial_id)))
     return {name: _table_frame(name, found) for name, found in rows.items()}
 
 
@@ -216,7 +263,6 @@ def _add_trial(
     rows: dict[str, list[Any]],
     own: pl.DataFrame,
     question: TrialQuestion,
-    shots: pl.DataFrame,
     around: Around,
     academy: Academy,
     kept: KeptToSheet,
@@ -235,7 +281,7 @@ def _add_trial(
         np.random.default_rng(zlib.crc32(question.trial_id.encode())),
         body=asked_by_load,
         warm_up_sessions=around.warm_ups,
-        overlapping=_overlaps(own, question, shots),
+        overlapping=_overlaps(own, question, around.beside),
         labels=kept.statements,
     )
     result = result_row(analysis, home, side, ratio, is_declared=kept.is_declared)

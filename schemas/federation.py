@@ -1,0 +1,114 @@
+"""Settings of a federation, as federation.toml holds them. Read and checked by ``pipelines.federation``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+ANY_MACHINE = "any"
+"""Where the nights of an academy wait whose data every machine reaches."""
+
+
+@dataclass(frozen=True)
+class FederatedAcademy:
+    """One academy of a federation: one workspace, one database, one writer.
+
+    Attributes
+    ----------
+    name : str
+        By which server, roll-up and commands know it; nothing else of the academy is told to the server.
+    workspace : Path
+        Its folder, as the machines that do its nights see it.
+    machines : tuple of str
+        Machines that hold its data, in alphabetical order; empty: every machine reaches the folder.
+    nightly_at : str
+        ``HH:MM``, or ``off``: only rounds sent by hand.
+    time_zone : str
+        IANA name of the zone in which ``nightly_at`` is read.
+    """
+
+    name: str
+    workspace: Path
+    machines: tuple[str, ...] = ()
+    nightly_at: str = "02:30"
+    time_zone: str = "UTC"
+
+    @property
+    def queue(self) -> str:
+        """Name of the queue in which its nights wait."""
+        return "+".join(self.machines) or ANY_MACHINE
+
+    def is_done_by(self, machine: str) -> bool:
+        """Whether a machine of that name may do its nights."""
+        return not self.machines or machine in self.machines
+
+
+@dataclass(frozen=True)
+class FederationServer:
+    """Where the federation's server answers, and where it keeps what it knows.
+
+    Attributes
+    ----------
+    address : str
+        By which commands and workers call it: ``http://`` or ``https://``, host, port.
+    listen : str
+        Address of the machine at which it listens.
+    database_url : str
+        ``postgresql://user@host/name``; empty: a file in the federation's folder, which is enough for a dozen academies.
+    tls_cert, tls_key : Path or None
+        Certificate and its key (PEM).
+    trusted_ca : Path or None
+        Certificates (PEM) by which workers know the server, where the machine's own do not suffice.
+    """
+
+    address: str = "http://127.0.0.1:8017"
+    listen: str = "127.0.0.1"
+    database_url: str = ""
+    tls_cert: Path | None = None
+    tls_key: Path | None = None
+    trusted_ca: Path | None = None
+
+
+@dataclass(frozen=True)
+class Federation:
+    """Everything that federation.toml settles.
+
+    Attributes
+    ----------
+    name, time_zone : str
+    nightly_at : str
+        Where an academy names no time of its own.
+    academies_per_run : int
+        How many academies that share queue and time one run takes, one after the other; each is retried apart.
+    tries : int
+        How often a night is tried that fails in a way that time may mend.
+    again_after_min : int
+        Minutes until the second try; each further one waits four times as long.
+    roll_up : str
+        Folder or URL where the academies' shared aggregates lie; empty: none.
+    server : FederationServer
+    academies : tuple of FederatedAcademy
+        In the order of the file.
+    """
+
+    name: str
+    time_zone: str
+    nightly_at: str = "02:30"
+    academies_per_run: int = 1
+    tries: int = 3
+    again_after_min: int = 5
+    roll_up: str = ""
+    server: FederationServer = field(default_factory=FederationServer)
+    academies: tuple[FederatedAcademy, ...] = ()
+
+    @property
+    def queues(self) -> tuple[str, ...]:
+        """Names of the queues in which nights wait, in alphabetical order."""
+        return tuple(sorted({academy.queue for academy in self.academies}))
+
+    def done_by(self, machine: str) -> tuple[FederatedAcademy, ...]:
+        """The academies whose nights a machine of that name may do."""
+        return tuple(academy for academy in self.academies if academy.is_done_by(machine))

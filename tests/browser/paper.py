@@ -1,0 +1,80 @@
+"""What a printed page looks like, read back from the PDF that the browser makes: size of letters, how full a side is, its end."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+LEAST_PT = 7.0
+LEAST_FULL = 1 / 3
+MARGIN_PT = 42.0
+"""What lies within 15 mm of an upper or lower edge is head or page number."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """One printed side.
+
+    Attributes
+    ----------
+    smallest_pt : float
+        Size of its smallest letters.
+    smallest : str
+        A text of that size.
+    full : float
+        How far down it reaches, as a share of the room between the margins.
+    last_line : str
+        The lowest line of text.
+    """
+
+    smallest_pt: float
+    smallest: str
+    full: float
+    last_line: str
+
+
+def _side(page: pypdfium2.PdfPage) -> Side:
+    text, (_, height) = page.get_textpage(), page.get_size()
+    smallest, smallest_text, lowest = math.inf, "", height - MARGIN_PT
+    lines: list[tuple[float, float, str]] = []
+    for number in range(text.count_rects()):
+        left, bottom, right, top = text.get_rect(number)
+        words = text.get_text_bounded(left, bottom, right, top).strip()
+        if not words or top < MARGIN_PT or bottom > height - MARGIN_PT / 2:
+            continue
+        at = pdfium.FPDFText_GetCharIndexAtPos(text.raw, (left + right) / 2, (bottom + top) / 2, 8, 8)
+        size = _size(text, max(at, 0))
+        if size < smallest:
+            smallest, smallest_text = size, words
+        lines.append((bottom, left, words))
+    for thing in page.get_objects(max_depth=4):
+        left, bottom, right, top = thing.get_bounds()
+        if top - bottom < height * 0.9 and bottom > MARGIN_PT / 2:
+            lowest = min(lowest, bottom)
+    room = height - 2 * MARGIN_PT
+    last = min(lines)[0] if lines else 0.0
+    ending = " ".join(words for bottom, left, words in sorted(lines, key=lambda line: line[1]) if bottom < last + 4)
+    return Side(smallest, smallest_text, (height - MARGIN_PT - lowest) / room, ending)
+
+
+def _size(text: pypdfium2.PdfTextPage, index: int) -> float:
+    matrix = pdfium.FS_MATRIX()
+    pdfium.FPDFText_GetMatrix(text.raw, index, matrix)
+    scale = math.sqrt(abs(matrix.a * matrix.d - matrix.b * matrix.c)) or 1.0
+    return float(pdfium.FPDFText_GetFontSize(text.raw, index)) * scale
+
+
+def sides(page: Page) -> list[Side]:
+    """The sides on which the page is printed."""
+    document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
+    try:
+        return [_side(each) for each in document]
+    finally:
+        document.close()
