@@ -8,7 +8,7 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 
-KEPT = ("academy.toml", "academy.duckdb", ".site-key", ".id-key", ".backup-key", "recipients.txt", "audit.log",
+KEPT = ("academy.toml", "academy.duckdb", ".site-key", ".id-key", ".backup-key", "recipients.txt", "audit.log", ".shared.json",
         "mappings", "archive", "quarantine", ".desk/sheets", ".desk/dropped", ".desk/undone")  # fmt: skip
 """What a backup holds, below the workspace. Pages are rendered anew; the inbox is left as it is.
 

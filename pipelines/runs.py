@@ -23,6 +23,7 @@ from pipelines.stages.night_steps import MEASURES, UNTIL_DECIDED
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
 from pipelines.stages.retention import Expired, expire
+from pipelines.stages.share import share_months
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, writing
 from reports.shelf import damaged_files, forget_rows
@@ -138,7 +139,7 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             _tell_desk(con, academy, night)
-            same = _outcome(intake, before, before, _whole_site(con, academy, as_of, night))
+            same = _outcome(intake, before, before, _whole_site(con, academy, as_of, night), _share(con, academy, night))
             _note_run(night, NIGHT, intake, flags_new=0, pages_written=same.site.n_written)
             return same
         forget_night(con)
@@ -147,7 +148,7 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
         _tell_desk(con, academy, night)
-    outcome = _outcome(intake, before, flags, site)
+        outcome = _outcome(intake, before, flags, site, _share(con, academy, night))
     _note_run(night, NIGHT, intake, flags_new=outcome.n_flags_new, pages_written=site.n_written)
     return outcome
 
@@ -212,10 +213,24 @@ def _lost(workspace: Workspace, n: int, state: str) -> WarehouseError:
     )
 
 
-def _outcome(intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome) -> NightOutcome:
+def _outcome(
+    intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome, remarks: tuple[str, ...]
+) -> NightOutcome:
     n_open = flags["closed_on"].null_count()
     n_new = len(set(flags["flag_id"]) - set(before["flag_id"]))
-    return NightOutcome(intake, n_open, n_new, site)
+    return NightOutcome(intake, n_open, n_new, site, remarks)
+
+
+def _share(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> tuple[str, ...]:
+    """Share what is due, where the academy agreed to; what to tell of it."""
+    if not academy.share.is_on:
+        return ()
+    night.tell("Sharing with the federation")
+    shared = share_months(con, night.workspace, academy, night.today(academy))
+    if shared.n_months:
+        note(night.workspace, night.now, "share", months=shared.n_months, rows=shared.n_rows)
+    told = (f"Shared with the federation: {shared.n_months} months, {shared.n_rows} rows.",) if shared.n_months else ()
+    return (*told, f"{shared.trouble} What waits is written by the next run.") if shared.trouble else told
 
 
 def erase_and_rerun(night: Night, player_id: str) -> Erasure:

@@ -144,5 +144,25 @@ SETTINGS: tuple[Setting, ...] = (
         high=1100,
     ),
     Setting("reference_air", "humidity_pct", "Relative humidity in percent.", _BLANK.reference_air.humidity_pct, low=0, high=100),
+    Setting("share", "folder", "Folder or URL (s3://bucket/golf) of the federation; empty: nothing.", _BLANK.share.folder),
+    Setting("share", "academy", "Name of the academy there: letters, digits, _ . - ; nobody else's.", _BLANK.share.academy),
+    Setting(
+        "share",
+        "levels",
+        "Share driver speed, its growth and scatter of groups of five persons or more, once a month.",
+        _BLANK.share.levels,
+    ),
+    Setting("share", "speed_blocks", "Share what speed blocks brought, of five persons or more.", _BLANK.share.speed_blocks),
+    Setting("share", "data_quality", "Share how complete the data of a month are.", _BLANK.share.data_quality),
+    Setting("share", "take_norms", "Take what is usual in the federation from there.", _BLANK.share.take_norms),
+    Setting(
+        "share", "speed_phase", "Phases of the plan that are speed blocks; several apart by semicolons.", _BLANK.share.speed_phase
+    ),
+    Setting(
+        "share",
+        "first_month",
+        "First month to share, YYYY-MM; empty: the last one that is over when sharing begins.",
+        _BLANK.share.first_month,
+    ),
 )
 """Every setting in the order of a new file."""

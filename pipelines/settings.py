@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, get_args
 
 from pipelines.setting_list import SETTINGS, Setting
@@ -16,7 +17,7 @@ from pipelines.settings_file import (
     text_of,
     toml_text,
 )
-from schemas.academy import Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Times, Units
+from schemas.academy import Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Share, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 FILE_NAME = "academy.toml"
+_SHARED_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]{0,62}"
 
 
 _FREE_SECTIONS = ("day_without_row", "range_ball_factor", "courses", "keep_years")
@@ -37,6 +39,7 @@ _TITLES = {
     "alerts": "How many alerts can be answered.",
     "times": "When `speedworth schedule` does what.",
     "reference_air": "Carry is made comparable over months by restating it for this air.",
+    "share": "What is shared with a federation: sums over five persons or more, never the body's.",
 }
 
 _TAIL = """
@@ -149,6 +152,16 @@ def _keep_years(document: dict[str, Any], source: Source) -> dict[str, int]:
     return {kind: int(number_of(limits, value, Place(source, "keep_years", kind), whole=True)) for kind, value in entries.items()}
 
 
+def _share(values: dict[str, Any], source: Source) -> Share:
+    share = Share(**values)
+    if share.folder and not re.fullmatch(_SHARED_NAME, share.academy):
+        todo = "Write a name of letters, digits, _ . - that no other academy of the federation has."
+        raise SettingsError(f'{Place(source, "share", "academy")} is "{share.academy}".', todo)
+    if share.first_month and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", share.first_month):
+        raise SettingsError(f'{Place(source, "share", "first_month")} is "{share.first_month}".', "Write it as 2026-03.")
+    return share
+
+
 def _refuse_unknown_course(chosen: str, courses: tuple[Course, ...], source: Source) -> None:
     names = [course.name for course in (*DEFAULT_COURSES, *courses)]
     if chosen not in names:
@@ -177,6 +190,7 @@ def settings_from_text(text: str) -> Academy:
         alerts=Alerts(**values["alerts"]),
         reference_air=ReferenceAir(**values["reference_air"]),
         times=Times(**values["times"]),
+        share=_share(values["share"], source),
         courses=courses,
         group_day_without_row=_group_day_without_row(document, source),
         range_ball_factor=_range_ball_factor(document, source),

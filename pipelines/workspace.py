@@ -122,6 +122,11 @@ class Workspace:
         """What was put where by `publish`."""
         return self.root / ".published.json"
 
+    @property
+    def shared(self) -> Path:
+        """What was shared with the federation, month by month, and whom it was about, by keyed marks."""
+        return self.root / ".shared.json"
+
     def id_key(self) -> bytes:
         """Secret from which ids of flags are made; made at its first use, and never told."""
         return _secret(self.root / ".id-key")

@@ -115,6 +115,41 @@ class ReferenceAir:
 
 
 @dataclass(frozen=True)
+class Share:
+    """What the academy agreed to share with its federation: sums over groups of persons, never anything about one.
+
+    Attributes
+    ----------
+    folder : str
+        Folder or URL of the federation; empty: nothing is shared or taken.
+    academy : str
+        Name of the academy there.
+    levels, speed_blocks, data_quality : bool
+        What of it is shared.
+    take_norms : bool
+        Whether the federation's norms are taken from there.
+    speed_phase : str
+        Names of the plan's phases that are speed blocks, apart by semicolons.
+    first_month : str
+        First month that is shared, ``YYYY-MM``; empty: the last that is over when sharing begins.
+    """
+
+    folder: str = ""
+    academy: str = ""
+    levels: bool = False
+    speed_blocks: bool = False
+    data_quality: bool = False
+    take_norms: bool = False
+    speed_phase: str = "speed block"
+    first_month: str = ""
+
+    @property
+    def is_on(self) -> bool:
+        """Whether anything is shared."""
+        return bool(self.folder) and (self.levels or self.speed_blocks or self.data_quality)
+
+
+@dataclass(frozen=True)
 class Academy:
     """Everything that academy.toml settles.
 
@@ -154,6 +189,7 @@ class Academy:
     alerts: Alerts = field(default_factory=Alerts)
     reference_air: ReferenceAir = field(default_factory=ReferenceAir)
     times: Times = field(default_factory=Times)
+    share: Share = field(default_factory=Share)
     standard: str = "80"
     altitude_m: float = 0.0
     wind_height_m: float = 2.0

@@ -111,9 +111,10 @@ class SiteOutcome:
 
 @dataclass(frozen=True)
 class NightOutcome:
-    """What one run did: intake, flags raised and closed, pages."""
+    """What one run did: intake, flags raised and closed, pages; and what else there is to say of it."""
 
     intake: IntakeOutcome
     n_flags_open: int
     n_flags_new: int
     site: SiteOutcome
+    remarks: tuple[str, ...] = ()

@@ -60,6 +60,8 @@ def show_night(screen: Screen, outcome: NightOutcome) -> None:
         _show_files(screen, outcome.intake)
         screen.remark(f"Flags: {outcome.n_flags_open} open, {outcome.n_flags_new} new.")
         screen.remark(f"Pages: {outcome.site.n_written} written, {outcome.site.n_unchanged} unchanged.")
+    for remark in outcome.remarks:
+        screen.remark(remark)
     if outcome.site.n_links_new:
         screen.remark(
             f"New links: {outcome.site.n_links_new} players have one, and the pages under the old ones are gone; "

@@ -7,7 +7,7 @@ import pytest
 
 from pipelines.setting_list import SETTINGS
 from pipelines.settings import default_settings, read_settings, settings_from_text
-from schemas.academy import Academy, Access, Alerts, ReferenceAir, Times, Units
+from schemas.academy import Academy, Access, Alerts, ReferenceAir, Share, Times, Units
 from schemas.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def test_two_lines_are_enough() -> None:
 
 
 def test_every_setting_of_the_academy_can_be_written_and_no_other() -> None:
-    parts = {"units": Units, "access": Access, "alerts": Alerts, "times": Times, "reference_air": ReferenceAir}
+    parts = {"units": Units, "access": Access, "alerts": Alerts, "times": Times, "reference_air": ReferenceAir, "share": Share}
     own = {item.name for item in fields(Academy)} - {
         *parts,
         "courses",
@@ -86,6 +86,20 @@ def test_a_fault_names_line_and_key_and_what_is_allowed(wrong: str, right: str, 
     with pytest.raises(SettingsError, match=says) as caught:
         settings_from_text(TEXT.replace(wrong, right, 1))
     assert "\n" not in str(caught.value)
+
+
+def test_sharing_wants_a_name_that_can_be_a_folder_and_a_month() -> None:
+    text = TEXT.replace('folder = ""', 'folder = "s3://golf"').replace('academy = ""', 'academy = "lakeside"')
+    share = settings_from_text(text.replace("levels = false", "levels = true")).share
+    assert (share.folder, share.academy, share.is_on) == ("s3://golf", "lakeside", True)
+    assert not settings_from_text(text).share.is_on
+    for wrong, right, says in (
+        ('academy = "lakeside"', 'academy = "../x"', r"line \d+: \[share\] academy is \"../x\""),
+        ('academy = "lakeside"', 'academy = ""', r"\[share\] academy is \"\""),
+        ('first_month = ""', 'first_month = "March"', r"line \d+: \[share\] first_month is \"March\".*2026-03"),
+    ):
+        with pytest.raises(SettingsError, match=says):
+            settings_from_text(text.replace(wrong, right))
 
 
 def test_a_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
