@@ -10,7 +10,7 @@ import pytest
 from pipelines.stages.intake.draft import draft_mappings, gloss
 from pipelines.stages.intake.draft.headings import body_part, heading, says_more, strange_brackets
 from pipelines.stages.intake.draft.layout import Layout
-from pipelines.stages.intake.draft.lexicon import language_of, meaning_of, split_unit, value_words, words
+from pipelines.stages.intake.draft.lexicon import meaning_of, split_unit, value_words, words
 from pipelines.stages.intake.draft.remarks import day_order, is_remark, remarked
 from pipelines.stages.intake.draft.targets import target_of
 from pipelines.stages.intake.draft.values import club_of, day_form, instant_form, side_words
@@ -134,12 +134,6 @@ def test_a_letter_behind_a_region_is_its_side() -> None:
         part = body_part(text)
         assert part is not None
         assert (part.region, part.side) == ("shoulder", side)
-
-
-def test_the_language_of_the_headers_is_told_when_it_is_clear() -> None:
-    assert language_of(("Spieler", "Datum", "Schlägerkopfgeschwindigkeit", "Ballgeschwindigkeit", "Landewinkel")) == "de"
-    assert language_of(("Player", "Date", "Club speed", "Ball speed")) == ""
-    assert language_of(("Spin", "Carry")) == ""
 
 
 def test_clubs_are_read_in_any_order_of_their_words() -> None:

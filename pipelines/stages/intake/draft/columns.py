@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.headings import BodyPart, Heading, body_part, strange_brackets
-from pipelines.stages.intake.draft.lexicon import split_unit, unit_of, value_words
+from pipelines.stages.intake.draft.lexicon import listed_words, split_unit, telling, unit_of, value_words
 from pipelines.stages.intake.draft.numbers import possible_units, scale_of, sign_rule, unit_in_cells, usual_units
 from pipelines.stages.intake.mapping_columns import is_rating
 from schemas.fields import ID_PATTERN
@@ -239,6 +239,8 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     if strange_brackets(heading.text) and not scale.ends:
         return column.doubted("what stands in brackets was not understood")
     column = column.doubted(scale.doubt) if scale.doubt else column
+    if scale.ends not in {(), (0.0, 10.0)} and not scale.doubt:
+        column = column.doubted("the file has another scale than 0 (none) to 10 (worst): look whether it is turned the right way")
     if {"freshness", "calmness"} & set(heading.meaning.concepts):
         column = column.doubted("it asks for the opposite")
     return column.doubted("the values lie outside 0 to 10") if not scale.ends and max(numbers) > 10 else column
@@ -257,6 +259,7 @@ def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, head
             return column
     column = _with_unit(draft, column, quantity, heading, cells, numbers)
     column = _with_signs(column, heading, cells, is_own=heading.native and draft.is_native)
+    column = _with_zero(column, heading)
     if not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells):
         column = column.doubted("the decimal sign could separate thousands")
     if quantity.kind == "integer" and any(number != int(number) for number in numbers):
@@ -295,9 +298,9 @@ def _with_unit(
         others = f"; {' or '.join(possible)} would do" if possible else ""
         return column if fits else column.doubted(f"the values hardly make sense in {written}{others}")
     if len(possible) == 1:
-        return replace(column, unit=possible[0] if possible[0] != quantity.unit else "").noted(
-            f"the values make sense in {possible[0]} only"
-        )
+        column = replace(column, unit=possible[0] if possible[0] != quantity.unit else "")
+        told = f"the values make sense in {possible[0]} only"
+        return column.doubted(f"{told}, which nobody writes down") if possible[0] == "rps" else column.noted(told)
     guess = _guess(draft, column.target, quantity, possible, numbers)
     column = replace(column, unit=guess if guess != quantity.unit else "")
     told = (
@@ -335,6 +338,13 @@ def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is
     plus, minus, all_known = sides
     column = replace(column, plus=tuple(plus), minus=tuple(minus), reverse=False)
     return column if all_known else column.doubted("a word at the numbers was not understood")
+
+
+def _with_zero(column: DraftedColumn, heading: Heading) -> DraftedColumn:
+    """Where the wind's direction counts from: north on most instruments, the line to the target in our column."""
+    if column.target != "wind_from_deg" or heading.native or set(telling(heading.text)) & listed_words("target_line"):
+        return column
+    return column.doubted("whether it counts from the target line or from north is not shown")
 
 
 def _within_limits(column: DraftedColumn, quantity: Field, numbers: list[float]) -> DraftedColumn:

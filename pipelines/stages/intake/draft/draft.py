@@ -12,12 +12,13 @@ from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
 from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
 from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
+from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
-from pipelines.stages.intake.draft.lexicon import Meaning, contained, listed_words, meaning_of, telling
+from pipelines.stages.intake.draft.lexicon import Meaning, listed_words, meaning_of, telling
 from pipelines.stages.intake.draft.proof import doubted_by_rows
-from pipelines.stages.intake.draft.targets import NOT_KEPT, kinds_by_score, target_of
+from pipelines.stages.intake.draft.targets import NOT_KEPT, target_of
 from pipelines.stages.intake.draft.times import day_of_parts, instant_column, order_of_days
-from pipelines.stages.intake.draft.wide import QUESTIONS, LongDraft, long_draft, sided_pairs
+from pipelines.stages.intake.draft.wide import LongDraft, beside_strangers, long_draft, sided_pairs
 from pipelines.stages.intake.draft.write import mapping_text
 from schemas.errors import IntakeError
 from schemas.files import KINDS
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _NATIVE_SHARE = 0.6
-_CLOSE = 0.5
 _NUMBER = re.compile(r"(?:^|[\W_])(?:no|nr|num|number|id|nummer|numero|número|n[.º°]+)(?:$|[\W_])", re.IGNORECASE)
 
 
@@ -81,33 +81,6 @@ class DraftedMapping:
 
 def _all_numbers(layout: Layout) -> list[str]:
     return [cell for row in layout.rows for cell in row if values.is_numeric([cell]) and not values.looks_dated(cell)]
-
-
-def _tests(headings: list[Heading]) -> int:
-    return sum(1 for one in headings if not one.native and contained(one.text, "values", "test")[0])
-
-
-def _asks(one: Heading) -> str:
-    """The kind of file that asks what a header says beside a region; empty when it says nothing else."""
-    said = meaning_of(" ".join(one.part.left_over)).concepts if one.part is not None and one.part.left_over else ()
-    return "checkins" if "stiff" in said else "problems" if set(said) & set(QUESTIONS) else ""
-
-
-def _kind(layout: Layout, headings: list[Heading], name: str, hints: Hints) -> tuple[str, bool]:
-    """Kind of file, and whether no other fits about as well; empty when none does."""
-    if hints.kind:
-        return hints.kind, True
-    regions = [_asks(one) for one in headings if one.part is not None and not one.native]
-    concepts = [one.meaning.concepts for one in headings if len(one.meaning.left) <= 1]
-    ranked = kinds_by_score(
-        concepts,
-        (len(regions) - regions.count("problems"), len(regions) - regions.count("checkins")),
-        _tests(headings),
-        f"{name.rsplit('.', 1)[0]} {layout.sheet}",
-    )
-    if not ranked:
-        return "", False
-    return ranked[0][1], len(ranked) == 1 or ranked[0][0] - ranked[1][0] > _CLOSE
 
 
 def _best(kind: str, headings: list[Heading], hints: Hints) -> tuple[dict[str, Heading], list[str], list[str]]:
@@ -184,10 +157,11 @@ def _player(layout: Layout, found: dict[str, DraftedColumn]) -> None:
 
 def _names(kind: str, found: dict[str, DraftedColumn], names: set[str]) -> None:
     """Given name and surname of two columns as one name; the year of a day of birth."""
-    parts = [found.pop(part) for part in ("first_name", "last_name") if part in found]
+    named = [part for part in ("first_name", "last_name") if part in found]
+    parts = [found.pop(part) for part in named]
     target = "alias" if kind == "players" else "player_id"
     if len(parts) == 1 and target == "alias" and target in found and names & {*found[target].sources}:
-        parts.append(found.pop(target))
+        parts.insert(0 if named == ["last_name"] else 1, found.pop(target))  # beside a surname, a "name" is the given one
     if parts and target not in found:
         sources = tuple(source for part in parts for source in part.sources)
         found[target] = DraftedColumn(target, sources, all(part.sure for part in parts))
@@ -257,7 +231,7 @@ def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captu
 
 def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     headings = [heading(layout, header) for header in layout.header]
-    kind, kind_sure = _kind(layout, headings, name, hints)
+    kind, kind_sure = (hints.kind, True) if hints.kind else kind_of(layout, headings, name)
     if not kind:
         return None
     decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
@@ -280,6 +254,7 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     )
     best, not_kept, unknown = _best(kind, [one for one in headings if one.header not in taken], hints)
     _by_elimination(layout, kind, best, unknown)
+    kind_sure &= bool(hints.kind) or is_native or not may_be_another(layout, kind, best, unknown)
     captures = captures_of(layout.above, name, _wanted(kind, set(best)))
     found = {
         target: drafted_column(draft, target, one)
@@ -289,7 +264,9 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     }
     if kind == "trials":
         _arms(headings, found)
-    columns = _completed(draft, {**found, **pairs, **(long.columns if long else {})}, captures)
+    if long:
+        found |= beside_strangers(draft, long, unknown)
+    columns = _completed(draft, {**found, **pairs}, captures)
     if not kind_sure:
         columns = {
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()

@@ -44,7 +44,7 @@ def _idle() -> frozenset[str]:
 
 def telling(text: str) -> list[str]:
     """The words of a text that say something; all, when none does."""
-    parts = [re.sub(r"(?<=\w{3})(nummer|nr)$", "", word) for word in bare(text).split()]
+    parts = [re.sub(r"(?<=\w{3})(nummer|nr|kennung|kode|kod|code)$", "", word) for word in bare(text).split()]
     return [word for word in parts if word not in _idle()] or parts
 
 
@@ -102,6 +102,23 @@ def _list(*place: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 @cache
+def _by_beginning(*place: str) -> dict[str, tuple[int, ...]]:
+    """Two letters, and which phrases of a list begin with them: in their first word, or written in one."""
+    found: dict[str, list[int]] = {}
+    for at, (_, phrase) in enumerate(_list(*place)):
+        for beginning in {phrase[0][:2], "".join(phrase)[:2]} if phrase else ():
+            found.setdefault(beginning, []).append(at)
+    return {beginning: tuple(places) for beginning, places in found.items()}
+
+
+def _phrases_near(said: tuple[str, ...], *place: str) -> list[tuple[str, tuple[str, ...]]]:
+    """The phrases that can be in these words, for a word and what stands for it begin alike; in the order of the list."""
+    listed, index = _list(*place), _by_beginning(*place)
+    beginnings = {word[:2] for word in said} | {"".join(said)[:2]}
+    return [listed[at] for at in sorted({at for beginning in beginnings for at in index.get(beginning, ())})]
+
+
+@cache
 def meaning_of(text: str, *place: str) -> Meaning:
     """What a text means by a part of the word list: the phrases that leave least over, of these the longest.
 
@@ -117,7 +134,7 @@ def meaning_of(text: str, *place: str) -> Meaning:
 def _by_phrase(said: list[str], *place: str) -> Meaning:
     best: tuple[int, int] = (len(said), 0)
     concepts: dict[str, tuple[str, ...]] = {}
-    for concept, phrase in _list(*(place or ("header",))):
+    for concept, phrase in _phrases_near(tuple(said), *(place or ("header",))):
         left = unexplained(phrase, said)
         if left is None:
             continue
@@ -236,6 +253,7 @@ def side_of(word: str) -> str:
     return ""
 
 
+@cache
 def listed_words(key: str) -> frozenset[str]:
     """The words of one list, bare."""
     return frozenset(bare(phrase) for phrase in _phrases(words()["words"][key]))
@@ -261,11 +279,3 @@ def _by_language() -> dict[str, frozenset[str]]:
         for language, phrases in by_language.items():
             found.setdefault(language, set()).update(word for phrase in _phrases(phrases) for word in telling(phrase))
     return {language: frozenset(own) for language, own in found.items()}
-
-
-def language_of(headers: tuple[str, ...]) -> str:
-    """The language that explains clearly more words of these headers than English does; empty when none does."""
-    said = [word for header in headers for word in telling(header)]
-    counts = {language: sum(word in own for word in said) for language, own in _by_language().items()}
-    most = max(counts, key=lambda language: counts[language])
-    return most if counts[most] >= counts["en"] + 3 else ""

@@ -112,6 +112,8 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
     """
     spans = _spans(header) or sorted({span for remark in remarks for span in _spans(remark)})
     legend = _legend(header) or [pair for remark in remarks for pair in _legend(remark)]
+    if any(len({end_of_scale(text) for number, text in legend if number == one}) > 1 for one, _ in legend):
+        return Scale((), "several scales are named")
     told = {float(number): end_of_scale(text) for number, text in legend}
     if not legend:  # as names without signs write it: 0 none 10 worst
         ends = {float(number): end_of_scale(text) for number, text in re.findall(_PLAIN_LEGEND, header)}

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.columns import DraftedColumn
-from pipelines.stages.intake.draft.lexicon import language_of
 from pipelines.stages.intake.draft.remarks import day_order
 
 if TYPE_CHECKING:
@@ -74,7 +73,10 @@ def day_of_parts(layout: Layout, target: str, found: dict[str, DraftedColumn]) -
 
 
 def order_of_days(layout: Layout) -> str:
-    """``dmy`` or ``mdy`` where the file shows it: written at a header, by a day beyond the twelfth, or by its language."""
+    """``dmy`` or ``mdy`` where the file shows it: written at a header, or by a day beyond the twelfth.
+
+    Its language alone is no proof: programs write days as their own settings say.
+    """
     told = {day_order(text) for text in (*layout.above, *layout.units, *map(layout.said, layout.header))} & {"dmy", "mdy"}
     if not told:
         forms = [values.day_form(cells) for cells in map(layout.cells, layout.header) if cells and values.looks_dated(cells[0])]
@@ -84,6 +86,4 @@ def order_of_days(layout: Layout) -> str:
             if cells and values.looks_dated(cells[0]) and ":" in cells[0]
         ]
         told = {values.order_of(form) for form, alone in forms if form and alone} - {""}
-    if not told and language_of(tuple(map(layout.said, layout.header))) not in {"", "en", "ja"}:
-        told = {"dmy"}
     return told.pop() if len(told) == 1 else ""

@@ -128,7 +128,7 @@ def _in_order(forms: Sequence[str], order: str) -> tuple[str, ...]:
     if order not in {"dmy", "mdy"}:
         return tuple(forms)
     other = "dmy" if order == "mdy" else "mdy"
-    return tuple(form for form in forms if order_of(form) != other)
+    return tuple(form for form in forms if order_of(form) != other and not form.startswith("%y"))
 
 
 def order_of(form: str) -> str:

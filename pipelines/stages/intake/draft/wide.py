@@ -90,6 +90,15 @@ def long_draft(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     return None
 
 
+def beside_strangers(draft: Drafting, long: LongDraft, unknown: list[str]) -> dict[str, DraftedColumn]:
+    """What was found in many columns, doubted where columns of numbers beside them were not understood: perhaps more of it."""
+    strange = [header for header in unknown if (cells := draft.layout.cells(header)) and is_numeric(cells) == 1]
+    if not strange:
+        return long.columns
+    told = f"{', '.join(strange)} may belong to it too"
+    return {target: column.doubted(told) for target, column in long.columns.items()}
+
+
 def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     rows: dict[str, tuple[str, ...]] = {}
     tests: dict[str, str] = {}

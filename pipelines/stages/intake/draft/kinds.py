@@ -1,0 +1,48 @@
+"""Of which kind an unknown file is, by its headers, its name and its rows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipelines.stages.intake.draft.lexicon import contained, meaning_of
+from pipelines.stages.intake.draft.targets import kinds_by_score
+from pipelines.stages.intake.draft.wide import QUESTIONS
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.draft.headings import Heading
+    from pipelines.stages.intake.draft.layout import Layout
+
+_CLOSE = 0.5
+
+
+def kind_of(layout: Layout, headings: list[Heading], name: str) -> tuple[str, bool]:
+    """Kind of file, and whether no other fits about as well; empty when none does."""
+    regions = [_asks(one) for one in headings if one.part is not None and not one.native]
+    concepts = [one.meaning.concepts for one in headings if len(one.meaning.left) <= 1]
+    ranked = kinds_by_score(
+        concepts,
+        (len(regions) - regions.count("problems"), len(regions) - regions.count("checkins")),
+        _tests(headings),
+        f"{name.rsplit('.', 1)[0]} {layout.sheet}",
+    )
+    if not ranked:
+        return "", False
+    return ranked[0][1], len(ranked) == 1 or ranked[0][0] - ranked[1][0] > _CLOSE
+
+
+def may_be_another(layout: Layout, kind: str, best: dict[str, Heading], unknown: list[str]) -> bool:
+    """Half of the columns or more are strange, or a list of players has one twice: another kind may have such words too."""
+    player = best.get("player_id")
+    cells = layout.cells(player.header) if player is not None else []
+    is_list = kind != "players" or len(set(cells)) == len(cells)
+    return not is_list or len(unknown) >= len(best)
+
+
+def _tests(headings: list[Heading]) -> int:
+    return sum(1 for one in headings if not one.native and contained(one.text, "values", "test")[0])
+
+
+def _asks(one: Heading) -> str:
+    """The kind of file that asks what a header says beside a region; empty when it says nothing else."""
+    said = meaning_of(" ".join(one.part.left_over)).concepts if one.part is not None and one.part.left_over else ()
+    return "checkins" if "stiff" in said else "problems" if set(said) & set(QUESTIONS) else ""
