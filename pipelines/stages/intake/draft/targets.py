@@ -12,6 +12,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "date": {
         "checkins": "date", "mobility": "date", "rounds": "played_on", "absences": "began_on", "problems": "week_ending",
         "plans": "week_starting", "decisions": "decided_on", "trials": "began_on", "shots": "date", "sessions": "date",
+        "changes": "changed_on",
     },
     "time": {"shots": "time", "sessions": "time"},
     "timestamp": {"shots": "struck_at", "sessions": "started_at"},
@@ -19,7 +20,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "start_date": {"absences": "began_on", "trials": "began_on", "plans": "week_starting", "sessions": "date"},
     "end": {"absences": "ended_on", "decisions": "until", "trials": "ended_on"},
     "until": {"decisions": "until", "absences": "ended_on"},
-    "kind": {"sessions": "kind", "absences": "kind"},
+    "kind": {"sessions": "kind", "absences": "kind", "changes": "kind"},
     "reason": {"absences": "kind"},
     "duration": {"sessions": "duration_min", "plans": "minutes"},
     "minutes": {"plans": "minutes", "sessions": "duration_min"},
