@@ -90,10 +90,12 @@ def plan_rows(con: duckdb.DuckDBPyConnection, today: date) -> pl.DataFrame:
 def file_rows(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
     """Files of the last days and all that are held, the newest first."""
     query = """
-    select name, kind, mapping, received_at, status, reason, n_rows, n_loaded, n_quarantined, n_warnings, n_open
-    from mart_file
-    where received_at > ? or status = 'held'
-    order by received_at desc, name
+    select file_id, mart_file.name, mart_file.kind, coalesce(mart_file.mapping, '') as mapping, mart_file.received_at,
+      mart_file.modified_at, mart_file.status, reason, mart_file.n_rows, mart_file.n_loaded, mart_file.n_quarantined,
+      mart_file.n_warnings, n_open, file.kept_as, file.redacted
+    from mart_file join file using (file_id)
+    where mart_file.received_at > ? or mart_file.status = 'held'
+    order by mart_file.received_at desc, mart_file.name
     limit 200
     """
     return frame(con, query, [today - timedelta(days=n_days)])

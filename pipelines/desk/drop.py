@@ -14,6 +14,7 @@ from starlette.datastructures import UploadFile
 
 from pipelines.desk.handing import FORM_ID, lay_in_inbox
 from pipelines.desk.keys import HandIn
+from pipelines.desk.mappings import can_be_corrected, was_handed_in
 from pipelines.stages.intake import check_file
 from pipelines.stages.intake.disk import sync_folder
 from reports.findings.problems import problem_text
@@ -98,10 +99,16 @@ def drop_page(visit: Visit) -> Response:
         looked_up=looked_up,
         mappings=mapping_names(visit),
         waiting=waiting_names(visit)[:100],
-        held=[row for row in files if row["status"] == "held"],
-        last=[row for row in files if row["status"] != "held"][:20],
+        held=[_held(visit, row) for row in files if row["status"] == "held"],
+        mapped=[row for row in files if row["status"] == "loaded" and can_be_corrected(row)][:20],
         done=visit.request.query_params.get("done", ""),
     )
+
+
+def _held(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
+    """A file that is held, why, and where its reading can be corrected."""
+    reason = visit.words.either(f"rule.{row['reason']}", row["reason"].replace("_", " "))
+    return {**row, "reason": reason, "corrects": can_be_corrected(row), "waits": was_handed_in(visit, row["file_id"])}
 
 
 def _read_all(visit: Visit, folder: Path) -> tuple[list[Read], bool]:

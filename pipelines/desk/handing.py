@@ -13,7 +13,7 @@ import os
 import re
 import secrets
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +25,7 @@ from schemas.files import KINDS
 from schemas.spreadsheet import harmless_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from pipelines.desk.keys import Keys, Session
@@ -131,7 +131,35 @@ class Tray:
         WorkspaceError
             When the disk does not.
         """
-        data = native_text(paper.kind, paper.rows).encode()
+        what = HandIn(paper.kind, paper.about, ".csv", now)
+        return self.lay(session, form_id, what, native_text(paper.kind, paper.rows), self._refuse_faults)
+
+    def lay(
+        self,
+        session: Session,
+        form_id: str,
+        what: HandIn,
+        text: str,
+        refuse: Callable[[Path, datetime], None] = lambda _path, _now: None,
+    ) -> HandIn:
+        """Write a text into the inbox, or say what it became when this form was handed in before.
+
+        Parameters
+        ----------
+        session : Session
+        form_id : str
+        what : HandIn
+            Its ``file`` is the ending of the name that is made for it.
+        text : str
+        refuse : callable
+            Raises when the file, whole beside the inbox, is not to be taken.
+
+        Raises
+        ------
+        WorkspaceError
+            When the disk does not take it.
+        """
+        data, now = text.encode(), what.at
         digest = hashlib.sha256(data).hexdigest()
         before = self.keys.handed_in(session.subject, form_id)
         if before is not None and before[1] != digest:  # the same form with other answers: a correction, not a repetition
@@ -139,13 +167,12 @@ class Tray:
             before = self.keys.handed_in(session.subject, form_id)
         if before is not None:
             return before[0]
-        name = f"{paper.kind}_{now:%Y-%m-%d}_desk-{form_id}.csv"
-        done = HandIn(paper.kind, paper.about, name, now)
+        done = replace(what, file=f"{what.kind}_{now:%Y-%m-%d}_desk-{form_id}{what.file}")
         try:
             with self.parts(form_id) as folder:
-                _write_through(folder / name, data)
-                self._refuse_faults(folder / name, now)
-                lay_in_inbox(folder / name, self.workspace.inbox / name)
+                _write_through(folder / done.file, data)
+                refuse(folder / done.file, now)
+                lay_in_inbox(folder / done.file, self.workspace.inbox / done.file)
         except OSError as fault:
             raise WorkspaceError(f"The inbox cannot be written: {fault.strerror or fault}.", "Check the disk.") from fault
         self.keys.record(session, form_id, done, digest)

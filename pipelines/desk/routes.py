@@ -9,6 +9,7 @@ from pipelines.desk import (
     decide,
     drop,
     entrance,
+    mappings,
     people,
     plans,
     player_forms,
@@ -43,8 +44,8 @@ class Entry:
         Who may ask; empty: anybody, also those who have not come in.
     answer : callable
         Makes the answer to a visit.
-    n_files : int
-        Most files that a form may carry.
+    n_files, n_fields : int
+        Most files and fields that a form may carry.
     """
 
     method: str
@@ -52,6 +53,7 @@ class Entry:
     roles: tuple[Role, ...]
     answer: Callable[[Visit], Response]
     n_files: int = 0
+    n_fields: int = 200
 
 
 ENTRIES: tuple[Entry, ...] = (
@@ -92,6 +94,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/drop", ("data",), drop.drop, n_files=50),
     Entry("POST", "/drop/accept", ("data",), drop.accept),
     Entry("POST", "/drop/undo", ("data",), drop.undo),
+    Entry("GET", "/mapping/{file_id}", ("data",), mappings.mapping_page),
+    Entry("POST", "/mapping/{file_id}", ("data",), mappings.correct, n_fields=2000),
     Entry("GET", "/links", ("data",), people.links),
     Entry("GET", "/links/{player_id}/{role}", ("data",), people.link),
     Entry("POST", "/links/{player_id}/{role}", ("data",), people.renew),

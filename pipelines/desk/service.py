@@ -106,7 +106,7 @@ def _guarded(desk: Desk, entry: Entry) -> Callable[[Request], Awaitable[Response
             return await run_in_threadpool(_answer, visit, entry)
         if not request.headers.get("content-type", "").startswith(("application/x-www-form-urlencoded", "multipart/form-data")):
             return PlainTextResponse("This cannot be read.", 415)
-        async with request.form(max_files=entry.n_files, max_fields=200, max_part_size=32 * 1024) as form:
+        async with request.form(max_files=entry.n_files, max_fields=entry.n_fields, max_part_size=32 * 1024) as form:
             visit.form = form
             if visit.session is not None and not _carries_token(visit):
                 return await run_in_threadpool(visit.refused, 403, "desk.stale_form")

@@ -166,7 +166,7 @@ class Visit:
             who=self._who(),
             path=self.request.url.path,
             today=self.desk.today(),
-            **values,
+            **{"wide": False, **values},
         )
         return HTMLResponse(text, status)
 

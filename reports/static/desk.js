@@ -1,4 +1,5 @@
-/* Keeps what was answered without a connection and hands it in later; opens a tapped region. Everything works without it. */
+/* Keeps what was answered without a connection and hands it in later; opens a tapped region; lets the preview of a mapping follow
+   what is chosen. Everything works without it. */
 "use strict";
 (() => {
   const body = document.body, who = body.dataset.who, place = `kept:${who}`, news = document.getElementById("news");
@@ -61,6 +62,29 @@
       const target = document.querySelector(link.getAttribute("href"));
       if (target && target.tagName === "DETAILS") target.open = true;
     });
+  }
+
+  /* A draft follows what is chosen; without this the button does the same. */
+  for (const form of document.querySelectorAll("form[data-follow]")) {
+    let waits = 0, asked = null;
+    const told = document.getElementById("followed");
+    const follow = async () => {
+      asked?.abort();
+      asked = new AbortController();
+      const fields = new URLSearchParams(new FormData(form));
+      fields.set("do", "preview");
+      try {
+        const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, credentials: "same-origin", signal: asked.signal });
+        const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("draft");
+        if (!fresh) { told.textContent = form.dataset.unfollowed; return; }
+        const draft = document.getElementById("draft"), held = document.activeElement?.id, open = draft.querySelector("details")?.open;
+        draft.replaceChildren(...fresh.childNodes);
+        if (open) draft.querySelector("details").open = true;
+        if (held) document.getElementById(held)?.focus({ preventScroll: true });
+        told.textContent = form.dataset.followed;
+      } catch (fault) { if (fault.name !== "AbortError") told.textContent = form.dataset.unfollowed; }
+    };
+    form.addEventListener("change", () => { clearTimeout(waits); waits = setTimeout(follow, 250); });
   }
 
   window.addEventListener("online", sendKept);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import html
 import re
 import socket
 import threading
@@ -83,3 +84,14 @@ def send(client: httpx.Client, page: str, action: str, **answers: str) -> httpx.
     shown = client.get(page)
     assert shown.status_code == 200, shown.text
     return client.post(action, data={**fields(shown.text, action), **answers})
+
+
+def filled_in(page: str) -> dict[str, str]:
+    """Everything that a browser would send of the form of a mapping as it stands: hidden fields, texts, chosen options."""
+    form = re.search(r"<form[^>]*data-follow.*?</form>", page, re.DOTALL)
+    assert form, page
+    found = dict(re.findall(r'<input[^>]*name="([^"]+)" value="([^"]*)"', form[0]))
+    for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', form[0], re.DOTALL):
+        chosen = re.search(r'value="([^"]*)" selected', options) or re.search(r'value="([^"]*)"', options)
+        found[name] = chosen[1] if chosen else ""
+    return {name: html.unescape(value) for name, value in found.items()}

@@ -223,7 +223,7 @@ def test_files_are_read_at_once_and_accepted_or_undone(desk: Desk) -> None:
     assert taken_in(desk, "select alias from player where player_id = 'stork'").rows() == [("Stork",)]
     with visitor(desk, "data") as data:
         data.get("/language/de")
-        assert "players_short.csv: Spalte fehlt" in data.get("/drop").text
+        assert "<strong>players_short.csv</strong>: Spalte fehlt" in data.get("/drop").text
 
 
 def test_files_are_read_while_a_night_holds_the_warehouse(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:

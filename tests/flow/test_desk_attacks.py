@@ -53,6 +53,7 @@ def path_of(entry: Entry) -> str:
         "{token}": "a" * 26,
         "{trial_id}": "t",
         "{day}": "1",
+        "{file_id}": "0" * 64,
     }
     path = entry.path
     for name, value in known.items():
@@ -165,6 +166,22 @@ def test_no_file_name_leads_out_of_the_tray(desk: Desk, visitors: dict[str, Clie
     assert {path for path in desk.workspace.root.rglob("*") if ".desk" not in path.parts} == outside
 
 
+FILE_IDS = ["..%2f..%2facademy.toml", "%2e%2e", "0" * 64, "G" * 64, "0" * 63, "a" * 5000, "%00" * 64, "native"]
+
+
+@pytest.mark.parametrize("file_id", FILE_IDS, ids=lambda file_id: file_id[:20])
+def test_no_address_of_a_mapping_opens_another_file(desk: Desk, visitors: dict[str, Client], file_id: str) -> None:
+    if file_id == "native":  # a file of our own form, which was loaded
+        file_id = next(row["file_id"] for row in desk.view_file.read().rows["files"] if row["status"] == "loaded")
+    before = inbox(desk)
+    answer = visitors["data"].get(f"/mapping/{file_id}")
+    assert answer.status_code == 404
+    assert "time_zone" not in answer.text
+    form = {**fields(visitors["data"].get("/drop").text, "/drop"), "do": "hand_in", "name": "../../evil"}
+    assert visitors["data"].post(f"/mapping/{file_id}", data=form).status_code == 404
+    assert inbox(desk) == before
+
+
 FIELDS = [
     ("/checkin", {"fatigue": "3", "note": SCRIPT}, 200),
     ("/checkin", {"fatigue": SCRIPT}, 422),
@@ -253,6 +270,9 @@ def test_a_body_beyond_the_limit_is_refused_however_its_size_is_told(desk: Desk,
     assert visitors["player"].post("/checkin", content=b"{}", headers={"content-type": "application/json"}).status_code == 415
     many = "&".join(f"f{n}=1" for n in range(1000))
     assert visitors["player"].post("/checkin", content=many, headers=kind).status_code == 400
+    assert visitors["data"].post(f"/mapping/{'0' * 64}", content=much, headers=kind).status_code == 413
+    many = "&".join(f"take-{n}=1" for n in range(2001))
+    assert visitors["data"].post(f"/mapping/{'0' * 64}", content=many, headers=kind).status_code == 400
     assert inbox(desk) == before
 
 

@@ -144,6 +144,12 @@ def test_all_reasons_of_a_row_are_told() -> None:
     ]  # fmt: skip
 
 
+def test_a_rule_about_columns_that_a_file_does_not_have_at_all_is_told_of_each_row() -> None:
+    row = {name: value for name, value in GOOD["shots"].items() if name != "club_speed_mps"}
+    found = checked(KINDS["shots"], pl.DataFrame([row, {**row, "shot_no": "2"}]), pl.Series([0, 0]), "UTC", Known(None, None))
+    assert found.problems.select("rule", "value").rows() == [("nothing_measured", "")] * 2
+
+
 @pytest.mark.parametrize("word", ["nan", "NaN", "inf", "-inf", "infinity", "1e999", "4x", "1,5", "0x10", "١"])
 def test_what_is_no_finite_number_is_a_problem(word: str) -> None:
     assert _problems("shots", GOOD["shots"] | {"launch_deg": word}) == [("not_a_number", "launch_deg")]

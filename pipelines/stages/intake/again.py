@@ -20,6 +20,7 @@ from warehouse.deliveries import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     import duckdb
@@ -79,8 +80,9 @@ def held_ids(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
     return frozenset(deliveries(con).filter(pl.col("status") == "held", pl.col("kept_as") != "")["file_id"])
 
 
-def read_otherwise(context: IntakeContext, asked: AskedAgain) -> list[Arrival]:
-    """Files that were asked for, and those that a changed mapping or setting would read differently."""
+def read_otherwise(context: IntakeContext, asked: AskedAgain, named: Sequence[Arrival] = ()) -> list[Arrival]:
+    """Files that were asked for, and those that a changed mapping or setting would read differently; ``named`` as they are."""
+    apart = [*asked.file_ids, *(arrival.again for arrival in named)]
     there = deliveries(context.con).filter(pl.col("kept_as") != "")
     now = {name: context.readings.reading(name) for name in there["mapping"].unique()}
     if there["reading"].null_count():
@@ -91,11 +93,12 @@ def read_otherwise(context: IntakeContext, asked: AskedAgain) -> list[Arrival]:
         pl.col("status").is_in(["loaded", "held"]) | ((pl.col("status") == "superseded") & pl.col("kind").is_in(_FILLING)),
         ~pl.col("redacted"),
         pl.col("reading") != pl.col("mapping").replace_strict(now, return_dtype=pl.String),
-        ~pl.col("file_id").is_in(list(asked.file_ids)),
+        ~pl.col("file_id").is_in(apart),
     )
     mapped = changed.filter(pl.col("mapping") != "")
     native = changed.filter(pl.col("mapping") == "")
     return [
+        *named,
         *_arrivals(context.workspace, wanted, "tried again", accepted=asked.accepted),
         *_arrivals(context.workspace, mapped, "read anew: its mapping or the time zone has changed"),
         *_arrivals(context.workspace, native, "read anew: the time zone has changed"),

@@ -106,11 +106,11 @@ def _rows_of_row_rule(rule: RowRule, failed: pl.DataFrame, cells: pl.DataFrame) 
     """The first columns that a row rule reads, as ``name value``."""
     names = [name for name in rule.columns[:3] if name in cells.columns]
     rows = failed.filter(pl.col("rule") == rule.code, pl.col("column") == "")
-    parts = [pl.concat_str(pl.lit(f"{name} "), pl.col(name).fill_null("empty")) for name in names] or [pl.lit("")]
+    parts = [pl.concat_str(pl.lit(f"{name} "), pl.col(name).fill_null("empty")) for name in names]
     value = (
         cells[rows["row"].to_list()].select(pl.concat_str(parts, separator=", ")).to_series()
-        if len(rows)
-        else pl.Series([], dtype=pl.String)
+        if len(rows) and names
+        else pl.repeat("", len(rows), dtype=pl.String, eager=True)  # the file has none of these columns
     )
     return rows.with_columns(pl.lit(rule.columns[0]).alias("column"), value.alias("value"))
 

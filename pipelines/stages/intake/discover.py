@@ -98,6 +98,11 @@ def modified_at(status: os.stat_result) -> datetime:
     return datetime.fromtimestamp(seconds, UTC).replace(microsecond=rest // 1000, tzinfo=None)
 
 
+def utc(now: datetime) -> datetime:
+    """An instant as the warehouse keeps it: UTC without zone."""
+    return now.astimezone(UTC).replace(tzinfo=None) if now.tzinfo else now
+
+
 def _is_meant(name: str) -> bool:
     return not (name.startswith((".", "~$")) or name.lower().endswith(_NOT_MEANT))
 

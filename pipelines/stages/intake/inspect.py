@@ -10,12 +10,11 @@ import polars as pl
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, assembled
 from pipelines.stages.intake.check import Known
-from pipelines.stages.intake.discover import Arrival, one_file
+from pipelines.stages.intake.discover import Arrival, one_file, utc
 from pipelines.stages.intake.load import known_for
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, read_content
 from pipelines.stages.intake.table import Unread
-from pipelines.stages.intake.take import utc
 from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
 from schemas.errors import UsageError
 from schemas.files import KINDS
@@ -52,6 +51,24 @@ class Inspection:
     replaced: pl.DataFrame
 
 
+@dataclass(frozen=True)
+class ReadThrough:
+    """What would happen to a file that is read through a mapping which is not in place.
+
+    Attributes
+    ----------
+    found : Inspection
+    kind : str
+        Empty when the mapping cannot be used.
+    rows : polars.DataFrame
+        The rows that would load: ``line``, and those columns of the kind that hold something.
+    """
+
+    found: Inspection
+    kind: str
+    rows: pl.DataFrame
+
+
 _REPLACED = {"file": pl.String(), "part": pl.String(), "by_this": pl.Boolean()}
 
 
@@ -77,12 +94,18 @@ def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings
     if con is not None and any(earlier.stands for earlier in known_files(con, [file_id]).values()):
         outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
-    incoming = Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings))
+    return _read_alone(kind, Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings)), con, readings, now)[0]
+
+
+def _read_alone(
+    kind: FileKind, incoming: Incoming, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime
+) -> tuple[Inspection, pl.DataFrame]:
+    """What would happen to the one file, and its good rows."""
     _, verdict = _judged_alone(kind, incoming, con, readings, now)
-    replaced = _replaced(con, name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
-    return Inspection(
-        (_outcome(arrival, name, file_id, verdict, replaced),), _problem_frame(verdict.problems, arrival.name), replaced
-    )
+    arrival = incoming.arrival
+    replaced = _replaced(con, kind.name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
+    outcome = _outcome(arrival, kind.name, incoming.file_id, verdict, replaced)
+    return Inspection((outcome,), _problem_frame(verdict.problems, arrival.name), replaced), verdict.good
 
 
 def _judged_alone(
@@ -158,6 +181,31 @@ def check_file(
         pl.concat([part.problems for part in parts]),
         pl.concat([part.replaced for part in parts]),
     )
+
+
+def read_through(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> ReadThrough:
+    """What would happen to a file that is read through the mapping of its arrival, whatever it was before.
+
+    Parameters
+    ----------
+    arrival : Arrival
+        Of one table, no archive.
+    con : duckdb connection or None
+        As for :func:`check_file`.
+    readings : Readings
+        With the text of the mapping.
+    now : datetime
+    """
+    name, data = kind_for(arrival, readings), disk.content(arrival)
+    none = pl.DataFrame({"line": []}, schema={"line": pl.Int64()})
+    if isinstance(data, str) or isinstance(name, Unread):
+        reason = Unread(data) if isinstance(data, str) else name
+        return ReadThrough(_unread(arrival, "", reason if isinstance(reason, Unread) else Unread("not_readable")), "", none)
+    kind = KINDS[name]
+    incoming = Incoming(arrival, delivery_id(arrival, data, readings), data, read_content(kind, arrival, data, readings))
+    found, good = _read_alone(kind, incoming, con, readings, utc(now))
+    held = [column for column in kind.names if column in good.columns and good[column].null_count() < good.height]
+    return ReadThrough(found, name, good.select("line", *held).sort("line"))
 
 
 def rows_of_file(

@@ -11,13 +11,14 @@ import polars as pl
 from pipelines.stages.intake.batch import native_content, with_required
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
-from pipelines.stages.intake.mapping import Mapping, read_mapping
+from pipelines.stages.intake.mapping import Mapping, parsed_mapping, read_mapping
 from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from schemas.errors import SettingsError
 from warehouse.files import names_and_hands
 
 if TYPE_CHECKING:
+    from collections import abc
     from pathlib import Path
 
     import duckdb
@@ -27,12 +28,28 @@ if TYPE_CHECKING:
 
 
 class Readings:
-    """The mappings of a workspace, each read once."""
+    """The mappings of a workspace, each read once.
 
-    def __init__(self, folder: Path, time_zone: str, con: duckdb.DuckDBPyConnection | None = None) -> None:
+    Parameters
+    ----------
+    folder : Path
+    time_zone : str
+    con : duckdb connection, optional
+    handed : mapping of str to str, optional
+        Texts of mappings that stand in place of what lies in the folder.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        time_zone: str,
+        con: duckdb.DuckDBPyConnection | None = None,
+        handed: abc.Mapping[str, str] | None = None,
+    ) -> None:
         self.folder = folder
         self.time_zone = time_zone
         self.con = con
+        self.handed = handed or {}
         self._read: dict[str, Mapping | Unread] = {}
 
     @cached_property
@@ -50,7 +67,10 @@ class Readings:
     def digest(self, name: str) -> bytes:
         """What changes when the text of that mapping does, or the names that it asks for; of one that is not there: its name."""
         path = self.folder / f"{name}.toml"
-        text = path.read_bytes() if path.is_file() else name.encode("utf-8", "surrogateescape")
+        if name in self.handed:
+            text = self.handed[name].encode()
+        else:
+            text = path.read_bytes() if path.is_file() else name.encode("utf-8", "surrogateescape")
         mapping, names = self.mapping(name), self.folder / NAMES_FILE
         if isinstance(mapping, Mapping) and mapping.needs_people and names.is_file():
             text += names.read_bytes()
@@ -63,10 +83,10 @@ class Readings:
 
     def _opened(self, name: str) -> Mapping | Unread:
         path = self.folder / f"{name}.toml"
-        if not path.is_file():
+        if name not in self.handed and not path.is_file():
             return Unread("no_mapping", name)
         try:
-            return read_mapping(path)
+            return parsed_mapping(name, self.handed[name]) if name in self.handed else read_mapping(path)
         except SettingsError as fault:
             return Unread("bad_mapping", fault.what, hint=f"{fault.todo} Then drop the file again.")
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, bring_back, look_at_again, read_otherwise
 from pipelines.stages.intake.batch import Incoming
-from pipelines.stages.intake.discover import Arrival, left_alone, waiting_files
+from pipelines.stages.intake.discover import Arrival, left_alone, utc, waiting_files
+from pipelines.stages.intake.handed_mappings import is_handed_mapping, place_mappings, refused_deliveries, settle
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.packed import unpacked
@@ -23,7 +23,8 @@ from warehouse.files import KnownFile, agreed_since, keep_academy, known_files
 from warehouse.problems import close_problems_of_files
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
+    from datetime import datetime
 
     import duckdb
 
@@ -64,11 +65,6 @@ class _Waiting:
     unread: list[tuple[Arrival, Unread]] = field(default_factory=list)
     archives: list[Arrival] = field(default_factory=list)
     later: list[FileOutcome] = field(default_factory=list)
-
-
-def utc(now: datetime) -> datetime:
-    """An instant as the warehouse keeps it: UTC without zone."""
-    return now.astimezone(UTC).replace(tzinfo=None) if now.tzinfo else now
 
 
 def _not_now(arrival: Arrival, reason: str) -> FileOutcome:
@@ -221,7 +217,16 @@ def take_in(
         One entry for each file, also for those that were known or are still being written.
     """
     context = _begun(workspace, con, academy, now)
-    return _take(context, read_otherwise(context, asked) + waiting_files(workspace), progress)
+    waiting = waiting_files(workspace)
+    handed = [arrival for arrival in waiting if is_handed_mapping(arrival.name)]
+    handed += [arrival for arrival in refused_deliveries(workspace, con) if arrival.again in asked.file_ids]
+    placed = place_mappings(workspace, con, academy.time_zone, context.now, handed)
+    again = placed.again(asked, {arrival.again for arrival in handed})
+    files = [arrival for arrival in waiting if not is_handed_mapping(arrival.name)]
+    taken = _take(context, read_otherwise(context, again, placed.files) + files, progress, placed.refused)
+    for delivery in placed.settled:
+        settle(workspace, con, delivery)
+    return replace(taken, files=(*placed.outcomes, *taken.files))
 
 
 def take_arrivals(
@@ -237,8 +242,11 @@ def _begun(workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, no
     return IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
 
 
-def _take(context: IntakeContext, arrivals: list[Arrival], progress: Progress | None) -> IntakeOutcome:
+def _take(
+    context: IntakeContext, arrivals: list[Arrival], progress: Progress | None, refused: Sequence[tuple[Arrival, Unread]] = ()
+) -> IntakeOutcome:
     waiting = _sorted_out(arrivals, context.readings)
+    waiting.unread.extend(refused)
     shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
     outcomes = list(waiting.later)
     for name, kind in KINDS.items():

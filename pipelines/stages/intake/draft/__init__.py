@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from pipelines.stages.intake.draft.columns import DraftedColumn
-from pipelines.stages.intake.draft.draft import DraftedMapping, Hints, draft_mapping, draft_mappings
+from pipelines.stages.intake.draft.columns import SIDED, DraftedColumn
+from pipelines.stages.intake.draft.draft import DraftedMapping, draft_mapping, draft_mappings
+from pipelines.stages.intake.draft.hints import TOGETHER, Hints
+from pipelines.stages.intake.draft.roles import possible_roles
 
-__all__ = ["DraftedColumn", "DraftedMapping", "Hints", "draft_mapping", "draft_mappings"]
+__all__ = [
+    "SIDED",
+    "TOGETHER",
+    "DraftedColumn",
+    "DraftedMapping",
+    "Hints",
+    "draft_mapping",
+    "draft_mappings",
+    "possible_roles",
+]

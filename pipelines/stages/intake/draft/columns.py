@@ -11,7 +11,7 @@ from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.headings import BodyPart, Heading, body_part, strange_brackets
 from pipelines.stages.intake.draft.lexicon import listed_words, split_unit, telling, unit_of, value_words
 from pipelines.stages.intake.draft.numbers import possible_units, scale_of, sign_rule, unit_in_cells, usual_units
-from pipelines.stages.intake.mapping_columns import is_rating
+from pipelines.stages.intake.mapping_columns import WORST, is_rating
 from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
 from schemas.units import UNITS, conversion
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
     from schemas.fields import Field
 
-_SIDED = {"direction_deg", "offline_m", "spin_axis_deg", "path_deg", "face_deg", "strike_side_mm"}
+SIDED = {"direction_deg", "offline_m", "spin_axis_deg", "path_deg", "face_deg", "strike_side_mm"}
 _WORDS = {
     ("players", "handed"): "handed", ("players", "sex"): "sex", ("players", "health_consent"): "truth",
     ("sessions", "kind"): "session_kind", ("sessions", "ball"): "ball", ("sessions", "indoors"): "truth",
@@ -112,6 +112,8 @@ class Drafting:
         Most headers are names of ours.
     order : str
         ``dmy`` or ``mdy`` where the file shows in which order day and month stand.
+    sessions : str
+        Kind of the sessions that shots make; empty: they come in a file of their own.
     """
 
     layout: Layout
@@ -122,6 +124,7 @@ class Drafting:
     units: dict[str, str]
     is_native: bool
     order: str = ""
+    sessions: str = "range"
 
     def numbers(self, cells: list[str]) -> list[float]:
         """The numbers of a column as its signs read them."""
@@ -228,6 +231,8 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     numbers = draft.numbers(cells)
     if values.is_numeric(cells) < 1 or len(numbers) < len(cells):
         return column.doubted("not all cells are numbers")
+    if heading.scale:
+        return _on_told_scale(column, heading.scale, numbers)
     is_good = bool(_GOOD & set(heading.meaning.concepts))
     scale = scale_of(heading.text, draft.remarks, numbers, is_good=is_good)
     if scale.ends and scale.ends != (0.0, 10.0):
@@ -244,6 +249,13 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     if {"freshness", "calmness"} & set(heading.meaning.concepts):
         column = column.doubted("it asks for the opposite")
     return column.doubted("the values lie outside 0 to 10") if not scale.ends and max(numbers) > 10 else column
+
+
+def _on_told_scale(column: DraftedColumn, ends: tuple[float, ...], numbers: list[float]) -> DraftedColumn:
+    low, high = sorted(ends)
+    column = replace(column, scale=ends) if ends != (0.0, WORST) else column
+    inside = low <= min(numbers) and max(numbers) <= high
+    return column if inside else column.doubted("values lie outside the scale that is named")
 
 
 def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, heading: Heading, cells: list[str]) -> DraftedColumn:
@@ -324,7 +336,7 @@ def _guess(draft: Drafting, target: str, quantity: Field, possible: list[str], n
 
 def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is_own: bool) -> DraftedColumn:
     strange = strange_brackets(heading.text)
-    if column.target not in _SIDED:
+    if column.target not in SIDED:
         return column.doubted("what stands in brackets was not understood") if strange else column
     reverse, left_over = sign_rule(heading.text)
     column = replace(column, reverse=bool(reverse))
@@ -332,6 +344,8 @@ def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is
         column = column.doubted("what stands in brackets was not understood")
     sides = values.side_words(cells)
     if sides is None:
+        if heading.is_reversed is not None:
+            return replace(column, reverse=heading.is_reversed)
         if reverse is None and not is_own:
             return column.doubted("which side is positive is not shown: taken as right (strike: toe)")
         return column.noted("left is positive in the file" if reverse else "positive is right (strike: toe)")

@@ -11,43 +11,23 @@ from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
 from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
-from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
+from pipelines.stages.intake.draft.headings import SHARED, Heading, heading
+from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
 from pipelines.stages.intake.draft.lexicon import Meaning, listed_words, meaning_of, telling
 from pipelines.stages.intake.draft.proof import doubted_by_rows
-from pipelines.stages.intake.draft.targets import NOT_KEPT, target_of
+from pipelines.stages.intake.draft.roles import Roles, find_by_elimination, roles_as_told, roles_by_meaning
 from pipelines.stages.intake.draft.times import day_of_parts, instant_column, order_of_days
 from pipelines.stages.intake.draft.wide import LongDraft, beside_strangers, long_draft, sided_pairs
 from pipelines.stages.intake.draft.write import mapping_text
 from schemas.errors import IntakeError
 from schemas.files import KINDS
-from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-_NATIVE_SHARE = 0.6
-_NUMBER = re.compile(r"(?:^|[\W_])(?:no|nr|num|number|id|nummer|numero|número|n[.º°]+)(?:$|[\W_])", re.IGNORECASE)
-
-
-@dataclass(frozen=True)
-class Hints:
-    """What a person who drafts says of the file.
-
-    Attributes
-    ----------
-    kind : str
-        Kind of file; empty: by its headers.
-    columns : dict
-        Column of ours to the column of the file.
-    date : str
-        Column of the file with the day or the time, whatever its kind calls it.
-    """
-
-    kind: str = ""
-    columns: dict[str, str] = field(default_factory=dict)
-    date: str = ""
+_NATIVE_SHARE, _MOST_CELLS = 0.6, 3
 
 
 @dataclass(frozen=True)
@@ -68,6 +48,14 @@ class DraftedMapping:
         The sheet of a workbook with several.
     header : tuple of str
         All columns of the file.
+    roles : dict
+        Every column of the file to what it is taken for, as in ``Hints``.
+    cells : dict
+        Column of the file to some of its values.
+    signs : tuple of str
+        Decimal sign and sign between thousands.
+    order : str
+        ``dmy`` or ``mdy`` where days are read in one of these orders by what the file shows, or as somebody said.
     """
 
     text: str
@@ -77,64 +65,14 @@ class DraftedMapping:
     not_understood: tuple[str, ...]
     sheet: str = ""
     header: tuple[str, ...] = ()
+    roles: dict[str, str] = field(default_factory=dict)
+    cells: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    signs: tuple[str, str] = (".", "")
+    order: str = ""
 
 
 def _all_numbers(layout: Layout) -> list[str]:
     return [cell for row in layout.rows for cell in row if values.is_numeric([cell]) and not values.looks_dated(cell)]
-
-
-def _best(kind: str, headings: list[Heading], hints: Hints) -> tuple[dict[str, Heading], list[str], list[str]]:
-    """Target to its heading; headers that name something known that is not kept; headers that nothing explains."""
-    best: dict[str, Heading] = {}
-    not_kept: list[str] = []
-    unknown: list[str] = []
-    told = {column: target for target, column in hints.columns.items()}
-    told |= {hints.date: target_of("timestamp", kind) or target_of("date", kind)} if hints.date else {}
-    ranked = sorted(
-        headings,
-        key=lambda one: (
-            one.header not in told,
-            not one.native,
-            len(one.meaning.left),
-            bool({"name", "backspin"} & set(one.meaning.concepts)),
-        ),
-    )
-    for one in ranked:
-        targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
-        targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
-        if len(targets) > 1 and one.unit:  # wind in km/h is no direction
-            targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
-        free = [target for target in targets if target not in best]
-        if free:
-            doubt = (
-                _without_planned(kind, one)
-                if len(targets) == 1
-                else f"it could also be {' or '.join(target for target in targets if target != free[0])}"
-            )
-            best[free[0]] = replace(one, doubt="" if one.header in told else doubt)
-        elif set(one.meaning.concepts) & set(NOT_KEPT) and not one.meaning.left:
-            not_kept.append(one.header)
-        else:
-            if targets and not one.meaning.left and one.meaning.concepts not in {("name",), ("backspin",)}:
-                best[targets[0]] = replace(best[targets[0]], doubt=best[targets[0]].doubt or _second(best[targets[0]], one))
-            unknown.append(one.header)
-    order = [one.header for one in headings]
-    return best, sorted(not_kept, key=order.index), sorted(unknown, key=order.index)
-
-
-def _has_unit(kind: str, target: str, unit: str) -> bool:
-    own = KINDS[kind].column(target).field.unit if target in KINDS[kind].names else ""
-    return bool(own) and unit in UNITS and UNITS[own].quantity == UNITS[unit].quantity
-
-
-def _without_planned(kind: str, one: Heading) -> str:
-    """The doubt of a header, none where all that a plan's header says more is that it is planned."""
-    says_planned = kind == "plans" and one.doubt == SAYS_MORE and not set(one.meaning.left) - listed_words("planned")
-    return "" if says_planned else one.doubt
-
-
-def _second(first: Heading, other: Heading) -> str:
-    return "" if first.native and not other.native else f"{other.header} could be it too"
 
 
 def _wanted(kind: str, targets: set[str]) -> set[str]:
@@ -229,68 +167,60 @@ def _completed(draft: Drafting, found: dict[str, DraftedColumn], captures: Captu
     return made | found
 
 
+def _drafting(layout: Layout, kind: str, headings: list[Heading], hints: Hints) -> Drafting:
+    """What all columns of the table share, as the file shows it or as somebody said."""
+    decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
+    if hints.decimal and hints.decimal != decimal:
+        decimal, thousands = hints.decimal, ""
+    return Drafting(
+        layout,
+        kind,
+        (decimal, thousands),
+        signs_sure or bool(hints.decimal),
+        [*layout.above, *layout.units],
+        units_above(layout.above),
+        sum(one.native for one in headings) >= _NATIVE_SHARE * len(headings),
+        hints.order or order_of_days(layout),
+        hints.sessions,
+    )
+
+
 def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     headings = [heading(layout, header) for header in layout.header]
     kind, kind_sure = (hints.kind, True) if hints.kind else kind_of(layout, headings, name)
     if not kind:
         return None
-    decimal, thousands, signs_sure = values.decimal_sign(_all_numbers(layout))
-    is_native = sum(one.native for one in headings) >= _NATIVE_SHARE * len(headings)
-    headings = _meant(kind, layout, headings)
-    draft = Drafting(
-        layout,
-        kind,
-        (decimal, thousands),
-        signs_sure,
-        [*layout.above, *layout.units],
-        units_above(layout.above),
-        is_native,
-        order_of_days(layout),
-    )
-    long = long_draft(draft, headings)
-    pairs = sided_pairs(draft, headings) if kind == "checkins" else {}
+    draft = _drafting(layout, kind, headings, hints)
+    headings = headings if hints.roles else _meant(kind, layout, headings)
+    together = [one for one in headings if not hints.roles or hints.roles.get(one.header) == TOGETHER]
+    long = long_draft(draft, together)
+    pairs = sided_pairs(draft, together) if kind == "checkins" else {}
     taken = {header for column in pairs.values() for header in (*column.sources, column.left, column.right)} | set(
         long.headers if long else ()
     )
-    best, not_kept, unknown = _best(kind, [one for one in headings if one.header not in taken], hints)
-    _by_elimination(layout, kind, best, unknown)
-    kind_sure &= bool(hints.kind) or is_native or not may_be_another(layout, kind, best, unknown)
-    captures = captures_of(layout.above, name, _wanted(kind, set(best)))
+    apart = [one for one in headings if one.header not in taken]
+    roles = roles_as_told(kind, apart, hints) if hints.roles else roles_by_meaning(kind, apart, hints)
+    if not hints.roles:
+        find_by_elimination(layout, kind, roles)
+        kind_sure &= bool(hints.kind) or draft.is_native or not may_be_another(layout, kind, roles.best, roles.unknown)
+    captures = captures_of(layout.above, name, _wanted(kind, {*roles.best, *hints.values}))
     found = {
         target: drafted_column(draft, target, one)
         if target in KINDS[kind].names and KINDS[kind].column(target).field.kind != "instant"
         else DraftedColumn(target, (one.header,), sure=not one.doubt, why=one.doubt)
-        for target, one in best.items()
+        for target, one in roles.best.items()
     }
     if kind == "trials":
         _arms(headings, found)
     if long:
-        found |= beside_strangers(draft, long, unknown)
+        found |= beside_strangers(draft, long, roles.unknown)
+    found |= {target: DraftedColumn(target, template=value) for target, value in hints.values.items()}
     columns = _completed(draft, {**found, **pairs}, captures)
     if not kind_sure:
         columns = {
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()
         }
-    return _proven(draft, columns, captures, long, not_kept, unknown, name)
-
-
-def _by_elimination(layout: Layout, kind: str, best: dict[str, Heading], unknown: list[str]) -> None:
-    """The one column of ids that nothing explains, where one id is required and nowhere: the player's, or the session's own."""
-    absent = [target for target in ("player_id", "session_id") if target in KINDS[kind].required and target not in best]
-    numbered = [
-        header
-        for header in unknown
-        if _NUMBER.search(layout.said(header))
-        and looks_like_ids(layout.cells(header))
-        and len(layout.cells(header)) == len(layout.rows)
-    ]
-    if {"name", "session"} & set(best) or len(absent) != 1 or len(numbered) != 1 or kind == "shots":
-        return
-    cells = layout.cells(numbered[0])
-    is_key = len(set(cells)) == len(cells)
-    if is_key == (absent[0] == "session_id" or kind == "players"):
-        best[absent[0]] = replace(heading(layout, numbered[0]), doubt="")
-        unknown.remove(numbered[0])
+    return _proven(draft, columns, captures, (long, taken), roles, name)
 
 
 def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
@@ -317,29 +247,63 @@ def _proven(
     draft: Drafting,
     columns: dict[str, DraftedColumn],
     captures: Captures,
-    long: LongDraft | None,
-    not_kept: list[str],
-    unknown: list[str],
+    wide: tuple[LongDraft | None, set[str]],
+    roles: Roles,
     name: str,
 ) -> DraftedMapping:
     """The draft, its columns doubted where the file's own rows do not load through it."""
-    text = mapping_text(draft, columns, captures, long, not_kept, unknown)
+    (long, taken), layout = wide, draft.layout
+    text = mapping_text(draft, columns, captures, long, roles.not_kept, roles.unknown)
     columns = doubted_by_rows(draft, columns, text, name)
-    text = mapping_text(draft, columns, captures, long, not_kept, unknown)
-    left_out = tuple(header for header in draft.layout.header if header in {*not_kept, *unknown})
+    text = mapping_text(draft, columns, captures, long, roles.not_kept, roles.unknown)
     return DraftedMapping(
-        text, draft.kind, tuple(columns.values()), left_out, tuple(unknown), draft.layout.sheet, draft.layout.header
+        text,
+        draft.kind,
+        tuple(columns.values()),
+        tuple(header for header in layout.header if header in {*roles.not_kept, *roles.unknown}),
+        tuple(roles.unknown),
+        layout.sheet,
+        layout.header,
+        roles.by_header(taken, layout.header),
+        {header: tuple(dict.fromkeys(layout.cells(header)))[:_MOST_CELLS] for header in layout.header},
+        draft.signs,
+        draft.order,
     )
 
 
-def draft_mappings(path: Path, hints: Hints | None = None) -> tuple[DraftedMapping, ...]:
+def draft_mappings(path: Path, hints: Hints | None = None, name: str = "") -> tuple[DraftedMapping, ...]:
     """Draft a mapping for every table of an unknown file: one, or one for each sheet.
+
+    Parameters
+    ----------
+    path : Path
+    hints : Hints, optional
+    name : str
+        What the file was called when it was dropped, where it lies under another name.
 
     Raises
     ------
     IntakeError
         When the file cannot be read, or nothing in it is understood.
     """
+    name, hints = name or path.name, hints or Hints()
+    layouts = [layout for layout in _layouts(path, name) if not hints.sheet or layout.sheet == hints.sheet]
+    if not layouts:
+        raise IntakeError(f"No table of shots, answers or the like was found in {name}.", "Export it with a row of column names.")
+    asked = {*hints.columns.values(), hints.date} - {""}
+    absent = {column for column in asked if all(column not in layout.header for layout in layouts)}
+    if absent:
+        raise IntakeError(f"{name} has no column {', '.join(sorted(absent))}.", f"Its columns: {', '.join(layouts[0].header)}.")
+    found = tuple(draft for layout in layouts if (draft := _drafted(layout, name, hints)) is not None)
+    if not found:
+        raise IntakeError(
+            f"No column of {name} was understood as a quantity that is kept.",
+            "Name its kind with --kind, or write the mapping by hand: `speedworth map --keys`.",
+        )
+    return found
+
+
+def _layouts(path: Path, name: str) -> list[Layout]:
     try:
         arrival = one_file(path)
     except OSError as fault:
@@ -347,21 +311,7 @@ def draft_mappings(path: Path, hints: Hints | None = None) -> tuple[DraftedMappi
     data = disk.content(arrival)
     if isinstance(data, str):
         raise IntakeError(f"The file {path} cannot be read ({data}).", "Check its permissions, and that it is a file.")
-    layouts = layouts_of(data, arrival.ending)
-    if not layouts:
-        raise IntakeError(f"No table of shots, answers or the like was found in {path}.", "Export it with a row of column names.")
-    hints = hints or Hints()
-    asked = {*hints.columns.values(), hints.date} - {""}
-    absent = {column for column in asked if all(column not in layout.header for layout in layouts)}
-    if absent:
-        raise IntakeError(f"{path} has no column {', '.join(sorted(absent))}.", f"Its columns: {', '.join(layouts[0].header)}.")
-    found = tuple(draft for layout in layouts if (draft := _drafted(layout, path.name, hints)) is not None)
-    if not found:
-        raise IntakeError(
-            f"No column of {path} was understood as a quantity that is kept.",
-            "Name its kind with --kind, or write the mapping by hand: `speedworth map --keys`.",
-        )
-    return found
+    return layouts_of(data, replace(arrival, name=name).ending)
 
 
 def draft_mapping(path: Path, hints: Hints | None = None) -> DraftedMapping:

@@ -87,6 +87,10 @@ class Heading:
     native : bool
         It is the name of a column of ours.
     part : BodyPart or None
+    is_reversed : bool or None
+        Whether left is positive, where somebody has said it.
+    scale : tuple of float
+        The ends of the scale, where somebody has said them.
     """
 
     header: str
@@ -96,6 +100,8 @@ class Heading:
     doubt: str
     native: bool
     part: BodyPart | None
+    is_reversed: bool | None = None
+    scale: tuple[float, ...] = ()
 
 
 def body_part(text: str) -> BodyPart | None:

@@ -108,9 +108,9 @@ def mapping_text(
         lines += ["", "[file_name]", told, f"pattern = {_pattern(captures.file_name)}"]
     for line, pattern in captures.heading:
         lines += ["", "[[heading]]", f"line = {line}", f"pattern = {_pattern(pattern)}"]
-    if draft.kind == "shots":
+    if draft.kind == "shots" and draft.sessions:
         told = "# unsure: what these sessions were; remove this table when sessions come in a file of their own"
-        lines += ["", "[session]", told, 'kind = "range"']
+        lines += ["", "[session]", told, f"kind = {_text(draft.sessions)}"]
     lines += _long(long) if long else []
     for column in columns.values():
         lines += _column(column)

@@ -1,0 +1,317 @@
+"""How a foreign file is read: its drafted mapping as a form, what would be read through it, and the way of it into the inbox."""
+
+from __future__ import annotations
+
+import re
+import threading
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from pipelines.desk.handing import FORM_ID
+from pipelines.desk.keys import HandIn
+from pipelines.desk.mapping_choices import (
+    DECIMALS,
+    MISSING,
+    ORDERS,
+    Choices,
+    choices_of,
+    column_rows,
+    first_choices,
+    made_rows,
+    quantity_of,
+)
+from pipelines.stages.intake import HandedMapping, draft_mappings, handed_text, is_handed_mapping, read_through
+from pipelines.stages.intake.draft import Hints
+from pipelines.stages.intake.handed_mappings import ENDING, MAPPING_NAME, WELL_READ, WORD, arrival_of, digest_of, text_in_place
+from pipelines.stages.intake.mapping import parsed_mapping
+from pipelines.stages.intake.people import NAMES_FILE
+from pipelines.stages.intake.reading import Readings
+from reports.findings.drafts import column_name
+from reports.findings.problems import TOLD, problem_text
+from schemas.errors import IntakeError, NotFoundError, SettingsError, WarehouseBusyError
+from schemas.files import KINDS
+from warehouse.connection import open_warehouse
+
+if TYPE_CHECKING:
+    from starlette.responses import Response
+
+    from pipelines.desk.visit import Visit
+    from pipelines.stages.intake import DraftedMapping, ReadThrough
+    from pipelines.stages.intake.discover import Arrival
+    from pipelines.stages.intake.mapping import Mapping
+
+_FILE_ID = re.compile(r"[0-9a-f]{64}")
+_UNREADABLE = frozenset(
+    {
+        "needs_confirming", "waits_for_others", "waits_for_others_unkept", "empty_file", "not_readable", "no_permission",
+        "a_link", "not_a_file", "too_large", "packed_too_tightly", "unsafe_entry", "too_deep", "took_too_long", "unknown_format",
+    }
+)  # fmt: skip
+"""Reasons for which a file is held that no mapping mends."""
+_MOST_COLUMNS, _MOST_ROWS, _MOST_PROBLEMS = 250, 5, 12
+_ONE_AT_A_TIME = threading.Lock()
+"""Reading a whole file is heavy: whoever else asks for it waits, and everybody else is answered meanwhile."""
+
+
+def can_be_corrected(row: dict[str, Any]) -> bool:
+    """Whether a mapping may change how this file is read: it is held for how it is written, or was read through one."""
+    if not row["kept_as"] or row["redacted"] or is_handed_mapping(row["name"]):
+        return False
+    is_held = row["status"] == "held" and row["reason"] not in _UNREADABLE
+    return is_held or (row["status"] == "loaded" and bool(row["mapping"]))
+
+
+def was_handed_in(visit: Visit, file_id: str) -> bool:
+    """Whether a mapping for this file waits for the next intake."""
+    since = visit.view.written_at
+    return any(item.kind == WORD and item.about == file_id and item.at > since for item in visit.lately(10))
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """The file that a page is about.
+
+    Attributes
+    ----------
+    row : dict
+        What the view says of it.
+    name : str
+        Name of the mapping.
+    arrival : Arrival
+    stood : bytes or None
+        The text that has that name now.
+    """
+
+    row: dict[str, Any]
+    name: str
+    arrival: Arrival
+    stood: bytes | None
+
+    @property
+    def file_name(self) -> str:
+        """What the file was called."""
+        return self.arrival.name.rpartition("/")[2]
+
+
+@dataclass
+class _Shown:
+    """What the page shows: the draft by the choices, and what it would read."""
+
+    choices: Choices
+    drafts: tuple[DraftedMapping, ...] = ()
+    draft: DraftedMapping | None = None
+    read: ReadThrough | None = None
+    fault: str = ""
+    looked_up: bool = True
+
+
+def mapping_page(visit: Visit) -> Response:
+    """The draft as a form, and what it would read."""
+    asked = _asked(visit)
+    if asked is None:
+        return visit.refused(404, "desk.mapping.gone")
+    with _ONE_AT_A_TIME:
+        shown = _drafted(visit, asked, begins=True)
+    return _page(visit, asked, shown)
+
+
+def correct(visit: Visit) -> Response:
+    """The draft by what was chosen; handed in when that is asked for and nothing speaks against it."""
+    asked = _asked(visit)
+    if asked is None:
+        return visit.refused(404, "desk.mapping.gone")
+    if not FORM_ID.fullmatch(visit.field("form_id")):
+        return visit.refused(422, "desk.form_unknown")
+    with _ONE_AT_A_TIME:
+        shown = _drafted(visit, asked, begins=False)
+    name_fault = _name_fault(visit, visit.field("name"))
+    if name_fault:
+        shown.choices.errors["name"] = name_fault
+    if visit.field("do") != "hand_in":
+        return _page(visit, asked, shown)
+    if not shown.fault:
+        shown.fault = _against(visit, shown)
+    if shown.fault or shown.choices.errors or shown.draft is None:
+        return _page(visit, asked, shown, status=422)
+    return _hand_in(visit, asked, shown.draft)
+
+
+def _hand_in(visit: Visit, asked: _Asked, draft: DraftedMapping) -> Response:
+    before = digest_of(asked.stood) if asked.stood is not None else ""
+    text = handed_text(HandedMapping(asked.name, asked.row["file_id"], before, draft.text))
+    visit.desk.tray.lay(visit.me, visit.field("form_id"), HandIn(WORD, asked.row["file_id"], ENDING, visit.desk.clock()), text)
+    return visit.go("/drop?done=corrected")
+
+
+def _asked(visit: Visit) -> _Asked | None:
+    """The file that the address names, when it is one whose reading can be corrected."""
+    file_id = visit.request.path_params["file_id"]
+    rows = visit.view.rows["files"] if _FILE_ID.fullmatch(file_id) else []
+    row = next((row for row in rows if row["file_id"] == file_id), None)
+    if row is None or not can_be_corrected(row):
+        return None
+    posted = visit.field("name")
+    name = posted if posted and not _name_fault(visit, posted) else row["mapping"] or _proposed_name(row["name"])
+    known = {**row, "modified_at": datetime.fromisoformat(row["modified_at"]).astimezone(UTC).replace(tzinfo=None)}
+    arrival = arrival_of(visit.desk.workspace.root, known, name)
+    return None if arrival is None else _Asked(row, name, arrival, text_in_place(visit.desk.workspace.mappings, name))
+
+
+def _proposed_name(file_name: str) -> str:
+    """A name for a new mapping: the letters with which the file's own name begins."""
+    found = re.match(r"[^\W\d_]+(?:[ -][^\W\d_]+)*", file_name.rpartition("/")[2])
+    return found[0].lower()[:40] if found and found[0].lower() != "names" else "export"
+
+
+def _name_fault(visit: Visit, name: str) -> str:
+    is_name = MAPPING_NAME.fullmatch(name) and f"{name}.toml".casefold() != NAMES_FILE
+    return "" if is_name else visit.words("desk.mapping.name_unfit")
+
+
+def _mapping_there(asked: _Asked) -> Mapping | None:
+    """The mapping of that name, when there is one that can be used."""
+    if asked.stood is None:
+        return None
+    try:
+        return parsed_mapping(asked.name, asked.stood.decode("utf-8-sig"))
+    except (SettingsError, UnicodeDecodeError):
+        return None
+
+
+def _drafted(visit: Visit, asked: _Asked, *, begins: bool) -> _Shown:
+    """The draft by the choices of the form; where the page begins, or another kind or sheet is chosen, by the file alone."""
+    there = _mapping_there(asked) if begins else None
+    kind = there.kind if there is not None else visit.field("kind")
+    shown = _Shown(Choices(Hints(kind if kind in KINDS else "")))
+    try:
+        shown.drafts = draft_mappings(asked.arrival.path, shown.choices.hints, asked.file_name)
+        sheet = there.sheet if there is not None else visit.field("sheet")
+        base = next((draft for draft in shown.drafts if draft.sheet == sheet), shown.drafts[0])
+        if len(base.header) > _MOST_COLUMNS:
+            shown.fault = visit.words("desk.mapping.too_wide", most=_MOST_COLUMNS)
+            return shown
+        stays = (visit.field("was_kind"), visit.field("was_sheet")) == (base.kind, base.sheet)
+        shown.choices = choices_of(visit, base) if stays else first_choices(base, there)
+        hints = shown.choices.hints
+        shown.draft = draft_mappings(asked.arrival.path, hints, asked.file_name)[0] if hints.roles else base
+    except IntakeError as fault:
+        shown.fault = visit.words("desk.mapping.not_drafted", what=fault.what)
+        return shown
+    shown.read, shown.looked_up = _read(visit, asked, shown.draft.text)
+    return shown
+
+
+def _read(visit: Visit, asked: _Asked, text: str) -> tuple[ReadThrough, bool]:
+    """What would be read, and whether players and sessions could be looked up."""
+    desk = visit.desk
+    with ExitStack() as stack:
+        try:
+            con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
+        except (WarehouseBusyError, NotFoundError):
+            con = None
+        readings = Readings(desk.workspace.mappings, desk.academy.time_zone, con, {asked.name: text})
+        return read_through(asked.arrival, con, readings, desk.clock()), con is not None
+
+
+def _against(visit: Visit, shown: _Shown) -> str:
+    """What speaks against handing the draft in; empty when nothing does."""
+    if shown.draft is None or shown.read is None:
+        return visit.words("desk.mapping.no_kind")
+    missing = [column.target for column in shown.draft.columns if column.template == MISSING]
+    for target in missing:
+        shown.choices.errors.setdefault(f"value-{target}", visit.words("desk.mapping.value_missing"))
+    if missing:
+        return visit.words(
+            "desk.mapping.missing", names=visit.words.listing([column_name(name, visit.words) for name in missing])
+        )
+    if shown.choices.errors:
+        return visit.words("desk.mapping.has_errors")
+    reason = shown.read.found.files[0].reason
+    if reason in WELL_READ:
+        return ""
+    return visit.words("desk.mapping.would_be_held", reason=visit.words.either(f"rule.{reason}", reason.replace("_", " ")))
+
+
+def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Response:
+    words, draft = visit.words, shown.draft
+    if shown.choices.errors and not shown.fault:
+        shown.fault = words("desk.mapping.has_errors")
+    columns = column_rows(visit, draft, shown.choices, shown.read.found if shown.read else None) if draft else []
+    return visit.page(
+        "mapping",
+        words("desk.mapping.title", file=asked.file_name),
+        status,
+        wide=True,
+        row=asked.row,
+        reason=words.either(f"rule.{asked.row['reason']}", asked.row["reason"].replace("_", " ")),
+        n_unsure=sum(not row["sure"] for row in columns),
+        mapping_name=visit.field("name") or asked.name,
+        stood=asked.stood is not None,
+        draft=draft,
+        fault=shown.fault,
+        errors=shown.choices.errors,
+        columns=columns,
+        made=made_rows(visit, draft, shown.choices) if draft else [],
+        kinds=[(kind, words(f"draft.kind.{kind}")) for kind in KINDS],
+        kind=draft.kind if draft else visit.field("kind"),
+        sheets=[each.sheet for each in shown.drafts if each.sheet],
+        sheet_options=[(each.sheet, each.sheet) for each in shown.drafts],
+        order_options=[(order, words(f"desk.mapping.order_{order}")) for order in ORDERS],
+        decimal_options=[(sign, words(f"desk.mapping.decimal_{name}")) for sign, name in DECIMALS.items()],
+        session_options=[(kind, words(f"session_kind.{kind}")) for kind in _session_kinds()],
+        hints=shown.choices.hints,
+        preview=_preview(visit, shown) if shown.read else None,
+        looked_up=shown.looked_up,
+    )
+
+
+def _session_kinds() -> tuple[str, ...]:
+    found = quantity_of("sessions", "kind")
+    return found.allowed if found is not None else ()
+
+
+def _preview(visit: Visit, shown: _Shown) -> dict[str, Any]:
+    """The first rows as they would be read, and what is said of the whole file."""
+    read = shown.read
+    if read is None:
+        return {}
+    outcome, first = read.found.files[0], read.rows.head(_MOST_ROWS)
+    names = [name for name in first.columns if name != "line"]
+    faults = read.found.problems.sort("severity", "line", nulls_last=False).filter(read.found.problems["severity"] != "warning")
+    return {
+        "outcome": outcome,
+        "heads": [_head(visit, read.kind, name) for name in names],
+        "rows": [[_cell(visit, row[name]) for name in names] for row in first.iter_rows(named=True)],
+        "problems": [_problem(visit, row) for row in faults.head(_MOST_PROBLEMS).to_dicts()],
+        "n_more": max(0, faults.height - _MOST_PROBLEMS),
+    }
+
+
+def _head(visit: Visit, kind: str, name: str) -> tuple[str, str, bool]:
+    """Name and unit of a column, and whether it holds numbers."""
+    quantity = KINDS[kind].column(name).field
+    unit = visit.words.either(f"units.{quantity.unit}", quantity.unit) if quantity.unit else ""
+    return column_name(name, visit.words), unit, quantity.kind in {"number", "integer"}
+
+
+def _cell(visit: Visit, value: Any) -> str:
+    words = visit.words
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return words("draft.true" if value else "draft.false")
+    if isinstance(value, float):
+        return words.number(value, 0 if value == int(value) else 1 if abs(value) >= 10 else 2)
+    if isinstance(value, datetime):
+        return words.instant(value.replace(tzinfo=UTC).astimezone(ZoneInfo(visit.desk.academy.time_zone)))
+    return words.day(value) if isinstance(value, date) else str(value)
+
+
+def _problem(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
+    words, rule = visit.words, row["rule"]
+    told = {str(part): problem_text(part, rule, row[part], words).marked(words.language) for part in TOLD}
+    found = problem_text("found", rule, row["value"], words).marked(words.language)
+    return {"line": row["line"], "column": row["column"], "found": found, **told}

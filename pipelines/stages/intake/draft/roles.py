@@ -1,0 +1,141 @@
+"""Which column of ours, or which part of one, each header of a file is: by what it means, or as somebody has said."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from pipelines.stages.intake.draft.columns import looks_like_ids
+from pipelines.stages.intake.draft.headings import SAYS_MORE, Heading, heading
+from pipelines.stages.intake.draft.hints import TOGETHER, Hints
+from pipelines.stages.intake.draft.lexicon import listed_words
+from pipelines.stages.intake.draft.targets import NOT_KEPT, PARTS, target_of
+from schemas.files import KINDS
+from schemas.units import UNITS
+
+if TYPE_CHECKING:
+    from pipelines.stages.intake.draft.layout import Layout
+
+_NUMBER = re.compile(r"(?:^|[\W_])(?:no|nr|num|number|id|nummer|numero|número|n[.º°]+)(?:$|[\W_])", re.IGNORECASE)
+
+
+@dataclass
+class Roles:
+    """What the headers of a file are.
+
+    Attributes
+    ----------
+    best : dict
+        Column of ours, or part of one, to its heading.
+    not_kept : list of str
+        Headers that name something known that is not kept.
+    unknown : list of str
+        Headers that nothing explains.
+    """
+
+    best: dict[str, Heading]
+    not_kept: list[str]
+    unknown: list[str]
+
+    def by_header(self, together: set[str], header: tuple[str, ...]) -> dict[str, str]:
+        """Every header to what it is; empty: it is left out."""
+        found = {one.header: target for target, one in self.best.items()}
+        return {name: TOGETHER if name in together else found.get(name, "") for name in header}
+
+
+def possible_roles(kind: str) -> tuple[str, ...]:
+    """What a header of a file of this kind may be: a column of ours, or a part of one."""
+    parts = sorted(part for part in PARTS if target_of(part, kind) == part and part not in KINDS[kind].names)
+    days = any(column.field.kind == "day" for column in KINDS[kind].columns)
+    return (*KINDS[kind].names, *(part for part in parts if days or part not in {"year", "month"}))
+
+
+def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
+    """What headers mean, each column of ours at most once."""
+    best: dict[str, Heading] = {}
+    not_kept: list[str] = []
+    unknown: list[str] = []
+    told = {column: target for target, column in hints.columns.items()}
+    told |= {hints.date: target_of("timestamp", kind) or target_of("date", kind)} if hints.date else {}
+    ranked = sorted(
+        headings,
+        key=lambda one: (
+            one.header not in told,
+            not one.native,
+            len(one.meaning.left),
+            bool({"name", "backspin"} & set(one.meaning.concepts)),
+        ),
+    )
+    for one in ranked:
+        targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
+        targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
+        if len(targets) > 1 and one.unit:  # wind in km/h is no direction
+            targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
+        free = [target for target in targets if target not in best]
+        if free:
+            doubt = (
+                _without_planned(kind, one)
+                if len(targets) == 1
+                else f"it could also be {' or '.join(target for target in targets if target != free[0])}"
+            )
+            best[free[0]] = replace(one, doubt="" if one.header in told else doubt)
+        elif set(one.meaning.concepts) & set(NOT_KEPT) and not one.meaning.left:
+            not_kept.append(one.header)
+        else:
+            if targets and not one.meaning.left and one.meaning.concepts not in {("name",), ("backspin",)}:
+                best[targets[0]] = replace(best[targets[0]], doubt=best[targets[0]].doubt or _second(best[targets[0]], one))
+            unknown.append(one.header)
+    order = [one.header for one in headings]
+    return Roles(best, sorted(not_kept, key=order.index), sorted(unknown, key=order.index))
+
+
+def roles_as_told(kind: str, headings: list[Heading], hints: Hints) -> Roles:
+    """What somebody says that each header is; of a header that means the same by itself the doubt stays."""
+    meant = roles_by_meaning(kind, headings, Hints())
+    roles = Roles({}, meant.not_kept, [])
+    for one in headings:
+        role = hints.roles.get(one.header, "")
+        if role and role != TOGETHER:
+            own = meant.best.get(role)
+            roles.best[role] = hints.told(own if own is not None and own.header == one.header else replace(one, doubt=""))
+        elif one.header not in meant.not_kept:
+            roles.unknown.append(one.header)
+    taken = {one.header for one in roles.best.values()}
+    roles.not_kept = [header for header in meant.not_kept if header not in taken]
+    return roles
+
+
+def _has_unit(kind: str, target: str, unit: str) -> bool:
+    own = KINDS[kind].column(target).field.unit if target in KINDS[kind].names else ""
+    return bool(own) and unit in UNITS and UNITS[own].quantity == UNITS[unit].quantity
+
+
+def _without_planned(kind: str, one: Heading) -> str:
+    """The doubt of a header, none where all that a plan's header says more is that it is planned."""
+    says_planned = kind == "plans" and one.doubt == SAYS_MORE and not set(one.meaning.left) - listed_words("planned")
+    return "" if says_planned else one.doubt
+
+
+def _second(first: Heading, other: Heading) -> str:
+    return "" if first.native and not other.native else f"{other.header} could be it too"
+
+
+def find_by_elimination(layout: Layout, kind: str, roles: Roles) -> None:
+    """The one column of ids that nothing explains, where one id is required and nowhere: the player's, or the session's own."""
+    best = roles.best
+    absent = [target for target in ("player_id", "session_id") if target in KINDS[kind].required and target not in best]
+    numbered = [
+        header
+        for header in roles.unknown
+        if _NUMBER.search(layout.said(header))
+        and looks_like_ids(layout.cells(header))
+        and len(layout.cells(header)) == len(layout.rows)
+    ]
+    if {"name", "session"} & set(best) or len(absent) != 1 or len(numbered) != 1 or kind == "shots":
+        return
+    cells = layout.cells(numbered[0])
+    is_key = len(set(cells)) == len(cells)
+    if is_key == (absent[0] == "session_id" or kind == "players"):
+        best[absent[0]] = replace(heading(layout, numbered[0]), doubt="")
+        roles.unknown.remove(numbered[0])
