@@ -29,7 +29,7 @@ from pipelines.stages.intake.handed_mappings import ENDING, MAPPING_NAME, WELL_R
 from pipelines.stages.intake.mapping import parsed_mapping
 from pipelines.stages.intake.people import NAMES_FILE
 from pipelines.stages.intake.reading import Readings
-from reports.findings.drafts import column_name
+from reports.findings.drafts import column_name, kind_name
 from reports.findings.problems import TOLD, problem_text
 from schemas.errors import IntakeError, NotFoundError, SettingsError, WarehouseBusyError
 from schemas.files import KINDS
@@ -255,7 +255,7 @@ def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Resp
         errors=shown.choices.errors,
         columns=columns,
         made=made_rows(visit, draft, shown.choices) if draft else [],
-        kinds=[(kind, words(f"draft.kind.{kind}")) for kind in KINDS],
+        kinds=[(kind, kind_name(kind, words)) for kind in KINDS],
         kind=draft.kind if draft else visit.field("kind"),
         sheets=[each.sheet for each in shown.drafts if each.sheet],
         sheet_options=[(each.sheet, each.sheet) for each in shown.drafts],

@@ -25,7 +25,12 @@ def column_name(name: str, words: Words) -> str:
     region = name.removeprefix("stiff_")
     if region != name:
         return words("draft.stiff", region=words(f"region.{region}"))
-    return words(f"metric.{name}" if f"metric.{name}" in words.texts else f"draft.column.{name}")
+    return words.either(f"metric.{name}" if f"metric.{name}" in words.texts else f"draft.column.{name}", name)
+
+
+def kind_name(kind: str, words: Words) -> str:
+    """What files of a kind hold, as people call it."""
+    return words.either(f"draft.kind.{kind}", kind)
 
 
 def why_texts(why: str, words: Words) -> Iterator[Markup]:

@@ -82,6 +82,8 @@ def test_columns_that_are_read_together_stay_so_or_are_left_out(tmp_path: Path) 
 def test_every_column_that_may_be_chosen_has_a_name_of_its_own(language: str) -> None:
     for kind in KINDS:
         names = [column_name(role, words(language)) for role in possible_roles(kind)]
+        assert [role for role in possible_roles(kind) if column_name(role, words(language)) == role and "_" in role] == []
+        assert f"draft.kind.{kind}" in words(language)
         assert len(set(names)) == len(names), (kind, sorted(names))
 
 
