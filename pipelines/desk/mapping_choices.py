@@ -230,8 +230,10 @@ def _detail_rows(
 ) -> list[dict[str, Any]]:
     quantity, rows = quantity_of(kind, role), []
     column = next((column for column in made if column.target == role and not column.duration), None)
-    if quantity is None or column is None:
+    if quantity is None:
         return []
+    if column is None:
+        return _posted_details(visit, place, role, quantity) if f"take-{place}" in choices.errors else []
     hints = choices.hints
     told = {"unit": set(hints.units), "side": set(hints.reversed_sides), "scale": set(hints.scales)}
     now = {
@@ -243,18 +245,34 @@ def _detail_rows(
         offered = _offered(part, role, quantity)
         if not offered or (part == "side" and (column.plus or column.minus)):
             continue
-        rows.append(
-            {
-                "name": f"{part}-{place}",
-                "had_name": f"{part}-had-{place}",
-                "had": "" if header in told[part] else value,
-                "label": visit.words(f"desk.mapping.{part}"),
-                "value": value,
-                "options": [(each, _option_text(visit, part, each)) for each in dict.fromkeys((*offered, value))],
-                "error": choices.errors.get(f"{part}-{place}", ""),
-            }
-        )
+        options = list(dict.fromkeys((*offered, value)))
+        row = _detail(visit, part, place, (value, "" if header in told[part] else value), options)
+        rows.append({**row, "error": choices.errors.get(f"{part}-{place}", "")})
     return rows
+
+
+def _posted_details(visit: Visit, place: int, role: str, quantity: Field) -> list[dict[str, Any]]:
+    """What was chosen of a column whose own choice cannot be used: it is not lost."""
+    rows = []
+    for part in ("unit", "side", "scale"):
+        value, offered = visit.field(f"{part}-{place}"), _offered(part, role, quantity)
+        if value in offered:
+            rows.append(_detail(visit, part, place, (value, visit.field(f"{part}-had-{place}")), offered))
+    return rows
+
+
+def _detail(visit: Visit, part: str, place: int, chosen: tuple[str, str], options: list[str]) -> dict[str, Any]:
+    """A choice about a column; ``chosen``: what is, and what was proposed (empty: somebody has said it)."""
+    value, had = chosen
+    return {
+        "name": f"{part}-{place}",
+        "had_name": f"{part}-had-{place}",
+        "had": had,
+        "label": visit.words(f"desk.mapping.{part}"),
+        "value": value,
+        "options": [(each, _option_text(visit, part, each)) for each in options],
+        "error": "",
+    }
 
 
 def _option_text(visit: Visit, part: str, value: str) -> str:

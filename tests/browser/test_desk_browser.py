@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -33,6 +34,21 @@ NOW = datetime(2026, 1, 12, 21, tzinfo=UTC)
 SIZES = {"smallest phone": (320, 640), "phone": (390, 844), "desktop": (1280, 800)}
 
 
+FOREIGN = {"looked at": "wren", "bay en": "heron", "bay de": "stork"}
+"""Folders of foreign files that are held, and whose shots are in them."""
+
+
+def _foreign(folder: str) -> bytes:
+    rows = [f"{FOREIGN[folder]};0{1 + n % 2}.02.2026;17:{n:02};Driver;{98 + n % 3},5;{230 + n}" for n in range(12)]
+    return "\n".join(["Spieler;Datum;Uhrzeit;Schläger;Schlägertempo;Carry (yd)", *rows]).encode() + b"\n"
+
+
+def _mapping_page(folder: str) -> str:
+    """A held file is named by its content and, as long as there is no mapping, by the name of its folder."""
+    named = hashlib.sha256(_foreign(folder) + hashlib.sha256(folder.encode()).digest())
+    return f"/mapping/{named.hexdigest()}"
+
+
 def violations(page: Page) -> list[tuple[str, str, str]]:
     """Rule, element and what is wrong with it, at the end of the page: before, the bar that stays below lies over some field."""
     page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
@@ -47,6 +63,9 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Desk:
     (made.inbox / "sessions_monday.csv").write_text(
         "session_id,player_id,started_at,kind,swings_full\nh-0112,heron,2026-01-12 17:30,range,40\n", encoding="utf-8"
     )
+    for folder in FOREIGN:
+        (made.inbox / folder).mkdir()
+        (made.inbox / folder / "export.csv").write_bytes(_foreign(folder))
     run_night(Night(made, NOW))
     _plan_a_trial(made)
     return opened_desk(made, lambda: datetime.now(UTC))
@@ -85,7 +104,7 @@ PAGES = [
     *(("player", path) for path in ("/", "/checkin", "/effort", "/problems", "/score", "/consent")),
     *(("coach", path) for path in ("/", "/findings", "/sheets", SHEET, f"{SHEET}/file?on=2026-01-12&session=h-t")),
     *(("physio", path) for path in ("/", "/findings")),
-    *(("data", path) for path in ("/", "/drop", "/links", "/links/heron/guardian")),
+    *(("data", path) for path in ("/", "/drop", _mapping_page("looked at"), "/links", "/links/heron/guardian")),
 ]
 
 
@@ -237,3 +256,37 @@ def test_a_file_is_dropped_seen_and_loaded(desk: Desk, address: str, browser: Br
     take_in_waiting(Night(desk.workspace, NOW + timedelta(hours=1)))
     with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
         assert scalar(con, "select alias from player where player_id = 'owl'") == "Owl"
+
+
+@pytest.mark.parametrize(("language", "width", "script"), [("en", 1280, True), ("de", 320, False)])
+def test_a_refused_file_is_corrected_and_loaded(
+    desk: Desk, address: str, browser: Browser, language: str, width: int, script: bool
+) -> None:
+    folder = f"bay {language}"
+    with browser.new_context(java_script_enabled=script, viewport={"width": width, "height": 800}) as context:
+        page = come_in(desk, address, context, "data")
+        page.goto(f"{address}/language/{language}")
+        page.goto(f"{address}/drop")
+        page.locator(f'a[href="{_mapping_page(folder)}"]').click()
+        first = page.locator(".preview tbody tr").first
+        expect(first).to_contain_text({"en": "44.0", "de": "44,0"}[language])  # 98.5 mph
+        page.locator("#unit-4").focus()
+        page.locator("#unit-4").select_option("km/h")
+        if not script:
+            page.get_by_role("button", name={"en": "Preview", "de": "Vorschau"}[language]).click()
+        expect(first).to_contain_text({"en": "27.4", "de": "27,4"}[language], timeout=20000)  # 98.5 km/h: the preview follows
+        if script:
+            expect(page.locator("#followed")).to_contain_text("follows")
+            assert page.evaluate("document.activeElement.id") == "unit-4"
+        page.locator("#take-5").select_option("club_speed_mps")
+        page.get_by_role("button", name={"en": "Hand in", "de": "Abgeben"}[language]).click()
+        expect(page.locator("#take-5-error")).to_be_visible(timeout=20000)
+        assert script is False or violations(page) == []
+        page.locator("#take-5").select_option("carry_m")
+        page.locator("#unit-4").select_option("mph")
+        page.get_by_role("button", name={"en": "Hand in", "de": "Abgeben"}[language]).click()
+        page.wait_for_url("**/drop?done=corrected")
+    take_in_waiting(Night(desk.workspace, NOW + timedelta(days=30)))
+    with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
+        found = scalar(con, "select count(*) from shot join file using (file_id) where mapping = ?", [folder])
+    assert found == 12
