@@ -213,7 +213,7 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     if kind == "trials":
         _arms(headings, found)
     if long:
-        found |= beside_strangers(draft, long, roles.unknown)
+        found |= beside_strangers(draft, long, [] if hints.roles else roles.unknown)
     found |= {target: DraftedColumn(target, template=value) for target, value in hints.values.items()}
     columns = _completed(draft, {**found, **pairs}, captures)
     if not kind_sure:
