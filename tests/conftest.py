@@ -37,16 +37,9 @@ NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 _CLOCK = 1_770_000_000
 
 
-_WORLDS = ("sites", "rendered", "built")
-"""Fixtures of a whole session that cost seconds to build and that several modules share."""
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Test processes side by side take whole modules, and what shares a world goes to one of them: each world is built once."""
-    for item in items:
-        shared = [world for world in _WORLDS if world in getattr(item, "fixturenames", ())]
-        item.add_marker(pytest.mark.xdist_group(shared[0] if shared else item.nodeid.split("::")[0]))
-    if os.environ.get("FIRST_FAILURE") == "true":  # what is quick comes first
+    """Where the first failure is all that is wanted, what is quick comes first."""
+    if os.environ.get("FIRST_FAILURE") == "true":
         items.sort(key=lambda item: "property" in item.path.parts or "published" in item.path.parts)
 
 
