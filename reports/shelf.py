@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from schemas.errors import RenderError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
@@ -81,22 +81,36 @@ class Shelf:
         else:
             self.put(path, make())
 
-    def put_player(self, folder: str, player_id: str, digest: str, pages: dict[str, str]) -> None:
-        """Lay the pages about one player."""
+    def old_entry(self, folder: str, player_id: str, ground: str) -> dict[str, Any] | None:
+        """What the list says of a player; None where the old pages are damaged, or stood among other things."""
+        entry = self.before["players"].get(folder, {}).get(player_id)
+        if entry is None or entry["digest"] != ground or not self.damaged.isdisjoint(entry["paths"]):
+            return None
+        return dict(entry)
+
+    def old_text(self, path: str) -> str:
+        """A page of the old site."""
+        with (self.old / path).open(encoding="utf-8", newline="") as page:
+            return page.read()
+
+    def put_player(self, folder: str, player_id: str, ground: str, pages: dict[str, str], told: dict[str, Any]) -> None:
+        """Lay the pages about one player, those that ``told`` names and were not made anew as they were."""
+        kept = {path for piece in told.get("pieces", {}).values() for path in piece["paths"]} - pages.keys()
         for path, text in pages.items():
             self.put(path, text)
-        self._players.setdefault(folder, {})[player_id] = {"digest": digest, "paths": sorted(pages)}
+        self._keep_files(kept)
+        self._players.setdefault(folder, {})[player_id] = {"digest": ground, "paths": sorted({*pages, *kept}), **told}
 
-    def keep(self, folder: str, player_id: str, digest: str) -> bool:
-        """Keep the old pages about a player when they were made from the same rows; False when they must be made anew."""
-        entry = self.before["players"].get(folder, {}).get(player_id)
-        if entry is None or entry["digest"] != digest or not self.damaged.isdisjoint(entry["paths"]):
-            return False
-        for path in entry["paths"]:
+    def keep(self, folder: str, player_id: str) -> None:
+        """Keep the old pages about a player as they are."""
+        entry = self.before["players"][folder][player_id]
+        self._keep_files(entry["paths"])
+        self._players.setdefault(folder, {})[player_id] = entry
+
+    def _keep_files(self, paths: Iterable[str]) -> None:
+        for path in paths:
             self._files[path] = self.before["files"][path]
             self._link(path)
-        self._players.setdefault(folder, {})[player_id] = entry
-        return True
 
     def no_longer_made(self, folder: str) -> list[str]:
         """Pages of the old site that the new one lacks, without those about players who are gone."""

@@ -16,11 +16,12 @@ import polars as pl
 from reports import shelf
 from reports.pages import page_modules
 from reports.pages.context import PageContext, Printed, Source, page_context
-from reports.pages.frame import NavEntry, Page, Surroundings, framed
+from reports.pages.frame import NavEntry, Page, Surroundings, framed, neighbours
 from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
 from reports.player_work import FOLDER, Work, Workshop, group_folder
 from reports.shared_files import program_stamp, shared_files, shared_names
+from reports.standing import asked, entry_of
 from reports.tokens import player_token
 from schemas.results import SiteOutcome
 from schemas.spreadsheet import csv_of
@@ -84,16 +85,28 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
 
 
 def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
-    stands_around = hashlib.sha256(f"{ground}|{room.around}".encode()).hexdigest()
-    digests = {
-        player_id: hashlib.sha256(f"{stands_around}|{rows}|{room.work.below(player_id)}".encode()).hexdigest()
-        for player_id, rows in sorted(room.marts.fingerprints().items())
-    }
-    known = set(room.marts.rows("mart_player")["player_id"])
-    changed = [player for player, digest in digests.items() if player in known and not site.keep(room.folder, player, digest)]
-    for made in workshop.pages(room.work, room.marts, changed):
-        for player_id, pages in made.items():
-            site.put_player(room.folder, player_id, digests[player_id], pages)
+    """The pages about players: of each the pieces of which rows changed, the others as they stand in the old pages."""
+    numbers = room.marts.numbers()
+    wanted, grounds = [], dict[str, str]()
+    for player_id in sorted(numbers.keys() & set(room.marts.rows("mart_player")["player_id"])):
+        grounds[player_id] = _ground(room, ground, player_id)
+        entry = site.old_entry(room.folder, player_id, grounds[player_id])
+        one = asked(player_id, entry, numbers[player_id], site.old_text)
+        if one is None:
+            site.keep(room.folder, player_id)
+        else:
+            wanted.append(one)
+    for found in workshop.pages(room.work, room.marts, wanted):
+        for player_id, made in found.items():
+            told = entry_of(made, numbers[player_id])
+            site.put_player(room.folder, player_id, grounds[player_id], made.pages, told)
+
+
+def _ground(room: _Room, ground: str, player_id: str) -> str:
+    """Digest of all that the pages about a player rest on beside the player's rows."""
+    path, below = room.context.player_path(player_id), room.work.below(player_id)
+    beside = neighbours(path, room.around.players)
+    return hashlib.sha256(f"{ground}|{replace(room.around, players=())}|{beside}|{below}".encode()).hexdigest()
 
 
 def _lay_assets(site: shelf.Shelf, room: _Room) -> None:

@@ -6,6 +6,7 @@ cannot show by accident what its reader must not see.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Literal
@@ -18,11 +19,11 @@ from schemas.marts import marts
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from schemas.tables import Table
 
-__all__ = ["Audience", "Connection", "Marts", "PlayerMarts"]
+__all__ = ["Audience", "Connection", "Marts", "NotReadError", "PlayerMarts"]
 
 Audience = Literal["coach", "physio", "data", "player"]
 
@@ -47,6 +48,14 @@ def _select(mart: Table, table: str, where: str = "") -> str:
     return f'select {columns} from "{table}" {where} order by {order}'
 
 
+READ_APART: dict[str, tuple[str, ...]] = {"mart_lasting": ("against", "club_group", "metric")}
+"""Marts of which some rows change every day: what reads those with given values in these columns rests on them alone."""
+
+
+class NotReadError(LookupError):
+    """Rows of a mart are asked for that were not read for this player."""
+
+
 @dataclass
 class PlayerMarts:
     """The rows of one player, and of nobody else.
@@ -54,30 +63,57 @@ class PlayerMarts:
     Attributes
     ----------
     player_id : str
+    withheld : frozenset of str
+        Marts whose rows were not read: asking for them raises :class:`NotReadError`.
     """
 
     player_id: str
     _rows: dict[str, pl.DataFrame]
     _audience: str
+    withheld: frozenset[str] = frozenset()
     _parts: dict[tuple[str, tuple[str, ...]], dict[tuple[object, ...], pl.DataFrame]] = field(default_factory=dict)
-    _made: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
+    _made: dict[tuple[str, ...], tuple[pl.DataFrame, set[str]]] = field(default_factory=dict)
+    _noted: set[str] = field(default_factory=set)
+
+    @contextmanager
+    def reading(self) -> Iterator[set[str]]:
+        """The names, as in :meth:`Marts.numbers`, of all rows that are read within the block."""
+        outer, self._noted = self._noted, set()
+        own = self._noted
+        try:
+            yield own
+        finally:
+            outer |= own
+            self._noted = outer
 
     def once(self, key: tuple[str, ...], make: Callable[[], pl.DataFrame]) -> pl.DataFrame:
         """Rows that several sections need, made by the first that asks."""
         if key not in self._made:
-            self._made[key] = make()
-        return self._made[key]
+            with self.reading() as read:
+                self._made[key] = make(), read
+        rows, read = self._made[key]
+        self._noted |= read
+        return rows
 
     def part(self, mart: str, **values: object) -> pl.DataFrame:
         """The player's rows with these values in these columns; quick when asked often."""
-        rows, columns = self.rows(mart), tuple(sorted(values))
+        columns = tuple(sorted(values))
+        is_apart = READ_APART.get(mart) == columns
+        self._noted.add("|".join([mart, *(str(values[name]) for name in columns)]) if is_apart else mart)
+        rows = self._of(mart)
         if (mart, columns) not in self._parts:
             self._parts[mart, columns] = rows.partition_by(columns, as_dict=True, maintain_order=True)
         return self._parts[mart, columns].get(tuple(values[name] for name in columns), rows.clear())
 
     def rows(self, mart: str) -> pl.DataFrame:
         """The player's rows of a mart, in the order of its grain."""
+        self._noted.add(mart)
+        return self._of(mart)
+
+    def _of(self, mart: str) -> pl.DataFrame:
         contract = _contract(mart, self._audience)
+        if mart in self.withheld:
+            raise NotReadError(mart)
         if mart not in self._rows:
             self._rows[mart] = _no_rows(contract.name)
         return self._rows[mart]
@@ -94,7 +130,7 @@ class MartCache:
 
     con: Connection
     _frames: dict[str, pl.DataFrame] = field(default_factory=dict)
-    _numbers: dict[str, dict[str, str]] = field(default_factory=dict)
+    _numbers: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
     _laid: set[str] = field(default_factory=set)
 
     def table(self, mart: str) -> str:
@@ -111,14 +147,20 @@ class MartCache:
             self._frames[mart.name] = frame(self.con, _select(mart, self.table(mart.name)))
         return self._frames[mart.name]
 
-    def numbers(self, mart: str) -> dict[str, str]:
-        """Player id to a number that changes when any of the player's rows changes."""
+    def numbers(self, mart: str) -> dict[str, dict[str, str]]:
+        """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes."""
         if mart not in self._numbers:
+            apart = "".join(f" || '|' || \"{name}\"" for name in READ_APART.get(mart, ()))
             query = (
-                f'select player_id, cast(sum(cast(hash(m) as hugeint)) as varchar) from "{self.table(mart)}" m '
-                "where player_id is not null group by player_id"
+                f"select player_id, '{mart}'{apart}, cast(sum(cast(hash(m) as hugeint)) as varchar) "
+                f'from "{self.table(mart)}" m where player_id is not null group by all order by all'
             )
-            self._numbers[mart] = dict(self.con.execute(query).fetchall())
+            found: dict[str, dict[str, str]] = {}
+            for player_id, name, number in self.con.execute(query).fetchall():
+                found.setdefault(player_id, {})[name] = number
+            if apart:
+                found = {player_id: own | {mart: ",".join(own.values())} for player_id, own in found.items()}
+            self._numbers[mart] = found
         return self._numbers[mart]
 
     def clear(self) -> None:
@@ -183,24 +225,28 @@ class Marts:
         names = (name for name in self.names() if not name.startswith("mart_squad"))
         return tuple(marts()[name] for name in names if "player_id" in marts()[name].names)
 
-    def fingerprints(self) -> dict[str, str]:
-        """Player id to a text that changes when any row of that player changes in any mart of this audience."""
-        parts: dict[str, list[str]] = {}
+    def numbers(self) -> dict[str, dict[str, str]]:
+        """Player id to what this audience may read of the player, each with a number that changes when its rows do."""
+        found: dict[str, dict[str, str]] = {}
         for mart in self._of_players():
-            for player_id, number in self._kept().numbers(mart.name).items():
-                if self.players is not None and player_id not in self.players:
-                    continue
-                parts.setdefault(player_id, []).append(f"{mart.name}={number}")
-        return {player_id: ";".join(numbers) for player_id, numbers in parts.items()}
+            for player_id, own in self._kept().numbers(mart.name).items():
+                if self.players is None or player_id in self.players:
+                    found.setdefault(player_id, {}).update(own)
+        return found
 
-    def rows_of(self, player_ids: list[str]) -> dict[str, pl.DataFrame]:
-        """The rows of these players, by mart."""
+    def rows_of(self, player_ids: list[str], only: frozenset[str] | None = None) -> dict[str, pl.DataFrame]:
+        """The rows of these players, by mart; ``only``: of these marts."""
         player_ids = [one for one in player_ids if self.players is None or one in self.players]
         where = "where list_contains(?, player_id)"
         return {
             mart.name: frame(self.con, _select(mart, self._kept().table(mart.name), where), [player_ids])
             for mart in self._of_players()
+            if only is None or mart.name in only
         }
+
+    def not_read(self, only: frozenset[str] | None) -> frozenset[str]:
+        """Marts by player that are none of these."""
+        return frozenset() if only is None else frozenset(mart.name for mart in self._of_players()) - only
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
@@ -214,10 +260,12 @@ def members_of(marts: Marts, groups: Sequence[str]) -> frozenset[str]:
     return frozenset(rows.filter(pl.col("group_name").is_in(list(groups)))["player_id"])
 
 
-def players_apart(rows: dict[str, pl.DataFrame], player_ids: list[str], audience: Audience) -> dict[str, PlayerMarts]:
-    """Rows by mart, taken apart by player."""
+def players_apart(
+    rows: dict[str, pl.DataFrame], player_ids: list[str], audience: Audience, withheld: frozenset[str] = frozenset()
+) -> dict[str, PlayerMarts]:
+    """Rows by mart, taken apart by player; ``withheld``: marts of which none were read."""
     split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
     for mart, of_all in rows.items():
         for key, part in of_all.partition_by("player_id", as_dict=True, maintain_order=True).items():
             split[str(key[0])][mart] = part
-    return {player_id: PlayerMarts(player_id, parts, audience) for player_id, parts in split.items()}
+    return {player_id: PlayerMarts(player_id, parts, audience, withheld) for player_id, parts in split.items()}

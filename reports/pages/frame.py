@@ -146,7 +146,7 @@ def _day(day: date | None, context: PageContext) -> str:
     return context.words.short_day(day) if day else ""
 
 
-def _neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEntry]]:
+def neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEntry]]:
     """The pages of the player before and after this one, as ``("prev", entry)`` and ``("next", entry)``."""
     place = next((number for number, entry in enumerate(players) if entry.path == path), None)
     if place is None:
@@ -195,7 +195,7 @@ def framed(
         scripts='class="chart"' in page.body,
         nav=around.nav,
         running=" · ".join(part for part in (context.academy.name, page.title, around.edition, _day(day, context)) if part),
-        neighbours=_neighbours(path, around.players),
+        neighbours=neighbours(path, around.players),
         edition=around.edition,
         methods=around.methods,
         groups=groups,

@@ -14,7 +14,7 @@ from reports.pages.parts import facts, joined, link
 from reports.story import story_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from typing import Any
 
     from reports.pages.context import PageContext
@@ -23,8 +23,7 @@ if TYPE_CHECKING:
 
 def _parts(player: PlayerMarts, context: PageContext) -> list[Part]:
     modules = importlib.import_module("reports.pages").page_modules()
-    found = [part for module in modules if hasattr(module, "player_sections") for part in module.player_sections(player, context)]
-    return sorted(found, key=lambda part: part.order)
+    return [part for module in modules if hasattr(module, "player_sections") for part in module.player_sections(player, context)]
 
 
 def _contents(parts: list[Part], context: PageContext) -> Markup:
@@ -78,13 +77,17 @@ def _above(path: str, player: PlayerMarts, context: PageContext) -> Markup:
 
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """The page about one player, for coach and physio, and the player's own page."""
+    yield player_page(player, context, _parts(player, context))
+
+
+def player_page(player: PlayerMarts, context: PageContext, sections: Iterable[Part]) -> Page:
+    """The same page, of sections that every area has made."""
     row = player.rows("mart_player").row(0, named=True)
-    parts = _parts(player, context)
+    parts = sorted(sections, key=lambda part: part.order)
     if context.audience == "player":
-        yield own_page(player, row, parts, context)
-        return
+        return own_page(player, row, parts, context)
     path = context.player_path(player.player_id)
-    yield Page(
+    return Page(
         path,
         row["alias"],
         joined([facts(_who(row, context)), _contents(parts, context), *(part.markup for part in parts)]),

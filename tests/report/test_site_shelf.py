@@ -19,8 +19,10 @@ def lay(site_dir: Path, files: dict[str, str], players: dict[str, tuple[str, dic
         for path, text in files.items():
             site.put(path, text)
         for player_id, (digest, pages) in (players or {}).items():
-            if not site.keep("coach", player_id, digest):
-                site.put_player("coach", player_id, digest, pages)
+            if site.old_entry("coach", player_id, digest) is None:
+                site.put_player("coach", player_id, digest, pages, {})
+            else:
+                site.keep("coach", player_id)
         for path in site.no_longer_made("coach"):
             site.put_gone(path, "gone")
     return site.n_written, site.n_unchanged

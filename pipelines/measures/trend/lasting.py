@@ -10,7 +10,7 @@ FOLLOWED: tuple[str, ...] = ("club_speed_mps", "scatter_side_m", "scatter_long_m
 """Quantities whose lasting differences are listed; changes of all of them are relative."""
 
 YEAR_DAYS, YEAR_REACH_DAYS, NOW_DAYS, APART_DAYS = 365, 90, 60, 84
-"""The level of a year ago may be up to so many days older; now is at most 60 days old; less than 12 weeks apart nothing is
+"""The level of a year before may be up to so many days older; now is at most 60 days old; less than 12 weeks apart nothing is
 said."""
 
 _KEY = ("player_id", "club_group", "metric")
@@ -33,7 +33,7 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Notes
     -----
     ``100 ln(now / then)`` with the 90 % interval of both levels together, taken as independent: they are twelve weeks apart or
-    more. The first normal is the level after the first session that is not learning. It lasts where the interval leaves 0 out and
+    more. A year ago is a year before the session that tells the level now. The first normal is the level after the first session that is not learning. It lasts where the interval leaves 0 out and
     the change is at least the smallest worthwhile one.
 
     Source: own rule
@@ -44,8 +44,9 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     ).sort(*_KEY, "on_date", "session_id")
     now = _last(kept.filter(pl.col("on_date") > as_of - dt.timedelta(days=NOW_DAYS)))
     first = kept.group_by(_KEY, maintain_order=True).first()
-    year = as_of - dt.timedelta(days=YEAR_DAYS)
-    ago = _last(kept.filter(pl.col("on_date").is_between(year - dt.timedelta(days=YEAR_REACH_DAYS), year)))
+    year = pl.col("now_on") - pl.duration(days=YEAR_DAYS)
+    before = kept.join(now.select(*_KEY, now_on="on_date"), on=list(_KEY), maintain_order="left")
+    ago = _last(before.filter(pl.col("on_date").is_between(year - pl.duration(days=YEAR_REACH_DAYS), year)).drop("now_on"))
     return pl.concat([_against(kept, now, first, "first"), _against(kept, now, ago, "year")]).sort(*_KEY, "against")
 
 
