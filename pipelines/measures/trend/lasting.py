@@ -33,8 +33,8 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Notes
     -----
     ``100 ln(now / then)`` with the 90 % interval of both levels together, taken as independent: they are twelve weeks apart or
-    more. A year ago is a year before the session that tells the level now. The first normal is the level after the first session that is not learning. It lasts where the interval leaves 0 out and
-    the change is at least the smallest worthwhile one.
+    more. A year ago is a year before the session that tells the level now. The first normal is the level after the first session
+    that is not learning. It lasts where the interval leaves 0 out and the change is at least the smallest worthwhile one.
 
     Source: own rule
     Checked: tests/unit/test_lasting.py

@@ -1,0 +1,93 @@
+"""Pages of which only some pieces were made anew are, byte for byte, those that are made whole."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from reports.pages import player_speed
+from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
+from tests.report.conftest import build
+from warehouse.marts import Marts, NotReadError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+    from reports.pages.context import PageContext
+    from warehouse.marts import PlayerMarts
+
+EVENTS = (
+    "delete from load_day where player_id = 'p1' and on_date = (select max(on_date) from load_day)",
+    "update trend_point set level = level * 1.01, level_high = level_high * 1.02 where player_id = 'p2'",
+    "update lasting_difference set change = change + 1 where player_id = 'p1'",
+    "update stroke_month set change = 0.4 where player_id = 'p1'",
+    "delete from flag where player_id = 'p2' and kind = 'speed_fall'",
+    "update player set handed = 'left' where player_id = 'p1'",
+    "delete from body_day where player_id = 'p1'",
+)
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_whatever_changes_the_pages_are_those_of_a_whole_night(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    build(con, tmp_path / "site")
+    for number, event in enumerate(EVENTS):
+        con.execute(event).fetchall()
+        build(con, tmp_path / "site")
+        if number in {1, len(EVENTS) - 1}:
+            assert files(tmp_path / "site") == files(build(con, tmp_path / f"whole{number}").folder), event
+
+
+def test_only_sections_that_rest_on_what_changed_are_made(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build(con, tmp_path / "site")
+    made: list[str] = []
+    plain = player_speed.player_sections
+
+    def noted(player: PlayerMarts, context: PageContext) -> object:
+        made.append(player.player_id)
+        return plain(player, context)
+
+    monkeypatch.setattr(player_speed, "player_sections", noted)
+    con.execute("update load_day set minutes = 77 where player_id = 'p1'").fetchall()
+    build(con, tmp_path / "site")
+    assert made == []
+    con.execute("update trend_point set level = level * 1.01 where player_id = 'p2'").fetchall()
+    build(con, tmp_path / "site")
+    assert set(made) == {"p2"}
+
+
+def test_what_was_not_read_is_not_taken_for_nothing(con: duckdb.DuckDBPyConnection) -> None:
+    marts = Marts(con, "coach")
+    player = marts.by_player(["p1"])["p1"]
+    player.withheld = frozenset({"mart_trend"})
+    with pytest.raises(NotReadError):
+        player.part("mart_trend", metric="club_speed_mps")
+
+
+def test_what_is_read_once_for_many_counts_for_each(con: duckdb.DuckDBPyConnection) -> None:
+    player = Marts(con, "coach").by_player(["p1"])["p1"]
+    for _ in range(2):
+        with player.reading() as read:
+            player.once(("speed",), lambda: player.rows("mart_trend"))
+            player.part("mart_lasting", metric="club_speed_mps", club_group="driver", against="year")
+        assert read == {"mart_trend", "mart_lasting|year|driver|club_speed_mps"}
+
+
+def test_a_section_is_found_again_in_the_old_page() -> None:
+    part = Part(20, "<section>ä</section>", label="speed")  # type: ignore[arg-type] # text is enough here
+    pieces = {"player_speed.sections": Piece(("mart_trend",), (part,)), PAGE: Piece(("mart_player",))}
+    made = Made({"coach/players/p1.html": f"é {part.markup} …"}, "coach/players/p1.html", pieces)
+    entry = entry_of(made, {"mart_trend": "1", "mart_player": "2"})
+    assert asked("p1", entry, {"mart_trend": "1", "mart_player": "2"}, made.pages.__getitem__) is None
+    again = asked("p1", entry, {"mart_trend": "1", "mart_player": "3"}, made.pages.__getitem__)
+    assert again is not None
+    assert again.standing["player_speed.sections"].parts == (part,)
+    assert again.marts == {"mart_player"}
+    assert asked("p1", None, {}, made.pages.__getitem__) == Asked("p1")
