@@ -60,7 +60,12 @@ SETTINGS = (
     ),
     Setting("federation", "roll_up", "Folder or URL where the academies' shared aggregates lie; empty: none.", _BLANK.roll_up),
     Setting("server", "address", "By which workers call the server: http:// or https://, name, port.", _SERVER.address),
-    Setting("server", "listen", "Address of the machine at which it listens; 0.0.0.0: all of them.", _SERVER.listen),
+    Setting(
+        "server",
+        "listen",
+        "Address at which it listens on its own machine, with a port behind a reverse proxy; 0.0.0.0: every address it has.",
+        _SERVER.listen,
+    ),
     Setting(
         "server",
         "database_url",

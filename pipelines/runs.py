@@ -11,15 +11,15 @@ from zoneinfo import ZoneInfo
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
-from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
+from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
 from pipelines.stages.backup import back_up
 from pipelines.stages.crew import crew
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
-from pipelines.stages.intake.originals import n_originals
 from pipelines.stages.links import renew_links
 from pipelines.stages.night_steps import MEASURES, UNTIL_DECIDED
+from pipelines.stages.opened import cleaned, opened
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
 from pipelines.stages.retention import Expired, expire
@@ -28,9 +28,8 @@ from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, writing
 from reports.shelf import damaged_files, forget_rows
 from reports.site import build_site
-from schemas.errors import WarehouseError
 from schemas.results import NightOutcome, SiteOutcome
-from warehouse.connection import open_warehouse, scalar
+from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
 from warehouse.night import (
     forget_night,
@@ -41,7 +40,6 @@ from warehouse.night import (
     store_night,
     stored_night,
 )
-from warehouse.rewrite import rewrite_warehouse
 from warehouse.units import forget_units
 
 if TYPE_CHECKING:
@@ -115,7 +113,7 @@ def take_in_waiting(night: Night) -> IntakeOutcome:
     SettingsError, WorkspaceError, WarehouseError
     """
     academy = night.workspace.academy()
-    with _begun(night, "an intake"), _opened(night.workspace) as con:
+    with _begun(night, "an intake"), opened(night.workspace) as con:
         intake = _take_in(con, academy, night)
         _tell_desk(con, academy, night)
     if intake.files:
@@ -130,8 +128,41 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
     ------
     SettingsError, WorkspaceError, WarehouseError, RenderError
     """
+    with _begun(night, "a run"):
+        return _night_held(night, asked)
+
+
+def run_due_night(night: Night, due: datetime) -> NightOutcome | None:
+    """The night that was due at ``due``; None when one was begun since and is done, whoever did it.
+
+    It is asked while the workspace is held: of two that were sent for the same night, the second finds it done.
+
+    Raises
+    ------
+    SettingsError, WorkspaceError, WarehouseError, RenderError
+    """
+    with _begun(night, "a run"):
+        done = last_time(night.workspace, NIGHT)
+        return None if done is not None and done >= due else _night_held(night, NOTHING_ASKED)
+
+
+def run_whole_night(night: Night) -> NightOutcome:
+    """A night in which nothing that was computed or written before stands.
+
+    Raises
+    ------
+    SettingsError, WorkspaceError, WarehouseError, RenderError
+    """
+    with _begun(night, "forgetting what stands"), opened(night.workspace) as con:
+        forget_night(con)
+        forget_units(con)
+        forget_rows(night.workspace.site)
+    return run_night(night)
+
+
+def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
     settings = night.workspace.academy()
-    with _begun(night, "a run"), _cleaned(night.workspace) as con:
+    with cleaned(night.workspace) as con:
         academy = replace(settings, id_key=night.workspace.id_key())
         intake = _take_in(con, academy, night, asked)
         as_of = last_known_day(con, night.today(academy))
@@ -153,20 +184,6 @@ def run_night(night: Night, asked: AskedAgain = NOTHING_ASKED) -> NightOutcome:
     return outcome
 
 
-def run_whole_night(night: Night) -> NightOutcome:
-    """A night in which nothing that was computed or written before stands.
-
-    Raises
-    ------
-    SettingsError, WorkspaceError, WarehouseError, RenderError
-    """
-    with _begun(night, "forgetting what stands"), _opened(night.workspace) as con:
-        forget_night(con)
-        forget_units(con)
-        forget_rows(night.workspace.site)
-    return run_night(night)
-
-
 def _note_run(night: Night, what: str, intake: IntakeOutcome, **more: int) -> None:
     held = sum(file.status == "held" for file in intake.files)
     note(night.workspace, night.now, what, files=len(intake.files), rows=intake.n_rows, loaded=intake.n_loaded, held=held, **more)
@@ -179,38 +196,6 @@ def _begun(night: Night, purpose: str) -> Iterator[None]:
         if finish_erasures(night.workspace, night.now) is not None:
             night.tell("Finished an erasure that had been interrupted")
         yield
-
-
-@contextmanager
-def _cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
-    """The warehouse, written anew afterwards when rows that nobody may keep were taken out.
-
-    The free space of the old file would still hold them.
-    """
-    with _opened(workspace) as con:
-        yield con
-    if workspace.rewrite_due.exists():
-        rewrite_warehouse(workspace.warehouse)
-        workspace.rewrite_due.unlink()
-
-
-@contextmanager
-def _opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
-    """The warehouse; never an empty one beside originals that a full one was made from: it would publish an empty academy."""
-    n = n_originals(workspace.archive)
-    if n and not workspace.warehouse.exists():
-        raise _lost(workspace, n, "is missing")
-    with open_warehouse(workspace.warehouse) as con:
-        if n and not scalar(con, "select count(*) from file"):
-            raise _lost(workspace, n, "is empty")
-        yield con
-
-
-def _lost(workspace: Workspace, n: int, state: str) -> WarehouseError:
-    return WarehouseError(
-        f"{workspace.warehouse} {state}, and archive/ holds {n} original{'s' if n > 1 else ''}; nothing was changed.",
-        "Make it anew with `speedworth rebuild`, or bring back a copy with `speedworth restore BACKUP`; keep archive/ as it is.",
-    )
 
 
 def _outcome(

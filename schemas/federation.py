@@ -55,11 +55,13 @@ class FederationServer:
     address : str
         By which commands and workers call it: ``http://`` or ``https://``, host, port.
     listen : str
-        Address of the machine at which it listens.
+        Address of the machine at which it listens, with a port where that is not the one of ``address``.
     database_url : str
         ``postgresql://user@host/name``; empty: a file in the federation's folder, which is enough for a dozen academies.
     tls_cert, tls_key : Path or None
         Certificate and its key (PEM).
+    plain_http : bool
+        Whether it may listen beyond its own machine without TLS, because the network itself is encrypted.
     trusted_ca : Path or None
         Certificates (PEM) by which workers know the server, where the machine's own do not suffice.
     """
@@ -69,6 +71,7 @@ class FederationServer:
     database_url: str = ""
     tls_cert: Path | None = None
     tls_key: Path | None = None
+    plain_http: bool = False
     trusted_ca: Path | None = None
 
 

@@ -1,14 +1,28 @@
-"""Commands about many academies on many machines: federation new."""
+"""Commands about many academies on many machines: federation new, serve, worker, run, nights."""
 
 from __future__ import annotations
 
+import os
+from datetime import timedelta
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import Quiet
+from pipelines.cli.options import HERE, Quiet, now
 from pipelines.cli.screen import Screen
+from schemas.errors import SpeedworthError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pipelines.flows.federation.rounds import Standing
+    from schemas.federation import Federation
+
+FederationOption = Annotated[
+    Path, typer.Option("--workspace", "-w", metavar="DIR", help="Folder of the federation.", show_default="the current folder")
+]
+_COUNTS = ("files", "rows", "loaded", "held")
 
 
 def new(
@@ -25,8 +39,102 @@ def new(
     screen.remark(f"Each machine that works for it wants this folder's {made.settings.name} and {made.key_file.name}.")
 
 
+def serve(folder: FederationOption = HERE, quiet: Quiet = False) -> None:
+    """Send each academy's night to the workers when it is due, until stopped with Ctrl-C.
+
+    Start it again after federation.toml was changed. What waits or is at work meanwhile stays.
+    """
+    from pipelines.federation import find_federation
+    from pipelines.flows.federation.server import serve as serve_nights
+
+    serve_nights(find_federation(folder), Screen(quiet).remark)
+
+
+def worker(
+    machine: Annotated[
+        str, typer.Option("--machine", metavar="NAME", help="Name of this machine.", show_default="its host name")
+    ] = "",
+    at_once: Annotated[int, typer.Option("--at-once", min=1, max=64, help="How many runs at a time.")] = 1,
+    folder: FederationOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Do nights of the federation on this machine, until stopped with Ctrl-C.
+
+    It wants the federation's folder with federation.toml and .federation-key, and reaches the workspaces under the paths that
+    federation.toml names. It takes nights of academies that name this machine, and of those that name none.
+    """
+    from pipelines.federation import find_federation
+    from pipelines.flows.federation.places import this_machine
+    from pipelines.flows.federation.worker import work
+
+    work(find_federation(folder), machine or this_machine(), at_once, Screen(quiet).remark)
+
+
+def run(
+    academy: Annotated[
+        list[str] | None, typer.Option("--academy", metavar="NAME", help="This one only; may be repeated.")
+    ] = None,
+    folder: FederationOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Send one round of nights to the workers now, wait for it, and say how each went."""
+    federation, screen = _reached(folder), Screen(quiet)
+    from pipelines.flows.federation.rounds import send_round, wait_for
+
+    tag = send_round(federation, academy or ())
+    with screen.steps() as tell:
+        found = [one for one in wait_for(federation, tag, tell) if one.state]
+    _show(screen, found)
+    failed = [one.academy for one in found if one.told is None or one.told.why]
+    if failed:
+        raise SpeedworthError(
+            f"{len(failed)} of {len(found)} nights failed: {', '.join(failed)}.",
+            "The output of the worker says why; `speedworth run` in the workspace does it by hand.",
+        )
+
+
+def nights(
+    days: Annotated[int, typer.Option("--days", min=1, max=90, help="How far to look back.")] = 2,
+    folder: FederationOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """List how the last night of each academy went: done, failed, lost, at work, waiting for a machine."""
+    federation = _reached(folder)
+    from pipelines.flows.federation.rounds import standings
+
+    _show(Screen(quiet), standings(federation, now() - timedelta(days=days)))
+
+
+def _reached(folder: Path) -> Federation:
+    """See that the server answers, and let Prefect, which is imported after this, reach it."""
+    from pipelines.federation import find_federation
+    from pipelines.flows.federation.places import client_environment
+    from pipelines.flows.federation.server import reach
+
+    found = find_federation(folder)
+    federation = found.federation()
+    reach(found, federation)
+    os.environ.update(client_environment(found, federation))
+    return federation
+
+
+def _show(screen: Screen, standings: Sequence[Standing]) -> None:
+    headers = ("academy", "due (UTC)", "night", "why", "machine", *_COUNTS, "s")
+    screen.table(headers, [_row(standing) for standing in standings], (*_COUNTS, "s"))
+
+
+def _row(one: Standing) -> tuple[object, ...]:
+    counts = [getattr(one.told, name) for name in _COUNTS] if one.told else [None] * len(_COUNTS)
+    due = f"{one.due:%Y-%m-%d %H:%M}" if one.due else ""
+    return (one.academy, due, one.state or "none known", one.why, one.machine, *counts, one.told.took_s if one.told else None)
+
+
 def add_to(app: typer.Typer) -> None:
     """Register these commands."""
     group = typer.Typer(help="Many academies on many machines.", no_args_is_help=True, rich_markup_mode=None)
     group.command("new", epilog="Example: speedworth federation new my-federation")(new)
+    group.command("serve", epilog="Example: speedworth federation serve -w my-federation")(serve)
+    group.command("worker", epilog="Example: speedworth federation worker --machine clubhouse -w my-federation")(worker)
+    group.command("run", epilog="Example: speedworth federation run --academy north -w my-federation")(run)
+    group.command("nights", epilog="Example: speedworth federation nights -w my-federation")(nights)
     app.add_typer(group, name="federation")

@@ -8,6 +8,7 @@ address that it was started with.
 from __future__ import annotations
 
 import sys
+from argparse import ArgumentParser
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -50,14 +51,29 @@ class OnlyTheApi:
         return host in self.hosts and path.startswith("/api/") and not described
 
 
-def main(host: str, port: int) -> None:
+def main(arguments: list[str]) -> None:
     """Serve until the process is asked to stop."""
+    parser = ArgumentParser()
+    parser.add_argument("host")
+    parser.add_argument("port", type=int)
+    parser.add_argument("--name", action="append", default=[], help="another value that the Host header may have")
+    parser.add_argument("--tls-cert")
+    parser.add_argument("--tls-key")
+    given = parser.parse_args(arguments)
     import uvicorn  # noqa: PLC0415 - heavy, and this module's class is tested without it
     from prefect.server.api.server import create_app  # noqa: PLC0415 - reads its settings from the environment when imported
 
-    hosts = frozenset({f"{host}:{port}".encode(), f"localhost:{port}".encode()})
-    uvicorn.run(OnlyTheApi(create_app(final=True), hosts), host=host, port=port, log_level="critical", access_log=False)
+    names = (f"{given.host}:{given.port}", f"localhost:{given.port}", *given.name)
+    uvicorn.run(
+        OnlyTheApi(create_app(final=True), frozenset(name.encode() for name in names if name)),
+        host=given.host,
+        port=given.port,
+        ssl_certfile=given.tls_cert,
+        ssl_keyfile=given.tls_key,
+        log_level="critical",
+        access_log=False,
+    )
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]))
+    main(sys.argv[1:])

@@ -50,3 +50,9 @@ def review_was_missed(workspace: Workspace, academy: Academy, now: datetime) -> 
     """Whether a weekly review was made before, and none since the last time at which one was due."""
     due, done = last_due(academy.times.weekly_at, academy.time_zone, now, MONDAY), last_time(workspace, REVIEW)
     return due is not None and done is not None and done < due
+
+
+def review_is_due(workspace: Workspace, academy: Academy, now: datetime) -> bool:
+    """Whether a weekly review was to be made, and none was since; the first one is due at once."""
+    due, done = last_due(academy.times.weekly_at, academy.time_zone, now, MONDAY), last_time(workspace, REVIEW)
+    return due is not None and (done is None or done < due)

@@ -17,6 +17,7 @@ from schemas.errors import ScheduleError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from pipelines.workspace import Workspace
 
@@ -25,14 +26,14 @@ _START_S = 90.0
 _STOP_S = 15.0
 
 
-def offline_environment(workspace: Workspace) -> dict[str, str]:
-    """Settings under which Prefect keeps its data in the workspace and talks to nobody outside this machine."""
+def offline_environment(home: Path) -> dict[str, str]:
+    """Settings under which Prefect keeps its data in the folder ``home`` and tells nobody of what it does."""
     return {
         "DO_NOT_TRACK": "1",
         "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
         "PREFECT_CLOUD_ENABLE_ORCHESTRATION_TELEMETRY": "false",
         "PREFECT_TELEMETRY_ENABLE_RESOURCE_METRICS": "false",
-        "PREFECT_HOME": str(workspace.root.resolve() / ".prefect"),
+        "PREFECT_HOME": str(home.resolve()),
         "PREFECT_SERVER_ALLOW_EPHEMERAL_MODE": "false",
         "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
         "PREFECT_LOGGING_LEVEL": "WARNING",
@@ -78,7 +79,7 @@ def prefect_server(workspace: Workspace) -> Iterator[str]:
     ScheduleError
         When the named server does not answer, or the child does not start.
     """
-    os.environ.update(offline_environment(workspace))
+    os.environ.update(offline_environment(workspace.root / ".prefect"))
     named = os.environ.get("PREFECT_API_URL", "")
     if named:
         if not answers(named):

@@ -1,14 +1,20 @@
 from __future__ import annotations
 
+import os
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from pipelines.cli.main import main
 from pipelines.settings import default_settings
 from pipelines.workspace import Workspace, create_workspace
+from tests.flow import postgres as throw_away
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 BY_HAND = Path(__file__).parents[1] / "data" / "by_hand"
 NIGHT = datetime(2026, 1, 12, 21, tzinfo=UTC)
@@ -61,3 +67,14 @@ def finished(rendered: Path, tmp_path: Path) -> Workspace:
     """A workspace of one's own that was taken through a night."""
     shutil.copytree(rendered, tmp_path / "finished")
     return Workspace(tmp_path / "finished")
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[throw_away.Cluster]:
+    """A PostgreSQL of its own, as an empty database."""
+    if not throw_away.is_there():
+        if os.environ.get("CI"):
+            pytest.fail(throw_away.INSTALL)
+        pytest.skip(throw_away.INSTALL)
+    with throw_away.cluster() as one:
+        yield one

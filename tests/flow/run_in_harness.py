@@ -11,12 +11,11 @@ import sys
 from pathlib import Path
 
 from pipelines.flows.server import offline_environment
-from pipelines.workspace import find_workspace
 
 
 def main(root: str) -> None:
     """Run nightly and weekly review."""
-    os.environ.update(offline_environment(find_workspace(Path(root))))
+    os.environ.update(offline_environment(Path(root) / ".prefect"))
     from prefect.artifacts import Artifact  # noqa: PLC0415 - Prefect reads the environment when imported
     from prefect.testing.utilities import prefect_test_harness  # noqa: PLC0415 - the same
 

@@ -66,8 +66,8 @@ WORDS: dict[str, str] = {
 }
 OF_A_NIGHT = ("check", "run", "expire", "backup", "player export", "publish", "decide")
 """Commands in which the local day counts."""
-LASTING = {"schedule", "desk", "demo"}
-"""Two serve until they are stopped, and have tests of their own; the third is `new` and `run`."""
+LASTING = {"schedule", "desk", "demo", *(f"federation {part}" for part in ("serve", "worker", "run", "nights"))}
+"""What serves until it is stopped, or asks what does, has tests of its own; `demo` is `new` and `run`."""
 HALF = (".*.part", "*.tar.gz.part", "backups/.part-*", ".restore-*", ".rebuild", "academy.fresh*", ".site-next", ".probe-*")
 
 

@@ -1,0 +1,62 @@
+"""Which academies share a run, and when it is due: what the server is told of federation.toml, without Prefect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from schemas.academy import OFF
+
+if TYPE_CHECKING:
+    from schemas.federation import Federation
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Academies whose nights one run does, one after the other.
+
+    Attributes
+    ----------
+    name : str
+        Of the deployment.
+    queue : str
+    cron : str
+        Empty: only rounds that are sent by hand.
+    time_zone : str
+    academies : tuple of str
+    """
+
+    name: str
+    queue: str
+    cron: str
+    time_zone: str
+    academies: tuple[str, ...]
+
+
+def batches_of(federation: Federation) -> tuple[Batch, ...]:
+    """The runs of a round: academies of one queue and one time share them, so many a run as federation.toml says."""
+    together: dict[tuple[str, str, str], list[str]] = {}
+    for academy in federation.academies:
+        together.setdefault((academy.queue, academy.nightly_at, academy.time_zone), []).append(academy.name)
+    return tuple(
+        Batch(_name(names, at, queue, clock, zone), queue, _cron(clock), zone, names)
+        for (queue, clock, zone), members in together.items()
+        for at, names in enumerate(_shares(members, federation.academies_per_run), start=1)
+    )
+
+
+def _shares(members: list[str], n: int) -> list[tuple[str, ...]]:
+    return [tuple(members[at : at + n]) for at in range(0, len(members), n)]
+
+
+def _name(names: tuple[str, ...], at: int, queue: str, clock: str, zone: str) -> str:
+    if len(names) == 1:
+        return names[0]
+    return f"{queue} {clock.replace(':', '')} {zone.replace('/', '-')} {at}"
+
+
+def _cron(clock: str) -> str:
+    if clock == OFF:
+        return ""
+    hour, minute = clock.split(":")
+    return f"{int(minute)} {int(hour)} * * *"

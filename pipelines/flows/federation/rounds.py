@@ -1,0 +1,188 @@
+"""A round of nights: sent by hand, waited for, and told; the same for those that the timetable sent."""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from prefect import get_client
+from prefect.client.schemas.filters import (
+    ArtifactFilter,
+    ArtifactFilterFlowRunId,
+    FlowRunFilter,
+    FlowRunFilterExpectedStartTime,
+    FlowRunFilterTags,
+)
+from prefect.client.schemas.objects import StateType
+from prefect.client.schemas.sorting import FlowRunSort
+from prefect.types import DateTime
+
+from pipelines.flows.federation.nights import Told
+from pipelines.flows.federation.places import MOST_RUNS, POOL
+from pipelines.flows.federation.register import deployments
+from schemas.errors import NotFoundError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from uuid import UUID
+
+    from prefect.client.orchestration import SyncPrefectClient
+    from prefect.client.schemas.objects import FlowRun
+
+    from schemas.federation import Federation
+
+_PAGE = 200
+_LOOK_S = 1.0
+LOST = "lost"
+_UNDER_WAY = {
+    StateType.SCHEDULED: "waits for a machine",
+    StateType.PENDING: "begins",
+    StateType.RUNNING: "at work",
+    StateType.PAUSED: "paused",
+    StateType.CANCELLING: "is ended",
+}
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How the last night of an academy stands.
+
+    Attributes
+    ----------
+    academy, state, why, machine : str
+        ``state`` as in :class:`Told`, or where its run stands; empty: no night is known.
+    due : datetime or None
+        When the night was due.
+    told : Told or None
+        None: the run has told nothing yet.
+    """
+
+    academy: str
+    state: str = ""
+    why: str = ""
+    machine: str = ""
+    due: datetime | None = None
+    told: Told | None = None
+
+
+def send_round(federation: Federation, only: Sequence[str] = ()) -> str:
+    """Send the nights of all academies, or of those named, to the workers now; the tag by which the round is known.
+
+    Raises
+    ------
+    NotFoundError
+        When the federation has no academy of such a name, or the server was not told of it yet.
+    """
+    unknown = sorted(set(only) - {academy.name for academy in federation.academies})
+    if unknown:
+        raise NotFoundError(f"There is no academy {unknown[0]} in federation.toml.", "See `speedworth federation nights`.")
+    # The log of a workspace has whole seconds: what began in this one may have missed a file that is there now.
+    due = datetime.now(UTC).replace(microsecond=0) + timedelta(seconds=1)
+    tag = f"round {due.isoformat()}"
+    with get_client(sync_client=True) as client:
+        sent: set[str] = set()
+        for deployment in deployments(client):
+            for academies in _asked(deployment.parameters["academies"], only):
+                parameters = {"academies": academies, "due": due.isoformat()}
+                client.create_flow_run_from_deployment(deployment.id, parameters=parameters, tags=[tag])
+                sent |= set(academies)
+    missing = [name for name in only or [academy.name for academy in federation.academies] if name not in sent]
+    if missing:
+        raise NotFoundError(
+            f"The server does not know {missing[0]} yet.",
+            "Start `speedworth federation serve` again after federation.toml was changed.",
+        )
+    return tag
+
+
+def _asked(academies: list[str], only: Sequence[str]) -> list[list[str]]:
+    return [[name] for name in academies if name in only] if only else [academies]
+
+
+def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> list[Standing]:
+    """Wait until every night of a round is done or has failed for good; how each stands."""
+    said = ""
+    with get_client(sync_client=True) as client:
+        while True:
+            runs = _runs(client, FlowRunFilter(tags=FlowRunFilterTags(all_=[tag])))
+            n_open = sum(not _is_over(run) for run in runs)
+            if not n_open:
+                return _standings(client, federation, runs)
+            line = f"Runs: {len(runs) - n_open} of {len(runs)} over" + (
+                "" if _has_worker(client) else "; no worker has told of itself"
+            )
+            if line != said:
+                tell(line)
+                said = line
+            time.sleep(_LOOK_S)
+
+
+def standings(federation: Federation, since: datetime) -> list[Standing]:
+    """How the last night of each academy stands, of those that were due since an instant and until now."""
+    due = FlowRunFilterExpectedStartTime(after_=DateTime.instance(since), before_=DateTime.now("UTC"))
+    with get_client(sync_client=True) as client:
+        return _standings(client, federation, _runs(client, FlowRunFilter(expected_start_time=due)))
+
+
+def _runs(client: SyncPrefectClient, wanted: FlowRunFilter) -> list[FlowRun]:
+    found: list[FlowRun] = []
+    while True:
+        page = client.read_flow_runs(
+            flow_run_filter=wanted, sort=FlowRunSort.EXPECTED_START_TIME_ASC, limit=_PAGE, offset=len(found)
+        )
+        found += page
+        if len(page) < _PAGE:
+            return found
+
+
+def _is_over(run: FlowRun) -> bool:
+    """Whether nobody will begin it again; a lost run is, until it was begun too often."""
+    if run.state_type is StateType.CRASHED:
+        return run.run_count >= MOST_RUNS
+    return run.state is not None and run.state.is_final()
+
+
+def _has_worker(client: SyncPrefectClient) -> bool:
+    reply = client._client.post(f"/work_pools/{POOL}/workers/filter", json={"limit": 1})
+    return any(worker["status"] == "ONLINE" for worker in reply.json())
+
+
+def _standings(client: SyncPrefectClient, federation: Federation, runs: list[FlowRun]) -> list[Standing]:
+    told = _told(client, [run.id for run in runs])
+    found: dict[str, Standing] = {}
+    for run in runs:
+        for academy in run.parameters.get("academies", ()):
+            found[academy] = _standing(run, academy, told.get((str(run.id), academy)))
+    return [found.get(academy.name, Standing(academy.name)) for academy in federation.academies]
+
+
+def _standing(run: FlowRun, academy: str, told: Told | None) -> Standing:
+    written = run.parameters.get("due")
+    due = datetime.fromisoformat(written) if written else run.expected_start_time
+    if told is not None and run.state_type is not StateType.RUNNING:
+        return Standing(academy, told.state, told.why, told.machine, due, told)
+    if run.state_type in _UNDER_WAY:
+        return Standing(academy, _UNDER_WAY[run.state_type], due=due)
+    return Standing(academy, LOST, "its worker or machine was gone, or the night ended it", due=due)
+
+
+def _told(client: SyncPrefectClient, run_ids: list[UUID]) -> dict[tuple[str, str], Told]:
+    """What runs told, by run and academy; of a run that was begun again the last."""
+    found: dict[tuple[str, str], Told] = {}
+    for ids in (run_ids[at : at + _PAGE] for at in range(0, len(run_ids), _PAGE)):
+        for row in _artifact_rows(client, ids):
+            found[row[0], row[1]["academy"]] = Told(**row[1])
+    return found
+
+
+def _artifact_rows(client: SyncPrefectClient, ids: list[UUID]) -> Iterator[tuple[str, dict[str, Any]]]:
+    wanted = ArtifactFilter(flow_run_id=ArtifactFilterFlowRunId(any_=ids))
+    at = 0
+    while page := client.read_artifacts(artifact_filter=wanted, limit=_PAGE, offset=at):
+        at += len(page)
+        for artifact in sorted(page, key=lambda one: one.created or datetime.min.replace(tzinfo=UTC)):
+            for row in json.loads(str(artifact.data)):
+                yield str(artifact.flow_run_id), row
