@@ -36,8 +36,15 @@ SURE, POSSIBLE = 0.90, 0.10
 
 
 def word_key(row: Mapping[str, Any]) -> str:
-    """Key of the word for a trial: its verdict, or planned, or statement."""
+    """Key of the word for a trial: its verdict, or planned, or statement; of one that was ended and still to be tested, that."""
+    if _ended_open(row):
+        return "ended_same" if row["reason"] == "no_difference" else "ended_open"
     return str(row["verdict"]).replace(" ", "_") if row["state"] == "verdict" else str(row["state"])
+
+
+def _ended_open(row: Mapping[str, Any]) -> bool:
+    """Whether the trial was ended while its verdict was to keep testing."""
+    return row["state"] == "verdict" and row["verdict"] == "keep testing" and row["ended_on"] is not None
 
 
 def course_name(course: str, words: Words) -> str:
@@ -134,7 +141,7 @@ def verdict_sentence(
     reason = _reason(row, strokes)
     too = words("trial.said.speed_too", speed=speed_change(effect, numbers)) if effect and effect["more"] > SURE else ""
     return words(
-        f"trial.said.{reason}",
+        f"trial.{'said_ended' if _ended_open(row) else 'said'}.{reason}",
         arm=arm["arm"],
         course=course_phrase(row["home_course"], words),
         speed=speed_change(effect, numbers),
@@ -161,7 +168,7 @@ def plain_sentence(
     asked = row["verdict"] == "keep" and row["body_side"] == "ask"
     reason = "body_first" if asked else _reason(row, strokes)
     return words(
-        f"trial.plain.{reason}",
+        f"trial.{'plain_ended' if _ended_open(row) else 'plain'}.{reason}",
         arm=arm["arm"],
         course=course_phrase(row["home_course"], words),
         speed=numbers.with_unit("speed", abs(effect["mean"]) if effect else None),

@@ -21,6 +21,7 @@ from reports.findings.load_body import (
 )
 from reports.findings.own import own_region
 from reports.pages.frame import Page, Part
+from reports.pages.groups import leads_by_group
 from reports.pages.lasting import body_lasts, load_lasts
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
@@ -253,6 +254,10 @@ def _concern(row: dict[str, Any] | None) -> tuple[bool, float]:
     return (False, -99.0) if row is None else (bool(row["is_above"]), _above(row))
 
 
+def _lead(n_above: int, context: PageContext) -> str:
+    return context.words.count("body.lead", n_above) if n_above else context.words("body.lead_none")
+
+
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The physio's page: the stiffest region of each player, week by week."""
     if marts.audience != "physio":
@@ -275,14 +280,15 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
              *(_squad_cell(found.get((row["player_id"], monday)), context) for monday in mondays)])
         for row in ordered
     ]  # fmt: skip
-    now = worst.filter(pl.col("week_starting") == mondays[0], pl.col("is_above")).height
+    above = worst.filter(pl.col("week_starting") == mondays[0], pl.col("is_above"))["player_id"].to_list()
     listing = table(heads, rows, caption=words("body.squad_table", n=WEEKS), sortable=True, kind="heat-map")
     body = joined([listing, paragraph(words("body.legend"), "quiet-note")])
     yield Page(
         PATH,
         title,
         body,
-        lead=words.count("body.lead", now) if now else words("body.lead_none"),
+        lead=_lead(len(above), context),
+        group_leads=leads_by_group(marts, lambda ids: _lead(sum(player in ids for player in above), context)),
         nav="body.title",
         order=16,
         body_shown=True,

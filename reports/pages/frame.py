@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,7 @@ from reports.shared_files import static_file
 from schemas.errors import RenderError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from reports.pages.context import PageContext
@@ -42,6 +42,8 @@ class Page:
     body : Markup
     lead : str or Markup
         The page's question answered in one sentence.
+    group_leads : mapping
+        The same of the players of one group alone, by the group's name; empty where it counts nobody.
     above : str or Markup
         A line above the title: where this page belongs.
     nav : str
@@ -58,6 +60,7 @@ class Page:
     title: str
     body: Markup
     lead: str | Markup = ""
+    group_leads: Mapping[str, str] = field(default_factory=dict)
     above: str | Markup = ""
     nav: str = ""
     order: int = 50

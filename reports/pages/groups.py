@@ -1,8 +1,8 @@
 """The choice of a group on pages about many players: rows and items about players of other groups are set aside by the script.
 
 The part is a choice box with the members of each group; ``reports/static/groups.js`` finds what is about a player by the links to
-the players' pages, so that a page needs to say nothing. Without a script the box is hidden, and everybody is shown. A chart
-joins in when its data sets have a column ``of`` with the player's id.
+the players' pages, so that a page needs to say nothing but its first sentence for each group, where that counts people. Without a
+script the box is hidden, and everybody is shown. A chart joins in when its data sets have a column ``of`` with the player's id.
 """
 
 from __future__ import annotations
@@ -12,35 +12,49 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
+
+
+def group_members(marts: Marts) -> dict[str, set[str]]:
+    """The groups by name, each with the ids of its players."""
+    members: dict[str, set[str]] = {}
+    for player_id, name in marts.rows("mart_player_group").select("player_id", "group_name").iter_rows():
+        members.setdefault(name, set()).add(player_id)
+    return {name: members[name] for name in sorted(members, key=lambda name: (name.casefold(), name))}
+
+
+def leads_by_group(marts: Marts, lead: Callable[[set[str]], str]) -> dict[str, str]:
+    """The first sentence of a page for the players of each group alone: the script shows that of the group that is chosen."""
+    return {name: lead(players) for name, players in group_members(marts).items()}
 
 
 def group_choice(marts: Marts, context: PageContext) -> Markup:
     """The choice box of one reader's pages; nothing where no player is in a group."""
     if marts.audience not in {"coach", "physio"}:
         return Markup("")
-    members: dict[str, list[str]] = {}
-    for player_id, name in marts.rows("mart_player_group").select("player_id", "group_name").iter_rows():
-        members.setdefault(name, []).append(player_id)
+    members = group_members(marts)
     if not members:
         return Markup("")
     words = context.words
     options = Markup("").join(
         Markup('<option value="{}" data-ids="{}">{}</option>').format(
-            name, " ".join(members[name]), words("groups.option", group=name, n=words.number(len(members[name]), 0))
+            name, " ".join(sorted(players)), words("groups.option", group=name, n=words.number(len(players), 0))
         )
-        for name in sorted(members, key=lambda name: (name.casefold(), name))
+        for name, players in members.items()
     )
     return Markup(
         '<div class="sieve groups" data-none="{}" hidden><div><label for="group">{}</label>'
         '<select id="group"><option value="">{}</option>{}</select></div>'
-        '<output aria-live="polite" data-text="{}" data-empty="{}"></output></div>'
+        '<output aria-live="polite" data-text="{}" data-led="{}" data-empty="{}"></output></div>'
     ).format(
         words.texts["groups.none"],
         words("groups.choose"),
         words("groups.everybody"),
         options,
         words.texts["groups.shown"],
+        words.texts["groups.shown_led"],
         words.texts["groups.empty"],
     )

@@ -30,7 +30,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     if context.audience != "coach" or months.is_empty():
         return
     words, gains = context.words, player.rows("mart_score_gain").to_dicts()
-    answer = score_sentence(gains[0], context.numbers) if gains else words("rounds.no_drives")
+    answer = score_sentence(gains[0], context.numbers) if gains else words(f"rounds.{_nothing_beside(player, context)}")
     more = [say(gains[0], context.numbers) for say in (needed_sentence, fairway_sentence)] if gains else []
     body = section(
         words("rounds.question"),
@@ -43,6 +43,12 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         anchor="rounds",
     )
     yield Part(44, body, label="rounds")
+
+
+def _nothing_beside(player: PlayerMarts, context: PageContext) -> str:
+    """What is missing where cards and drives cannot be set side by side."""
+    drives = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
+    return "no_drives" if drives.is_empty() else "no_cards"
 
 
 def _events(player: PlayerMarts, context: PageContext) -> Markup:

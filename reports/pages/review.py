@@ -22,6 +22,7 @@ from reports.findings.load_body import (
 from reports.findings.order import reading_order
 from reports.pages.body_map import body_table, item_name
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.lasting import load_lasts, longest_body_lasts
 from reports.pages.parts import bullets, facts, joined, link, paragraph
 from reports.tables import Cell, Head, Row, table
@@ -76,7 +77,17 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         if players
     ]
     lead = words.count("review.lead", len(waiting)) if by_player else words("review.nobody")
-    yield Page(PATH, words("review.title"), joined(blocks), lead=lead, nav="review.title", order=15, body_shown=True)
+    leads = leads_by_group(marts, lambda ids: words.count("review.lead", len(ids & waiting.keys()))) if by_player else {}
+    yield Page(
+        PATH,
+        words("review.title"),
+        joined(blocks),
+        lead=lead,
+        group_leads=leads,
+        nav="review.title",
+        order=15,
+        body_shown=True,
+    )
 
 
 def _index(key: str, players: dict[str, list[dict[str, Any]]], states: dict[str, str | None], context: PageContext) -> Markup:

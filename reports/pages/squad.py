@@ -12,6 +12,7 @@ from reports.findings.load_body import assumed_note
 from reports.findings.trend import change_text
 from reports.numbers import DASH
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.parts import joined, link, paragraph
 from reports.sparkline import Scale, shared_scale, sparkline
 from reports.story import FLAGS, Story, story_row
@@ -245,4 +246,14 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     said = words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
     note = paragraph(f"{said} {assumed_note(context.academy, words)}".rstrip(), "quiet-note")
     body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note])
-    yield Page(PATH, words("squad.title"), body, lead=_lead(lines, context), nav="squad.title", order=20, kind="page wide")
+    leads = leads_by_group(marts, lambda ids: _lead([line for line in lines if line.row["player_id"] in ids], context))
+    yield Page(
+        PATH,
+        words("squad.title"),
+        body,
+        lead=_lead(lines, context),
+        group_leads=leads,
+        nav="squad.title",
+        order=20,
+        kind="page wide",
+    )

@@ -13,6 +13,7 @@ from reports.findings.order import GOOD
 from reports.findings.today import Message, closed_since, messages, new_since
 from reports.pages.finding_lines import record_line, state_line, what_to_do
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, joined, link, paragraph, section
 
 if TYPE_CHECKING:
@@ -189,4 +190,6 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
     body = joined([_freshness(marts, context), looks, _changed(flags, context), _missing(marts, context)])
     title, lead = words("today.title"), _lead(found, context)
-    yield Page(PATH, title, body, lead=lead, nav="today.title", order=10, kind="page today one-side", body_shown=True)
+    leads = leads_by_group(marts, lambda ids: _lead([one for one in found if one.lead["player_id"] in ids], context))
+    kind = "page today one-side"
+    yield Page(PATH, title, body, lead=lead, group_leads=leads, nav="today.title", order=10, kind=kind, body_shown=True)

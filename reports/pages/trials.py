@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from reports.findings.trials import SPEED, statement, title_of, word_key
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.parts import joined, link, paragraph
 from reports.tables import Cell, Head, Row, table
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 PATH = "trials.html"
-ORDER = ("keep", "go_back", "keep_testing", "statement", "planned")
+ORDER = ("keep", "go_back", "keep_testing", "ended_open", "ended_same", "statement", "planned")
 
 
 def trial_path(trial_id: str) -> str:
@@ -51,6 +52,8 @@ def _joined_rows(marts: Marts) -> pl.DataFrame:
 
 def _lead(rows: pl.DataFrame, context: PageContext) -> str:
     words = context.words
+    if rows.is_empty():
+        return words("trials.none")
     keys = [word_key(row) for row in rows.iter_rows(named=True)]
     states = [words(f"trials.state.{key}", n=words.number(keys.count(key), 0)) for key in ORDER if key in keys]
     return words.count("trials.lead", len(keys), states=words.listing(states))
@@ -117,4 +120,5 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         kind="stack",
     )
     body = joined([listing, paragraph(words("trials.note"), "quiet-note")])
-    yield Page(PATH, words("trials.title"), body, lead=_lead(rows, context), nav="trials.title", order=40)
+    leads = leads_by_group(marts, lambda ids: _lead(rows.filter(pl.col("player_id").is_in(sorted(ids))), context))
+    yield Page(PATH, words("trials.title"), body, lead=_lead(rows, context), group_leads=leads, nav="trials.title", order=40)

@@ -100,7 +100,9 @@
         });
       });
       const shown = [...everybody].filter(stays).length;
-      output.textContent = group ? filled(shown ? output.dataset.text : output.dataset.empty, { group, shown, all: everybody.size }) : "";
+      const leads = document.querySelectorAll(".lead[data-group]");
+      leads.forEach((lead) => { lead.hidden = lead.dataset.group !== group; });
+      output.textContent = group ? filled(!shown ? output.dataset.empty : leads.length ? output.dataset.led : output.dataset.text, { group, shown, all: everybody.size }) : "";
       box.toggleAttribute("data-chosen", Boolean(group));
       window.onlyPlayers = ids;
       carry(group);

@@ -37,9 +37,11 @@ def follow(page: Page, link: str, address: str) -> None:
 
 def test_a_chosen_group_stays_chosen_from_page_to_page_and_on_paper(page: Page, sites: Sites) -> None:
     page.goto((sites.root / "en/coach/squad.html").as_uri())
-    everybody = names(page)
+    everybody, lead = names(page), page.locator(".lead:visible").inner_text()
     page.select_option("#group", "Juniors")
     assert names(page) == JUNIORS < everybody
+    of_group = page.locator(".lead:visible").inner_text()
+    assert (lead.split()[0], of_group.split()[0]) == ("11", "2")
     assert page.url.endswith("squad.html?group=Juniors")
     assert page.locator(".groups output").inner_text().startswith("Juniors: 2 of 11 on this page.")
     page.emulate_media(media="print")

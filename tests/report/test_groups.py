@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from reports.pages import squad as squad_page
 from reports.pages.context import page_context
-from reports.pages.groups import group_choice
+from reports.pages.frame import Surroundings, framed
+from reports.pages.groups import group_choice, leads_by_group
+from reports.shared_files import shared_names
 from tests.report.conftest import LAST_ON, academy, insert, row
 from warehouse.marts import Marts
 
@@ -38,3 +41,19 @@ def test_there_is_none_where_nobody_is_in_a_group_and_none_for_players(con: duck
     assert choice(con, "coach") == ""
     con.execute("update player set groups = 'U16'").fetchall()
     assert choice(con, "player") == choice(con, "data") == ""
+
+
+def test_the_first_sentence_of_a_page_is_there_for_each_group_alone(con: duckdb.DuckDBPyConnection) -> None:
+    insert(con, "load_day", [row("load_day", player_id="p1", on_date=LAST_ON)])
+    con.execute("update player set groups = 'U16' where player_id = 'p1'").fetchall()
+    con.execute("update player set groups = 'U16; north' where player_id = 'p2'").fetchall()
+    marts = Marts(con, "coach")
+    assert leads_by_group(marts, lambda ids: ",".join(sorted(ids))) == {"north": "p2", "U16": "p1,p2"}
+    context = page_context(academy(), "coach", LAST_ON)
+    (squad,) = squad_page.pages(marts, context)
+    assert (squad.lead[:2], squad.group_leads["U16"][:2], squad.group_leads["north"][:2]) == ("2 ", "2 ", "1 ")
+    around = Surroundings((), shared_names(context))
+    framed_page = framed(squad, context, around, day=LAST_ON, groups=group_choice(marts, context))
+    assert framed_page.count('<p class="lead"') == 3
+    assert '<p class="lead" data-group="north" hidden>' in framed_page
+    assert framed(squad, context, around, day=LAST_ON).count('<p class="lead"') == 1

@@ -11,7 +11,7 @@ import pytest
 from pipelines.measures.trial.soundness import NOTES, STATEMENTS
 from pipelines.measures.trial.verdict import REASONS
 from pipelines.stages.measure.trials import measure_trials
-from reports.findings.trials import next_steps, plain_sentence, verdict_sentence, with_end
+from reports.findings.trials import next_steps, plain_sentence, verdict_sentence, with_end, word_key
 from reports.pages import trial, trials
 from reports.pages.context import page_context
 from reports.words import LANGUAGES, words
@@ -139,6 +139,36 @@ def test_a_statement_says_why_and_what_to_do():
 
 
 ENDED = RESULT | {"ended_on": date(2026, 1, 20), "end_rule": "sheet"}
+
+
+@pytest.mark.parametrize("reason", REASONS)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_trial_that_was_ended_while_it_had_to_be_tested_on_asks_for_no_more(reason, language):
+    numbers = page_context(replace(ACADEMY, language=language), "coach", NIGHT).numbers
+    open_row, ended = RESULT | {"reason": reason}, ENDED | {"reason": reason}
+    if reason in {"strokes_lost", "speed_lost", "speed_gained", "strokes_gained"}:
+        return  # their verdict is another
+    for strokes in (STROKES, None):
+        said = [sentence(ended, ARM, EFFECT, strokes, numbers) for sentence in (verdict_sentence, plain_sentence)]
+        assert not any(word in text.casefold() for word in ("keep testing", "weiter testen") for text in said)
+        assert said[0] != verdict_sentence(open_row, ARM, EFFECT, strokes, numbers)
+        assert said[0].startswith({"en": "Ended ", "de": "Beendet"}[language])
+    assert (word_key(open_row), word_key(ended)) == (
+        "keep_testing", "ended_same" if reason == "no_difference" else "ended_open",
+    )  # fmt: skip
+
+
+def test_the_list_tells_trials_that_were_ended_before_they_could_tell_apart(world):
+    con = world.cursor()
+    con.execute("begin")
+    con.execute(
+        "update trial_result set verdict = 'keep testing', reason = 'not_clear_yet', ended_on = '2026-01-06', "
+        "end_rule = 'stopped' where trial_id = 'kept'"
+    ).fetchall()
+    page = pages_of(con, "coach")["trials.html"]
+    con.execute("rollback")
+    assert page.lead == "3 trials: 1 to go back, 1 ended before they could tell and 1 planned."
+    assert "<strong>Ended before it could tell</strong>" in page.body
 
 
 def test_an_ended_trial_says_when_and_by_what_rule_before_its_verdict():

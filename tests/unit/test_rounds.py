@@ -15,6 +15,7 @@ from pipelines.measures.strokes.rounds import (
     ScoreSpread,
     _state,
     count_interval,
+    home_cards,
     round_months,
     rounds_to_see,
     score_gains,
@@ -266,3 +267,16 @@ def test_cards_that_tell_of_no_fairway_leave_it_unknown() -> None:
 )
 def test_what_an_interval_says_of_the_expected_change(expected: float, low: float, high: float, state: str) -> None:
     assert _state(expected, low, high) == state
+
+
+@pytest.mark.parametrize(
+    ("home", "kept"),
+    [("Old Links", ["Old Links", " Old Links ", None]), ("tree-lined", ["Far Dunes", None])],  # a kind of course no card can name
+)
+def test_the_cards_of_the_course_that_counts(home: str, kept: list[str | None]) -> None:
+    own = ("Old Links", "New Park")
+    places = ["Old Links", " Old Links ", "New Park", "Far Dunes", None]
+    rounds = pl.DataFrame({"player_id": ["p"] * 5, "round_no": range(5), "course": places})
+    homes = pl.DataFrame({"player_id": ["p"], "course": [home]})
+    assert home_cards(rounds, homes, own)["course"].to_list() == kept
+    assert home_cards(rounds, homes, own).columns == rounds.columns

@@ -220,13 +220,40 @@ def rounds_to_see(change: float, spread: ScoreSpread) -> int | None:
     return max(2, math.ceil(2.0 * ((FIRM + LIKELY) * spread.sd / change) ** 2))
 
 
+def home_cards(rounds: pl.DataFrame, homes: pl.DataFrame, own_courses: tuple[str, ...]) -> pl.DataFrame:
+    """Rounds that may have been played on the course that counts for their player.
+
+    Parameters
+    ----------
+    rounds : polars.DataFrame
+        Columns of the table ``round``.
+    homes : polars.DataFrame
+        ``player_id``, ``course``: one row a player.
+    own_courses : tuple of str
+        Names of the academy's own courses.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rounds whose card names the course that counts, or none. Where that course is none of the academy's own but stands for
+        a kind of course, no card can name it: there the rounds that name none of the academy's own.
+
+    Checked: tests/unit/test_rounds.py
+    """
+    at = pl.col("course").str.strip_chars()
+    own = list(own_courses)
+    elsewhere = pl.when(pl.col("home").is_in(own)).then(at != pl.col("home")).otherwise(at.is_in(own))
+    known = rounds.join(homes.select("player_id", pl.col("course").alias("home")), on="player_id", maintain_order="left")
+    return known.filter(~elsewhere.fill_null(value=False)).drop("home")
+
+
 def score_gains(rounds: pl.DataFrame, tee_game: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
     """Whether the change of each player's tee game shows in the score, over the same months.
 
     Parameters
     ----------
     rounds : polars.DataFrame
-        Columns of the table ``round``.
+        Columns of the table ``round``; those of the course that counts, as from :func:`home_cards`.
     tee_game : polars.DataFrame
         One row a player: the newest month's row of ``stroke_month`` on the course that counts.
     schema : dict
