@@ -306,7 +306,8 @@ def _cell(visit: Visit, value: Any) -> str:
     if isinstance(value, float):
         return words.number(value, 0 if value == int(value) else 1 if abs(value) >= 10 else 2)
     if isinstance(value, datetime):
-        return words.instant(value.replace(tzinfo=UTC).astimezone(ZoneInfo(visit.desk.academy.time_zone)))
+        here = value.replace(tzinfo=UTC).astimezone(ZoneInfo(visit.desk.academy.time_zone))
+        return f"{words.short_day(here.date())}, {here:%H:%M}"
     return words.day(value) if isinstance(value, date) else str(value)
 
 

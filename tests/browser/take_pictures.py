@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import sys
+import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from playwright.sync_api import sync_playwright
 
+from pipelines.runs import Night, take_in_waiting
+from pipelines.settings import default_settings
+from pipelines.workspace import create_workspace
 from tests.browser.conftest import SWITCHES, chromium_path
 from tests.browser.test_pages import drawn
+from tests.flow.conftest import drop
+from tests.flow.desk_visitor import opened_desk, served_desk
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -45,6 +52,31 @@ def take(browser: Browser, site: Path, name: str, page_path: str, size: tuple[in
     page.close()
 
 
+FOREIGN = "Spieler;Datum;Uhrzeit;Schläger;Schlägertempo;Ballgeschw. (km/h);Carry (yd);Seite;Bemerkung\n" + "".join(
+    f"heron;{3 + n % 2:02}.02.2026;17:{n:02};Driver;{98 + n % 3},{n % 10};{220 + n},5;{230 + n};{n - 6},5;\n" for n in range(12)
+)
+"""What a device wrote that nobody knows here."""
+
+
+def take_desk(browser: Browser) -> None:
+    """How a foreign file is read, at the desk of a small academy."""
+    at = datetime(2026, 2, 5, 9, tzinfo=UTC)
+    with tempfile.TemporaryDirectory() as folder:
+        made = create_workspace(Path(folder) / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+        drop(made)
+        (made.inbox / "bay").mkdir()
+        (made.inbox / "bay" / "export.csv").write_text(FOREIGN, encoding="utf-8")
+        take_in_waiting(Night(made, at))
+        desk = opened_desk(made, lambda: at)
+        with served_desk(desk) as port:
+            page = browser.new_page(viewport={"width": 1180, "height": 1180}, reduced_motion="reduce")
+            page.goto(f"http://127.0.0.1:{port}/p/{desk.keys.personal_link('data', 'data', at)}")
+            page.goto(f"http://127.0.0.1:{port}/drop")
+            page.locator('a[href^="/mapping/"]').click()
+            page.screenshot(path=PICTURES / "mapping.png")
+            page.close()
+
+
 def main() -> None:
     site = Path(sys.argv[1]).resolve() / "site"
     PICTURES.mkdir(exist_ok=True)
@@ -53,6 +85,7 @@ def main() -> None:
         for name, page, width, height, part in TAKEN:
             if list(site.glob(page)):
                 take(browser, site, name, page, (width, height), part)
+        take_desk(browser)
         browser.close()
 
 
