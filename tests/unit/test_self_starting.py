@@ -6,7 +6,7 @@ from scipy import stats
 
 from pipelines.measures.shift.dating import change_points, shift_began_at
 from pipelines.measures.shift.run import ENDINGS, ChartRun, chart_run
-from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings
+from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings, learned
 from pipelines.measures.shift.steady_state import chart_p_value
 from pipelines.measures.trend.series import SeriesBatch, packed
 
@@ -33,6 +33,16 @@ def test_score_is_the_predictive_t_of_the_earlier_sessions() -> None:
     t = (3.1 - earlier.mean()) / (earlier.std(ddof=1) * np.sqrt(1.25))
     expected = stats.norm.ppf(stats.t.cdf(t, 3))
     assert normal.scores(np.array([3.1]), np.ones(1), settings)[0] == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_series_learned_alone_is_that_learned_beside_others_to_the_last_digit() -> None:
+    rng = np.random.default_rng(8)
+    values, variances = 3.0 * rng.standard_t(3, (90, 2)), rng.uniform(0.5, 2.0, (90, 2))
+    both = ChartBaseline.unknown(2, ChartSettings())
+    for value, variance in zip(values, variances, strict=True):
+        both.learn(value, variance, np.ones(2, dtype=bool), ChartSettings())
+    found = learned(values[:, 1].tolist(), variances[:, 1].tolist(), ChartSettings())
+    assert found == tuple(float(getattr(both, name)[1]) for name in ("mean", "precision", "squares", "count", "own"))
 
 
 def test_scores_are_standard_normal_when_nothing_happens() -> None:

@@ -65,17 +65,20 @@ def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
     """
-    short, longer = (_clearest(days, values, variances, span, first) for span in RISE_DAYS)
+    sums = _sums(days - days[0], values, variances)
+    short, longer = (_clearest(days, sums, span, first) for span in RISE_DAYS)
     score, rose, since, error = np.where(short[1] > 0, short, longer)
     stopped = (growth[first:] <= 0.0) | (since + _SURELY * error <= growth[first:])
     return np.where((rose > 0) & stopped, score, -np.inf)
 
 
-def _clearest(days: Floats, values: Floats, variances: Floats, rise_days: float, first: int) -> Floats:
+def _clearest(days: Floats, sums: Floats, rise_days: float, first: int) -> Floats:
     """Of the bend that fits best: clearness, whether a rise came to a stop there (1, 0), slope since, its error: (4, n)."""
-    found = np.stack([_bend(days, values, variances, lag, rise_days, first) for lag in BENDS])
-    best = np.argmax(found[:, 0], axis=0)
-    score, slope, error, since, since_error = np.take_along_axis(found, best[None, None], axis=0)[0]
+    score, slope, error, since, since_error = _bends(days, sums, rise_days, first)
+    best = np.argmax(score, axis=0)[None]
+    score, slope, error, since, since_error = (
+        np.take_along_axis(one, best, axis=0)[0] for one in (score, slope, error, since, since_error)
+    )
     rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
     return np.stack([score, rose, since, since_error])
 
@@ -92,31 +95,30 @@ def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
     return np.asarray(np.minimum(BENDS_COUNT_AS * ndtr(-scores / raised), 1.0))
 
 
-def _bend(days: Floats, values: Floats, variances: Floats, lag: float, rise_days: float, first: int) -> Floats:
-    """Clearness of the bend, slope before it and slope since, each with its standard error: (5, n)."""
-    at = days[first:] - lag
+def _bends(days: Floats, sums: Floats, rise_days: float, first: int) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Of every bend: its clearness, slope before it and slope since, each with its standard error; each (bends, n)."""
+    at = days[first:] - np.array(BENDS)[:, None]
     begin, bend = np.searchsorted(days, at - rise_days), np.searchsorted(days, at)
     end = np.arange(first + 1, days.size + 1)
     enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
-    sums = _sums(days - days[0], values, variances)
     k = at - days[0]
     before, since = sums[bend] - sums[begin], sums[end] - sums[bend]
     left, right = _about(before, k), _about(since, k)
     both = left + right
-    information = np.empty((end.size, 3, 3))
+    information = np.empty((*at.shape, 3, 3))
     # 1, t - k, max(t - k, 0); columns of the sums: w, wt, wtt, wx, wtx
-    information[:, 0, 0], information[:, 1, 1], information[:, 2, 2] = both[:, 0], both[:, 2], right[:, 2]
-    information[:, 0, 1] = information[:, 1, 0] = both[:, 1]
-    information[:, 0, 2] = information[:, 2, 0] = right[:, 1]
-    information[:, 1, 2] = information[:, 2, 1] = right[:, 2]
+    information[..., 0, 0], information[..., 1, 1], information[..., 2, 2] = both[..., 0], both[..., 2], right[..., 2]
+    information[..., 0, 1] = information[..., 1, 0] = both[..., 1]
+    information[..., 0, 2] = information[..., 2, 0] = right[..., 1]
+    information[..., 1, 2] = information[..., 2, 1] = right[..., 2]
     information[~enough] = np.eye(3)
-    target = np.stack([both[:, 3], both[:, 4], right[:, 4]], axis=1)
+    target = np.stack([both[..., 3], both[..., 4], right[..., 4]], axis=-1)
     covariance = np.linalg.inv(information)
-    estimate = np.einsum("nij,nj->ni", covariance, target)
-    slope, change = estimate[:, 1], estimate[:, 2]
-    score = np.where(enough, -change / np.sqrt(covariance[:, 2, 2]), -np.inf)
-    of_both = covariance[:, 1, 1] + covariance[:, 2, 2] + 2.0 * covariance[:, 1, 2]
-    return np.stack([score, slope, np.sqrt(covariance[:, 1, 1]), slope + change, np.sqrt(of_both)])
+    estimate = np.einsum("...ij,...j->...i", covariance, target)
+    slope, change = estimate[..., 1], estimate[..., 2]
+    score = np.where(enough, -change / np.sqrt(covariance[..., 2, 2]), -np.inf)
+    of_both = covariance[..., 1, 1] + covariance[..., 2, 2] + 2.0 * covariance[..., 1, 2]
+    return score, slope, np.sqrt(covariance[..., 1, 1]), slope + change, np.sqrt(of_both)
 
 
 def _sums(t: Floats, x: Floats, variances: Floats) -> Floats:
@@ -128,5 +130,5 @@ def _sums(t: Floats, x: Floats, variances: Floats) -> Floats:
 
 def _about(sums: Floats, k: Floats) -> Floats:
     """The same sums of t - k in place of t."""
-    w, wt, wtt, wx, wtx = sums.T
-    return np.stack([w, wt - k * w, wtt - 2.0 * k * wt + k * k * w, wx, wtx - k * wx], axis=1)
+    w, wt, wtt, wx, wtx = np.moveaxis(sums, -1, 0)
+    return np.stack([w, wt - k * w, wtt - 2.0 * k * wt + k * k * w, wx, wtx - k * wx], axis=-1)
