@@ -75,7 +75,14 @@ def test_a_summer_that_ends_is_no_stall_once_the_season_is_known() -> None:
 
 def test_quarters_in_which_nothing_is_known_share_a_number() -> None:
     starts = [dt.date(2025, month, 1) for month in (1, 4, 7, 10)]
-    rows = pl.DataFrame({"from_on": starts, "season_sine": [0.0, 0.0, 0.2, 0.2], "season_cosine": [0.0, 0.0, 0.0, 0.1]})
+    rows = pl.DataFrame(
+        {
+            "metric": "club_speed_mps",
+            "from_on": starts,
+            "season_sine": [0.0, 0.0, 0.2, 0.2],
+            "season_cosine": [0.0, 0.0, 0.0, 0.1],
+        }
+    )
     assert season_blocks(rows).tolist() == [0, 0, 1, 2]
 
 

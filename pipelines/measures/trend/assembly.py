@@ -195,14 +195,12 @@ def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     -----
     Source: own rule. Checked: tests/property/test_trend_replay.py
     """
-    points, shifts = [], []
-    for metric in TREND_METRICS:
-        of_metric = rows.filter(pl.col("metric") == metric)
-        if not of_metric.is_empty():
-            result = followed(of_metric, PRIORS[metric].worthwhile)
-            points.append(_with_chances(result.points))
-            shifts.append(result.shifts.with_columns(pl.lit(metric).alias("metric")))
-    return (pl.concat(points), pl.concat(shifts)) if points else _nothing_followed(rows)
+    if rows.is_empty():
+        return _nothing_followed(rows)
+    scales = {metric: PRIORS[metric].worthwhile for metric in TREND_METRICS}
+    scale = pl.col("metric").replace_strict(scales, return_dtype=pl.Float64)
+    result = followed(rows.with_columns(scale.alias("scale")))
+    return _with_chances(result.points.drop("scale")), result.shifts
 
 
 def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -210,8 +208,8 @@ def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     one = rows.clear(1).with_columns(
         pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(0.5)
     )
-    result = followed(one, 1.0)
-    return _with_chances(result.points).clear(), result.shifts.with_columns(pl.lit("").alias("metric")).clear()
+    result = followed(one.with_columns(scale=pl.lit(1.0)))
+    return _with_chances(result.points.drop("scale")).clear(), result.shifts.clear()
 
 
 def _with_chances(points: pl.DataFrame) -> pl.DataFrame:

@@ -1,4 +1,4 @@
-"""Everything that is said of one quantity after every session: own normal, charts, trend, and confirmed shifts."""
+"""Everything that is said of each quantity after every session: own normal, charts, trend, and confirmed shifts."""
 
 from __future__ import annotations
 
@@ -22,6 +22,8 @@ Integers = NDArray[np.int64]
 SERIES: tuple[str, ...] = ("player_id", "club_group", "club", "series")
 """Columns that name a series of one quantity."""
 
+_OF_METRIC = ("metric", *SERIES)
+
 HISTORY_DAYS = 180.0
 """After a shift the trend is filtered anew from so many days before it."""
 
@@ -33,36 +35,35 @@ JUMP_VARIANCE = 25.0
 
 @dataclass(frozen=True)
 class Followed:
-    """One quantity, followed.
+    """Quantities, followed.
 
     Attributes
     ----------
     points : polars.DataFrame
         The rows given, with level, change, chart and own normal in the change unit.
     shifts : polars.DataFrame
-        Confirmed shifts: the columns of a series, found_on, began_on, upward.
+        Confirmed shifts: metric, the columns of a series, found_on, began_on, upward.
     """
 
     points: pl.DataFrame
     shifts: pl.DataFrame
 
 
-def followed(rows: pl.DataFrame, scale: float) -> Followed:
-    """Charts and trend of all series of one quantity.
+def followed(rows: pl.DataFrame) -> Followed:
+    """Charts and trend of all series, side by side: their steps take as long for many as for one.
 
     Parameters
     ----------
     rows : polars.DataFrame
-        One row per session and series, in any order: the columns of a series, session_id, on_date, x (after the device's offset),
-        noise (sampling variance), variance (noise and form), expected (course), season_sine, season_cosine (as known in the
-        quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter). No nulls.
-    scale : float
-        Scale of the trend's grid: the prior smallest worthwhile change [change unit].
+        One row per session and series, in any order: metric, the columns of a series, session_id, on_date, x (after the device's
+        offset), noise (sampling variance), variance (noise and form), expected (course), season_sine, season_cosine (as known in
+        the quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter); scale: of the
+        trend's grid, the prior smallest worthwhile change of the metric [change unit]. No nulls.
 
     Returns
     -------
     Followed
-        Points ordered by series, day and session.
+        Points ordered by metric, series, day and session.
 
     Notes
     -----
@@ -72,8 +73,9 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     Source: [DurbinKoopman2012], [Hawkins1987]
     Checked: tests/unit/test_follow.py, tests/benchmarks
     """
-    ordered = rows.sort(*SERIES, "on_date", "session_id")
-    series = ordered.select(pl.struct(*SERIES).rle_id().alias("s"))["s"].to_numpy().astype(np.int64)
+    ordered = rows.sort(*_OF_METRIC, "on_date", "session_id")
+    series = ordered.select(pl.struct(*_OF_METRIC).rle_id().alias("s"))["s"].to_numpy().astype(np.int64)
+    scale = ordered["scale"].to_numpy()
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
     values, noise = ordered["x"].to_numpy() / scale, ordered["noise"].to_numpy() / scale**2
     n_series = int(series[-1]) + 1 if series.size else 0
@@ -87,7 +89,7 @@ def followed(rows: pl.DataFrame, scale: float) -> Followed:
     return Followed(_points(ordered, charts, trend, scale), _shift_frame(ordered, charts.shifts, series))
 
 
-def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series: Integers, scale: float) -> ChartRun:
+def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series: Integers, scale: Floats) -> ChartRun:
     step = np.arange(series.size) - np.searchsorted(series, series)
 
     def side_by_side(rows: NDArray[Any]) -> NDArray[Any]:
@@ -101,7 +103,7 @@ def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series:
     return charted(batch, variance, side_by_side(grown), waves, side_by_side(season_blocks(ordered)))
 
 
-def _season(ordered: pl.DataFrame, scale: float) -> tuple[Floats, Floats]:
+def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:
     sine, cosine = (ordered[name].to_numpy() / scale for name in SEASON)
     return sine, cosine
 
@@ -143,7 +145,7 @@ def _replaced(
     return TrendPoints(**arrays)
 
 
-def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: float) -> pl.DataFrame:
+def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats) -> pl.DataFrame:
     at = trend.steps, trend.series
     z = interval_factor()
     usual_n = charts.normal_n[at]
@@ -176,7 +178,7 @@ def _surprise(values: Floats, trend: TrendPoints) -> Floats:
     return np.asarray(np.clip((values - trend.expected) / trend.expected_sd, -2.0, 2.0))
 
 
-def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: float) -> Floats:
+def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: Floats) -> Floats:
     """How clearly a rise came to a stop, season apart; odd sessions are cut to what is usual about the level."""
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
     variance = ordered["variance"].to_numpy() / scale**2
@@ -197,7 +199,7 @@ def _shift_frame(ordered: pl.DataFrame, shifts: tuple[Shift, ...], series: Integ
     began = starts + np.array([shift.began_step for shift in shifts], dtype=np.int64)
     return (
         ordered[found]
-        .select(*SERIES, pl.col("on_date").alias("found_on"))
+        .select(*_OF_METRIC, pl.col("on_date").alias("found_on"))
         .with_columns(
             ordered[began]["on_date"].alias("began_on"), pl.Series("upward", [shift.upward for shift in shifts], dtype=pl.Boolean)
         )

@@ -27,15 +27,16 @@ STALL_DAYS = 600.0
 
 
 def season_blocks(rows: pl.DataFrame) -> Integers:
-    """Number of the estimate of the seasons that was known at each row: quarters in which nobody's changed share one."""
-    quarters = rows.select("from_on", known=pl.any_horizontal(pl.col(name) != 0.0 for name in SEASON))
+    """Number of the estimate of the seasons of its metric known at each row: quarters in which nobody's changed share one."""
+    own = ["metric", "from_on"]
+    quarters = rows.select(*own, known=pl.any_horizontal(pl.col(name) != 0.0 for name in SEASON))
     numbered = (
-        quarters.group_by("from_on")
+        quarters.group_by(own)
         .agg(pl.col("known").any())
-        .sort("from_on")
-        .with_columns(pl.col("known").cum_sum().alias("block"))
+        .sort(own)
+        .with_columns(pl.col("known").cum_sum().over("metric").alias("block"))
     )
-    joined = quarters.select("from_on").join(numbered, on="from_on", how="left", nulls_equal=True, maintain_order="left")
+    joined = quarters.select(own).join(numbered, on=own, how="left", nulls_equal=True, maintain_order="left")
     return joined["block"].to_numpy().astype(np.int64)
 
 
