@@ -24,6 +24,7 @@ from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_
 from pipelines.stages.publish import publish
 from pipelines.stages.retention import Expired, expire
 from pipelines.stages.share import share_months
+from pipelines.stages.take_norms import take_norms
 from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, writing
 from reports.shelf import damaged_files, forget_rows
@@ -166,11 +167,15 @@ def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
         academy = replace(settings, id_key=night.workspace.id_key())
         intake = _take_in(con, academy, night, asked)
         as_of = last_known_day(con, night.today(academy))
+        untaken = take_norms(con, night.workspace, academy)
+        remarks = (untaken,) if untaken else ()
         fingerprint = _fingerprint(con, academy, as_of, night)
         before = flag_rows(con)
         if stored_night(con) == (fingerprint, as_of) and _start_page(night.workspace).exists():
             _tell_desk(con, academy, night)
-            same = _outcome(intake, before, before, _whole_site(con, academy, as_of, night), _share(con, academy, night))
+            same = _outcome(
+                intake, before, before, _whole_site(con, academy, as_of, night), (*remarks, *_share(con, academy, night))
+            )
             _note_run(night, NIGHT, intake, flags_new=0, pages_written=same.site.n_written)
             return same
         forget_night(con)
@@ -179,7 +184,7 @@ def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
         site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
         _tell_desk(con, academy, night)
-        outcome = _outcome(intake, before, flags, site, _share(con, academy, night))
+        outcome = _outcome(intake, before, flags, site, (*remarks, *_share(con, academy, night)))
     _note_run(night, NIGHT, intake, flags_new=outcome.n_flags_new, pages_written=site.n_written)
     return outcome
 

@@ -100,12 +100,15 @@ SHARED_QUALITY = Table(
     ),
 )
 
+NORMS_PATH = "norms/norms.parquet"
+"""Where academies find what is usual, below the shared folder; the same as CSV beside it."""
+
 _PERCENTILES = (10, 25, 50, 75, 90)
 
 FEDERATION_NORM = Table(
     "federation_norm",
     "Driver speed that is usual in the federation, by sex, age and standard; null: all.",
-    ("sex", "age_band", "standard"),
+    ("month_on", "sex", "age_band", "standard"),
     (
         day("month_on", "Newest month behind it.", required=True),
         *_of_whom("Persons behind it."),

@@ -11,7 +11,7 @@ from warehouse.connection import scalar, transaction
 if TYPE_CHECKING:
     import duckdb
 
-_INPUTS = (*(kind.table for kind in KINDS.values()), "file", "problem")
+_INPUTS = (*(kind.table for kind in KINDS.values()), "file", "problem", "federation_norm")
 
 _LAST_DAY = """
 with known as (

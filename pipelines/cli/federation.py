@@ -1,4 +1,4 @@
-"""Commands about many academies on many machines: federation new, serve, worker, run, nights."""
+"""Commands about many academies on many machines: federation new, serve, worker, run, nights, report."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.cli.federation_report import FederationOption, report
 from pipelines.cli.options import HERE, Quiet, now
 from pipelines.cli.screen import Screen
 from schemas.errors import SpeedworthError
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
     from pipelines.flows.federation.rounds import Standing
     from schemas.federation import Federation
 
-FederationOption = Annotated[
-    Path, typer.Option("--workspace", "-w", metavar="DIR", help="Folder of the federation.", show_default="the current folder")
-]
 _COUNTS = ("files", "rows", "loaded", "held")
 
 
@@ -137,4 +135,5 @@ def add_to(app: typer.Typer) -> None:
     group.command("worker", epilog="Example: speedworth federation worker --machine clubhouse -w my-federation")(worker)
     group.command("run", epilog="Example: speedworth federation run --academy north -w my-federation")(run)
     group.command("nights", epilog="Example: speedworth federation nights -w my-federation")(nights)
+    group.command("report", epilog="Example: speedworth federation report -w my-federation")(report)
     app.add_typer(group, name="federation")

@@ -145,7 +145,10 @@ def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy
     screen.result(f"Opens: {explanation.rule.opens}")
     screen.result(f"Closes: {explanation.rule.closes}")
     if explanation.norms is not None:
-        screen.result("Usual in the squad: " + ", ".join(f"{name} {_number(value)}" for name, value in explanation.norms.items()))
+        screen.result(
+            "Usual in the squad: "
+            + ", ".join(f"{name} {_number(value)}" for name, value in explanation.norms.items() if value is not None)
+        )
     for title, rows, names in (
         ("What happened to it", explanation.events, ("on_date", "event", "level", "value", "baseline", "low", "high", "n")),
         (

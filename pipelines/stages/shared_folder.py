@@ -42,6 +42,10 @@ class SharedFolder:
         """A path below the folder, as the file system calls it."""
         return f"{self.root.rstrip('/')}/{path}"
 
+    def address_of(self, path: str) -> str:
+        """A path below the folder, as a reader of files is told: with the store's own scheme where it lies on no disk."""
+        return self.place(path) if self.is_local else str(self.files.unstrip_protocol(self.place(path)))
+
     def names(self, below: str) -> list[str]:
         """Paths of all files below a part of the folder, sorted; none where it is not there.
 
@@ -56,7 +60,7 @@ class SharedFolder:
             found = self.files.find(place) if self.files.exists(place) else []
         except Exception as fault:  # each store has errors of its own
             raise self._unreached("read", fault) from fault
-        start = len(place) - len(below.rstrip("/"))
+        start = len(self.place(""))
         return sorted(str(name)[start:] for name in found)
 
     def read(self, path: str) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,15 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 """Measure, as the words file calls it, to the keys of its sources."""
+
+WITH_FEDERATION: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "sharing": ("HundepoolWillenborg2012",),
+        "federation_norms": ("Hopkins2004",),
+        "pooling": ("Viechtbauer2005", "KnappHartung2003", "Roever2015", "Viechtbauer2007", "HigginsThompson2002", "Higgins2009"),
+    }
+)
+"""The same where the academy has to do with a federation, and on the federation's own page."""
 
 
 def _citation(source: Source) -> str:
@@ -123,11 +133,27 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The methods page; the same for every reader."""
     del marts
     words = context.words
+    measures = MEASURES | (WITH_FEDERATION if context.academy.share.folder else {})
     body = joined(
         [
-            *(_measure(name, keys, context) for name, keys in MEASURES.items()),
+            *(_measure(name, keys, context) for name, keys in measures.items()),
             section(words("methods.bibliography"), words("methods.bibliography_lead"), _bibliography(context)),
             cautions(words),
         ]
     )
     yield Page(PATH, words("methods.title"), body, lead=words("methods.lead"), nav="methods.title", order=90)
+
+
+def federation_methods(context: PageContext) -> Page:
+    """The methods page of a federation: what its pages rest on, with the sources of that."""
+    words = context.words
+    measures = {name: MEASURES[name] for name in ("level", "scatter", "phases")} | WITH_FEDERATION
+    cited = {key for keys in measures.values() for key in keys}
+    own = replace(context, sources=[source for source in context.sources if source.key in cited])
+    body = joined(
+        [
+            *(_measure(name, keys, own) for name, keys in measures.items()),
+            section(words("methods.bibliography"), words("methods.bibliography_lead"), _bibliography(own)),
+        ]
+    )
+    return Page(PATH, words("methods.title"), body, lead=words("methods.lead"), nav="methods.title", order=90)

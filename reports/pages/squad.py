@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
+from reports.federation.beside import beside
 from reports.findings.load_body import assumed_note
 from reports.findings.trend import change_text
 from reports.numbers import DASH
@@ -245,7 +246,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     )
     said = words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
     note = paragraph(f"{said} {assumed_note(context.academy, words)}".rstrip(), "quiet-note")
-    body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note])
+    body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note, beside(marts, context)])
     leads = leads_by_group(marts, lambda ids: _lead([line for line in lines if line.row["player_id"] in ids], context))
     yield Page(
         PATH,

@@ -67,6 +67,10 @@ NORM = Table(
         integer("n_players", "Players behind it.", required=True),
         integer("n_pairs", "Pairs of sessions behind it; 0: prior values are used.", required=True),
         truth("is_prior", "Prior values: the squad has too few data yet.", required=True),
+        day(
+            "prior_on",
+            "Month of the federation's norms from which the smallest worthwhile change is taken; null: not from there.",
+        ),
     ),
 )
 

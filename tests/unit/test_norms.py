@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.baseline.norms import norms_frame, quarter_starts, session_sd, squad_norms
+from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.observations import observations
 from tests.unit.trend_world import summaries
 
@@ -54,3 +55,20 @@ def test_smallest_worthwhile_change_stays_near_its_prior() -> None:
     norms = norms_frame(squad_norms(observations(summaries(5, 8, 60))))
     of_speed = norms.filter(pl.col("metric") == "club_speed_mps", ~pl.col("is_prior"))["worthwhile"]
     assert of_speed.is_between(0.75, 1.5).all()
+
+
+def test_a_squad_with_too_few_data_takes_the_worthwhile_change_of_the_federation_as_known_by_then() -> None:
+    observed = observations(summaries(3, 8, 60))
+    priors = [WorthwhilePrior(dt.date(2025, month, 1), value) for month, value in ((10, 1.3), (11, 1.2), (12, 1.1))]
+    without, used = (norms_frame(squad_norms(observed, given)) for given in ((), priors))
+    speed = pl.col("metric") == "club_speed_mps"
+    start = without.filter(speed)["from_on"].to_list()
+    assert start[0] == dt.date(2026, 1, 1)
+    first, second = used.filter(speed).rows(named=True)
+    assert (first["worthwhile"], first["prior_on"]) == (1.1, dt.date(2025, 12, 1))
+    assert second["prior_on"] is None  # the squad's own by then
+    assert used.filter(~speed).equals(without.filter(~speed))
+    late = norms_frame(squad_norms(observed, [WorthwhilePrior(dt.date(2026, 1, 1), 1.3)]))
+    assert late.equals(without)
+    wide = norms_frame(squad_norms(observed, [WorthwhilePrior(dt.date(2025, 1, 1), 4.0)]))
+    assert wide.filter(speed)["worthwhile"][0] == 1.5

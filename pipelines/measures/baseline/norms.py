@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.baseline.chances import detectable_change
+from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.priors import PRIORS
 
 Floats = NDArray[np.float64]
@@ -39,6 +41,7 @@ class Norm:
     n_players: int
     n_pairs: int
     is_prior: bool
+    prior_on: dt.date | None = None
 
 
 def session_sd(differences: Floats, noise: Floats) -> float:
@@ -82,13 +85,15 @@ def quarter_starts(first: dt.date, last: dt.date) -> list[dt.date]:
     return starts
 
 
-def squad_norms(observed: pl.DataFrame) -> list[Norm]:
+def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = ()) -> list[Norm]:
     """Norms of every quantity and group of clubs, for every quarter from the first observation to the last.
 
     Parameters
     ----------
     observed : polars.DataFrame
         See :func:`pipelines.measures.trend.observations.observations`.
+    priors : sequence of WorthwhilePrior
+        What a federation takes for a worthwhile change of driver speed, by month.
 
     Notes
     -----
@@ -108,8 +113,18 @@ def squad_norms(observed: pl.DataFrame) -> list[Norm]:
         days = rows["on_date"]
         for start in quarter_starts(days.min(), days.max()):  # type: ignore[arg-type] # dates, not empty
             before = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))
-            norms.append(_norm(str(metric), str(group), start, before))
+            norms.append(_with_federation(_norm(str(metric), str(group), start, before), priors))
     return norms
+
+
+def _with_federation(norm: Norm, priors: Sequence[WorthwhilePrior]) -> Norm:
+    """A norm of driver speed that rests on prior values takes the worthwhile change of the federation, as known by then."""
+    known = [one for one in priors if one.from_on <= norm.from_on]
+    if not norm.is_prior or (norm.metric, norm.club_group) != ("club_speed_mps", "driver") or not known:
+        return norm
+    newest = max(known, key=lambda one: one.month_on)
+    low, high = (share * PRIORS[norm.metric].worthwhile for share in WORTHWHILE_RANGE)
+    return replace(norm, worthwhile=float(np.clip(newest.worthwhile, low, high)), prior_on=newest.month_on)
 
 
 def norms_frame(norms: list[Norm]) -> pl.DataFrame:
@@ -125,6 +140,7 @@ _TYPES: dict[str, pl.DataType] = {
     "n_players": pl.Int64(),
     "n_pairs": pl.Int64(),
     "is_prior": pl.Boolean(),
+    "prior_on": pl.Date(),
 }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +15,7 @@ from scipy.special import ndtr
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, Word, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
+from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
 from pipelines.measures.trend.expected import EXPECTED, NOTHING_EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, followed
@@ -73,7 +74,12 @@ def unsaid(metric: str, device_id: str, found_on: dt.date) -> Word | None:  # no
     return None
 
 
-def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: Words = unsaid) -> Trends:
+def trends(
+    summaries: pl.DataFrame,
+    born: dict[str, int] | None = None,
+    words: Words = unsaid,
+    priors: Sequence[WorthwhilePrior] = (),
+) -> Trends:
     """Trends of all quantities of all players.
 
     Parameters
@@ -84,6 +90,8 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: W
         Year of birth by player, where known: growth is expected of juniors.
     words : callable, optional
         Decisions about flags of suspected devices.
+    priors : sequence of WorthwhilePrior
+        Of the federation, for a squad with too few data of its own.
 
     Returns
     -------
@@ -99,7 +107,7 @@ def trends(summaries: pl.DataFrame, born: dict[str, int] | None = None, words: W
     Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
     """
     observed = observations(summaries)
-    norms = squad_norms(observed)
+    norms = squad_norms(observed, priors)
     judged = _judged(observed, norms)
     watches = {metric: _watched(judged, metric, words) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches)

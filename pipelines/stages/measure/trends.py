@@ -8,6 +8,7 @@ import polars as pl
 
 from pipelines.measures.baseline.levels import baselines
 from pipelines.measures.device.cause import CAUSES
+from pipelines.measures.federation.norms import worthwhile_priors
 from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
@@ -56,7 +57,8 @@ def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     """What the squad tells of every session up to ``as_of``."""
     players = con.execute("select player_id, birth_year from player").fetchall()
     born = {player_id: year for player_id, year in players if year is not None}
-    return trends(_summaries(con, as_of), born, _words_on_devices(con, academy))
+    priors = worthwhile_priors(frame(con, "select * from federation_norm"))
+    return trends(_summaries(con, as_of), born, _words_on_devices(con, academy), priors)
 
 
 def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:

@@ -1,0 +1,195 @@
+"""The roll-up: files of several academies in, pages and norms out; what is wrong with a file holds up no other."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import fsspec
+import numpy as np
+import polars as pl
+import pytest
+
+from pipelines.cli.main import main
+from pipelines.federation import create_federation, default_federation
+from pipelines.stages.federation_read import gathered
+from pipelines.stages.federation_report import roll_up
+from pipelines.stages.shared_folder import open_shared
+from reports.shared_files import shared_names
+from schemas.academy import Academy, Units
+from schemas.shared import FEDERATION_NORM, NORMS_PATH, SHARED, SHARED_BLOCK, SHARED_LEVEL, SHARED_QUALITY
+from schemas.shared_contract import broken_rule
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from pipelines.stages.shared_folder import SharedFolder
+    from reports.pages.context import PageContext
+
+MONTHS = [dt.date(2025, month, 1) for month in range(6, 13)] + [dt.date(2026, 1, 1), dt.date(2026, 2, 1)]
+LOOK = Academy("The Coast", "UTC", "en", Units("m/s", "m"))
+NAMES = ("east", "north", "south", "west")
+TODAY = dt.date(2026, 3, 9)
+
+
+def cohorts(name: str, seed: int) -> pl.DataFrame:
+    """Months of three cohorts of an academy: speeds grow by 3 % a year, women's are lower."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for number, (sex, band, standard, speed) in enumerate(
+        (("male", "16_17", "scratch", 48.0), ("male", "25_39", "80", 45.0), ("female", "16_17", "80", 40.0)), start=1
+    ):
+        first = speed * float(np.exp(0.02 * rng.standard_normal()))
+        n = int(rng.integers(7, 11))
+        for at, month_on in enumerate(MONTHS):
+            grown = round(first * float(np.exp(0.03 * at / 12)), 2)
+            since = {"since_on": MONTHS[0], "growth_pct": round(3.0 * at / 12, 2), "growth_spread_pct": 1.5} if at else {}
+            rows.append(
+                {"academy": name, "month_on": month_on, "cohort": number, "sex": sex, "age_band": band, "standard": standard,
+                 "n_persons": n, "speed_centre_mps": grown, "speed_spread_pct": 7.0, "scatter_centre_m": 13.0,
+                 "scatter_spread_pct": 25.0} | since
+            )  # fmt: skip
+    return pl.DataFrame(rows, schema=SHARED_LEVEL.polars_schema(), orient="row")
+
+
+def put(folder: SharedFolder, kind: str, rows: pl.DataFrame) -> None:
+    for part in rows.partition_by("month_on", maintain_order=True):
+        path = f"academy={part['academy'][0]}/month={part['month_on'][0]:%Y-%m}/{kind}.parquet"
+        with fsspec.open(
+            folder.address_of(path) if not folder.is_local else f"file://{folder.place(path)}", "wb", auto_mkdir=True
+        ) as out:
+            part.write_parquet(out)  # type: ignore[call-overload]
+
+
+def fill(folder: SharedFolder) -> None:
+    for seed, (name, effect) in enumerate(zip(NAMES, (2.1, 1.2, 3.0, 1.8), strict=True)):
+        put(folder, "level", cohorts(name, seed))
+        where = {"academy": name, "month_on": MONTHS[-1]}
+        block = where | {"batch": 1, "n_persons": 6, "n_blocks": 7, "effect_pct": effect, "error_pct": 0.5}
+        put(folder, "speed_block", pl.DataFrame([block], schema=SHARED_BLOCK.polars_schema(), orient="row"))
+        quality = where | {"n_files": 12, "quarantined_pct": 2.0, "device_named_pct": 80.0}
+        put(folder, "quality", pl.DataFrame([quality], schema=SHARED_QUALITY.polars_schema(), orient="row"))
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    root = tmp_path_factory.mktemp("roll-up") / "shared"
+    fill(open_shared(str(root), root))
+    return root
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _light_assets() -> Iterator[None]:
+    """The chart library and its book take seconds to make, and are those of every other site."""
+
+    def light(context: PageContext) -> dict[str, Callable[[], str]]:
+        return {str(name): lambda: "" for name in vars(shared_names(context)).values()}
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("reports.federation.site.shared_files", light)
+        yield
+
+
+def pages(site: Path) -> dict[str, str]:
+    return {path.name: re.sub(r"<[^>]+>|\s+", " ", path.read_text(encoding="utf-8")) for path in site.rglob("*.html")}
+
+
+def test_pages_say_what_is_usual_what_blocks_brought_and_who_shared(shared: Path, tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    made = roll_up(open_shared(str(shared), shared), LOOK, site, TODAY, (*NAMES, "island"))
+    told = pages(site / "federation")
+    assert set(told) == {"index.html", "speed-blocks.html", "data.html", "methods.html"}
+    assert re.search(
+        r"At the end of February 2026 driver speed is 4\d\.\d.m/s on average over \d+ persons of 4 academies \(90 % interval",
+        told["index.html"],
+    )
+    assert "It changed by +3.0" in told["index.html"]
+    assert "female" in told["index.html"]
+    assert re.search(r"Speed blocks went with \+2\.0.% driver speed on average over 4 academies", told["speed-blocks.html"])
+    assert "90 % prediction interval" in told["speed-blocks.html"]
+    assert "Nothing has come from island." in told["data.html"]
+    assert (made.n_files, made.refused) == (4 * len(MONTHS) + 8, ())
+
+
+def test_every_file_that_a_page_asks_for_is_there(shared: Path, tmp_path: Path) -> None:
+    roll_up(open_shared(str(shared), shared), LOOK, tmp_path / "site", TODAY)
+    for page in (tmp_path / "site").rglob("*.html"):
+        asked = re.findall(r'(?:href|src)="([^"#:]+)', page.read_text(encoding="utf-8"))
+        assert len(asked) > 5
+        assert [name for name in asked if name != "data" and not (page.parent / name).is_file()] == []
+
+
+def test_norms_lie_in_the_folder_and_keep_their_contract(shared: Path, tmp_path: Path) -> None:
+    made = roll_up(open_shared(str(shared), shared), LOOK, tmp_path / "site", TODAY)
+    norms = pl.read_parquet(shared / NORMS_PATH)
+    assert broken_rule(FEDERATION_NORM, norms) == ""
+    assert set(norms["month_on"]) == set(MONTHS)
+    assert norms.filter(pl.col("month_on") == MONTHS[-1]).height == made.n_norms
+    assert pl.read_csv(shared / NORMS_PATH.replace(".parquet", ".csv")).height == norms.height
+
+
+def test_the_same_files_give_the_same_pages(shared: Path, tmp_path: Path) -> None:
+    first, again = (roll_up(open_shared(str(shared), shared), LOOK, tmp_path / "site", TODAY) for _ in range(2))
+    assert first.site.n_written > 0
+    assert again.site.n_written == 0
+
+
+def test_a_store_is_read_like_a_folder(shared: Path) -> None:
+    store = open_shared("memory://roll-up", shared)
+    fill(store)
+    try:
+        of_store, of_disk = gathered(store), gathered(open_shared(str(shared), shared))
+        assert all(of_store.rows[kind].equals(of_disk.rows[kind]) for kind in SHARED)
+    finally:
+        store.files.rm("/roll-up", recursive=True)
+
+
+def test_a_file_that_breaks_its_contract_is_named_and_the_others_count(tmp_path: Path) -> None:
+    folder = open_shared(str(tmp_path), tmp_path)
+    fill(folder)
+    small = cohorts("north", 1).filter(pl.col("month_on") == MONTHS[0]).with_columns(pl.lit(4, dtype=pl.Int64).alias("n_persons"))
+    put(folder, "level", small)
+    (tmp_path / "academy=south" / "month=2025-07" / "level.parquet").write_bytes(b"no parquet")
+    other = cohorts("east", 1).filter(pl.col("month_on") == MONTHS[2]).rename({"n_persons": "persons"})
+    put(folder, "level", other)
+    moved = tmp_path / "academy=west" / "month=2025-06" / "level.parquet"
+    moved.write_bytes((tmp_path / "academy=west" / "month=2025-07" / "level.parquet").read_bytes())
+    found = gathered(folder)
+    told = {one.path: one.why for one in found.refused}
+    assert set(told) == {
+        "academy=east/month=2025-08/level.parquet",
+        "academy=north/month=2025-06/level.parquet",
+        "academy=south/month=2025-07/level.parquet",
+        "academy=west/month=2025-06/level.parquet",
+    }
+    assert "at least 5 persons" in told["academy=north/month=2025-06/level.parquet"]
+    assert "another academy or month" in told["academy=west/month=2025-06/level.parquet"]
+    assert "cannot be read" in told["academy=east/month=2025-08/level.parquet"]
+    assert found.rows["level"].height == 4 * 3 * len(MONTHS) - 4 * 3
+
+
+def test_an_empty_folder_gives_pages_that_say_so(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    roll_up(open_shared(str(tmp_path / "shared"), tmp_path), LOOK, site, TODAY, ("north",))
+    told = pages(site / "federation")
+    assert "Nothing has been shared yet" in told["index.html"]
+    assert "No academy has shared what speed blocks brought" in told["speed-blocks.html"]
+    assert "0 academies have shared something." in told["data.html"]
+
+
+def test_the_command_reads_the_folder_of_federation_toml(
+    shared: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = create_federation(tmp_path / "coast", "UTC")
+    arguments = ["federation", "report", "-w", str(made.root), "--language", "de", "--speed", "km/h"]
+    assert main(arguments) == 4
+    assert "roll_up is empty" in capsys.readouterr().err
+    made.settings.write_text(default_federation("Die Küste", "UTC", roll_up=str(shared)), encoding="utf-8")
+    assert main(arguments) == 0
+    assert capsys.readouterr().out.strip().endswith("site/federation/index.html")
+    assert (
+        "Ende Februar 2026 ist das Schlägertempo mit dem Driver im Mittel 1"
+        in pages(made.root / "site" / "federation")["index.html"]
+    )
