@@ -38,8 +38,8 @@ class PowerLine:
     shots_per_arm : int
     smallest_speed_pct : float
         Gain that is told from nothing four times in five [%].
-    chance_of_two_pct : float
-        Chance that a true gain of 2 % is called worthwhile, 0 to 1.
+    chance_of_twice : float
+        Chance that a true gain of twice what matters is called worthwhile, 0 to 1.
     smallest_scatter : float
         Ratio of left-right scatter that is told from 1 four times in five.
     smallest_strokes : float or None
@@ -48,7 +48,7 @@ class PowerLine:
 
     shots_per_arm: int
     smallest_speed_pct: float
-    chance_of_two_pct: float
+    chance_of_twice: float
     smallest_scatter: float
     smallest_strokes: float | None
 
@@ -69,6 +69,8 @@ class ShotSheet:
         Shots an arm that the player's own noise asks for.
     power : tuple of PowerLine
         By shots an arm; one line is that of this sheet.
+    worth_pct : float
+        Smallest worthwhile gain of club speed [%].
     shots_for_fifth : int
         Shots an arm that show a fifth more scatter.
     course : str
@@ -90,6 +92,7 @@ class ShotSheet:
     shots: tuple[SheetShot, ...]
     proposed: int
     power: tuple[PowerLine, ...]
+    worth_pct: float
     shots_for_fifth: int
     course: str
     assumed: tuple[str, ...]

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import polars as pl
-from scipy.special import stdtrit
+from scipy.special import ndtri, stdtrit
+
+SURE_AND_LIKELY = float(ndtri(0.95) + ndtri(0.80))
+"""Standard errors that a change must have, to be seen four times in five by a two-sided test of level .10: 1.645 + .842."""
 
 
 def student_reach(freedom: pl.Series) -> pl.Series:

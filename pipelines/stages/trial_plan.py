@@ -22,11 +22,12 @@ from pipelines.measures.trial.design import LEAST_DAYS, trial_design
 from pipelines.measures.trial.noise import own_noise
 from pipelines.measures.trial.power import PLANNED, power_row, proposed_shots, shots_for_scatter
 from pipelines.measures.trial.sheet import order_text
+from pipelines.measures.worthwhile import worths_in_force
 from pipelines.stages.intake.disk import write_whole
 from reports.findings.trial_text import trial_lines
 from reports.pages.context import page_context
 from reports.pages.shot_sheet import sheet_page
-from schemas.clubs import CLUBS
+from schemas.clubs import CLUB_GROUP, CLUBS
 from schemas.course import DEFAULT_COURSES
 from schemas.errors import NotFoundError, UsageError
 from schemas.spreadsheet import csv_of
@@ -52,6 +53,8 @@ from normal_swing
 where player_id = ? and club = ? and on_date > ?
 order by session_id, shot_no
 """
+
+_NORMS = "select metric, club_group, from_on, worthwhile from trend_norm where from_on <= ? order by metric, club_group, from_on"
 
 
 @dataclass(frozen=True)
@@ -121,7 +124,8 @@ def plan_trial(
         raise UsageError(f"{wish.club} is no club that shots can name.", f"Use one of: {', '.join(CLUBS)}.")
     own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, began_on - timedelta(days=HISTORY_DAYS)]))
     trial_id = _free_id(con, wish, began_on, planned)
-    proposed = proposed_shots(own.noise)
+    worth_pct = worths_in_force(frame(con, _NORMS, [began_on]), CLUB_GROUP[wish.club], began_on).speed_pct
+    proposed = proposed_shots(own.noise, worth_pct)
     seed = zlib.crc32(trial_id.encode()) if wish.seed is None else wish.seed
     try:
         design = trial_design(wish.arms, wish.normal_arm, wish.shots_per_arm or proposed, seed, wish.n_days)
@@ -144,7 +148,8 @@ def plan_trial(
         seed=seed,
         shots=tuple(SheetShot(**row) for row in design.shots.drop("round_no").iter_rows(named=True)),
         proposed=proposed,
-        power=_power(own.noise, design.shots_per_arm, _home_cost(academy, home, str(standard)), seed),
+        power=_power(own.noise, design.shots_per_arm, _home_cost(academy, home, str(standard)), seed, worth_pct),
+        worth_pct=worth_pct,
         shots_for_fifth=shots_for_scatter(FIFTH, own.noise.mishit_rate),
         course=home,
         assumed=own.assumed,
@@ -172,10 +177,10 @@ def _home_cost(academy: Academy, home: str, standard: str) -> CourseCost | None:
     return CourseCost(courses[home], standard) if home in courses else None
 
 
-def _power(noise: PlayerNoise, shots_per_arm: int, cost: CourseCost | None, seed: int) -> tuple[PowerLine, ...]:
+def _power(noise: PlayerNoise, shots_per_arm: int, cost: CourseCost | None, seed: int, worth_pct: float) -> tuple[PowerLine, ...]:
     rng = np.random.default_rng(seed)
     sizes = sorted({*PLANNED, shots_per_arm})
-    return tuple(PowerLine(**asdict(power_row(noise, size, cost, rng))) for size in sizes)
+    return tuple(PowerLine(**asdict(power_row(noise, size, cost, rng, worth_pct))) for size in sizes)
 
 
 def write_sheet(root: Path, sheet: ShotSheet, academy: Academy, today: date) -> SheetFiles:

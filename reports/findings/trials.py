@@ -197,6 +197,7 @@ def scatter_sentence(arm: Mapping[str, Any], numbers: Numbers) -> str:
         arm=capital(str(arm["arm"])),
         ratio=numbers.bare("ratio", arm["left_right_ratio"]),
         interval=numbers.interval("ratio", arm["left_right_low"], arm["left_right_high"]),
+        matters=numbers.bare("ratio", arm["left_right_worthwhile"]),
     )
 
 

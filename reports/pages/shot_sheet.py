@@ -101,7 +101,8 @@ def _can(sheet: ShotSheet, context: PageContext) -> Markup:
     speed = words(
         "sheet.speed_can",
         gain=numbers.with_unit("percent", own.smallest_speed_pct),
-        chance=numbers.chance(own.chance_of_two_pct),
+        twice=numbers.with_unit("percent", 2.0 * sheet.worth_pct),
+        chance=numbers.chance(own.chance_of_twice),
     )
     seed = paragraph(words("sheet.seed", seed=sheet.seed), "quiet-note")
     return section(words("sheet.can"), speed, bullets(sentences), _power(sheet, context), seed)
@@ -112,7 +113,11 @@ def _power(sheet: ShotSheet, context: PageContext) -> Markup:
     heads = [
         Head(words("sheet.power"), number=True, first=True),
         Head(words("sheet.power_speed"), "%", number=True),
-        Head(words("sheet.power_two"), words("trial.chance"), number=True),
+        Head(
+            words("sheet.power_twice", twice=numbers.with_unit("percent", 2.0 * sheet.worth_pct)),
+            words("trial.chance"),
+            number=True,
+        ),
         Head(words("sheet.power_scatter"), words("trial.times_normal"), number=True),
         Head(words("sheet.power_strokes"), words("trial.per_round"), number=True),
     ]
@@ -122,7 +127,7 @@ def _power(sheet: ShotSheet, context: PageContext) -> Markup:
             if line is sheet.own_power
             else str(line.shots_per_arm),
             numbers.bare("percent", line.smallest_speed_pct),
-            numbers.chance(line.chance_of_two_pct),
+            numbers.chance(line.chance_of_twice),
             words.number(line.smallest_scatter, 1),
             numbers.bare("strokes", line.smallest_strokes),
         ]

@@ -87,7 +87,7 @@ TRIAL_ARM = Table(
         number("left_right_ratio", "", "Left-right scatter over that of normal."),
         number("left_right_low", "", "Lower end of its 90 % interval."),
         number("left_right_high", "", "Upper end of its 90 % interval."),
-        number("left_right_wider", "", "Probability that it is a fifth wider or more."),
+        number("left_right_wider", "", "Probability that it is wider by what matters, or more."),
         number("long_short_ratio", "", "Long-short scatter over that of normal."),
         number("long_short_low", "", "Lower end of its 90 % interval."),
         number("long_short_high", "", "Upper end of its 90 % interval."),
@@ -96,6 +96,7 @@ TRIAL_ARM = Table(
         text("speed_side", "Speed: better, worse, same, open."),
         text("strokes_side", "Strokes on the player's course."),
         text("scatter_side", "Left-right scatter."),
+        number("left_right_worthwhile", "", "Ratio from which wider matters."),
     ),
 )
 

@@ -97,7 +97,14 @@ RESULT = {
     "home_course": "open", "statements": [], "notes": [], "body_side": "calm", "more_for_speed": 12, "more_for_scatter": 60,
     "value_of_more": 0.21, "question": "", "is_declared": True, "ended_on": None, "end_rule": None,
 }  # fmt: skip
-ARM = {"arm": "wider", "left_right_ratio": 1.4, "left_right_low": 1.0, "left_right_high": 2.0, "left_right_wider": 0.7}
+ARM = {
+    "arm": "wider",
+    "left_right_ratio": 1.4,
+    "left_right_low": 1.0,
+    "left_right_high": 2.0,
+    "left_right_wider": 0.7,
+    "left_right_worthwhile": 1.16,
+}
 EFFECT = {"metric": "club_speed_mps", "mean": 0.9, "low": 0.3, "high": 1.5, "level": 45.0, "more": 0.93, "less": 0.0}
 STROKES = {"mean": 0.4, "low": -0.5, "high": 1.3, "worse": 0.6, "better": 0.1}
 

@@ -69,6 +69,7 @@ ARM: dict[str, Any] = {
     "left_right_low": 0.9,
     "left_right_high": 1.35,
     "left_right_wider": 0.3,
+    "left_right_worthwhile": 1.16,
 }
 EFFECT: dict[str, Any] = {
     "arm": "wider",
@@ -124,7 +125,7 @@ def test_scatter_is_said_as_a_ratio() -> None:
         (0.91, "Wider: left-right scatter 1.10 times normal (0.90 to 1.35), so wider."),
         (0.90, "Wider: left-right scatter 1.10 times normal (0.90 to 1.35); these shots cannot rule out a change that matters."),
         (0.10, "Wider: left-right scatter 1.10 times normal (0.90 to 1.35); these shots cannot rule out a change that matters."),
-        (0.09, "Wider: left-right scatter 1.10 times normal (0.90 to 1.35); wider by a fifth is unlikely."),
+        (0.09, "Wider: left-right scatter 1.10 times normal (0.90 to 1.35); wider by what matters (1.16 times) is unlikely."),
     ],
 )
 def test_scatter_of_an_arm(wider: float, said: str) -> None:
@@ -186,7 +187,7 @@ def test_the_verdict_for_the_player(changed: dict[str, Any], said: str) -> None:
 
 
 def test_sides_stand_beside_each_other_and_the_body_only_where_it_is_known() -> None:
-    three = [("Speed", "better"), ("Strokes", "not clear yet"), ("Scatter", "not wider by a fifth")]
+    three = [("Speed", "better"), ("Strokes", "not clear yet"), ("Scatter", "not wider by what matters")]
     assert side_words(ROW, EN) == three
     assert side_words(ROW | {"body_side": "calm"}, EN) == [*three, ("Load and body", "nothing to ask")]
     assert side_words(ROW | {"state": "planned"}, EN) == []

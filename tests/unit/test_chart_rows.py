@@ -102,8 +102,8 @@ def test_where_a_fall_opens_holds_and_counts(values: dict[str, Any], opens: bool
     ("kind", "metric", "sign", "chance", "worth", "sure"),
     [
         ("speed_rise", "club_speed_mps", 1, 0.002, 1.0, 0.95),
-        ("scatter_rise", "scatter_side_m", 1, 0.004, 3.0, 0.85),
-        ("scatter_fall", "scatter_long_m", -1, 0.004, 3.0, 0.85),
+        ("scatter_rise", "scatter_side_m", 1, 0.004, 2.25, 0.85),
+        ("scatter_fall", "scatter_long_m", -1, 0.004, 2.25, 0.85),
         ("aim_shift", "aim_deg", -1, 0.002, 1.0, 0.95),
     ],
 )

@@ -90,7 +90,7 @@ def test_a_side_effect_is_found_and_what_did_not_move_is_not_named():
     assert attack is not None
     assert path.less > 0.99
     assert path.low < -2.5 < path.high
-    assert attack.more + attack.less < 0.1
+    assert attack.more + attack.less < 0.2  # of a change of 0.6 degrees or more, as trends and flags have it
     assert path.randomisation is not None
     assert path.randomisation.p_value < 0.02
 

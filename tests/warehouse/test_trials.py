@@ -190,3 +190,19 @@ def test_a_trial_is_shown_as_lines_of_text(world):
     assert kept[1].startswith("Keep: wider gains club speed")
     assert "Speed: better" in kept
     assert planned[1].startswith("Planned")
+
+
+def test_a_trial_and_the_trends_call_the_same_change_of_speed_worthwhile(world):
+    """The norm of the quarter of its first day, not of a later one."""
+    norm = {
+        "metric": ["club_speed_mps"] * 2 + ["scatter_side_m"] * 2, "club_group": ["driver"] * 4,
+        "from_on": [date(2026, 1, 1), date(2026, 1, 7)] * 2, "worthwhile": [1.25, 1.5, 18.0, 22.0],
+    }  # fmt: skip
+    others = ("session_sd", "shot_sd", "typical_error", "detectable", "correlation")
+    rows = pl.DataFrame(norm).with_columns(*(pl.lit(0.5).alias(name) for name in others), is_prior=pl.lit(value=False))
+    insert_frame(world, "trend_norm", rows.with_columns(n_players=pl.lit(9), n_pairs=pl.lit(200)))
+    measure_trials(world, ACADEMY, NIGHT)
+    effect = frame(world, "select level, worthwhile from trial_effect where trial_id = 'kept' and metric = 'club_speed_mps'")
+    assert (effect["worthwhile"] / effect["level"]).to_list() == pytest.approx([0.0125])
+    arms = frame(world, "select left_right_worthwhile from trial_arm where trial_id = 'kept' and left_right_ratio is not null")
+    assert set(arms["left_right_worthwhile"].round(9)) == {round(float(np.exp(0.18)), 9)}

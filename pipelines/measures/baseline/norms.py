@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from pipelines.measures.baseline.chances import detectable_change
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.priors import PRIORS
+from pipelines.measures.worthwhile import squad_worthwhile
 
 Floats = NDArray[np.float64]
 
@@ -20,8 +21,6 @@ HISTORY_DAYS = 365
 FEWEST_PLAYERS, FEWEST_PAIRS = 5, 100
 PAIR_LAG, PAIR_DAYS = 3, 28
 USUAL_SHOTS = 12.0
-WORTHWHILE_SHARE = 0.2
-WORTHWHILE_RANGE = (0.75, 1.5)
 
 _CHI2_MEDIAN = 0.454936423119573  # chi-square with one degree of freedom
 
@@ -98,12 +97,8 @@ def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = ()) 
     Notes
     -----
     A quarter's norms rest on the 365 days before it. With fewer than 5 players or 100 pairs of sessions (third next session of
-    the
-    same player and club, within 28 days) the prior values hold. Between shots: pooled own spread of the sessions. Smallest
-    worthwhile
-    change: 0.2 times the standard deviation between players, within 0.75 to 1.5 times its prior value: a mixed squad of
-    beginners and
-    professionals would otherwise call only huge changes worth while. Typical error: of a session of 12 shots.
+    the same player and club, within 28 days) the prior values hold. Between shots: pooled own spread of the sessions. Smallest
+    worthwhile change: see :func:`pipelines.measures.worthwhile.squad_worthwhile`. Typical error: of a session of 12 shots.
 
     Source: [Hopkins2004]
     Checked: tests/unit/test_norms.py
@@ -154,7 +149,8 @@ def _norm(metric: str, group: str, start: dt.date, before: pl.DataFrame) -> Norm
         shot = _pooled_shot_sd(before) or prior.shot_sd
         noise = (shot * shot * pairs["inverse_n"]).to_numpy()
         session = max(session_sd(pairs["difference"].to_numpy(), noise), 0.3 * prior.session_sd)
-        worthwhile = _worthwhile(before, prior.worthwhile)
+        levels = before.group_by("player_id").agg(pl.col("x").median()).sort("player_id")["x"].to_numpy()
+        worthwhile = squad_worthwhile(levels, prior.worthwhile)
     error = float(np.sqrt(session**2 + shot**2 / USUAL_SHOTS))
     return Norm(
         metric, group, start, session, shot, error, worthwhile, detectable_change(error), n_players, pairs.height, is_prior
@@ -179,9 +175,3 @@ def _pooled_shot_sd(before: pl.DataFrame) -> float | None:
     if weight.sum() <= 0:
         return None
     return float(np.sqrt((weight * own["shot_sd"].to_numpy() ** 2).sum() / weight.sum()))
-
-
-def _worthwhile(before: pl.DataFrame, prior: float) -> float:
-    levels = before.group_by("player_id").agg(pl.col("x").median()).sort("player_id")["x"].to_numpy()
-    between = 1.4826 * float(np.median(np.abs(levels - np.median(levels))))
-    return float(np.clip(WORTHWHILE_SHARE * between, WORTHWHILE_RANGE[0] * prior, WORTHWHILE_RANGE[1] * prior))

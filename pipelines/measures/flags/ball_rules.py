@@ -9,13 +9,12 @@ import polars as pl
 from scipy.special import ndtr
 
 from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.worthwhile import STROKES
 
 SMALLEST_GAIN_MPS = 0.5
 """A gain of club speed below about one mile an hour is not followed: own choice."""
 OPENS_P, SHARE_LOST = 0.01, 0.5
 """Own choices: it opens when chance would show as much in one month of a hundred; a loss only when half is missing."""
-STROKES_MATTER = 0.3
-"""Strokes a round from which a change of the pattern is followed, whatever speed did: own choice."""
 HOLDS_SHARE = 0.25
 """It stays open while a quarter of what is on offer is still missing."""
 
@@ -160,7 +159,7 @@ def stroke_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
 def _stroke_side(judged: pl.DataFrame, kind: str, sign: float) -> pl.DataFrame:
     change = sign * pl.col("change")
     sided = judged.with_columns(_chance_below(change / pl.col("change_error")).alias("p_value"))
-    matters = (pl.col("p_value") < OPENS_P) & (change >= STROKES_MATTER)
+    matters = (pl.col("p_value") < OPENS_P) & (change >= STROKES)
     return _stroke_rows(
         sided.with_columns(matters.alias("opens"), (pl.col("p_value") < 0.10).alias("holds"), (change > 0).alias("is_up")),
         kind,

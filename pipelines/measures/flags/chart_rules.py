@@ -59,9 +59,9 @@ CHART_RULES: tuple[ChartRule, ...] = (
     # alert needs some 40 per cent more or less.
     ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90),
     ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
-    ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),
-    ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=3.0, alert_surely=0.85),
-    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.75, alert_surely=0.85),
+    ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
+    ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
+    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.5625, alert_surely=0.85),
     ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
 )
 

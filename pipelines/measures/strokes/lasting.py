@@ -8,6 +8,7 @@ import polars as pl
 
 from pipelines.measures.reference_months import RECENT_MONTHS, REFERENCE_MONTHS
 from pipelines.measures.strokes.months import newest_at_home, strokes_by_month, with_neighbours
+from pipelines.measures.worthwhile import STROKES
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
 NOW_DAYS = 62
 """The newest month with drives began at most so many days ago."""
 FIRST_MONTHS = 3
-WORTHWHILE = 0.5
-"""Smallest worthwhile change [strokes a round]. Own choice."""
 
 _AS_IF_BACK = REFERENCE_MONTHS[0] + FIRST_MONTHS - 1
 
@@ -108,6 +107,6 @@ def _rows(months: pl.DataFrame, against: str) -> pl.DataFrame:
         *("change", "change_low", "change_high"),
         pl.col("reference_n").cast(pl.Int64).alias("n_then"),
         pl.col("recent_n").cast(pl.Int64).alias("n_now"),
-        pl.lit(WORTHWHILE).alias("worthwhile"),
-        (clear & (pl.col("change").abs() >= WORTHWHILE)).alias("lasts"),
+        pl.lit(STROKES).alias("worthwhile"),
+        (clear & (pl.col("change").abs() >= STROKES)).alias("lasts"),
     )

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from scipy.special import betaincinv, gammaincinv, stdtrit
 
+from pipelines.measures.reach import SURE_AND_LIKELY
 from pipelines.measures.reference_months import RECENT_MONTHS
+from pipelines.measures.worthwhile import STROKES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,10 +21,6 @@ WHOLE_ROUND = 18
 LEVEL = 0.90
 SQUAD_DF = 8.0
 """Degrees of freedom that the squad's spread of a round counts beside a player's own, which takes over with rounds."""
-WORTH_SEEING = 0.3
-"""A smaller change of the tee game [strokes a round] is not looked for in the score: the smallest worthwhile one."""
-FIRM, LIKELY = 1.6449, 0.8416
-"""Quantiles of the normal distribution for a two-sided level of .10 and a power of .80."""
 
 
 @dataclass(frozen=True)
@@ -211,13 +209,13 @@ def rounds_to_see(change: float, spread: ScoreSpread) -> int | None:
     Returns
     -------
     int or None
-        ``n = 2 ((z_.95 + z_.80) sd / change)^2``, at least 2; None where the change is below :data:`WORTH_SEEING`.
+        ``n = 2 ((z_.95 + z_.80) sd / change)^2``, at least 2; None where the change is below :data:`STROKES`.
 
     Source: [Cohen1988]. Checked: tests/published/test_rounds.py
     """
-    if abs(change) < WORTH_SEEING:
+    if abs(change) < STROKES:
         return None
-    return max(2, math.ceil(2.0 * ((FIRM + LIKELY) * spread.sd / change) ** 2))
+    return max(2, math.ceil(2.0 * (SURE_AND_LIKELY * spread.sd / change) ** 2))
 
 
 def home_cards(rounds: pl.DataFrame, homes: pl.DataFrame, own_courses: tuple[str, ...]) -> pl.DataFrame:
@@ -264,7 +262,7 @@ def score_gains(rounds: pl.DataFrame, tee_game: pl.DataFrame, schema: dict[str, 
         A row for each player with rounds in the three months that end with the row's month. ``expected_change`` is what the
         drives say, ``score_change`` what the cards say, of the same months against the same reference months; fewer is
         better. ``state``: ``shows`` (the interval of the score lies on the side of the expected change), ``against`` (on the
-        other side), ``not_yet`` (it holds 0), ``too_small`` (the drives changed by less than :data:`WORTH_SEEING`),
+        other side), ``not_yet`` (it holds 0), ``too_small`` (the drives changed by less than :data:`STROKES`),
         ``no_reference``. ``fairway_state`` compares the fairway share of the drives' pattern with that of the cards:
         ``agrees``, ``fewer`` or ``more`` (on the cards), ``unknown``.
 
@@ -334,7 +332,7 @@ def _gain(row: Mapping[str, Any], recent: pl.DataFrame, reference: pl.DataFrame,
 
 
 def _state(expected: float, low: float, high: float) -> str:
-    if abs(expected) < WORTH_SEEING:
+    if abs(expected) < STROKES:
         return "too_small"
     if low <= 0.0 <= high:
         return "not_yet"

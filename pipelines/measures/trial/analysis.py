@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +14,7 @@ from pipelines.measures.trial.shots import TrialQuestion, TrialShots, trial_shot
 from pipelines.measures.trial.soundness import LEAST_BLOCKS, Soundness, soundness
 from pipelines.measures.trial.strokes import StrokesDifference, strokes_differences
 from pipelines.measures.trial.verdict import ArmEvidence, BodySide, Chances, Verdict, strokes_chances, verdict
-from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE, WORTHWHILE
+from pipelines.measures.worthwhile import STARTING, WORTHWHILE, Worths
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,6 +41,8 @@ class TrialAnalysis:
         By course, one per arm (normal first).
     verdicts : dict of str to Verdict
         By changed arm; empty where a statement stands in place of a verdict.
+    worths : Worths
+        What counted as worthwhile.
     """
 
     question: TrialQuestion
@@ -50,6 +52,7 @@ class TrialAnalysis:
     effects: dict[str, MetricEffects]
     strokes: dict[str, list[StrokesDifference]]
     verdicts: dict[str, Verdict]
+    worths: Worths = STARTING
 
     @property
     def patterns(self) -> tuple[ArmPattern, ...]:
@@ -96,6 +99,7 @@ def trial_analysis(
     overlapping: bool = False,
     labels: tuple[str, ...] = (),
     metrics: tuple[str, ...] = tuple(WORTHWHILE),
+    worths: Worths = STARTING,
 ) -> TrialAnalysis:
     """Analyse one trial as far as its shots go.
 
@@ -115,6 +119,8 @@ def trial_analysis(
         See :func:`soundness`.
     metrics : tuple of str
         Measurements to compare; all by default.
+    worths : Worths
+        What counts as worthwhile.
 
     Returns
     -------
@@ -123,7 +129,14 @@ def trial_analysis(
     Checked: tests/unit/test_trial_analysis.py, tests/benchmarks/test_trial_sizes.py
     """
     everything = trial_shots(frame, question)
-    sound = soundness(everything, question, warm_up_sessions=warm_up_sessions, overlapping=overlapping, labels=labels)
+    sound = soundness(
+        everything,
+        question,
+        warm_up_sessions=warm_up_sessions,
+        overlapping=overlapping,
+        labels=labels,
+        speed=worths.by_measurement[SPEED],
+    )
     comparable = len(sound.usable) > 1 and question.normal_arm in sound.usable
     left_out = comparable and sound.usable != everything.arms
     shots = trial_shots(frame.filter(pl.col("arm").is_in(list(sound.usable))), question) if left_out else everything
@@ -132,19 +145,21 @@ def trial_analysis(
     strokes: dict[str, list[StrokesDifference]] = {}
     if comparable:
         found = {
-            metric: metric_effects(shots, question, metric, places.core, rng) for metric in metrics if shots.measured(metric)
+            metric: metric_effects(shots, question, metric, places.core, rng, worths.by_measurement)
+            for metric in metrics
+            if shots.measured(metric)
         }
         effects = {metric: effect for metric, effect in found.items() if effect is not None}
         if places.arms:
             by_course = {name: strokes_differences(places.arms, cost, rng) for name, cost in costs.items()}
             strokes = {name: differences for name, differences in by_course.items() if differences is not None}
-    analysis = TrialAnalysis(question, shots, sound, places, effects, strokes, {})
+    analysis = TrialAnalysis(question, shots, sound, places, effects, strokes, {}, worths)
     if sound.statements or SPEED not in effects:
         return analysis
     verdicts = {
         arm: verdict(_evidence(analysis, i, home, body, _days_compared(shots, arm))) for i, arm in enumerate(shots.arms) if i > 0
     }
-    return TrialAnalysis(question, shots, sound, places, effects, strokes, verdicts)
+    return replace(analysis, verdicts=verdicts)
 
 
 def _days_compared(shots: TrialShots, arm: str) -> int:
@@ -158,14 +173,12 @@ def _days_compared(shots: TrialShots, arm: str) -> int:
 def _evidence(analysis: TrialAnalysis, arm: int, home: str, body: BodySide, n_days: int) -> ArmEvidence:
     speed = analysis.effects[SPEED].effects[arm - 1]
     strokes = analysis.strokes[home][arm] if home in analysis.strokes else None
-    counts = np.bincount(analysis.shots.layout.arm)
+    counts, worths = np.bincount(analysis.shots.layout.arm), analysis.worths
     ratio = analysis.patterns[arm].left_right if analysis.patterns else None
     return ArmEvidence(
         speed=Chances(speed.more, speed.less, speed.same),
-        strokes=None
-        if strokes is None
-        else strokes_chances(strokes.above(STROKES_WORTHWHILE), 1.0 - strokes.above(-STROKES_WORTHWHILE)),
-        wider=None if ratio is None else ratio.above(SCATTER_WORTHWHILE),
+        strokes=None if strokes is None else strokes_chances(strokes.above(worths.strokes), 1.0 - strokes.above(-worths.strokes)),
+        wider=None if ratio is None else ratio.above(worths.scatter),
         strokes_worse_at_all=None if strokes is None else strokes.above(0.0),
         body=body,
         n_days=n_days,

@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from pipelines.measures.trial.randomisation import RandomisationResult, round_randomisation
 from pipelines.measures.trial.regression import EffectPrior, arm_effects
 from pipelines.measures.trial.shots import TrialQuestion, TrialShots, is_mixed, rounds
-from pipelines.measures.trial.worth import WORTHWHILE
+from pipelines.measures.worthwhile import STARTING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from pipelines.measures.trial.mixture import ContrastPosterior, EffectPosterior
+    from pipelines.measures.worthwhile import Worthwhile
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
@@ -97,7 +100,12 @@ class MetricEffects:
 
 
 def metric_effects(
-    shots: TrialShots, question: TrialQuestion, metric: str, core: Truths, rng: np.random.Generator
+    shots: TrialShots,
+    question: TrialQuestion,
+    metric: str,
+    core: Truths,
+    rng: np.random.Generator,
+    worthwhile: Mapping[str, Worthwhile] = STARTING.by_measurement,
 ) -> MetricEffects | None:
     """Effects of all arms on one measurement; None where it was not measured well enough.
 
@@ -106,17 +114,19 @@ def metric_effects(
     shots : TrialShots
     question : TrialQuestion
     metric : str
-        A key of :data:`WORTHWHILE`.
+        A key of ``worthwhile``.
     core : bool array (n,)
         Shots that are no mishits.
     rng : Generator
+    worthwhile : mapping of str to Worthwhile
+        What matters of each measurement.
 
     Notes
     -----
     Prior: every arm's effect is normal around 0 with an SD of three smallest worthwhile changes, drift with two.
     Source: [Kruschke2018]. Checked: tests/unit/test_trial_analysis.py, tests/benchmarks/test_trial_sizes.py
     """
-    kind, values, layout = WORTHWHILE[metric], shots.values(metric), shots.layout
+    kind, values, layout = worthwhile[metric], shots.values(metric), shots.layout
     keep = np.isfinite(values) & (core if kind.only_core else True)
     if not keep.any() or np.bincount(layout.arm[keep], minlength=len(shots.arms)).min() < LEAST_MEASURED:
         return None
@@ -127,7 +137,7 @@ def metric_effects(
     if posterior is None:
         return None
     effects = tuple(
-        _effect(arm, metric, level, worth, posterior.arm(i), _companion(shots, values, keep, i, rng))
+        _effect(arm, metric, level, kind, posterior.arm(i), _companion(shots, values, keep, i, rng))
         for i, arm in enumerate(shots.arms)
         if i > 0
     )
@@ -135,9 +145,10 @@ def metric_effects(
 
 
 def _effect(
-    arm: str, metric: str, level: float, worth: float, effect: ContrastPosterior, companion: RandomisationResult | None
+    arm: str, metric: str, level: float, kind: Worthwhile, effect: ContrastPosterior, companion: RandomisationResult | None
 ) -> Effect:
     low, high = effect.interval()
+    worth = kind.at(level)
     more, less = effect.above(worth), effect.below(-worth)
     return Effect(
         arm=arm,
@@ -151,7 +162,7 @@ def _effect(
         more=more,
         less=less,
         same=max(0.0, 1.0 - more - less),
-        is_delivery=WORTHWHILE[metric].is_delivery,
+        is_delivery=kind.is_delivery,
         randomisation=companion,
     )
 

@@ -10,7 +10,7 @@ from scipy.special import ndtr, ndtri
 
 from pipelines.measures.trial.strokes import ArmShots, strokes_differences
 from pipelines.measures.trial.verdict import LEAST_DAYS, SPEED_SURE
-from pipelines.measures.trial.worth import WORTHWHILE
+from pipelines.measures.worthwhile import STARTING
 
 if TYPE_CHECKING:
     from pipelines.measures.trial.cost import CostModel
@@ -46,16 +46,15 @@ def speed_error_pct(noise: PlayerNoise, shots_per_arm: int) -> float:
     return float(noise.speed_cv_pct * np.sqrt(2 / shots_per_arm * inflation))
 
 
-def worthwhile_chance(noise: PlayerNoise, shots_per_arm: int, gain_pct: float) -> float:
+def worthwhile_chance(noise: PlayerNoise, shots_per_arm: int, gain_pct: float, worth_pct: float = STARTING.speed_pct) -> float:
     """Chance that the rule calls a true gain worthwhile: probability of more than the smallest worthwhile gain above .82.
 
     The arm is struck on two days, and may do more on one than on the other.
 
     Checked: tests/unit/test_trial_power.py
     """
-    worth = 100 * WORTHWHILE["club_speed_mps"].amount
-    error = float(np.hypot(speed_error_pct(noise, shots_per_arm), DAY_SD * worth / np.sqrt(LEAST_DAYS)))
-    return float(ndtr((gain_pct - worth) / error - ndtri(SPEED_SURE)))
+    error = float(np.hypot(speed_error_pct(noise, shots_per_arm), DAY_SD * worth_pct / np.sqrt(LEAST_DAYS)))
+    return float(ndtr((gain_pct - worth_pct) / error - ndtri(SPEED_SURE)))
 
 
 def relative_variance(mishit_rate: float) -> float:
@@ -121,8 +120,8 @@ class PowerRow:
     shots_per_arm : int
     smallest_speed_pct : float
         Gain that is told from nothing four times in five.
-    chance_of_two_pct : float
-        Chance that a true gain of 2 % is called worthwhile.
+    chance_of_twice : float
+        Chance that a true gain of twice the smallest worthwhile one is called worthwhile.
     smallest_scatter : float
         Ratio of left-right scatter that is told from 1 four times in five.
     smallest_strokes : float or None
@@ -131,12 +130,18 @@ class PowerRow:
 
     shots_per_arm: int
     smallest_speed_pct: float
-    chance_of_two_pct: float
+    chance_of_twice: float
     smallest_scatter: float
     smallest_strokes: float | None
 
 
-def power_row(noise: PlayerNoise, shots_per_arm: int, cost: CostModel | None, rng: np.random.Generator) -> PowerRow:
+def power_row(
+    noise: PlayerNoise,
+    shots_per_arm: int,
+    cost: CostModel | None,
+    rng: np.random.Generator,
+    worth_pct: float = STARTING.speed_pct,
+) -> PowerRow:
     """One row of the power table.
 
     Checked: tests/unit/test_trial_power.py
@@ -144,16 +149,16 @@ def power_row(noise: PlayerNoise, shots_per_arm: int, cost: CostModel | None, rn
     return PowerRow(
         shots_per_arm=shots_per_arm,
         smallest_speed_pct=_z_sum() * speed_error_pct(noise, shots_per_arm),
-        chance_of_two_pct=worthwhile_chance(noise, shots_per_arm, 2.0),
+        chance_of_twice=worthwhile_chance(noise, shots_per_arm, 2.0 * worth_pct, worth_pct),
         smallest_scatter=smallest_scatter(shots_per_arm, noise.mishit_rate),
         smallest_strokes=None if cost is None else _z_sum() * strokes_error(noise, shots_per_arm, cost, rng),
     )
 
 
-def proposed_shots(noise: PlayerNoise, gain_pct: float = 2.0) -> int:
-    """Shots an arm after which a true gain is called worthwhile 85 times in 100: a whole number of blocks, 20 to 120.
+def proposed_shots(noise: PlayerNoise, worth_pct: float = STARTING.speed_pct) -> int:
+    """Shots an arm after which a gain of twice the smallest worthwhile one is called so 85 times in 100: 20 to 120, in tens.
 
     Checked: tests/unit/test_trial_power.py
     """
-    enough = (n for n in range(20, 121, 10) if worthwhile_chance(noise, n, gain_pct) >= 0.85)
+    enough = (n for n in range(20, 121, 10) if worthwhile_chance(noise, n, 2.0 * worth_pct, worth_pct) >= 0.85)
     return next(enough, 120)

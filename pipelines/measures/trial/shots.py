@@ -9,7 +9,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.trial.regression import TrialLayout
-from pipelines.measures.trial.worth import WORTHWHILE
+from pipelines.measures.worthwhile import WORTHWHILE
 
 Floats = NDArray[np.float64]
 

@@ -11,10 +11,11 @@ import polars as pl
 from scipy.special import stdtr
 
 from pipelines.measures.trial.shots import is_mixed
-from pipelines.measures.trial.worth import WORTHWHILE
+from pipelines.measures.worthwhile import STARTING
 
 if TYPE_CHECKING:
     from pipelines.measures.trial.shots import TrialQuestion, TrialShots
+    from pipelines.measures.worthwhile import Worthwhile
 
 LEAST_SHOTS = 6
 LEAST_BLOCKS = 2
@@ -77,6 +78,7 @@ def soundness(
     warm_up_sessions: frozenset[str],
     overlapping: bool,
     labels: tuple[str, ...] = (),
+    speed: Worthwhile = STARTING.by_measurement["club_speed_mps"],
 ) -> Soundness:
     """Look for what would make a verdict unfair.
 
@@ -107,7 +109,7 @@ def soundness(
     if not statements:
         statements += labels
         statements += _mixed_up(shots, question, usable, overlapping=overlapping)
-        statements += ["warm_up_counted"] if _cold_start_counted(shots, warm_up_sessions) else []
+        statements += ["warm_up_counted"] if _cold_start_counted(shots, warm_up_sessions, speed) else []
         statements += [] if shots.measured("club_speed_mps") else ["no_speed"]
     notes = _notes(shots, usable, warm_up_sessions)
     return Soundness(tuple(statements), tuple(notes), usable)
@@ -163,7 +165,7 @@ def _unmarked(shots: TrialShots, warm_up_sessions: frozenset[str]) -> pl.DataFra
     )
 
 
-def _cold_start_counted(shots: TrialShots, warm_up_sessions: frozenset[str]) -> bool:
+def _cold_start_counted(shots: TrialShots, warm_up_sessions: frozenset[str], worth: Worthwhile) -> bool:
     unmarked = _unmarked(shots, warm_up_sessions)
     if unmarked.is_empty() or unmarked["club_speed_mps"].count() < 3 * WARM_UP_SHOTS:
         return False
@@ -176,7 +178,7 @@ def _cold_start_counted(shots: TrialShots, warm_up_sessions: frozenset[str]) -> 
     if len(early) < 3 or len(late) < 6:
         return False
     se = float(late.std(ddof=1) * np.sqrt(1 / len(early) + 1 / len(late)))
-    threshold = 0.5 * WORTHWHILE["club_speed_mps"].at(float(late.mean()))
+    threshold = 0.5 * worth.at(float(late.mean()))
     return bool(stdtr(len(late) - 1, (late.mean() - early.mean() - threshold) / max(se, 1e-9)) > COLD_START)
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE
-
 Word = Literal["keep", "keep testing", "go back"]
 Side = Literal["better", "worse", "same", "open", "unknown"]
 BodySide = Literal["calm", "ask", "unknown"]
@@ -54,7 +52,7 @@ class ArmEvidence:
     strokes : Chances or None
         On the player's course; None without carry and direction.
     wider : float or None
-        Probability that left-right scatter is at least a fifth wider.
+        Probability that left-right scatter is wider by what matters.
     strokes_worse_at_all : float or None
         Probability that the arm costs strokes at all.
     body : BodySide
@@ -133,12 +131,12 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     Notes
     -----
     In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975; above
-    .9875 at 20 shots an arm; above .90 where scatter is a fifth wider with probability above .95), or speed is lost (above .82,
-    on two days) and strokes are not gained. A *gain* is speed gained (above .82), or strokes gained (.975 as for a loss). A
-    gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the probability
-    that strokes are lost at all is below .80, and that scatter is a fifth wider below .90. Otherwise, and without a gain,
-    *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of their own: that
-    is what makes a look after every block harmless.
+    .9875 at 20 shots an arm; above .90 where scatter is wider by what matters with probability above .95), or speed is lost
+    (above .82, on two days) and strokes are not gained. A *gain* is speed gained (above .82), or strokes gained (.975 as for
+    a loss). A gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the
+    probability that strokes are lost at all is below .80, and that scatter is wider by what matters below .90. Otherwise, and
+    without a gain, *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of
+    their own: that is what makes a look after every block harmless.
 
     Source: [Kruschke2018], [LanDeMets1983]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
     """
@@ -194,8 +192,6 @@ def strokes_chances(above: float, below: float) -> Chances:
 __all__ = [
     "LEAST_DAYS",
     "REASONS",
-    "SCATTER_WORTHWHILE",
-    "STROKES_WORTHWHILE",
     "ArmEvidence",
     "Chances",
     "Verdict",

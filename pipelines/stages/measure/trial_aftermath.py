@@ -12,7 +12,6 @@ from pipelines.measures.programme.phases import phases
 from pipelines.measures.since.normal import LEAST_AFTER, LEAST_BEFORE, normal_since
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
 from pipelines.measures.trial.phases import Phase, PhaseChange, phase_change
-from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, WORTHWHILE
 from pipelines.stages.measure.trial_rows import ids
 from schemas.clubs import CLUB_GROUP
 
@@ -71,12 +70,12 @@ def since_rows(analysis: TrialAnalysis, sessions: pl.DataFrame, plans: pl.DataFr
     after = group.filter(pl.col("on_date").is_between(last, last + MONTHS_AROUND, closed="right"))
     device = _shared_device(before, after, set(analysis.shots.frame["device_id"].drop_nulls()))
     before, after = (part.filter(_on(device)) for part in (before, after))
-    rows = []
+    rows, worths = [], analysis.worths
     for metric in (*SINCE, *SCATTERS):
         value, count = (metric, f"{metric[:-8]}_scatter_n") if metric in SCATTERS else (f"{metric}_centre", f"{metric}_n")
         own_before, own_after = _known(before, value, count), _known(after, value, count)
         level = float(own_before.mean()) if len(own_before) else 0.0
-        margin = float(np.log(SCATTER_WORTHWHILE)) if metric in SCATTERS else WORTHWHILE[metric].at(level)
+        margin = float(np.log(worths.scatter)) if metric in SCATTERS else worths.by_measurement[metric].at(level)
         found = normal_since(own_before, own_after, margin)
         if found is not None:
             rows.append(ids(analysis) | {"metric": metric, "normal_until": until, "device_id": device} | vars(found))

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
+from pipelines.measures.reach import SURE_AND_LIKELY
 from pipelines.measures.trial.analysis import SPEED, TrialAnalysis
 from pipelines.measures.trial.power import shots_for_scatter
 from pipelines.measures.trial.verdict import SPEED_SURE
-from pipelines.measures.trial.worth import SCATTER_WORTHWHILE, STROKES_WORTHWHILE, WORTHWHILE
 
 if TYPE_CHECKING:
     from pipelines.measures.trial.arms import ArmPattern
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 SCATTER_QUESTION = 1.5
-FIRM, LIKELY = 1.645, 0.84
 
 
 def ids(analysis: TrialAnalysis) -> Row:
@@ -80,7 +79,7 @@ def _what_more(analysis: TrialAnalysis, best: str | None, home: str) -> Row:
     speed = analysis.effect(best, SPEED)
     cv = _speed_cv_pct(analysis.shots.frame)
     settled = speed is not None and max(speed.more, speed.less, speed.same) > SPEED_SURE
-    wanted = None if cv is None else 2 * (cv * (FIRM + LIKELY) / (100 * WORTHWHILE[SPEED].amount)) ** 2
+    wanted = None if cv is None else 2 * (cv * SURE_AND_LIKELY / analysis.worths.speed_pct) ** 2
     missed = sum(pattern.n_mishits for pattern in analysis.patterns) / max(sum(p.n for p in analysis.patterns), 1)
     scatter = shots_for_scatter(SCATTER_QUESTION, missed) if analysis.patterns else None
     strokes = analysis.strokes.get(home)
@@ -113,13 +112,13 @@ def arm_rows(analysis: TrialAnalysis, everything: pl.DataFrame) -> list[Row]:
                 "speed_side": verdict.speed if verdict else None,
                 "strokes_side": verdict.strokes if verdict else None,
                 "scatter_side": verdict.scatter if verdict else None,
-                **_pattern(patterns.get(arm)),
+                **_pattern(patterns.get(arm), analysis.worths.scatter),
             }
         )
     return rows
 
 
-def _pattern(pattern: ArmPattern | None) -> Row:
+def _pattern(pattern: ArmPattern | None, worth: float) -> Row:
     if pattern is None:
         return {"n_landed": 0, "n_mishits": 0}
     rate = pattern.mishits
@@ -138,7 +137,8 @@ def _pattern(pattern: ArmPattern | None) -> Row:
         "ellipse_tilt_deg": pattern.ellipse.tilt_deg,
         **_ratio("left_right", pattern.left_right),
         **_ratio("long_short", pattern.long_short),
-        "left_right_wider": pattern.left_right.above(SCATTER_WORTHWHILE) if pattern.left_right else None,
+        "left_right_wider": pattern.left_right.above(worth) if pattern.left_right else None,
+        "left_right_worthwhile": worth,
     }
 
 
@@ -191,8 +191,8 @@ def strokes_rows(analysis: TrialAnalysis, home: str, tee_shots: dict[str, int]) 
                     "mean": strokes.mean,
                     "low": low,
                     "high": high,
-                    "worse": strokes.above(STROKES_WORTHWHILE),
-                    "better": 1.0 - strokes.above(-STROKES_WORTHWHILE),
+                    "worse": strokes.above(analysis.worths.strokes),
+                    "better": 1.0 - strokes.above(-analysis.worths.strokes),
                     "worse_at_all": strokes.above(0.0),
                     "loss_if_kept": strokes.loss_if_kept,
                     "loss_if_dropped": strokes.loss_if_dropped,

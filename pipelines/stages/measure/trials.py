@@ -17,9 +17,11 @@ from pipelines.measures.trial.body import body_side, load_ratio, report_change
 from pipelines.measures.trial.cost import CourseCost
 from pipelines.measures.trial.sheet import SheetCheck, arms_in, check_against_sheet, typed_order
 from pipelines.measures.trial.shots import TrialQuestion, in_order_struck, trial_shots
+from pipelines.measures.worthwhile import Worths, worths_in_force
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
 from pipelines.stages.stale import Apart, renew
+from schemas.clubs import CLUB_GROUP
 from schemas.core import core_tables
 from schemas.core.trials import TABLES
 from schemas.course import DEFAULT_COURSES
@@ -46,6 +48,7 @@ WEEKS_BEFORE = timedelta(days=28)
 _SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select * from trial where began_on <= ? order by trial_id"
 _PLAYERS = "select player_id, standard from player order by player_id"
+_NORMS = "select metric, club_group, from_on, worthwhile from trend_norm where from_on <= ? order by metric, club_group, from_on"
 _HOMES = "select player_id, course from home_course order by player_id"
 _WARM_UPS = "select session_id from warm_up_session order by session_id"
 _AROUND = {
@@ -72,6 +75,8 @@ class Around:
         Player to standard of expected strokes.
     homes : dict of str to str
         Player to home course.
+    norms : polars.DataFrame
+        What is worthwhile in the squad, in the quarters in which the trials began.
     """
 
     beside: pl.DataFrame
@@ -82,6 +87,7 @@ class Around:
     warm_ups: frozenset[str]
     standards: dict[str, str]
     homes: dict[str, str]
+    norms: pl.DataFrame
 
 
 def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
@@ -100,7 +106,8 @@ def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: da
     around["players"] = homes.join(tried, on="player_id", how="semi", maintain_order="left")
     courses = (*DEFAULT_COURSES, *academy.courses)
     rests_on = f"{courses!r}|{academy.course}|{academy.standard}"
-    reads = {"shots": shots, "declared": declared, **around}
+    norms = _norms_of_first_days(shots, frame(con, _NORMS, [as_of]))
+    reads = {"shots": shots, "declared": declared, "norms": norms, **around}
     return Apart("trials", TABLES, reads, partial(trial_rows, academy=academy), rests_on)
 
 
@@ -115,6 +122,16 @@ def _with_owners(shots: pl.DataFrame, declared: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([by_owner, by_other])
 
 
+def _norms_of_first_days(shots: pl.DataFrame, norms: pl.DataFrame) -> pl.DataFrame:
+    """The squad's values that were in force on the first day of each trial of a player: no later quarter changes them."""
+    counting = shots.filter("counts", pl.col("arm").is_not_null(), pl.col("player_id") == pl.col("struck_by"))
+    first = counting.group_by("player_id", "trial_id").agg(pl.col("on_date").min()).select("player_id", "on_date").unique()
+    begun = first.join(norms, how="cross").filter(pl.col("from_on") <= pl.col("on_date"))
+    newest = pl.col("from_on") == pl.col("from_on").max().over("player_id", "on_date", "metric", "club_group")
+    in_force = begun.filter(newest).select("player_id", "metric", "club_group", "from_on", "worthwhile").unique()
+    return in_force.sort("player_id", "metric", "club_group", "from_on")
+
+
 def trial_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, pl.DataFrame]:
     """Rows of the trial tables."""
     players = read["players"]
@@ -127,6 +144,7 @@ def trial_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, 
         warm_ups=frozenset(read["shots"].filter("is_warmed_up")["session_id"]),
         standards=dict(players.select("player_id", "standard").drop_nulls().rows()),
         homes=dict(players.select("player_id", "course").drop_nulls().rows()),
+        norms=read["norms"],
     )
     owned = read["shots"].filter(pl.col("player_id") == pl.col("owner_id"))
     return trial_tables(_as_struck(owned), read["declared"], around, academy)
@@ -283,6 +301,7 @@ def _add_trial(
         warm_up_sessions=around.warm_ups,
         overlapping=_overlaps(own, question, around.beside),
         labels=kept.statements,
+        worths=_worths(own, around.norms),
     )
     result = result_row(analysis, home, side, ratio, is_declared=kept.is_declared)
     rows["trial_result"].append(result | kept.columns(result["notes"]))
@@ -293,6 +312,14 @@ def _add_trial(
     rows["trial_shot"].append(shot_rows(analysis))
     rows["trial_body"] += [ids(analysis) | {"metric": name} | vars(change) for name, change in reports.items() if change]
     _add_aftermath(rows, analysis, around)
+
+
+def _worths(own: pl.DataFrame, norms: pl.DataFrame) -> Worths:
+    """What is worthwhile on the trial's first day, for its club and carry."""
+    clubs = own["club"].drop_nulls().value_counts(sort=True)["club"].to_list() or ["driver"]
+    carry: float | None = own["carry_m"].median()  # type: ignore[assignment] # of numbers
+    mine = norms.filter(pl.col("player_id") == own["player_id"][0])
+    return worths_in_force(mine, CLUB_GROUP.get(clubs[0], "driver"), own["on_date"].min(), carry)  # type: ignore[arg-type]
 
 
 def _run_m(own: pl.DataFrame) -> float:

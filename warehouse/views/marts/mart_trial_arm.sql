@@ -26,6 +26,7 @@ select
   left_right_low,
   left_right_high,
   left_right_wider,
+  left_right_worthwhile,
   long_short_ratio,
   long_short_low,
   long_short_high,
