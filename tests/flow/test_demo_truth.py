@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import polars as pl
 import pytest
@@ -16,10 +17,14 @@ from pipelines.demo.truth import Decoy, Story
 from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.workspace import Workspace, create_workspace
 from reports.words import words
-from tests.report.said import compared, site_pages
+from tests.report.said import Compared, compared, site_pages
+from tests.report.said_elsewhere import Site, compared_elsewhere, of_compare, of_findings, of_physio, of_trials, site_of
 from warehouse.connection import frame, open_warehouse
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from reports.words import Words
     from schemas.results import NightOutcome
 
 pytestmark = pytest.mark.slow
@@ -205,3 +210,56 @@ def test_a_named_change_that_changed_nothing_is_back_and_one_that_widened_scatte
     assert states["p04", "technique", "scatter_side_m"] == "not_back"
     assert states["p04", "technique", "club_speed_mps"] != "not_back"
     assert states["p11", "break", "club_speed_mps"] == "back"
+
+
+def test_today_physio_trials_and_comparison_are_in_conflict_with_nothing(academy: Academy) -> None:
+    told = compared_elsewhere(site_of(academy.night.workspace.root), words("en"))
+    assert told.conflicts == []
+    assert min(told.made[rule] for rule in ("one sentence of a finding", "on the player's page too")) >= 10
+    assert min(told.made[rule] for rule in ("one level", "one verdict", "coach and physio")) >= 20
+    assert (
+        min(told.made[rule] for rule in ("verdict of a trial and interval", "numbers of a trial", "clear in the comparison")) >= 3
+    )
+    assert told.made["level of the comparison"] == 1
+
+
+def _everywhere(pages: dict[Any, str], said: str, otherwise: str) -> dict[Any, str]:
+    return {name: re.sub(said, otherwise, page) for name, page in pages.items()}
+
+
+ELSEWHERE: dict[str, tuple[Callable[[Site, Words, Compared], None], Callable[[Site], Site]]] = {
+    "one sentence of a finding": (of_findings, lambda at: replace(at, today=_everywhere(at.today, r"(down|up): \d", r"\1: 3"))),
+    "on the player's page too": (
+        of_findings,
+        lambda at: replace(at, player=_everywhere(at.player, r"finding (\w{3})", r"finding \1x")),
+    ),
+    "coach and physio": (of_physio, lambda at: _physio(at, r"(No clear change of [^:]*: )[^ ]* ", r"\g<1>+9.9 ")),
+    "one level": (of_physio, lambda at: _physio(at, r" and is at \d", " and is at 3")),
+    "one verdict of a trial": (of_trials, lambda at: replace(at, trials=at.trials.replace(">Go back<", ">Keep<"))),
+    "verdict of a trial and interval": (
+        of_trials,
+        lambda at: replace(
+            at, trials=re.sub(r'(data-label="Strokes, a round"[^>]*>[^<]*<span class="note">)\+', "\\1\N{MINUS SIGN}", at.trials)
+        ),
+    ),
+    "numbers of a trial": (of_trials, lambda at: replace(at, trial=_everywhere(at.trial, r"costs \d", "costs 7"))),
+    "clear in the comparison": (of_compare, lambda at: replace(at, compare=at.compare.replace(": clear", ": not clear"))),
+    "difference of the comparison": (of_compare, lambda at: replace(at, compare=re.sub(r">\+(\d)", r">+9\1", at.compare))),
+    "level of the comparison": (
+        of_compare,
+        lambda at: replace(at, compare=re.sub(r"(>Club speed.*?<td\b[^>]*>)\d", r"\g<1>3", at.compare, count=1, flags=re.DOTALL)),
+    ),
+}
+"""What sees the conflict, and how it is put in."""
+
+
+def _physio(at: Site, said: str, otherwise: str) -> Site:
+    pages = {who: re.sub(said, otherwise, page) if who[0] == "physio" else page for who, page in at.player.items()}
+    return replace(at, player=pages)
+
+
+@pytest.mark.parametrize("rule", ELSEWHERE)
+def test_a_conflict_elsewhere_put_in_by_hand_is_seen(academy: Academy, rule: str) -> None:
+    told, (sees, put_in) = Compared(), ELSEWHERE[rule]
+    sees(put_in(site_of(academy.night.workspace.root)), words("en"), told)
+    assert any(f": {rule}: " in one for one in told.conflicts)

@@ -71,7 +71,7 @@ def blocks(page: str) -> list[str]:
 
 
 @cache
-def _template(text: str) -> re.Pattern[str]:
+def template(text: str) -> re.Pattern[str]:
     seen: set[str] = set()
     parts = []
     for literal, name, _, _ in string.Formatter().parse(text):
@@ -89,17 +89,19 @@ def _pieces(text: str) -> tuple[str, ...]:
     return tuple(plain_piece(literal).lower() for literal, *_ in string.Formatter().parse(text) if literal)
 
 
+_SAID: dict[tuple[str, str], list[Said]] = {}
+
+
 def plain_piece(literal: str) -> str:
     """A piece of a template in usual spaces and signs, its own spaces kept."""
     return re.sub(r"\s+", " ", literal.replace(MINUS, "-").replace("\N{NARROW NO-BREAK SPACE}", " "))
 
 
 def sentences(page: str, words: Words) -> list[Said]:
-    """Every sentence of the page that one of the templates makes, in the order of the page."""
-    found = []
-    for block in blocks(page):
-        found += read(block, words, READ)
-    return found
+    """Every sentence of the page that one of the templates makes, in the order of the page; one page is read once."""
+    if (words.language, page) not in _SAID:
+        _SAID[words.language, page] = [one for block in blocks(page) for one in read(block, words, READ)]
+    return list(_SAID[words.language, page])
 
 
 def read(block: str, words: Words, keys: tuple[str, ...]) -> list[Said]:
@@ -109,7 +111,7 @@ def read(block: str, words: Words, keys: tuple[str, ...]) -> list[Said]:
     for key in keys:
         text = words.texts[key]
         if all(piece in low for piece in _pieces(text)):
-            here += [(match.start(), Said(key, match.groupdict())) for match in _template(text).finditer(block)]
+            here += [(match.start(), Said(key, match.groupdict())) for match in template(text).finditer(block)]
     return [said for _, said in sorted(here, key=lambda one: one[0])]
 
 
@@ -146,7 +148,7 @@ def _verdict(key: str) -> str:
     return "open" if name == "stalled" else name
 
 
-def _levels(said: list[Said]) -> Iterator[tuple[str, float]]:
+def levels(said: list[Said]) -> Iterator[tuple[str, float]]:
     """Every level of the driver's speed that these sentences tell; of the trend the first, the others are of other clubs."""
     first = next((one for one in said if one.key.startswith("trend.") and "since" not in one.key), None)
     for one in said:
@@ -191,11 +193,11 @@ def of_courses(said: list[Said], words: Words) -> list[Said]:
 
 def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: str, told: Compared) -> None:
     """All sentences of one player: coach's page, own page, squad row."""
-    levels = [*_levels(coach), *_levels(own)]
+    spoken = [*levels(coach), *levels(own)]
     speed = row.get("Driver speed", "")
     if numbers(speed):
-        levels.append(("squad", numbers(speed)[0]))
-    told.check("one level", who, holds=len({value for _, value in levels}) <= 1, said=levels)
+        spoken.append(("squad", numbers(speed)[0]))
+    told.check("one level", who, holds=len({value for _, value in spoken}) <= 1, said=spoken)
     verdicts = [*_verdicts(coach), *_verdicts(own)]
     called = row.get("Change", "").split(" | ")[-1]
     names = {"up": "up", "down": "down", "no clear change": "flat", "not clear yet": "open", "learning": "learning"}
