@@ -141,9 +141,10 @@ def _inspected(file: Path, mapping: str, folder: Path, screen: Screen) -> Inspec
     has_settings, has_warehouse = workspace.settings.is_file(), workspace.warehouse.is_file()
     if not has_warehouse:
         screen.remark("No warehouse here yet: players, sessions and earlier files are not looked at.")
-    time_zone = workspace.academy().time_zone if has_settings else "UTC"
+    academy = workspace.academy() if has_settings else None
+    time_zone, height = (academy.time_zone, academy.wind_height_m) if academy else ("UTC", None)
     with open_warehouse(workspace.warehouse, read_only=True) if has_warehouse else nullcontext() as con:
-        return check_file(file, workspace.mappings, con, time_zone, now(), mapping)
+        return check_file(file, workspace.mappings, con, time_zone, now(), mapping, height)
 
 
 def _hint(problems: pl.DataFrame) -> str:

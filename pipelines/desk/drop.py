@@ -123,7 +123,9 @@ def _read_all(visit: Visit, folder: Path) -> tuple[list[Read], bool]:
         read = []
         for path in sorted(path for path in folder.rglob("*") if path.is_file()):
             mapping = path.parent.name if path.parent != folder else ""
-            found = check_file(path, desk.workspace.mappings, con, desk.academy.time_zone, desk.clock(), mapping)
+            found = check_file(
+                path, desk.workspace.mappings, con, desk.academy.time_zone, desk.clock(), mapping, desk.academy.wind_height_m
+            )
             read.append(Read(path.name, mapping, found))
     return read, con is not None
 

@@ -212,7 +212,9 @@ def _read(visit: Visit, asked: _Asked, text: str) -> tuple[ReadThrough, bool]:
             con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
         except (WarehouseBusyError, NotFoundError):
             con = None
-        readings = Readings(desk.workspace.mappings, desk.academy.time_zone, con, {asked.name: text})
+        readings = Readings(
+            desk.workspace.mappings, desk.academy.time_zone, con, {asked.name: text}, wind_height_m=desk.academy.wind_height_m
+        )
         return read_through(asked.arrival, con, readings, desk.clock()), con is not None
 
 

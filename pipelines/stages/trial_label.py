@@ -201,7 +201,8 @@ def _rows_named(con: duckdb.DuckDBPyConnection, workspace: Workspace, name: str,
     if path.is_file():
         if workspace.inbox.resolve() in path.resolve().parents:
             raise UsageError(f"{name} still waits in the inbox.", "Take it in first with `speedworth run`, then label it.")
-        kind, rows = rows_of_file(path, workspace.mappings, con, workspace.academy().time_zone, now)
+        academy = workspace.academy()
+        kind, rows = rows_of_file(path, workspace.mappings, con, academy.time_zone, now, wind_height_m=academy.wind_height_m)
         if kind != "shots":
             raise UsageError(f"{name} is a file of {kind}, not of shots.", "Name the device's file.")
         return rows

@@ -20,12 +20,15 @@ from warehouse.connection import open_warehouse
 
 FIRST, NOW = datetime(2026, 1, 5, 9, tzinfo=UTC), datetime(2026, 6, 1, tzinfo=UTC)
 N, VISITS = 16, 6
+METER_M = 2.0
+"""Height at which the academy measures its wind: what academy.toml says by default."""
 SWINGS = {"crane": (46.0, -4.0, -1.0), "wren": (42.5, 1.0, 0.5)}
 """Club speed [m/s], path and face [deg] of two invented players."""
 AIRS = {
     "new": {},
     "camp": {"altitude_m": 1500.0, "air_temp_c": 30.0},
     "tail_wind": {"wind_mps": 6.0, "wind_from_deg": 180.0},
+    "head_wind": {"wind_mps": 8.0, "wind_from_deg": 0.0},
     "fast": {},
 }
 
@@ -55,7 +58,7 @@ def _shots(player: str, name: str, visit: int) -> pl.DataFrame:
     pressure = 101325 * (1 - 2.25577e-5 * float(str(session["altitude_m"]))) ** 5.25588
     density = pressure / (287.05 * (float(str(session["air_temp_c"])) + 273.15))
     wind, wind_from = float(str(session["wind_mps"])), float(str(session["wind_from_deg"]))
-    flight = fly(ball, launch, direction, spin, axis, density, wind, wind_from)
+    flight = fly(ball, launch, direction, spin, axis, density, wind, wind_from, wind_height_m=METER_M)
     made = {
         "club_speed_mps": club.round(2), "ball_speed_mps": ball.round(2), "launch_deg": launch.round(1),
         "direction_deg": direction.round(1), "spin_rpm": spin.round(0), "spin_axis_deg": axis.round(1),
@@ -91,7 +94,7 @@ def _asked(academy: Workspace, shots: pl.DataFrame, folder: Path) -> str:
     """The question about a file of these shots; empty when it would be loaded."""
     shots.write_csv(folder / "shots_new.csv")
     with open_warehouse(academy.warehouse, read_only=True) as con:
-        found = check_file(folder / "shots_new.csv", academy.mappings, con, "UTC", NOW)
+        found = check_file(folder / "shots_new.csv", academy.mappings, con, "UTC", NOW, wind_height_m=METER_M)
     assert [file.status for file in found.files] == ["held" if found.problems.height else "loaded"]
     return str(found.problems["value"][0]) if found.problems.height else ""
 
@@ -119,6 +122,7 @@ TRUE = {
     "as always": _new,
     "thin warm air": lambda: _new(name="camp"),
     "wind from behind": lambda: _new(name="tail_wind"),
+    "wind from ahead": lambda: _new(name="head_wind"),
     "a speed day": lambda: _new(name="fast"),
     "the other player's under their own name": lambda: _new("wren"),
     "a visit measured again": lambda: _as_new(_shots("crane", "v3", 3)).with_columns(

@@ -116,6 +116,23 @@ def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
     assert first["change"].null_count() == first.height
 
 
+def test_a_months_interval_holds_what_the_flight_models_differ_by_and_a_change_does_not() -> None:
+    """Delta method: the variance grows by (strokes per metre times the spread of the models) squared."""
+    course, standard = DEFAULT_COURSES[:1], {"a": "80"}
+
+    def months(model_error_m: float) -> dict[str, float]:
+        patterns = season(4.0, 45.0).with_columns(carry_model_error_m=pl.lit(model_error_m))
+        found = strokes_by_month(with_neighbours(patterns), standard, course, STROKE_MONTH.polars_schema())
+        row = found.row(-1, named=True)
+        return row | {"half": row["per_round_high"] - row["per_round"], "change_half": row["change_high"] - row["change"]}
+
+    none, some, more = months(0.0), months(3.0), months(6.0)
+    assert some["half"] > none["half"]
+    assert more["half"] ** 2 - none["half"] ** 2 == pytest.approx(4 * (some["half"] ** 2 - none["half"] ** 2), rel=1e-6)
+    assert some["change_half"] == none["change_half"]
+    assert some["per_round"] == none["per_round"]
+
+
 def test_without_a_run_the_usual_share_stands_in() -> None:
     blind = season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("total_m"))
     months = strokes_by_month(with_neighbours(blind), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
@@ -222,7 +239,7 @@ def month_row(month: int, **values: Any) -> dict[str, Any]:
         "total_m": 232.0,
         "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
         "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
-        "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6,
+        "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6, "carry_model_error_m": 2.0,
     }  # fmt: skip
     return base | values
 
@@ -240,7 +257,7 @@ def test_each_column_of_a_month_of_strokes() -> None:
     ]
     last = found.filter(pl.col("player_id") == "a").tail(1).row(0, named=True)
     holes = len(course.tee_shots)
-    error = PatternError(1.5, 0.09, 0.09, 0.03, 0.02, 0.6)
+    error = PatternError(2.5, 0.09, 0.09, 0.03, 0.02, 0.6)  # 1.5 of the shots and 2.0 of the flight models
     now = expected_strokes(DrivePattern(244.0, 0.0, 9.0, 5.6, -0.95, 0.05, tail_share=0.08), course, "90", error)
     assert now.standard_error is not None
     level = {
@@ -284,6 +301,7 @@ def test_without_errors_or_speeds_a_change_has_no_chance_and_no_interval_of_spee
         "log_sd_error": 0.0,
         "mishit_error": 0.0,
         "tail_share_error": 0.0,
+        "carry_model_error_m": None,
         "club_speed_error_mps": None,
     }
     rows = [month_row(month, **exact) for month in (*range(1, 7), 10, 11, 12)]

@@ -10,7 +10,7 @@ import pytest
 
 from pipelines.measures.flight.shots import fly
 from pipelines.stages.intake.check import Known
-from pipelines.stages.intake.own_sessions import READINGS, another_player, copied_readings
+from pipelines.stages.intake.own_sessions import READINGS, _with_reach, another_player, copied_readings
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.whole_file import REACH, SHAPE, USUAL, looks_wrong
 from reports.findings.problems import problem_text
@@ -117,6 +117,20 @@ def test_a_wind_from_the_side_is_not_taken_for_swapped_sides(wind_from: float) -
         flight = fly(*(shots[name].to_numpy() for name in names), wind_mps=10.0, wind_from_deg=wind_from)
         blown = shots.with_columns(pl.Series("offline_m", flight.offline_m))
         assert looks_wrong(KINDS["shots"], blown, pl.repeat(0, N, dtype=pl.Int32, eager=True), Known(None, None)) == {}
+
+
+@pytest.mark.parametrize("wind_from", [0.0, 180.0])
+def test_carry_is_held_against_a_flight_in_a_wind_that_grows_with_height(wind_from: float) -> None:
+    """As the flights of a night: read 2 m above the ground, 8 m/s are more where the ball is."""
+    launch = ("ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_axis_deg")
+    shots = _shots(3, "S9").with_columns(wind_mps=pl.lit(8.0), wind_from_deg=pl.lit(wind_from), indoors=pl.lit(value=False))
+    air = {name: pl.lit(None, dtype=pl.Float64) for name in ("air_temp_c", "air_pressure_hpa", "humidity_pct", "altitude_m")}
+    shots = shots.with_columns(**air)
+    true = fly(*(shots[name].to_numpy() for name in launch), wind_mps=8.0, wind_from_deg=wind_from, step_s=0.2, wind_height_m=2.0)
+    blown = shots.with_columns(carry_m=pl.Series(true.carry_m))
+    away = {height: abs(_with_reach(blown, height)["reach"].to_numpy() - 1.0).mean() for height in (2.0, None)}
+    assert away[2.0] < 0.01
+    assert away[None] > 3 * away[2.0]
 
 
 def test_a_wedge_into_a_strong_wind_is_not_taken_for_other_units() -> None:

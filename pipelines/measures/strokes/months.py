@@ -66,7 +66,8 @@ def strokes_by_month(
     Notes
     -----
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
-    by the delta method; pooled errors shrink by the root of how many shots stand behind them. Source: [Broadie2012].
+    by the delta method; pooled errors shrink by the root of how many shots stand behind them. A month's own strokes also hold
+    what three sets of drag and lift differ by; a change does not, whose both sides fly by the same set. Source: [Broadie2012].
     Checked: tests/unit/test_month_patterns.py.
     """
     rows: list[dict[str, Any]] = []
@@ -137,6 +138,8 @@ def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
     shots = row[f"{prefix}n"] if prefix else row["n_shots"]
     share = (row["n_shots"] / max(shots, row["n_shots"])) ** 0.5
     carry, spread, mishit, tail = (row[f"{prefix}{name}"] * share for name in _ERRORS)
+    if not prefix:
+        carry = math.hypot(carry, row["carry_model_error_m"] or 0.0)
     return PatternError(carry, spread, spread, mishit, tail, row[f"{prefix}{_TOGETHER}"])
 
 

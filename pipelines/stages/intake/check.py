@@ -47,6 +47,8 @@ class Known:
     flown, air, readings : polars.DataFrame or None
         From :mod:`warehouse.usual_shots`: shots of late with their air, the air of the sessions of the batch, and shots that
         are there with the very readings of the batch.
+    wind_height_m : float or None
+        Height at which the wind of these airs is measured [m]; None: it counts as the same at every height.
     refused : Refused or None
         For decisions: whose about the body must not be kept.
     """
@@ -59,6 +61,7 @@ class Known:
     flown: pl.DataFrame | None = None
     air: pl.DataFrame | None = None
     readings: pl.DataFrame | None = None
+    wind_height_m: float | None = None
     refused: Refused | None = None
 
 

@@ -113,7 +113,7 @@ def _judged_alone(
 ) -> tuple[Incoming, BatchVerdict]:
     """One file as a batch of its own: as it was understood, and what becomes of it."""
     batch, rows = assembled(kind, [incoming])
-    known = known_for(con, kind, batch, rows, now) if con is not None else Known(None, None, now)
+    known = known_for(con, kind, batch, rows, now, readings.wind_height_m) if con is not None else Known(None, None, now)
     return batch[0], judged(kind, batch, rows, readings.time_zone, known)
 
 
@@ -144,7 +144,13 @@ def _n_parts(kind: str, verdict: BatchVerdict) -> int:
 
 
 def check_file(
-    path: Path, mappings: Path, con: duckdb.DuckDBPyConnection | None, time_zone: str, now: datetime, mapping: str = ""
+    path: Path,
+    mappings: Path,
+    con: duckdb.DuckDBPyConnection | None,
+    time_zone: str,
+    now: datetime,
+    mapping: str = "",
+    wind_height_m: float | None = None,
 ) -> Inspection:
     """What would be loaded, held or replaced, and why.
 
@@ -160,13 +166,15 @@ def check_file(
     now : datetime
     mapping : str
         Name of the mapping to read through; empty: the name of the inbox folder it lies in, or our own form.
+    wind_height_m : float or None
+        Height at which the academy's wind is measured [m]; None: its wind counts as the same at every height.
 
     Raises
     ------
     OSError
         When there is no such file.
     """
-    readings = Readings(mappings, time_zone, con)
+    readings = Readings(mappings, time_zone, con, wind_height_m=wind_height_m)
     dropped = _dropped(path, mapping)
     arrivals = [dropped]
     if not dropped.fault and dropped.ending in {".gz", ".zip"}:
@@ -209,7 +217,13 @@ def read_through(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readin
 
 
 def rows_of_file(
-    path: Path, mappings: Path, con: duckdb.DuckDBPyConnection | None, time_zone: str, now: datetime, mapping: str = ""
+    path: Path,
+    mappings: Path,
+    con: duckdb.DuckDBPyConnection | None,
+    time_zone: str,
+    now: datetime,
+    mapping: str = "",
+    wind_height_m: float | None = None,
 ) -> tuple[str, pl.DataFrame]:
     """Kind and typed good rows of one file, with the columns of its kind; nothing is taken in.
 
@@ -222,7 +236,7 @@ def rows_of_file(
     OSError
         When there is no such file.
     """
-    readings = Readings(mappings, time_zone, con)
+    readings = Readings(mappings, time_zone, con, wind_height_m=wind_height_m)
     arrival = _dropped(path, mapping)
     name = kind_for(arrival, readings)
     data = disk.content(arrival)

@@ -88,7 +88,14 @@ class StoredFile:
     place: str
 
 
-def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incoming], rows: Rows, now: datetime) -> Known:
+def known_for(
+    con: duckdb.DuckDBPyConnection,
+    kind: FileKind,
+    batch: list[Incoming],
+    rows: Rows,
+    now: datetime,
+    wind_height_m: float | None,
+) -> Known:
     """What the rows of a batch may refer to."""
     if kind.name == "decisions" and (refused := refused_players(con)):
         return Known(players(con), None, now, refused=Refused(refused, *flags_of(con, refused)))
@@ -106,6 +113,7 @@ def known_for(con: duckdb.DuckDBPyConnection, kind: FileKind, batch: list[Incomi
         usual=usual_shots(con, everybody["player_id"]),
         flown=flown_lately(con, ids, _text(rows, "club")),
         air=session_air(con, there["session_id"]),
+        wind_height_m=wind_height_m,
         readings=same_readings(
             con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS]), MOST_MET
         ),
@@ -125,7 +133,8 @@ def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tu
         read, rows = assembled(kind, batch)
         if kind.name == "shots":
             rows = told_apart(context.con, read, rows, context.readings)
-        return read, judged(kind, read, rows, context.time_zone, known_for(context.con, kind, read, rows, context.now))
+        known = known_for(context.con, kind, read, rows, context.now, context.readings.wind_height_m)
+        return read, judged(kind, read, rows, context.time_zone, known)
     except (Exception, pl.exceptions.PanicException) as fault:
         if len(batch) > 1:
             raise _OddFileError from fault

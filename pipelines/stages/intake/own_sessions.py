@@ -56,12 +56,12 @@ def carry_out_of_line(shots: pl.DataFrame, known: Known) -> dict[int, str]:
     now = shots.select(columns).drop_nulls(["ball_speed_mps", "launch_deg", "spin_rpm", "carry_m"])
     now = now.filter(pl.int_range(pl.len()).over("file", "session_id", "club") < _SAMPLE)
     earlier = known.flown.join(now, on="session_id", how="anti")
-    usual = _middles(_with_reach(earlier), *_PLACE, "session_id").group_by(_PLACE).agg(
+    usual = _middles(_with_reach(earlier, known.wind_height_m), *_PLACE, "session_id").group_by(_PLACE).agg(
         pl.col("reach").median().alias("own"),
         (pl.col("reach") - pl.col("reach").median()).abs().median().alias("spread"),
         pl.len().alias("n_sessions"),
     )  # fmt: skip
-    middles = _middles(_with_reach(now.join(known.air, on="session_id", how="left")), "file", *_PLACE)
+    middles = _middles(_with_reach(now.join(known.air, on="session_id", how="left"), known.wind_height_m), "file", *_PLACE)
     seen = middles.join(usual.filter(pl.col("n_sessions") >= _SESSIONS), on=list(_PLACE), nulls_equal=True)
     wind = (pl.col("wind_mps").fill_null(0.0) - _CALM_MPS).clip(lower_bound=0.0) * _AWAY_PER_WIND
     few = 1 + 2 / pl.col("n_sessions")
@@ -84,8 +84,11 @@ def _told_carry(times: float) -> str:
     return f"carry is {times:.2f} times what it is in this player's own sessions at the same launch and air: {cause}"
 
 
-def _with_reach(shots: pl.DataFrame) -> pl.DataFrame:
-    """Carry over what the flight model gives in the session's air and wind; reference air where none was written down."""
+def _with_reach(shots: pl.DataFrame, wind_height_m: float | None) -> pl.DataFrame:
+    """Carry over what the flight model gives in the session's air and wind; reference air where none was written down.
+
+    The wind grows with height from that of its measurement, as in the flights of a night.
+    """
     outdoors = ~shots["indoors"].fill_null(value=False).to_numpy()
     density = air_density_by_shot(shots, 0.0)
     density = np.where(outdoors & ~np.isnan(density), density, REFERENCE_DENSITY_KGPM3)
@@ -101,6 +104,7 @@ def _with_reach(shots: pl.DataFrame) -> pl.DataFrame:
         np.where(outdoors, wind, 0.0),
         wind_from,
         step_s=0.2,
+        wind_height_m=wind_height_m,
     )
     computed = np.where(flight.carry_m > 1, flight.carry_m, np.nan)
     return shots.with_columns((pl.col("carry_m") / pl.Series(computed)).fill_nan(None).alias("reach"))

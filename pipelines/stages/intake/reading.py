@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 class Readings:
-    """The mappings of a workspace, each read once.
+    """What a workspace says of how files are read: its mappings, each read once, and the height of its wind.
 
     Parameters
     ----------
@@ -37,6 +37,8 @@ class Readings:
     con : duckdb connection, optional
     handed : mapping of str to str, optional
         Texts of mappings that stand in place of what lies in the folder.
+    wind_height_m : float, optional
+        Height at which its wind is measured [m]; None: nobody said so, the wind counts as the same at every height.
     """
 
     def __init__(
@@ -45,11 +47,13 @@ class Readings:
         time_zone: str,
         con: duckdb.DuckDBPyConnection | None = None,
         handed: abc.Mapping[str, str] | None = None,
+        wind_height_m: float | None = None,
     ) -> None:
         self.folder = folder
         self.time_zone = time_zone
         self.con = con
         self.handed = handed or {}
+        self.wind_height_m = wind_height_m
         self._read: dict[str, Mapping | Unread] = {}
 
     @cached_property

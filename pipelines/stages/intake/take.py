@@ -239,7 +239,13 @@ def take_arrivals(
 def _begun(workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime) -> IntakeContext:
     with transaction(con):
         keep_academy(con, academy.name, academy.time_zone)
-    return IntakeContext(workspace, con, academy.time_zone, utc(now), Readings(workspace / "mappings", academy.time_zone, con))
+    return IntakeContext(
+        workspace,
+        con,
+        academy.time_zone,
+        utc(now),
+        Readings(workspace / "mappings", academy.time_zone, con, wind_height_m=academy.wind_height_m),
+    )
 
 
 def _take(
