@@ -26,7 +26,6 @@ select
   left_right_low,
   left_right_high,
   left_right_wider,
-  left_right_worthwhile,
   long_short_ratio,
   long_short_low,
   long_short_high,
@@ -34,5 +33,6 @@ select
   reason,
   speed_side,
   strokes_side,
-  scatter_side
+  scatter_side,
+  left_right_worthwhile
 from trial_arm;
