@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pipelines.measures.baseline.chances import detectable_change
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.priors import PRIORS
-from pipelines.measures.worthwhile import squad_worthwhile
+from pipelines.measures.worthwhile import RANGE, squad_worthwhile
 
 Floats = NDArray[np.float64]
 
@@ -118,7 +118,7 @@ def _with_federation(norm: Norm, priors: Sequence[WorthwhilePrior]) -> Norm:
     if not norm.is_prior or (norm.metric, norm.club_group) != ("club_speed_mps", "driver") or not known:
         return norm
     newest = max(known, key=lambda one: one.month_on)
-    low, high = (share * PRIORS[norm.metric].worthwhile for share in WORTHWHILE_RANGE)
+    low, high = (share * PRIORS[norm.metric].worthwhile for share in RANGE)
     return replace(norm, worthwhile=float(np.clip(newest.worthwhile, low, high)), prior_on=newest.month_on)
 
 
