@@ -6,6 +6,7 @@ further library is needed.
 
 from __future__ import annotations
 
+import time
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,7 @@ _SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "autoload_known_extensions": "false",
 }
 
+_PAUSE_S = 0.05
 _HEAD_BYTES = 3 * 4096
 """A database file of DuckDB begins with three heads of one block each (its storage format, from its documentation)."""
 
@@ -104,9 +106,27 @@ def _first_line(fault: Exception) -> str:
     return str(fault).splitlines()[0]
 
 
+def _connect_within(wait_s: float, path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+    until = time.monotonic() + wait_s
+    while True:
+        try:
+            return _connect(path, read_only=read_only)
+        except WarehouseBusyError:
+            if time.monotonic() >= until:
+                raise
+        time.sleep(_PAUSE_S)
+
+
 @contextmanager
-def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[duckdb.DuckDBPyConnection]:
+def open_warehouse(path: Path, *, read_only: bool = False, wait_s: float = 0.0) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open the warehouse at ``path``, migrated; closed again at the end of the block.
+
+    Parameters
+    ----------
+    path : Path
+    read_only : bool
+    wait_s : float
+        How long to wait for others that have it open [s].
 
     Raises
     ------
@@ -119,7 +139,7 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[duckdb.Du
     NotFoundError
         When it is opened to read and does not exist.
     """
-    con = _connect(path, read_only=read_only)
+    con = _connect_within(wait_s, path, read_only=read_only)
     try:
         if read_only:
             require_current(con)

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from pipelines.workspace import Workspace
 
 
+READERS_S = 10.0
+"""How long a run waits for those who only read: the desk, which shows what would become of a file; writers wait elsewhere [s]."""
+
+
 @contextmanager
 def cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
     """The warehouse, written anew afterwards when rows that nobody may keep were taken out.
@@ -43,7 +47,7 @@ def opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
     n = n_originals(workspace.archive)
     if n and not workspace.warehouse.exists():
         raise _lost(workspace, n, "is missing")
-    with open_warehouse(workspace.warehouse) as con:
+    with open_warehouse(workspace.warehouse, wait_s=READERS_S) as con:
         if n and not scalar(con, "select count(*) from file"):
             raise _lost(workspace, n, "is empty")
         yield con

@@ -85,6 +85,7 @@
       } catch (fault) { if (fault.name !== "AbortError") told.textContent = form.dataset.unfollowed; }
     };
     form.addEventListener("change", () => { clearTimeout(waits); waits = setTimeout(follow, 250); });
+    form.addEventListener("submit", () => { clearTimeout(waits); asked?.abort(); });
   }
 
   window.addEventListener("online", sendKept);

@@ -7,6 +7,8 @@ import html
 import json
 import re
 import shutil
+import threading
+import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -328,3 +330,18 @@ def test_the_page_speaks_german(still: tuple[Client, Workspace]) -> None:
     assert 'lang="en"' not in page.split("<main")[1]
     assert "Schlägertempo" in page
     client.get("/language/en")
+
+
+def test_an_intake_waits_for_those_who_only_read(desk: Desk) -> None:
+    began = threading.Event()
+
+    def read() -> None:
+        with open_warehouse(desk.workspace.warehouse, read_only=True):  # as the preview of a large file does
+            began.set()
+            time.sleep(0.3)
+
+    reader = threading.Thread(target=read)
+    reader.start()
+    began.wait()
+    assert take_in(desk) == {}
+    reader.join()
