@@ -5,6 +5,7 @@ A cell is text, or :class:`Cell` where it sorts by something other than what it 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,12 @@ if TYPE_CHECKING:
 
 
 MOST_LABELLED = 60
+_MARKS = re.compile(r"(?<=[\w\d])([_.,;:/+@=-]+)(?=[\w\d])")
+
+
+def breakable(text: str) -> Markup:
+    """A name of a file or column, or what stood in a file: it may go on in the next line after each of its marks."""
+    return Markup("<wbr>").join(escape(part) for part in _MARKS.sub(r"\1\n", text).split("\n"))
 
 
 @dataclass(frozen=True)
@@ -28,12 +35,12 @@ class Cell:
     sort : float or str or None
         What the column sorts by; None sorts last.
     note : str
-        A second, quieter line.
+        A second, quieter line; text (escaped) or ready markup.
     """
 
     shown: str | Markup
     sort: float | str | None = None
-    note: str = ""
+    note: str | Markup = ""
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 Data sets of ``load``: ``rows``: ``day``, ``value`` (null: unknown), ``kind`` (``known``, ``rest``, ``unknown``);
 ``lines``: ``day``, ``value``, ``line`` (``acute``, ``chronic``, in words).
 Data set ``rows`` of ``prevalence``: ``day``, ``share``, ``low``, ``high``, ``what`` (in words), ``n``.
+Both have lanes above: :mod:`reports.charts.lanes`.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
-from reports.charts.trend import MONTH_LABEL
+from reports.charts.lanes import LANES, MONTH_LABEL, moments, spans
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
-HEIGHT = 170
+HEIGHT = 170 + LANES
 
 
 def _across() -> alt.X:
@@ -25,10 +26,11 @@ def _across() -> alt.X:
     return alt.X("day:T", axis=axis, scale=alt.Scale(padding=6))
 
 
-def load(style: Style) -> alt.TopLevelMixin:
-    """Each day as a bar, unknown days as small crosses on the axis, and the two lines apart."""
+def load(style: Style) -> Any:
+    """Each day as a bar, unknown days as small crosses on the axis, the two lines with their names above the picture."""
     words = style.words
-    across, up = _across(), alt.Y("value:Q", axis=alt.Axis(title=None, tickCount=4))
+    scale = alt.Scale(range=[HEIGHT, LANES], domainMin=0)
+    across, up = _across(), alt.Y("value:Q", axis=alt.Axis(title=None, tickCount=4), scale=scale)
     day = alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y")
     value = alt.Tooltip("value:Q", title=words("chart.value"), format=".0f")
     rows = alt.Chart(alt.NamedData("rows")).encode(x=across)
@@ -38,37 +40,26 @@ def load(style: Style) -> alt.TopLevelMixin:
         .mark_text(text="×", color=theme.GREY, fontSize=10, dy=-5)
         .encode(y=alt.value(HEIGHT), tooltip=[day])
     )
+    legend = alt.Legend(title=None, orient="top", symbolType="stroke", symbolSize=300, offset=2)
     lines = (
         alt.Chart(alt.NamedData("lines"))
         .mark_line(strokeWidth=2)
         .encode(
             x=across,
             y=up,
-            color=alt.Color("line:N", scale=alt.Scale(range=[theme.BLACK, theme.BLUE]), legend=None, sort=None),
-            strokeDash=alt.StrokeDash("line:N", scale=alt.Scale(range=[[1, 0], [6, 3]]), legend=None, sort=None),
+            color=alt.Color("line:N", scale=alt.Scale(range=[theme.BLACK, theme.BLUE]), legend=legend, sort=None),
+            strokeDash=alt.StrokeDash("line:N", scale=alt.Scale(range=[[1, 0], [6, 3]]), legend=legend, sort=None),
         )
     )
-    names = (
-        alt.Chart(alt.NamedData("lines"))
-        .transform_window(rank="row_number()", sort=[{"field": "day", "order": "descending"}], groupby=["line"])
-        .transform_filter("datum.rank == 1")
-        .transform_window(place="row_number()", sort=[{"field": "line"}])
-        .mark_text(align="right", dx=-2, baseline="top", fontWeight="bold")
-        .encode(
-            x=across,
-            y=alt.value({"expr": "15 * (datum.place - 1)"}),
-            text="line:N",
-            color=alt.Color("line:N", scale=alt.Scale(range=[theme.BLACK, theme.BLUE]), legend=None, sort=None),
-        )
-    )
-    return alt.layer(bars, unknown, lines, names).properties(width=theme.CHART_WIDTH, height=HEIGHT)
+    known = (*spans(across, style), *moments(across, style, HEIGHT))
+    return alt.layer(bars, unknown, lines, *known).properties(width=theme.CHART_WIDTH, height=HEIGHT)
 
 
-def prevalence(style: Style) -> alt.TopLevelMixin:
+def prevalence(style: Style) -> Any:
     """Shares with their intervals: any problem as circles, substantial ones as squares."""
-    words = style.words
+    words, height, across = style.words, theme.CHART_HEIGHT + LANES, _across()
     base: Any = alt.Chart(alt.NamedData("rows")).encode(
-        x=_across(),
+        x=across,
         color=alt.Color("what:N", scale=alt.Scale(range=[theme.BLACK, theme.VERMILLION]), legend=None, sort=None),
         tooltip=[
             alt.Tooltip("day:T", title=words("chart.week"), format="%-d %b %Y"),
@@ -77,11 +68,13 @@ def prevalence(style: Style) -> alt.TopLevelMixin:
             alt.Tooltip("n:Q", title=words("chart.n")),
         ],
     )
-    up = alt.Y("share:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(domainMin=0))
+    up = alt.Y("share:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(domainMin=0, range=[height, LANES]))
     rule = base.mark_rule(opacity=0.45).encode(y="low:Q", y2="high:Q")
     shape = alt.Shape("what:N", scale=alt.Scale(range=["circle", "square"]), legend=None, sort=None)
     mark = base.mark_point(filled=True, size=55, opacity=1).encode(y=up, shape=shape)
-    return alt.layer(rule, mark).properties(width=theme.CHART_WIDTH, height=theme.CHART_HEIGHT)
+    known = (*spans(across, style), *moments(across, style, height))
+    layers = alt.layer(rule, mark, *known).properties(width=theme.CHART_WIDTH, height=height)
+    return layers.resolve_scale(shape="independent")
 
 
 CHARTS: dict[str, Template] = {"load": load, "prevalence": prevalence}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import altair as alt
 
 from reports import theme
-from reports.charts.trend import MONTH_LABEL
+from reports.charts.lanes import MONTH_LABEL
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template

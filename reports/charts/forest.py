@@ -41,7 +41,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
         fill=alt.Fill("called:N", scale=alt.Scale(domain=list(FILLS), range=list(FILLS.values())), legend=None),
         tooltip=tips,
     )
-    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 170})
+    return alt.layer(zero, span, mark).properties(width=theme.CHART_WIDTH, height=alt.Step(STEP), usermeta={"edges": 180})
 
 
 CHARTS: dict[str, Template] = {"forest": forest}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
-from reports.charts.trend import MONTH_LABEL
+from reports.charts.lanes import MONTH_LABEL
 from reports.findings.flags import capital
 from reports.numbers import METRIC_QUANTITY
 

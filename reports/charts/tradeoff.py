@@ -128,10 +128,9 @@ VERDICTS = ("costs", "saves", "open")
 
 def _squad_lines() -> list[Any]:
     lines = _named("lines").mark_line(color=theme.GREY, strokeWidth=0.9, strokeDash=[5, 3], clip=True)
-    ends = _named("ends").mark_text(align="left", baseline="bottom", dx=2, dy=-2, fontSize=10.5, color=theme.GREY)
     return [
         lines.encode(x="speed:Q", y="scatter:Q", detail="step:Q"),
-        ends.encode(x="speed:Q", y="scatter:Q", text="words:N"),
+        *_text("ends", align="left", baseline="bottom", dx=2, dy=-2, fontSize=10.5, fill=theme.GREY),
     ]
 
 

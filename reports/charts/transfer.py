@@ -35,7 +35,7 @@ def transfer(style: Style) -> alt.TopLevelMixin:
         base.mark_bar(size=15).encode(x=across, color=colour),
         base.mark_rule(color=theme.GREY).encode(x=alt.datum(0)),
         base.mark_text(align=_BY_SIGN["align"], dx=_BY_SIGN["dx"]).encode(x="value:Q", text="words:N"),
-    ).properties(width=theme.CHART_WIDTH, height=alt.Step(ROW_HEIGHT), name="transfer", usermeta={"edges": 180})
+    ).properties(width=theme.CHART_WIDTH, height=alt.Step(ROW_HEIGHT), name="transfer", usermeta={"edges": 192})
 
 
 CHARTS: dict[str, Template] = {"transfer": transfer}

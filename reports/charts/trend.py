@@ -7,8 +7,7 @@ Data sets (days are ``pl.Date``; values in the unit shown):
 * ``rows``: ``day``, ``value``, ``odd`` (true: drawn hollow), ``n`` (shots), ``note`` (text for the tooltip)
 * ``level``: ``day``, ``level``, ``low``, ``high``
 * ``normal``: ``day``, ``low``, ``high``: the player's own normal
-* ``spans``: ``day``, ``end``, ``lane`` (0, 1 or 2 from the top), ``kind`` (``flag``, ``trial``, ``phase``), ``words``
-* ``moments``: ``day``, ``lane``, ``kind`` (``raised``, ``closed``, ``decided``, ``device``), ``words``
+* ``spans`` and ``moments``: see :mod:`reports.charts.lanes`
 
 Any of them may be empty, but all must be there.
 """
@@ -20,13 +19,12 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
+from reports.charts.lanes import FOOT, LANES, MONTH_LABEL, moments, spans
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 
-LANE, LANES = 16, 52
-"""Height of a lane, and where the values begin below the lanes [px]."""
 HEIGHT = theme.CHART_HEIGHT + LANES
 
 
@@ -39,12 +37,10 @@ def _across(scale: Any = alt.Undefined, *, labels: bool = True) -> alt.X:
     return alt.X("day:T", scale=scale, axis=axis if labels else None)
 
 
-MONTH_LABEL = "month(datum.value) == 0 || datum.index == 0 ? timeFormat(datum.value, '%b %Y') : timeFormat(datum.value, '%b')"
-"""Months by name; the year stands with January and with the first label."""
-
-
 def _up() -> alt.Y:
-    return alt.Y("value:Q", scale=alt.Scale(zero=False, nice=True, range=[HEIGHT, LANES]), axis=alt.Axis(title=None, tickCount=5))
+    return alt.Y(
+        "value:Q", scale=alt.Scale(zero=False, nice=True, range=[HEIGHT - FOOT, LANES]), axis=alt.Axis(title=None, tickCount=5)
+    )
 
 
 def _normal(across: alt.X) -> Any:
@@ -89,62 +85,13 @@ def _sessions(across: alt.X, style: Style) -> Any:
     )
 
 
-def _lane(below: int) -> Any:
-    return alt.value({"expr": f"{LANE} * datum.lane + {below}"})
-
-
-_KINDS = ["flag", "trial", "phase"]
-_MOMENTS = ["raised", "closed", "decided"]
-
-
-def _spans(across: alt.X, style: Style) -> list[Any]:
-    """Each span as a bar at the foot of its lane, its words above it."""
-    words = style.words
-    tips = [
-        alt.Tooltip("words:N", title=words("marks.what")),
-        alt.Tooltip("day:T", title=words("chart.low"), format="%-d %b %Y"),
-        alt.Tooltip("end:T", title=words("chart.high"), format="%-d %b %Y"),
-    ]
-    base = alt.Chart(_named("spans")).encode(x=across)
-    colour = alt.Color("kind:N", scale=alt.Scale(domain=_KINDS, range=[theme.VERMILLION, theme.BLUE, "#8c8c8c"]), legend=None)
-    bar = base.mark_rule(strokeWidth=3, clip=True).encode(x2="end:T", y=_lane(14), color=colour, tooltip=tips)
-    label = base.mark_text(align="left", baseline="alphabetic", dx=7, color=theme.GREY, fontSize=10.5, clip=True)
-    return [bar, label.encode(y=_lane(10), text="words:N")]
-
-
-def _moments(across: alt.X, style: Style) -> list[Any]:
-    """Raised as a full triangle down, closed as an open one up, a decision as a diamond; a new device as a line with its name."""
-    words = style.words
-    tips = [alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y"), alt.Tooltip("words:N", title=words("marks.what"))]
-    base = alt.Chart(_named("moments")).encode(x=across)
-    told = base.transform_filter("datum.kind != 'device'")
-    rule = base.transform_filter("datum.kind == 'raised'").mark_rule(
-        color=theme.VERMILLION, strokeDash=[2, 2], opacity=0.7, clip=True
-    )
-    shape = alt.Shape("kind:N", scale=alt.Scale(domain=_MOMENTS, range=["triangle-down", "triangle-up", "diamond"]), legend=None)
-    fill = alt.condition("datum.kind == 'closed'", alt.value(theme.PAPER), alt.value(theme.VERMILLION))
-    edge = alt.condition("datum.kind == 'decided'", alt.value(theme.BLACK), alt.value(theme.VERMILLION))
-    mark = told.mark_point(size=70, opacity=1, strokeWidth=1.4, clip=True)
-    new = base.transform_filter("datum.kind == 'device'")
-    return [
-        rule.encode(y=alt.value(14), y2=alt.value(HEIGHT)),
-        new.mark_rule(color=theme.BLUE, strokeDash=[6, 3], strokeWidth=0.9, clip=True).encode(
-            y=alt.value(LANE + 2), y2=alt.value(HEIGHT), tooltip=tips
-        ),
-        new.mark_text(align="left", baseline="alphabetic", dx=3, color=theme.GREY, fontSize=10.5, clip=True).encode(
-            y=_lane(10), text="words:N"
-        ),
-        mark.encode(y=_lane(12), shape=shape, fill=fill, stroke=edge, tooltip=tips),
-    ]
-
-
 def trend(style: Style) -> alt.VConcatChart:
     """Detail above, the whole time below: drag in the lower strip to look closer."""
     brush = alt.selection_interval(
         name="brush", encodings=["x"], mark=alt.BrushConfig(fill=theme.GREY, fillOpacity=0.12, stroke=theme.GREY)
     )
     near = _across(alt.Scale(domain={"param": "brush"}, padding=6))
-    layers = [_normal(near), *_level(near, style), _sessions(near, style), *_spans(near, style), *_moments(near, style)]
+    layers = [_normal(near), *_level(near, style), _sessions(near, style), *spans(near, style), *moments(near, style, HEIGHT)]
     detail = alt.layer(*layers).properties(width=theme.CHART_WIDTH, height=HEIGHT, name="detail")
     whole = _across(labels=False)
     strip = (

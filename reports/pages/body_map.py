@@ -24,6 +24,8 @@ from reports.pages.frame import Page, Part
 from reports.pages.groups import leads_by_group
 from reports.pages.lasting import body_lasts, load_lasts
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
+from reports.pages.trend_figure import trend_rows
+from reports.pages.trend_marks import marks_table, on_load
 from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
 
@@ -110,7 +112,7 @@ def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
 
 
-def load_figure(days: pl.DataFrame, context: PageContext, short: str) -> Markup:
+def load_figure(player: PlayerMarts, days: pl.DataFrame, context: PageContext, short: str) -> Markup:
     """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
     words = context.words
     lines = pl.concat(
@@ -126,9 +128,11 @@ def load_figure(days: pl.DataFrame, context: PageContext, short: str) -> Markup:
     unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
     caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
     title = words(f"load.{short}_title")
+    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
     return context.figure(
-        "load", {**_load_sets(days, short), "lines": lines}, title=title, caption=caption, alt=words("load.alt", what=title),
-        table=_load_table(days, context),
+        "load", {**_load_sets(days, short), "lines": lines, "spans": lasting, "moments": at_once}, title=title,
+        caption=f"{caption} {words('load.above')}", alt=words("load.alt", what=title),
+        table=_load_table(days, context) + marks_table(lasting, at_once, context),
     )  # fmt: skip
 
 
@@ -160,9 +164,9 @@ def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
     said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
     youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
-    blocks: list[str | Markup] = [paragraph(said), load_figure(days, context, "swings")]
+    blocks: list[str | Markup] = [paragraph(said), load_figure(player, days, context, "swings")]
     if context.audience != "player":
-        blocks.append(evidence(words("player.charts"), load_figure(days, context, "effort_min")))
+        blocks.append(evidence(words("player.charts"), load_figure(player, days, context, "effort_min")))
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
     question = words("load.question_own" if context.audience == "player" else "load.question")

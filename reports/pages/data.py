@@ -17,7 +17,7 @@ from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
 from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, folded, joined, paragraph, section
-from reports.tables import Cell, Head, table
+from reports.tables import Cell, Head, breakable, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,9 +38,9 @@ def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
         Head(words("data.status")),
         *(Head(words(f"data.{name}"), number=True) for name in ("rows", "loaded", "waiting", "replaced")),
     ]
-    rows = [
+    rows: list[list[str | Cell]] = [
         [
-            row["name"],
+            Cell(breakable(row["name"]), row["name"]),
             Cell(words.short_day(row["received_at"].date()), row["received_at"].isoformat()),
             _status(row, context),
             *(words.number(row[name], 0) for name in ("n_rows", "n_loaded", "n_quarantined", "n_replaced")),
@@ -52,7 +52,7 @@ def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
 
 def _status(row: dict[str, Any], context: PageContext) -> Cell:
     words = context.words
-    note = rule_name(row["reason"], words) if row["reason"] else row["replaced_by"]
+    note = rule_name(row["reason"], words) if row["reason"] else breakable(row["replaced_by"] or "")
     return Cell(words.either(f"file_status.{row['status']}", row["status"]), row["status"], note)
 
 
@@ -92,9 +92,9 @@ def _problems_table(groups: pl.DataFrame, context: PageContext) -> Markup:
     ]
     rows = [
         [
-            row["name"],
+            Cell(breakable(row["name"]), row["name"]),
             Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], context)),
-            Cell(rule_name(row["rule"], words), row["rule"], row["column"]),
+            Cell(rule_name(row["rule"], words), row["rule"], breakable(row["column"] or "")),
             Cell(_found(row, words)),
             *(Cell(problem_text(part, row["rule"], row[part], words).marked(words.language)) for part in TOLD),
         ]
@@ -107,7 +107,10 @@ def _found(row: dict[str, Any], words: Words) -> Markup:
     """What the intake says of a whole file, or the beginning of what stood in a cell; the quarantine list has all of it."""
     told = problem_text("found", row["rule"], row["value"], words)
     cut = not says_a_sentence(row["rule"]) and len(told.text) > LONGEST_VALUE
-    return Told(f"{told.text[:LONGEST_VALUE]}…" if cut else told.text, told.language).marked(words.language)
+    shown = Told(f"{told.text[:LONGEST_VALUE]}…" if cut else told.text, told.language)
+    if shown.language:
+        return shown.marked(words.language)
+    return Markup('<span class="raw">{}</span>').format(breakable(shown.text))
 
 
 def _more(n: int, context: PageContext) -> str:

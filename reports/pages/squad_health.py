@@ -11,6 +11,8 @@ from reports.findings.flags import region_name
 from reports.findings.load_body import association_sentence, assumed_note, burden_sentence, prevalence_sentence, state_word
 from reports.pages.frame import Page
 from reports.pages.parts import joined, link, paragraph, section
+from reports.pages.squad_marks import squad_moments, squad_spans
+from reports.pages.trend_marks import marks_table
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:
@@ -121,13 +123,14 @@ def _prevalence(marts: Marts, context: PageContext) -> Markup:
         )
         for name in ("any", "substantial")
     )
+    lasting, at_once = squad_spans(marts, context, last), squad_moments(marts, context, last)
     drawing = context.figure(
         "prevalence",
-        {"rows": sets},
+        {"rows": sets, "spans": lasting, "moments": at_once},
         title=words("squad_health.prevalence_title"),
-        caption=f"{mean} {words('squad_health.prevalence_key')}",
+        caption=f"{mean} {words('squad_health.prevalence_key')} {words('squad_health.above')}",
         alt=words("squad_health.prevalence_alt"),
-        table=_prevalence_table(last, context),
+        table=_prevalence_table(last, context) + marks_table(lasting, at_once, context),
     )
     return section(question, prevalence_sentence(weeks.row(-1, named=True), words), drawing)
 

@@ -9,7 +9,7 @@ import polars as pl
 from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
-from reports.pages.trend_marks import marks_table, moments, spans
+from reports.pages.trend_marks import ODD, marks_table, moments, on_trend, spans
 from reports.story import FLAGS, story_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
@@ -74,7 +74,7 @@ def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: st
     shown = _shown(rows, context, metric, ["value", "level", "level_low", "level_high"])
     weeks = week_ends(shown)
     sessions = shown.select(
-        pl.col("on_date").alias("day"), "value", (pl.col("odd") > 0.5).alias("odd"), "n", pl.col("device_id").alias("note")
+        pl.col("on_date").alias("day"), "value", (pl.col("odd") > ODD).alias("odd"), "n", pl.col("device_id").alias("note")
     )
     level = weeks.select(
         pl.col("on_date").alias("day"), "level", pl.col("level_low").alias("low"), pl.col("level_high").alias("high")
@@ -84,8 +84,8 @@ def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: st
         "rows": sessions,
         "level": level,
         "normal": normal,
-        "spans": spans(player, context, metric, group, rows),
-        "moments": moments(player, context, metric, group, rows),
+        "spans": spans(player, context, on_trend(metric, group, rows)),
+        "moments": moments(player, context, on_trend(metric, group, rows), rows),
     }
 
 

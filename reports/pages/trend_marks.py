@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -29,16 +30,43 @@ FLAG_KINDS: dict[str, tuple[str, ...]] = {
 """Kinds of flag that are marked on the chart of a metric."""
 
 FLAG_LANE, TRIAL_LANE, PHASE_LANE = 0, 1, 2
-_SPAN = {"day": pl.Date, "end": pl.Date, "lane": pl.Int64, "kind": pl.String, "words": pl.String}
-_MOMENT = {"day": pl.Date, "lane": pl.Int64, "kind": pl.String, "words": pl.String}
+SPAN_SCHEMA = {"day": pl.Date, "end": pl.Date, "lane": pl.Int64, "kind": pl.String, "words": pl.String}
+MOMENT_SCHEMA = {"day": pl.Date, "lane": pl.Int64, "kind": pl.String, "words": pl.String}
+
+LOAD_KINDS = ("load_jump", "load_flat", "plan_gap", "overuse_pattern", "quiet")
+"""Kinds of flag that are marked on a chart of load, as far as its reader may see them."""
+ODD = 0.5
+"""Probability of an odd session from which it is marked as one."""
 
 Row = dict[str, Any]
 
 
-def _flags(player: PlayerMarts, context: PageContext, metric: str, group: str) -> list[Row]:
-    flags = player.rows(FLAGS[context.audience]).filter(
-        pl.col("kind").is_in(FLAG_KINDS.get(metric, ())), pl.col("club_group").is_in([group, ""])
-    )
+@dataclass(frozen=True)
+class Marked:
+    """What a chart marks: kinds of flag, the group of clubs (empty: any), its first and last day.
+
+    Attributes
+    ----------
+    kinds : tuple of str
+    group : str
+    first, last : date
+    """
+
+    kinds: tuple[str, ...]
+    group: str
+    first: date
+    last: date
+
+
+def on_trend(metric: str, group: str, rows: pl.DataFrame) -> Marked:
+    """What the chart of a trend marks."""
+    return Marked(FLAG_KINDS.get(metric, ()), group, rows["on_date"][0], rows["on_date"][-1])
+
+
+def _flags(player: PlayerMarts, context: PageContext, marked: Marked) -> list[Row]:
+    flags = player.rows(FLAGS[context.audience]).filter(pl.col("kind").is_in(marked.kinds))
+    if marked.group:
+        flags = flags.filter(pl.col("club_group").is_in([marked.group, ""]))
     return flags.sort("raised_on", "flag_id").to_dicts()
 
 
@@ -57,13 +85,13 @@ def _first_uses(rows: pl.DataFrame) -> list[Row]:
     return used.tail(-1).select("on_date", "device_id").to_dicts()
 
 
-def spans(player: PlayerMarts, context: PageContext, metric: str, group: str, rows: pl.DataFrame) -> pl.DataFrame:
-    """Flags, trials and phases within the days of a trend's rows: ``day``, ``end``, ``lane``, ``kind``, ``words``."""
-    ends = (rows["on_date"][0], rows["on_date"][-1])
+def spans(player: PlayerMarts, context: PageContext, marked: Marked) -> pl.DataFrame:
+    """Flags, trials and phases within the days of a chart: ``day``, ``end``, ``lane``, ``kind``, ``words``."""
+    ends = (marked.first, marked.last)
     words = context.words
     found = [
         _span(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", flag_kind(row["kind"], words), ends)
-        for row in _flags(player, context, metric, group)
+        for row in _flags(player, context, marked)
     ]
     struck = player.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
     found += [
@@ -74,14 +102,14 @@ def spans(player: PlayerMarts, context: PageContext, metric: str, group: str, ro
         _span(row["began_on"], row["ended_on"], PHASE_LANE, "phase", row["phase"], ends)
         for row in player.rows("mart_phase").sort("began_on").iter_rows(named=True)
     ]
-    return pl.DataFrame([row for row in found if row], schema=_SPAN)
+    return pl.DataFrame([row for row in found if row], schema=SPAN_SCHEMA)
 
 
-def moments(player: PlayerMarts, context: PageContext, metric: str, group: str, rows: pl.DataFrame) -> pl.DataFrame:
-    """Flags raised and closed, decisions, and first uses of a device: ``day``, ``lane``, ``kind``, ``words``."""
-    words, first, last = context.words, rows["on_date"][0], rows["on_date"][-1]
+def moments(player: PlayerMarts, context: PageContext, marked: Marked, rows: pl.DataFrame) -> pl.DataFrame:
+    """Flags raised and closed, decisions, and first uses of a device in ``rows``: ``day``, ``lane``, ``kind``, ``words``."""
+    words = context.words
     found: list[Row] = []
-    for row in _flags(player, context, metric, group):
+    for row in _flags(player, context, marked):
         name = flag_kind(row["kind"], words)
         found.append({"day": row["raised_on"], "lane": FLAG_LANE, "kind": "raised", "words": words("marks.raised", flag=name)})
         if row["closed_on"]:
@@ -95,8 +123,28 @@ def moments(player: PlayerMarts, context: PageContext, metric: str, group: str, 
     found += [
         {"day": row["on_date"], "lane": TRIAL_LANE, "kind": "device", "words": row["device_id"]} for row in _first_uses(rows)
     ]
-    inside = [row for row in found if first <= row["day"] <= last]
-    return pl.DataFrame(inside, schema=_MOMENT).sort("day", "lane", "kind", "words")
+    return _moments(found, marked)
+
+
+def _moments(found: list[Row], marked: Marked) -> pl.DataFrame:
+    inside = [row for row in found if marked.first <= row["day"] <= marked.last]
+    return pl.DataFrame(inside, schema=MOMENT_SCHEMA).unique(maintain_order=True).sort("day", "lane", "kind", "words")
+
+
+def odd_sessions(rows: pl.DataFrame, context: PageContext, marked: Marked) -> pl.DataFrame:
+    """Days of odd sessions, for charts that do not draw the sessions themselves."""
+    days = rows.filter(pl.col("odd") > ODD)["on_date"]
+    told = context.words("marks.odd")
+    return _moments([{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day in days], marked)
+
+
+def on_load(
+    player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Spans and moments of a chart of load: ``days`` are its rows, ``rows`` those of the driver's speed."""
+    marked = Marked(LOAD_KINDS, "", days["on_date"][0], days["on_date"][-1])
+    at_once = pl.concat([moments(player, context, marked, rows), odd_sessions(rows, context, marked)])
+    return spans(player, context, marked), at_once.sort("day", "lane", "kind", "words")
 
 
 def marks_table(lasting: pl.DataFrame, at_once: pl.DataFrame, context: PageContext) -> str | Markup:

@@ -56,35 +56,63 @@
     text.parentNode.prepend(line);
   };
 
-  /* Words inside a chart that would lie on other words, or be cut off, step back; what is drawn later matters more. Names of places
-     move instead, with a line to their mark. Values stay in the tooltip and in the table. A word and its pale edge are one. */
+  /* The box in which an element of a chart may be seen: that of its view, else the whole chart. */
+  const viewOf = (el, frame) => {
+    const group = el.closest("[clip-path]"), id = group && /#([^)"]+)/.exec(group.getAttribute("clip-path"));
+    const shape = id && document.getElementById(id[1])?.firstElementChild;
+    if (!shape) return frame;
+    const plane = group.getScreenCTM(), own = shape.getBBox();
+    const [from, to] = [[own.x, own.y], [own.x + own.width, own.y + own.height]].map(([x, y]) => new DOMPoint(x, y).matrixTransform(plane));
+    return { left: from.x, right: to.x, top: from.y, bottom: to.y };
+  };
+  /* The box of words is taller than their letters. */
+  const onMark = (box, mark) => Math.min(box.right, mark.right) - Math.max(box.left, mark.left) > -1
+    && Math.min(box.bottom - box.height * 0.15, mark.bottom) - Math.max(box.top + box.height * 0.15, mark.top) > -1;
+  const isDrawn = (mark) => {
+    const style = getComputedStyle(mark), has = (name) => !["none", "rgba(0, 0, 0, 0)"].includes(style[name]);
+    return style.opacity !== "0" && (has("fill") || has("stroke"));
+  };
+  /* Small steps to a side: back into the view, or past a mark. */
+  const steps = (box, view, marks) => [
+    ...(box.right > view.right ? [[view.right - box.right - 1, 0]] : []),
+    ...(box.left < view.left && box.right > view.left ? [[view.left - box.left + 1, 0]] : []),
+    ...(box.bottom > view.bottom && box.top < view.bottom ? [[0, view.bottom - box.bottom]] : []),
+    ...(box.top < view.top && box.bottom > view.top ? [[0, view.top - box.top]] : []),
+    ...marks.filter((mark) => onMark(box, mark)).flatMap((mark) => [[mark.right - box.left + 3, 0], [mark.left - box.right - 3, 0]]),
+  ];
+
+  /* Words inside a chart that would lie on other words or on a mark, or be cut off, take a small step to a side, or step back; what is
+     drawn later matters more. Names of places move farther, with a line to their mark. Values stay in the tooltip and in the table. A
+     word and its pale edge are one. */
   const makeRoom = (chart) => {
     const svg = chart.querySelector("svg");
     if (!svg) return;
     svg.querySelectorAll(".leader").forEach((line) => line.remove());
     const frame = svg.getBoundingClientRect(), sets = JSON.parse(chart.nextElementSibling.textContent);
     const places = new Set((book.specs[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].columns.words));
-    const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => ({ box: text.getBoundingClientRect(), words: "" }));
-    const texts = [...svg.querySelectorAll(".role-mark text")].reverse(), moved = new Map();
+    const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => text.getBoundingClientRect());
+    const texts = [...svg.querySelectorAll(".role-mark text")].reverse(), settled = new Map();
     texts.forEach((text) => { text.style.visibility = ""; text.style.translate = ""; });
-    const marks = places.size ? [...svg.querySelectorAll(".mark-symbol path")].map((mark) => mark.getBoundingClientRect()).filter((box) => box.width > 6) : [];
-    const isFree = (box, words) => box.left >= frame.left - 1 && box.right <= frame.right + 1
-      && !kept.some((other) => !(other.words === words && Math.abs(other.box.left - box.left) < 2 && Math.abs(other.box.top - box.top) < 2) && overlap(box, other.box));
+    const marks = [...svg.querySelectorAll(".mark-symbol path")].filter(isDrawn).map((mark) => mark.getBoundingClientRect()).filter((box) => box.width > 3);
+    const large = marks.filter((mark) => mark.width > 6), scale = svg.getScreenCTM().a; // a picture that is wider than its place is made smaller
     for (const text of texts) {
-      const box = text.getBoundingClientRect(), words = text.textContent;
+      const box = text.getBoundingClientRect(), words = text.textContent, key = `${words}|${Math.round(box.left)}|${Math.round(box.top)}`;
       if (!words.trim() || !box.width) continue;
-      if (moved.has(words)) { text.style.translate = moved.get(words); continue; }
-      if (isFree(box, words)) { kept.push({ box, words }); continue; }
-      const way = places.has(words) && WAYS.find((each) => {
-        const there = shifted(box, each);
-        return there.top >= frame.top && there.bottom <= frame.bottom && isFree(there, words) && !marks.some((mark) => overlap(there, mark));
-      });
-      if (!way) { text.style.visibility = "hidden"; continue; }
-      const away = (mark) => Math.hypot((mark.left + mark.right - box.left - box.right) / 2, (mark.top + mark.bottom - box.top - box.bottom) / 2);
-      moved.set(words, `${way[0]}px ${way[1]}px`);
-      text.style.translate = moved.get(words);
-      kept.push({ box: shifted(box, way), words });
-      if (marks.length) lead(text, marks.reduce((best, mark) => (away(mark) < away(best) ? mark : best)), shifted(box, way));
+      if (!settled.has(key)) {
+        const view = viewOf(text, frame), isPlace = places.has(words);
+        const fits = (there) => there.left >= view.left - 1 && there.right <= view.right + 1 && there.top >= view.top - 1 && there.bottom <= view.bottom + 1
+          && !kept.some((other) => overlap(there, other)) && !marks.some((mark) => onMark(there, mark));
+        const way = [[0, 0], ...(isPlace ? WAYS : steps(box, view, marks))].find((each) => fits(shifted(box, each)));
+        settled.set(key, way);
+        if (way) kept.push(shifted(box, way));
+        if (way && isPlace && (way[0] || way[1]) && large.length) {
+          const away = (mark) => Math.hypot((mark.left + mark.right - box.left - box.right) / 2, (mark.top + mark.bottom - box.top - box.bottom) / 2);
+          lead(text, large.reduce((best, mark) => (away(mark) < away(best) ? mark : best)), shifted(box, way));
+        }
+      }
+      const way = settled.get(key);
+      if (way) text.style.translate = `${way[0] / scale}px ${way[1] / scale}px`;
+      else text.style.visibility = "hidden";
     }
   };
 
@@ -305,6 +333,14 @@
     }), 150);
   };
 
+  /* On paper charts have another width than on the screen: they are drawn anew for it, so that their letters keep their size. */
+  const drawFor = (paper) => {
+    document.documentElement.classList.toggle("on-paper", paper);
+    document.querySelectorAll(".chart[data-drawn]").forEach((chart) => {
+      if (chart.clientWidth && chart.dataset.drawnAt !== String(chart.clientWidth)) draw(chart);
+    });
+  };
+
   document.addEventListener("DOMContentLoaded", () => {
     document.querySelectorAll("table.stack").forEach(labelCells);
     document.querySelectorAll("table[data-sortable]").forEach(wireSorting);
@@ -316,6 +352,8 @@
     if (book) document.addEventListener("toggle", drawOpened, true);
     if (book) document.addEventListener("toggle", listDrawn, true);
     window.addEventListener("resize", redraw);
+    window.addEventListener("beforeprint", () => drawFor(true));
+    window.addEventListener("afterprint", () => drawFor(false));
     window.addEventListener("hashchange", openTarget);
     openTarget();
   });

@@ -45,7 +45,7 @@
     }
     const rules = [...svg.querySelectorAll(".mark-rule line, .mark-rect path")].filter(isDrawn);
     for (const text of svg.querySelectorAll(".role-mark text")) {
-      if (!text.textContent.trim() || !shown(text) || getComputedStyle(text).stroke !== "none") continue;
+      if (!/[\p{L}\p{N}]/u.test(text.textContent) || !shown(text) || getComputedStyle(text).stroke !== "none") continue;
       const whole = text.getBoundingClientRect(), air = whole.height * 0.2; // the box of letters is taller than the letters
       const box = { left: whole.left + 1, right: whole.right - 1, top: whole.top + air, bottom: whole.bottom - air };
       const paled = [...svg.querySelectorAll(".role-mark text")].some((other) => other !== text && other.textContent === text.textContent && getComputedStyle(other).stroke !== "none");
@@ -61,7 +61,7 @@
     const range = document.createRange(); range.selectNodeContents(node);
     const lines = [...range.getClientRects()].filter((box) => box.width > 1 && box.height > 1);
     for (const box of lines) boxes.push({ box, el, text: node.textContent.trim() });
-    if (new Set(lines.map((box) => Math.round(box.top))).size > 1) {
+    if (!el.closest(".raw") && new Set(lines.map((box) => Math.round(box.top))).size > 1) { // .raw: what stood in a file, whatever it is
       for (const word of node.textContent.matchAll(/[\p{L}\p{N}]{2,}/gu)) {
         range.setStart(node, word.index); range.setEnd(node, word.index + word[0].length);
         const tops = new Set([...range.getClientRects()].filter((box) => box.width > 0.5).map((box) => Math.round(box.top)));

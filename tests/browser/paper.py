@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pypdfium2
@@ -12,10 +14,14 @@ import pypdfium2.raw as pdfium
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
+MEASURE = (Path(__file__).parent / "measure.js").read_text(encoding="utf-8")
+HEADINGS = "[...document.querySelectorAll('h2, h3, caption:not(.quiet), thead')].map(e => e.textContent.replace(/\\s+/g, ''))"
 LEAST_PT = 7.0
 LEAST_FULL = 1 / 3
 MARGIN_PT = 42.0
 """What lies within 15 mm of an upper or lower edge is head or page number."""
+LINE_PT = 9.0
+"""Height of a line of text."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +65,8 @@ def _side(page: pypdfium2.PdfPage) -> Side:
         if top - bottom < height * 0.9 and bottom > MARGIN_PT / 2:
             lowest = min(lowest, bottom)
     room = height - 2 * MARGIN_PT
-    last = min(lines)[0] if lines else 0.0
-    ending = " ".join(words for bottom, left, words in sorted(lines, key=lambda line: line[1]) if bottom < last + 4)
+    last, width = (min(lines)[0] if lines else 0.0), page.get_size()[0]
+    ending = text.get_text_bounded(0, last - 1, width, last + LINE_PT).strip()
     return Side(smallest, smallest_text, (height - MARGIN_PT - lowest) / room, ending)
 
 
@@ -78,3 +84,21 @@ def sides(page: Page) -> list[Side]:
         return [_side(each) for each in document]
     finally:
         document.close()
+
+
+def on_paper(page: Page) -> list[str]:
+    """What is wrong with the printed page: small letters, a heading left alone at the end of a side, a side hardly begun."""
+    headings, found = [text for text in page.evaluate(HEADINGS) if text], []
+    printed = sides(page)
+    for number, side in enumerate(printed, 1):
+        of = f"side {number} of {len(printed)}"
+        if side.smallest_pt < LEAST_PT - 0.05:
+            found.append(f'small print: {side.smallest_pt:.1f} pt "{side.smallest[:40]}" on {of}')
+        if number < len(printed):
+            if side.full < LEAST_FULL:
+                found.append(f"empty side: {side.full:.2f} of {of}")
+            ending = re.sub(r"\s+", "", side.last_line)
+            if len(ending) > 2 and any(text.endswith(ending) for text in headings):
+                found.append(f'parted heading: "{side.last_line[:50]}" ends {of}')
+    page.emulate_media(media="print")
+    return found + list(page.evaluate(MEASURE))

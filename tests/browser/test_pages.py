@@ -13,6 +13,7 @@ import axe_playwright_python
 import pytest
 
 from tests.browser.conftest import WCAG_22
+from tests.browser.kinds import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,41 +25,10 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 PHONE, TABLET, DESK, PAPER = 390, 820, 1440, 680
+ZOOMED = (320, 256)
 MEASURE = (Path(__file__).parent / "measure.js").read_text(encoding="utf-8")
+FOCUS = (Path(__file__).parent / "focus.js").read_text(encoding="utf-8")
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
-
-KINDS = (
-    "coach/index.html",
-    "coach/squad.html",
-    "coach/players/*.html",
-    "coach/compare.html",
-    "coach/season/*.html",
-    "coach/tradeoff.html",
-    "coach/load.html",
-    "coach/trials.html",
-    "coach/trials/*.html",
-    "coach/programme.html",
-    "coach/data.html",
-    "data/index.html",
-    "data/methods.html",
-    "coach/methods.html",
-    "physio/index.html",
-    "physio/squad.html",
-    "physio/players/*.html",
-    "physio/load.html",
-    "physio/trials.html",
-    "physio/trials/*.html",
-    "physio/review.html",
-    "physio/review/*.html",
-    "physio/body-map.html",
-    "physio/squad-health.html",
-    "physio/methods.html",
-    "players/*/index.html",
-    "players/*/season.html",
-    "players/*/trials/*.html",
-    "players/methods.html",
-)
-"""Every kind of page; a page that fits none of them fails the first test."""
 
 SAME_AS_COACH = frozenset(
     {"physio/squad.html", "physio/load.html", "physio/trials.html", "physio/methods.html", "players/methods.html"}
@@ -135,6 +105,10 @@ def test_a_page_reads_well_everywhere(browser: Browser, sites: Sites, kind: str,
             drawn(page)
             faults[f"{width} px"] = page.evaluate(MEASURE)
             faults[f"charts at {width} px"] = unmarked_charts(page)
+        if language == "en":  # 400 % of 1280 x 1024
+            page.set_viewport_size({"width": ZOOMED[0], "height": ZOOMED[1]})
+            drawn(page)
+            faults["hidden stops at 400 %"] = page.evaluate(FOCUS)
         across = page.evaluate("document.body.classList.contains('wide')")
         page.set_viewport_size({"width": 1010 if across else PAPER, "height": 900})
         drawn(page)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipelines.measures.references import BIBLIOGRAPHY
+from reports.pages.methods import CALIBRATED, MEASURES, WITH_FEDERATION
 
 ROOT = Path(__file__).parents[2]
 CODE = [
@@ -17,7 +18,8 @@ CODE = [
     for path in (ROOT / package).rglob("*.py")
     if "references" not in path.parts
 ]
-TESTS = sorted((ROOT / "tests").rglob("*.py"))
+TESTS = sorted((ROOT / "tests" / "published").rglob("*.py"))
+"""What only a benchmark or an idea stands on backs nothing that a page says."""
 KEY = re.compile(r"\[([A-Z][A-Za-z0-9]+)\]")
 SOURCE = re.compile(r"^\s*Source:(.*?)(?:\n\s*\n|^\s*Checked:|\Z)", re.MULTILINE | re.DOTALL)
 
@@ -49,6 +51,20 @@ def test_every_key_that_is_cited_resolves() -> None:
 
 def test_every_entry_is_cited_by_the_code_or_a_check() -> None:
     assert sorted(set(BIBLIOGRAPHY) - bracketed()) == []
+
+
+def test_every_entry_stands_under_a_measure_of_the_methods_page() -> None:
+    named = {key for keys in (*MEASURES.values(), *WITH_FEDERATION.values()) for key in keys}
+    assert (sorted(set(BIBLIOGRAPHY) - named), sorted(named - set(BIBLIOGRAPHY))) == ([], [])
+
+
+def test_the_methods_page_says_what_was_fitted() -> None:
+    """But for what only the invented players were fitted to."""
+    fitted = {
+        key for key, entry in BIBLIOGRAPHY.items() if "alibrated to it" in entry.used_for and "invented" not in entry.used_for
+    }
+    assert {key for keys in CALIBRATED.values() for key in keys} == fitted
+    assert all(key in MEASURES[name] for name, keys in CALIBRATED.items() for key in keys)
 
 
 def test_most_entries_are_cited_as_sources() -> None:

@@ -32,6 +32,7 @@ FREE = frozenset(
 ALLOWED_TAGS = frozenset(
     (
         *(
+            "wbr",  # bare, where a name of a file may go on in the next line
             "html",
             "head",
             "meta",
@@ -106,6 +107,7 @@ def every_kind(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "absence", [row("absence", player_id="p1", began_on=LAST_ON, kind="other")])
     insert(con, "mobility", [row("mobility", player_id="p1", date=LAST_ON, test="other", value_deg=40.0)])
     insert(con, "round", [row("round", player_id="p1", played_on=LAST_ON)])
+    insert(con, "named_change", [row("named_change", player_id="p1", changed_on=LAST_ON, kind="other")])
     insert(con, "player", [row("player", player_id=f"h{number}", alias=text) for number, text in enumerate(PAYLOADS)])
     flags = [
         row("flag", flag_id=f"H{number}", player_id=f"h{number}", kind=text, level="alert", audience="both", raised_on=LAST_ON,

@@ -79,8 +79,8 @@ def test_rest(days: int | None, said: str) -> None:
     ("known", "place", "said"),
     [
         (19, 60.0, "19 of 28 days known: not enough to judge the month."),
-        (20, None, "The month cannot be placed yet: the own history is still short."),
-        (20, 60.4, "The last four weeks lie at 60 of 100 in the own history."),
+        (20, None, "The month cannot be placed yet: the player's own history is still short."),
+        (20, 60.4, "In 60 of 100 earlier spans of four weeks it was less than in the last four."),
     ],
 )
 def test_the_month(known: int, place: float | None, said: str) -> None:

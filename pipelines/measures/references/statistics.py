@@ -255,14 +255,4 @@ STATISTICS: tuple[Reference, ...] = (
         known="from memory",
         used_for="The uncertainty of a difference of independent quantities; the worked example of the end gauge.",
     ),
-    Reference(
-        key="LavinAhmad2015",
-        authors="Lavin, A.; Ahmad, S.",
-        year=2015,
-        title="Evaluating real-time anomaly detection algorithms",
-        journal="arXiv 1510.03336",
-        doi="10.48550/arXiv.1510.03336",
-        known="read in abstract",
-        used_for="The idea of crediting early detection inside a window; the weights of the benchmark are our own.",
-    ),
 )

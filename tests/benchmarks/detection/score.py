@@ -1,6 +1,6 @@
 """Scoring of flags against the truth of a simulated squad.
 
-Early detection inside a window is credited, an idea of [LavinAhmad2015]; the weights are our own.
+Early detection inside a window is credited; the weights are our own.
 """
 
 from __future__ import annotations

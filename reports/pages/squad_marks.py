@@ -1,0 +1,85 @@
+"""What is known beside the squad's problems: flags and decisions week by week, trials, suspected devices, phases."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from reports.pages.trend_marks import FLAG_LANE, MOMENT_SCHEMA, PHASE_LANE, SPAN_SCHEMA, TRIAL_LANE, Row
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from reports.pages.context import PageContext
+    from warehouse.marts import Marts
+
+BODY_KINDS = ("body_stiff", "body_fatigue", "problem_report", "overuse_pattern", "answers_fewer")
+_DATED = {"raised": "raised_on", "closed": "closed_on", "decided": "decided_on"}
+
+
+def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.DataFrame:
+    """How many flags on the body were raised, closed and decided in each week of the chart, at the week's last day."""
+    words, flags, ends = context.words, marts.rows("mart_flag_physio"), weeks["week_ending"].sort()
+    about = flags.filter(pl.col("kind").is_in(BODY_KINDS))
+    found: list[Row] = []
+    for kind, column in _DATED.items():
+        days = about[column].drop_nulls()
+        for end in ends:
+            n = days.filter(days.is_between(end - timedelta(days=6), end)).len()
+            if n:
+                told = words.count(f"marks.week_{kind}", n)
+                found.append({"day": end, "lane": FLAG_LANE, "kind": kind, "words": told})
+    return pl.DataFrame(found, schema=MOMENT_SCHEMA).sort("day", "lane", "kind", "words")
+
+
+def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.DataFrame:
+    """Trials (those that overlap as one), devices under suspicion, and the phase that most players were in."""
+    ends = weeks["week_ending"].sort().to_list()
+    first, last = ends[0] - timedelta(days=6), ends[-1]
+    devices = marts.rows("mart_flag_physio").filter(pl.col("kind") == "device_shift")
+    trials = marts.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
+    tried = [(row["began_on"], row["last_on"] or row["began_on"]) for row in trials.iter_rows(named=True)]
+    suspected = [(row["raised_on"], row["closed_on"] or last) for row in devices.iter_rows(named=True)]
+    found: list[Row] = [
+        {"day": day, "end": end, "lane": TRIAL_LANE, "kind": kind, "words": context.words.count(f"marks.n_{kind}s", n)}
+        for kind, whole in (("trial", tried), ("flag", suspected))
+        for day, end, n in _together(whole)
+    ] + _phases(marts, weeks)
+    inside = [row | {"day": max(row["day"], first), "end": min(row["end"], last)} for row in found
+              if row["end"] >= first and row["day"] <= last]  # fmt: skip
+    return pl.DataFrame(inside, schema=SPAN_SCHEMA).sort("lane", "day", "words")
+
+
+def _together(ends: list[tuple[date, date]]) -> list[tuple[date, date, int]]:
+    """Spans that overlap as one, with how many they are."""
+    found: list[tuple[date, date, int]] = []
+    for first, last in sorted(ends):
+        if found and first <= found[-1][1]:
+            before = found.pop()
+            found.append((before[0], max(before[1], last), before[2] + 1))
+        else:
+            found.append((first, last, 1))
+    return found
+
+
+def _phases(marts: Marts, weeks: pl.DataFrame) -> list[Row]:
+    """The phase that most players were in, week by week, runs of one phase as one span."""
+    planned = marts.rows("mart_phase").select("player_id", "phase", "began_on", "ended_on")
+    by_week = (
+        weeks.select("week_ending")
+        .join_where(planned, pl.col("began_on") <= pl.col("week_ending"), pl.col("ended_on") >= pl.col("week_ending"))
+        .group_by("week_ending", "phase")
+        .len()
+        .sort("week_ending", "len", "phase", descending=[False, True, False])
+        .unique("week_ending", keep="first", maintain_order=True)
+    )
+    runs = by_week.with_columns(run=pl.col("phase").rle_id()).group_by("run", maintain_order=True)
+    spans = runs.agg(
+        pl.col("phase").first(), day=pl.col("week_ending").min() - pl.duration(days=6), end=pl.col("week_ending").max()
+    )
+    return [
+        {"day": row["day"], "end": row["end"], "lane": PHASE_LANE, "kind": "phase", "words": row["phase"]}
+        for row in spans.iter_rows(named=True)
+    ]

@@ -1,0 +1,94 @@
+"""Which rows of the academy the worked examples of the methods page take: recent ones with much behind them, always the same."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from reports.findings.worked import (
+    CARRY,
+    SPEED,
+    body_example,
+    carry_example,
+    jump_example,
+    level_example,
+    normal_example,
+    strokes_example,
+)
+
+if TYPE_CHECKING:
+    from reports.pages.context import PageContext
+    from warehouse.marts import Marts
+
+LEAST_SHOTS, RECENT_DAYS, BY_AIR = 6, 180, 0.06
+READERS = ("coach", "physio")
+"""Who may read numbers of named players on a page for all; the players' methods page is one for everybody."""
+
+Row = dict[str, Any]
+
+
+def _newest(rows: pl.DataFrame, day: str, *order: str) -> Row | None:
+    """The last row by day, then by what stands behind it, then by name."""
+    return rows.sort(day, *order).row(-1, named=True) if rows.height else None
+
+
+def _named(marts: Marts, mart: str) -> pl.DataFrame:
+    return marts.rows(mart).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
+
+
+def _trend(marts: Marts, metric: str) -> pl.DataFrame:
+    wanted = (pl.col("metric") == metric) & (pl.col("club_group") == "driver") & (pl.col("n") >= LEAST_SHOTS)
+    return _named(marts, "mart_trend").filter(wanted, pl.col("value").is_not_null())
+
+
+def _carry(marts: Marts) -> Row | None:
+    """The recent session whose carry was moved most by the air; what moves it farther is a range ball."""
+    measured = (
+        marts.rows("mart_session_club").filter(pl.col("club_group") == "driver").select("session_id", "player_id", "carry_m")
+    )
+    rows = _trend(marts, CARRY).join(measured, on=["session_id", "player_id"]).filter(pl.col("carry_m").is_not_null())
+    recent = rows.filter((pl.col("on_date").max() - pl.col("on_date")).dt.total_days() < RECENT_DAYS)
+    moved = recent.with_columns((pl.col("value") / pl.col("carry_m") - 1).abs().alias("moved")).filter(pl.col("moved") < BY_AIR)
+    return moved.sort("moved", "session_id").row(-1, named=True) if moved.height else None
+
+
+def _speed(marts: Marts) -> Row | None:
+    known = pl.all_horizontal(pl.col("change_28", "change_28_low", "usual", "usual_sd", "worthwhile").is_not_null())
+    return _newest(_trend(marts, SPEED).filter(known), "on_date", "n", "player_id", "session_id")
+
+
+def _strokes(marts: Marts, context: PageContext) -> Row | None:
+    return _newest(context.at_home(_named(marts, "mart_stroke_month"), marts).filter(pl.col("per_round").is_not_null()),
+                   "month_on", "n_shots", "player_id")  # fmt: skip
+
+
+def _week(marts: Marts, context: PageContext) -> Row | None:
+    if marts.audience == "coach" and not context.academy.access.coach_sees_load:
+        return None
+    known = marts.rows("mart_load_now").filter(pl.col("week_swings").is_not_null(), pl.col("usual_week_swings") > 0)
+    return known.sort("week_change_swings", "player_id", nulls_last=False).row(-1, named=True) if known.height else None
+
+
+def _body(marts: Marts) -> Row | None:
+    if marts.audience != "physio":
+        return None
+    told = _named(marts, "mart_physio_body_day").filter(pl.col("region") != "", pl.col("score").is_not_null())
+    return _newest(told.filter(pl.col("n_recent") > 1), "on_date", "score", "player_id", "item")
+
+
+def worked_examples(marts: Marts, context: PageContext) -> dict[str, str]:
+    """Measure, as the methods page calls it, to its example; only for readers of named players, and where there are data."""
+    if marts.audience not in READERS:
+        return {}
+    numbers, speed = context.numbers, _speed(marts)
+    carry, strokes, week, body = _carry(marts), _strokes(marts, context), _week(marts, context), _body(marts)
+    found = {
+        "level": speed and level_example(speed, numbers),
+        "normal": speed and normal_example(speed, numbers),
+        "carry": carry and carry_example(carry, context.academy.reference_air, numbers),
+        "strokes": strokes and strokes_example(strokes, numbers),
+        "jump": week and jump_example(week, numbers),
+        "body": body and body_example(body, numbers),
+    }
+    return {name: text for name, text in found.items() if text}

@@ -1,0 +1,141 @@
+"""What charts of load and of the squad's problems mark, and for whom."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any, cast
+
+import polars as pl
+import pytest
+
+from reports.pages.context import page_context
+from reports.pages.squad_marks import squad_moments, squad_spans
+from reports.pages.trend_marks import marks_table, on_load
+from schemas.academy import Academy
+from warehouse.marts import PlayerMarts
+
+if TYPE_CHECKING:
+    from warehouse.marts import Audience, Marts
+
+FIRST, LAST = dt.date(2026, 3, 1), dt.date(2026, 3, 29)
+DAYS = pl.DataFrame({"on_date": pl.date_range(FIRST, LAST, eager=True)})
+
+
+def day(number: int) -> dt.date:
+    return FIRST + dt.timedelta(days=number)
+
+
+def flag(kind: str, raised: int, closed: int | None = None, decided: int | None = None) -> dict[str, Any]:
+    return {
+        "flag_id": f"{kind}-{raised}",
+        "kind": kind,
+        "club_group": "",
+        "metric": "",
+        "raised_on": day(raised),
+        "closed_on": None if closed is None else day(closed),
+        "decision": None if decided is None else "ease",
+        "decided_on": None if decided is None else day(decided),
+    }
+
+
+FLAGS = pl.DataFrame(
+    [flag("load_jump", 3, 9, 5), flag("overuse_pattern", 10), flag("body_stiff", 11, 20, 13), flag("body_stiff", 12)],
+    infer_schema_length=None,
+)
+PHASES = pl.DataFrame(
+    [
+        {"player_id": player, "phase": phase, "began_on": day(first), "ended_on": day(last)}
+        for player, phase, first, last in (
+            ("a", "base", 0, 13),
+            ("a", "play", 14, 28),
+            ("b", "base", 0, 20),
+            ("c", "base", 0, 13),
+        )
+    ]
+)
+TRIALS = pl.DataFrame(
+    [
+        {"trial_id": name, "question": name, "began_on": day(first), "last_on": day(last), "n_shots": 40}
+        for name, first, last in (("grip", 2, 6), ("stance", 5, 9), ("tempo", 20, 22))
+    ]
+)
+SESSIONS = pl.DataFrame({"on_date": [day(1), day(8), day(15)], "device_id": ["one", "two", "two"], "odd": [0.1, 0.1, 0.9]})
+
+
+def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]], str]:
+    """Spans and moments of the load chart, as this reader sees them, and their table."""
+    seen = FLAGS if audience == "physio" else FLAGS.filter(pl.col("kind") == "load_jump")
+    mart = {"coach": "mart_flag_coach", "physio": "mart_flag_physio"}[audience]
+    player = PlayerMarts("a", {mart: seen, "mart_phase": PHASES.filter(pl.col("player_id") == "a"),
+                               "mart_trial_result": TRIALS}, audience)  # fmt: skip
+    context = page_context(Academy("Elm", "UTC"), audience, LAST)
+    lasting, at_once = on_load(player, context, DAYS, SESSIONS)
+    told = marks_table(lasting, at_once, context)
+    return set(lasting.select("kind", "day", "words").rows()), set(at_once.select("kind", "day", "words").rows()), str(told)
+
+
+def test_load_marks_flags_decisions_trials_devices_odd_sessions_and_phases() -> None:
+    lasting, at_once, told = marks("coach")
+    assert {(kind, start) for kind, start, _ in lasting} == {
+        ("flag", day(3)), ("trial", day(2)), ("trial", day(5)), ("trial", day(20)), ("phase", day(0)), ("phase", day(14)),
+    }  # fmt: skip
+    assert {(kind, start) for kind, start, _ in at_once} == {
+        *(("raised", day(3)), ("closed", day(9)), ("decided", day(5)), ("device", day(8)), ("odd", day(15))),
+    }
+    assert "odd driver session" in told
+    assert "first session on two" in told
+
+
+def test_what_is_of_the_body_is_marked_for_the_physio_alone() -> None:
+    physio, coach = marks("physio"), marks("coach")
+    assert [words for _, _, words in physio[0] - coach[0]] == ["several signs together"]
+    assert "several signs" not in coach[2]
+
+
+class Squad:
+    """The marts that the squad's chart reads."""
+
+    def rows(self, mart: str) -> pl.DataFrame:
+        device = flag("device_shift", 4, 8)
+        with_device = pl.concat([FLAGS, pl.DataFrame([device], schema=FLAGS.schema)])
+        return {"mart_flag_physio": with_device, "mart_trial_result": TRIALS, "mart_phase": PHASES}[mart]
+
+
+WEEKS = pl.DataFrame({"week_ending": [day(6), day(13), day(20), day(27)]})
+
+
+def test_the_squads_chart_counts_flags_on_the_body_by_week() -> None:
+    found = squad_moments(cast("Marts", Squad()), page_context(Academy("Elm", "UTC"), "physio", LAST), WEEKS)
+    assert found.select("day", "kind", "words").rows() == [
+        (day(13), "decided", "1 decision this week"),
+        (day(13), "raised", "3 flags raised this week"),
+        (day(20), "closed", "1 flag closed this week"),
+    ]
+
+
+def test_the_squads_chart_marks_trials_together_devices_and_the_phase_of_most() -> None:
+    found = squad_spans(cast("Marts", Squad()), page_context(Academy("Elm", "UTC"), "physio", LAST), WEEKS)
+    assert found.select("kind", "day", "end", "words").rows() == [
+        ("trial", day(2), day(9), "2 trials"),
+        ("flag", day(4), day(8), "1 device under suspicion"),
+        ("trial", day(20), day(22), "1 trial"),
+        ("phase", day(0), day(20), "base"),
+        ("phase", day(21), day(27), "play"),
+    ]
+
+
+@pytest.mark.parametrize("kind", ["trend", "load", "prevalence"])
+def test_lines_begin_below_the_words(kind: str) -> None:
+    """A line through a word made both hard to read: every line of a moment starts where the values do."""
+    from reports.charts import ChartBook, Style, templates  # noqa: PLC0415
+    from reports.charts.lanes import LANES  # noqa: PLC0415
+    from reports.numbers import Numbers  # noqa: PLC0415
+    from reports.words import words  # noqa: PLC0415
+    from schemas.academy import Units  # noqa: PLC0415
+
+    assert kind in templates()
+    spec = ChartBook(Style(words("en"), Numbers(words("en"), Units()))).spec(kind)
+    layers = spec.get("layer") or spec["vconcat"][0]["layer"]
+    lines = [layer for layer in layers if layer["mark"]["type"] == "rule" and layer["data"]["name"] == "moments"]
+    assert len(lines) == 2
+    assert {layer["encoding"]["y"]["value"] for layer in lines} == {LANES}

@@ -1,0 +1,77 @@
+"""The worked examples of the methods page: numbers that a reader can check, and for nobody who may not read them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from reports.findings.worked import body_example, carry_example, jump_example, level_example, normal_example, strokes_example
+from reports.numbers import Numbers
+from reports.words import words
+from schemas.academy import ReferenceAir, Units
+
+if TYPE_CHECKING:
+    from tests.report.conftest import Built
+
+NUMBERS = Numbers(words("en"), Units("mph", "yd"))
+GERMAN = Numbers(words("de"), Units("km/h", "m"))
+DAY = dt.date(2026, 3, 14)
+SPEED: dict[str, Any] = {
+    "alias": "Siskin",
+    "on_date": DAY,
+    "n": 14,
+    "value": 46.9,
+    "level": 46.5,
+    "level_low": 46.1,
+    "level_high": 46.9,
+    "change_28": 1.5,
+    "change_28_low": 0.6,
+    "change_28_high": 2.4,
+    "worthwhile": 1.5,
+    "usual": 46.0,
+    "usual_sd": 1.0,
+    "usual_n": 79,
+}
+
+
+def test_the_parts_of_the_strokes_add_up() -> None:
+    parts = {"clean": 63.70, "rough": 0.57, "trees": 1.46, "water": 0.09, "out_of_bounds": 0.17}
+    row = {f"{name}_per_round": value for name, value in parts.items()}
+    whole = row | {"alias": "Siskin", "month_on": dt.date(2026, 3, 1), "course": "Alder Wood", "n_shots": 66,
+                   "per_round": sum(parts.values()), "per_round_low": 65.2, "per_round_high": 66.8}  # fmt: skip
+    told = strokes_example(whole, NUMBERS)
+    assert "63.70 strokes" in told
+    assert "together 65.99 (90 % interval 65.2 to 66.8; 66 drives)" in told
+
+
+def test_a_week_against_the_four_before() -> None:
+    row = {"alias": "Siskin", "on_date": DAY, "week_swings": 300.0, "usual_week_swings": 200.0}
+    assert "300 / 200 less 1 is +50 %" in jump_example(row, NUMBERS)
+
+
+@pytest.mark.parametrize(("value", "where"), [(46.9, "lies outside"), (46.7, "lies inside")])
+def test_the_own_normal_and_its_reach(value: float, where: str) -> None:
+    """By hand: 46 m/s is 102.9 mph; 1.645 per cent of it 1.69, so 101.2 to 104.6; 46.9 m/s is 104.9."""
+    told = normal_example(SPEED | {"value": value}, NUMBERS)
+    assert "is 102.9\N{NARROW NO-BREAK SPACE}mph" in told
+    assert "101.2 to 104.6" in told
+    assert where in told
+
+
+def test_level_carry_and_body() -> None:
+    level = level_example(SPEED, NUMBERS).replace("\N{NARROW NO-BREAK SPACE}", " ")
+    assert "+1.5 % in 28 days (+0.6 % to +2.4 %); less than 1.5 %" in level
+    row = {"alias": "Siskin", "on_date": DAY, "n": 20, "carry_m": 200.0, "value": 205.0}
+    assert carry_example(row, ReferenceAir(), GERMAN).endswith("+5,0.")
+    body = {"alias": "Siskin", "on_date": DAY, "region": "lower_back", "recent": 4.5, "n_recent": 8, "normal": 1.6,
+            "n_normal": 76, "normal_spread": 0.85, "score": 6.2}  # fmt: skip
+    assert "+2.9, or 6.2 times" in body_example(body, NUMBERS)
+
+
+def test_examples_stand_where_named_players_may_be_read_and_nowhere_else(built: Built) -> None:
+    coach, players = built.text("coach/methods.html"), built.text("players/methods.html")
+    assert '<p class="worked">' in coach
+    assert "worked" not in players
+    assert "Fitted." in players
