@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.desk_view import limited_groups
 from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
+from pipelines.stages.doctor_sharing import sharing_findings
 from pipelines.stages.doctor_standing import standing_findings
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.discover import left_alone, waiting_files
@@ -154,6 +155,7 @@ EXAMINATIONS: tuple[Callable[[Workspace], list[Finding]], ...] = (
     page_findings,
     link_findings,
     backup_findings,
+    sharing_findings,
 )
 
 

@@ -135,10 +135,12 @@ def _without_gap(ledger: Ledger, there: frozenset[str], con: duckdb.DuckDBPyConn
     lost = {dt.date.fromisoformat(f"{month}-01") for month in months} - ledger.months.keys()
     if not lost:
         return ledger
-    everybody = frozenset(_facts(con, academy).people["mark"])
+    facts = _facts(con, academy)
+    everybody = frozenset(facts.people["mark"])
     ended = tuple(replace(one, ended=True) for one in ledger.cohorts)
     known = {month_on: dict[str, pl.DataFrame]() for month_on in lost}
-    return replace(ledger, cohorts=ended, told=ledger.told | everybody, months=ledger.months | known)
+    told = replace(ledger, cohorts=ended, told=ledger.told | everybody, months=ledger.months | known)
+    return replace(told, blocks=told.blocks | frozenset(facts.blocks["block"]))
 
 
 def _noted(ledger: Ledger, facts: _Facts, academy: Academy, month_on: dt.date) -> Ledger:
@@ -148,9 +150,10 @@ def _noted(ledger: Ledger, facts: _Facts, academy: Academy, month_on: dt.date) -
         kinds["level"] = made.rows
         ledger = replace(ledger, cohorts=made.cohorts)
     if share.speed_blocks:
-        brought = month_of_blocks(facts.blocks, ledger.blocks, ledger.cohorts, ledger.n_batches + 1, month_on)
+        brought = month_of_blocks(facts.blocks, ledger.blocks, ledger.batches, ledger.cohorts, month_on)
         kinds["speed_block"] = brought.rows
-        ledger = replace(ledger, blocks=ledger.blocks | brought.told, n_batches=ledger.n_batches + brought.rows.height)
+        batches = (*ledger.batches, brought.persons) if brought.persons else ledger.batches
+        ledger = replace(ledger, blocks=ledger.blocks | brought.told, batches=batches)
     if share.data_quality:
         kinds["quality"] = month_of_quality(facts.sessions, facts.files, month_on)
     named = {kind: _named(rows, kind, share.academy) for kind, rows in kinds.items()}
@@ -161,14 +164,21 @@ def _named(rows: pl.DataFrame, kind: str, academy: str) -> pl.DataFrame:
     return rows.with_columns(pl.lit(academy).alias("academy")).select(SHARED[kind].names).sort(SHARED[kind].grain)
 
 
+def missing_paths(ledger: Ledger, academy: Academy, there: frozenset[str]) -> dict[str, pl.DataFrame]:
+    """Files that were noted and are not in the shared folder: path to rows."""
+    paths = {
+        f"academy={academy.share.academy}/month={month_on:%Y-%m}/{kind}.parquet": rows
+        for month_on, kinds in sorted(ledger.months.items())
+        for kind, rows in sorted(kinds.items())
+    }
+    return {path: rows for path, rows in paths.items() if path not in there}
+
+
 def _write_missing(folder: SharedFolder, ledger: Ledger, academy: Academy, there: frozenset[str]) -> None:
-    for month_on, kinds in sorted(ledger.months.items()):
-        for kind, rows in sorted(kinds.items()):
-            path = f"academy={academy.share.academy}/month={month_on:%Y-%m}/{kind}.parquet"
-            if path not in there:
-                out = io.BytesIO()
-                rows.write_parquet(out)
-                folder.write(path, out.getvalue())
+    for path, rows in missing_paths(ledger, academy, there).items():
+        out = io.BytesIO()
+        rows.write_parquet(out)
+        folder.write(path, out.getvalue())
 
 
 def _facts(con: duckdb.DuckDBPyConnection, academy: Academy) -> _Facts:

@@ -40,7 +40,8 @@ class Ledger:
         Marks of persons of whom something may have been shared that no cohort knows of.
     blocks : frozenset of str
         Marks of speed blocks that were shared.
-    n_batches : int
+    batches : tuple of frozenset
+        Marks of the persons behind each estimate of speed blocks.
     months : dict
         First day of the month to kind to rows.
     """
@@ -48,7 +49,7 @@ class Ledger:
     cohorts: tuple[Cohort, ...] = ()
     told: frozenset[str] = frozenset()
     blocks: frozenset[str] = frozenset()
-    n_batches: int = 0
+    batches: tuple[frozenset[str], ...] = ()
     months: dict[dt.date, dict[str, pl.DataFrame]] = field(default_factory=dict)
 
 
@@ -77,7 +78,8 @@ def read_ledger(path: Path) -> Ledger:
         for day, kinds in told["months"].items()
     }
     cohorts = tuple(_cohort(one) for one in told["cohorts"])
-    return Ledger(cohorts, frozenset(told["told"]), frozenset(told["blocks"]), told["n_batches"], months)
+    batches = tuple(frozenset(persons) for persons in told["batches"])
+    return Ledger(cohorts, frozenset(told["told"]), frozenset(told["blocks"]), batches, months)
 
 
 def _frame(kind: str, rows: list[dict[str, Any]]) -> pl.DataFrame:
@@ -99,7 +101,7 @@ def write_ledger(path: Path, ledger: Ledger) -> None:
         "cohorts": [_told_cohort(one) for one in ledger.cohorts],
         "told": sorted(ledger.told),
         "blocks": sorted(ledger.blocks),
-        "n_batches": ledger.n_batches,
+        "batches": [sorted(persons) for persons in ledger.batches],
         "months": {
             day.isoformat(): {kind: _plain(rows) for kind, rows in kinds.items()} for day, kinds in sorted(ledger.months.items())
         },

@@ -66,8 +66,9 @@ WORDS: dict[str, str] = {
 }
 OF_A_NIGHT = ("check", "run", "expire", "backup", "player export", "publish", "decide")
 """Commands in which the local day counts."""
-LASTING = {"schedule", "desk", "demo", *(f"federation {part}" for part in ("serve", "worker", "run", "nights"))}
-"""What serves until it is stopped, or asks what does, has tests of its own; `demo` is `new` and `run`."""
+LASTING = {"schedule", "desk", "demo", *(f"federation {part}" for part in ("serve", "worker", "run", "nights", "report"))}
+"""What serves until it is stopped, asks what does, or reads what many academies share, has tests of its own;
+`demo` is `new` and `run`."""
 HALF = (".*.part", "*.tar.gz.part", "backups/.part-*", ".restore-*", ".rebuild", "academy.fresh*", ".site-next", ".probe-*")
 
 

@@ -12,6 +12,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipelines.runs import Night, run_night
+from pipelines.settings import default_settings
+from pipelines.stages.doctor_sharing import sharing_findings
 from pipelines.stages.share import share_months
 from pipelines.stages.share_ledger import read_ledger
 from pipelines.workspace import Workspace
@@ -19,6 +22,8 @@ from schemas.academy import Academy, Share
 from schemas.core import core_tables
 from schemas.shared import SHARED
 from schemas.shared_contract import broken_rule
+from tests.flow.conftest import NIGHT
+from tests.flow.test_take_norms import give, norms
 from warehouse.connection import insert_frame, open_warehouse
 
 if TYPE_CHECKING:
@@ -162,6 +167,42 @@ def test_after_an_older_backup_everybody_counts_as_told(con: duckdb.DuckDBPyConn
     (march,) = (data for path, data in files(folder).items() if path.endswith("month=2026-03/level.parquet"))
     assert pl.read_parquet(march).is_empty()
     assert len(read_ledger(workspace.shared).told) == 12
+
+
+def test_doctor_says_what_was_shared_and_what_waits(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    workspace, folder = Workspace(tmp_path), tmp_path / "shared"
+    settings = default_settings("Lakeside", "UTC")
+    workspace.settings.write_text(settings, encoding="utf-8")
+    assert [(one.state, one.says) for one in sharing_findings(workspace)] == [("fine", "nothing is shared with a federation")]
+    agreed = settings.replace('folder = ""', f'folder = "{folder}"').replace('academy = ""', 'academy = "lakeside"')
+    workspace.settings.write_text(agreed.replace("levels = false", "levels = true"), encoding="utf-8")
+    assert "none yet" in sharing_findings(workspace)[0].says
+    share_months(con, workspace, academy(folder), TODAY)
+    (told,) = sharing_findings(workspace)
+    assert (told.state, told.says) == ("fine", "2 months, the last 2026-02; 12 persons in 1 cohorts")
+    (folder / "academy=lakeside" / "month=2026-01" / "level.parquet").unlink()
+    (told,) = sharing_findings(workspace)
+    assert (told.state, told.says.endswith("1 files wait")) == ("look", True)
+
+
+def test_a_night_shares_takes_norms_and_says_so(finished: Workspace, tmp_path: Path) -> None:
+    folder = tmp_path / "shared"
+    plain = finished.settings.read_text(encoding="utf-8")
+    agreed = plain.replace('folder = ""', f'folder = "{folder}"').replace('academy = ""', 'academy = "lakeside"')
+    for key in ("levels", "speed_blocks", "data_quality", "take_norms"):
+        agreed = agreed.replace(f"{key} = false", f"{key} = true")
+    finished.settings.write_text(agreed, encoding="utf-8")
+    give(folder, norms())
+    squad = finished.site / "coach" / "squad.html"
+    before = squad.read_text(encoding="utf-8")
+    first = run_night(Night(finished, NIGHT))
+    assert first.remarks == ("Shared with the federation: 1 months, 0 rows.",)
+    assert "What is usual in the federation" in squad.read_text(encoding="utf-8")
+    again = run_night(Night(finished, NIGHT))
+    assert (again.remarks, again.site.n_written) == ((), 0)
+    finished.settings.write_text(plain, encoding="utf-8")
+    assert run_night(Night(finished, NIGHT)).remarks == ()
+    assert squad.read_text(encoding="utf-8") == before
 
 
 def test_files_let_in_whom_the_folder_lets_in(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.federation.cohorts import FEWEST, Cohort, Person, fewest_told_apart, formed, is_new_enough
-from pipelines.measures.federation.month import SCATTER, SPEED, month_end, month_of_levels
+from pipelines.measures.federation.month import SCATTER, SPEED, month_end, month_of_blocks, month_of_levels
 from tests.reference.shared_attack import Equation, narrowest
 
 MONTHS = [dt.date(2025 + at // 12, at % 12 + 1, 1) for at in range(14)]
@@ -174,11 +174,41 @@ def test_a_cohort_is_shared_anew_when_five_have_swung_since() -> None:
 
 @pytest.mark.parametrize(
     ("batch", "fewest"),
-    [("abcde", 0), ("abcdefghij", 0), ("abcd", 1), ("abcdefg", 2), ("abcdexyz", 3), ("vwxyz", 5), ("abfgx", 5)],
+    [("abcde", 5), ("abcdefghij", 5), ("abcd", 1), ("abcdefg", 2), ("abcdexyz", 3), ("vwxyz", 5), ("abfgx", 5)],
 )
 def test_a_batch_is_set_against_the_growth_of_cohorts(batch: str, fewest: int) -> None:
-    cohorts = [Cohort(1, frozenset("abcde")), Cohort(2, frozenset("fghij"))]
+    cohorts = [frozenset("abcde"), frozenset("fghij")]
     assert fewest_told_apart(batch, cohorts) == fewest
-    growth = [dict.fromkeys(one.members, 1.0) for one in cohorts]
-    found = narrowest([*growth, dict.fromkeys(batch, 1.0)], {mark: mark for mark in "abcdefghijvwxyz"}, FEWEST)
-    assert bool(found) == (0 < fewest < FEWEST)
+    sums = [dict.fromkeys(one, 1.0) for one in (*cohorts, batch)]
+    found = narrowest(sums, {mark: mark for mark in "abcdefghijvwxyz"}, FEWEST)
+    assert bool(found) == (fewest < FEWEST)
+
+
+def test_persons_whom_two_cohorts_tell_apart_count_for_themselves() -> None:
+    """Of ten, nine went on beside five others: the tenth stands alone, and a batch of just the ten would let it be seen."""
+    first, second = frozenset("abcdefghij"), frozenset("abcdefghivwxyz")
+    assert fewest_told_apart(first, [first, second]) == 1
+    assert fewest_told_apart(first, [first]) == 10
+
+
+@pytest.mark.parametrize(("seed", "n_cohorts"), [(0, 3), (1, 1), (3, 1), (4, 0), (5, 0)])
+def test_batches_of_blocks_are_about_five_or_more_beside_each_other_and_the_growth_of_cohorts(seed: int, n_cohorts: int) -> None:
+    """Effects taken to be the same in all blocks of a person, and to be the growth that cohorts tell."""
+    rng = np.random.default_rng(seed)
+    marks = [f"p{at:02}" for at in range(30 if n_cohorts > 1 else 11)]
+    shared = ((MONTHS[0], 44.0), (MONTHS[-1], 45.0))
+    cohorts = [Cohort(at + 1, frozenset(marks[at * 9 : at * 9 + 9]), shared=shared) for at in range(n_cohorts)]
+    told: frozenset[str] = frozenset()
+    batches: list[frozenset[str]] = []
+    blocks: list[dict[str, object]] = []
+    for month_on in MONTHS:
+        for mark in rng.choice(marks, int(rng.integers(1, 7)), replace=False):
+            span = {"began_on": month_on, "ended_on": month_on + dt.timedelta(days=20)}
+            effect = {"effect_pct": 1.5 + float(rng.standard_normal()), "error_pct": 0.6}
+            blocks.append({"mark": str(mark), "block": f"{mark} {month_on}"} | span | effect)
+        made = month_of_blocks(pl.DataFrame(blocks), told, batches, cohorts, month_on)
+        told |= made.told
+        batches += [made.persons] if made.persons else []
+    sums = [dict.fromkeys(one, 1.0) for one in (*(one.members for one in cohorts), *batches)]
+    assert len(batches) > 0
+    assert narrowest(sums, {mark: mark for mark in marks}, FEWEST) == frozenset()

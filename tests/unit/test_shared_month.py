@@ -149,28 +149,37 @@ def blocks(marks: str, ended_on: dt.date = dt.date(2026, 1, 20)) -> pl.DataFrame
 
 
 def test_blocks_of_five_persons_are_one_estimate_and_count_once() -> None:
-    made = month_of_blocks(blocks("abcde"), (), (), 1, JANUARY)
+    made = month_of_blocks(blocks("abcde"), (), (), (), JANUARY)
     (row,) = made.rows.to_dicts()
     assert (row["effect_pct"], row["n_persons"], row["n_blocks"]) == (4.0, 5, 5)
     assert row["error_pct"] == pytest.approx(math.sqrt(2.5 / 5), abs=0.005)  # equal weights: standard deviation over root n
     assert made.told == {f"{mark}1" for mark in "abcde"}
-    assert month_of_blocks(blocks("abcde"), made.told, (), 2, FEBRUARY).rows.is_empty()
+    assert month_of_blocks(blocks("abcde"), made.told, (made.persons,), (), FEBRUARY).rows.is_empty()
 
 
 def test_blocks_wait_for_five_persons_and_for_their_end() -> None:
     twice = pl.concat([blocks("abcd"), blocks("abcd").with_columns(pl.col("block") + "x")])
-    assert month_of_blocks(twice, (), (), 1, JANUARY).rows.is_empty()
-    assert month_of_blocks(blocks("abcde", dt.date(2026, 2, 3)), (), (), 1, JANUARY).rows.is_empty()
-    assert month_of_blocks(blocks("abcde", dt.date(2026, 2, 3)), (), (), 1, FEBRUARY).rows.height == 1
+    assert month_of_blocks(twice, (), (), (), JANUARY).rows.is_empty()
+    assert month_of_blocks(blocks("abcde", dt.date(2026, 2, 3)), (), (), (), JANUARY).rows.is_empty()
+    assert month_of_blocks(blocks("abcde", dt.date(2026, 2, 3)), (), (), (), FEBRUARY).rows.height == 1
 
 
 def test_blocks_wait_while_the_growth_of_a_cohort_would_leave_a_few() -> None:
     shared = ((dt.date(2025, 11, 1), 44.0), (JANUARY, 45.0))
     cohort = Cohort(1, frozenset("abcdef"), shared=shared)
-    assert month_of_blocks(blocks("abcde"), (), (cohort,), 1, JANUARY).rows.is_empty()
+    assert month_of_blocks(blocks("abcde"), (), (), (cohort,), JANUARY).rows.is_empty()
     before = replace(cohort, shared=shared[:1])
-    assert month_of_blocks(blocks("abcde"), (), (before,), 1, JANUARY).rows.height == 1
-    assert month_of_blocks(blocks("abcdef"), (), (cohort,), 1, JANUARY).rows.height == 1
+    assert month_of_blocks(blocks("abcde"), (), (), (before,), JANUARY).rows.height == 1
+    assert month_of_blocks(blocks("abcdef"), (), (), (cohort,), JANUARY).rows.height == 1
+
+
+def test_blocks_wait_while_an_earlier_estimate_would_leave_a_few() -> None:
+    later = blocks("abcdf").with_columns(pl.col("block") + "x")
+    assert month_of_blocks(later, (), (frozenset("abcde"),), (), JANUARY).rows.is_empty()
+    again = month_of_blocks(blocks("abcde"), (), (frozenset("abcde"),), (), JANUARY)
+    assert again.rows["batch"].to_list() == [2]
+    others = month_of_blocks(blocks("vwxyz"), (), (frozenset("abcde"),), (), JANUARY)
+    assert others.persons == frozenset("vwxyz")
 
 
 def test_completeness_is_told_in_whole_per_cents_of_five_persons_or_more() -> None:

@@ -24,7 +24,7 @@ player of the academy; or keep a reader from guessing with what else is known.
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -158,25 +158,28 @@ def is_new_enough(members: Collection[str], last_on: dict[str, dt.date], shared_
     return sum(mark in last_on and last_on[mark] > shared_until for mark in members) >= FEWEST
 
 
-def fewest_told_apart(batch: Collection[str], cohorts: Collection[Cohort]) -> int:
-    """How many persons the narrowest difference of a batch's sum and of cohorts' sums is about; 0: it is about nobody.
+def fewest_told_apart(batch: Collection[str], earlier: Sequence[Collection[str]]) -> int:
+    """How many persons the narrowest difference of a batch's sum and of earlier sums is about, at least.
 
     Parameters
     ----------
     batch : collection of str
-    cohorts : collection of Cohort
-        Whose levels were shared before and after what the batch is about: their growth can be set against it.
+    earlier : sequence of collections of str
+        Whom the sums were about against which it can be set: batches, and cohorts whose growth over the same time can be told.
 
     Notes
     -----
-    Within persons whom no cohort tells apart the difference holds those in the batch, or the others, or all: at least
-    ``min(in, out)``. So it is about ``sum(min(in, out))`` persons or more. That is exact for cohorts apart, else a bound.
+    Persons whom no earlier sum tells apart stand alike in any sum of these. So a difference holds those of them in the batch, or
+    the others, or all: at least ``min(in, out)``. Where these are all 0, the next narrowest holds one such set as a whole.
 
     Source: own rule
     Checked: tests/property/test_shared_groups.py
     """
-    seen: dict[tuple[int, ...], list[str]] = defaultdict(list)
-    for mark in sorted(frozenset(batch).union(*(cohort.members for cohort in cohorts))):
-        seen[tuple(cohort.number for cohort in cohorts if mark in cohort.members)].append(mark)
-    inside = {pattern: sum(mark in batch for mark in marks) for pattern, marks in seen.items()}
-    return sum(n if not pattern else min(n, len(seen[pattern]) - n) for pattern, n in inside.items())
+    inside, whole = Counter[tuple[int, ...]](), Counter[tuple[int, ...]]()
+    for mark in frozenset(batch).union(*earlier):
+        pattern = tuple(at for at, persons in enumerate(earlier) if mark in persons)
+        whole[pattern] += 1
+        inside[pattern] += mark in batch
+    alike = [pattern for pattern in whole if pattern]
+    least = inside[()] + sum(min(inside[pattern], whole[pattern] - inside[pattern]) for pattern in alike)
+    return least or min(whole[pattern] for pattern in alike)

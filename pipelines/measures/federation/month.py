@@ -173,14 +173,19 @@ def _growth(one: Cohort, speed: _Values, levels: pl.DataFrame, month_on: dt.date
 
 @dataclass(frozen=True)
 class MonthOfBlocks:
-    """Rows of ``shared_block``, and the marks of the blocks behind them."""
+    """Rows of ``shared_block``; marks of the blocks behind them, and of the persons."""
 
     rows: pl.DataFrame
     told: frozenset[str]
+    persons: frozenset[str]
 
 
 def month_of_blocks(
-    blocks: pl.DataFrame, told: Collection[str], cohorts: Sequence[Cohort], number: int, month_on: dt.date
+    blocks: pl.DataFrame,
+    told: Collection[str],
+    batches: Sequence[Collection[str]],
+    cohorts: Sequence[Cohort],
+    month_on: dt.date,
 ) -> MonthOfBlocks:
     """What speed blocks that are over brought, as one estimate of the academy, each block in one estimate only.
 
@@ -190,16 +195,16 @@ def month_of_blocks(
         mark (person), block (mark of the block), began_on, ended_on, effect_pct (change of speed, 100 ln), error_pct.
     told : collection of str
         Marks of blocks that were shared.
+    batches : sequence of collections of str
+        Marks of the persons behind each estimate that was shared.
     cohorts : sequence of Cohort
-    number : int
-        Number of this estimate in the academy.
     month_on : date
 
     Returns
     -------
     MonthOfBlocks
-        No row while fewer than five persons have ended a block, or while the growth that cohorts tell of the same time would
-        leave fewer than five (:func:`fewest_told_apart`); the blocks wait.
+        No row while fewer than five persons have ended a block, or while an earlier estimate, or the growth that cohorts tell of
+        the same time, could be set against it and leave fewer than five (:func:`fewest_told_apart`); the blocks wait.
 
     Notes
     -----
@@ -209,10 +214,9 @@ def month_of_blocks(
     Checked: tests/unit/test_shared_month.py
     """
     over = blocks.filter(pl.col("ended_on") <= month_end(month_on), ~pl.col("block").is_in(sorted(told)))
-    empty = MonthOfBlocks(pl.DataFrame(schema=SHARED_BLOCK.polars_schema() | {"academy": pl.String()}), frozenset())
-    persons = set(over["mark"])
-    if len(persons) < FEWEST or 0 < fewest_told_apart(persons, _spanning(cohorts, over)) < FEWEST:
-        return empty
+    persons, empty = frozenset(over["mark"]), pl.DataFrame(schema=SHARED_BLOCK.polars_schema())
+    if len(persons) < FEWEST or fewest_told_apart(persons, [*batches, *_spanning(cohorts, over)]) < FEWEST:
+        return MonthOfBlocks(empty, frozenset(), frozenset())
     weight = 1.0 / pl.col("error_pct") ** 2
     own = (
         over.sort("mark", "began_on")
@@ -221,17 +225,21 @@ def month_of_blocks(
     )
     pooled = random_effects(own["effect"].to_numpy(), own["variance"].to_numpy())
     row = {
-        "month_on": month_on, "batch": number, "n_persons": len(persons), "n_blocks": over.height,
-        "effect_pct": round(pooled.mean, 2), "error_pct": max(round(pooled.error, 2), 0.01),
-    }  # fmt: skip
-    return MonthOfBlocks(pl.DataFrame([row], schema=empty.rows.schema, orient="row"), frozenset(over["block"]))
+        "month_on": month_on,
+        "batch": len(batches) + 1,
+        "n_persons": len(persons),
+        "n_blocks": over.height,
+        "effect_pct": round(pooled.mean, 2),
+        "error_pct": max(round(pooled.error, 2), 0.01),
+    }
+    return MonthOfBlocks(pl.DataFrame([row], schema=empty.schema, orient="row"), frozenset(over["block"]), persons)
 
 
-def _spanning(cohorts: Sequence[Cohort], over: pl.DataFrame) -> list[Cohort]:
-    """Cohorts whose growth over a time that meets the blocks' can be told: they were shared more than once."""
+def _spanning(cohorts: Sequence[Cohort], over: pl.DataFrame) -> list[frozenset[str]]:
+    """Members of cohorts whose growth over a time that meets the blocks' can be told: they were shared more than once."""
     first, last = over["began_on"].min(), over["ended_on"].max()
     return [
-        one
+        one.members
         for one in cohorts
         if len(one.shared) > 1 and one.shared[0][0] <= last and month_end(one.shared[-1][0]) >= first  # type: ignore[operator]
     ]
