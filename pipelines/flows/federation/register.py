@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from prefect import get_client
 from prefect.automations import AutomationCore, EventTrigger, Posture
 from prefect.client.schemas.actions import WorkPoolCreate
-from prefect.client.schemas.filters import WorkQueueFilter, WorkQueueFilterName
+from prefect.client.schemas.filters import (
+    FlowRunFilter,
+    FlowRunFilterState,
+    FlowRunFilterStateType,
+    WorkQueueFilter,
+    WorkQueueFilterName,
+)
 from prefect.client.schemas.objects import StateType
 from prefect.deployments.runner import RunnerDeployment
+from prefect.events import emit_event
 from prefect.events.actions import ChangeFlowRunState
 from prefect.schedules import Cron
 from prefect.types.entrypoint import EntrypointType
@@ -141,11 +149,32 @@ def _change(to: StateType, message: str, *, force: bool = False) -> ChangeFlowRu
 
 
 def _keep_automations(client: SyncPrefectClient) -> None:
+    """Make those that are not there as they are wanted.
+
+    One that is right stays untouched: an update would forget whose silence it is measuring.
+    """
     for automation in _automations():
+        automation.description = hashlib.sha256(automation.model_dump_json().encode()).hexdigest()
         known = client.read_automations_by_name(automation.name)
-        for same in known[:1]:
-            client.update_automation(same.id, automation)
-        for twice in known[1:]:
-            client.delete_automation(twice.id)
-        if not known:
+        for other in known:
+            if other.description != automation.description:
+                client.delete_automation(other.id)
+        if not any(other.description == automation.description for other in known):
             client.create_automation(automation)
+
+
+def listen_for_life() -> int:
+    """Begin to measure the silence of every run under way, as if it had just been heard; how many there are.
+
+    What was being measured may have been lost with a server that was ended. Who lives is heard again in time.
+    """
+    under_way = FlowRunFilterStateType(any_=[StateType.PENDING, StateType.RUNNING])
+    wanted, n = FlowRunFilter(state=FlowRunFilterState(type=under_way)), 0
+    with get_client(sync_client=True) as client:
+        while page := client.read_flow_runs(flow_run_filter=wanted, limit=_PAGE, offset=n):
+            n += len(page)
+            for run in page:
+                emit_event(
+                    _BEAT, resource={"prefect.resource.id": f"prefect.flow-run.{run.id}", "prefect.resource.name": run.name}
+                )
+    return n

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from schemas.federation import Federation
 
 _START_S, _LOOK_S, _DATABASE_S = 120.0, 0.2, 10.0
+_LISTEN_S = 300.0
+"""So often a loss is looked for that no automation saw, because the server was ended then."""
 
 
 def serve(folder: FederationFolder, tell: Callable[[str], None]) -> None:
@@ -54,14 +56,18 @@ def serve(folder: FederationFolder, tell: Callable[[str], None]) -> None:
         try:
             _wait_until_it_listens(child, federation)
             reach(folder, federation)
-            from pipelines.flows.federation.register import register  # noqa: PLC0415 - reads its settings when imported
+            from pipelines.flows.federation.register import listen_for_life, register  # noqa: PLC0415 - Prefect
 
             n = register(federation)
             tell(
                 f"Serving the nights of {len(federation.academies)} academies in {n} runs; "
                 f"API at {api_url(federation)}; stop with Ctrl-C"
             )
-            child.wait()
+            while True:
+                listen_for_life()
+                with suppress(subprocess.TimeoutExpired):
+                    child.wait(_LISTEN_S)
+                    break
         finally:
             stop_child(child)
         raise ScheduleError(

@@ -1,0 +1,108 @@
+"""One academy's night as a worker does it: what the server is told, what is tried again, and in which order after a loss."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from pipelines.federation import KEY_VARIABLE, FederationFolder
+from pipelines.flows.federation import nights, places
+from pipelines.workspace import create_workspace, writing
+from schemas.errors import IntakeError, SettingsError
+from schemas.federation import FederatedAcademy, Federation, FederationServer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+DUE = datetime(2026, 3, 2, 1, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def federation(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Federation:
+    """Two academies, one of them for another machine; no server limits who works on them."""
+    monkeypatch.setattr(nights, "concurrency", lambda *_limits, **_more: nullcontext())
+    monkeypatch.setenv(places.MACHINE, "clubhouse")
+    create_workspace(tmp_path / "north", '[academy]\nname = "north"\ntime_zone = "UTC"\n[times]\nweekly_at = "off"\n')
+    away = FederatedAcademy("south", tmp_path / "south", ("pavilion",))
+    return Federation("F", "UTC", tries=3, again_after_min=5, academies=(FederatedAcademy("north", tmp_path / "north"), away))
+
+
+def test_a_run_that_is_begun_again_turns_its_academies_round() -> None:
+    assert [nights.in_order(["a", "b", "c"], n) for n in (1, 2, 3)] == [["a", "b", "c"], ["c", "b", "a"], ["a", "b", "c"]]
+
+
+def test_a_machine_does_what_its_own_file_lists_for_it(federation: Federation) -> None:
+    with pytest.raises(SettingsError, match="does not list west"):
+        nights.workspace_of(federation, "west", "clubhouse")
+    with pytest.raises(SettingsError, match="data of south are not on clubhouse"):
+        nights.workspace_of(federation, "south", "clubhouse")
+
+
+def test_a_fault_is_told_by_its_kind_and_its_words_stay_here(
+    federation: Federation, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(*_given: object) -> None:
+        raise IntakeError("Row 3 of heron.csv is odd.")
+
+    monkeypatch.setattr(nights, "run_due_night", broken)
+    told = nights._night_of(federation, "north", DUE)
+    assert (told.state, told.why, told.machine, told.files) == (nights.FAILED, "IntakeError", "clubhouse", None)
+    assert "heron" not in repr(told)
+    assert "north: IntakeError: Row 3 of heron.csv is odd." in capsys.readouterr().err
+    assert "night failed: IntakeError" in (federation.academies[0].workspace / "audit.log").read_text()
+
+
+def test_a_workspace_that_somebody_holds_is_tried_later_and_nobody_waits(federation: Federation) -> None:
+    workspace = nights.workspace_of(federation, "north", "clubhouse")
+    with writing(workspace, "a run"):
+        told = nights._night_of(federation, "north", DUE)
+    assert (told.state, told.why, told.took_s < 5) == (nights.AGAIN, "WarehouseBusyError", True)
+
+
+@pytest.mark.parametrize(
+    ("fault", "state"), [(OSError("gone"), nights.AGAIN), (TimeoutError(), nights.AGAIN), (SettingsError("x"), nights.FAILED)]
+)
+def test_what_time_may_mend_is_tried_again(
+    federation: Federation, monkeypatch: pytest.MonkeyPatch, fault: Exception, state: str
+) -> None:
+    def broken(*_given: object) -> None:
+        raise fault
+
+    monkeypatch.setattr(nights, "run_due_night", broken)
+    assert nights._night_of(federation, "north", DUE).state == state
+
+
+def test_a_night_is_tried_so_often_and_each_time_later(federation: Federation, monkeypatch: pytest.MonkeyPatch) -> None:
+    sent: list[dict[str, Any]] = []
+    monkeypatch.setattr(nights, "run_deployment", lambda _id, **given: sent.append(given))
+    run = SimpleNamespace(deployment=SimpleNamespace(id="d"), flow_run=SimpleNamespace(tags=["round 1"]))
+    monkeypatch.setattr(nights, "runtime", run)
+    told = nights.Told("north", nights.AGAIN, "OSError", "clubhouse", None, None, None, None, 0.1)
+    before = datetime.now(UTC)
+    assert [nights._sent_again(told, federation, DUE, tried).state for tried in (0, 1, 2)] == ["tried again later"] * 2 + [
+        "failed"
+    ]
+    assert [one["parameters"] for one in sent] == [{"academies": ["north"], "due": DUE.isoformat(), "tried": n} for n in (1, 2)]
+    minutes = [round((one["scheduled_time"] - before) / timedelta(minutes=1)) for one in sent]
+    assert (minutes, len({one["idempotency_key"] for one in sent})) == ([5, 20], 2)
+    assert all(one["tags"] == ["round 1"] and one["timeout"] == 0 for one in sent)
+
+
+def test_each_part_lets_prefect_work_in_its_own_house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(KEY_VARIABLE, "secret")
+    folder = FederationFolder(tmp_path)
+    plain = Federation("F", "UTC")
+    kept = Federation("F", "UTC", server=FederationServer("https://fed.example:443", database_url="postgresql://a@db/n"))
+    assert "PREFECT_API_DATABASE_CONNECTION_URL" not in places.server_environment(folder, plain)
+    server = places.server_environment(folder, kept)
+    assert server["PREFECT_API_DATABASE_CONNECTION_URL"] == "postgresql+asyncpg://a@db/n"
+    assert server["PREFECT_SERVER_API_AUTH_STRING"] == server["PREFECT_API_AUTH_STRING"] == "speedworth:secret"
+    assert server["PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE"].endswith("filesystem")
+    worker = places.worker_environment(folder, kept, "clubhouse")
+    assert worker["PREFECT_LOGGING_TO_API_ENABLED"] == worker["PREFECT_RESULTS_PERSIST_BY_DEFAULT"] == "false"
+    assert "PREFECT_API_DATABASE_CONNECTION_URL" not in worker
+    assert (worker[places.MACHINE], worker["PREFECT_API_URL"]) == ("clubhouse", "https://fed.example:443/api")
