@@ -102,6 +102,7 @@ def test_each_part_lets_prefect_work_in_its_own_house(tmp_path: Path, monkeypatc
     assert server["PREFECT_API_DATABASE_CONNECTION_URL"] == "postgresql+asyncpg://a@db/n"
     assert server["PREFECT_SERVER_API_AUTH_STRING"] == server["PREFECT_API_AUTH_STRING"] == "speedworth:secret"
     assert server["PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE"].endswith("filesystem")
+    assert server["PREFECT_SERVER_SERVICES_DB_VACUUM_ENABLED"] == "events,flow_runs"
     worker = places.worker_environment(folder, kept, "clubhouse")
     assert worker["PREFECT_LOGGING_TO_API_ENABLED"] == worker["PREFECT_RESULTS_PERSIST_BY_DEFAULT"] == "false"
     assert "PREFECT_API_DATABASE_CONNECTION_URL" not in worker

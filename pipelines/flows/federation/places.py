@@ -89,6 +89,7 @@ def server_environment(folder: FederationFolder, federation: Federation) -> dict
         "PREFECT_SERVER_API_AUTH_STRING": auth_string(folder),
         "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": federation.server.address,
         "PREFECT_SERVER_UI_ENABLED": "false",
+        "PREFECT_SERVER_SERVICES_DB_VACUUM_ENABLED": "events,flow_runs",  # nights after 90 days, by Prefect's own rule
         "PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE": "prefect.server.concurrency.lease_storage.filesystem",
     }
     url = federation.server.database_url

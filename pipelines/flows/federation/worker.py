@@ -58,10 +58,10 @@ def work(folder: FederationFolder, machine: str, at_once: int, tell: Callable[[s
     os.environ.update(worker_environment(folder, federation, machine))
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell that starts it in the background had it ignored
     signal.signal(signal.SIGTERM, _stop_in_order)
-    tell(f"Taking nights of {', '.join(queues)} as {machine}, {at_once} at a time; stop with Ctrl-C")
+    tell("Starting the worker")
     with suppress(KeyboardInterrupt):
         while True:
-            _take_nights(queues, machine, at_once)
+            _take_nights(queues, machine, at_once, tell)
             tell("The server does not answer any more; waiting for it")
             _wait_for_server(folder, federation)
 
@@ -70,9 +70,16 @@ def _stop_in_order(_signal: int, _frame: object) -> None:
     os.kill(os.getpid(), signal.SIGINT)
 
 
-def _take_nights(queues: tuple[str, ...], machine: str, at_once: int) -> None:
+def _take_nights(queues: tuple[str, ...], machine: str, at_once: int, tell: Callable[[str], None]) -> None:
     """Until the server is gone for longer than Prefect's own patience."""
     from prefect.workers.process import ProcessWorker  # noqa: PLC0415 - Prefect reads its settings when imported
+
+    words = iter((f"Taking nights of {', '.join(queues)} as {machine}, {at_once} at a time; stop with Ctrl-C",))
+
+    def say(*_words: object) -> None:
+        """Prefect speaks when the worker has started, and again of each trouble with the server, which is waited for."""
+        for told in words:
+            tell(told)
 
     async def run() -> None:
         worker = ProcessWorker(
@@ -83,14 +90,10 @@ def _take_nights(queues: tuple[str, ...], machine: str, at_once: int) -> None:
             limit=at_once,
             heartbeat_interval_seconds=30,
         )
-        await worker.start(printer=_say_nothing)
+        await worker.start(printer=say)
 
     with suppress(Exception):  # whatever it was: the server is looked for, and the wait is told
         asyncio.run(run())
-
-
-def _say_nothing(*_words: object) -> None:
-    pass
 
 
 def _wait_for_server(folder: FederationFolder, federation: Federation) -> None:
