@@ -37,35 +37,42 @@ def return_sentence(rows: Sequence[Row], words: Words) -> str:
     """Whether speed, scatter and direction are back, and since what; ``rows``: the newest of each quantity of one club."""
     states = {called(row) for row in rows}
     answer = "not_back" if "not_back" in states else "back" if states == {"back"} else "not_clear"
-    told = [words(f"since.answer.{answer}", cause=cause_phrase(rows[0], words))]
+    return " ".join([words(f"since.answer.{answer}", cause=cause_phrase(rows[0], words)), *_said(rows, words)])
+
+
+def _said(rows: Sequence[Row], words: Words) -> list[str]:
+    """What is called what, what is not back first."""
+    told = []
     for name in CALLED:
         named = [metric_name(row["metric"], words) for row in rows if called(row) == name]
         if named:
             told.append(words(f"since.said.{name}", what=words.listing(named)))
-    return " ".join(told)
+    return told
 
 
 def earlier_sentence(rows: Sequence[Row], words: Words) -> str:
-    """The same of an earlier day, which is named in it."""
-    return words("since.earlier_item", day=words.short_day(rows[0]["since_on"]), said=return_sentence(rows, words))
+    """Of an earlier day what was known after the last session of its weeks."""
+    last = max((row["on_date"] for row in rows if row["on_date"]), default=rows[0]["since_on"])
+    day, until = words.short_day(rows[0]["since_on"]), words.short_day(last)
+    said = " ".join(_said(rows, words))
+    return words("since.earlier_item", day=day, cause=cause_phrase(rows[0], words), until=until, said=said)
 
 
-def return_cells(row: Mapping[str, Any], numbers: Numbers) -> list[str]:
-    """Quantity, normal before, last sessions, change with its interval, usual band, state, first session within."""
+def return_cells(row: Mapping[str, Any], numbers: Numbers) -> list[tuple[str, str]]:
+    """Quantity, normal before, last sessions, change, usual band, state, first session within: each with what stands below it."""
     words, metric = numbers.words, row["metric"]
     low, high = (change_text(metric, row[name], numbers) for name in ("change_low", "change_high"))
     change = change_text(metric, row["change"], numbers)
     first = row["first_back_on"]
+    interval = "" if row["change"] is None else words("numbers.interval", low=low, high=high)
     return [
-        capital(metric_name(metric, words)),
+        (capital(metric_name(metric, words)), ""),
         _with_n(metric, row["normal"], row["n_before"], numbers),
         _with_n(metric, row["level"], row["n_level"], numbers),
-        change
-        if row["change"] is None
-        else words("since.ranged", change=change, interval=words("numbers.interval", low=low, high=high)),
-        words("since.band", band=change_text(metric, row["worthwhile"], numbers).lstrip("+")),
-        words(f"since.state.{called(row)}"),
-        words.short_day(first) if first else words("since.not_yet"),
+        (change, interval),
+        (words("since.band", band=change_text(metric, row["worthwhile"], numbers).lstrip("+")), ""),
+        (words(f"since.state.{called(row)}"), ""),
+        (words.short_day(first) if first else words("since.not_yet"), ""),
     ]
 
 
@@ -91,11 +98,10 @@ def value_text(metric: str, value: float | None, numbers: Numbers) -> str:
     return sided(numbers, quantity, value) if metric == "aim_deg" else numbers.with_unit(quantity, value)
 
 
-def _with_n(metric: str, value: float | None, n: int, numbers: Numbers) -> str:
+def _with_n(metric: str, value: float | None, n: int, numbers: Numbers) -> tuple[str, str]:
     if value is None:
-        return numbers.bare("percent", None)
-    words = numbers.words
-    return words("since.with_n", value=value_text(metric, value, numbers), n=words.count("n.sessions", n))
+        return numbers.bare("percent", None), ""
+    return value_text(metric, value, numbers), numbers.words.count("n.sessions", n)
 
 
 def own_return_sentence(rows: Sequence[Row], words: Words) -> str:

@@ -11,7 +11,7 @@ from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.since import ORDER, earlier_sentence, return_cells, return_sentence, session_cell
 from reports.pages.frame import Part
 from reports.pages.parts import bullets, evidence, paragraph, section
-from reports.tables import Head, table
+from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -61,9 +61,10 @@ def _table(rows: list[dict[str, Any]], context: PageContext) -> Markup:
         Head(words("since.state_head")),
         Head(words("since.first")),
     ]
+    cells = [[Cell(text, text, note) for text, note in return_cells(row, context.numbers)] for row in rows]
     return table(
         heads,
-        [return_cells(row, context.numbers) for row in rows],
+        cells,
         caption=words("since.caption", club=club_name(rows[0]["club_group"], words)),
         kind="stack wide",
     )
@@ -101,7 +102,9 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         return
     newest = rows.filter(pl.col("since_on") == days[0])
     blocks = [_table(told[days[0]], context), *([_by_session(newest, context)] if newest["session_id"].count() else [])]
-    blocks.append(paragraph(words("since.note"), "quiet-note"))
+    until = newest["on_date"].max()
+    span = f"{words('since.window', until=words.short_day(until))} " if until is not None else ""  # type: ignore[arg-type]
+    blocks.append(paragraph(f"{span}{words('since.note')}", "quiet-note"))
     blocks += [paragraph(words("since.earlier")), earlier] if len(days) > 1 else []
     question = words("since.question", day=words.short_day(days[0]))
     yield Part(62, section(question, return_sentence(told[days[0]], words), *blocks, anchor="since"), label="since")

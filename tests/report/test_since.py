@@ -38,7 +38,7 @@ def numbers() -> Numbers:
 def test_what_is_not_back_is_said_first(numbers: Numbers) -> None:
     rows = [row(), row("scatter_side_m", **BACK), row("aim_deg", **OPEN)]
     assert return_sentence(rows, numbers.words) == (
-        "Not now, after 29 days without a known session. Outside the usual band: club speed. "
+        "No, after 29 days without a known session. Outside the usual band: club speed. "
         "Not clear yet: middle of the pattern. "
         "Back within the usual band: left-right scatter."
     )
@@ -63,14 +63,15 @@ def test_where_it_cannot_be_told_the_sentence_says_why(numbers: Numbers, reason:
 
 
 def test_cells_hold_n_interval_and_band(numbers: Numbers) -> None:
-    cells = [cell.replace("\N{NARROW NO-BREAK SPACE}", " ") for cell in return_cells(row(), numbers)]
-    assert cells[0] == "Club speed"
-    assert cells[1:3] == ["100.7 mph (20 sessions)", "98.6 mph (5 sessions)"]
-    assert cells[4:] == ["± 1.0 %", "not back", "not yet"]
-    assert return_cells(row(**BACK), numbers)[-1] == numbers.words.short_day(DAY)
-    assert (
-        "right" in return_cells(row("aim_deg", normal=0.4, level=0.5, change=0.1, change_low=-0.3, change_high=0.5), numbers)[1]
-    )
+    cells = [tuple(text.replace("\N{NARROW NO-BREAK SPACE}", " ") for text in cell) for cell in return_cells(row(), numbers)]
+    assert cells[0] == ("Club speed", "")
+    assert cells[1:3] == [("100.7 mph", "20 sessions"), ("98.6 mph", "5 sessions")]
+    assert cells[3] == ("\N{MINUS SIGN}2.0 %", "\N{MINUS SIGN}2.8 % to \N{MINUS SIGN}1.2 %")
+    assert [text for text, _ in cells[4:]] == ["± 1.0 %", "not back", "not yet"]
+    assert return_cells(row(**BACK), numbers)[-1][0] == numbers.words.short_day(DAY)
+    aim = row("aim_deg", normal=0.4, level=0.5, change=0.1, change_low=-0.3, change_high=0.5)
+    assert "right" in return_cells(aim, numbers)[1][0]
+    assert return_cells(row(**NONE, reason="few_since"), numbers)[3] == (numbers.bare("percent", None), "")
 
 
 def test_a_session_without_comparison_shows_its_value_alone(numbers: Numbers) -> None:
@@ -81,7 +82,9 @@ def test_a_session_without_comparison_shows_its_value_alone(numbers: Numbers) ->
 
 
 def test_an_earlier_day_is_named(numbers: Numbers) -> None:
-    assert earlier_sentence([row(**BACK)], numbers.words).startswith(f"{numbers.words.short_day(DAY)}: Yes, ")
+    day, last = numbers.words.short_day(DAY), numbers.words.short_day(dt.date(2026, 3, 20))
+    said = earlier_sentence([row(**BACK)], numbers.words)
+    assert said == f"{day}, after 29 days without a known session; as known on {last}: Back within the usual band: club speed."
 
 
 def test_the_player_is_told_only_of_a_speed_that_is_back(numbers: Numbers) -> None:

@@ -12,6 +12,7 @@ from scipy.special import ndtri, stdtrit
 
 from pipelines.measures.federation.month import month_end
 from pipelines.measures.federation.pooling import random_effects
+from pipelines.measures.worthwhile import SHARE_OF_SPREAD
 from schemas.shared import FEDERATION_NORM
 
 FEWEST_PERSONS = 20
@@ -21,7 +22,6 @@ HELD_DAYS = 100
 LEAST_MONTHS = 6
 """Growth over less is not told by the year: form would be taken for it."""
 PERCENTILES = (10, 25, 50, 75, 90)
-WORTHWHILE_SHARE = 0.2
 
 CELLS: tuple[tuple[str, ...], ...] = (
     (),
@@ -235,5 +235,5 @@ def worthwhile_priors(norms: pl.DataFrame) -> list[WorthwhilePrior]:
     found = []
     for part in alike.partition_by("month_on", maintain_order=True):
         n, sd = part["n_persons"].to_numpy().astype(float), part["speed_spread_pct"].to_numpy()
-        found.append(WorthwhilePrior(part["month_on"][0], float(WORTHWHILE_SHARE * np.sqrt((n * sd**2).sum() / n.sum()))))
+        found.append(WorthwhilePrior(part["month_on"][0], float(SHARE_OF_SPREAD * np.sqrt((n * sd**2).sum() / n.sum()))))
     return found
