@@ -5,12 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+import polars as pl
 import pytest
 
 from reports.findings.since import earlier_sentence, own_return_sentence, return_cells, return_sentence, session_cell
 from reports.numbers import Numbers
+from reports.pages.context import page_context
+from reports.pages.since import FRESH, fresh_return, player_sections
 from reports.words import words
-from schemas.academy import Units
+from schemas.academy import Academy, Units
+from schemas.core.since import SESSION_SINCE
 
 DAY = dt.date(2026, 3, 2)
 
@@ -95,3 +99,51 @@ def test_the_player_is_told_only_of_a_speed_that_is_back(numbers: Numbers) -> No
     )
     assert own_return_sentence([row(), row("aim_deg", **BACK)], spoken) == ""
     assert own_return_sentence([], spoken) == ""
+
+
+class Player:
+    """A player with these rows of the mart, seen last on a day."""
+
+    def __init__(self, rows: list[dict[str, Any]], last_on: dt.date | None) -> None:
+        frame = pl.DataFrame(rows, schema=SESSION_SINCE.polars_schema())
+        self._rows = {"mart_session_since": frame, "mart_player": pl.DataFrame({"last_session_on": [last_on]})}
+
+    def rows(self, mart: str) -> pl.DataFrame:
+        return self._rows[mart]
+
+
+def sections(player: Player, audience: str = "coach") -> list[str]:
+    context = page_context(Academy("Hill", "UTC"), audience, dt.date(2026, 4, 1))  # type: ignore[arg-type]
+    return [str(part.markup) for part in player_sections(player, context)]  # type: ignore[arg-type]
+
+
+LAST = dt.date(2026, 3, 20)
+NOW = [row(n_since=5, on_date=dt.date(2026, 3, 18), session_id="s0"), row(), row("scatter_side_m", **BACK)]
+OLDER = [row(since_on=dt.date(2025, 11, 3), until_on=dt.date(2025, 10, 10), on_date=dt.date(2025, 12, 1), **BACK)]
+
+
+def test_the_newest_day_is_shown_whole_and_an_earlier_one_in_a_sentence() -> None:
+    (told,) = sections(Player([*NOW, *OLDER], LAST))
+    assert "Back to normal since 2 Mar 2026?" in told
+    assert told.count("<details") == 1
+    assert "as known on 1 Dec 2025" in told
+    assert "the newest session in them was on 20 Mar 2026" in told
+
+
+def test_half_a_year_later_a_sentence_is_left_and_without_a_day_nothing() -> None:
+    (told,) = sections(Player(NOW, LAST + dt.timedelta(days=200)))
+    assert "<table" not in told
+    assert "as known on 20 Mar 2026" in told
+    assert sections(Player([], LAST)) == []
+
+
+def test_every_reader_sees_the_same() -> None:
+    assert len({told for reader in ("coach", "physio", "player") for told in sections(Player([*NOW, *OLDER], LAST), reader)}) == 1
+
+
+def test_the_letter_speaks_of_the_last_twelve_weeks_only_and_of_the_driver_first() -> None:
+    iron = [one | {"club_group": "iron"} for one in NOW]
+    player = Player([*iron, *NOW], LAST)
+    assert {one["club_group"] for one in fresh_return(player, LAST)} == {"driver"}  # type: ignore[arg-type]
+    assert fresh_return(player, DAY + FRESH) == []  # type: ignore[arg-type]
+    assert fresh_return(player, None) == []  # type: ignore[arg-type]
