@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -46,35 +45,33 @@ class Gathered:
 
 
 def gathered(folder: SharedFolder) -> Gathered:
-    """Read the files of every academy, kind by kind.
+    """Read the files of all academies, kind by kind.
 
     Raises
     ------
     WorkspaceError
         When the folder cannot be read.
     """
-    parts: dict[str, dict[str, list[str]]] = {kind: defaultdict(list) for kind in SHARED}
+    parts: dict[str, list[str]] = {kind: [] for kind in SHARED}
     for path in folder.names(""):
-        academy, kind = path.split("/")[0], path.rpartition("/")[2].removesuffix(".parquet")
-        if path.count("/") == 2 and academy.startswith("academy=") and kind in parts and path.endswith(".parquet"):
-            parts[kind][academy].append(path)
-    rows, refused = {}, list[Refused]()
-    for kind, by_academy in parts.items():
-        found = [_academy_rows(folder, SHARED[kind], paths, refused) for _, paths in sorted(by_academy.items())]
-        rows[kind] = pl.concat([pl.DataFrame(schema=SHARED[kind].polars_schema()), *found])
-    n_files = sum(len(paths) for by_academy in parts.values() for paths in by_academy.values())
-    return Gathered(rows, tuple(sorted(refused, key=lambda one: one.path)), n_files)
+        kind = path.rpartition("/")[2].removesuffix(".parquet")
+        if path.count("/") == 2 and path.startswith("academy=") and kind in parts and path.endswith(".parquet"):
+            parts[kind].append(path)
+    refused: list[Refused] = []
+    rows = {kind: _rows(folder, SHARED[kind], paths, refused).sort(SHARED[kind].grain) for kind, paths in parts.items()}
+    return Gathered(rows, tuple(sorted(refused, key=lambda one: one.path)), sum(map(len, parts.values())))
 
 
-def _academy_rows(folder: SharedFolder, table: Table, paths: list[str], refused: list[Refused]) -> pl.DataFrame:
-    """The rows of one academy, read at once; where anything is wrong, file by file, to say which."""
+def _rows(folder: SharedFolder, table: Table, paths: list[str], refused: list[Refused]) -> pl.DataFrame:
+    """The rows of files, read at once; where anything is wrong with them, half by half, until it is known with which."""
     rows, why = _checked(folder, table, paths)
     if not why:
         return rows
     if len(paths) == 1:
         refused.append(Refused(paths[0], why))
         return pl.DataFrame(schema=table.polars_schema())
-    return pl.concat([_academy_rows(folder, table, [path], refused) for path in paths])
+    middle = len(paths) // 2
+    return pl.concat([_rows(folder, table, part, refused) for part in (paths[:middle], paths[middle:])])
 
 
 def _checked(folder: SharedFolder, table: Table, paths: list[str]) -> tuple[pl.DataFrame, str]:

@@ -36,7 +36,7 @@ def _table(facts: FederationFacts, context: PageContext) -> Markup:
         shares: list[str | Cell] = [Cell(DASH if row[name] is None else words.number(row[name], 0), row[name]) for name in SHARES]
         newest = Cell(words.short_month(row["month_on"]), row["month_on"].isoformat())
         rows.append([row["academy"], newest, words.number(row["n_months"], 0), persons, files, *shares])
-    return table(heads, rows, caption=words("federation.data.caption"), sortable=True, kind="stack")
+    return table(heads, rows, caption=words("federation.data.caption"), sortable=True, kind="stack dense")
 
 
 def completeness_page(facts: FederationFacts, context: PageContext) -> Page:

@@ -41,13 +41,14 @@ def grouped(rows: pl.DataFrame, names: tuple[str, ...]) -> pl.DataFrame:
     return rows.filter(*told).sort(order, maintain_order=True)
 
 
-def _estimate(row: dict[str, Any] | None, quantity: str, context: PageContext) -> Cell:
+def _estimate(row: dict[str, Any] | None, quantity: str, n_persons: int, context: PageContext) -> Cell:
     numbers, name, signed = context.numbers, QUANTITY[quantity], quantity == "growth"
     if row is None:
         return Cell(DASH, None, context.words(f"federation.no_{quantity}"))
-    n = context.words("numbers.n", n=context.words.number(row["n_persons"], 0))
     interval = numbers.interval(name, row["low"], row["high"], signed=signed)
-    return Cell(numbers.bare(name, row["mean"], signed=signed), row["mean"], f"{interval}; {n}")
+    n = context.words("numbers.n", n=context.words.number(row["n_persons"], 0))
+    note = interval if row["n_persons"] == n_persons else f"{interval}; {n}"
+    return Cell(numbers.bare(name, row["mean"], signed=signed), row["mean"], note)
 
 
 def _table(rows: pl.DataFrame, caption: str, context: PageContext) -> Markup:
@@ -71,12 +72,12 @@ def _table(rows: pl.DataFrame, caption: str, context: PageContext) -> Markup:
         cells.append(
             [
                 whom(first, words),
-                *(_estimate(by.get(quantity), quantity, context) for quantity in QUANTITY),
+                *(_estimate(by.get(quantity), quantity, speed["n_persons"], context) for quantity in QUANTITY),
                 words.number(speed["n_persons"], 0),
                 words.number(speed["n_academies"], 0),
             ]
         )
-    return table(heads, cells, caption=caption, kind="stack")
+    return table(heads, cells, caption=caption, kind="stack dense")
 
 
 def _figure(rows: pl.DataFrame, title: str, context: PageContext) -> Markup:
@@ -114,7 +115,7 @@ def _breakdown(name: str, facts: FederationFacts, context: PageContext) -> Marku
     title, speeds = words(f"federation.by.{name}"), rows.filter(pl.col("quantity") == "speed")
     listing = _table(rows, title, context)
     if name in FOLDED:
-        return section(title, "", evidence(words("federation.show"), listing))
+        return section(title, words.count("federation.folded", speeds.height), evidence(words("federation.show"), listing))
     return section(title, "", *([_figure(speeds, title, context)] if speeds.height > 1 else []), listing)
 
 
@@ -137,7 +138,7 @@ def norms_table(norms: pl.DataFrame, context: PageContext) -> Markup:
         for names in ((), *BY.values())
         for row in grouped(norms, names).iter_rows(named=True)
     ]
-    return table(heads, rows, caption=words("federation.norms.title"), kind="stack")
+    return table(heads, rows, caption=words("federation.norms.title"), kind="stack dense")
 
 
 def _norms(facts: FederationFacts, context: PageContext) -> Markup:

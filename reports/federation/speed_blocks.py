@@ -93,7 +93,7 @@ def _table(facts: FederationFacts, context: PageContext) -> Markup:
         ]
         for row in facts.blocks.iter_rows(named=True)
     ]
-    return table(heads, rows, caption=words("federation.blocks.caption"), sortable=True, kind="stack")
+    return table(heads, rows, caption=words("federation.blocks.caption"), sortable=True, kind="stack dense")
 
 
 def _span(first: object, last: object, context: PageContext) -> Cell:
