@@ -28,6 +28,8 @@ TAKEN: tuple[tuple[str, str, int, int, str], ...] = (
     ("squad", "coach/squad.html", 1180, 760, ""),
     ("player", "coach/players/p16.html", 1180, 1180, ""),
     ("tradeoff", "coach/players/p16.html", 1180, 900, "section:has(.chart[data-kind=tradeoff])"),
+    ("season", "coach/season/p16.html", 794, 1080, ""),
+    ("compare", "coach/compare.html", 1180, 760, ""),
     ("trial", "coach/trials/trial-02.html", 1180, 980, ""),
     ("programme", "coach/programme.html", 1180, 820, ""),
     ("data", "coach/data.html", 1180, 900, ""),
@@ -44,7 +46,7 @@ def take(browser: Browser, site: Path, name: str, page_path: str, size: tuple[in
     page = browser.new_page(viewport={"width": size[0], "height": size[1]}, reduced_motion="reduce")
     page.goto(path.as_uri())
     drawn(page)
-    if name == "review":
+    if name in {"review", "season"}:
         page.emulate_media(media="print")
     top = page.locator(part).first.bounding_box()["y"] if part else 0  # type: ignore[index]
     clip = {"x": 0, "y": max(0, top - 8), "width": size[0], "height": size[1]}
