@@ -62,6 +62,22 @@ def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
     return f"{'; '.join(part for part in parts if part)}."
 
 
+def own_lead(alias: str, story: Story, numbers: Numbers) -> str:
+    """How much faster or slower the player has become, in one sentence, from the record; only what lasts is called a change."""
+    words, now, then = numbers.words, story.speed, story.then
+    if now is None:
+        return words("season_sheet.own.lead.none", alias=alias)
+    values = {"alias": alias, "now": numbers.with_unit("speed", now["level"])}
+    if then is None:
+        return words("season_sheet.own.lead.level", **values)
+    values |= {
+        "amount": numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
+        "month": words.month(then["then_on"]),
+    }
+    way = "same" if not then["lasts"] else "faster" if then["change"] > 0 else "slower"
+    return words(f"season_sheet.own.lead.{way}", **values)
+
+
 def work_sentences(weeks: pl.DataFrame, numbers: Numbers, *, own: bool) -> list[str]:
     """How many swings a week in the newest twelve months, the biggest week, and the twelve months before.
 

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_sentence
 from reports.findings.rounds import score_sentence
-from reports.findings.season import work_sentences
+from reports.findings.season import own_lead, work_sentences
 from reports.findings.side_by_side import WHOLE, Season, said, seasons
 from reports.findings.trials import SPEED, plain_sentence, title_of, verdict_sentence
 from reports.pages.frame import Page
@@ -177,25 +177,10 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
         path,
         words(_key("title", context), alias=row["alias"], months=_months(own, context)),
         joined(body),
-        lead=_own_lead(player, row["alias"], context) if _own(context) else season_lead(player, row, context),
+        lead=own_lead(row["alias"], story_of(player, context), context.numbers)
+        if _own(context)
+        else season_lead(player, row, context),
         above=link(context.href(path, home), name),
         kind="page season one-side",
         body_shown=_sees_load(context),
     )
-
-
-def _own_lead(player: PlayerMarts, alias: str, context: PageContext) -> str:
-    """How much faster or slower the player has become, in one sentence, from the record; only what lasts is called a change."""
-    words, numbers, story = context.words, context.numbers, story_of(player, context)
-    now, then = story.speed, story.then
-    if now is None:
-        return words("season_sheet.own.lead.none", alias=alias)
-    values = {"alias": alias, "now": numbers.with_unit("speed", now["level"])}
-    if then is None:
-        return words("season_sheet.own.lead.level", **values)
-    values |= {
-        "amount": numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
-        "month": words.month(then["then_on"]),
-    }
-    way = "same" if not then["lasts"] else "faster" if then["change"] > 0 else "slower"
-    return words(f"season_sheet.own.lead.{way}", **values)

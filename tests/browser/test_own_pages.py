@@ -18,6 +18,9 @@ MOST_WORDS = 300
 LEAST_EASE = 80.0
 """From 80 on a text is called easy: what pupils of twelve read. Found: 99 and more in English, 88 and more in German."""
 
+LEAST_EASE_OF_SHEETS = 70.0
+"""From 70 on a text is called fairly easy."""
+
 STRANGE = {
     "en": r"break.even|chance|interval|probab|\blead (?:hip|knee|wrist|elbow|shoulder)|\btrail\b|\bnotice\b|\balert\b",
     "de": r"Gewinnschwelle|Wahrscheinlich|Intervall|\bvordere[srn]? (?:Hüfte|Knie|Handgelenk)|Notiz|Alarm|\b(?:Sie|Ihre?)\b",
@@ -34,6 +37,16 @@ def test_an_own_page_is_short_and_reads_at_twelve(sites: Sites, language: str) -
         assert 60 <= found.n_words <= MOST_WORDS, (path, found)
         assert found.ease >= LEAST_EASE, (path, found)
         assert re.findall(STRANGE[language], told) == []
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_an_own_season_sheet_reads_at_twelve(sites: Sites, language: str) -> None:
+    """With what stands in its table. Found: 84 and more in English, 77 and more in German."""
+    pages = sorted((sites.root / language).glob("players/*/season.html"))
+    assert len(pages) >= 10
+    for path in pages:
+        found = reading(before_the_folds(path.read_text(encoding="utf-8")), language)
+        assert found.ease >= LEAST_EASE_OF_SHEETS, (path, found)
 
 
 @pytest.mark.parametrize(

@@ -10,11 +10,13 @@ import math
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 import pytest
 
 from reports.findings.flags import flag_sentence
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
-from reports.findings.season import season_sentence
+from reports.findings.season import own_lead, season_sentence, work_sentences
+from reports.findings.side_by_side import MEASURES, Season, Value, digits, said
 from reports.numbers import Numbers
 from reports.story import Story
 from reports.words import LANGUAGES, words
@@ -71,6 +73,32 @@ STORIES: dict[str, dict[str, Any]] = {
 }
 
 
+def _seasons(story: dict[str, Any], numbers: Numbers) -> tuple[Season, Season]:
+    """The season sheet's two columns, by the sizes of the story: speed as told, scatter and strokes with its cost."""
+    cost, found = story["cost"], []
+    for back, speed in ((0, story["now"]), (1, story["then"])):
+        values = {"club_speed_mps": (speed, 0.3), "scatter_side_m": (18.3 if cost and not back else 12.1, 2.0)}
+        if cost:
+            values["strokes"] = (65.0 + (0.0 if back else cost["change"]), 0.4)
+        shown = {measure.key: _value(*values[measure.key], measure.quantity, digits(measure, numbers), numbers)
+                 for measure in MEASURES if measure.key in values}  # fmt: skip
+        found.append(Season(back, dt.date(2025 - back, 10, 1), dt.date(2026 - back, 9, 28), shown))
+    return found[0], found[1]
+
+
+def _value(value: float, give: float, quantity: str, places: int, numbers: Numbers) -> Value:
+    factor = 1.0 if quantity == "strokes" else numbers.quantity(quantity).factor
+    ends = (round(end * factor, places) for end in (value, value - give, value + give))
+    return Value(*ends, 30)
+
+
+def _weeks(speed: float) -> pl.DataFrame:
+    """Two years of weeks with as many swings as the story's speed makes plausible."""
+    monday = dt.date(2026, 9, 28)
+    rows = [(monday - dt.timedelta(weeks=back), int(5 * speed) + back % 7 * 9, 7) for back in range(90)]
+    return pl.DataFrame(rows, schema=["week_starting", "swings_all", "n_days_known"], orient="row")
+
+
 def told(language: str) -> list[str]:
     """The sentences of the four stories, one on each line, for coach and player."""
     units = Units("mph", "yd") if language == "en" else Units("km/h", "m")
@@ -87,6 +115,9 @@ def told(language: str) -> list[str]:
             *good_sentences(told_of, rows, 16, numbers),
             *body_sentences(rows, "right", numbers),
             try_sentence(rows, one),
+            own_lead("Siskin", record, numbers),
+            said(*_seasons(story, numbers), "tree-lined", numbers),
+            *(sentence for own in (False, True) for sentence in work_sentences(_weeks(story["now"]), numbers, own=own)),
             "",
         ]
     return found
