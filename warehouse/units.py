@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from schemas.core.night import STAGE_UNIT
-from warehouse.connection import frame, insert_frame, registered
+from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
+from warehouse.connection import frame, insert_frame, registered, replace_table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     import duckdb
@@ -57,9 +57,21 @@ def stored_digests(con: Connection, stage: str) -> pl.DataFrame:
     return frame(con, "select unit, digest from stage_unit where stage = ?", [stage])
 
 
+def stored_estimates(con: Connection, made_by: str) -> dict[str, str]:
+    """Estimates of the squad by digest of their inputs, where the same program made them."""
+    return dict(con.execute("select inputs, found from squad_estimate where made_by = ?", [made_by]).fetchall())
+
+
+def replace_estimates(con: Connection, made_by: str, found: Mapping[str, str]) -> None:
+    """Put these in place of all that are kept; call it within a transaction."""
+    rows = pl.DataFrame({"inputs": list(found), "found": list(found.values())}, schema={"inputs": pl.String, "found": pl.String})
+    replace_table(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(made_by).alias("made_by"), "found"))
+
+
 def forget_units(con: Connection) -> None:
-    """Let no row of any stage stand: the next night computes them all."""
+    """Let no row of any stage stand, and no estimate: the next night computes them all."""
     con.execute("delete from stage_unit").fetchall()
+    con.execute("delete from squad_estimate").fetchall()
 
 
 def replace_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.estimates import Estimates
 from pipelines.program import program_digest
 from pipelines.stages.crew import measured
 from warehouse.connection import transaction
@@ -25,8 +26,10 @@ from warehouse.units import (
     drop_other_units,
     frame_digests,
     replace_digests,
+    replace_estimates,
     replace_unit_rows,
     stored_digests,
+    stored_estimates,
     unit_rows,
     view_digests,
 )
@@ -130,7 +133,7 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
         for name, read in sorted(apart.reads.items())
         if isinstance(read, pl.DataFrame) or read.told
     ]
-    ground = f"{_computed_by()}|{apart.stage}|{apart.rests_on}|"
+    ground = f"{computed_by()}|{apart.stage}|{apart.rests_on}|"
     together = (
         pl.concat(parts)
         .sort(*apart.by, "digest")
@@ -140,6 +143,16 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     )
     digests = pl.Series("digest", [_number(ground + text) for text in together["digest"]], dtype=pl.Int64)
     return together.with_columns(digests)
+
+
+def known_estimates(con: duckdb.DuckDBPyConnection) -> Estimates:
+    """Estimates of the squad that stand: made by the same program and the same libraries."""
+    return Estimates(stored_estimates(con, computed_by()))
+
+
+def keep_estimates(con: duckdb.DuckDBPyConnection, estimates: Estimates) -> None:
+    """Keep those that were asked for tonight, and no other; call it within a transaction."""
+    replace_estimates(con, computed_by(), estimates.asked)
 
 
 def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) -> tuple[int, list[str]]:
@@ -201,6 +214,6 @@ def _number(text: str) -> int:
 
 
 @cache
-def _computed_by() -> str:
+def computed_by() -> str:
     """The program and the libraries that compute, as they were when this process loaded them."""
     return "|".join([program_digest(), *(f"{name} {metadata.version(name)}" for name in _LIBRARIES)])

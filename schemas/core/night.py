@@ -25,5 +25,16 @@ STAGE_UNIT = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (NIGHT_STATE, STAGE_UNIT)
+SQUAD_ESTIMATE = Table(
+    "squad_estimate",
+    "An estimate of the squad at a fixed moment (a norm, offsets of devices, resemblance): with the same inputs it stands.",
+    ("inputs",),
+    (
+        text("inputs", "Digest of all that the estimate was made from.", required=True),
+        text("made_by", "Digest of the program, and the versions of the libraries, that made it.", required=True),
+        text("found", "The estimate, as JSON.", required=True),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (NIGHT_STATE, SQUAD_ESTIMATE, STAGE_UNIT)
 """Tables of this area."""

@@ -14,6 +14,7 @@ from schemas.academy import Academy, ReferenceAir
 from schemas.core import core_tables
 from schemas.files import KINDS
 from warehouse.connection import frame, insert_frame
+from warehouse.units import forget_units
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 BEGIN = date(2026, 1, 5)
 FROM_FILES = {*(kind.table for kind in KINDS.values()), "file", "problem", "superseded_row", "academy", "club"}
-NOT_COMPARED = {"stage_unit", "night_state"}
+NOT_COMPARED = {"stage_unit", "squad_estimate", "night_state"}
 
 
 class Academies:
@@ -154,7 +155,8 @@ class Academies:
         player = self.players.pop(int(self.rng.integers(0, len(self.players))))
         for table in ("shot", "session", "player"):
             self._both(f'delete from "{table}" where player_id = ?', [player])
-        self._both("delete from stage_unit")
+        for con in (self.built, self.whole):
+            forget_units(con)
 
     def settings_change(self) -> None:
         """Another reference air, another standard."""
@@ -186,7 +188,7 @@ class Academies:
 
     def night(self) -> None:
         """A night in both."""
-        self.whole.execute("delete from stage_unit").fetchall()
+        forget_units(self.whole)
         for con in (self.built, self.whole):
             for _, measure in MEASURES:
                 measure(con, self.academy, self.today)

@@ -98,7 +98,7 @@ def test_other_settings_another_program_and_being_told_so_make_all_stale(
     assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
     forget_units(world)
     assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
-    monkeypatch.setattr(stale, "_computed_by", lambda: "another program")
+    monkeypatch.setattr(stale, "computed_by", lambda: "another program")
     assert asked(world, stage(count, rests_on="metres")) == ["p0", "p1", "p2"]
 
 

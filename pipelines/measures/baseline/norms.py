@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.baseline.chances import detectable_change
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.priors import PRIORS
 from pipelines.measures.worthwhile import RANGE, squad_worthwhile
@@ -84,7 +86,7 @@ def quarter_starts(first: dt.date, last: dt.date) -> list[dt.date]:
     return starts
 
 
-def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = ()) -> list[Norm]:
+def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = (), estimates: Estimates | None = None) -> list[Norm]:
     """Norms of every quantity and group of clubs, for every quarter from the first observation to the last.
 
     Parameters
@@ -93,6 +95,8 @@ def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = ()) 
         See :func:`pipelines.measures.trend.observations.observations`.
     priors : sequence of WorthwhilePrior
         What a federation takes for a worthwhile change of driver speed, by month.
+    estimates : Estimates, optional
+        Those of before.
 
     Notes
     -----
@@ -103,12 +107,15 @@ def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = ()) 
     Source: [Hopkins2004]
     Checked: tests/unit/test_norms.py
     """
+    known = estimates or Estimates()
     norms = []
     for (metric, group), rows in sorted(observed.group_by("metric", "club_group", maintain_order=True), key=lambda item: item[0]):
         days = rows["on_date"]
         for start in quarter_starts(days.min(), days.max()):  # type: ignore[arg-type] # dates, not empty
             before = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))
-            norms.append(_with_federation(_norm(str(metric), str(group), start, before), priors))
+            read = before.select("player_id", "club", "on_date", "n", "x", "shot_sd")
+            values = known.once("norm", read, metric, partial(_norm, str(metric), read))
+            norms.append(_with_federation(Norm(str(metric), str(group), start, *values), priors))
     return norms
 
 
@@ -139,7 +146,8 @@ _TYPES: dict[str, pl.DataType] = {
 }
 
 
-def _norm(metric: str, group: str, start: dt.date, before: pl.DataFrame) -> Norm:
+def _norm(metric: str, before: pl.DataFrame) -> list[float | int | bool]:
+    """The numbers of a norm, in the order of its attributes."""
     prior = PRIORS[metric]
     pairs = _pairs(before)
     n_players = pairs["player_id"].n_unique()
@@ -152,9 +160,7 @@ def _norm(metric: str, group: str, start: dt.date, before: pl.DataFrame) -> Norm
         levels = before.group_by("player_id").agg(pl.col("x").median()).sort("player_id")["x"].to_numpy()
         worthwhile = squad_worthwhile(levels, prior.worthwhile)
     error = float(np.sqrt(session**2 + shot**2 / USUAL_SHOTS))
-    return Norm(
-        metric, group, start, session, shot, error, worthwhile, detectable_change(error), n_players, pairs.height, is_prior
-    )
+    return [session, shot, error, worthwhile, detectable_change(error), n_players, pairs.height, is_prior]
 
 
 def _pairs(before: pl.DataFrame) -> pl.DataFrame:

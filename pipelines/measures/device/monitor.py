@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pipelines.measures.device.cause import Cause, JumpCause, jump_cause, ratio_cause
 from pipelines.measures.device.moves import FEWEST_EARLIER, Move, Side, Usual
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
+from pipelines.measures.estimates import Estimates
 
 Floats = NDArray[np.float64]
 
@@ -131,6 +132,7 @@ class _Watch:
     rows: pl.DataFrame
     said: Callable[[str, dt.date], Word | None]
     ratios: pl.DataFrame | None
+    estimates: Estimates
     offsets: Floats
     series: list[str]
     shifted: Floats  # of each row, as known best by now
@@ -149,6 +151,7 @@ def device_watch(
     scale: float,
     said: Callable[[str, dt.date], Word | None] = lambda *_: None,
     ratios: pl.DataFrame | None = None,
+    estimates: Estimates | None = None,
 ) -> DeviceWatch:
     """Offsets, comparability and common shifts of devices, day by day with what was known by then.
 
@@ -165,6 +168,8 @@ def device_watch(
     ratios : polars.DataFrame, optional
         Ball speed over club speed of the same sessions, as ``observed``, turned so that it moves with a wrong reading of this
         quantity.
+    estimates : Estimates, optional
+        Those of before.
 
     Returns
     -------
@@ -189,7 +194,7 @@ def device_watch(
     """
     indexed = observed.with_row_index("row").sort("on_date", "session_id", "player_id", "club_group")
     n = observed.height
-    watch = _Watch(scale, indexed, said, ratios, np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
+    watch = _Watch(scale, indexed, said, ratios, estimates or Estimates(), np.zeros(n), [""] * n, np.zeros(n), np.zeros(n))
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.doubt, watch.series, [], [])
     compared_on = indexed["on_date"][0].replace(day=1)
@@ -374,7 +379,8 @@ def _refit(watch: _Watch, start: dt.date) -> None:
             began = watch.shifts[device.suspicion.number].began_on
             window = window.filter((pl.col("device_id") != device_id) | (pl.col("on_date") < began))
     unshifted = window.with_columns((pl.col("x") - pl.Series(watch.shifted[window["row"].to_numpy()])).alias("x"))
-    for one in window_offsets(unshifted, watch.scale, {name: device.static for name, device in watch.devices.items()}):
+    in_force = {name: device.static for name, device in watch.devices.items()}
+    for one in window_offsets(unshifted, watch.scale, in_force, watch.estimates):
         device = watch.devices[one.device_id]
         for usual in watch.usual.values():
             usual.reoffset(one.device_id, one.offset - (device.static or 0.0))

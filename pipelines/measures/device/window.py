@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.device.offsets import DeviceOffsets, Wander, device_offsets
+from pipelines.measures.estimates import Estimates
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +62,9 @@ class OffsetInForce:
     basis: str
 
 
-def window_offsets(window: pl.DataFrame, scale: float, in_force: dict[str, float | None]) -> list[WindowOffset]:
+def window_offsets(
+    window: pl.DataFrame, scale: float, in_force: dict[str, float | None], estimates: Estimates | None = None
+) -> list[WindowOffset]:
     """Offsets of the devices of a window that can be told, against the first used of their group.
 
     Parameters
@@ -72,6 +75,8 @@ def window_offsets(window: pl.DataFrame, scale: float, in_force: dict[str, float
         Scale of the quantity [change unit].
     in_force : dict
         Devices in the order of their first use, with the offset that holds so far (None: none yet).
+    estimates : Estimates, optional
+        Those of before.
 
     Notes
     -----
@@ -81,6 +86,15 @@ def window_offsets(window: pl.DataFrame, scale: float, in_force: dict[str, float
     Source: [Henderson1984]
     Checked: tests/unit/test_device_monitor.py
     """
+    read = window.select("player_id", "club", "on_date", "device_id", "x", "variance")
+
+    def make() -> list[tuple[str, float, float, int, int]]:
+        return [astuple(one) for one in _told(read, scale, in_force)]
+
+    return [WindowOffset(*one) for one in (estimates or Estimates()).once("offsets", read, (scale, in_force), make)]
+
+
+def _told(window: pl.DataFrame, scale: float, in_force: dict[str, float | None]) -> list[WindowOffset]:
     near = bridging_rows(window)
     here = set(near["device_id"].unique())
     device_ids = [device_id for device_id in in_force if device_id in here]
@@ -128,7 +142,7 @@ def _users(rows: pl.DataFrame) -> dict[str, int]:
     return dict(rows.group_by("device_id").agg(pl.col("player_id").n_unique()).iter_rows())
 
 
-def month_offsets(observed: pl.DataFrame, scale: float) -> tuple[Floats, list[OffsetInForce]]:
+def month_offsets(observed: pl.DataFrame, scale: float, estimates: Estimates | None = None) -> tuple[Floats, list[OffsetInForce]]:
     """Offset to take off each observation, learned at the first of its month from the 90 days before.
 
     Parameters
@@ -139,6 +153,8 @@ def month_offsets(observed: pl.DataFrame, scale: float) -> tuple[Floats, list[Of
         on its own and left alone).
     scale : float
         Scale of the quantity [change unit].
+    estimates : Estimates, optional
+        Those of before.
 
     Returns
     -------
@@ -153,7 +169,7 @@ def month_offsets(observed: pl.DataFrame, scale: float) -> tuple[Floats, list[Of
     in_force: list[OffsetInForce] = []
     for start in sorted(set(shared["on_date"].dt.month_start())):
         window = shared.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
-        for one in window_offsets(window, scale, known):
+        for one in window_offsets(window, scale, known, estimates):
             known[one.device_id] = one.offset
             in_force.append(
                 OffsetInForce(one.device_id, start, one.offset, one.error or None, one.n_players, one.n_bridges, "two devices")

@@ -15,6 +15,7 @@ from scipy.special import ndtr
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
 from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, Word, device_watch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
 from pipelines.measures.trend.expected import EXPECTED, NOTHING_EXPECTED, expected_course
@@ -79,6 +80,7 @@ def trends(
     born: dict[str, int] | None = None,
     words: Words = unsaid,
     priors: Sequence[WorthwhilePrior] = (),
+    estimates: Estimates | None = None,
 ) -> Trends:
     """Trends of all quantities of all players.
 
@@ -92,6 +94,8 @@ def trends(
         Decisions about flags of suspected devices.
     priors : sequence of WorthwhilePrior
         Of the federation, for a squad with too few data of its own.
+    estimates : Estimates, optional
+        Those of before; what is asked for is noted in them.
 
     Returns
     -------
@@ -106,12 +110,13 @@ def trends(
     Source: own rule
     Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
     """
+    known = estimates or Estimates()
     observed = observations(summaries)
-    norms = squad_norms(observed, priors)
+    norms = squad_norms(observed, priors, known)
     judged = _judged(observed, norms)
-    watches = {metric: _watched(judged, metric, words) for metric in WATCHED}
-    corrected, in_force = _corrected(judged, watches)
-    rows, correlations = _resembling(_expecting(corrected, born or {}))
+    watches = {metric: _watched(judged, metric, words, known) for metric in WATCHED}
+    corrected, in_force = _corrected(judged, watches, known)
+    rows, correlations = _resembling(_expecting(corrected, born or {}), known)
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
@@ -129,7 +134,7 @@ def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
     return with_noise(joined).with_columns((pl.col("noise") + pl.col("session_sd") ** 2).alias("variance"))
 
 
-def _watched(judged: pl.DataFrame, metric: str, words: Words) -> tuple[pl.DataFrame, DeviceWatch]:
+def _watched(judged: pl.DataFrame, metric: str, words: Words, estimates: Estimates) -> tuple[pl.DataFrame, DeviceWatch]:
     rows = judged.filter(pl.col("metric") == metric).sort("on_date", "session_id", "player_id", "club_group")
 
     def said(device_id: str, found_on: dt.date) -> Word | None:
@@ -137,11 +142,11 @@ def _watched(judged: pl.DataFrame, metric: str, words: Words) -> tuple[pl.DataFr
 
     turned = -1.0 if metric == "club_speed_mps" else 1.0  # a club speed read too high makes the ratio smaller
     ratios = judged.filter(pl.col("metric") == "speed_ratio").with_columns((turned * pl.col("x")).alias("x"))
-    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, ratios)
+    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, ratios, estimates)
 
 
 def _corrected(
-    judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]
+    judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]], estimates: Estimates
 ) -> tuple[pl.DataFrame, dict[str, list[OffsetInForce]]]:
     """Values after the offsets of their devices, and the series that each belongs to."""
     key = ["player_id", "club_group", "session_id"]
@@ -163,7 +168,7 @@ def _corrected(
     )
     for rows in others.partition_by("metric", maintain_order=True):
         metric = rows["metric"][0]
-        offsets, in_force[metric] = month_offsets(rows, PRIORS[metric].worthwhile)
+        offsets, in_force[metric] = month_offsets(rows, PRIORS[metric].worthwhile, estimates)
         parts.append(rows.with_columns(pl.Series("offset", offsets)).select(parts[0].columns))
     return pl.concat(parts).with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
 
@@ -179,10 +184,10 @@ def _expecting(corrected: pl.DataFrame, born: dict[str, int]) -> pl.DataFrame:
     return pl.concat(parts) if parts else corrected.with_columns(NOTHING_EXPECTED)
 
 
-def _resembling(expecting: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
     rows = expecting.sort("metric", *SERIES, "on_date", "session_id")
-    parts = [resemblance(rows.filter(pl.col("metric") == metric), SERIES) for metric in TREND_METRICS]
+    parts = [resemblance(rows.filter(pl.col("metric") == metric), SERIES, estimates) for metric in TREND_METRICS]
     return pl.concat([told for told, _ in parts]), pl.concat([by_quarter for _, by_quarter in parts])
 
 

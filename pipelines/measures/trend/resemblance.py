@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 import numpy as np
 import polars as pl
 
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.trend.priors import CORRELATION
 
 FAR_LAGS = (3, 4)
@@ -27,7 +29,9 @@ LEAST_BETWEEN = 0.15
 _QUARTER = ("metric", "club_group", "from_on")
 
 
-def resemblance(rows: pl.DataFrame, series: tuple[str, ...]) -> tuple[pl.DataFrame, pl.DataFrame]:
+def resemblance(
+    rows: pl.DataFrame, series: tuple[str, ...], estimates: Estimates | None = None
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lag-1 autocorrelation of form: of each player after each session, and of the squad by quarter.
 
     Parameters
@@ -37,6 +41,8 @@ def resemblance(rows: pl.DataFrame, series: tuple[str, ...]) -> tuple[pl.DataFra
         quarter), x, expected (course), variance; change unit.
     series : tuple of str
         Columns that name a series.
+    estimates : Estimates, optional
+        Those of before.
 
     Returns
     -------
@@ -56,7 +62,7 @@ def resemblance(rows: pl.DataFrame, series: tuple[str, ...]) -> tuple[pl.DataFra
     Checked: tests/unit/test_resemblance.py
     """
     sums = _with_sums(rows, series)
-    quarters = _quarters(sums, series)
+    quarters = _quarters(sums, series, estimates or Estimates())
     joined = sums.join(quarters, on=list(_QUARTER), how="left", maintain_order="left")
     share = pl.col("between") / (pl.col("between") + OWN_ERROR / pl.col("near_n"))
     own = pl.when(pl.col("near_n") > FAR_LAGS[-1]).then(share * (_own() - pl.col("correlation"))).fill_nan(0.0).fill_null(0.0)
@@ -85,21 +91,24 @@ def _with_sums(rows: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
     )
 
 
-def _quarters(sums: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
+def _quarters(sums: pl.DataFrame, series: tuple[str, ...], estimates: Estimates) -> pl.DataFrame:
     """Mean and variance between players by quarter, from the year before it."""
     found = []
     for metric, group, start in sums.select(_QUARTER).unique().sort(_QUARTER).iter_rows():
         since = start - dt.timedelta(days=HISTORY_DAYS)
-        last = (
-            sums.filter(pl.col("club_group") == group, pl.col("on_date").is_between(since, start, closed="left"))
-            .group_by(series, maintain_order=True)
-            .last()
-            .filter(pl.col("near_n") >= FEWEST_PAIRS, pl.col("far") > 0)
+        read = sums.filter(pl.col("club_group") == group, pl.col("on_date").is_between(since, start, closed="left")).select(
+            *series, "near", "far", "near_n", "far_n"
         )
-        mean, between = _of_squad(last.select(_own().alias("own"))["own"].to_numpy(), last["near_n"].to_numpy())
+        mean, between = estimates.once("resemblance", read, series, partial(_squad_by_quarter, read, series))
         found.append({"metric": metric, "club_group": group, "from_on": start, "correlation": mean, "between": between})
     schema = {"metric": pl.String, "club_group": pl.String, "from_on": pl.Date, "correlation": pl.Float64, "between": pl.Float64}
     return pl.DataFrame(found, schema=schema)
+
+
+def _squad_by_quarter(read: pl.DataFrame, series: tuple[str, ...]) -> list[float]:
+    newest = read.group_by(series, maintain_order=True).last()
+    last = newest.filter(pl.col("near_n") >= FEWEST_PAIRS, pl.col("far") > 0)
+    return list(_of_squad(last.select(_own().alias("own"))["own"].to_numpy(), last["near_n"].to_numpy()))
 
 
 def _of_squad(own: np.ndarray, n: np.ndarray) -> tuple[float, float]:

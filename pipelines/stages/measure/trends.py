@@ -14,7 +14,7 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
-from pipelines.stages.stale import Apart, renew
+from pipelines.stages.stale import Apart, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipelines.measures.device.monitor import Word
+    from pipelines.measures.estimates import Estimates
     from pipelines.measures.trend.assembly import Trends, Words
     from schemas.academy import Academy
 
@@ -53,20 +54,22 @@ def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     }
 
 
-def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Trends:
-    """What the squad tells of every session up to ``as_of``."""
+def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, estimates: Estimates | None = None) -> Trends:
+    """What the squad tells of every session up to ``as_of``; ``estimates``: those of fixed moments before, that stand."""
     players = con.execute("select player_id, birth_year from player").fetchall()
     born = {player_id: year for player_id, year in players if year is not None}
     priors = worthwhile_priors(frame(con, "select * from federation_norm"))
-    return trends(_summaries(con, as_of), born, _words_on_devices(con, academy), priors)
+    return trends(_summaries(con, as_of), born, _words_on_devices(con, academy), priors, estimates)
 
 
 def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
-    squad = squad_trends(con, academy, as_of)
+    estimates = known_estimates(con)
+    squad = squad_trends(con, academy, as_of, estimates)
     renew(con, trends_by_player(squad.rows))
     levels = baselines(squad.rows, as_of, LEARNING_SESSIONS)
     with transaction(con):
+        keep_estimates(con, estimates)
         replace_table(con, NORM.name, squad.norms.select(NORM.names))
         replace_table(con, BASELINE.name, levels.select(BASELINE.names))
         replace_table(con, DEVICE_OFFSET.name, squad.offsets.select(DEVICE_OFFSET.names))
