@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.stages.finding import Finding
-from pipelines.stages.measure.carry import flights
+from pipelines.stages.measure.carry import cells_and_factors, flights, restated
+from pipelines.stages.measure.patterns import swings_and_patterns
 from pipelines.stages.measure.strokes import driver_patterns, strokes_by_player_month, tradeoff_by_player
 from pipelines.stages.measure.summaries import summaries
 from pipelines.stages.measure.transfer import transfers_of_players
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
-from pipelines.stages.stale import differing
+from pipelines.stages.measure.trials import trials_by_player
+from pipelines.stages.stale import differing, unit_digests
 from schemas.errors import WarehouseCorruptError
 from warehouse.connection import frame
 from warehouse.night import stored_night
@@ -56,8 +58,12 @@ _CODE = WarehouseCorruptError.exit_code
 def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Iterator[Apart]:
     patterns = driver_patterns(con, academy, as_of)
     yield summaries(con, academy, as_of)
-    yield flights(con, academy, as_of)
+    air = flights(con, academy, as_of)
+    yield air
+    yield restated(*cells_and_factors(con, academy), unit_digests(con, air), as_of)
+    yield from swings_and_patterns(con, as_of)
     yield transfers_of_players(as_of)
     yield trends_by_player(squad_trends(con, academy, as_of).rows)
     yield strokes_by_player_month(patterns, academy)
     yield tradeoff_by_player(patterns, academy)
+    yield trials_by_player(con, academy, as_of)

@@ -78,11 +78,16 @@ def comparable_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]
     return {COMPARABLE_SHOT.name: restated_shots.with_columns(cs.float().round(_DIGITS_TOLD))}
 
 
+def cells_and_factors(con: duckdb.DuckDBPyConnection, academy: Academy) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What sessions tell of balls, and what the squad makes of it."""
+    cells = frame(con, _CELLS)
+    return cells, ball_factors(cells, academy.range_ball_factor)
+
+
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Restate every shot's carry for still reference air, with what ball and device do to it."""
     flown = renew(con, flights(con, academy, as_of))
-    cells = frame(con, _CELLS)
-    factors = ball_factors(cells, academy.range_ball_factor)
+    cells, factors = cells_and_factors(con, academy)
     with transaction(con):
         replace_table(con, BALL_FACTOR.name, factors.select(BALL_FACTOR.names))
     renew(con, restated(cells, factors, flown, as_of))

@@ -16,7 +16,7 @@ from warehouse.connection import frame
 from warehouse.units import view_digests
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from datetime import date
 
     import duckdb
@@ -57,10 +57,16 @@ def pattern_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     return {PATTERN_MONTH.name: patterns_by_month(read["swings"], PATTERN_MONTH.polars_schema(), read["usual"])}
 
 
-def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
-    """Write the pattern of every player, group of clubs and month up to ``as_of``, and what trends need of the same swings."""
+def swings_and_patterns(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator[Apart]:
+    """Both stages, one after the other: the second reads what the first has written by then."""
     until = ("on_date", as_of)
     told = view_digests(con, "swing_of_month", MONTH, until)
     swings = Read("swing_of_month", _ORDER, until, told=False)
-    renew(con, swings_of_months(swings, told))
-    renew(con, fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES))))
+    yield swings_of_months(swings, told)
+    yield fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES)))
+
+
+def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
+    """Write the pattern of every player, group of clubs and month up to ``as_of``, and what trends need of the same swings."""
+    for apart in swings_and_patterns(con, as_of):
+        renew(con, apart)
