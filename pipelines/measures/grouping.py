@@ -1,4 +1,4 @@
-"""Groups of rows whose sums do not depend on the rows of other groups."""
+"""Sums and quotients of rows that do not depend, to the last digit, on which other rows stand beside them."""
 
 from __future__ import annotations
 
@@ -31,3 +31,25 @@ def by_group(rows: pl.DataFrame, keys: Sequence[str]) -> GroupBy:
     Source: own rule. Checked: tests/unit/test_grouping.py.
     """
     return rows.sort(keys, maintain_order=True).group_by(keys, maintain_order=True)
+
+
+def divided(column: pl.Expr, by: float) -> pl.Expr:
+    """A column divided by a number.
+
+    polars divides a column of one row, and multiplies a longer one by the reciprocal: in one of seventeen the last digit would
+    then tell whether a row was computed alone.
+
+    Parameters
+    ----------
+    column : polars.Expr
+    by : float
+
+    Returns
+    -------
+    polars.Expr
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_grouping.py.
+    """
+    return column * (1.0 / by)

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from pipelines.measures.grouping import by_group
+from pipelines.measures.grouping import by_group, divided
 
 VALUE = pl.col("value")
 
@@ -21,3 +21,11 @@ def test_sums_of_a_group_are_the_same_to_the_last_digit_whatever_stands_beside_i
         alone = by_group(rows.filter(pl.col("player") == player), ["player", "session"]).agg(*told)
         assert alone.equals(whole.filter(pl.col("player") == player))
     assert whole.equals(whole.sort("player", "session"))
+
+
+def test_a_row_alone_is_divided_as_it_is_among_others() -> None:
+    rows = pl.DataFrame({"value": np.random.default_rng(4).normal(20.0, 3.0, 400)})
+    half = divided(VALUE.max() - 1.0, 1.349).alias("half")
+    together = rows.with_row_index("row").group_by("row", maintain_order=True).agg(half)
+    alone = [rows.slice(row, 1).with_row_index("row", row).group_by("row").agg(half) for row in range(rows.height)]
+    assert pl.concat(alone).equals(together)

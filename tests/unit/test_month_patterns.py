@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from scipy.stats import norm
 
-from pipelines.measures.scatter.months import patterns_by_month
+from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month
 from pipelines.measures.strokes import DrivePattern, PatternError, expected_strokes
 from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
 from pipelines.measures.tradeoff.maps import break_evens, map_lines, newest_patterns, placed
@@ -333,3 +333,9 @@ def test_the_map_takes_the_tails_of_three_months() -> None:
     share = pl.col("month_on").dt.month().replace_strict({10: 0.02, 11: 0.05, 12: 0.11}, default=0.3, return_dtype=pl.Float64)
     newest = placed(newest_patterns(season(4.0, 45.0).with_columns(share.alias("tail_share"))))
     assert newest[0][1].tail_share == pytest.approx(0.06)
+
+
+def test_the_quartiles_of_a_month_are_the_same_to_the_last_digit_whoever_stands_beside_it() -> None:
+    players = [shots(f"p{k:02d}", date(2026, 1, 1), 13, seed=k) for k in range(60)]
+    together = quartiles_by_month(pl.concat(players))
+    assert pl.concat([quartiles_by_month(own) for own in players]).equals(together)

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
+from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
@@ -177,7 +178,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     worth = beyond >= WORTH * pl.col("worthwhile")
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
-    surely = _normal_cdf(excess / (pl.col("level_half") / _Z)) >= rule.alert_surely
+    surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
@@ -237,7 +238,7 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
 
 def _error() -> pl.Expr:
     """Standard error of the level less the normal."""
-    return ((pl.col("level_half") / _Z) ** 2 + pl.col("usual_sd") ** 2 / pl.col("usual_n")).sqrt()
+    return (divided(pl.col("level_half"), _Z) ** 2 + pl.col("usual_sd") ** 2 / pl.col("usual_n")).sqrt()
 
 
 def _normal_cdf(z: pl.Expr) -> pl.Expr:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipelines.measures.grouping import divided
+
 SHARE_REAL, TRUE_SPREAD = 0.2, 3.0
 """Share of players of whom a level has changed at any time, and the standard deviation of such changes in smallest worthwhile
 changes. Own choice.
@@ -56,6 +58,6 @@ def sessions_to_settle(change: pl.Expr, session_sd: pl.Expr, usual_n: pl.Expr) -
     Source: derived here
     Checked: tests/unit/test_stated.py
     """
-    room = (change / SETTLED) ** 2 - session_sd**2 / usual_n
+    room = divided(change, SETTLED) ** 2 - session_sd**2 / usual_n
     k = (session_sd**2 / room).ceil().clip(1.0, None)
     return pl.when((room > 0) & (k <= MOST_SESSIONS)).then(k).cast(pl.Int64)

@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.carry import OTHER_MODELS
-from pipelines.measures.grouping import by_group
+from pipelines.measures.grouping import by_group, divided
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
@@ -93,7 +93,7 @@ def _most_struck(shots: pl.DataFrame) -> pl.DataFrame:
 def _spread(column: str) -> pl.Expr:
     # quartiles know nothing of wild shots
     value = pl.col(column)
-    return (value.quantile(0.75, "linear") - value.quantile(0.25, "linear")) / 1.349
+    return divided(value.quantile(0.75, "linear") - value.quantile(0.25, "linear"), 1.349)
 
 
 def quartiles_by_month(shots: pl.DataFrame) -> pl.DataFrame:

@@ -6,6 +6,7 @@ import math
 
 import polars as pl
 
+from pipelines.measures.grouping import divided
 from schemas.trend_metrics import TREND_METRICS
 
 KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
@@ -130,4 +131,4 @@ def natural(x: pl.Expr, metric: pl.Expr) -> pl.Expr:
     """The value in the unit of its metric, from the change unit; a share lies within 0 and 100 %."""
     relative = metric.is_in([name for name, one in TREND_METRICS.items() if one.is_relative])
     share = metric.is_in([name for name, one in TREND_METRICS.items() if one.change_unit == "points"])
-    return pl.when(relative).then((x / 100.0).exp()).when(share).then(x.clip(0.0, 100.0)).otherwise(x)
+    return pl.when(relative).then(divided(x, 100.0).exp()).when(share).then(x.clip(0.0, 100.0)).otherwise(x)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import polars as pl
-import polars.selectors as cs
 
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
@@ -43,7 +42,7 @@ def swing_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     )
     months = restated.select(*SESSION_GRAIN, "month_on").unique()
     still = session_summary(restated, _STILL, _STILL).join(months, on=list(SESSION_GRAIN), how="left")
-    return {STILL_SESSION.name: still, QUARTILE_MONTH.name: quartiles_by_month(shots).with_columns(cs.float().round(9))}
+    return {STILL_SESSION.name: still, QUARTILE_MONTH.name: quartiles_by_month(shots)}
 
 
 def fitted_months(swings: Read, told: pl.DataFrame, usual: pl.DataFrame) -> Apart:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.grouping import divided
 from pipelines.measures.session_balls import balls_effect
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
 from pipelines.stages.stale import Apart, Read, renew
@@ -50,5 +51,5 @@ def _evened(summary: pl.DataFrame, effect: pl.DataFrame) -> pl.DataFrame:
     """Driver speeds as they would be in a session as long as the player's first ones, and by how much that changes them."""
     of_driver = effect.with_columns(club_group=pl.lit("driver"), club=pl.lit("driver"))
     joined = summary.join(of_driver, on=[*SESSION_GRAIN, "club"], how="left", maintain_order="left")
-    share = (-pl.col("within_pct").fill_null(0.0) / 100.0).exp()
+    share = divided(-pl.col("within_pct").fill_null(0.0), 100.0).exp()
     return joined.with_columns((pl.col(f"{name}_centre") * share).alias(f"{name}_centre") for name in EVENED)
