@@ -1,4 +1,9 @@
-"""Nights of 200 players over more than two years: whole, after a day on which 20 of them played, and after one with all."""
+"""Nights of 200 players over more than two years: whole, after a day on which 20 of them played, and after one with all.
+
+The bounds are what is aimed at; what was measured, and how far it is from them, stands in DEVELOPERS.md under *Speed*. Tables and
+pages of nights that build on each other are held, byte for byte, against those of a whole night. Seconds are those of the
+processor over two cores, so that other programs on the machine do not decide; the wall is printed.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +12,7 @@ import threading
 import time
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 import psutil
@@ -30,8 +36,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.benchmark
 
 LAST_ON, OWN_PLAYERS, N_PLAYERS, N_ACTIVE = date(2026, 3, 31), 20, 200, 20
-SHARE_OF_SOME, SHARE_OF_ALL, GIBIBYTES = 0.35, 0.60, 2.5
-"""What is reached today; the aims are 1/10, 1/4 and 1.5 GiB: see DEVELOPERS.md."""
+SHARE_OF_SOME, SHARE_OF_ALL, GIBIBYTES, WHOLE_S, CORES = 0.10, 0.25, 1.5, 60.0, 2
 
 
 @dataclass(frozen=True)
@@ -98,6 +103,12 @@ def derived(workspace: Workspace) -> dict[str, pl.DataFrame]:
         return {name: frame(con, f'select * from "{name}" order by all') for name in names if name in core_tables()}
 
 
+def pages(workspace: Workspace) -> dict[str, str]:
+    """Checksum of every file of the site."""
+    files = (path for path in workspace.site.rglob("*") if path.is_file())
+    return {str(path.relative_to(workspace.site)): sha256(path.read_bytes()).hexdigest() for path in files}
+
+
 def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> None:
     workspace = create_workspace(tmp_path_factory.mktemp("nights") / "academy")
     write_academy(workspace.root, 7, LAST_ON, OWN_PLAYERS)
@@ -111,7 +122,7 @@ def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> 
         with open_warehouse(workspace.warehouse) as con:
             play(con, LAST_ON + timedelta(days=day), n)
         nights[name] = timed(lambda day=day: run_night(Night(workspace, evening + timedelta(days=day))))  # type: ignore[misc]
-    built = derived(workspace)
+    built, built_pages = derived(workspace), pages(workspace)
     nights["whole again"] = timed(lambda: run_whole_night(Night(workspace, evening + timedelta(days=2))))
     whole = nights["whole again"].processor_s
     told = [
@@ -121,6 +132,8 @@ def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> 
     ]
     print(f"\n{N_PLAYERS} players, {n_shots:,} shots\n" + "\n".join(told))  # noqa: T201 - a benchmark reports
     assert all(rows.equals(built[name]) for name, rows in derived(workspace).items())
+    assert pages(workspace) == built_pages
+    assert whole / CORES <= WHOLE_S
     assert nights[f"{N_ACTIVE} played"].processor_s <= SHARE_OF_SOME * whole
     assert nights["all played"].processor_s <= SHARE_OF_ALL * whole
     assert max(one.gibibytes for one in nights.values()) <= GIBIBYTES
