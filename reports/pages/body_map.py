@@ -1,4 +1,4 @@
-"""Is the body coping: load for every reader; answers and the body map over weeks for the physio and the player alone."""
+"""Is the body coping: answers and the body map over weeks for the physio and the player alone; to the coach, who can train."""
 
 from __future__ import annotations
 
@@ -11,21 +11,13 @@ from markupsafe import Markup
 from reports.findings.flags import region_name
 from reports.findings.load_body import (
     association_sentence,
-    assumed_sentence,
-    effort_sentence,
-    month_sentence,
-    rest_sentence,
     state_word,
-    week_sentence,
-    youth_sentence,
 )
 from reports.findings.own import own_region
 from reports.pages.frame import Page, Part
 from reports.pages.groups import leads_by_group
-from reports.pages.lasting import body_lasts, load_lasts
-from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
-from reports.pages.trend_figure import trend_rows
-from reports.pages.trend_marks import marks_table, on_load
+from reports.pages.lasting import body_lasts
+from reports.pages.parts import bullets, joined, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
 
@@ -103,76 +95,6 @@ def regions_of(weeks: pl.DataFrame) -> list[str]:
     return [f"stiff_{region}" for region in REGIONS if f"stiff_{region}" in present]
 
 
-def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
-    kind = pl.when(pl.col(_DAY_COLUMN[short]).is_null()).then(pl.lit("unknown")).otherwise(pl.lit("known"))
-    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64), kind=kind)
-    return {"rows": rows}
-
-
-_DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
-
-
-def load_figure(player: PlayerMarts, days: pl.DataFrame, context: PageContext, short: str) -> Markup:
-    """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
-    words = context.words
-    lines = pl.concat(
-        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
-        for line in ("acute", "chronic")
-    )
-    newest = days.row(-1, named=True)
-    acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
-    if acute is None or chronic is None:
-        caption = words("load.lines_early")
-    else:
-        caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
-    unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
-    caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
-    title = words(f"load.{short}_title")
-    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
-    return context.figure(
-        "load", {**_load_sets(days, short), "lines": lines, "spans": lasting, "moments": at_once}, title=title,
-        caption=f"{caption} {words('load.above')}", alt=words("load.alt", what=title),
-        table=_load_table(days, context) + marks_table(lasting, at_once, context),
-    )  # fmt: skip
-
-
-def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
-    words = context.words
-    heads = [Head(words("chart.day"), first=True)]
-    heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
-    rows = []
-    for row in days.tail(28).reverse().iter_rows(named=True):
-        values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
-        rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
-        shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
-        rows.append([words.short_day(row["on_date"]), *shown])
-    return table(heads, rows, caption=words("load.table"))
-
-
-def _load_section(player: PlayerMarts, context: PageContext) -> Part | None:
-    access = context.academy.access
-    days = player.rows("mart_load_day")
-    if days.is_empty() or (context.audience == "coach" and not access.coach_sees_load):
-        return None
-    words, row = context.words, days.row(-1, named=True)
-    told = (
-        effort_sentence(row, context.numbers),
-        rest_sentence(row, words),
-        month_sentence(row, words),
-        assumed_sentence(row, words),
-    )
-    said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
-    youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
-    notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
-    blocks: list[str | Markup] = [paragraph(said), load_figure(player, days, context, "swings")]
-    if context.audience != "player":
-        blocks.append(evidence(words("player.charts"), load_figure(player, days, context, "effort_min")))
-    if notes:
-        blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
-    question = words("load.question_own" if context.audience == "player" else "load.question")
-    return Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True, label="load")
-
-
 def _availability_section(player: PlayerMarts, context: PageContext) -> Part | None:
     rows = player.rows("mart_coach_availability")
     if rows.is_empty() or not context.academy.access.coach_sees_availability:
@@ -231,13 +153,10 @@ def _mobility(player: PlayerMarts, context: PageContext) -> Markup:
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
-    """Sections 49 to 52: availability (coach), load (all), body (physio and the player)."""
-    parts = [_load_section(player, context)]
-    if context.audience == "coach":
-        parts.insert(0, _availability_section(player, context))
-    else:
-        parts.append(_body_section(player, context))
-    yield from (part for part in parts if part is not None)
+    """Sections 5 and 52: availability (coach), body (physio and the player)."""
+    part = (_availability_section if context.audience == "coach" else _body_section)(player, context)
+    if part is not None:
+        yield part
 
 
 def _worst(rows: pl.DataFrame) -> pl.DataFrame:

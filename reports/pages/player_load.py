@@ -1,0 +1,116 @@
+"""How much has been done: load of the last days, for every reader."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from reports.findings.load_body import (
+    assumed_sentence,
+    effort_sentence,
+    month_sentence,
+    rest_sentence,
+    week_sentence,
+    youth_sentence,
+)
+from reports.pages.frame import Part
+from reports.pages.lasting import load_lasts
+from reports.pages.parts import bullets, evidence, paragraph, section
+from reports.pages.trend_figure import trend_rows
+from reports.pages.trend_marks import marks_table, on_load
+from reports.tables import Head, table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from markupsafe import Markup
+
+    from reports.pages.context import PageContext
+    from warehouse.marts import PlayerMarts
+
+
+def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
+    kind = pl.when(pl.col(_DAY_COLUMN[short]).is_null()).then(pl.lit("unknown")).otherwise(pl.lit("known"))
+    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64), kind=kind)
+    return {"rows": rows}
+
+
+_DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
+
+
+def _load_figure(days: pl.DataFrame, context: PageContext, short: str, known: _Known) -> Markup:
+    """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
+    words = context.words
+    lines = pl.concat(
+        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
+        for line in ("acute", "chronic")
+    )
+    newest = days.row(-1, named=True)
+    acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
+    if acute is None or chronic is None:
+        caption = words("load.lines_early")
+    else:
+        caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
+    unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
+    caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
+    title = words(f"load.{short}_title")
+    return context.figure(
+        "load", {**_load_sets(days, short), "lines": lines, "spans": known.lasting, "moments": known.at_once}, title=title,
+        caption=f"{caption} {words('load.above')}", alt=words("load.alt", what=title),
+        table=known.listing,
+    )  # fmt: skip
+
+
+def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
+    words = context.words
+    heads = [Head(words("chart.day"), first=True)]
+    heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
+    rows = []
+    for row in days.tail(28).reverse().iter_rows(named=True):
+        values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
+        rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
+        shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
+        rows.append([words.short_day(row["on_date"]), *shown])
+    return table(heads, rows, caption=words("load.table"))
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What both charts of load show beside it: what lasts, single moments, and the table behind."""
+
+    lasting: pl.DataFrame
+    at_once: pl.DataFrame
+    listing: Markup
+
+
+def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext) -> _Known:
+    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
+    return _Known(lasting, at_once, _load_table(days, context) + marks_table(lasting, at_once, context))
+
+
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
+    """Section 50; a module of its own, for the days move every night and what was answered does not."""
+    access = context.academy.access
+    days = player.rows("mart_load_day")
+    if days.is_empty() or (context.audience == "coach" and not access.coach_sees_load):
+        return
+    words, row = context.words, days.row(-1, named=True)
+    told = (
+        effort_sentence(row, context.numbers),
+        rest_sentence(row, words),
+        month_sentence(row, words),
+        assumed_sentence(row, words),
+    )
+    said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
+    youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
+    notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
+    known = _known(player, days, context)
+    blocks: list[str | Markup] = [paragraph(said), _load_figure(days, context, "swings", known)]
+    if context.audience != "player":
+        blocks.append(evidence(words("player.charts"), _load_figure(days, context, "effort_min", known)))
+    if notes:
+        blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
+    question = words("load.question_own" if context.audience == "player" else "load.question")
+    yield Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True, label="load")
