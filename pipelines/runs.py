@@ -220,7 +220,7 @@ def _share(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> tu
     if shared.n_months:
         note(night.workspace, night.now, "share", months=shared.n_months, rows=shared.n_rows)
     told = (f"Shared with the federation: {shared.n_months} months, {shared.n_rows} rows.",) if shared.n_months else ()
-    return (*told, f"{shared.trouble} What waits is written by the next run.") if shared.trouble else told
+    return (*told, shared.trouble) if shared.trouble else told
 
 
 def erase_and_rerun(night: Night, player_id: str) -> Erasure:

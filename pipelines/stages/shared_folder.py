@@ -96,7 +96,7 @@ class SharedFolder:
         reason = getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
         return WorkspaceError(
             f"The shared folder {self.address} cannot be {how}: {reason}.",
-            "Check its address, the network and who may write there.",
+            "Check address, network and who may write there; the next run tries again.",
         )
 
 

@@ -85,7 +85,7 @@ def norm(**values: Any) -> pl.DataFrame:
     ("values", "says"),
     [
         ({"is_prior": True, "prior_on": MARCH, "worthwhile": 1.27}, "1.3 % is taken from the federation's norms of March 2026"),
-        ({"is_prior": True}, "from the quarter after their month on"),
+        ({"is_prior": True}, "The starting values of the program hold."),
         ({"is_prior": False}, "The squad's own sessions tell its smallest worthwhile change"),
     ],
 )

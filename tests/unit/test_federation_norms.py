@@ -111,6 +111,17 @@ def test_worthwhile_is_a_fifth_of_the_spread_between_persons_who_are_alike() -> 
     assert prior.month_on == MARCH
 
 
+def test_worthwhile_rests_on_those_who_are_most_alike_and_never_on_everybody_at_once() -> None:
+    mixed = {"age_band": None, "standard": None}
+    men, women = persons(6, 30), persons(7, 30) - 15.0
+    made = federation_norms(rows(cohort("a", 1, men, **mixed), cohort("a", 2, women, sex="female", **mixed)))
+    (prior,) = worthwhile_priors(made)
+    assert prior.worthwhile == pytest.approx(0.2 * np.sqrt((men.var(ddof=1) + women.var(ddof=1)) / 2), abs=0.02)
+    unknown = federation_norms(rows(cohort("a", 1, men, sex=None, **mixed)))
+    assert unknown.height == 1
+    assert worthwhile_priors(unknown) == []
+
+
 def test_speed_blocks_are_averaged_within_an_academy_and_pooled_across() -> None:
     batches = pl.DataFrame(
         [("a", MARCH, 1, 6, 6, 2.0, 0.5), ("a", MARCH, 2, 5, 7, 3.0, 1.0), ("b", MARCH, 1, 8, 8, 1.0, 0.4)],

@@ -216,7 +216,7 @@ class WorthwhilePrior:
 
 
 def worthwhile_priors(norms: pl.DataFrame) -> list[WorthwhilePrior]:
-    """Smallest worthwhile change of driver speed from the spread between persons alike in sex, age and standard, by month.
+    """Smallest worthwhile change of driver speed from the spread between persons who are alike, by month.
 
     Parameters
     ----------
@@ -225,15 +225,17 @@ def worthwhile_priors(norms: pl.DataFrame) -> list[WorthwhilePrior]:
 
     Notes
     -----
-    0.2 times the standard deviation between persons, pooled over the groups of persons that tell sex, age and standard; months
-    that have none are left out.
+    0.2 times the standard deviation between persons, pooled over the groups of persons that tell most of sex, age and standard;
+    months that have none which tells any are left out, since a whole federation is a mixed squad.
 
     Source: [Hopkins2004]
     Checked: tests/unit/test_federation_norms.py
     """
-    alike = norms.drop_nulls(list(_BY)).sort("month_on", *_BY)
+    known = pl.sum_horizontal(pl.col(name).is_not_null().cast(pl.Int64) for name in _BY)
     found = []
-    for part in alike.partition_by("month_on", maintain_order=True):
-        n, sd = part["n_persons"].to_numpy().astype(float), part["speed_spread_pct"].to_numpy()
-        found.append(WorthwhilePrior(part["month_on"][0], float(SHARE_OF_SPREAD * np.sqrt((n * sd**2).sum() / n.sum()))))
+    for part in norms.with_columns(known.alias("known")).sort("month_on", *_BY).partition_by("month_on", maintain_order=True):
+        alike = part.filter(pl.col("known") > 0, pl.col("known") == pl.col("known").max())
+        if alike.height:
+            n, sd = alike["n_persons"].to_numpy().astype(float), alike["speed_spread_pct"].to_numpy()
+            found.append(WorthwhilePrior(part["month_on"][0], float(SHARE_OF_SPREAD * np.sqrt((n * sd**2).sum() / n.sum()))))
     return found
