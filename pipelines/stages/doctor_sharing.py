@@ -22,7 +22,10 @@ def sharing_findings(workspace: Workspace) -> list[Finding]:
         return []  # said of the settings
     if not academy.share.is_on:
         return [Finding("sharing", "nothing is shared with a federation")]
-    ledger = read_ledger(workspace.shared)
+    try:
+        ledger = read_ledger(workspace.shared)
+    except WorkspaceError as fault:
+        return [Finding("sharing", fault.what, "broken", fault.todo, fault.exit_code)]
     standing = [one for one in ledger.cohorts if not one.ended]
     n = sum(len(one.members) for one in standing)
     last = f"the last {max(ledger.months):%Y-%m}" if ledger.months else "none yet"

@@ -82,9 +82,9 @@ def share_months(con: duckdb.DuckDBPyConnection, workspace: Workspace, academy: 
         folder = open_shared(academy.share.folder, workspace.root)
         there = frozenset(folder.names(f"academy={academy.share.academy}"))
         _claim(folder, academy, there)
+        ledger = _without_gap(read_ledger(workspace.shared), there, con, academy)
     except WorkspaceError as fault:
         return Sharing(trouble=str(fault))
-    ledger = _without_gap(read_ledger(workspace.shared), there, con, academy)
     due = _due_months(ledger, academy, today)
     if due:
         facts = _facts(con, academy)

@@ -18,6 +18,7 @@ import polars as pl
 
 from pipelines.measures.federation.cohorts import Cohort
 from pipelines.stages.intake.disk import write_durably
+from schemas.errors import WorkspaceError
 from schemas.shared import SHARED
 
 if TYPE_CHECKING:
@@ -69,10 +70,25 @@ def _told_cohort(one: Cohort) -> dict[str, Any]:
 
 
 def read_ledger(path: Path) -> Ledger:
-    """The ledger at ``path``; an empty one before anything was shared."""
+    """The ledger at ``path``; an empty one before anything was shared.
+
+    Raises
+    ------
+    WorkspaceError
+        When it cannot be read: what a further month would allow somebody to find out is then unknown.
+    """
     if not path.exists():
         return Ledger()
-    told = json.loads(path.read_text(encoding="utf-8"))
+    try:
+        return _ledger(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, KeyError, TypeError) as fault:
+        raise WorkspaceError(
+            f"{path.name} of the workspace cannot be read ({type(fault).__name__}); nothing was shared.",
+            "Bring it back from a backup. Taken away, everybody who was shared before waits until five others join.",
+        ) from fault
+
+
+def _ledger(told: dict[str, Any]) -> Ledger:
     months = {
         dt.date.fromisoformat(day): {kind: _frame(kind, rows) for kind, rows in kinds.items()}
         for day, kinds in told["months"].items()

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import duckdb
 
 KEY = b"a secret of at least sixteen bytes"
-TODAY = dt.date(2026, 3, 9)
+TODAY, NEXT = dt.date(2026, 3, 9), dt.date(2026, 4, 9)
 _EMPTY = {"text": "", "texts": [], "integer": 0, "number": 0.0, "truth": False, "day": TODAY, "instant": None}
 
 
@@ -167,6 +167,24 @@ def test_after_an_older_backup_everybody_counts_as_told(con: duckdb.DuckDBPyConn
     (march,) = (data for path, data in files(folder).items() if path.endswith("month=2026-03/level.parquet"))
     assert pl.read_parquet(march).is_empty()
     assert len(read_ledger(workspace.shared).told) == 12
+
+
+def test_a_ledger_that_cannot_be_read_shares_nothing_and_says_so(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    workspace, folder = Workspace(tmp_path), tmp_path / "shared"
+    share_months(con, workspace, academy(folder), TODAY)
+    before = files(folder)
+    for damaged in (b"{", b"{}", b"[1]", b"\xff"):
+        workspace.shared.write_bytes(damaged)
+        assert ".shared.json of the workspace cannot be read" in share_months(con, workspace, academy(folder), NEXT).trouble
+    assert files(folder) == before
+    workspace.settings.write_text(settings_of(folder), encoding="utf-8")
+    (told,) = sharing_findings(workspace)
+    assert told.state == "broken"
+
+
+def settings_of(folder: Path) -> str:
+    text = default_settings("Lakeside", "UTC").replace('folder = ""', f'folder = "{folder}"')
+    return text.replace('academy = ""', 'academy = "lakeside"').replace("levels = false", "levels = true")
 
 
 def test_doctor_says_what_was_shared_and_what_waits(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:

@@ -133,6 +133,14 @@ def test_what_members_have_in_common_is_looked_at_once_a_year() -> None:
     assert (row["standard"], row["age_band"]) == (None, "18_24")
 
 
+def test_a_member_whose_row_of_the_players_file_is_gone_counts_and_is_like_nobody() -> None:
+    made = month_of_levels((), (), people(), levels(JANUARY, FIRST), JANUARY)
+    next_year = JANUARY.replace(year=2027)
+    later = pl.concat([levels(JANUARY.replace(month=6), FIRST), levels(next_year, FIRST)])
+    row = month_of_levels(made.cohorts, (), people(tuple("abcd")), later, next_year).rows.row(0, named=True)
+    assert (row["n_persons"], row["sex"], row["standard"]) == (5, None, None)
+
+
 def blocks(marks: str, ended_on: dt.date = dt.date(2026, 1, 20)) -> pl.DataFrame:
     rows = [
         {

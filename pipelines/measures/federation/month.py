@@ -116,7 +116,7 @@ def _labelled(cohorts: list[Cohort], known: dict[str, Person], month_on: dt.date
         if one.ended or (one.shared and one.shared[-1][0].year == month_on.year):
             found.append(one)
             continue
-        members = [known[mark] for mark in sorted(one.members)]
+        members = [known.get(mark, Person(mark)) for mark in sorted(one.members)]
         found.append(
             replace(
                 one,
