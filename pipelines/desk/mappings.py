@@ -95,6 +95,11 @@ class _Asked:
         """What the file was called."""
         return self.arrival.name.rpartition("/")[2]
 
+    @property
+    def stood_digest(self) -> str:
+        """By which that text is known; empty when there is none."""
+        return digest_of(self.stood) if self.stood is not None else ""
+
 
 @dataclass
 class _Shown:
@@ -133,15 +138,20 @@ def correct(visit: Visit) -> Response:
     if visit.field("do") != "hand_in":
         return _page(visit, asked, shown)
     if not shown.fault:
-        shown.fault = _against(visit, shown)
+        shown.fault = _against(visit, shown) or _would_replace(visit, asked)
     if shown.fault or shown.choices.errors or shown.draft is None:
         return _page(visit, asked, shown, status=422)
     return _hand_in(visit, asked, shown.draft)
 
 
+def _would_replace(visit: Visit, asked: _Asked) -> str:
+    """That another mapping would be replaced than the page spoke of; empty when it is the same, or none."""
+    same = asked.stood_digest == visit.field("stood")
+    return "" if same else visit.words("desk.mapping.other_there", name=asked.name)
+
+
 def _hand_in(visit: Visit, asked: _Asked, draft: DraftedMapping) -> Response:
-    before = digest_of(asked.stood) if asked.stood is not None else ""
-    text = handed_text(HandedMapping(asked.name, asked.row["file_id"], before, draft.text))
+    text = handed_text(HandedMapping(asked.name, asked.row["file_id"], asked.stood_digest, draft.text))
     visit.desk.tray.lay(visit.me, visit.field("form_id"), HandIn(WORD, asked.row["file_id"], ENDING, visit.desk.clock()), text)
     return visit.go("/drop?done=corrected")
 
@@ -251,7 +261,7 @@ def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Resp
         reason=words.either(f"rule.{asked.row['reason']}", asked.row["reason"].replace("_", " ")),
         n_unsure=sum(not row["sure"] for row in columns),
         mapping_name=visit.field("name") or asked.name,
-        stood=asked.stood is not None,
+        stood=asked.stood_digest,
         draft=draft,
         fault=shown.fault,
         errors=shown.choices.errors,

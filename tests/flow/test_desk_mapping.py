@@ -313,6 +313,17 @@ def test_an_intake_that_ended_half_way_is_finished_by_the_next(
     assert len(speeds(desk, "heron")) == 12
 
 
+def test_a_mapping_that_the_page_did_not_speak_of_is_replaced_only_when_that_is_said_again(desk: Desk, client: Client) -> None:
+    path = address(client, "bay/bay_export.csv")
+    form = {**filled_in(client.get(path).text), "name": "old", "do": "hand_in"}
+    answer = client.post(path, data=form)
+    assert answer.status_code == 422
+    assert "There is a mapping old already" in answer.text
+    assert not list(desk.workspace.inbox.glob("mapping_*"))
+    assert client.post(path, data={**filled_in(answer.text), "do": "hand_in"}).url.params["done"] == "corrected"
+    assert take_in(desk)["old/bay_export.csv"].status == "loaded"
+
+
 def test_a_form_sent_twice_is_one_delivery(desk: Desk, client: Client) -> None:
     path = address(client, "bay/bay_export.csv")
     form = {**filled_in(client.get(path).text), "do": "hand_in"}
