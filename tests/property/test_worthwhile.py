@@ -83,3 +83,10 @@ def test_a_squads_own_value_stays_within_its_range_and_does_not_depend_on_where_
     found = squad_worthwhile(np.array(levels), starting)
     assert RANGE[0] * starting <= found <= RANGE[1] * starting
     assert squad_worthwhile(np.array(levels) + 7.0, starting) == pytest.approx(found)
+
+
+def test_players_who_are_alike_do_not_make_less_worthwhile_and_a_mixed_squad_half_as_much_again_at_most() -> None:
+    """Below the starting value a trial without effect ends too often in keep or go back (see RANGE)."""
+    assert squad_worthwhile(np.zeros(9), 1.0) == 1.0
+    assert squad_worthwhile(np.linspace(-3.0, 3.0, 9), 1.0) == 1.0
+    assert squad_worthwhile(np.linspace(-50.0, 50.0, 9), 2.0) == 3.0
