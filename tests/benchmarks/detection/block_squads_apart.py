@@ -46,8 +46,6 @@ def _struck(
 
 def block_squad(seed: int, n_players: int = 40, shots: bool = False, all_gain: bool = False) -> dict[str, pl.DataFrame]:
     """One device; a block of six weeks lifts most players. The device does not move: its true offset is 0 throughout."""
-    if not 911 <= seed <= 920:
-        raise ValueError("block squads: seeds 911 to 920")
     rng = np.random.default_rng(np.random.SeedSequence([seed, 100]))
     out: dict[str, list[Any]] = {k: [] for k in ("players", "sessions", "events", "levels", "shots")}
     days, block = 300, 160
@@ -73,8 +71,6 @@ def block_squad(seed: int, n_players: int = 40, shots: bool = False, all_gain: b
 
 def moved_squad(seed: int, n_players: int = 40, shots: bool = False) -> dict[str, pl.DataFrame]:
     """Two devices; tower-1 reads off from one day on. Odd seeds: the club reading alone; even seeds: club and ball alike."""
-    if not 921 <= seed <= 930:
-        raise ValueError("moved squads: seeds 921 to 930")
     rng = np.random.default_rng(np.random.SeedSequence([seed, 200]))
     out: dict[str, list[Any]] = {k: [] for k in ("players", "sessions", "events", "levels", "shots")}
     days, moved = 300, int(rng.integers(150, 190))
