@@ -106,4 +106,21 @@ def test_each_part_lets_prefect_work_in_its_own_house(tmp_path: Path, monkeypatc
     worker = places.worker_environment(folder, kept, "clubhouse")
     assert worker["PREFECT_LOGGING_TO_API_ENABLED"] == worker["PREFECT_RESULTS_PERSIST_BY_DEFAULT"] == "false"
     assert "PREFECT_API_DATABASE_CONNECTION_URL" not in worker
+    assert worker["PREFECT_CLIENT_RETRY_EXTRA_CODES"] == "500"
     assert (worker[places.MACHINE], worker["PREFECT_API_URL"]) == ("clubhouse", "https://fed.example:443/api")
+
+
+def test_a_night_goes_on_when_the_worker_that_reads_its_output_is_gone(
+    federation: Federation, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_given: object) -> None:
+        raise BrokenPipeError
+
+    monkeypatch.setattr(nights.sys, "stderr", SimpleNamespace(write=broken, flush=broken))
+    assert nights._night_of(federation, "south", DUE).state == nights.FAILED
+
+
+def test_what_goes_wrong_beside_the_nights_is_a_loss_and_no_failure(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv(places.FOLDER, str(tmp_path))
+    state = nights.federation_nights.fn(["north"])
+    assert (state.type.value, state.message) == ("CRASHED", "SettingsError beside the nights")

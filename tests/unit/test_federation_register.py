@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
+from contextlib import nullcontext
+from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
 from pipelines.flows.federation import register
 from pipelines.flows.federation.places import HEARTBEAT_S, LOST_AFTER_S, MOST_RUNS, limit_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 
 class Kept:
@@ -23,6 +21,7 @@ class Kept:
         self.n_made = 0
         self.limits: dict[str, int] = {}
         self.runs: list[Any] = []
+        self.begun: list[str] = []
 
     def read_automations_by_name(self, name: str) -> list[Any]:
         found = [(key, one) for key, one in self.automations.items() if one.name == name]
@@ -44,6 +43,10 @@ class Kept:
     def delete_global_concurrency_limit_by_name(self, name: str) -> None:
         del self.limits[name]
 
+    def set_flow_run_state(self, run_id: str, _state: Any, *, force: bool) -> None:
+        assert force
+        self.begun.append(run_id)
+
     def read_flow_runs(self, limit: int, offset: int, **_wanted: object) -> list[Any]:
         return self.runs[offset : offset + limit]
 
@@ -61,7 +64,7 @@ def test_automations_that_are_right_stay_untouched_and_others_are_made_anew(monk
 
 def test_a_lost_run_is_begun_again_so_often_and_no_more() -> None:
     silent, never_begun, crashed = (one.trigger for one in register._automations())
-    assert crashed.match.model_dump()["prefect.run-count"] == [str(n) for n in range(MOST_RUNS)]
+    assert crashed.match.model_dump()["prefect.run-count"] == [str(n) for n in range(1, MOST_RUNS)]
     assert silent.within.total_seconds() > 2 * HEARTBEAT_S
     assert silent.after <= silent.expect
     assert "prefect.flow-run.Running" in never_begun.expect
@@ -71,14 +74,29 @@ def test_the_silence_of_every_run_under_way_is_measured_anew(monkeypatch: pytest
     server, heard = Kept(), []
     server.runs = [SimpleNamespace(id=f"r{n}", name=f"run {n}") for n in range(register._PAGE + 3)]
 
-    @contextmanager
-    def client(**_how: object) -> Iterator[Any]:
-        yield server
-
-    monkeypatch.setattr(register, "get_client", client)
+    monkeypatch.setattr(register, "get_client", lambda **_how: nullcontext(server))
     monkeypatch.setattr(register, "emit_event", lambda event, resource: heard.append((event, resource["prefect.resource.id"])))
     assert register.listen_for_life() == len(server.runs)
     assert heard == [("prefect.flow-run.heartbeat", f"prefect.flow-run.r{n}") for n in range(len(server.runs))]
+
+
+def test_what_never_began_or_was_not_seen_being_lost_is_begun_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    server, now = Kept(), datetime.now(UTC)
+
+    def lost(name: str, n: int, ago_s: float = 60.0, due_h: float = 1.0) -> SimpleNamespace:
+        state = SimpleNamespace(timestamp=now - timedelta(seconds=ago_s))
+        return SimpleNamespace(id=name, run_count=n, state=state, expected_start_time=now - timedelta(hours=due_h))
+
+    server.runs = [
+        lost("never begun", 0),
+        lost("not seen", 2),
+        lost("fresh", 1, 1.0),
+        lost("too often", MOST_RUNS),
+        lost("old", 0, due_h=7),
+    ]
+    monkeypatch.setattr(register, "get_client", lambda **_how: nullcontext(server))
+    assert register.begin_lost_again() == 2
+    assert server.begun == ["never begun", "not seen"]
 
 
 def test_each_academy_has_a_limit_and_who_has_left_has_none() -> None:

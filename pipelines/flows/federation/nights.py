@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,7 +19,7 @@ from prefect import flow, runtime
 from prefect.artifacts import create_table_artifact
 from prefect.concurrency.sync import concurrency
 from prefect.deployments import run_deployment
-from prefect.states import Completed, Failed
+from prefect.states import Completed, Crashed, Failed
 
 from pipelines.federation import FederationFolder
 from pipelines.flows.due import review_is_due
@@ -83,6 +84,13 @@ def federation_nights(academies: list[str], due: str = "", tried: int = 0) -> St
         How often these nights have failed before.
     """
     keep_to_owner()
+    try:
+        return _nights(academies, due, tried)
+    except Exception as fault:  # noqa: BLE001 - no night's own fault: server or machine gave way, and it is begun again
+        return Crashed(message=f"{type(fault).__name__} beside the nights")
+
+
+def _nights(academies: list[str], due: str, tried: int) -> State[Any]:
     federation = FederationFolder(Path(os.environ[FOLDER])).federation()
     since = datetime.fromisoformat(due) if due else runtime.flow_run.scheduled_start_time
     told = [
@@ -155,14 +163,20 @@ def _night_and_review(workspace: Workspace, since: datetime) -> NightOutcome | N
 
 def _failed(name: str, workspace: Workspace | None, fault: Exception, machine: str, took_s: float) -> Told:
     why = type(fault).__name__
-    sys.stderr.write(f"{name}: {why}: {' '.join(str(fault).split())}\n")
+    _say(f"{name}: {why}: {' '.join(str(fault).split())}")
     if workspace is not None:
         try:
             note(workspace, datetime.now(UTC), f"{NIGHT} failed: {why}")
         except OSError as also:
-            sys.stderr.write(f"{name}: its log cannot be written: {also}\n")
+            _say(f"{name}: its log cannot be written: {also}")
     mends = isinstance(fault, _TIME_MAY_MEND) or not isinstance(fault, SpeedworthError)
     return Told(name, AGAIN if mends else FAILED, why, machine, None, None, None, None, round(took_s, 1))
+
+
+def _say(line: str) -> None:
+    with suppress(OSError):  # the worker that read it may be gone, and the night goes on
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()
 
 
 def _sent_again(told: Told, federation: Federation, since: datetime, tried: int) -> Told:

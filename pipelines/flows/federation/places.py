@@ -28,6 +28,8 @@ NEVER_BEGUN_S = 120
 """A run that a worker took, and that has not begun within this time, is lost too."""
 MOST_RUNS = 5
 """A run that is lost is begun again until it has been begun this many times; what always kills its worker ends there."""
+MOST_HOURS = 6
+"""And for no longer than this after it was due: a worker that cannot start any run would else take it for ever."""
 LEASE_S = 60
 """For how long an academy stays taken after whoever worked on it is gone."""
 
@@ -56,6 +58,9 @@ def client_environment(folder: FederationFolder, federation: Federation) -> dict
         "PREFECT_API_URL": api_url(federation),
         "PREFECT_API_AUTH_STRING": auth_string(folder),
         "PREFECT_CLI_PROMPT": "false",
+        # Two minutes in all: a server that is started anew refuses connections, one whose database is started anew says 500.
+        "PREFECT_CLIENT_MAX_RETRIES": "6",
+        "PREFECT_CLIENT_RETRY_EXTRA_CODES": "500",
     }
     if federation.server.trusted_ca is not None:
         found["PREFECT_API_SSL_CERT_FILE"] = str(federation.server.trusted_ca)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from prefect import get_client
@@ -21,22 +21,24 @@ from prefect.deployments.runner import RunnerDeployment
 from prefect.events import emit_event
 from prefect.events.actions import ChangeFlowRunState
 from prefect.schedules import Cron
+from prefect.states import Scheduled
 from prefect.types.entrypoint import EntrypointType
 
 from pipelines.flows.federation.nights import federation_nights
-from pipelines.flows.federation.places import LOST_AFTER_S, MOST_RUNS, NEVER_BEGUN_S, POOL, limit_of
+from pipelines.flows.federation.places import LOST_AFTER_S, MOST_HOURS, MOST_RUNS, NEVER_BEGUN_S, POOL, limit_of
 from pipelines.flows.federation.plan import batches_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from prefect.client.orchestration import SyncPrefectClient
+    from prefect.client.schemas.objects import FlowRun
     from prefect.client.schemas.responses import DeploymentResponse
 
     from pipelines.flows.federation.plan import Batch
     from schemas.federation import Federation
 
-_PAGE = 200
+_PAGE, _FRESH_S = 200, 15.0
 _JOB = {
     # Fixed here, so that no deployment can name another command.
     "job_configuration": {"command": "python -m prefect.engine", "env": {}, "stream_output": True},
@@ -128,7 +130,7 @@ def _automations() -> tuple[AutomationCore, ...]:
         within=timedelta(seconds=NEVER_BEGUN_S),
     )
     crashed = EventTrigger(
-        match=runs | {"prefect.run-count": [str(n) for n in range(MOST_RUNS)]},
+        match=runs | {"prefect.run-count": [str(n) for n in range(1, MOST_RUNS)]},
         for_each=each,
         expect={"prefect.flow-run.Crashed"},
         posture=Posture.Reactive,
@@ -168,13 +170,42 @@ def listen_for_life() -> int:
 
     What was being measured may have been lost with a server that was ended. Who lives is heard again in time.
     """
-    under_way = FlowRunFilterStateType(any_=[StateType.PENDING, StateType.RUNNING])
-    wanted, n = FlowRunFilter(state=FlowRunFilterState(type=under_way)), 0
     with get_client(sync_client=True) as client:
-        while page := client.read_flow_runs(flow_run_filter=wanted, limit=_PAGE, offset=n):
-            n += len(page)
-            for run in page:
-                emit_event(
-                    _BEAT, resource={"prefect.resource.id": f"prefect.flow-run.{run.id}", "prefect.resource.name": run.name}
-                )
-    return n
+        found = _runs_that_are(client, StateType.PENDING, StateType.RUNNING)
+    for run in found:
+        emit_event(_BEAT, resource={"prefect.resource.id": f"prefect.flow-run.{run.id}", "prefect.resource.name": run.name})
+    return len(found)
+
+
+def begin_lost_again() -> int:
+    """Begin again what was lost before it had begun, and what no automation saw being lost; how many there were.
+
+    The automation leaves out what never began: a worker that cannot start any run would take it again at once, without end.
+    """
+    now = datetime.now(UTC)
+    with get_client(sync_client=True) as client:
+        found = [
+            run for run in _runs_that_are(client, StateType.CRASHED) if may_begin_again(run, now) and not _is_fresh(run, now)
+        ]
+        for run in found:
+            client.set_flow_run_state(run.id, Scheduled(message="Another worker takes it."), force=True)
+    return len(found)
+
+
+def may_begin_again(run: FlowRun, now: datetime) -> bool:
+    """Whether a run that was lost is begun again."""
+    due = run.expected_start_time or now
+    return run.run_count < MOST_RUNS and now - due < timedelta(hours=MOST_HOURS)
+
+
+def _is_fresh(run: FlowRun, now: datetime) -> bool:
+    """Whether the automation may still be about to begin it again."""
+    return run.state is not None and now - run.state.timestamp < timedelta(seconds=_FRESH_S)
+
+
+def _runs_that_are(client: SyncPrefectClient, *states: StateType) -> list[FlowRun]:
+    wanted = FlowRunFilter(state=FlowRunFilterState(type=FlowRunFilterStateType(any_=list(states))))
+    found: list[FlowRun] = []
+    while page := client.read_flow_runs(flow_run_filter=wanted, limit=_PAGE, offset=len(found)):
+        found += page
+    return found

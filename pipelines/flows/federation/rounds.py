@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import time
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from httpx import HTTPError
 from prefect import get_client
 from prefect.client.schemas.filters import (
     ArtifactFilter,
@@ -21,9 +23,9 @@ from prefect.client.schemas.sorting import FlowRunSort
 from prefect.types import DateTime
 
 from pipelines.flows.federation.nights import Told
-from pipelines.flows.federation.places import MOST_RUNS, POOL
-from pipelines.flows.federation.register import deployments
-from schemas.errors import NotFoundError
+from pipelines.flows.federation.places import POOL
+from pipelines.flows.federation.register import deployments, may_begin_again
+from schemas.errors import NotFoundError, ScheduleError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -68,6 +70,19 @@ class Standing:
     told: Told | None = None
 
 
+@contextmanager
+def _client() -> Iterator[SyncPrefectClient]:
+    """A client of the server; when that does not answer for two minutes, one line says so."""
+    try:
+        with get_client(sync_client=True) as client:
+            yield client
+    except HTTPError as fault:
+        raise ScheduleError(
+            f"The federation's server does not answer any more ({type(fault).__name__}).",
+            "Nights that were sent go on; ask `speedworth federation nights` when server and database are there again.",
+        ) from fault
+
+
 def send_round(federation: Federation, only: Sequence[str] = ()) -> str:
     """Send the nights of all academies, or of those named, to the workers now; the tag by which the round is known.
 
@@ -82,7 +97,7 @@ def send_round(federation: Federation, only: Sequence[str] = ()) -> str:
     # The log of a workspace has whole seconds: what began in this one may have missed a file that is there now.
     due = datetime.now(UTC).replace(microsecond=0) + timedelta(seconds=1)
     tag = f"round {due.isoformat()}"
-    with get_client(sync_client=True) as client:
+    with _client() as client:
         sent: set[str] = set()
         for deployment in deployments(client):
             for academies in _asked(deployment.parameters["academies"], only):
@@ -105,7 +120,7 @@ def _asked(academies: list[str], only: Sequence[str]) -> list[list[str]]:
 def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> list[Standing]:
     """Wait until every night of a round is done or has failed for good; how each stands."""
     said = ""
-    with get_client(sync_client=True) as client:
+    with _client() as client:
         while True:
             runs = _runs(client, FlowRunFilter(tags=FlowRunFilterTags(all_=[tag])))
             n_open = sum(not _is_over(run) for run in runs)
@@ -123,7 +138,7 @@ def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> l
 def standings(federation: Federation, since: datetime) -> list[Standing]:
     """How the last night of each academy stands, of those that were due since an instant and until now."""
     due = FlowRunFilterExpectedStartTime(after_=DateTime.instance(since), before_=DateTime.now("UTC"))
-    with get_client(sync_client=True) as client:
+    with _client() as client:
         return _standings(client, federation, _runs(client, FlowRunFilter(expected_start_time=due)))
 
 
@@ -141,7 +156,7 @@ def _runs(client: SyncPrefectClient, wanted: FlowRunFilter) -> list[FlowRun]:
 def _is_over(run: FlowRun) -> bool:
     """Whether nobody will begin it again; a lost run is, until it was begun too often."""
     if run.state_type is StateType.CRASHED:
-        return run.run_count >= MOST_RUNS
+        return not may_begin_again(run, datetime.now(UTC))
     return run.state is not None and run.state.is_final()
 
 
@@ -166,7 +181,8 @@ def _standing(run: FlowRun, academy: str, told: Told | None) -> Standing:
         return Standing(academy, told.state, told.why, told.machine, due, told)
     if run.state_type in _UNDER_WAY:
         return Standing(academy, _UNDER_WAY[run.state_type], due=due)
-    return Standing(academy, LOST, "its worker or machine was gone, or the night ended it", due=due)
+    message = run.state.message if run.state is not None else None
+    return Standing(academy, LOST, message or "its worker or machine was gone, or the night ended it", due=due)
 
 
 def _told(client: SyncPrefectClient, run_ids: list[UUID]) -> dict[tuple[str, str], Told]:

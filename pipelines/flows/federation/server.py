@@ -13,6 +13,7 @@ import time
 import urllib.request
 from contextlib import suppress
 from ipaddress import ip_address
+from itertools import count
 from typing import TYPE_CHECKING
 from urllib.error import HTTPError
 from urllib.parse import urlsplit
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
     from schemas.federation import Federation
 
 _START_S, _LOOK_S, _DATABASE_S = 120.0, 0.2, 10.0
-_LISTEN_S = 300.0
-"""So often a loss is looked for that no automation saw, because the server was ended then."""
+_LOOK_AFTER_S, _LISTEN_EACH = 30.0, 10
+"""So often a loss is looked for that no automation saw; the silence of runs is measured anew each tenth time."""
 
 
 def serve(folder: FederationFolder, tell: Callable[[str], None]) -> None:
@@ -56,24 +57,36 @@ def serve(folder: FederationFolder, tell: Callable[[str], None]) -> None:
         try:
             _wait_until_it_listens(child, federation)
             reach(folder, federation)
-            from pipelines.flows.federation.register import listen_for_life, register  # noqa: PLC0415 - Prefect
+            from pipelines.flows.federation.register import register  # noqa: PLC0415 - reads its settings when imported
 
             n = register(federation)
             tell(
                 f"Serving the nights of {len(federation.academies)} academies in {n} runs; "
                 f"API at {api_url(federation)}; stop with Ctrl-C"
             )
-            while True:
-                listen_for_life()
-                with suppress(subprocess.TimeoutExpired):
-                    child.wait(_LISTEN_S)
-                    break
+            _look_after_runs(child)
         finally:
             stop_child(child)
         raise ScheduleError(
             f"The federation's server has ended by itself (exit code {child.returncode}).",
             "Look at its database, and start it again.",
         )
+
+
+def _look_after_runs(child: subprocess.Popen[bytes]) -> None:
+    """Until the server ends: what was lost while it, or its database, was not there to see it."""
+    from httpx import HTTPError  # noqa: PLC0415 - Prefect's own
+
+    from pipelines.flows.federation.register import begin_lost_again, listen_for_life  # noqa: PLC0415 - the same
+
+    for at in count():
+        with suppress(HTTPError):  # a database that is away: the next look is soon
+            begin_lost_again()
+            if at % _LISTEN_EACH == 0:
+                listen_for_life()
+        with suppress(subprocess.TimeoutExpired):
+            child.wait(_LOOK_AFTER_S)
+            return
 
 
 def _stop_in_order(_signal: int, _frame: object) -> None:
