@@ -11,8 +11,8 @@ from tests.reference.shared_attack import narrowest
 pytestmark = pytest.mark.benchmark
 
 
-@pytest.mark.parametrize("n", [20, 40, 80])
-@pytest.mark.parametrize("seed", [21, 22, 23])
+@pytest.mark.parametrize("n", [20, 40, 60])
+@pytest.mark.parametrize("seed", [21, 22])
 def test_no_difference_is_about_fewer_than_five(seed: int, n: int) -> None:
     world = World(seed, n)
     told = shared_by(world)

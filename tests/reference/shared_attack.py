@@ -7,13 +7,12 @@ about few unknowns exactly when their rank falls once the columns of these few a
 
 from __future__ import annotations
 
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -41,6 +40,7 @@ def narrowest(equations: Sequence[Equation], owner: dict[str, str], fewest: int)
         return frozenset()
     matrix, names = system(equations)
     basis = _basis(matrix)
+    gram = basis.T @ basis
     classes: dict[bytes, set[str]] = {}
     for at, name in enumerate(names):
         classes.setdefault(np.round(matrix[:, at], 9).tobytes(), set()).add(name)
@@ -52,17 +52,28 @@ def narrowest(equations: Sequence[Equation], owner: dict[str, str], fewest: int)
     kind: dict[frozenset[bytes], list[str]] = {}
     for person, columns in theirs.items():
         kind.setdefault(frozenset(np.round(matrix[:, at], 9).tobytes() for at in columns), []).append(person)
-    small = [persons for persons in kind.values() if len(persons) < fewest]
     # A combination within some columns needs a leverage of 1 in them: most choices are out of question.
     leverage = {person: float((basis[:, sorted(columns)] ** 2).sum()) for person, columns in theirs.items()}
-    for size in range(1, fewest):
-        for chosen in combinations(small, size):
-            about = frozenset(person for persons in chosen for person in persons)
-            if len(about) >= fewest or sum(leverage[person] for person in about) < 1 - 1e-6:
-                continue
-            if _isolates(basis, {at for person in about for at in theirs[person]}):
-                return about
+    small = [(sum(leverage[person] for person in persons), persons) for persons in kind.values() if len(persons) < fewest]
+    for about in _choices(sorted(small, key=lambda each: -each[0]), fewest):
+        if _isolates(gram, {at for person in about for at in theirs[person]}):
+            return about
     return frozenset()
+
+
+def _choices(
+    small: list[tuple[float, list[str]]], fewest: int, chosen: tuple[str, ...] = (), so_far: float = 0.0, start: int = 0
+) -> Iterator[frozenset[str]]:
+    """Unions of classes of fewer than ``fewest`` persons with a leverage of 1; classes come by falling leverage."""
+    for at in range(start, len(small)):
+        weight, persons = small[at]
+        if so_far + weight * (fewest - 1 - len(chosen)) < 1 - 1e-6:
+            return  # nor can any that comes later
+        more = (*chosen, *persons)
+        if len(more) < fewest:
+            if so_far + weight > 1 - 1e-6:
+                yield frozenset(more)
+            yield from _choices(small, fewest, more, so_far + weight, at + 1)
 
 
 def _basis(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -71,7 +82,7 @@ def _basis(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
     return rows[values > 1e-9 * max(matrix.shape)]
 
 
-def _isolates(basis: NDArray[np.float64], columns: Iterable[int]) -> bool:
+def _isolates(gram: NDArray[np.float64], columns: Iterable[int]) -> bool:
     """Whether a combination vanishes outside these columns: within them it keeps its whole length."""
-    inside = basis[:, sorted(columns)]
-    return bool(np.linalg.svd(inside, compute_uv=False)[0] > 1 - 1e-7) if inside.size else False
+    inside = sorted(columns)
+    return bool(np.linalg.eigvalsh(gram[np.ix_(inside, inside)])[-1] > 1 - 1e-7)
