@@ -1,6 +1,6 @@
 """Load as it was done, with its two lines; and how many of the squad have a problem, week by week.
 
-Data sets of ``load``: ``rows``: ``day``, ``value`` (null: unknown), ``kind`` (``known``, ``rest``, ``unknown``);
+Data sets of ``load``: ``rows``: ``day``, ``value`` (null: unknown);
 ``lines``: ``day``, ``value``, ``line`` (``acute``, ``chronic``, in words).
 Data set ``rows`` of ``prevalence``: ``day``, ``share``, ``low``, ``high``, ``what`` (in words), ``n``.
 Both have lanes above: :mod:`reports.charts.lanes`.
@@ -34,9 +34,9 @@ def load(style: Style) -> Any:
     day = alt.Tooltip("day:T", title=words("chart.day"), format="%-d %b %Y")
     value = alt.Tooltip("value:Q", title=words("chart.value"), format=".0f")
     rows = alt.Chart(alt.NamedData("rows")).encode(x=across)
-    bars = rows.transform_filter("datum.kind == 'known'").mark_bar(color="#b3b3b3", width=3).encode(y=up, tooltip=[day, value])
+    bars = rows.transform_filter("isValid(datum.value)").mark_bar(color="#b3b3b3", width=3).encode(y=up, tooltip=[day, value])
     unknown = (
-        rows.transform_filter("datum.kind == 'unknown'")
+        rows.transform_filter("!isValid(datum.value)")
         .mark_text(text="×", color=theme.GREY, fontSize=10, dy=-5)
         .encode(y=alt.value(HEIGHT), tooltip=[day])
     )

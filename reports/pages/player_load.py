@@ -32,9 +32,7 @@ if TYPE_CHECKING:
 
 
 def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
-    kind = pl.when(pl.col(_DAY_COLUMN[short]).is_null()).then(pl.lit("unknown")).otherwise(pl.lit("known"))
-    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64), kind=kind)
-    return {"rows": rows}
+    return {"rows": days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64))}
 
 
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
