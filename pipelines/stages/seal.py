@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 
     from pipelines.workspace import Workspace
 
+_TRIES = 6
+_TOO_BUSY = "excessive work parameter"
+"""What the age format's library says when working out a passphrase would take too long by what it has just tried (measured at
+each call, so that a busy machine may refuse what an idle one opens)."""
 _MAGIC = b"age-encryption.org/v1"
 _WAYS = "Use --new-key FILE, --to KEY or --passphrase; or --plain for a backup that anybody can read who gets hold of it."
 
@@ -156,7 +160,9 @@ def decrypt(copy: Path, plain: Path, opener: Opener) -> None:
     Raises
     ------
     UsageError
-        When nothing was given to open it with, or it does not open it.
+        When nothing was given to open it with.
+    WorkspaceError
+        When it does not open it, or the machine is too busy to try.
     NotFoundError
         When there is no such key file.
     """
@@ -167,10 +173,17 @@ def decrypt(copy: Path, plain: Path, opener: Opener) -> None:
         decrypt_with(copy, plain, identities(opener.key_file))
         return
     _require(opener.passphrase, copy, "a passphrase: add --passphrase")
-    try:
-        plain.write_bytes(pyrage.passphrase.decrypt(copy.read_bytes(), opener.passphrase))
-    except pyrage.DecryptError as fault:
-        raise _closed(copy, fault) from fault
+    for left in reversed(range(_TRIES)):
+        try:
+            plain.write_bytes(pyrage.passphrase.decrypt(copy.read_bytes(), opener.passphrase))
+        except pyrage.DecryptError as fault:
+            if _TOO_BUSY not in str(fault).lower():
+                raise _closed(copy, fault) from fault
+            if not left:
+                told = "Nothing is wrong with the copy: try again when the machine has less to do, or on a faster one."
+                raise WorkspaceError(f"{copy} takes too long to decrypt on this machine as busy as it is.", told) from fault
+        else:
+            return
 
 
 def decrypt_with(copy: Path, plain: Path, keys: list[pyrage.x25519.Identity]) -> None:

@@ -19,7 +19,7 @@ from pipelines.cli.main import main
 from pipelines.stages import unpack
 from pipelines.stages.backup import back_up, sha256_of, sums_of
 from pipelines.stages.restore import restore
-from pipelines.stages.seal import Opener, Readers, make_key, signature
+from pipelines.stages.seal import Opener, Readers, decrypt, encrypt, make_key, signature
 from pipelines.workspace import Workspace, create_workspace, writing
 from schemas.errors import (
     NotFoundError,
@@ -117,6 +117,30 @@ def test_a_passphrase_opens_what_it_closed(workspace: Workspace) -> None:
         restore(workspace, copy, LATER, opener=Opener(passphrase=PHRASE[1:]))
     restore(workspace, copy, LATER, opener=Opener(passphrase=PHRASE))
     assert_is_back(workspace)
+
+
+@pytest.mark.parametrize("n_refusals", [5, 6])
+def test_a_machine_that_is_too_busy_for_a_passphrase_tries_again_and_then_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, n_refusals: int
+) -> None:
+    plain, copy = tmp_path / "plain", tmp_path / "copy"
+    plain.write_bytes(b"rows")
+    encrypt(plain, copy, Readers(passphrase=PHRASE))
+    refusals = iter(range(n_refusals))
+
+    def busy(data: bytes, phrase: str) -> bytes:
+        if next(refusals, None) is not None:
+            raise pyrage.DecryptError("Excessive work parameter for passphrase.")
+        assert (data, phrase) == (copy.read_bytes(), PHRASE)
+        return plain.read_bytes()
+
+    monkeypatch.setattr(pyrage.passphrase, "decrypt", busy)
+    if n_refusals == 6:
+        with pytest.raises(WorkspaceError, match="as busy as it is"):
+            decrypt(copy, tmp_path / "again", Opener(passphrase=PHRASE))
+        return
+    decrypt(copy, tmp_path / "again", Opener(passphrase=PHRASE))
+    assert (tmp_path / "again").read_bytes() == b"rows"
 
 
 def test_a_backup_can_be_brought_to_another_machine(workspace: Workspace, tmp_path: Path) -> None:
