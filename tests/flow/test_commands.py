@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipelines.stages import opened
 from pipelines.workspace import Workspace, writing
 from tests.flow.conftest import BY_HAND, refused, typed
 from warehouse.connection import open_warehouse
@@ -74,7 +75,10 @@ def test_settings_that_cannot_be_used(workspace: Workspace, capsys: pytest.Captu
     assert "line 3" in line
 
 
-def test_a_warehouse_held_by_another_process(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_warehouse_held_by_another_process(
+    finished: Workspace, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(opened, "READERS_S", 0.3)
     with subprocess.Popen(
         [sys.executable, "-c", HOLD, str(finished.warehouse)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as holder:
