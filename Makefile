@@ -36,9 +36,9 @@ types: .venv/ready
 imports: .venv/ready
 	$(BIN)/lint-imports
 
-# A file goes to one process whole: what its tests share is built once. One process more than two cores: some wait for servers and browsers.
+# A file goes to one process whole: what its tests share is built once.
 pytest: .venv/ready
-	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "not benchmark"
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not benchmark"
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks

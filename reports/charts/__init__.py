@@ -77,7 +77,9 @@ def _bare(spec: dict[str, Any]) -> dict[str, Any]:
 
 
 def columnar(rows: pl.DataFrame) -> dict[str, Any]:
-    """A frame as lists by column, days as text; shorter on the page than a list of rows.
+    """A frame as lists by column; shorter on the page than a list of rows.
+
+    A day is its distance in days from the one before it in its column, of the first from 1970-01-01; null where there is none.
 
     Raises
     ------
@@ -85,8 +87,13 @@ def columnar(rows: pl.DataFrame) -> dict[str, Any]:
         When a number is not finite: measures say null.
     """
     days = [name for name, kind in rows.schema.items() if kind == pl.Date]
-    plain = rows.with_columns(pl.col(name).dt.to_string("%Y-%m-%d") for name in days)
+    plain = rows.with_columns(_steps(name) for name in days)
     return {"days": days, "columns": plain.to_dict(as_series=False)}
+
+
+def _steps(name: str) -> pl.Expr:
+    day = pl.col(name).to_physical()
+    return day - day.forward_fill().shift(1).fill_null(0)
 
 
 def expanded(rows: pl.DataFrame) -> list[dict[str, Any]]:

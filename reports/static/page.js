@@ -7,10 +7,11 @@
   const expanded = (set) => {
     const names = Object.keys(set.columns);
     const length = names.length ? set.columns[names[0]].length : 0;
-    const days = new Set(set.days);
+    const at = Object.fromEntries(set.days.map((name) => [name, 0])); // a day stands as its distance from the one before
+    const day = (name, step) => `${new Date((at[name] += step) * 86400000).toISOString().slice(0, 10)}T00:00:00`;
     return Array.from({ length }, (_, i) => Object.fromEntries(names.map((name) => {
       const value = set.columns[name][i];
-      return [name, days.has(name) && value !== null ? `${value}T00:00:00` : value];
+      return [name, name in at && value !== null ? day(name, value) : value];
     })));
   };
 

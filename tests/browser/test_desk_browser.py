@@ -117,12 +117,12 @@ def test_every_form_fits_every_screen_and_has_no_fault_of_accessibility(
         page = come_in(desk, address, context, role, "heron" if role == "player" else "")
         faults: list[str] = []
         page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
-        for width, height in SIZES.values():
-            page.set_viewport_size({"width": width, "height": height})
-            page.goto(f"{address}/language/{language}")
-            for path in [path for who, path in PAGES if who == role]:
-                page.goto(address + path)
-                assert page.url == address + path
+        page.goto(f"{address}/language/{language}")
+        for path in [path for who, path in PAGES if who == role]:
+            page.goto(address + path)
+            assert page.url == address + path
+            for width, height in SIZES.values():
+                page.set_viewport_size({"width": width, "height": height})
                 assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), (
                     path,
                     width,
