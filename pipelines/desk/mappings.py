@@ -25,9 +25,16 @@ from pipelines.desk.mapping_choices import (
 )
 from pipelines.stages.intake import HandedMapping, draft_mappings, handed_text, is_handed_mapping, read_through
 from pipelines.stages.intake.draft import Hints
-from pipelines.stages.intake.handed_mappings import ENDING, MAPPING_NAME, WELL_READ, WORD, arrival_of, digest_of, text_in_place
+from pipelines.stages.intake.handed_mappings import (
+    ENDING,
+    WELL_READ,
+    WORD,
+    arrival_of,
+    can_name_a_mapping,
+    digest_of,
+    text_in_place,
+)
 from pipelines.stages.intake.mapping import parsed_mapping
-from pipelines.stages.intake.people import NAMES_FILE
 from pipelines.stages.intake.reading import Readings
 from reports.findings.drafts import column_name, kind_name
 from reports.findings.problems import TOLD, problem_text
@@ -177,8 +184,7 @@ def _proposed_name(file_name: str) -> str:
 
 
 def _name_fault(visit: Visit, name: str) -> str:
-    is_name = MAPPING_NAME.fullmatch(name) and f"{name}.toml".casefold() != NAMES_FILE
-    return "" if is_name else visit.words("desk.mapping.name_unfit")
+    return "" if can_name_a_mapping(name) else visit.words("desk.mapping.name_unfit")
 
 
 def _mapping_there(asked: _Asked) -> Mapping | None:
@@ -222,9 +228,7 @@ def _read(visit: Visit, asked: _Asked, text: str) -> tuple[ReadThrough, bool]:
             con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
         except (WarehouseBusyError, NotFoundError):
             con = None
-        readings = Readings(
-            desk.workspace.mappings, desk.academy.time_zone, con, {asked.name: text}, wind_height_m=desk.academy.wind_height_m
-        )
+        readings = Readings.of(desk.workspace.mappings, desk.academy, con, {asked.name: text})
         return read_through(asked.arrival, con, readings, desk.clock()), con is not None
 
 

@@ -44,7 +44,7 @@ _OF_FILES = frozenset({"file", "problem", "superseded_row"})
 
 
 def _readings(workspace: Workspace) -> Readings:
-    return Readings(workspace.mappings, workspace.academy().time_zone)
+    return Readings.of(workspace.mappings, workspace.academy())
 
 
 def original_lines(

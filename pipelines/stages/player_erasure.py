@@ -139,7 +139,7 @@ def turn_away_erased(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> in
 
 
 def _is_known(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> Callable[[Path, bytes], bool]:
-    readings = Readings(workspace.mappings, workspace.academy().time_zone)
+    readings = Readings.of(workspace.mappings, workspace.academy())
 
     def is_known(path: Path, data: bytes) -> bool:
         below = path.relative_to(workspace.inbox).parts
@@ -206,7 +206,7 @@ def _begin(workspace: Workspace, player_id: str, *, is_listed: bool = True) -> _
 
 def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
     """Every step may be done again: what is gone already stays gone."""
-    player_id, readings = begun.player_id, Readings(workspace.mappings, workspace.academy().time_zone)
+    player_id, readings = begun.player_id, Readings.of(workspace.mappings, workspace.academy())
     forget(workspace.root, player_id, begun.ids, begun.aliases, now)
     places = {file["file_id"]: _without_player(workspace, file, player_id, begun.lines, readings) for file in begun.files}
     with open_warehouse(workspace.warehouse) as con:

@@ -78,7 +78,7 @@ def too_old(workspace: Workspace, con: duckdb.DuckDBPyConnection, today: date) -
     academy = workspace.academy()
     found = {}
     for name, before in limits_of(academy.keep_years, today).items():
-        kind, readings = KINDS[name], Readings(workspace.mappings, academy.time_zone)
+        kind, readings = KINDS[name], Readings.of(workspace.mappings, academy)
         kept = [
             _old_lines(workspace, kind, file, readings, before)
             for file in received_days(con, (name,)).to_dicts()
@@ -144,7 +144,7 @@ def expire(workspace: Workspace, today: date, now: datetime) -> Expired:
 
 def _clean_kind(workspace: Workspace, con: duckdb.DuckDBPyConnection, name: str, lines: pl.DataFrame | None, before: date) -> int:
     """Clean kept copies and lists of one kind; returns how many files lost something."""
-    readings = Readings(workspace.mappings, workspace.academy().time_zone)
+    readings = Readings.of(workspace.mappings, workspace.academy())
     parts = lines.partition_by("file_id", as_dict=True) if lines is not None else {}
     by_file = {str(key[0]): part["line"].to_list() for key, part in parts.items()}
     n = 0

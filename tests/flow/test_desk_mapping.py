@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from pipelines.runs import Night, take_in_waiting
-from pipelines.stages.intake import AskedAgain, HandedMapping, handed_text, take
+from pipelines.stages.intake import AskedAgain, HandedMapping, handed_mappings, handed_text, read_through, take
 from pipelines.stages.rebuild import rebuild
 from pipelines.workspace import Workspace
 from tests.flow.desk_visitor import filled_in, opened_desk, visitor
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from httpx import Client
 
     from pipelines.desk.visit import Desk
+    from pipelines.stages.intake import ReadThrough
     from schemas.results import FileOutcome
 
 AT = datetime(2026, 2, 5, 9, tzinfo=UTC)
@@ -138,6 +139,21 @@ def test_a_refused_file_is_loaded_through_the_mapping_that_was_handed_in(desk: D
     assert not list(desk.workspace.quarantine.glob("bay*"))
     (desk.workspace.inbox / "bay" / "next.csv").write_text(export("wren"), encoding="utf-8")
     assert take_in(desk, 10)["bay/next.csv"].status == "loaded"
+
+
+def test_it_is_tried_at_the_height_of_the_academys_wind(desk: Desk, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    heights: list[float | None] = []
+
+    def noted(*given: Any) -> ReadThrough:
+        heights.append(given[2].wind_height_m)
+        return read_through(*given)
+
+    hand_in(client, "bay_export.csv")
+    monkeypatch.setattr(handed_mappings, "read_through", noted)
+    text = desk.workspace.settings.read_text()
+    desk.workspace.settings.write_text(re.sub(r"(?m)^wind_height_m = .*", "wind_height_m = 4.0", text))
+    take_in(desk)
+    assert heights == [4.0]
 
 
 def test_a_file_in_no_folder_is_read_through_a_mapping_of_a_new_name(desk: Desk, client: Client) -> None:

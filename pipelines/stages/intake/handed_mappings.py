@@ -38,9 +38,11 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from schemas.academy import Academy
+
 WORD, ENDING = "mapping", ".json"
 MOST_BYTES = 200_000
-MAPPING_NAME = re.compile(r"\w(?:[\w .()+-]{0,58}[\w)+])?")
+_MAPPING_NAME = re.compile(r"\w(?:[\w .()+-]{0,58}[\w)+])?")
 """Names of mappings, and of the folders of the inbox that are read through them: none can be a path."""
 WELL_READ = frozenset({"", "waits_for_others", "waits_for_others_unkept", "needs_confirming"})
 """Reasons for which a file may still be held though it was read as it was meant; empty: it is not held."""
@@ -112,6 +114,11 @@ def digest_of(text: bytes) -> str:
     return hashlib.sha256(text).hexdigest()
 
 
+def can_name_a_mapping(name: str) -> bool:
+    """Whether a mapping may have that name: one that is no path, and not that of the list of names."""
+    return bool(_MAPPING_NAME.fullmatch(name)) and f"{name}.toml".casefold() != NAMES_FILE
+
+
 def text_in_place(mappings: Path, name: str) -> bytes | None:
     """The text of the mapping of that name; None when there is none."""
     path = mappings / f"{name}.toml"
@@ -128,7 +135,7 @@ def _told(data: bytes) -> HandedMapping | Unread:
         return _refusal("this is no mapping that was handed in")
     if not isinstance(raw, dict) or set(raw) != set(_KEYS) or not all(isinstance(value, str) for value in raw.values()):
         return _refusal("this is no mapping that was handed in")
-    if not MAPPING_NAME.fullmatch(raw["mapping"]) or f"{raw['mapping']}.toml".casefold() == NAMES_FILE:
+    if not can_name_a_mapping(raw["mapping"]):
         return _refusal(f"{raw['mapping'][:80]!r} cannot be the name of a mapping")
     return HandedMapping(**raw)
 
@@ -163,7 +170,7 @@ class _Place:
 
     workspace: Path
     con: duckdb.DuckDBPyConnection
-    time_zone: str
+    academy: Academy
     now: datetime
 
     @property
@@ -188,7 +195,7 @@ class _Place:
         arrival = arrival_of(self.workspace, row, handed.mapping)
         if arrival is None:
             return _refusal("the file that it is for cannot be read through a mapping")
-        readings = Readings(self.mappings, self.time_zone, self.con, {handed.mapping: handed.text})
+        readings = Readings.of(self.mappings, self.academy, self.con, {handed.mapping: handed.text})
         found = read_through(arrival, self.con, readings, self.now).found
         if found.files[0].reason not in WELL_READ:
             told = found.problems.filter(pl.col("severity") == "held").row(0, named=True)
@@ -231,10 +238,10 @@ def settle(workspace: Path, con: duckdb.DuckDBPyConnection, delivery: Arrival) -
 
 
 def place_mappings(
-    workspace: Path, con: duckdb.DuckDBPyConnection, time_zone: str, now: datetime, waiting: list[Arrival]
+    workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime, waiting: list[Arrival]
 ) -> PlacedMappings:
     """Try each mapping that waits on the file that it is for, and put it in place; a later one settles those refused before."""
-    place, done = _Place(workspace, con, time_zone, now), PlacedMappings()
+    place, done = _Place(workspace, con, academy, now), PlacedMappings()
     for delivery in waiting:
         data = disk.content(delivery)
         if data in {disk.WAITING, disk.GONE}:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipelines.stages.intake.discover import Arrival
+    from schemas.academy import Academy
     from schemas.files import FileKind
 
 
@@ -55,6 +56,17 @@ class Readings:
         self.handed = handed or {}
         self.wind_height_m = wind_height_m
         self._read: dict[str, Mapping | Unread] = {}
+
+    @classmethod
+    def of(
+        cls,
+        folder: Path,
+        academy: Academy,
+        con: duckdb.DuckDBPyConnection | None = None,
+        handed: abc.Mapping[str, str] | None = None,
+    ) -> Readings:
+        """What an academy's settings say, and the mappings in ``folder``."""
+        return cls(folder, academy.time_zone, con, handed, academy.wind_height_m)
 
     @cached_property
     def people(self) -> People:

@@ -220,7 +220,7 @@ def take_in(
     waiting = waiting_files(workspace)
     handed = [arrival for arrival in waiting if is_handed_mapping(arrival.name)]
     handed += [arrival for arrival in refused_deliveries(workspace, con) if arrival.again in asked.file_ids]
-    placed = place_mappings(workspace, con, academy.time_zone, context.now, handed)
+    placed = place_mappings(workspace, con, academy, context.now, handed)
     again = placed.again(asked, {arrival.again for arrival in handed})
     files = [arrival for arrival in waiting if not is_handed_mapping(arrival.name)]
     taken = _take(context, read_otherwise(context, again, placed.files) + files, progress, placed.refused)
@@ -244,7 +244,7 @@ def _begun(workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, no
         con,
         academy.time_zone,
         utc(now),
-        Readings(workspace / "mappings", academy.time_zone, con, wind_height_m=academy.wind_height_m),
+        Readings.of(workspace / "mappings", academy, con),
     )
 
 
