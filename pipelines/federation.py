@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import secrets
 from contextlib import suppress
 from dataclasses import dataclass
@@ -16,19 +15,19 @@ from pipelines.settings_file import (
     Place,
     Source,
     checked,
+    commented,
     document_of,
+    refuse_unknown_keys,
     refuse_unknown_zone,
     settings_text,
-    toml_text,
 )
-from pipelines.workspace import kept_to_owner
+from pipelines.workspace import lay_folder
 from schemas.errors import SettingsError, WorkspaceError
-from schemas.federation import ANY_MACHINE, FederatedAcademy, Federation, FederationServer
+from schemas.federation import ANY_MACHINE, FEDERATED_NAME, FederatedAcademy, Federation, FederationServer
 
 FILE_NAME = "federation.toml"
 KEY_VARIABLE = "SPEEDWORTH_FEDERATION_KEY"
 """Environment variable that may hold the key in place of the file."""
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,62}")
 _NAME_SAYS = "Letters without accents, digits, dot, dash and underscore, at most 63, the first a letter or a digit."
 _BLANK, _SERVER = Federation("", ""), FederationServer()
 
@@ -168,21 +167,7 @@ def create_federation(folder: Path, time_zone: str) -> FederationFolder:
     texts = {made.settings: default_federation(folder.resolve().name, time_zone)}
     if not made.key_file.exists():  # one that was copied here before stays
         texts[made.key_file] = secrets.token_urlsafe(32) + "\n"
-    with kept_to_owner():
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            for path, text in texts.items():
-                path.with_suffix(".part").write_text(text, encoding="utf-8")
-            for path in texts:
-                path.with_suffix(".part").replace(path)
-        except OSError as fault:
-            for path in texts:
-                with suppress(OSError):  # the folder may be no folder at all
-                    path.with_suffix(".part").unlink()
-            raise WorkspaceError(
-                f"The folder {folder} cannot be written: {fault.strerror or type(fault).__name__}.",
-                "Check its permissions and the disk, or choose another.",
-            ) from fault
+    lay_folder(folder, (), texts)
     return made
 
 
@@ -206,15 +191,7 @@ def find_federation(folder: Path) -> FederationFolder:
 def default_federation(name: str, time_zone: str, academies: str = _TAIL, **others: str | int) -> str:
     """Text of a commented federation.toml; ``others`` gives the value of further keys by their name."""
     values = {"name": name, "time_zone": time_zone, **others}
-    lines = ["# Settings of this federation. Every key has its default; a key that is left out has it too."]
-    section = ""
-    for setting in SETTINGS:
-        if setting.section != section:
-            section = setting.section
-            lines += ["", f"# {_TITLES[section]}", f"[{section}]"]
-        value = values.get(setting.key, setting.default)
-        lines += [f"# {setting.comment}", f"{setting.key} = {toml_text(value if value is not None else '')}"]
-    return "\n".join(lines) + "\n" + academies
+    return commented("Settings of this federation.", SETTINGS, _TITLES, values, academies)
 
 
 def federation_from_text(text: str, root: Path) -> Federation:
@@ -243,7 +220,7 @@ def _refuse_unknown(document: dict[str, Any], source: Source) -> None:
         if section == "academies":
             _refuse_no_list(content, place)
         elif isinstance(content, dict):
-            _refuse_unknown_keys(content, tuple(s.key for s in SETTINGS if s.section == section), place)
+            refuse_unknown_keys(content, tuple(s.key for s in SETTINGS if s.section == section), place)
         else:
             raise SettingsError(f"{place} is not a section.", f"Write [{section}] above its settings.")
 
@@ -251,13 +228,6 @@ def _refuse_unknown(document: dict[str, Any], source: Source) -> None:
 def _refuse_no_list(content: Any, place: Place) -> None:
     if not isinstance(content, list):
         raise SettingsError(f"{place} is not a list of academies.", "Begin each academy with [[academies]].")
-
-
-def _refuse_unknown_keys(content: dict[str, Any], allowed: tuple[str, ...], place: Place) -> None:
-    for key in content:
-        if key not in allowed:
-            at = Place(place.source, place.section, key, place.nth)
-            raise SettingsError(f"{at} is not a setting.", f"Allowed: {', '.join(allowed)}.")
 
 
 def _values(settings: tuple[Setting, ...], given: dict[str, Any], source: Source, section: str, nth: int = 1) -> dict[str, Any]:
@@ -338,7 +308,7 @@ def _refuse_twice(values: list[str], key: str, source: Source) -> None:
 def _academy(entry: Any, place: Place, top: dict[str, Any], root: Path) -> FederatedAcademy:
     if not isinstance(entry, dict):
         raise SettingsError(f"{place} is not an academy.", "Begin each academy with [[academies]].")
-    _refuse_unknown_keys(entry, (*(one.key for one in _ACADEMY), "machines"), place)
+    refuse_unknown_keys(entry, (*(one.key for one in _ACADEMY), "machines"), place)
     inherited = {"nightly_at": top["nightly_at"], "time_zone": top["time_zone"]}
     values = _values(_ACADEMY, inherited | entry, place.source, "academies", place.nth)
     _refuse_odd_name(values["name"], Place(place.source, "academies", "name", place.nth))
@@ -349,7 +319,7 @@ def _academy(entry: Any, place: Place, top: dict[str, Any], root: Path) -> Feder
 
 
 def _refuse_odd_name(name: str, place: Place) -> None:
-    if not _NAME.fullmatch(name):
+    if not FEDERATED_NAME.fullmatch(name):
         raise SettingsError(f'{place} is "{name}".', _NAME_SAYS)
 
 

@@ -10,24 +10,23 @@ from pipelines.settings_file import (
     Place,
     Source,
     checked,
+    commented,
     document_of,
     number_of,
+    refuse_unknown_keys,
     refuse_unknown_zone,
     settings_text,
     text_of,
-    toml_text,
 )
 from schemas.academy import Academy, Access, Alerts, DayWithoutRow, ReferenceAir, Share, Times, Units
 from schemas.course import DEFAULT_COURSES, Course, course_from_mapping
 from schemas.errors import SettingsError
+from schemas.federation import FEDERATED_NAME
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 FILE_NAME = "academy.toml"
-_SHARED_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]{0,62}"
-
-
 _FREE_SECTIONS = ("day_without_row", "range_ball_factor", "courses", "keep_years")
 KEPT_BY_YEARS = ("sessions", "checkins", "problems", "absences", "plans", "mobility", "rounds", "changes", "decisions")
 """Kinds of which old rows can be left out; shots go with their session."""
@@ -74,15 +73,7 @@ _TAIL = """
 def default_settings(name: str, time_zone: str, **others: str | int | float | bool) -> str:
     """Text of a commented academy.toml; ``others`` gives the value of further keys by their name."""
     values = {"name": name, "time_zone": time_zone, **others}
-    lines = ["# Settings of this academy. Every key has its default; a key that is left out has it too."]
-    section = ""
-    for setting in SETTINGS:
-        if setting.section != section:
-            section = setting.section
-            lines += ["", f"# {_TITLES[section]}", f"[{section}]"]
-        value = values.get(setting.key, setting.default)
-        lines += [f"# {setting.comment}", f"{setting.key} = {toml_text(value if value is not None else '')}"]
-    return "\n".join(lines) + "\n" + _TAIL
+    return commented("Settings of this academy.", SETTINGS, _TITLES, values, _TAIL)
 
 
 def _refuse_unknown(document: dict[str, Any], source: Source) -> None:
@@ -93,9 +84,7 @@ def _refuse_unknown(document: dict[str, Any], source: Source) -> None:
         if section not in keys or not isinstance(content, dict):
             allowed = ", ".join((*keys, *_FREE_SECTIONS))
             raise SettingsError(f"{Place(source, section)} is not a section.", f"Allowed: {allowed}.")
-        for key in content:
-            if key not in keys[section]:
-                raise SettingsError(f"{Place(source, section, key)} is not a setting.", f"Allowed: {', '.join(keys[section])}.")
+        refuse_unknown_keys(content, keys[section], Place(source, section))
 
 
 def _values(document: dict[str, Any], source: Source) -> dict[str, dict[str, Any]]:
@@ -154,7 +143,7 @@ def _keep_years(document: dict[str, Any], source: Source) -> dict[str, int]:
 
 def _share(values: dict[str, Any], source: Source) -> Share:
     share = Share(**values)
-    if share.folder and not re.fullmatch(_SHARED_NAME, share.academy):
+    if share.folder and not FEDERATED_NAME.fullmatch(share.academy):
         todo = "Write a name of letters, digits, _ . - that no other academy of the federation has."
         raise SettingsError(f'{Place(source, "share", "academy")} is "{share.academy}".', todo)
     if share.first_month and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", share.first_month):

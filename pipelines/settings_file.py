@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ from pipelines.setting_list import CLOCK, Setting
 from schemas.errors import SettingsError
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping
     from pathlib import Path
 
 
@@ -22,6 +23,19 @@ def toml_text(value: str | int | float | bool) -> str:
     if isinstance(value, str):
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
     return f"{value:g}"
+
+
+def commented(about: str, settings: Iterable[Setting], titles: Mapping[str, str], values: Mapping[str, Any], tail: str) -> str:
+    """Text of a settings file in which every key stands with its comment, and with its default where ``values`` says no other."""
+    lines = [f"# {about} Every key has its default; a key that is left out has it too."]
+    section = ""
+    for setting in settings:
+        if setting.section != section:
+            section = setting.section
+            lines += ["", f"# {titles[section]}", f"[{section}]"]
+        value = values.get(setting.key, setting.default)
+        lines += [f"# {setting.comment}", f"{setting.key} = {toml_text(value if value is not None else '')}"]
+    return "\n".join(lines) + "\n" + tail
 
 
 class Source:
@@ -95,6 +109,14 @@ def number_of(setting: Setting, value: Any, place: Place, *, whole: bool) -> int
         what = "a whole number" if whole else "a number"
         raise SettingsError(f"{place} is {value!r}.", f"Write {what} from {setting.low:g} to {setting.high:g}.")
     return int(value) if whole else float(value)
+
+
+def refuse_unknown_keys(content: Iterable[str], allowed: Collection[str], place: Place) -> None:
+    """Raise where a section, or one of several of its name, holds a key that is no setting."""
+    for key in content:
+        if key not in allowed:
+            at = replace(place, key=key)
+            raise SettingsError(f"{at} is not a setting.", f"Allowed: {', '.join(allowed)}.")
 
 
 @cache

@@ -19,7 +19,7 @@ from pipelines.settings import FILE_NAME, default_settings, read_settings
 from schemas.errors import WarehouseBusyError, WorkspaceError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping
     from datetime import datetime
 
     from schemas.academy import Academy
@@ -206,20 +206,33 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
     workspace = Workspace(folder)
     if workspace.settings.exists():
         raise WorkspaceError(f"{folder} is a workspace already.", "Choose another folder, or go on with this one.")
+    text = settings or default_settings(folder.resolve().name, local_time_zone())
+    lay_folder(folder, FOLDERS, {workspace.settings: text})
+    return workspace
+
+
+def lay_folder(folder: Path, below: Iterable[str], texts: Mapping[Path, str]) -> None:
+    """Make a folder for its owner alone, with folders below it and texts in it: all are written before any is in its place.
+
+    Raises
+    ------
+    WorkspaceError
+        When it cannot be written; then nothing half-written is left.
+    """
     with kept_to_owner():
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            for name in FOLDERS:
+            for name in below:
                 (folder / name).mkdir(exist_ok=True)
-            text = settings or default_settings(folder.resolve().name, local_time_zone())
-            part = workspace.settings.with_suffix(".part")
-            part.write_text(text, encoding="utf-8")
-            part.replace(workspace.settings)
+            for path, text in texts.items():
+                path.with_suffix(".part").write_text(text, encoding="utf-8")
+            for path in texts:
+                path.with_suffix(".part").replace(path)
         except OSError as fault:
-            with suppress(OSError):  # the folder may be no folder at all
-                folder.joinpath(FILE_NAME).with_suffix(".part").unlink()
+            for path in texts:
+                with suppress(OSError):  # the folder may be no folder at all
+                    path.with_suffix(".part").unlink()
             raise _unwritable(folder, fault) from fault
-    return workspace
 
 
 def _unwritable(folder: Path, fault: OSError) -> WorkspaceError:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+FEDERATED_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,62}")
+"""Names of academies and machines in a federation: they stand in paths, queues and file names."""
 ANY_MACHINE = "any"
 """Where the nights of an academy wait whose data every machine reaches."""
 
