@@ -16,7 +16,7 @@ from urllib.error import URLError
 from schemas.errors import ScheduleError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
 
     from pipelines.workspace import Workspace
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _HOST = "127.0.0.1"
 _START_S = 90.0
 _STOP_S = 15.0
+_LOOK_S = 0.2
 
 
 def offline_environment(home: Path) -> dict[str, str]:
@@ -40,19 +41,23 @@ def offline_environment(home: Path) -> dict[str, str]:
     }
 
 
+def closed_environment(secret: str, origin: str) -> dict[str, str]:
+    """Settings of a server that answers only who knows ``secret``, shows no pages, and is asked by no page of another origin."""
+    return {
+        "PREFECT_SERVER_API_AUTH_STRING": secret,
+        "PREFECT_API_AUTH_STRING": secret,
+        "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": origin,
+        "PREFECT_SERVER_UI_ENABLED": "false",
+    }
+
+
 def _closed(api_url: str) -> dict[str, str]:
     """Settings by which only processes that were given this start's secret may ask the server for anything.
 
     They reach the server, the runner and its children through their environment, which other users of the machine cannot read.
     """
     secret = f"speedworth:{secrets.token_urlsafe(32)}"
-    return {
-        "PREFECT_SERVER_API_AUTH_STRING": secret,
-        "PREFECT_API_AUTH_STRING": secret,
-        "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": api_url.removesuffix("/api"),
-        "PREFECT_SERVER_UI_ENABLED": "false",
-        "PREFECT_API_URL": api_url,
-    }
+    return {**closed_environment(secret, api_url.removesuffix("/api")), "PREFECT_API_URL": api_url}
 
 
 def answers(api_url: str) -> bool:
@@ -91,9 +96,13 @@ def prefect_server(workspace: Workspace) -> Iterator[str]:
     api_url = f"http://{_HOST}:{_free_port()}/api"
     closed = _closed(api_url)
     os.environ.update(closed)
-    child = _start(api_url)
+    child = start_closed_server(_HOST, int(api_url.removesuffix("/api").rpartition(":")[2]))
     try:
-        _wait_until_it_answers(child, api_url)
+        otherwise = ScheduleError(
+            "The timetable's server does not start.",
+            "Look whether the disk is full, and whether another program uses the port; then start again.",
+        )
+        wait_until(lambda: answers(api_url), child, _START_S, otherwise)
         yield api_url
     finally:
         for name in closed:
@@ -101,22 +110,24 @@ def prefect_server(workspace: Workspace) -> Iterator[str]:
         stop_child(child)
 
 
-def _start(api_url: str) -> subprocess.Popen[bytes]:
-    port = api_url.removesuffix("/api").rpartition(":")[2]
-    command = [sys.executable, "-m", "pipelines.flows.closed_server", _HOST, port]
+def start_closed_server(
+    host: str, port: int, *options: str, environment: Mapping[str, str] | None = None
+) -> subprocess.Popen[bytes]:
+    """The server of :mod:`pipelines.flows.closed_server` as a child, with the settings of this process or of ``environment``."""
     # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
-    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)  # noqa: S603 - fixed words
+    return subprocess.Popen(  # noqa: S603 - fixed words, and what settings say
+        [sys.executable, "-m", "pipelines.flows.closed_server", host, str(port), *options],
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True, env=environment,
+    )  # fmt: skip
 
 
-def _wait_until_it_answers(child: subprocess.Popen[bytes], api_url: str) -> None:
-    until = time.monotonic() + _START_S
-    while not answers(api_url):
+def wait_until(is_ready: Callable[[], bool], child: subprocess.Popen[bytes], most_s: float, otherwise: ScheduleError) -> None:
+    """Wait for a child to be ready; raise ``otherwise`` when it ends before, or takes longer than ``most_s``."""
+    until = time.monotonic() + most_s
+    while not is_ready():
         if child.poll() is not None or time.monotonic() > until:
-            raise ScheduleError(
-                "The timetable's server does not start.",
-                "Look whether the disk is full, and whether another program uses the port; then start again.",
-            )
-        time.sleep(0.2)
+            raise otherwise
+        time.sleep(_LOOK_S)
 
 
 def stop_child(child: subprocess.Popen[bytes]) -> None:

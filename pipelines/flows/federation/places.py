@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from pipelines.flows.server import offline_environment
+from pipelines.flows.server import closed_environment, offline_environment
 
 if TYPE_CHECKING:
     from pipelines.federation import FederationFolder
@@ -91,9 +91,7 @@ def server_environment(folder: FederationFolder, federation: Federation) -> dict
     """Settings of the server: authentication on, no pages, leases on disk, the database that federation.toml names."""
     found = {
         **client_environment(folder, federation),
-        "PREFECT_SERVER_API_AUTH_STRING": auth_string(folder),
-        "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": federation.server.address,
-        "PREFECT_SERVER_UI_ENABLED": "false",
+        **closed_environment(auth_string(folder), federation.server.address),
         "PREFECT_SERVER_SERVICES_DB_VACUUM_ENABLED": "events,flow_runs",  # nights after 90 days, by Prefect's own rule
         "PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE": "prefect.server.concurrency.lease_storage.filesystem",
     }

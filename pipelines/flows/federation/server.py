@@ -8,8 +8,6 @@ import signal
 import socket
 import ssl
 import subprocess
-import sys
-import time
 import urllib.request
 from contextlib import suppress
 from ipaddress import ip_address
@@ -19,7 +17,7 @@ from urllib.error import HTTPError
 from urllib.parse import urlsplit
 
 from pipelines.flows.federation.places import api_url, auth_string, client_environment, server_environment, server_place
-from pipelines.flows.server import stop_child
+from pipelines.flows.server import start_closed_server, stop_child, wait_until
 from pipelines.workspace import keep_to_owner
 from schemas.errors import ScheduleError, SettingsError
 
@@ -29,7 +27,7 @@ if TYPE_CHECKING:
     from pipelines.federation import FederationFolder
     from schemas.federation import Federation
 
-_START_S, _LOOK_S, _DATABASE_S = 120.0, 0.2, 10.0
+_START_S, _DATABASE_S = 120.0, 10.0
 _LOOK_AFTER_S, _LISTEN_EACH = 30.0, 10
 """So often a loss is looked for that no automation saw; the silence of runs is measured anew each tenth time."""
 
@@ -135,36 +133,27 @@ def _start(folder: FederationFolder, federation: Federation) -> subprocess.Popen
     server, (host, port) = federation.server, server_place(federation)
     called = urlsplit(server.address)
     names = {called.netloc, called.hostname or "", f"{host}:{port}"}
-    command = [
-        sys.executable,
-        "-m",
-        "pipelines.flows.closed_server",
-        host,
-        str(port),
-        *(f"--name={name}" for name in sorted(names)),
-    ]
+    options = [f"--name={name}" for name in sorted(names)]
     if server.tls_cert is not None and server.tls_key is not None:
-        command += [f"--tls-cert={server.tls_cert}", f"--tls-key={server.tls_key}"]
+        options += [f"--tls-cert={server.tls_cert}", f"--tls-key={server.tls_key}"]
     environment = os.environ | server_environment(folder, federation)
-    # A session of its own: Ctrl-C reaches only this process, which then stops the child in order.
-    return subprocess.Popen(  # noqa: S603 - fixed words and what federation.toml says
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True, env=environment
-    )
+    return start_closed_server(host, port, *options, environment=environment)
 
 
 def _wait_until_it_listens(child: subprocess.Popen[bytes], federation: Federation) -> None:
     """It listens when everything behind it has begun."""
     host, port = server_place(federation)
-    until = time.monotonic() + _START_S
-    while True:
-        if child.poll() is not None or time.monotonic() > until:
-            raise ScheduleError(
-                f"The federation's server does not start at {host}, port {port}.",
-                "Look whether another program uses the port, the disk is full, or certificate and key do not fit, then start it.",
-            )
+
+    def listens() -> bool:
         with suppress(OSError), socket.create_connection((_nearest(host), port), timeout=2):
-            return
-        time.sleep(_LOOK_S)
+            return True
+        return False
+
+    otherwise = ScheduleError(
+        f"The federation's server does not start at {host}, port {port}.",
+        "Look whether another program uses the port, the disk is full, or certificate and key do not fit, then start it.",
+    )
+    wait_until(listens, child, _START_S, otherwise)
 
 
 def _nearest(host: str) -> str:
