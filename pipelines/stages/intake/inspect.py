@@ -82,17 +82,22 @@ def _unread(arrival: Arrival, kind: str, reason: Unread) -> Inspection:
     return Inspection((outcome,), _problem_frame(told, arrival.name), pl.DataFrame(schema=_REPLACED))
 
 
-def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> Inspection:
-    name = kind_for(arrival, readings)
-    data = disk.content(arrival)
+def _recognised(arrival: Arrival, readings: Readings) -> tuple[FileKind, bytes] | Unread:
+    """Kind and bytes of a file, or why it has none."""
+    name, data = kind_for(arrival, readings), disk.content(arrival)
     if isinstance(data, str):
-        return _unread(arrival, "", Unread(data))
-    if isinstance(name, Unread):
-        return _unread(arrival, "", name)
-    kind = KINDS[name]
+        return Unread(data)
+    return name if isinstance(name, Unread) else (KINDS[name], data)
+
+
+def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> Inspection:
+    recognised = _recognised(arrival, readings)
+    if isinstance(recognised, Unread):
+        return _unread(arrival, "", recognised)
+    kind, data = recognised
     file_id = delivery_id(arrival, data, readings)
     if con is not None and any(earlier.stands for earlier in known_files(con, [file_id]).values()):
-        outcome = FileOutcome(arrival.name, name, file_id, "unchanged", 0, 0, 0)
+        outcome = FileOutcome(arrival.name, kind.name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
     return _read_alone(kind, Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings)), con, readings, now)[0]
 
@@ -204,16 +209,14 @@ def read_through(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readin
         With the text of the mapping.
     now : datetime
     """
-    name, data = kind_for(arrival, readings), disk.content(arrival)
-    none = pl.DataFrame({"line": []}, schema={"line": pl.Int64()})
-    if isinstance(data, str) or isinstance(name, Unread):
-        reason = Unread(data) if isinstance(data, str) else name
-        return ReadThrough(_unread(arrival, "", reason if isinstance(reason, Unread) else Unread("not_readable")), "", none)
-    kind = KINDS[name]
+    recognised = _recognised(arrival, readings)
+    if isinstance(recognised, Unread):
+        return ReadThrough(_unread(arrival, "", recognised), "", pl.DataFrame(schema={"line": pl.Int64()}))
+    kind, data = recognised
     incoming = Incoming(arrival, delivery_id(arrival, data, readings), data, read_content(kind, arrival, data, readings))
     found, good = _read_alone(kind, incoming, con, readings, utc(now))
     held = [column for column in kind.names if column in good.columns and good[column].null_count() < good.height]
-    return ReadThrough(found, name, good.select("line", *held).sort("line"))
+    return ReadThrough(found, kind.name, good.select("line", *held).sort("line"))
 
 
 def rows_of_file(
@@ -238,13 +241,12 @@ def rows_of_file(
     """
     readings = Readings(mappings, time_zone, con, wind_height_m=wind_height_m)
     arrival = _dropped(path, mapping)
-    name = kind_for(arrival, readings)
-    data = disk.content(arrival)
-    if isinstance(data, str) or isinstance(name, Unread) or arrival.ending in {".gz", ".zip"}:
+    recognised = _recognised(arrival, readings)
+    if isinstance(recognised, Unread) or arrival.ending in {".gz", ".zip"}:
         raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {path.name}`.")
-    kind = KINDS[name]
+    kind, data = recognised
     incoming = Incoming(arrival, "", data, read_content(kind, arrival, data, readings))
     understood, verdict = _judged_alone(kind, incoming, con, readings, now)
     if isinstance(understood.content, Unread):
         raise UsageError(f"{path.name} cannot be read: {understood.content.rule}.", f"See `speedworth check {path.name}`.")
-    return name, verdict.good.select(kind.names)
+    return kind.name, verdict.good.select(kind.names)

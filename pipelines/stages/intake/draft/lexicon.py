@@ -269,13 +269,3 @@ def end_of_scale(text: str) -> str:
     parts = [word for word in phrase.split() if word not in _STRONGER]
     found = {key for key, known in ends.items() if any(word in known for word in parts)}
     return found.pop() if len(found) == 1 and not whole else ""
-
-
-@cache
-def _by_language() -> dict[str, frozenset[str]]:
-    """Words of headers that one language alone has."""
-    found: dict[str, set[str]] = {}
-    for by_language in words()["header"].values():
-        for language, phrases in by_language.items():
-            found.setdefault(language, set()).update(word for phrase in _phrases(phrases) for word in telling(phrase))
-    return {language: frozenset(own) for language, own in found.items()}
