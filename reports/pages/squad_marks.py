@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.pages.trend_marks import FLAG_LANE, MOMENT_SCHEMA, PHASE_LANE, SPAN_SCHEMA, TRIAL_LANE, Row
+from reports.pages.trend_marks import FLAG_LANE, MOMENT_SCHEMA, PHASE_LANE, SPAN_SCHEMA, TRIAL_LANE, Row, span_within
 
 if TYPE_CHECKING:
     from datetime import date
@@ -42,14 +42,13 @@ def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.D
     trials = marts.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
     tried = [(row["began_on"], row["last_on"] or row["began_on"]) for row in trials.iter_rows(named=True)]
     suspected = [(row["raised_on"], row["closed_on"] or last) for row in devices.iter_rows(named=True)]
-    found: list[Row] = [
-        {"day": day, "end": end, "lane": TRIAL_LANE, "kind": kind, "words": context.words.count(f"marks.n_{kind}s", n)}
+    found = [
+        span_within(day, end, TRIAL_LANE, kind, context.words.count(f"marks.n_{kind}s", n), (first, last))
         for kind, whole in (("trial", tried), ("flag", suspected))
         for day, end, n in _together(whole)
-    ] + _phases(marts, weeks)
-    inside = [row | {"day": max(row["day"], first), "end": min(row["end"], last)} for row in found
-              if row["end"] >= first and row["day"] <= last]  # fmt: skip
-    return pl.DataFrame(inside, schema=SPAN_SCHEMA).sort("lane", "day", "words")
+    ]
+    found += [span_within(day, end, PHASE_LANE, "phase", name, (first, last)) for day, end, name in _phases(marts, weeks)]
+    return pl.DataFrame([row for row in found if row], schema=SPAN_SCHEMA).sort("lane", "day", "words")
 
 
 def _together(ends: list[tuple[date, date]]) -> list[tuple[date, date, int]]:
@@ -64,7 +63,7 @@ def _together(ends: list[tuple[date, date]]) -> list[tuple[date, date, int]]:
     return found
 
 
-def _phases(marts: Marts, weeks: pl.DataFrame) -> list[Row]:
+def _phases(marts: Marts, weeks: pl.DataFrame) -> list[tuple[date, date, str]]:
     """The phase that most players were in, week by week, runs of one phase as one span."""
     planned = marts.rows("mart_phase").select("player_id", "phase", "began_on", "ended_on")
     by_week = (
@@ -79,7 +78,4 @@ def _phases(marts: Marts, weeks: pl.DataFrame) -> list[Row]:
     spans = runs.agg(
         pl.col("phase").first(), day=pl.col("week_ending").min() - pl.duration(days=6), end=pl.col("week_ending").max()
     )
-    return [
-        {"day": row["day"], "end": row["end"], "lane": PHASE_LANE, "kind": "phase", "words": row["phase"]}
-        for row in spans.iter_rows(named=True)
-    ]
+    return spans.select("day", "end", "phase").rows()

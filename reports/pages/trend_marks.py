@@ -70,7 +70,7 @@ def _flags(player: PlayerMarts, context: PageContext, marked: Marked) -> list[Ro
     return flags.sort("raised_on", "flag_id").to_dicts()
 
 
-def _span(day: date, end: date, lane: int, kind: str, words: str, ends: tuple[date, date]) -> Row | None:
+def span_within(day: date, end: date, lane: int, kind: str, words: str, ends: tuple[date, date]) -> Row | None:
     """A span cut to the days of the chart; None outside of them."""
     if end < ends[0] or day > ends[1]:
         return None
@@ -90,16 +90,16 @@ def spans(player: PlayerMarts, context: PageContext, marked: Marked) -> pl.DataF
     ends = (marked.first, marked.last)
     words = context.words
     found = [
-        _span(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", flag_kind(row["kind"], words), ends)
+        span_within(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", flag_kind(row["kind"], words), ends)
         for row in _flags(player, context, marked)
     ]
     struck = player.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
     found += [
-        _span(row["began_on"], row["last_on"] or row["began_on"], TRIAL_LANE, "trial", title_of(row, words), ends)
+        span_within(row["began_on"], row["last_on"] or row["began_on"], TRIAL_LANE, "trial", title_of(row, words), ends)
         for row in struck.sort("began_on", "trial_id").iter_rows(named=True)
     ]
     found += [
-        _span(row["began_on"], row["ended_on"], PHASE_LANE, "phase", row["phase"], ends)
+        span_within(row["began_on"], row["ended_on"], PHASE_LANE, "phase", row["phase"], ends)
         for row in player.rows("mart_phase").sort("began_on").iter_rows(named=True)
     ]
     return pl.DataFrame([row for row in found if row], schema=SPAN_SCHEMA)
