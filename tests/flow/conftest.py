@@ -75,6 +75,6 @@ def postgres() -> Iterator[throw_away.Cluster]:
     if not throw_away.is_there():
         if os.environ.get("CI"):
             pytest.fail(throw_away.INSTALL)
-        pytest.skip(throw_away.INSTALL)
+        pytest.skip(throw_away.INSTALL)  # no PostgreSQL on this machine; with CI=true it is a failure (above)
     with throw_away.cluster() as one:
         yield one

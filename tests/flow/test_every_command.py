@@ -5,10 +5,7 @@ One line and a documented code, no traceback, nothing half-written left, and the
 
 from __future__ import annotations
 
-import resource
 import shutil
-import signal
-import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -25,6 +22,7 @@ from pipelines.stages.doctor import examine
 from pipelines.workspace import Workspace, writing
 from schemas.errors import SpeedworthError
 from tests.flow.conftest import NIGHT
+from tests.full_disk import no_file_beyond
 from tests.layout.test_commands import LEAVES, kinds
 from warehouse.connection import open_warehouse, scalar
 
@@ -131,17 +129,10 @@ def assert_whole(workspace: Workspace, before: dict[str, int], capsys: pytest.Ca
 
 
 @contextmanager
-def full_disk(_workspace: Workspace, patch: pytest.MonkeyPatch) -> Iterator[None]:
+def full_disk(_workspace: Workspace, _patch: pytest.MonkeyPatch) -> Iterator[None]:
     """No file can grow beyond a few bytes."""
-    patch.setattr(sys, "dont_write_bytecode", True)  # a module's file that was cut off would break every later import
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (64, before[1]))
-    try:
+    with no_file_beyond(64):
         yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, before)
-        signal.signal(signal.SIGXFSZ, handler)
 
 
 @contextmanager
