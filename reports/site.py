@@ -195,14 +195,13 @@ def build_site(
     sources_text = "|".join(f"{source.key}{source.title}{source.known}" for source in sources)
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
     cache = MartCache(con)
-    charts = page_context(academy, "coach", as_of).charts
     affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
     with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
         for audience in FOLDER:
-            plain = page_context(academy, audience, as_of, sources, charts)
+            plain = page_context(academy, audience, as_of, sources)
             one_context = replace(plain, last_files_on=last_files_on, printed=printed)
             _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
-        coach = replace(page_context(academy, "coach", as_of, sources, charts), last_files_on=last_files_on, printed=printed)
+        coach = replace(page_context(academy, "coach", as_of, sources), last_files_on=last_files_on, printed=printed)
         for groups in limited:
             members = Marts(con, "coach", cache, members_of(Marts(con, "coach", cache), groups))
             _build_room(site, members, coach, site_key, ground, workshop, group_folder(groups))

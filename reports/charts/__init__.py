@@ -121,10 +121,10 @@ class ChartBook:
     _specs: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def spec(self, kind: str) -> dict[str, Any]:
-        """The specification of a kind, without data."""
+        """The specification of a kind, without data; that each is a valid one is tested, and not looked at again here."""
         if kind not in self._specs:
             chart: Any = templates()[kind](self.style)
-            self._specs[kind] = _bare(chart.to_dict())
+            self._specs[kind] = _bare(chart.to_dict(validate=False))
         return self._specs[kind]
 
     def locale(self) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Protocol
 
 import polars as pl
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from schemas.academy import Academy
+    from schemas.academy import Academy, Units
     from warehouse.marts import Audience, Marts, PlayerMarts
 
 
@@ -168,10 +169,13 @@ class PageContext:
         return f"players/{player_id}.html"
 
 
-def page_context(
-    academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = (), charts: ChartBook | None = None
-) -> PageContext:
-    """The context of one audience's site; ``charts`` may be shared between audiences."""
-    language = words(academy.language)
-    numbers = Numbers(language, academy.units)
-    return PageContext(academy, audience, as_of, language, numbers, charts or ChartBook(Style(language, numbers)), sources)
+@cache
+def _charts(language: str, units: Units) -> ChartBook:
+    """The charts of a language and its units, made once in a process: they take longer than the pages of a small squad."""
+    return ChartBook(Style(words(language), Numbers(words(language), units)))
+
+
+def page_context(academy: Academy, audience: Audience, as_of: date, sources: Sequence[Source] = ()) -> PageContext:
+    """The context of one audience's site."""
+    charts = _charts(academy.language, academy.units)
+    return PageContext(academy, audience, as_of, charts.style.words, charts.style.numbers, charts, sources)

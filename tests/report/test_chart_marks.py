@@ -139,3 +139,16 @@ def test_lines_begin_below_the_words(kind: str) -> None:
     lines = [layer for layer in layers if layer["mark"]["type"] == "rule" and layer["data"]["name"] == "moments"]
     assert len(lines) == 2
     assert {layer["encoding"]["y"]["value"] for layer in lines} == {LANES}
+
+
+def test_every_kind_of_chart_is_a_valid_specification() -> None:
+    """A night does not look at them again (they are the same every night)."""
+    from reports.charts import Style, templates  # noqa: PLC0415
+    from reports.numbers import Numbers  # noqa: PLC0415
+    from reports.words import words  # noqa: PLC0415
+    from schemas.academy import Units  # noqa: PLC0415
+
+    style = Style(words("de"), Numbers(words("de"), Units("km/h", "m")))
+    for kind, template in templates().items():
+        chart: Any = template(style)
+        assert chart.to_dict(validate=True)["$schema"], kind
