@@ -12,7 +12,7 @@ from scipy.stats import norm, qmc
 from scipy.stats import t as student
 
 from pipelines.measures.scatter import tail_spread
-from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes
+from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, round_strokes
 from pipelines.measures.strokes.baseline import strokes_to_hole_out
 from pipelines.measures.strokes.expected import AIMS_DEG, _distribution
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
@@ -269,6 +269,21 @@ def test_a_long_list_of_patterns_is_worked_out_in_its_order() -> None:
     with pytest.raises(ValueError, match="one error for each"):
         course_strokes(drives, hole, "90", errors[:-1])
     assert course_strokes(drives[:1], hole)[0].per_round == expected_strokes(drives[0], hole, "80").per_round
+
+
+def test_what_a_round_costs_alone_is_what_the_split_adds_up_to() -> None:
+    """Three layouts with other borders, one of them out of bounds, beside each other and alone."""
+    lake, out = Side(trees_from_m=9.0, water_from_m=20.0), Side(trees_from_m=5.0, out_of_bounds_from_m=18.0)
+    shots = (TeeShot(400.0, 30.0, lake, out), TeeShot(380.0, 34.0, Side(), lake), TeeShot(350.0, 30.0, Side(), Side()))
+    course = Course("mixed", (*shots, shots[0]), trees_blocked_share=0.5)
+    drives = [replace(pattern(190.0 + 3 * step, 4.0 + 0.1 * step), tail_share=0.01 * (step % 3)) for step in range(20)]
+    whole = course_strokes(drives, course, "90")
+    rounds = round_strokes(drives, course, "90")
+    assert rounds.tolist() == [one.per_round for one in whole]
+    assert rounds.tolist() == [round_strokes([one], course, "90")[0] for one in drives]
+    for one in whole:
+        assert one.clean + one.trouble == pytest.approx(one.per_tee_shot, abs=1e-12)
+    assert round_strokes([], course).tolist() == []
 
 
 def test_directions_have_the_distribution_of_a_reference_library() -> None:

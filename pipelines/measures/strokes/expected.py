@@ -25,12 +25,14 @@ if TYPE_CHECKING:
     from schemas.course import Course
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 
 AIMS_DEG: Floats = np.linspace(-6.0, 6.0, 17)
 CORE_POINTS = 16
 MISHIT_POINTS = 4
 SHORTEST_M = 15.0
-BATCH = 64
+BATCH = 16
+"""Patterns at a time: what belongs to them stays in the processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -122,18 +124,54 @@ def course_strokes(
     """
     if errors is not None and len(errors) != len(patterns):
         raise ValueError("give one error for each pattern")
-    layouts, values = _course(course, standard)
-    lengths = np.array([shot.length_m for shot in course.tee_shots])
+    ground = _ground(course, standard)
     found: list[PatternStrokes] = []
     for start in range(0, len(patterns), BATCH):
         batch = _nodes(patterns[start : start + BATCH])
-        found += _best(batch, layouts, values, lengths)
-    return found if errors is None else _with_errors(patterns, errors, found, layouts, values, lengths)
+        found += _best(batch, ground)
+    return found if errors is None else _with_errors(patterns, errors, found, ground)
+
+
+def round_strokes(patterns: Sequence[DrivePattern], course: Course, standard: str = "80") -> Floats:
+    """Strokes of a round for every pattern, at the best aim for each tee shot: ``per_round`` of :func:`course_strokes` alone.
+
+    Parameters
+    ----------
+    patterns, course, standard
+        As for :func:`course_strokes`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (len(patterns),).
+
+    Notes
+    -----
+    Source: [Broadie2012]. Checked: tests/property/test_strokes.py.
+    """
+    ground = _ground(course, standard)
+    parts = [_by_aim(_nodes(patterns[start : start + BATCH]), ground)[0].min(axis=1) for start in range(0, len(patterns), BATCH)]
+    return np.concatenate([one.sum(axis=1) for one in parts]) if parts else np.empty(0)
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """A course, worked out once: layouts, all borders between zones that occur, and where in them each layout's own stand."""
+
+    layouts: tuple[Layout, ...]
+    edges_m: Floats
+    places: tuple[Integers, ...]
+    values: ZoneStrokes
+    lengths: Floats
 
 
 @lru_cache(maxsize=64)
-def _course(course: Course, standard: str) -> tuple[tuple[Layout, ...], ZoneStrokes]:
-    return course_layouts(course), zone_strokes(standard, course.trees_blocked_share)
+def _ground(course: Course, standard: str) -> _Ground:
+    layouts = course_layouts(course)
+    edges = np.unique(np.concatenate([layout.edges_m for layout in layouts]))
+    places = tuple(np.searchsorted(edges, layout.edges_m) for layout in layouts)
+    lengths = np.array([shot.length_m for shot in course.tee_shots])
+    return _Ground(layouts, edges, places, zone_strokes(standard, course.trees_blocked_share), lengths)
 
 
 @dataclass(frozen=True)
@@ -185,70 +223,93 @@ def _nodes(patterns: Sequence[DrivePattern]) -> _Nodes:
 
 
 def _distribution(t: Floats, tail_share: Floats) -> Floats:
-    """Share of directions below t narrow widths; ``tail_share`` broadcasts."""
+    """Share of directions below t narrow widths; ``tail_share`` broadcasts. ``t`` is used up."""
     below: Floats = ndtr(t)
     if tail_share.any():
-        wide = ndtr(t * (1.0 / TAIL_FACTOR))
+        t *= 1.0 / TAIL_FACTOR
+        wide = ndtr(t, out=t)
         wide -= below
         wide *= tail_share
         below += wide
     return below
 
 
-def _zone_shares(nodes: _Nodes, layout: Layout, aims_deg: Floats) -> Floats:
-    """Weighted shares of each zone: shape (p, a, n, z); ``aims_deg`` has shape (p or 1, a)."""
-    borders = np.degrees(np.arctan(layout.edges_m / nodes.total_m[:, :, None])) - nodes.middle_deg[:, :, None]
-    inverse = 1.0 / nodes.scale_deg[:, None, :, None]
-    widths = (borders[:, None] - aims_deg[:, :, None, None]) * inverse
-    below = _distribution(widths, nodes.tail_share[:, :, None, None])
+def _below(nodes: _Nodes, edges_m: Floats, aims_deg: Floats) -> Floats:
+    """Share of drives left of each border: shape (p, a, n, k); ``aims_deg`` has shape (p or 1, a)."""
+    inverse = 1.0 / nodes.scale_deg
+    borders = (np.degrees(np.arctan(edges_m / nodes.total_m[:, :, None])) - nodes.middle_deg[:, :, None]) * inverse[:, :, None]
+    aims = aims_deg[:, :, None] * inverse[:, None]
+    return _distribution(borders[:, None] - aims[..., None], nodes.tail_share[:, :, None, None])
+
+
+def _values(nodes: _Nodes, ground: _Ground) -> Floats:
+    """Strokes by hole, node and kind of zone: shape (p, h, n, 5); out of bounds holds its two strokes."""
+    left = ground.lengths[None, :, None] - nodes.total_m[:, None, :]
+    by_kind = ground.values.at(np.abs(left))
+    return np.stack([*by_kind, np.full_like(left, 2.0)], axis=-1)
+
+
+def _steps(weight: Floats, by_zone: Floats) -> tuple[Floats, Floats]:
+    """What each border between zones is worth, (p, h, n, k), and what all costs that lies beyond the last one, (p, h).
+
+    ``sum_zone share value = last value + sum_border below (value left of it - value right of it)``: what is known of the
+    borders need not be turned into shares for every aim that is tried.
+    """
+    steps = (by_zone[..., :-1] - by_zone[..., 1:]) * weight[:, None, :, None]
+    return steps, (by_zone[..., -1] * weight[:, None]).sum(axis=-1)
+
+
+def _by_aim(nodes: _Nodes, ground: _Ground) -> tuple[Floats, Floats, Floats]:
+    """Strokes by aim and hole, (p, a, h); what lies left of each border, (p, a, n, k); and strokes as :func:`_values`."""
+    below, strokes = _below(nodes, ground.edges_m, AIMS_DEG[None, :]), _values(nodes, ground)
+    count, holes, n_nodes = strokes.shape[:3]
+    with_out = [number for number, layout in enumerate(ground.layouts) if OUT in layout.zones]
+    steps = np.zeros((count, holes + len(with_out), n_nodes, ground.edges_m.size))
+    beyond = np.zeros((count, holes + len(with_out)))
+    for layout, place in zip(ground.layouts, ground.places, strict=True):
+        by_zone = strokes[:, list(layout.holes)][..., list(layout.zones)]
+        own, beyond[:, list(layout.holes)] = _steps(nodes.weight, by_zone)
+        steps[:, np.array(layout.holes)[:, None], :, place[None, :]] = own.transpose(1, 3, 0, 2)
+    for row, number in enumerate(with_out, start=holes):
+        is_out = np.array([[[[float(zone == OUT) for zone in ground.layouts[number].zones]]]]) * nodes.weight[:, None, :, None]
+        own, beyond[:, row : row + 1] = _steps(np.ones_like(nodes.weight), is_out)
+        steps[:, row, :, ground.places[number]] = own[:, 0].transpose(2, 0, 1)
+    flat = below.reshape(count, AIMS_DEG.size, -1) @ steps.reshape(count, steps.shape[1], -1).swapaxes(1, 2)
+    played = flat + beyond[:, None]
+    total = played[..., :holes]
+    for row, number in enumerate(with_out, start=holes):
+        total[..., list(ground.layouts[number].holes)] /= 1.0 - played[..., row : row + 1]
+    return total, below, strokes
+
+
+def _best(nodes: _Nodes, ground: _Ground) -> list[PatternStrokes]:
+    by_aim, below, strokes = _by_aim(nodes, ground)
+    count, holes = nodes.total_m.shape[0], ground.lengths.size
+    best = by_aim.argmin(axis=1)
+    total, aim = np.take_along_axis(by_aim, best[:, None, :], 1)[:, 0], AIMS_DEG[best]
+    extra, share = np.zeros((count, holes, len(ZONES))), np.zeros((count, holes, len(ZONES)))
+    clean = (nodes.weight[:, None] * strokes[..., FAIRWAY]).sum(axis=-1)
+    rows = np.arange(count)
+    for layout, place in zip(ground.layouts, ground.places, strict=True):
+        for hole in layout.holes:
+            chosen = _zone_shares(nodes, below[rows, best[:, hole]][..., place])
+            fairway = strokes[:, hole, :, FAIRWAY]
+            for position, zone in enumerate(layout.zones):
+                part = chosen[..., position]
+                worth = strokes[:, hole, :, zone] + (total[:, hole, None] if zone == OUT else 0.0)
+                extra[:, hole, zone] += (part * (worth - fairway)).sum(axis=-1)
+                share[:, hole, zone] += part.sum(axis=-1)
+    return [_summed(total[p], clean[p], extra[p], share[p], aim[p]) for p in range(count)]
+
+
+def _zone_shares(nodes: _Nodes, below: Floats) -> Floats:
+    """Weighted shares of each zone, (p, n, k + 1), from those left of each border, (p, n, k)."""
     shares = np.empty((*below.shape[:-1], below.shape[-1] + 1))
     shares[..., 0] = below[..., 0]
     np.subtract(below[..., 1:], below[..., :-1], out=shares[..., 1:-1])
     np.subtract(1.0, below[..., -1], out=shares[..., -1])
-    shares *= nodes.weight[:, None, :, None]
+    shares *= nodes.weight[:, :, None]
     return shares
-
-
-def _values(nodes: _Nodes, layout: Layout, values: ZoneStrokes, lengths: Floats) -> Floats:
-    """Strokes by hole, node and kind of zone: shape (p, h, n, 5); out of bounds holds its two strokes."""
-    left = lengths[list(layout.holes)][None, :, None] - nodes.total_m[:, None, :]
-    by_kind = values.at(np.abs(left))
-    return np.stack([*by_kind, np.full_like(left, 2.0)], axis=-1)
-
-
-def _layout_strokes(shares: Floats, strokes: Floats, layout: Layout) -> tuple[Floats, Floats]:
-    """Strokes (p, a, h) and share out of bounds (p, a)."""
-    by_zone = strokes[..., list(layout.zones)]
-    flat = shares.reshape(*shares.shape[:2], -1)
-    played = flat @ by_zone.reshape(*by_zone.shape[:2], -1).swapaxes(1, 2)
-    out = [position for position, zone in enumerate(layout.zones) if zone == OUT]
-    lost: Floats = shares[..., out].sum(axis=(2, 3))
-    total: Floats = played / (1.0 - lost)[..., None]
-    return total, lost
-
-
-def _best(nodes: _Nodes, layouts: tuple[Layout, ...], values: ZoneStrokes, lengths: Floats) -> list[PatternStrokes]:
-    count, holes = nodes.total_m.shape[0], lengths.size
-    total, aim = np.empty((count, holes)), np.empty((count, holes))
-    extra, share = np.zeros((count, holes, len(ZONES))), np.zeros((count, holes, len(ZONES)))
-    clean = np.empty((count, holes))
-    rows = np.arange(count)[:, None]
-    for layout in layouts:
-        at = list(layout.holes)
-        shares = _zone_shares(nodes, layout, AIMS_DEG[None, :])
-        strokes = _values(nodes, layout, values, lengths)
-        by_aim, _ = _layout_strokes(shares, strokes, layout)
-        best = by_aim.argmin(axis=1)
-        total[:, at], aim[:, at] = np.take_along_axis(by_aim, best[:, None, :], 1)[:, 0], AIMS_DEG[best]
-        chosen = shares[rows, best]
-        fairway = strokes[..., FAIRWAY]
-        clean[:, at] = np.einsum("pn,phn->ph", nodes.weight, fairway)
-        for position, zone in enumerate(layout.zones):
-            part = chosen[..., position]
-            worth = strokes[..., zone] + (total[:, at][..., None] if zone == OUT else 0.0)
-            extra[:, at, zone] += np.einsum("phn,phn->ph", part, worth - fairway)
-            share[:, at, zone] += part.sum(axis=-1)
-    return [_summed(total[p], clean[p], extra[p], share[p], aim[p]) for p in range(count)]
 
 
 def _summed(total: Floats, clean: Floats, extra: Floats, share: Floats, aim: Floats) -> PatternStrokes:
@@ -273,28 +334,21 @@ _STEP = {"total_m": 1.0, "log_total_sd": 0.05, "log_direction_sd": 0.05, "mishit
 
 
 def _with_errors(
-    patterns: Sequence[DrivePattern],
-    errors: Sequence[PatternError],
-    found: list[PatternStrokes],
-    layouts: tuple[Layout, ...],
-    values: ZoneStrokes,
-    lengths: Floats,
+    patterns: Sequence[DrivePattern], errors: Sequence[PatternError], found: list[PatternStrokes], ground: _Ground
 ) -> list[PatternStrokes]:
-    def mean_strokes(moved: list[DrivePattern]) -> Floats:
-        parts = [
-            _at_aims(_nodes(moved[start : start + BATCH]), aims[start : start + BATCH], layouts, values, lengths)
-            for start in range(0, len(moved), BATCH)
-        ]
-        return np.concatenate(parts)
-
     # one aim per layout is enough for a slope: at the best aim the strokes do not change with it
     aims = np.array([strokes.aim_deg for strokes in found])
-    level = mean_strokes(list(patterns))
+    moved = [[_nudged(pattern, name, step) for name, step in _STEP.items()] for pattern in patterns]
+    told = [pattern for pair in zip(patterns, moved, strict=True) for pattern in (pair[0], *pair[1])]
+    versions = 1 + len(_STEP)
+    aims = aims.repeat(versions, axis=0)
+    size = versions * BATCH
+    starts = range(0, len(told), size)
+    parts = [_at_aims(_nodes(told[start : start + size]), aims[start : start + size], ground) for start in starts]
+    level, *nudged = (np.concatenate(parts) if parts else np.empty(0)).reshape(-1, versions).T
     part = {
-        name: (mean_strokes([_nudged(pattern, name, step) for pattern in patterns]) - level)
-        / step
-        * np.array([getattr(error, name) for error in errors])
-        for name, step in _STEP.items()
+        name: (strokes - level) / step * np.array([getattr(error, name) for error in errors])
+        for (name, step), strokes in zip(_STEP.items(), nudged, strict=True)
     }
     together = np.array([error.tail_correlation for error in errors])
     variance = sum((one**2 for one in part.values()), 2.0 * together * part["log_direction_sd"] * part["tail_share"])
@@ -314,12 +368,17 @@ def _nudged(pattern: DrivePattern, name: str, step: float) -> DrivePattern:
     return replace(pattern, mishit_rate=pattern.mishit_rate + step)
 
 
-def _at_aims(nodes: _Nodes, aims: Floats, layouts: tuple[Layout, ...], values: ZoneStrokes, lengths: Floats) -> Floats:
-    total = np.empty((nodes.total_m.shape[0], lengths.size))
-    for layout in layouts:
+def _at_aims(nodes: _Nodes, aims: Floats, ground: _Ground) -> Floats:
+    """Mean strokes of a tee shot at given aims (p, h)."""
+    total, strokes = np.empty((nodes.total_m.shape[0], ground.lengths.size)), _values(nodes, ground)
+    for layout in ground.layouts:
         at = list(layout.holes)
-        shares = _zone_shares(nodes, layout, aims[:, at].mean(axis=1, keepdims=True))
-        by_aim, _ = _layout_strokes(shares, _values(nodes, layout, values, lengths), layout)
-        total[:, at] = by_aim[:, 0]
+        below = _below(nodes, layout.edges_m, aims[:, at].mean(axis=1, keepdims=True))[:, 0]
+        shares = _zone_shares(nodes, below)
+        by_zone = strokes[:, at][..., list(layout.zones)]
+        out = [position for position, zone in enumerate(layout.zones) if zone == OUT]
+        lost = shares[..., out].sum(axis=(1, 2))
+        played = by_zone.reshape(*by_zone.shape[:2], -1) @ shares.reshape(shares.shape[0], -1, 1)
+        total[:, at] = played[..., 0] / (1.0 - lost)[:, None]
     mean: Floats = total.mean(axis=1)
     return mean

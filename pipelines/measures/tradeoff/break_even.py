@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pipelines.measures.strokes import DrivePattern, course_strokes
+from pipelines.measures.strokes import DrivePattern, round_strokes
 from pipelines.measures.tradeoff.surface import SpeedScale, at_speed
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _roots(
     widest: float,
 ) -> list[float | None]:
     def strokes(patterns: Sequence[DrivePattern]) -> Floats:
-        return np.array([found.per_round for found in course_strokes(patterns, course, standard)])
+        return round_strokes(patterns, course, standard)
 
     now = strokes([pattern for pattern, _ in players])
     low, high = np.zeros(len(players)), np.full(len(players), widest)
