@@ -22,14 +22,15 @@ from pipelines.settings_file import (
     settings_text,
 )
 from pipelines.workspace import lay_folder
+from schemas.academy import LANGUAGES
 from schemas.errors import SettingsError, WorkspaceError
-from schemas.federation import ANY_MACHINE, FEDERATED_NAME, FederatedAcademy, Federation, FederationServer
+from schemas.federation import ANY_MACHINE, FEDERATED_NAME, FederatedAcademy, Federation, FederationReport, FederationServer
 
 FILE_NAME = "federation.toml"
 KEY_VARIABLE = "SPEEDWORTH_FEDERATION_KEY"
 """Environment variable that may hold the key in place of the file."""
 _NAME_SAYS = "Letters without accents, digits, dot, dash and underscore, at most 63, the first a letter or a digit."
-_BLANK, _SERVER = Federation("", ""), FederationServer()
+_BLANK, _SERVER, _REPORT = Federation("", ""), FederationServer(), FederationReport()
 
 SETTINGS = (
     Setting("federation", "name", "Name of the federation, as it stands on its pages.", None),
@@ -57,6 +58,14 @@ SETTINGS = (
         low=0,
         high=240,
     ),
+    Setting(
+        "federation",
+        "night_limit_min",
+        "Minutes after which a night that is not over is ended and told as failed, so that others are done; 0: never.",
+        _BLANK.night_limit_min,
+        low=0,
+        high=1440,
+    ),
     Setting("federation", "roll_up", "Folder or URL where the academies' shared aggregates lie; empty: none.", _BLANK.roll_up),
     Setting("server", "address", "By which workers call the server: http:// or https://, name, port.", _SERVER.address),
     Setting(
@@ -72,11 +81,28 @@ SETTINGS = (
         "password out, and put it into PGPASSWORD or ~/.pgpass of the server's user.",
         _SERVER.database_url,
     ),
+    Setting(
+        "server",
+        "plain_http",
+        "Whether it may listen beyond its own machine without https, because the network itself is encrypted.",
+        _SERVER.plain_http,
+    ),
     Setting("server", "tls_cert", "Certificate (PEM) for https, on the server's machine; its key in tls_key.", ""),
     Setting("server", "tls_key", "Key of that certificate.", ""),
     Setting(
         "server", "trusted_ca", "Certificates (PEM) by which workers know the server, where the machine's do not suffice.", ""
     ),
+    Setting(
+        "report",
+        "report_at",
+        'Time at which the federation\'s pages are written each day, HH:MM, or "off": `speedworth federation report` by hand.',
+        _REPORT.report_at,
+        CLOCK,
+    ),
+    Setting("report", "machine", "Machine whose worker writes them, into site/ of its own copy of this folder.", _REPORT.machine),
+    Setting("report", "language", f"Language of the pages: {' or '.join(LANGUAGES)}.", _REPORT.language, LANGUAGES),
+    Setting("report", "speed", "Unit of speeds on the pages: mph, m/s or km/h.", _REPORT.speed, ("mph", "m/s", "km/h")),
+    Setting("report", "length", "Unit of scatter on the pages: yd or m.", _REPORT.length, ("yd", "m")),
 )
 _ACADEMY = (
     Setting("academies", "name", f"Name by which server and roll-up know the academy. {_NAME_SAYS}", None),
@@ -87,6 +113,7 @@ _ACADEMY = (
 _TITLES = {
     "federation": "The federation.",
     "server": "The server. It holds names of academies, times, exit states and counts, and nothing of what academies hold.",
+    "report": "The federation's own pages, from what the academies share in roll_up.",
 }
 _TAIL = """
 # Every academy has a workspace of its own: one folder, one database, one writer. One [[academies]] for each.
@@ -208,7 +235,12 @@ def federation_from_text(text: str, root: Path) -> Federation:
     top = values["federation"]
     refuse_unknown_zone(top["time_zone"], Place(source, "federation", "time_zone"))
     top["roll_up"] = _placed(top["roll_up"], root) if top["roll_up"] else ""
-    return Federation(**top, server=_server(values["server"], source, root), academies=_academies(document, source, top, root))
+    return Federation(
+        **top,
+        server=_server(values["server"], source, root),
+        report=_report(values["report"], top["roll_up"], source),
+        academies=_academies(document, source, top, root),
+    )
 
 
 def _refuse_unknown(document: dict[str, Any], source: Source) -> None:
@@ -259,6 +291,18 @@ def _server(values: dict[str, Any], source: Source, root: Path) -> FederationSer
     _refuse_odd_address(values["address"], Place(source, "server", "address"))
     _refuse_odd_database(values["database_url"], Place(source, "server", "database_url"))
     return FederationServer(**values, **found)
+
+
+def _report(values: dict[str, Any], roll_up: str, source: Source) -> FederationReport:
+    found = FederationReport(**values)
+    place = Place(source, "report", "report_at")
+    if found.machine:
+        _refuse_odd_name(found.machine, Place(source, "report", "machine"))
+    if found.is_timed and not found.machine:
+        raise SettingsError(f"{place} names a time, and no machine.", "Set machine in [report]: its worker writes the pages.")
+    if found.is_timed and not roll_up:
+        raise SettingsError(f"{place} names a time, and roll_up in [federation] is empty.", "Write where the academies share to.")
+    return found
 
 
 def _refuse_odd_address(address: str, place: Place) -> None:

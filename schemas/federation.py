@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from schemas.academy import OFF, Language, LengthUnit, SpeedUnit
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -79,6 +81,33 @@ class FederationServer:
 
 
 @dataclass(frozen=True)
+class FederationReport:
+    """When the federation's own pages are written, and in which language and units.
+
+    Attributes
+    ----------
+    report_at : str
+        ``HH:MM`` in the federation's time zone, or ``off``: by hand alone.
+    machine : str
+        The machine that writes them, into ``site`` of its own copy of the federation's folder.
+    language : Language
+    speed : SpeedUnit
+    length : LengthUnit
+    """
+
+    report_at: str = OFF
+    machine: str = ""
+    language: Language = "en"
+    speed: SpeedUnit = "mph"
+    length: LengthUnit = "yd"
+
+    @property
+    def is_timed(self) -> bool:
+        """Whether a machine writes them by itself."""
+        return self.report_at != OFF
+
+
+@dataclass(frozen=True)
 class Federation:
     """Everything that federation.toml settles.
 
@@ -93,9 +122,12 @@ class Federation:
         How often a night is tried that fails in a way that time may mend.
     again_after_min : int
         Minutes until the second try; each further one waits four times as long.
+    night_limit_min : int
+        Minutes after which a night that is not over is ended; 0: never.
     roll_up : str
         Folder or URL where the academies' shared aggregates lie; empty: none.
     server : FederationServer
+    report : FederationReport
     academies : tuple of FederatedAcademy
         In the order of the file.
     """
@@ -106,14 +138,25 @@ class Federation:
     academies_per_run: int = 1
     tries: int = 3
     again_after_min: int = 5
+    night_limit_min: int = 120
     roll_up: str = ""
     server: FederationServer = field(default_factory=FederationServer)
+    report: FederationReport = field(default_factory=FederationReport)
     academies: tuple[FederatedAcademy, ...] = ()
 
     @property
     def queues(self) -> tuple[str, ...]:
-        """Names of the queues in which nights wait, in alphabetical order."""
-        return tuple(sorted({academy.queue for academy in self.academies}))
+        """Names of the queues in which nights and the report wait, in alphabetical order."""
+        return tuple(sorted({academy.queue for academy in self.academies} | self._report_queues))
+
+    def queues_of(self, machine: str) -> tuple[str, ...]:
+        """Names of the queues that a machine of that name takes work from, in alphabetical order."""
+        own = self._report_queues if machine == self.report.machine else set()
+        return tuple(sorted({academy.queue for academy in self.done_by(machine)} | own))
+
+    @property
+    def _report_queues(self) -> set[str]:
+        return {self.report.machine} if self.report.is_timed else set()
 
     def done_by(self, machine: str) -> tuple[FederatedAcademy, ...]:
         """The academies whose nights a machine of that name may do."""

@@ -1,9 +1,10 @@
-"""Commands about many academies on many machines: federation new, serve, worker, run, nights, report."""
+"""Commands about many academies on many machines: federation new, serve, worker, service, run, nights, report."""
 
 from __future__ import annotations
 
 import os
 from datetime import timedelta
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,6 +13,7 @@ import typer
 from pipelines.cli.federation_report import FederationOption, report
 from pipelines.cli.options import HERE, Quiet, now
 from pipelines.cli.screen import Screen
+from pipelines.cli.service import Printed, SystemOption, refuse_to_install, show_service
 from schemas.errors import SpeedworthError
 
 if TYPE_CHECKING:
@@ -68,6 +70,44 @@ def worker(
     work(find_federation(folder), machine or this_machine(), at_once, Screen(quiet).remark)
 
 
+class FederationPart(StrEnum):
+    """What of a federation starts with a machine."""
+
+    SERVE = "serve"
+    WORKER = "worker"
+
+
+def service(
+    part: Annotated[FederationPart, typer.Argument(help="What starts: the server, or a worker.", show_default=False)],
+    printed: Printed = False,
+    system: SystemOption = "",
+    machine: Annotated[
+        str, typer.Option("--machine", metavar="NAME", help="Name of this machine.", show_default="its host name")
+    ] = "",
+    at_once: Annotated[int, typer.Option("--at-once", min=1, max=64, help="How many runs at a time.")] = 1,
+    folder: FederationOption = HERE,
+    quiet: Quiet = False,
+) -> None:
+    """Describe the federation's server or a worker as a service that starts with the machine, as `service` does the timetable."""
+    from pipelines.federation import find_federation
+    from pipelines.flows.federation.worker import queues_of
+    from pipelines.stages.service_text import Part
+
+    refuse_to_install(printed=printed)
+    found = find_federation(folder)
+    federation = found.federation()
+    if part is FederationPart.SERVE:
+        made = Part("federation server", ("federation", "serve"), "federation")
+    else:
+        from pipelines.flows.federation.places import this_machine
+
+        name = machine or this_machine()
+        queues_of(federation, name)  # a machine that has nothing to do would be started for nothing
+        words = ("federation", "worker", "--machine", name, *(("--at-once", str(at_once)) if at_once > 1 else ()))
+        made = Part("federation worker", words, "worker")
+    show_service(found.root, made, system, Screen(quiet))
+
+
 def run(
     academy: Annotated[
         list[str] | None, typer.Option("--academy", metavar="NAME", help="This one only; may be repeated.")
@@ -97,10 +137,12 @@ def nights(
     quiet: Quiet = False,
 ) -> None:
     """List how the last night of each academy went: done, failed, lost, at work, waiting for a machine."""
-    federation = _reached(folder)
-    from pipelines.flows.federation.rounds import standings
+    federation, screen = _reached(folder), Screen(quiet)
+    from pipelines.flows.federation.rounds import last_report, standings
 
-    _show(Screen(quiet), standings(federation, now() - timedelta(days=days)))
+    _show(screen, standings(federation, now() - timedelta(days=days)))
+    if federation.report.is_timed:
+        screen.remark(last_report())
 
 
 def _reached(folder: Path) -> Federation:
@@ -133,6 +175,7 @@ def add_to(app: typer.Typer) -> None:
     group.command("new", epilog="Example: speedworth federation new my-federation")(new)
     group.command("serve", epilog="Example: speedworth federation serve -w my-federation")(serve)
     group.command("worker", epilog="Example: speedworth federation worker --machine clubhouse -w my-federation")(worker)
+    group.command("service", epilog="Example: speedworth federation service worker --print -w my-federation")(service)
     group.command("run", epilog="Example: speedworth federation run --academy north -w my-federation")(run)
     group.command("nights", epilog="Example: speedworth federation nights -w my-federation")(nights)
     group.command("report", epilog="Example: speedworth federation report -w my-federation")(report)

@@ -15,6 +15,8 @@ FederationOption = Annotated[
     Path, typer.Option("--workspace", "-w", metavar="DIR", help="Folder of the federation.", show_default="the current folder")
 ]
 
+_SET = "as federation.toml says"
+
 
 class Language(StrEnum):
     """Language of the pages."""
@@ -39,35 +41,32 @@ class LengthUnit(StrEnum):
 
 
 def report(
-    language: Annotated[Language, typer.Option("--language", help="Language of the pages.")] = Language.EN,
-    speed: Annotated[SpeedUnit, typer.Option("--speed", help="Unit of speeds.")] = SpeedUnit.MPH,
-    length: Annotated[LengthUnit, typer.Option("--length", help="Unit of scatter.")] = LengthUnit.YARD,
+    language: Annotated[Language | None, typer.Option("--language", help="Language of the pages.", show_default=_SET)] = None,
+    speed: Annotated[SpeedUnit | None, typer.Option("--speed", help="Unit of speeds.", show_default=_SET)] = None,
+    length: Annotated[LengthUnit | None, typer.Option("--length", help="Unit of scatter.", show_default=_SET)] = None,
     folder: FederationOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Read what the academies shared, write the federation's pages, and give its norms back."""
+    """Read what the academies shared, write the federation's pages, and give its norms back.
+
+    A worker does it each day where [report] of federation.toml names a time and its machine.
+    """
+    from dataclasses import replace
+
     from pipelines.federation import find_federation
-    from pipelines.stages.federation_report import roll_up
-    from pipelines.stages.shared_folder import open_shared
+    from pipelines.stages.federation_report import report_of
     from pipelines.workspace import kept_to_owner
-    from schemas.academy import Academy, Units
-    from schemas.errors import SettingsError
 
     found = find_federation(folder)
     federation, screen = found.federation(), Screen(quiet)
-    if not federation.roll_up:
-        raise SettingsError(
-            f"{found.settings}: [federation] roll_up is empty.", "Write the folder or URL that the academies share to."
-        )
-    look = Academy(federation.name, federation.time_zone, language.value, Units(speed.value, length.value))
+    how = replace(
+        federation.report,
+        language=language.value if language else federation.report.language,
+        speed=speed.value if speed else federation.report.speed,
+        length=length.value if length else federation.report.length,
+    )
     with kept_to_owner():
-        made = roll_up(
-            open_shared(federation.roll_up, found.root),
-            look,
-            found.root / "site",
-            today_at(federation.time_zone),
-            [academy.name for academy in federation.academies],
-        )
+        made = report_of(federation, found.root, how, today_at(federation.time_zone))
     screen.remark(f"Files: {made.n_files} read, {len(made.refused)} left out. Norms: {made.n_norms} groups of persons.")
     for path, why in made.refused:
         screen.remark(f"Left out: {path}: {why}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,10 +13,16 @@ from pipelines.cli.options import HERE, Quiet, WorkspaceOption
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
+if TYPE_CHECKING:
+    from pipelines.stages.service_text import Part
+
+Printed = Annotated[bool, typer.Option("--print", help="Print it; nothing is installed.")]
+SystemOption = Annotated[str, typer.Option("--system", help="linux, macos or windows.", show_default="this machine's")]
+
 
 def service(
-    printed: Annotated[bool, typer.Option("--print", help="Print it; nothing is installed.")] = False,
-    system: Annotated[str, typer.Option(help="linux, macos or windows.", show_default="this machine's")] = "",
+    printed: Printed = False,
+    system: SystemOption = "",
     desk: Annotated[bool, typer.Option("--desk", help="Open the desk beside the timetable.")] = False,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
@@ -25,14 +31,25 @@ def service(
 
     A systemd unit on Linux, a launchd property list on macOS, a line for the task scheduler on Windows.
     """
-    from pipelines.stages.service_text import service_text
+    from pipelines.stages.service_text import timetable
     from pipelines.workspace import find_workspace
 
+    refuse_to_install(printed=printed)
+    show_service(find_workspace(workspace).root, timetable(desk=desk), system, Screen(quiet))
+
+
+def refuse_to_install(*, printed: bool) -> None:
+    """Raise unless the description is to be printed."""
     if not printed:
         raise UsageError("Nothing is installed by this command.", "Give --print, and save what it prints as it says.")
+
+
+def show_service(folder: Path, part: Part, system: str, screen: Screen) -> None:
+    """Print how a part starts with the machine; empty ``system``: this machine's own."""
+    from pipelines.stages.service_text import service_text
+
     here = {"darwin": "macos", "win32": "windows"}.get(sys.platform, "linux")
-    made = service_text(system or here, _command(), find_workspace(workspace).root, desk=desk)
-    screen = Screen(quiet)
+    made = service_text(system or here, _command(), folder, part)
     screen.result(made.text.rstrip("\n"))
     for line in made.todo:
         screen.remark(line)

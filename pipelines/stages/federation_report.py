@@ -15,8 +15,11 @@ from pipelines.measures.federation.norms import apart, federation_norms, newest,
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.measures.trend.points import interval_factor
 from pipelines.stages.federation_read import Gathered, gathered, silent
+from pipelines.stages.shared_folder import open_shared
 from reports.federation.facts import FederationFacts
 from reports.federation.site import build_federation_site
+from schemas.academy import Academy, Units
+from schemas.errors import SettingsError
 from schemas.shared import FEDERATION_NORM, NORMS_PATH, SHARED_QUALITY
 from schemas.shared_contract import broken_rule
 from schemas.spreadsheet import csv_of
@@ -27,7 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pipelines.stages.shared_folder import SharedFolder
-    from schemas.academy import Academy
+    from schemas.federation import Federation, FederationReport
     from schemas.results import SiteOutcome
 
 _USUAL = {
@@ -49,6 +52,37 @@ class RollUp:
     n_files: int
     refused: tuple[tuple[str, str], ...]
     n_norms: int
+
+
+def report_of(federation: Federation, root: Path, how: FederationReport, today: date) -> RollUp:
+    """The roll-up of a federation as its settings say, into ``site`` of its folder.
+
+    Parameters
+    ----------
+    federation : Federation
+    root : Path
+        The federation's folder.
+    how : FederationReport
+        Language and units.
+    today : date
+        In the federation's time zone.
+
+    Raises
+    ------
+    SettingsError
+        When the federation names no folder that its academies share to.
+    WorkspaceError
+        When that folder cannot be read or written.
+    RenderError
+        When the pages cannot be written.
+    """
+    if not federation.roll_up:
+        raise SettingsError(
+            "federation.toml: [federation] roll_up is empty.", "Write the folder or URL that the academies share to."
+        )
+    look = Academy(federation.name, federation.time_zone, how.language, Units(how.speed, how.length))
+    names = [academy.name for academy in federation.academies]
+    return roll_up(open_shared(federation.roll_up, root), look, root / "site", today, names)
 
 
 def roll_up(folder: SharedFolder, look: Academy, site_dir: Path, today: date, academies: Iterable[str] = ()) -> RollUp:

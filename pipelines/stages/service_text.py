@@ -29,7 +29,31 @@ class ServiceText:
     todo: tuple[str, ...]
 
 
-def service_text(system: str, command: tuple[str, ...], workspace: Path, *, desk: bool) -> ServiceText:
+@dataclass(frozen=True)
+class Part:
+    """What is to start with the machine.
+
+    Attributes
+    ----------
+    about : str
+        In a word or two.
+    words : tuple of str
+        The command without its folder.
+    kind : str
+        Stands before the folder in the service's name; empty for an academy's timetable.
+    """
+
+    about: str
+    words: tuple[str, ...]
+    kind: str = ""
+
+
+def timetable(*, desk: bool) -> Part:
+    """An academy's timetable, with the desk beside it where that is wanted."""
+    return Part("timetable", ("schedule", *(("--desk",) if desk else ())))
+
+
+def service_text(system: str, command: tuple[str, ...], folder: Path, part: Part) -> ServiceText:
     """The description for one system.
 
     Parameters
@@ -38,26 +62,27 @@ def service_text(system: str, command: tuple[str, ...], workspace: Path, *, desk
         One of :data:`SYSTEMS`.
     command : tuple of str
         What starts speedworth on this machine.
-    workspace : Path
-    desk : bool
-        Open the desk beside the timetable.
+    folder : Path
+        The workspace, or the federation's folder.
+    part : Part
 
     Raises
     ------
     UsageError
         For another system, or a path that the system's own form cannot hold.
     """
-    words = (*command, "schedule", *(("--desk",) if desk else ()), "-w", str(workspace.resolve()))
+    words = (*command, *part.words, "-w", str(folder.resolve()))
     if any(ord(letter) < 32 for word in words for letter in word):
-        raise UsageError("The path of the workspace has a line break or another control character.", "Rename the folder.")
-    name = re.sub(r"[^A-Za-z0-9-]+", "-", workspace.resolve().name).strip("-") or "academy"
+        raise UsageError("The path of the folder has a line break or another control character.", "Rename the folder.")
+    name = re.sub(r"[^A-Za-z0-9-]+", "-", folder.resolve().name).strip("-") or "academy"
+    name = f"{part.kind}-{name}" if part.kind else name
     made = {"linux": _systemd, "macos": _launchd, "windows": _task}
     if system not in made:
         raise UsageError(f"{system} is no system for which this is known.", f"Use one of: {', '.join(SYSTEMS)}.")
-    return made[system](words, name)
+    return made[system](words, name, part.about)
 
 
-def _systemd(words: tuple[str, ...], name: str) -> ServiceText:
+def _systemd(words: tuple[str, ...], name: str, about: str) -> ServiceText:
     def quoted(word: str) -> str:
         for sign, written in (("\\", "\\\\"), ('"', '\\"'), ("%", "%%"), ("$", "$$")):
             word = word.replace(sign, written)
@@ -65,7 +90,7 @@ def _systemd(words: tuple[str, ...], name: str) -> ServiceText:
 
     unit = f"speedworth-{name}.service"
     text = f"""[Unit]
-Description=speedworth: timetable of {name}
+Description=speedworth: {about} of {name}
 After=network.target
 
 [Service]
@@ -88,7 +113,7 @@ WantedBy=default.target
     )
 
 
-def _launchd(words: tuple[str, ...], name: str) -> ServiceText:
+def _launchd(words: tuple[str, ...], name: str, _about: str) -> ServiceText:
     label = f"speedworth.{name}"
     content = {
         "Label": label,
@@ -106,7 +131,7 @@ def _launchd(words: tuple[str, ...], name: str) -> ServiceText:
     )
 
 
-def _task(words: tuple[str, ...], name: str) -> ServiceText:
+def _task(words: tuple[str, ...], name: str, _about: str) -> ServiceText:
     if any('"' in word for word in words):
         raise UsageError("A path with a quotation mark cannot be written for Windows.", "Rename the folder.")
     run = " ".join(f'\\"{word}\\"' for word in words)

@@ -8,8 +8,16 @@ import socket
 import subprocess
 import sys
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+from cryptography.x509.oid import NameOID
 
 from pipelines.federation import FederationFolder, create_federation, default_federation
 from pipelines.stages.audit_log import NIGHT, logged
@@ -69,6 +77,24 @@ def federation_world(root: Path, academies: dict[str, Path], database_url: str, 
     values = {"nightly_at": "off", "address": f"http://127.0.0.1:{free_port()}", "database_url": database_url} | others
     made.settings.write_text(default_federation("Coast", "Europe/Berlin", listed, **values))
     return World(made)
+
+
+def certificate(folder: Path) -> dict[str, str]:
+    """A certificate of 127.0.0.1 that is its own authority, as three keys of [server]."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "127.0.0.1")])
+    now = datetime.now(UTC)
+    made = (
+        x509.CertificateBuilder(
+            name, name, key.public_key(), x509.random_serial_number(), now - timedelta(days=1), now + timedelta(days=1)
+        )
+        .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
+        .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    (folder / "cert.pem").write_bytes(made.public_bytes(Encoding.PEM))
+    (folder / "key.pem").write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    return {"tls_cert": str(folder / "cert.pem"), "tls_key": str(folder / "key.pem"), "trusted_ca": str(folder / "cert.pem")}
 
 
 def said(process: subprocess.Popen[str], word: str) -> str:

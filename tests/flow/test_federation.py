@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import signal
+import ssl
 import subprocess
 import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from typing import TYPE_CHECKING, Any
-from urllib.error import HTTPError
+from urllib.error import HTTPError, URLError
 
 import psutil
 import pytest
@@ -23,7 +24,7 @@ from pipelines.runs import Night, run_due_night
 from schemas.errors import ScheduleError, SettingsError
 from schemas.federation import FederatedAcademy, Federation, FederationServer
 from tests.flow.conftest import NIGHT
-from tests.flow.federation_world import federation_world, nights_of, said, small_academy
+from tests.flow.federation_world import certificate, federation_world, free_port, nights_of, said, small_academy
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,16 +66,28 @@ def test_a_round_is_done_once_told_in_counts_and_holds_nobody_up(tmp_path: Path,
     files = ("players.csv", "sessions_january.csv", "shots_stork.csv")
     folders = {name: small_academy(tmp_path / name, files).root for name in ("north", "south", "west")}
     (folders["west"] / "academy.toml").write_text("[academy]\nname = 3\n")
-    world = federation_world(tmp_path / "fed", folders, postgres.url(), academies_per_run=3)
+    port, tls = free_port(), certificate(tmp_path)
+    more: dict[str, Any] = {
+        "roll_up": "shared",
+        "report_at": "23:59",
+        "machine": "clubhouse",
+        "address": f"https://127.0.0.1:{port}",
+    }
+    world = federation_world(tmp_path / "fed", folders, postgres.url(), academies_per_run=3, **more, **tls)
     server = world.started("serve")
     worker: subprocess.Popen[str] | None = None
     try:
         said(server, "Serving the nights of 3 academies in 1 runs")
         address = api_url(world.folder.federation())
+        trusting = ssl.create_default_context(cafile=tls["trusted_ca"])
         with pytest.raises(HTTPError, match="401"):
-            urllib.request.urlopen(f"{address}/admin/version")  # noqa: S310 - loopback
+            urllib.request.urlopen(f"{address}/admin/version", context=trusting)  # noqa: S310 - loopback
+        with pytest.raises(URLError, match="self-signed certificate"):
+            urllib.request.urlopen(f"{address}/admin/version")  # noqa: S310 - the same
+        with pytest.raises((URLError, ConnectionError)):
+            urllib.request.urlopen(f"{address}/admin/version".replace("https", "http"))  # noqa: S310 - the same
         worker = world.started("worker", "--machine", "clubhouse")
-        said(worker, "Taking nights of any as clubhouse")
+        said(worker, "Taking nights of any, clubhouse as clubhouse")
         done = world.typed("run")
         listed = world.typed("nights")
         children = [child for one in (server, worker) for child in psutil.Process(one.pid).children(recursive=True)]
@@ -92,7 +105,8 @@ def test_a_round_is_done_once_told_in_counts_and_holds_nobody_up(tmp_path: Path,
     assert [len(nights_of(folder)) for folder in folders.values()] == [1, 1, 0]
     words = ["stork", "heron", ".csv", str(tmp_path)]
     held = in_a_thread(lambda: asyncio.run(_found(postgres.url(), words)))
-    assert held == {"runs": 1, "words": set()}
+    assert held["words"] == set()
+    assert "Report: not due yet." in listed.stderr
     assert (server.returncode, worker.returncode) == (0, 0)
     assert not [child for child in children if child.is_running() and child.status() != psutil.STATUS_ZOMBIE]
 

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+import threading
 from contextlib import nullcontext
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import psutil
 import pytest
 
 from pipelines.federation import KEY_VARIABLE, FederationFolder
-from pipelines.flows.federation import nights, places
+from pipelines.flows.federation import limit, nights, places
+from pipelines.stages.audit_log import logged, note
 from pipelines.workspace import create_workspace, writing
 from schemas.errors import IntakeError, SettingsError
 from schemas.federation import FederatedAcademy, Federation, FederationServer
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
+ROOT = Path(__file__).parents[2]
 DUE = datetime(2026, 3, 2, 1, 30, tzinfo=UTC)
 
 
@@ -124,3 +129,56 @@ def test_what_goes_wrong_beside_the_nights_is_a_loss_and_no_failure(monkeypatch:
     monkeypatch.setenv(places.FOLDER, str(tmp_path))
     state = nights.federation_nights.fn(["north"])
     assert (state.type.value, state.message) == ("CRASHED", "SettingsError beside the nights")
+
+
+ENDLESS = """
+import sys, time
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from pipelines.flows.federation.limit import ended_after
+from pipelines.workspace import Workspace
+
+def main():
+    with ProcessPoolExecutor(1) as pool, ended_after(float(sys.argv[2]), Workspace(Path(sys.argv[1])), "north"):
+        print(pool.submit(os.getpid).result(), flush=True)
+        try:
+            pool.submit(time.sleep, 600).result()
+        except BaseException:
+            time.sleep(600)  # whoever swallows an exception is ended too
+
+import os
+if __name__ == "__main__":
+    main()
+"""
+
+
+def test_a_night_that_does_not_end_is_ended_with_its_processes_and_not_tried_again(
+    federation: Federation, tmp_path: Path
+) -> None:
+    (tmp_path / "endless.py").write_text(ENDLESS)
+    workspace = nights.workspace_of(federation, "north", "clubhouse")
+    command = [sys.executable, str(tmp_path / "endless.py"), str(workspace.root), "2.5"]
+    ended = subprocess.run(
+        command, capture_output=True, text=True, check=False, timeout=60, env=os.environ | {"PYTHONPATH": str(ROOT)}
+    )
+    assert ended.returncode == 75, ended.stderr
+    assert "north: its night is not over after 0 min, and is ended" in ended.stderr
+    assert not is_alive(int(ended.stdout))
+    assert [line.what for line in logged(workspace)] == [limit.ENDED]
+    told = nights._night_of(federation, "north", DUE)
+    assert (told.state, told.why) == (nights.FAILED, "not over within night_limit_min")
+    assert nights._night_of(federation, "north", datetime.now(UTC) + timedelta(minutes=1)).state == nights.DONE
+
+
+def is_alive(pid: int) -> bool:
+    return psutil.pid_exists(pid) and psutil.Process(pid).status() != psutil.STATUS_ZOMBIE
+
+
+def test_a_night_that_is_over_in_time_leaves_nothing_to_end_it(federation: Federation) -> None:
+    workspace = nights.workspace_of(federation, "north", "clubhouse")
+    with limit.ended_after(30, workspace, "north"):
+        assert [type(one) for one in threading.enumerate()].count(threading.Timer) == 1
+    with limit.ended_after(0, workspace, "north"):
+        assert not [one for one in threading.enumerate() if isinstance(one, threading.Timer) and not one.finished.is_set()]
+    note(workspace, DUE - timedelta(days=1), limit.ENDED, minutes=120)
+    assert not limit.was_ended(workspace, DUE)

@@ -17,7 +17,7 @@ from pipelines.federation import (
     find_federation,
 )
 from schemas.errors import SettingsError, WorkspaceError
-from schemas.federation import ANY_MACHINE, FederatedAcademy, Federation, FederationServer
+from schemas.federation import ANY_MACHINE, FederatedAcademy, Federation, FederationReport, FederationServer
 
 ROOT = Path("/srv/fed")
 HEAD = '[federation]\nname = "Coast"\ntime_zone = "Europe/Berlin"\n'
@@ -61,12 +61,28 @@ def test_folders_are_read_from_beside_the_file_and_addresses_as_they_are() -> No
     assert read(HEAD + server).server == FederationServer(tls_cert=ROOT / "a.pem", tls_key=Path("/k.pem"))
 
 
+def test_the_report_waits_for_its_own_machine() -> None:
+    report = '[report]\nreport_at = "06:30"\nmachine = "clubhouse"\nlanguage = "de"\n'
+    found = read(HEAD + 'roll_up = "shared"\n' + report + NORTH)
+    assert found.report == FederationReport("06:30", "clubhouse", "de")
+    assert (found.queues, found.queues_of("clubhouse"), found.queues_of("b")) == (
+        ("any", "clubhouse"),
+        ("any", "clubhouse"),
+        ("any",),
+    )
+    assert read(HEAD + '[report]\nmachine = "clubhouse"\n').queues == ()
+
+
+def test_what_a_message_asks_for_can_be_written() -> None:
+    assert read(HEAD + '[server]\nlisten = "0.0.0.0"\nplain_http = true\n').server.plain_http
+
+
 FAULTS = {
     "[federation]\nname = 3\n": r"federation.toml, line 2: \[federation\] name is 3. Write text in quotes.",
     '[federation]\nname = "x"\n': r"line 1: \[federation\] time_zone is missing.",
     "nme": "federation.toml cannot be read",
     HEAD + 'colour = "red"\n': r"line 4: \[federation\] colour is not a setting. Allowed: name, ",
-    HEAD + "[sever]\n": r"line 4: \[sever\] is not a section. Allowed: federation, server, academies.",
+    HEAD + "[sever]\n": r"line 4: \[sever\] is not a section. Allowed: federation, server, report, academies.",
     HEAD + "[academies]\n": r"line 4: \[academies\] is not a list of academies. Begin each",
     HEAD.replace("Berlin", "Berln"): r'line 3: \[federation\] time_zone is "Europe/Berln". Write an IANA name',
     HEAD + 'nightly_at = "25:00"\n': r'nightly_at is "25:00". Allowed: a time',
@@ -94,6 +110,11 @@ FAULTS = {
     + '[server]\ndatabase_url = "mysql://a:geheim@b/c"\n': r"line 5: \[server\] database_url is not the address of a PostgreSQL",
     HEAD + '[server]\ndatabase_url = "postgresql://a@b"\n': r"database_url is not the address",
     HEAD + '[server]\ntls_cert = "a"\n': r"line 5: \[server\] tls_cert stands alone",
+    HEAD + '[report]\nreport_at = "06:30"\nmachine = "a"\n': r"line 5: \[report\] report_at names a time, and roll_up in",
+    HEAD + '[report]\nreport_at = "06:30"\n': r"report_at names a time, and no machine. Set machine in \[report\]",
+    HEAD + '[report]\nmachine = "a b"\n': r'line 5: \[report\] machine is "a b"',
+    HEAD + '[report]\nlanguage = "fr"\n': r'language is "fr". Allowed: en, de.',
+    HEAD + '[server]\nplain_http = "yes"\n': r"plain_http is 'yes'. Write true or false.",
     HEAD + '[server]\ntls_key = "a"\n': r"line 5: \[server\] tls_key stands alone",
 }
 

@@ -23,6 +23,7 @@ from prefect.states import Completed, Crashed, Failed
 
 from pipelines.federation import FederationFolder
 from pipelines.flows.due import review_is_due
+from pipelines.flows.federation.limit import ended_after, was_ended
 from pipelines.flows.federation.places import ARTIFACT, FLOW, FOLDER, LEASE_S, MACHINE, limit_of
 from pipelines.runs import Night, run_due_night, weekly_review
 from pipelines.stages.audit_log import NIGHT, note
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from schemas.results import NightOutcome
 
 DONE, DONE_BEFORE, FAILED, AGAIN = "done", "done before", "failed", "tried again later"
+OVER_LIMIT = "not over within night_limit_min"
 _TIME_MAY_MEND = (WarehouseBusyError, WorkspaceError)
 """A folder that cannot be reached now may be there in an hour; a wrong setting stays wrong."""
 
@@ -118,8 +120,11 @@ def _night_of(federation: Federation, name: str, since: datetime) -> Told:
     workspace: Workspace | None = None
     try:
         workspace = workspace_of(federation, name, machine)
+        if was_ended(workspace, since):
+            return Told(name, FAILED, OVER_LIMIT, machine, None, None, None, None, 0.0)
         # Whoever held it and is gone: its lease ends before this does. Whoever holds it still: this night is sent again.
-        with concurrency(limit_of(name), occupy=1, timeout_seconds=LEASE_S + 15, lease_duration=LEASE_S):
+        taken = concurrency(limit_of(name), occupy=1, timeout_seconds=LEASE_S + 15, lease_duration=LEASE_S)
+        with taken, ended_after(federation.night_limit_min * 60.0, workspace, name):
             outcome = _night_and_review(workspace, since)
     except Exception as fault:  # noqa: BLE001 - whatever happens to one academy must not keep the others waiting
         return _failed(name, workspace, fault, machine, time.monotonic() - begun)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pipelines.federation import FederationFolder
     from schemas.federation import Federation
 
-POOL, FLOW, ARTIFACT = "speedworth", "federation-nights", "nights"
+POOL, FLOW, REPORT_FLOW, ARTIFACT = "speedworth", "federation-nights", "federation-report", "nights"
 FOLDER = "SPEEDWORTH_FEDERATION"
 """Environment variable that names the federation's folder for the runs of a worker."""
 MACHINE = "SPEEDWORTH_MACHINE"

@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from schemas.federation import Federation
 
 
+REPORT_RUN = "report of the federation"
+"""Name of its run; with blanks, which no academy's name has."""
+
+
 @dataclass(frozen=True)
 class Batch:
     """Academies whose nights one run does, one after the other.
@@ -24,6 +28,7 @@ class Batch:
         Empty: only rounds that are sent by hand.
     time_zone : str
     academies : tuple of str
+        None in the run that writes the federation's pages.
     """
 
     name: str
@@ -43,6 +48,14 @@ def batches_of(federation: Federation) -> tuple[Batch, ...]:
         for (queue, clock, zone), members in together.items()
         for at, names in enumerate(_shares(members, federation.academies_per_run), start=1)
     )
+
+
+def report_batch(federation: Federation) -> Batch | None:
+    """The run that writes the federation's own pages; None: by hand alone."""
+    report = federation.report
+    if not report.is_timed:
+        return None
+    return Batch(REPORT_RUN, report.machine, _cron(report.report_at), federation.time_zone, ())
 
 
 def _shares(members: list[str], n: int) -> list[tuple[str, ...]]:

@@ -26,7 +26,8 @@ from prefect.types.entrypoint import EntrypointType
 
 from pipelines.flows.federation.nights import federation_nights
 from pipelines.flows.federation.places import LOST_AFTER_S, MOST_HOURS, MOST_RUNS, NEVER_BEGUN_S, POOL, limit_of
-from pipelines.flows.federation.plan import batches_of
+from pipelines.flows.federation.plan import batches_of, report_batch
+from pipelines.flows.federation.report import federation_report
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -58,9 +59,11 @@ def register(federation: Federation) -> int:
         _make_queues(client, federation.queues)
         _limit_academies(client, [academy.name for academy in federation.academies])
         _keep_automations(client)
-        for batch in batches:
+        report = report_batch(federation)
+        wanted_now = [*batches, report] if report else list(batches)
+        for batch in wanted_now:
             _deploy(batch)
-        wanted = {batch.name for batch in batches}
+        wanted = {batch.name for batch in wanted_now}
         for deployment in deployments(client):
             if deployment.name not in wanted:
                 client.delete_deployment(deployment.id)
@@ -98,10 +101,10 @@ def _limit_academies(client: SyncPrefectClient, names: list[str]) -> None:
 
 def _deploy(batch: Batch) -> None:
     RunnerDeployment.from_flow(
-        federation_nights,
+        federation_nights if batch.academies else federation_report,
         batch.name,
         schedule=Cron(batch.cron, timezone=batch.time_zone) if batch.cron else None,
-        parameters={"academies": list(batch.academies)},
+        parameters={"academies": list(batch.academies)} if batch.academies else {},
         work_pool_name=POOL,
         work_queue_name=batch.queue,
         entrypoint_type=EntrypointType.MODULE_PATH,

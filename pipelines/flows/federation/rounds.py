@@ -14,6 +14,8 @@ from prefect import get_client
 from prefect.client.schemas.filters import (
     ArtifactFilter,
     ArtifactFilterFlowRunId,
+    FlowFilter,
+    FlowFilterName,
     FlowRunFilter,
     FlowRunFilterExpectedStartTime,
     FlowRunFilterTags,
@@ -23,7 +25,7 @@ from prefect.client.schemas.sorting import FlowRunSort
 from prefect.types import DateTime
 
 from pipelines.flows.federation.nights import Told
-from pipelines.flows.federation.places import POOL
+from pipelines.flows.federation.places import POOL, REPORT_FLOW
 from pipelines.flows.federation.register import deployments, may_begin_again
 from schemas.errors import NotFoundError, ScheduleError
 
@@ -100,7 +102,7 @@ def send_round(federation: Federation, only: Sequence[str] = ()) -> str:
     with _client() as client:
         sent: set[str] = set()
         for deployment in deployments(client):
-            for academies in _asked(deployment.parameters["academies"], only):
+            for academies in _asked(deployment.parameters.get("academies", []), only):
                 parameters = {"academies": academies, "due": due.isoformat()}
                 client.create_flow_run_from_deployment(deployment.id, parameters=parameters, tags=[tag])
                 sent |= set(academies)
@@ -140,6 +142,26 @@ def standings(federation: Federation, since: datetime) -> list[Standing]:
     due = FlowRunFilterExpectedStartTime(after_=DateTime.instance(since), before_=DateTime.now("UTC"))
     with _client() as client:
         return _standings(client, federation, _runs(client, FlowRunFilter(expected_start_time=due)))
+
+
+def last_report() -> str:
+    """How the federation's pages were last written by a worker, in one line."""
+    due = FlowRunFilterExpectedStartTime(before_=DateTime.now("UTC"))
+    with _client() as client:
+        found = client.read_flow_runs(
+            flow_filter=FlowFilter(name=FlowFilterName(any_=[REPORT_FLOW])),
+            flow_run_filter=FlowRunFilter(expected_start_time=due),
+            sort=FlowRunSort.EXPECTED_START_TIME_DESC,
+            limit=1,
+        )
+    if not found:
+        return "Report: not due yet."
+    (run,) = found
+    when = f"{run.expected_start_time:%Y-%m-%d %H:%M}" if run.expected_start_time else ""
+    if run.state is None or not run.state.is_final():
+        return f"Report of {when} UTC: {_UNDER_WAY.get(run.state_type or StateType.SCHEDULED, 'at work')}."
+    said = run.state.message or run.state.name
+    return f"Report of {when} UTC: {said}." if run.state.is_completed() else f"Report of {when} UTC failed: {said}."
 
 
 def _runs(client: SyncPrefectClient, wanted: FlowRunFilter) -> list[FlowRun]:
