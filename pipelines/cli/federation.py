@@ -88,7 +88,7 @@ def service(
     folder: FederationOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Describe the federation's server or a worker as a service that starts with the machine, as `service` does the timetable."""
+    """Describe the federation's server, or a worker, as a service that starts with the machine."""
     from pipelines.federation import find_federation
     from pipelines.flows.federation.worker import queues_of
     from pipelines.stages.service_text import Part

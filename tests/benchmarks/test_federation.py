@@ -127,6 +127,14 @@ def end(process: subprocess.Popen[str], how: signal.Signals) -> None:
         os.killpg(process.pid, signal.SIGKILL)
 
 
+def kill(process: subprocess.Popen[str], *, alone: bool) -> None:
+    """At once: itself alone, or with everything in its group."""
+    (os.kill if alone else os.killpg)(process.pid, signal.SIGKILL)
+    process.wait()
+    if process.stdout is not None:
+        process.stdout.close()
+
+
 def started_worker(world: World, at: int) -> subprocess.Popen[str]:
     worker = world.started("worker", "--machine", f"machine-{at}")
     said(worker, "Taking nights")
@@ -197,8 +205,7 @@ def test_every_night_is_done_once_whatever_is_killed(folders: dict[str, Path], t
                     continue
                 at = moments.choice(busy)
                 alone = moments.random() < 0.3
-                (os.kill if alone else os.killpg)(workers[at].pid, signal.SIGKILL)
-                workers[at].wait()
+                kill(workers[at], alone=alone)
                 n_alone += alone
                 n_killed += 1
                 if n_killed == N_KILLS // 2:

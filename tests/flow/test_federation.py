@@ -81,11 +81,11 @@ def test_a_round_is_done_once_told_in_counts_and_holds_nobody_up(tmp_path: Path,
         address = api_url(world.folder.federation())
         trusting = ssl.create_default_context(cafile=tls["trusted_ca"])
         with pytest.raises(HTTPError, match="401"):
-            urllib.request.urlopen(f"{address}/admin/version", context=trusting)  # noqa: S310 - loopback
+            urllib.request.urlopen(f"{address}/admin/version", context=trusting, timeout=20)  # noqa: S310 - loopback
         with pytest.raises(URLError, match="self-signed certificate"):
-            urllib.request.urlopen(f"{address}/admin/version")  # noqa: S310 - the same
+            urllib.request.urlopen(f"{address}/admin/version", timeout=20)  # noqa: S310 - the same
         with pytest.raises((URLError, ConnectionError)):
-            urllib.request.urlopen(f"{address}/admin/version".replace("https", "http"))  # noqa: S310 - the same
+            urllib.request.urlopen(f"{address}/admin/version".replace("https", "http"), timeout=20)  # noqa: S310 - the same
         worker = world.started("worker", "--machine", "clubhouse")
         said(worker, "Taking nights of any, clubhouse as clubhouse")
         done = world.typed("run")

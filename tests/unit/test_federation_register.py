@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from pipelines.flows.federation import register
+from pipelines.flows.federation import register, rounds
 from pipelines.flows.federation.places import HEARTBEAT_S, LOST_AFTER_S, MOST_RUNS, limit_of
 
 
@@ -104,3 +104,10 @@ def test_each_academy_has_a_limit_and_who_has_left_has_none() -> None:
     server.limits = {limit_of("gone"): 1, limit_of("north"): 2}
     register._limit_academies(server, ["north", "south"])
     assert server.limits == {limit_of("north"): 1, limit_of("south"): 1}
+
+
+def test_a_round_is_of_nights_alone() -> None:
+    assert rounds._asked([], ()) == []
+    assert rounds._asked([], ("north",)) == []
+    assert rounds._asked(["north", "south"], ()) == [["north", "south"]]
+    assert rounds._asked(["north", "south"], ("south",)) == [["south"]]

@@ -116,6 +116,8 @@ def send_round(federation: Federation, only: Sequence[str] = ()) -> str:
 
 
 def _asked(academies: list[str], only: Sequence[str]) -> list[list[str]]:
+    if not academies:  # the federation's own report is in no round
+        return []
     return [[name] for name in academies if name in only] if only else [academies]
 
 
