@@ -1,19 +1,17 @@
 """Layout as measured in the browser, over more than 200 simulated players: every kind of page at three widths and on paper.
 
-Nine squads of other seeds, lengths and both languages. A page that stands for each player is measured at one width, in turn,
-or on paper; every kind at all widths and on paper, in each squad.
+Nine squads of other seeds, lengths and both languages, each a test of its own (``-k squad4`` runs one). A page that stands for
+each player is measured in one way, in turn: a width in light or dark, or paper; the fullest of every kind at all widths in light,
+at one in dark, and on paper, in each squad.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from concurrent.futures import ProcessPoolExecutor
+from collections import defaultdict
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from itertools import cycle
-from multiprocessing import get_context
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import pytest
 
@@ -23,15 +21,18 @@ from pipelines.runs import Night, run_night
 from pipelines.workspace import create_workspace
 from reports.site import build_site
 from schemas.academy import Units
-from tests.browser.conftest import SWITCHES, chromium_path
+from tests.browser.conftest import browser
 from tests.browser.kinds import BY_PLAYER, KINDS
 from tests.browser.paper import MEASURE, on_paper
 from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
+
+__all__ = ["browser"]
 
 pytestmark = pytest.mark.benchmark
 
@@ -51,11 +52,37 @@ PLAYERS, FIRST_SEED = 24, 200
 WIDTHS = (390, 768, 1440)
 PAPER = 0
 """In place of a width: printed."""
-WAYS = (*WIDTHS, PAPER)
+
+
+class Way(NamedTuple):
+    """How a page is looked at: its width [px], or :data:`PAPER`; and the scheme of its colours."""
+
+    width: int
+    scheme: Literal["light", "dark"] = "light"
+
+    def __str__(self) -> str:
+        return f"{self.width} {self.scheme}" if self.width else "paper"
+
+
+IN_LIGHT, IN_DARK = (*(Way(width) for width in WIDTHS), Way(PAPER)), tuple(Way(width, "dark") for width in WIDTHS)
+TURNS = tuple(way for both in zip(IN_LIGHT, (*IN_DARK[1:], IN_DARK[0], Way(PAPER)), strict=True) for way in both)
+"""Every width in light and in dark, and paper twice."""
 DRAWN = (
     "[...document.querySelectorAll('.chart[data-kind]')].every("
     "c => c.dataset.drawn && (!c.clientWidth || c.dataset.drawnAt === String(c.clientWidth)))"
 )
+
+
+class Fault(NamedTuple):
+    """What is wrong with a page, seen in one way."""
+
+    kind: str
+    path: str
+    way: Way
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.way} {self.kind} {self.path}: {self.what}"
 
 
 def site(folder: Path, number: int) -> Path:
@@ -74,13 +101,13 @@ def site(folder: Path, number: int) -> Path:
     return made
 
 
-def chosen(folder: Path) -> Iterator[tuple[str, Path, int]]:
-    """Kind, page and way: the fullest page of each kind in every way, and every other page of players in one."""
-    turns = cycle(WAYS)
+def chosen(folder: Path) -> Iterator[tuple[str, Path, Way]]:
+    """Kind, page and way: the fullest page of each kind in many ways, and every other page of players in one."""
+    turns, dark = cycle(TURNS), cycle(IN_DARK)
     for kind in KINDS:
         pages = sorted(folder.glob(kind), key=lambda path: (-path.stat().st_size, path.name))
         for place, path in enumerate(pages):
-            for way in WAYS if place == 0 else (next(turns),) if kind in BY_PLAYER else ():
+            for way in (*IN_LIGHT, next(dark)) if place == 0 else (next(turns),) if kind in BY_PLAYER else ():
                 yield kind, path, way
 
 
@@ -92,44 +119,37 @@ def until_drawn(page: Page) -> None:
     pytest.fail("the charts were not drawn")
 
 
-def measured(folder: Path) -> list[tuple[str, str, int, str]]:
-    """Kind, page, way and fault, for all that is wrong in one folder of sites; last row: how many were looked at."""
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - in a process of its own
-
-    found: list[tuple[str, str, int, str]] = []
+def measured(folder: Path, browser: Browser) -> tuple[list[Fault], int]:
+    """All that is wrong in one folder of sites, and how many pages were looked at."""
+    found: list[Fault] = []
+    page = browser.new_page(reduced_motion="reduce")
     n_looks = 0
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=chromium_path(), args=SWITCHES)
-        page = browser.new_page(reduced_motion="reduce")
-        for kind, path, way in chosen(folder):
-            page.emulate_media(media="null", reduced_motion="reduce")
-            page.set_viewport_size({"width": way or 1200, "height": 900})
-            page.goto(path.as_uri())
-            until_drawn(page)
-            faults = page.evaluate(MEASURE) if way else on_paper(page)
-            found += [(kind, str(path.relative_to(folder)), way, fault) for fault in faults]
-            n_looks += 1
-        browser.close()
-    return [*found, ("looks", "", 0, str(n_looks))]
+    for kind, path, way in chosen(folder):
+        page.emulate_media(media="null", reduced_motion="reduce", color_scheme=way.scheme)
+        page.set_viewport_size({"width": way.width or 1200, "height": 900})
+        page.goto(path.as_uri())
+        until_drawn(page)
+        faults = page.evaluate(MEASURE) if way.width else on_paper(page)
+        found += [Fault(kind, str(path.relative_to(folder)), way, fault) for fault in faults]
+        n_looks += 1
+    page.close()
+    return found, n_looks
 
 
-def report(found: list[tuple[str, str, int, str]], most: int = 4) -> str:
+def report(found: list[Fault], most: int = 4) -> str:
     """How many of each kind of fault, and some of each."""
-    counts = Counter(fault.partition(":")[0] for _, _, _, fault in found)
-    some: dict[str, list[str]] = defaultdict(list)
-    for kind, path, way, fault in found:
-        name = fault.partition(":")[0]
-        if len(some[name]) < most and not any(f" {kind} " in line and fault in line for line in some[name]):
-            some[name].append(f"   {way or 'paper'} {kind} {path}: {fault}")
-    return "\n".join(f"{name}: {n}\n" + "\n".join(some[name]) for name, n in counts.most_common()) or "none"
+    by_name: dict[str, list[Fault]] = defaultdict(list)
+    for fault in found:
+        by_name[fault.what.partition(":")[0]].append(fault)
+    lines: list[str] = []
+    for name, faults in sorted(by_name.items(), key=lambda item: -len(item[1])):
+        once = {(fault.kind, fault.what): fault for fault in faults}
+        lines += [f"{name}: {len(faults)}", *(f"   {fault}" for fault in list(once.values())[:most])]
+    return "\n".join(lines) or "none"
 
 
-def test_the_layout_of_two_hundred_players(tmp_path_factory: pytest.TempPathFactory) -> None:
-    folder = tmp_path_factory.mktemp("layout")
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as crew:
-        folders = [site(folder, number) for number in range(len(ENDS))]
-        every = [row for rows in crew.map(measured, folders) for row in rows]
-    found = [row for row in every if row[0] != "looks"]
-    n_looks = sum(int(row[3]) for row in every if row[0] == "looks")
-    print(f"\n{PLAYERS * len(ENDS)} players, {n_looks} looks\n{report(found)}")  # noqa: T201 - a benchmark reports
+@pytest.mark.parametrize("number", range(len(ENDS)), ids=lambda number: f"squad{number}")
+def test_the_layout_of_a_squad(tmp_path: Path, browser: Browser, number: int) -> None:
+    found, n_looks = measured(site(tmp_path, number), browser)
+    print(f"\nsquad {number}: {PLAYERS} players, {n_looks} looks\n{report(found)}")  # noqa: T201 - a benchmark reports
     assert found == []
