@@ -22,12 +22,12 @@ from reports.tokens import player_token
 from warehouse.marts import NotReadError, players_apart
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import date
     from types import ModuleType
 
     from schemas.academy import Academy
-    from warehouse.marts import Audience, Marts, PlayerMarts
+    from warehouse.marts import Audience, MartCache, Marts, PlayerMarts
 
 _GROUPS = "groups"
 
@@ -37,11 +37,11 @@ CHUNK, JOB = 20, 5
 """Players whose rows are read at a time, and the fewest whose pages are one job."""
 
 LITTLE = 0.2
-"""What the pages of a player cost of whom most stands."""
+"""What a page about a player costs of whom most stands."""
 
-WORTH_A_PROCESS, MANY = 12, 60
-"""From how many players on it pays to start processes: they take about two seconds, in which this one makes pages too. With many
-players there is a process for each core, and this one only reads rows for them."""
+WORTH_A_PROCESS, MANY = 50, 240
+"""From how many readers' pages about players on it pays to start processes: they take about two seconds, in which this one makes
+pages too. With many pages there is a process for each core, and this one only reads rows for them."""
 
 
 def group_folder(groups: Sequence[str]) -> str:
@@ -50,8 +50,8 @@ def group_folder(groups: Sequence[str]) -> str:
     return f"{_GROUPS}/{hashlib.sha256(told.encode()).hexdigest()[:26]}"
 
 
-Found = dict[str, Made]
-"""Player id to what was made about the player."""
+Found = dict[tuple[int, str], Made]
+"""Place of the room and player id to what was made about the player there."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,57 @@ class Work:
     def below(self, player_id: str) -> str:
         """Folder between the audience's root and a player's pages: the players are kept apart from each other."""
         return f"{player_token(player_id, self.key)}/" if self.audience == "player" else ""
+
+
+@dataclass(frozen=True)
+class Rooms:
+    """The rooms of one build, and where their rows come from.
+
+    Attributes
+    ----------
+    works : sequence of Work
+    marts : sequence of Marts
+        Of each room.
+    cache : MartCache
+    """
+
+    works: Sequence[Work]
+    marts: Sequence[Marts]
+    cache: MartCache
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be made about one player.
+
+    Attributes
+    ----------
+    player_id : str
+    asked : mapping of int to Asked
+        By the place of the room.
+    """
+
+    player_id: str
+    asked: Mapping[int, Asked]
+
+    @property
+    def marts(self) -> frozenset[str] | None:
+        """What these pages read the last time; None: of some nothing is known."""
+        told = [one.marts for one in self.asked.values()]
+        return None if None in told else frozenset().union(*(marts or () for marts in told))
+
+    @property
+    def n_standing(self) -> int:
+        """How many pieces stand."""
+        return sum(len(one.standing) for one in self.asked.values())
+
+
+def wanted(asked: Iterable[tuple[int, Asked]]) -> list[Wanted]:
+    """What is asked in each room, player by player."""
+    by_player: dict[str, dict[int, Asked]] = {}
+    for place, one in asked:
+        by_player.setdefault(one.player_id, {})[place] = one
+    return [Wanted(player_id, rooms) for player_id, rooms in sorted(by_player.items())]
 
 
 def _placed(work: Work, player_id: str, pages: Iterable[Page], one_context: PageContext) -> dict[str, str]:
@@ -126,51 +177,61 @@ def _sections(module: ModuleType, player: PlayerMarts, one_context: PageContext)
     return Piece(tuple(sorted(read)), parts)
 
 
-def made(work: Work, rows: dict[str, pl.DataFrame], players: list[Asked], withheld: frozenset[str] = frozenset()) -> Found:
-    """The framed pages of these players from their rows by mart; without those who turn out to need rows that were not read."""
-    one_context = page_context(work.academy, work.audience, work.as_of, work.sources)
+def made(
+    works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence[Wanted], withheld: frozenset[str] = frozenset()
+) -> Found:
+    """The framed pages of these players from their rows by mart; without those that turn out to need rows that were not read.
+
+    All readers' pages of a player are made one after the other, so that what they share is made once.
+    """
+    contexts = [page_context(work.academy, work.audience, work.as_of, work.sources) for work in works]
     found: Found = {}
-    apart = players_apart(rows, [one.player_id for one in players], work.audience, withheld)
+    apart = players_apart(rows, [one.player_id for one in players], "player", withheld)
     with pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         for one in players:
-            with suppress(NotReadError):
-                found[one.player_id] = _made(work, apart[one.player_id], one, one_context)
+            for place, asked in one.asked.items():
+                player = apart[one.player_id].read_by(works[place].audience)
+                with suppress(NotReadError):
+                    found[place, one.player_id] = _made(works[place], player, asked, contexts[place])
     return found
 
 
-def _chunks(marts: Marts, players: list[Asked]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Asked], frozenset[str]]]:
+def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Wanted], frozenset[str]]]:
     """Some players at a time, with the rows that they need; those of whom little changed apart from the others."""
     known, unknown = [one for one in players if one.marts is not None], [one for one in players if one.marts is None]
-    known.sort(key=lambda one: len(one.standing))
+    known.sort(key=lambda one: one.n_standing)
     for some in (known, unknown):
         for start in range(0, len(some), CHUNK):
             chunk = some[start : start + CHUNK]
             only = None if some is unknown else frozenset().union(*(one.marts or () for one in chunk))
-            yield marts.rows_of([one.player_id for one in chunk], only), chunk, marts.not_read(only)
+            readers = [rooms.marts[place] for place in sorted({place for one in chunk for place in one.asked})]
+            names = frozenset().union(*(reader.names_of_players(only) for reader in readers))
+            withheld = frozenset().union(*(reader.names_of_players() for reader in readers)) - names
+            yield rooms.cache.rows_of(sorted(names), [one.player_id for one in chunk]), chunk, withheld
 
 
 @dataclass(frozen=True)
 class _Job:
     """Pages of a few players, waiting for a process or for this one."""
 
-    work: Work
+    works: Sequence[Work]
     rows: dict[str, pl.DataFrame]
-    players: list[Asked]
+    players: list[Wanted]
     withheld: frozenset[str]
 
     def done(self) -> Found:
-        return made(self.work, self.rows, self.players, self.withheld)
+        return made(self.works, self.rows, self.players, self.withheld)
 
 
-def _jobs(work: Work, marts: Marts, players: list[Asked]) -> Iterator[_Job]:
+def _jobs(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[_Job]:
     """Jobs small enough to share a short list evenly; rows are read for many players at once."""
     size = min(CHUNK, max(JOB, len(players) // (4 * _cores())))
-    for rows, chunk, withheld in _chunks(marts, players):
+    for rows, chunk, withheld in _chunks(rooms, players):
         for start in range(0, len(chunk), size):
             some = chunk[start : start + size]
             ids = [one.player_id for one in some]
             own = {name: frame.filter(pl.col("player_id").is_in(ids)) for name, frame in rows.items()}
-            yield _Job(work, own, some, withheld)
+            yield _Job(rooms.works, own, some, withheld)
 
 
 def _cores() -> int:
@@ -188,7 +249,7 @@ def _next(waiting: deque[tuple[Future[Found], _Job]], *, help_out: bool) -> Foun
 
 @dataclass
 class Workshop:
-    """Makes pages in this process, and in others beside it when there are many; they are started once for all audiences."""
+    """Makes pages in this process, and in others beside it when there are many."""
 
     _pool: ProcessPoolExecutor | None = None
 
@@ -199,31 +260,31 @@ class Workshop:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
-    def _processes(self, n_players: int) -> ProcessPoolExecutor:
+    def _processes(self, n_pages: int) -> ProcessPoolExecutor:
         if self._pool is None:
-            n_processes = _cores() if n_players >= MANY else _cores() - 1
+            n_processes = _cores() if n_pages >= MANY else _cores() - 1
             self._pool = ProcessPoolExecutor(n_processes, mp_context=get_context("spawn"))
         return self._pool
 
-    def pages(self, work: Work, marts: Marts, players: list[Asked]) -> Iterator[Found]:
+    def pages(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
         """The pages of these players, some players at a time."""
-        missed = {one.player_id for one in players}
-        for found in self._some(work, marts, players):
+        missed = {(place, one.player_id) for one in players for place in one.asked}
+        for found in self._some(rooms, players):
             missed -= found.keys()
             yield found
         if missed:
-            yield from self._some(work, marts, [Asked(player_id) for player_id in sorted(missed)])
+            yield from self._some(rooms, wanted((place, Asked(player_id)) for place, player_id in sorted(missed)))
 
-    def _some(self, work: Work, marts: Marts, players: list[Asked]) -> Iterator[Found]:
-        n_players = round(sum(LITTLE if one.standing else 1.0 for one in players))
-        if n_players < WORTH_A_PROCESS or _cores() < 2:
-            for rows, chunk, withheld in _chunks(marts, players):
-                yield made(work, rows, chunk, withheld)
+    def _some(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
+        n_pages = round(sum(LITTLE if asked.standing else 1.0 for one in players for asked in one.asked.values()))
+        if n_pages < WORTH_A_PROCESS or _cores() < 2:
+            for rows, chunk, withheld in _chunks(rooms, players):
+                yield made(rooms.works, rows, chunk, withheld)
             return
         waiting: deque[tuple[Future[Found], _Job]] = deque()
-        for job in _jobs(work, marts, players):
-            waiting.append((self._processes(n_players).submit(_Job.done, job), job))
+        for job in _jobs(rooms, players):
+            waiting.append((self._processes(n_pages).submit(_Job.done, job), job))
             if len(waiting) > 2 * _cores():
-                yield _next(waiting, help_out=n_players < MANY)
+                yield _next(waiting, help_out=n_pages < MANY)
         while waiting:
-            yield _next(waiting, help_out=n_players < MANY)
+            yield _next(waiting, help_out=n_pages < MANY)

@@ -19,7 +19,7 @@ from reports.pages.context import PageContext, Printed, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed, neighbours
 from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
-from reports.player_work import FOLDER, Work, Workshop, group_folder
+from reports.player_work import FOLDER, Rooms, Work, Workshop, group_folder, wanted
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.standing import asked, entry_of
 from reports.tokens import player_token
@@ -84,22 +84,26 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
         site.put(f"{room.folder}/{page.path}", text)
 
 
-def _lay_players(site: shelf.Shelf, room: _Room, ground: str, workshop: Workshop) -> None:
+def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], cache: MartCache, ground: str) -> None:
     """The pages about players: of each the pieces of which rows changed, the others as they stand in the old pages."""
-    numbers = room.marts.numbers()
-    wanted, grounds = [], dict[str, str]()
-    for player_id in sorted(numbers.keys() & set(room.marts.rows("mart_player")["player_id"])):
-        grounds[player_id] = _ground(room, ground, player_id)
-        entry = site.old_entry(room.folder, player_id, grounds[player_id])
-        one = asked(player_id, entry, numbers[player_id], site.old_text)
-        if one is None:
-            site.keep(room.folder, player_id)
-        else:
-            wanted.append(one)
-    for found in workshop.pages(room.work, room.marts, wanted):
-        for player_id, made in found.items():
-            told = entry_of(made, numbers[player_id])
-            site.put_player(room.folder, player_id, grounds[player_id], made.pages, told)
+    numbers = [room.marts.numbers() for room in rooms]
+    grounds: dict[tuple[int, str], str] = {}
+    asked_for = []
+    for place, room in enumerate(rooms):
+        for player_id in sorted(numbers[place].keys() & set(room.marts.rows("mart_player")["player_id"])):
+            grounds[place, player_id] = _ground(room, ground, player_id)
+            entry = site.old_entry(room.folder, player_id, grounds[place, player_id])
+            one = asked(player_id, entry, numbers[place][player_id], site.old_text)
+            if one is None:
+                site.keep(room.folder, player_id)
+            else:
+                asked_for.append((place, one))
+    together = Rooms([room.work for room in rooms], [room.marts for room in rooms], cache)
+    with Workshop() as workshop:
+        for found in workshop.pages(together, wanted(asked_for)):
+            for (place, player_id), made in found.items():
+                told = entry_of(made, numbers[place][player_id])
+                site.put_player(rooms[place].folder, player_id, grounds[place, player_id], made.pages, told)
 
 
 def _ground(room: _Room, ground: str, player_id: str) -> str:
@@ -126,21 +130,15 @@ def _lay_gone(site: shelf.Shelf, room: _Room) -> None:
         site.put_gone(path, framed(page, room.context, room.around))
 
 
-def _build_room(
-    site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, ground: str, workshop: Workshop, folder: str = ""
-) -> None:
+def _open_room(site: shelf.Shelf, marts: Marts, one_context: PageContext, key: bytes, folder: str = "") -> _Room:
+    """A room with all but the pages about players."""
     pages = _shared_pages(marts, one_context)
     around = _surroundings(pages, marts, one_context)
-    room = _Room(
-        one_context,
-        marts,
-        Work(one_context.academy, one_context.audience, one_context.as_of, one_context.sources, around, key, folder),
-    )
+    academy, audience, as_of = one_context.academy, one_context.audience, one_context.as_of
+    room = _Room(one_context, marts, Work(academy, audience, as_of, one_context.sources, around, key, folder))
     _lay_assets(site, room)
     _lay_shared(site, room, pages)
-    if one_context.audience != "data":
-        _lay_players(site, room, ground, workshop)
-    _lay_gone(site, room)
+    return room
 
 
 def _write_links(cache: MartCache, site_dir: Path, key: bytes) -> None:
@@ -196,15 +194,19 @@ def build_site(
     ground = hashlib.sha256(f"{program_stamp()}|{academy!r}|{sources_text}".encode()).hexdigest()
     cache = MartCache(con)
     affinity = pl.Config(engine_affinity="in-memory")  # thousands of small frames
-    with shelf.new_site(site_dir) as site, affinity, Workshop() as workshop:
+    with shelf.new_site(site_dir) as site, affinity:
+        rooms = []
         for audience in FOLDER:
             plain = page_context(academy, audience, as_of, sources)
             one_context = replace(plain, last_files_on=last_files_on, printed=printed)
-            _build_room(site, Marts(con, audience, cache), one_context, site_key, ground, workshop)
+            rooms.append(_open_room(site, Marts(con, audience, cache), one_context, site_key))
         coach = replace(page_context(academy, "coach", as_of, sources), last_files_on=last_files_on, printed=printed)
         for groups in limited:
             members = Marts(con, "coach", cache, members_of(Marts(con, "coach", cache), groups))
-            _build_room(site, members, coach, site_key, ground, workshop, group_folder(groups))
+            rooms.append(_open_room(site, members, coach, site_key, group_folder(groups)))
+        _lay_players(site, [room for room in rooms if room.context.audience != "data"], cache, ground)
+        for room in rooms:
+            _lay_gone(site, room)
     _write_links(cache, site_dir, site_key)
     cache.clear()
     n_links_new = site.n_moved(FOLDER["player"])

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 
 MOST_LABELLED = 60
+_SPECIAL = re.compile("[&<>\"']")
 _MARKS = re.compile(r"(?<=[\w\d])([_.,;:/+@=-]+)(?=[\w\d])")
 
 
@@ -76,23 +77,33 @@ def _head(head: Head, sortable: bool, index: int) -> str:
 def _sort_attribute(cell: Cell) -> str:
     if cell.sort is None:
         return ""
-    value = f"{cell.sort:.6g}" if isinstance(cell.sort, float) else cell.sort
-    return f' data-value="{escape(value)}"'
+    value = f"{cell.sort:.6g}" if isinstance(cell.sort, float) else str(cell.sort)
+    return f' data-value="{_safe(value)}"'
 
 
-def _cell(head: Head, value: str | Cell, *, labelled: bool) -> str:
-    """One cell as text; every part is escaped here, and joined without the cost of formatting thousands of times."""
-    cell = value if isinstance(value, Cell) else Cell(value)
-    note = f'<span class="note">{escape(cell.note)}</span>' if cell.note else ""
-    kind = ' class="number"' if head.number else ""
+def _safe(text: str) -> str:
+    """The text escaped, unless it is markup already or has nothing to escape: most cells are numbers."""
+    return text if isinstance(text, Markup) or not _SPECIAL.search(text) else str(escape(text))
+
+
+def _column(head: Head, *, labelled: bool) -> tuple[str, str]:
+    """What stands before and after what a column's cells hold."""
     named = f"{head.label}, {head.unit}" if head.unit else head.label
+    kind = ' class="number"' if head.number else ""
     label = f' data-label="{escape(named)}"' if labelled and named else ""
-    inside = f"{kind}{label}{_sort_attribute(cell)}>{escape(cell.shown)}{note}"
-    return f'<th scope="row"{inside}</th>' if head.first else f"<td{inside}</td>"
+    return (f'<th scope="row"{kind}{label}', "</th>") if head.first else (f"<td{kind}{label}", "</td>")
 
 
-def _row(heads: Sequence[Head], cells: Sequence[str | Cell], attributes: str, *, labelled: bool) -> str:
-    inside = "".join(_cell(head, cell, labelled=labelled) for head, cell in zip(heads, cells, strict=True))
+def _cell(value: str | Cell) -> str:
+    """What a cell holds, with the attribute that it sorts by; every part is escaped here."""
+    if not isinstance(value, Cell):
+        return f">{_safe(value)}"
+    note = f'<span class="note">{_safe(value.note)}</span>' if value.note else ""
+    return f"{_sort_attribute(value)}>{_safe(value.shown)}{note}"
+
+
+def _row(columns: Sequence[tuple[str, str]], cells: Sequence[str | Cell], attributes: str) -> str:
+    inside = "".join(f"{before}{_cell(cell)}{after}" for (before, after), cell in zip(columns, cells, strict=True))
     return f"<tr{attributes}>{inside}</tr>"
 
 
@@ -153,12 +164,8 @@ def table(
     """
     rows = list(rows)
     labelled = "stack" in kind.split() and len(rows) <= MOST_LABELLED  # the page's script labels the cells of longer tables
-    body = "".join(
-        _row(heads, row.cells, row.attributes(), labelled=labelled)
-        if isinstance(row, Row)
-        else _row(heads, row, "", labelled=labelled)
-        for row in rows
-    )
+    columns = [_column(each, labelled=labelled) for each in heads]
+    body = "".join(_row(columns, row.cells, row.attributes()) if isinstance(row, Row) else _row(columns, row, "") for row in rows)
     head = "".join(_head(each, sortable, index) for index, each in enumerate(heads))
     return Markup(
         '<div class="scroll" tabindex="0" role="group" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'

@@ -7,9 +7,9 @@ cannot show by accident what its reader must not see.
 from __future__ import annotations
 
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import polars as pl
 from duckdb import DuckDBPyConnection as Connection
@@ -19,12 +19,13 @@ from schemas.marts import marts
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from schemas.tables import Table
 
 __all__ = ["Audience", "Connection", "Marts", "NotReadError", "PlayerMarts"]
 
+T = TypeVar("T")
 Audience = Literal["coach", "physio", "data", "player"]
 
 
@@ -58,7 +59,7 @@ class NotReadError(LookupError):
 
 @dataclass
 class PlayerMarts:
-    """The rows of one player, and of nobody else.
+    """The rows of one player, and of nobody else, as one reader sees them.
 
     Attributes
     ----------
@@ -72,8 +73,12 @@ class PlayerMarts:
     _audience: str
     withheld: frozenset[str] = frozenset()
     _parts: dict[tuple[str, tuple[str, ...]], dict[tuple[object, ...], pl.DataFrame]] = field(default_factory=dict)
-    _made: dict[tuple[str, ...], tuple[pl.DataFrame, set[str]]] = field(default_factory=dict)
+    _made: dict[tuple[str, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
+
+    def read_by(self, audience: Audience) -> PlayerMarts:
+        """The same player for another reader: what one of them had made :meth:`once` is not made again."""
+        return replace(self, _audience=audience, _noted=set())
 
     @contextmanager
     def reading(self) -> Iterator[set[str]]:
@@ -86,14 +91,22 @@ class PlayerMarts:
             outer |= own
             self._noted = outer
 
-    def once(self, key: tuple[str, ...], make: Callable[[], pl.DataFrame]) -> pl.DataFrame:
-        """Rows that several sections need, made by the first that asks."""
+    def once(self, key: tuple[str, ...], make: Callable[[], T]) -> T:
+        """What several sections or readers need, made by the first that asks; the key names what it depends on beside the rows.
+
+        Raises
+        ------
+        RenderError
+            When it was made of a mart that this reader may not read.
+        """
         if key not in self._made:
             with self.reading() as read:
                 self._made[key] = make(), read
-        rows, read = self._made[key]
+        found, read = self._made[key]
+        for name in read:
+            _contract(name.partition("|")[0], self._audience)
         self._noted |= read
-        return rows
+        return cast("T", found)
 
     def part(self, mart: str, **values: object) -> pl.DataFrame:
         """The player's rows with these values in these columns; quick when asked often."""
@@ -162,6 +175,11 @@ class MartCache:
                 found = {player_id: own | {mart: ",".join(own.values())} for player_id, own in found.items()}
             self._numbers[mart] = found
         return self._numbers[mart]
+
+    def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
+        """The rows of these players in the marts of these names."""
+        where = "where list_contains(?, player_id)"
+        return {name: frame(self.con, _select(marts()[name], self.table(name), where), [player_ids]) for name in names}
 
     def clear(self) -> None:
         """Drop what was kept."""
@@ -237,16 +255,12 @@ class Marts:
     def rows_of(self, player_ids: list[str], only: frozenset[str] | None = None) -> dict[str, pl.DataFrame]:
         """The rows of these players, by mart; ``only``: of these marts."""
         player_ids = [one for one in player_ids if self.players is None or one in self.players]
-        where = "where list_contains(?, player_id)"
-        return {
-            mart.name: frame(self.con, _select(mart, self._kept().table(mart.name), where), [player_ids])
-            for mart in self._of_players()
-            if only is None or mart.name in only
-        }
+        return self._kept().rows_of(sorted(self.names_of_players(only)), player_ids)
 
-    def not_read(self, only: frozenset[str] | None) -> frozenset[str]:
-        """Marts by player that are none of these."""
-        return frozenset() if only is None else frozenset(mart.name for mart in self._of_players()) - only
+    def names_of_players(self, only: frozenset[str] | None = None) -> frozenset[str]:
+        """Marts by player that this audience may read; ``only``: of these."""
+        names = frozenset(mart.name for mart in self._of_players())
+        return names if only is None else names & only
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""

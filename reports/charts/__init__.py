@@ -20,9 +20,9 @@ Then a page calls ``context.figure("fairway", {"rows": frame}, title=..., captio
 from __future__ import annotations
 
 import importlib
-import json
 import pkgutil
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -30,9 +30,10 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from reports import theme
+from reports.chart_rows import ChartRows, script_safe
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     import altair as alt
 
@@ -76,36 +77,15 @@ def _bare(spec: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in spec.items() if key not in {"config", "$schema", "datasets"}}
 
 
-def columnar(rows: pl.DataFrame) -> dict[str, Any]:
-    """A frame as lists by column; shorter on the page than a list of rows.
-
-    A day is its distance in days from the one before it in its column, of the first from 1970-01-01; null where there is none.
-
-    Raises
-    ------
-    ValueError
-        When a number is not finite: measures say null.
-    """
-    days = [name for name, kind in rows.schema.items() if kind == pl.Date]
-    plain = rows.with_columns(_steps(name) for name in days)
-    return {"days": days, "columns": plain.to_dict(as_series=False)}
+Sets = Mapping[str, pl.DataFrame | ChartRows]
+"""Data sets of a chart by name."""
 
 
-def _steps(name: str) -> pl.Expr:
-    day = pl.col(name).to_physical()
-    return day - day.forward_fill().shift(1).fill_null(0)
-
-
-def expanded(rows: pl.DataFrame) -> list[dict[str, Any]]:
-    """A frame as the list of rows that a chart reads; a day is midnight, local to the reader."""
+def expanded(of: pl.DataFrame | ChartRows) -> list[dict[str, Any]]:
+    """The list of rows that a chart reads; a day is midnight, local to the reader."""
+    rows = of.frame if isinstance(of, ChartRows) else of
     days = [name for name, kind in rows.schema.items() if kind == pl.Date]
     return rows.with_columns(pl.col(name).dt.to_string("%Y-%m-%dT00:00:00") for name in days).to_dicts()
-
-
-def script_safe(value: Any) -> str:
-    """JSON that can stand inside a script element, whatever text it holds."""
-    text = json.dumps(value, separators=(",", ":"), allow_nan=False, ensure_ascii=False)
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026").replace("\u2028", "\\u2028")
 
 
 @dataclass
@@ -121,10 +101,18 @@ class ChartBook:
     _specs: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def spec(self, kind: str) -> dict[str, Any]:
-        """The specification of a kind, without data; that each is a valid one is tested, and not looked at again here."""
+        """The specification of a kind, without data.
+
+        The library would check each part against its schema as it is made, and the whole once more, which takes longer than all
+        the rest; a test does that for every kind.
+        """
         if kind not in self._specs:
-            chart: Any = templates()[kind](self.style)
-            self._specs[kind] = _bare(chart.to_dict(validate=False))
+            chart = templates()[kind]
+            import altair as alt  # noqa: PLC0415 - heavy, and only whoever builds a site's script needs it
+
+            with alt.utils.schemapi.debug_mode(False):
+                made: Any = chart(self.style)
+                self._specs[kind] = _bare(made.to_dict(validate=False))
         return self._specs[kind]
 
     def locale(self) -> dict[str, Any]:
@@ -166,7 +154,7 @@ class ChartBook:
         }
         return f"window.speedworth={script_safe(book)};\n"
 
-    def complete(self, kind: str, data: Mapping[str, pl.DataFrame], width: int = theme.CHART_WIDTH) -> dict[str, Any]:
+    def complete(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> dict[str, Any]:
         """The specification with its data, theme and width: for pictures and pages without script."""
         spec: dict[str, Any] = _with_width(self.spec(kind), width)
         return spec | {
@@ -175,7 +163,7 @@ class ChartBook:
             "datasets": {name: expanded(rows) for name, rows in sorted(data.items())},
         }
 
-    def svg(self, kind: str, data: Mapping[str, pl.DataFrame], width: int = theme.CHART_WIDTH) -> str:
+    def svg(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> str:
         """The chart as a static picture."""
         import vl_convert  # noqa: PLC0415 - heavy, and only pictures and single pages need it
 

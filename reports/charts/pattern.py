@@ -1,8 +1,8 @@
 """Shots drawn to scale from above: the target line runs up the page, one yard (metre) across is as long as one up.
 
 Data sets, in the unit shown: ``rows``: ``offline``, ``carry``, ``day``; ``frame``: two corners ``offline``, ``carry``, whose
-spans are as ``PLAN_WIDTH`` to ``PLAN_HEIGHT`` (see :func:`plan_frame`); ``fairway``: ``left``, ``right``, ``low``, ``high``;
-``rings``: ``offline``, ``carry``, ``order``, ``ring`` (closed curves; may be empty).
+spans are as ``PLAN_WIDTH`` to ``PLAN_HEIGHT`` (see :func:`reports.chart_shapes.plan_frame`); ``fairway``: ``left``, ``right``,
+``low``, ``high``; ``rings``: ``offline``, ``carry``, ``order``, ``ring`` (closed curves; may be empty).
 """
 
 from __future__ import annotations
@@ -10,24 +10,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
-import polars as pl
 
 from reports import theme
+from reports.chart_shapes import PLAN_HEIGHT, PLAN_WIDTH
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
-
-PLAN_WIDTH, PLAN_HEIGHT = 270, 360
-LEAST_SPAN = 60.0
-
-
-def plan_frame(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:
-    """Corners of the picture: all shots inside, the target line in it, and the same scale both ways."""
-    widest = max(abs(float(offline.min() or 0)), abs(float(offline.max() or 0)), LEAST_SPAN / 2) * 1.1  # type: ignore[arg-type]
-    low, high = float(carry.min() or 0), float(carry.max() or 0)  # type: ignore[arg-type]
-    tallest = max((high - low) * 1.15, 2 * widest * PLAN_HEIGHT / PLAN_WIDTH)
-    half_across, middle = tallest * PLAN_WIDTH / PLAN_HEIGHT / 2, (low + high) / 2
-    return pl.DataFrame({"offline": [-half_across, half_across], "carry": [middle - tallest / 2, middle + tallest / 2]})
 
 
 def _scales(style: Style) -> tuple[alt.X, alt.Y]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
+from reports.chart_shapes import REACH_METRICS
 from reports.charts.lanes import MONTH_LABEL
 from reports.findings.flags import capital
 from reports.numbers import METRIC_QUANTITY
@@ -17,7 +18,6 @@ from reports.numbers import METRIC_QUANTITY
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
-METRICS = ("club_speed_mps", "ball_speed_mps", "speed_ratio", "comparable_carry_m")
 HEIGHT = 84
 
 
@@ -52,7 +52,7 @@ def _panel(metric: str, style: Style, *, last: bool) -> Any:
 
 def reach(style: Style) -> Any:
     """Club speed, ball speed, speed ratio and carry, one below the other."""
-    panels = [_panel(metric, style, last=metric == METRICS[-1]) for metric in METRICS]
+    panels = [_panel(metric, style, last=metric == REACH_METRICS[-1]) for metric in REACH_METRICS]
     return alt.vconcat(*panels, spacing=8).resolve_scale(x="shared", y="independent")
 
 

@@ -24,12 +24,12 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
+from reports.chart_shapes import SQUAD_HEIGHT
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 HEIGHT = 340
-SQUAD_HEIGHT = 420
 NAMES_WIDTH = 84
 """Room kept for names to the right of the squad's marks [px]."""
 HALO = 3.5

@@ -1,17 +1,15 @@
 """Shots of one arm of a trial, drawn to scale from above on a fairway of the course.
 
 Data sets, in the unit shown: ``rows``: ``offline``, ``carry``, ``day``, ``missed`` (true: hollow); ``frame``: two corners
-(see :func:`corners_of`); ``fairway``: ``left``, ``right``, ``low``, ``high``; ``edges``: ``offline``
+(see :func:`reports.chart_shapes.corners_of`); ``fairway``: ``left``, ``right``, ``low``, ``high``; ``edges``: ``offline``
 (where trees begin; may be empty); ``rings``: ``offline``, ``carry``, ``order``, ``ring`` (``own`` or ``normal``).
 """
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
-import polars as pl
 
 from reports import theme
 
@@ -19,36 +17,6 @@ if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 SIDE = 262
-LEAST_SPAN = 60.0
-RING_POINTS = 48
-RING_SCHEMA: dict[str, pl.DataType] = {
-    "offline": pl.Float64(),
-    "carry": pl.Float64(),
-    "order": pl.Int64(),
-    "ring": pl.String(),
-}
-
-
-def corners_of(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:
-    """Corners of a square picture: all shots inside, the target line in its middle, the same scale both ways."""
-    across = [abs(value) for value in offline]
-    low, high = min(carry), max(carry)
-    half = max(*across, (high - low) / 2, LEAST_SPAN / 2) * 1.06
-    middle = (low + high) / 2
-    return pl.DataFrame({"offline": [-half, half], "carry": [middle - half, middle + half]})
-
-
-def ring(
-    carry: float, offline: float, long_half: float, short_half: float, tilt_deg: float, name: str
-) -> list[tuple[float, float, int, str]]:
-    """Points of an ellipse: its long axis is tilted from the line of play toward the right."""
-    cosine, sine = math.cos(math.radians(tilt_deg)), math.sin(math.radians(tilt_deg))
-    found = []
-    for order in range(RING_POINTS + 1):
-        turn = 2 * math.pi * order / RING_POINTS
-        along, across = long_half * math.cos(turn), short_half * math.sin(turn)
-        found.append((offline + along * sine + across * cosine, carry + along * cosine - across * sine, order, name))
-    return found
 
 
 def _ground() -> list[Any]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.charts import script_safe
+from reports.chart_rows import script_safe
 from reports.findings.side_by_side import Season, said, seasons, span
 from reports.pages.frame import Page
 from reports.pages.parts import joined, paragraph

@@ -15,11 +15,12 @@ from reports.pages.figure import figure
 from reports.words import Words, words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from datetime import date
 
     from markupsafe import Markup
 
+    from reports.charts import Sets
     from schemas.academy import Academy, Units
     from warehouse.marts import Audience, Marts, PlayerMarts
 
@@ -98,7 +99,7 @@ class PageContext:
     def figure(
         self,
         kind: str,
-        data: Mapping[str, pl.DataFrame],
+        data: Sets,
         *,
         title: str,
         caption: str,
@@ -112,7 +113,7 @@ class PageContext:
         ----------
         kind : str
             A kind of :func:`reports.charts.templates`.
-        data : mapping of str to DataFrame
+        data : mapping of str to DataFrame or ChartRows
             Data set by name; most charts read ``rows``.
         title : str
             What is drawn, with the unit: ``Club speed, mph``.

@@ -8,25 +8,22 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from reports.charts import columnar, script_safe
+from reports.chart_rows import ChartRows, chart_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    import polars as pl
-
-    from reports.charts import ChartBook
+    from reports.charts import ChartBook, Sets
     from reports.words import Words
 
 
-def _drawn_by_script(kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
-    payload = script_safe({name: columnar(rows) for name, rows in sorted(data.items())})
+def _drawn_by_script(kind: str, data: Sets, alt: str) -> Markup:
+    texts = {name: (rows if isinstance(rows, ChartRows) else chart_rows(rows)).text for name, rows in sorted(data.items())}
+    payload = "{" + ",".join(f'"{name}":{text}' for name, text in texts.items()) + "}"
     return Markup(
         '<div class="chart" data-kind="{}" role="img" aria-label="{}"></div><script type="application/json">{}</script>'
     ).format(kind, alt, Markup(payload))  # noqa: S704 - script_safe leaves no character that could end the element
 
 
-def _drawn_now(charts: ChartBook, kind: str, data: Mapping[str, pl.DataFrame], alt: str) -> Markup:
+def _drawn_now(charts: ChartBook, kind: str, data: Sets, alt: str) -> Markup:
     picture = base64.b64encode(charts.svg(kind, data).encode()).decode()
     return Markup('<img class="chart" alt="{}" src="data:image/svg+xml;base64,{}">').format(alt, picture)
 
@@ -46,7 +43,7 @@ def figure(
     words: Words,
     charts: ChartBook,
     kind: str,
-    data: Mapping[str, pl.DataFrame],
+    data: Sets,
     *,
     title: str,
     caption: str,

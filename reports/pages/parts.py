@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
@@ -85,6 +86,7 @@ def prompt_care(words: Words) -> Markup:
     )
 
 
+@cache
 def cautions(words: Words) -> Markup:
     """The cautions that stand wherever load or body is shown, with the prompt-care list."""
     lines = Markup("").join(paragraph(line) for line in words.lines("cautions.lines"))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from reports.chart_rows import chart_rows
 from reports.findings.load_body import (
     assumed_sentence,
     effort_sentence,
@@ -27,35 +28,40 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
+    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
+    from reports.words import Words
     from warehouse.marts import PlayerMarts
 
 
-def _load_sets(days: pl.DataFrame, short: str) -> dict[str, pl.DataFrame]:
-    return {"rows": days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64))}
+def _load_sets(days: pl.DataFrame, short: str, words: Words) -> dict[str, ChartRows]:
+    """Days and lines: what is drawn for every reader alike."""
+    lines = pl.concat(
+        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
+        for line in ("acute", "chronic")
+    )
+    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64))
+    return {"rows": chart_rows(rows), "lines": chart_rows(lines)}
 
 
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
 
 
-def _load_figure(days: pl.DataFrame, context: PageContext, short: str, known: _Known) -> Markup:
+def _load_figure(player: PlayerMarts, context: PageContext, short: str, known: _Known) -> Markup:
     """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
-    words = context.words
-    lines = pl.concat(
-        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
-        for line in ("acute", "chronic")
-    )
+    words, days = context.words, player.rows("mart_load_day")
+    sets = player.once(("load drawn", short), lambda: _load_sets(player.rows("mart_load_day"), short, words))
     newest = days.row(-1, named=True)
     acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
     if acute is None or chronic is None:
         caption = words("load.lines_early")
     else:
         caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
-    unknown = days.filter(pl.col(_DAY_COLUMN[short]).is_null()).height
+    unknown = days[_DAY_COLUMN[short]].null_count()
     caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
     title = words(f"load.{short}_title")
     return context.figure(
-        "load", {**_load_sets(days, short), "lines": lines, "spans": known.lasting, "moments": known.at_once}, title=title,
+        "load", {**sets, "spans": known.lasting, "moments": known.at_once}, title=title,
         caption=f"{caption} {words('load.above')}", alt=words("load.alt", what=title),
         table=known.listing,
     )  # fmt: skip
@@ -78,14 +84,15 @@ def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
 class _Known:
     """What both charts of load show beside it: what lasts, single moments, and the table behind."""
 
-    lasting: pl.DataFrame
-    at_once: pl.DataFrame
+    lasting: ChartRows
+    at_once: ChartRows
     listing: Markup
 
 
 def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext) -> _Known:
     lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
-    return _Known(lasting, at_once, _load_table(days, context) + marks_table(lasting, at_once, context))
+    listing = player.once(("load days",), lambda: _load_table(player.rows("mart_load_day"), context))
+    return _Known(lasting, at_once, listing + marks_table(lasting, at_once, context))
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
@@ -105,9 +112,9 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
     known = _known(player, days, context)
-    blocks: list[str | Markup] = [paragraph(said), _load_figure(days, context, "swings", known)]
+    blocks: list[str | Markup] = [paragraph(said), _load_figure(player, context, "swings", known)]
     if context.audience != "player":
-        blocks.append(evidence(words("player.charts"), _load_figure(days, context, "effort_min", known)))
+        blocks.append(evidence(words("player.charts"), _load_figure(player, context, "effort_min", known)))
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
     question = words("load.question_own" if context.audience == "player" else "load.question")

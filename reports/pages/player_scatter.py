@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 from markupsafe import Markup
 
-from reports.charts.pattern import plan_frame
+from reports.chart_shapes import plan_frame
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_figure, trend_rows
@@ -85,6 +85,10 @@ def _plan(shots: pl.DataFrame, both: pl.DataFrame, key: str, context: PageContex
 
 def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
     """The last driver shots from above, beside those of half a year before; None with fewer than five."""
+    return player.once(("plan",), lambda: _plan_figure(player, context))
+
+
+def _plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
     now, then = player.rows("mart_shot_recent"), player.rows("mart_shot_then")
     if now.height < LEAST_SHOTS:
         return None

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.charts.reach import METRICS
+from reports.chart_shapes import REACH_METRICS
 from reports.findings.flags import capital, metric_name
 from reports.findings.reach import reach_sentence
 from reports.findings.trend import change_text, level_text
@@ -47,7 +47,7 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
 def _reach_rows(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
     """One row a week, with level, low and high of each metric."""
     wide: pl.DataFrame | None = None
-    for metric in METRICS:
+    for metric in REACH_METRICS:
         how = context.numbers.quantity(METRIC_QUANTITY[metric])
         shown = [
             (pl.col(name) * how.factor).round(how.digits + 1).alias(f"{new}_{metric}")
@@ -68,7 +68,7 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
         Head(words("player.interval"), number=True),
     ]
     cells = []
-    for metric in METRICS:
+    for metric in REACH_METRICS:
         rows = trend_rows(player, metric, "driver")
         if rows.height:
             row = rows.row(-1, named=True)
@@ -80,11 +80,19 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
 
 def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
     words = context.words
-    last = {metric: rows.row(-1, named=True) for metric in METRICS if (rows := trend_rows(player, metric, "driver")).height}
+    last = {metric: rows.row(-1, named=True) for metric in REACH_METRICS if (rows := trend_rows(player, metric, "driver")).height}
     if len(last) < 2:
         return section(words("player.reach"), words("player.no_ball"), anchor="ball")
     said = reach_sentence(last, context.numbers)
-    figure = context.figure(
+    figure = player.once(("reach",), lambda: _reach_figure(player, context))
+    block = figure if context.audience == "player" else evidence(words("player.charts"), figure)
+    return section(words("player.reach"), said, block, anchor="ball")
+
+
+def _reach_figure(player: PlayerMarts, context: PageContext) -> Markup:
+    """The four charts, the same for every reader."""
+    words = context.words
+    return context.figure(
         "reach",
         {"rows": _reach_rows(player, context)},
         title=words("player.reach_title"),
@@ -92,8 +100,6 @@ def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
         alt=words("player.reach_alt"),
         table=_reach_table(player, context),
     )
-    block = figure if context.audience == "player" else evidence(words("player.charts"), figure)
-    return section(words("player.reach"), said, block, anchor="ball")
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from reports.pages.trend_marks import FLAG_LANE, MOMENT_SCHEMA, PHASE_LANE, SPAN_SCHEMA, TRIAL_LANE, Row, span_within
+from reports.chart_rows import listed_rows
+from reports.pages.trend_marks import FLAG_LANE, MOMENT_SCHEMA, PHASE_LANE, SPAN_SCHEMA, TRIAL_LANE, Row, span, span_within
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
@@ -19,7 +21,7 @@ BODY_KINDS = ("body_stiff", "body_fatigue", "problem_report", "overuse_pattern",
 _DATED = {"raised": "raised_on", "closed": "closed_on", "decided": "decided_on"}
 
 
-def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.DataFrame:
+def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> ChartRows:
     """How many flags on the body were raised, closed and decided in each week of the chart, at the week's last day."""
     words, flags, ends = context.words, marts.rows("mart_flag_physio"), weeks["week_ending"].sort()
     about = flags.filter(pl.col("kind").is_in(BODY_KINDS))
@@ -31,10 +33,10 @@ def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl
             if n:
                 told = words.count(f"marks.week_{kind}", n)
                 found.append({"day": end, "lane": FLAG_LANE, "kind": kind, "words": told})
-    return pl.DataFrame(found, schema=MOMENT_SCHEMA).sort("day", "lane", "kind", "words")
+    return listed_rows(sorted(found, key=lambda row: (row["day"], row["kind"], row["words"])), MOMENT_SCHEMA)
 
 
-def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.DataFrame:
+def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> ChartRows:
     """Trials (those that overlap as one), devices under suspicion, and the phase that most players were in."""
     ends = weeks["week_ending"].sort().to_list()
     first, last = ends[0] - timedelta(days=6), ends[-1]
@@ -43,12 +45,13 @@ def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> pl.D
     tried = [(row["began_on"], row["last_on"] or row["began_on"]) for row in trials.iter_rows(named=True)]
     suspected = [(row["raised_on"], row["closed_on"] or last) for row in devices.iter_rows(named=True)]
     found = [
-        span_within(day, end, TRIAL_LANE, kind, context.words.count(f"marks.n_{kind}s", n), (first, last))
+        span(day, end, TRIAL_LANE, kind, context.words.count(f"marks.n_{kind}s", n))
         for kind, whole in (("trial", tried), ("flag", suspected))
         for day, end, n in _together(whole)
     ]
-    found += [span_within(day, end, PHASE_LANE, "phase", name, (first, last)) for day, end, name in _phases(marts, weeks)]
-    return pl.DataFrame([row for row in found if row], schema=SPAN_SCHEMA).sort("lane", "day", "words")
+    found += [span(day, end, PHASE_LANE, "phase", name) for day, end, name in _phases(marts, weeks)]
+    inside = [row for whole in found if (row := span_within(whole, (first, last)))]
+    return listed_rows(sorted(inside, key=lambda row: (row["lane"], row["day"], row["words"])), SPAN_SCHEMA)
 
 
 def _together(ends: list[tuple[date, date]]) -> list[tuple[date, date, int]]:

@@ -186,7 +186,11 @@ def _months_table(months: pl.DataFrame, context: PageContext) -> Markup:
 
 
 def map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]) -> Markup:
-    """The map on the course of ``row``, the newest row of ``mart_stroke_month`` on that course."""
+    """The map on the course of ``row``, the newest row of ``mart_stroke_month`` on that course; the same for every reader."""
+    return player.once(("map", row["course"]), lambda: _map_figure(player, context, row))
+
+
+def _map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]) -> Markup:
     months = player.rows("mart_stroke_month").filter(pl.col("course") == row["course"], pl.col("club_speed_mps").is_not_null())
     months = months.tail(MONTHS_SHOWN)
     finding = capital(split_sentence(row, context.numbers))

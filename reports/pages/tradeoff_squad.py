@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.charts.tradeoff import SQUAD_HEIGHT
+from reports.chart_shapes import SQUAD_HEIGHT
 from reports.findings.ball import verdict
 from reports.pages.tradeoff_figure import thinned
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from reports.chart_rows import ChartRows, chart_rows
 from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
@@ -46,46 +47,42 @@ def week_ends(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _shown(rows: pl.DataFrame, context: PageContext, metric: str, columns: list[str]) -> pl.DataFrame:
-    how = context.numbers.quantity(METRIC_QUANTITY[metric])
-    return rows.with_columns((pl.col(name) * how.factor).round(how.digits + 1) for name in columns)
-
-
-def _normal(rows: pl.DataFrame) -> pl.DataFrame:
+def _normal(metric: str) -> tuple[pl.Expr, pl.Expr]:
+    """Lower and upper edge of the own normal; a share is never below 0."""
     away = pl.col("usual_sd") * NORMAL_WIDTH
-    metric = rows["metric"].first()
-    if metric is not None and TREND_METRICS[str(metric)].is_relative:
+    if TREND_METRICS[metric].is_relative:
         away = pl.col("usual") * pl.col("usual_sd") / 100 * NORMAL_WIDTH
-    return rows.filter(pl.col("usual").is_not_null(), pl.col("usual_sd").is_not_null()).select(
-        pl.col("on_date").alias("day"),
-        _least(metric, pl.col("usual") - away).alias("low"),
-        (pl.col("usual") + away).alias("high"),
-    )
+    low = pl.col("usual") - away
+    return low.clip(0.0) if TREND_METRICS[metric].change_unit == "points" else low, pl.col("usual") + away
 
 
-def _least(metric: object, low: pl.Expr) -> pl.Expr:
-    """A share is never below 0."""
-    return low.clip(0.0) if metric is not None and TREND_METRICS[str(metric)].change_unit == "points" else low
+def _drawn(rows: pl.DataFrame, context: PageContext, metric: str) -> dict[str, ChartRows]:
+    """Sessions, level and own normal: what is drawn for every reader alike."""
+    how = context.numbers.quantity(METRIC_QUANTITY[metric])
+    day, weeks = pl.col("on_date").alias("day"), week_ends(rows)
+    low, high = _normal(metric)
 
+    def shown(name: str, value: pl.Expr) -> pl.Expr:
+        return (value * how.factor).round(how.digits + 1).alias(name)
 
-def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, pl.DataFrame]:
-    """Data sets of the chart ``trend``."""
-    rows = trend_rows(player, metric, group)
-    shown = _shown(rows, context, metric, ["value", "level", "level_low", "level_high"])
-    weeks = week_ends(shown)
-    sessions = shown.select(
-        pl.col("on_date").alias("day"), "value", (pl.col("odd") > ODD).alias("odd"), "n", pl.col("device_id").alias("note")
+    sessions = rows.select(
+        day, shown("value", pl.col("value")), (pl.col("odd") > ODD).alias("odd"), "n", pl.col("device_id").alias("note")
     )
     level = weeks.select(
-        pl.col("on_date").alias("day"), "level", pl.col("level_low").alias("low"), pl.col("level_high").alias("high")
+        day, *(shown(new, pl.col(old)) for new, old in (("level", "level"), ("low", "level_low"), ("high", "level_high")))
     )
-    normal = _shown(_normal(week_ends(rows)), context, metric, ["low", "high"])
+    normal = weeks.select(day, shown("low", low), shown("high", high)).drop_nulls()
+    return {"rows": chart_rows(sessions), "level": chart_rows(level), "normal": chart_rows(normal)}
+
+
+def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, ChartRows]:
+    """Data sets of the chart ``trend``."""
+    rows = trend_rows(player, metric, group)
+    marked = on_trend(metric, group, rows)
     return {
-        "rows": sessions,
-        "level": level,
-        "normal": normal,
-        "spans": spans(player, context, on_trend(metric, group, rows)),
-        "moments": moments(player, context, on_trend(metric, group, rows), rows),
+        **player.once(("trend drawn", metric, group), lambda: _drawn(trend_rows(player, metric, group), context, metric)),
+        "spans": spans(player, context, marked),
+        "moments": moments(player, context, marked, rows),
     }
 
 
@@ -153,6 +150,7 @@ def trend_figure(
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
     sets = trend_sets(player, context, metric, group)
+    months = player.once(("trend months", metric, group), lambda: month_table(trend_rows(player, metric, group), context, metric))
     return context.figure(
         "trend",
         sets,
@@ -163,6 +161,6 @@ def trend_figure(
         if said_above
         else findings(player, rows, context),
         alt=alt,
-        table=month_table(rows, context, metric) + marks_table(sets["spans"], sets["moments"], context),
+        table=months + marks_table(sets["spans"], sets["moments"], context),
         spans=True,
     )

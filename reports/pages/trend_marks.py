@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from reports.chart_rows import listed_rows
 from reports.findings.flags import flag_kind
 from reports.findings.trials import title_of
 from reports.story import FLAGS
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
+    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
+    from reports.words import Words
     from warehouse.marts import PlayerMarts
 
 _SPEED_KINDS = ("speed_fall", "speed_rise", "speed_stall", "transfer_loss")
@@ -64,99 +67,114 @@ def on_trend(metric: str, group: str, rows: pl.DataFrame) -> Marked:
 
 
 def _flags(player: PlayerMarts, context: PageContext, marked: Marked) -> list[Row]:
-    flags = player.rows(FLAGS[context.audience]).filter(pl.col("kind").is_in(marked.kinds))
-    if marked.group:
-        flags = flags.filter(pl.col("club_group").is_in([marked.group, ""]))
-    return flags.sort("raised_on", "flag_id").to_dicts()
+    """The flags that a chart marks, each with the name of its kind."""
+    reader = context.audience
+    flags = player.once(("marked flags", reader), lambda: _named_flags(player.rows(FLAGS[reader]), context))
+    groups = {marked.group, ""}
+    return [row for row in flags if row["kind"] in marked.kinds and (not marked.group or row["club_group"] in groups)]
 
 
-def span_within(day: date, end: date, lane: int, kind: str, words: str, ends: tuple[date, date]) -> Row | None:
+def _named_flags(flags: pl.DataFrame, context: PageContext) -> list[Row]:
+    rows = sorted(flags.to_dicts(), key=lambda row: (row["raised_on"], row["flag_id"]))
+    return [row | {"name": flag_kind(row["kind"], context.words)} for row in rows]
+
+
+def span(day: date, end: date, lane: int, kind: str, words: str) -> Row:
+    """Something that lasts, whole."""
+    return {"day": day, "end": end, "lane": lane, "kind": kind, "words": words}
+
+
+def span_within(whole: Row, ends: tuple[date, date]) -> Row | None:
     """A span cut to the days of the chart; None outside of them."""
-    if end < ends[0] or day > ends[1]:
+    if whole["end"] < ends[0] or whole["day"] > ends[1]:
         return None
-    return {"day": max(day, ends[0]), "end": min(end, ends[1]), "lane": lane, "kind": kind, "words": words}
+    return whole | {"day": max(whole["day"], ends[0]), "end": min(whole["end"], ends[1])}
 
 
 def _first_uses(rows: pl.DataFrame) -> list[Row]:
     """The first session on each device but the first."""
-    used = rows.filter(pl.col("device_id").is_not_null(), pl.col("device_id") != "").unique(
-        "device_id", keep="first", maintain_order=True
-    )
-    return used.tail(-1).select("on_date", "device_id").to_dicts()
+    used: dict[str, date] = {}
+    for day, device in rows.select("on_date", "device_id").iter_rows():
+        if device:
+            used.setdefault(device, day)
+    return [{"day": day, "lane": TRIAL_LANE, "kind": "device", "words": device} for device, day in list(used.items())[1:]]
 
 
-def spans(player: PlayerMarts, context: PageContext, marked: Marked) -> pl.DataFrame:
+def _planned(player: PlayerMarts, context: PageContext) -> list[Row]:
+    """Trials and phases of the plan, whole: what lasts for every reader alike."""
+    tried = player.rows("mart_trial_result").to_dicts()
+    struck = [row for row in tried if row["n_shots"] and row["began_on"]]
+    phases = player.rows("mart_phase").to_dicts()
+    return [
+        *(
+            span(row["began_on"], row["last_on"] or row["began_on"], TRIAL_LANE, "trial", title_of(row, context.words))
+            for row in sorted(struck, key=lambda row: (row["began_on"], row["trial_id"]))
+        ),
+        *(
+            span(row["began_on"], row["ended_on"], PHASE_LANE, "phase", row["phase"])
+            for row in sorted(phases, key=lambda row: (row["began_on"], row["ended_on"]))
+        ),
+    ]
+
+
+def spans(player: PlayerMarts, context: PageContext, marked: Marked) -> ChartRows:
     """Flags, trials and phases within the days of a chart: ``day``, ``end``, ``lane``, ``kind``, ``words``."""
     ends = (marked.first, marked.last)
-    words = context.words
-    found = [
-        span_within(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", flag_kind(row["kind"], words), ends)
+    flags = [
+        span(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", row["name"])
         for row in _flags(player, context, marked)
     ]
-    struck = player.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
-    found += [
-        span_within(row["began_on"], row["last_on"] or row["began_on"], TRIAL_LANE, "trial", title_of(row, words), ends)
-        for row in struck.sort("began_on", "trial_id").iter_rows(named=True)
-    ]
-    found += [
-        span_within(row["began_on"], row["ended_on"], PHASE_LANE, "phase", row["phase"], ends)
-        for row in player.rows("mart_phase").sort("began_on").iter_rows(named=True)
-    ]
-    return pl.DataFrame([row for row in found if row], schema=SPAN_SCHEMA)
+    planned = player.once(("planned",), lambda: _planned(player, context))
+    return listed_rows([row for whole in (*flags, *planned) if (row := span_within(whole, ends))], SPAN_SCHEMA)
 
 
-def moments(player: PlayerMarts, context: PageContext, marked: Marked, rows: pl.DataFrame) -> pl.DataFrame:
+def moments(player: PlayerMarts, context: PageContext, marked: Marked, rows: pl.DataFrame) -> ChartRows:
     """Flags raised and closed, decisions, and first uses of a device in ``rows``: ``day``, ``lane``, ``kind``, ``words``."""
-    words = context.words
-    found: list[Row] = []
-    for row in _flags(player, context, marked):
-        name = flag_kind(row["kind"], words)
-        found.append({"day": row["raised_on"], "lane": FLAG_LANE, "kind": "raised", "words": words("marks.raised", flag=name)})
-        if row["closed_on"]:
-            found.append(
-                {"day": row["closed_on"], "lane": FLAG_LANE, "kind": "closed", "words": words("marks.closed", flag=name)}
-            )
-        if row["decision"] and row["decided_on"]:
-            what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-            told = words("marks.decided", flag=name, what=what)
-            found.append({"day": row["decided_on"], "lane": FLAG_LANE, "kind": "decided", "words": told})
-    found += [
-        {"day": row["on_date"], "lane": TRIAL_LANE, "kind": "device", "words": row["device_id"]} for row in _first_uses(rows)
-    ]
-    return _moments(found, marked)
+    told = [moment for row in _flags(player, context, marked) for moment in _of_flag(row, context.words)]
+    return _moments([*told, *_first_uses(rows)], marked)
 
 
-def _moments(found: list[Row], marked: Marked) -> pl.DataFrame:
-    inside = [row for row in found if marked.first <= row["day"] <= marked.last]
-    return pl.DataFrame(inside, schema=MOMENT_SCHEMA).unique(maintain_order=True).sort("day", "lane", "kind", "words")
+def _of_flag(row: Row, words: Words) -> list[Row]:
+    """When a flag was raised, closed and decided."""
+    found = [(row["raised_on"], "raised", words("marks.raised", flag=row["name"]))]
+    if row["closed_on"]:
+        found.append((row["closed_on"], "closed", words("marks.closed", flag=row["name"])))
+    if row["decision"] and row["decided_on"]:
+        what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+        found.append((row["decided_on"], "decided", words("marks.decided", flag=row["name"], what=what)))
+    return [{"day": day, "lane": FLAG_LANE, "kind": kind, "words": said} for day, kind, said in found]
 
 
-def odd_sessions(rows: pl.DataFrame, context: PageContext, marked: Marked) -> pl.DataFrame:
+def _moments(found: list[Row], marked: Marked) -> ChartRows:
+    inside = {tuple(row[name] for name in MOMENT_SCHEMA) for row in found if marked.first <= row["day"] <= marked.last}
+    return listed_rows([dict(zip(MOMENT_SCHEMA, values, strict=True)) for values in sorted(inside)], MOMENT_SCHEMA)
+
+
+def _odd_sessions(rows: pl.DataFrame, context: PageContext) -> list[Row]:
     """Days of odd sessions, for charts that do not draw the sessions themselves."""
-    days = rows.filter(pl.col("odd") > ODD)["on_date"]
     told = context.words("marks.odd")
-    return _moments([{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day in days], marked)
+    days = rows.filter(pl.col("odd") > ODD)["on_date"].to_list()
+    return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day in days]
 
 
-def on_load(
-    player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame
-) -> tuple[pl.DataFrame, pl.DataFrame]:
+def on_load(player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame) -> tuple[ChartRows, ChartRows]:
     """Spans and moments of a chart of load: ``days`` are its rows, ``rows`` those of the driver's speed."""
     marked = Marked(LOAD_KINDS, "", days["on_date"][0], days["on_date"][-1])
-    at_once = pl.concat([moments(player, context, marked, rows), odd_sessions(rows, context, marked)])
-    return spans(player, context, marked), at_once.sort("day", "lane", "kind", "words")
+    told = [moment for row in _flags(player, context, marked) for moment in _of_flag(row, context.words)]
+    return spans(player, context, marked), _moments([*told, *_first_uses(rows), *_odd_sessions(rows, context)], marked)
 
 
-def marks_table(lasting: pl.DataFrame, at_once: pl.DataFrame, context: PageContext) -> str | Markup:
+def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext) -> str | Markup:
     """What the chart marks, by day, for readers of the numbers; empty where it marks nothing."""
     words = context.words
     told = [
         (row["day"], words("marks.device", device=row["words"]) if row["kind"] == "device" else row["words"])
-        for row in at_once.to_dicts()
+        for row in at_once.rows()
     ]
     told += [
         (row["day"], words(f"marks.{row['kind']}", name=row["words"], until=words.short_day(row["end"])))
-        for row in lasting.filter(pl.col("kind") != "flag").to_dicts()
+        for row in lasting.rows()
+        if row["kind"] != "flag"
     ]
     if not told:
         return ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.charts.trials import RING_SCHEMA, corners_of, ring
+from reports.chart_shapes import RING_SCHEMA, corners_of, ring
 from reports.findings.ball import course_phrase
 from reports.findings.flags import sided
 from reports.findings.trials import arm_name, scatter_sentence

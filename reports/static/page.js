@@ -4,15 +4,24 @@
   const book = window.speedworth;
   const EDGES = 64; // axis and paddings of a chart, px, unless its specification says otherwise
 
+  /* A column as the list of its values: days and numbers may stand as distances, equal values as runs. */
+  const values = (column) => {
+    if (Array.isArray(column)) return column;
+    if (column.runs) return column.runs.flatMap(([value, n]) => Array(n).fill(value));
+    let at = 0;
+    const whole = (column.days ?? column.steps).map((step) => (step === null ? null : (at += step)));
+    const shown = column.days ? (day) => `${new Date(day * 86400000).toISOString().slice(0, 10)}T00:00:00` : (number) => number / column.by;
+    return whole.map((value) => (value === null ? null : shown(value)));
+  };
+
+  /* The data sets of a chart: lists of values by column. */
+  const setsOf = (chart) => Object.fromEntries(Object.entries(JSON.parse(chart.nextElementSibling.textContent)).map(([name, set]) =>
+    [name, Object.fromEntries(Object.entries(set).map(([column, stands]) => [column, values(stands)]))]));
+  window.chartSets = setsOf;
+
   const expanded = (set) => {
-    const names = Object.keys(set.columns);
-    const length = names.length ? set.columns[names[0]].length : 0;
-    const at = Object.fromEntries(set.days.map((name) => [name, 0])); // a day stands as its distance from the one before
-    const day = (name, step) => `${new Date((at[name] += step) * 86400000).toISOString().slice(0, 10)}T00:00:00`;
-    return Array.from({ length }, (_, i) => Object.fromEntries(names.map((name) => {
-      const value = set.columns[name][i];
-      return [name, name in at && value !== null ? day(name, value) : value];
-    })));
+    const names = Object.keys(set);
+    return Array.from({ length: names.length ? set[names[0]].length : 0 }, (_, i) => Object.fromEntries(names.map((name) => [name, set[name][i]])));
   };
 
   const withWidth = (part, width) => {
@@ -89,8 +98,8 @@
     const svg = chart.querySelector("svg");
     if (!svg) return;
     svg.querySelectorAll(".leader").forEach((line) => line.remove());
-    const frame = svg.getBoundingClientRect(), sets = JSON.parse(chart.nextElementSibling.textContent);
-    const places = new Set((book.specs[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].columns.words));
+    const frame = svg.getBoundingClientRect(), sets = setsOf(chart);
+    const places = new Set((book.specs[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].words));
     const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => text.getBoundingClientRect());
     const texts = [...svg.querySelectorAll(".role-mark text")].reverse(), settled = new Map();
     texts.forEach((text) => { text.style.visibility = ""; text.style.translate = ""; });
@@ -121,7 +130,7 @@
   const members = (row) => !window.onlyPlayers || row.of === undefined || window.onlyPlayers.has(row.of);
 
   const draw = (chart) => {
-    const sets = JSON.parse(chart.nextElementSibling.textContent);
+    const sets = setsOf(chart);
     const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set).filter(members)]));
     const kind = book.specs[chart.dataset.kind];
     const width = Math.max(160, Math.floor(chart.clientWidth) - (kind.usermeta?.edges ?? EDGES));
@@ -171,7 +180,7 @@
       });
     };
     line(table.createTHead(), heads.map((head) => head[1]), "th");
-    const body = table.createTBody(), set = JSON.parse(chart.nextElementSibling.textContent).rows;
+    const body = table.createTBody(), set = setsOf(chart).rows;
     expanded(set).reverse().forEach((row) => line(body, heads.map((head) => shown(row[head[0]])), "td"));
     const box = document.createElement("div");
     box.className = "scroll";

@@ -11,7 +11,7 @@
   /* The lines as lists of points by club speed. */
   const linesOf = (set) => {
     const found = new Map();
-    set.columns.step.forEach((step, i) => found.set(step, [...(found.get(step) || []), [set.columns.speed[i], set.columns.scatter[i]]]));
+    set.step.forEach((step, i) => found.set(step, [...(found.get(step) || []), [set.speed[i], set.scatter[i]]]));
     return [...found].map(([step, points]) => ({ step, points: points.sort((a, b) => a[0] - b[0]) }));
   };
 
@@ -45,7 +45,7 @@
     return filled(texts[beyond ? `${way}Beyond` : way], { n: written(Math.abs(value), 1) });
   };
 
-  const first = (set, name) => (set.columns[name] && set.columns[name].length ? set.columns[name][0] : null);
+  const first = (set, name) => (set[name] && set[name].length ? set[name][0] : null);
 
   /* What the map reads over the whole cross of now: how far the place of now itself is known. */
   const overNow = (lines, now) => {
@@ -58,7 +58,7 @@
   const wire = (box) => {
     const chart = box.previousElementSibling && box.previousElementSibling.querySelector(".chart[data-kind]");
     if (!chart) return;
-    const sets = JSON.parse(chart.nextElementSibling.textContent), lines = linesOf(sets.lines);
+    const sets = window.chartSets(chart), lines = linesOf(sets.lines);
     const start = { speed: first(sets.now, "speed"), scatter: first(sets.now, "scatter") };
     if (start.speed === null || !lines.length) return;
     const texts = box.dataset, [speed, scatter] = box.querySelectorAll("input"), said = box.querySelector("output"), again = box.querySelector("button");
@@ -89,7 +89,7 @@
     };
 
     [speed, scatter].forEach((input) => {
-      const [low, high] = sets.frame.columns[input.name];
+      const [low, high] = sets.frame[input.name];
       [input.min, input.max, input.step] = [String(low), String(high), "any"];
       input.addEventListener("input", () => move({ ...at, [input.name]: Number(input.value) }));
       input.addEventListener("keydown", (event) => {

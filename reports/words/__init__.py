@@ -44,7 +44,7 @@ def placeholders(text: str) -> frozenset[str]:
     return frozenset(name for _, name, _, _ in string.Formatter().parse(text) if name)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Words:
     """The texts of one language.
 

@@ -156,7 +156,7 @@ def test_the_numbers_behind_a_trend_are_those_drawn(browser: Browser, sites: Sit
         behind.locator("summary").press("Enter")
         page.wait_for_selector("table.drawn")
         drawn_sessions = page.locator(".chart[data-kind=trend]").first.evaluate(
-            "chart => JSON.parse(chart.nextElementSibling.textContent).rows.columns.day.length"
+            "chart => window.chartSets(chart).rows.day.length"
         )
         assert behind.locator("table.drawn tbody tr").count() == drawn_sessions
         assert behind.locator("table.drawn thead th").all_inner_texts() == ["Day", "Session", "Shots", "Device"]

@@ -71,7 +71,11 @@ def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]
     context = page_context(Academy("Elm", "UTC"), audience, LAST)
     lasting, at_once = on_load(player, context, DAYS, SESSIONS)
     told = marks_table(lasting, at_once, context)
-    return set(lasting.select("kind", "day", "words").rows()), set(at_once.select("kind", "day", "words").rows()), str(told)
+    return (
+        set(lasting.frame.select("kind", "day", "words").rows()),
+        set(at_once.frame.select("kind", "day", "words").rows()),
+        str(told),
+    )
 
 
 def test_load_marks_flags_decisions_trials_devices_odd_sessions_and_phases() -> None:
@@ -106,7 +110,7 @@ WEEKS = pl.DataFrame({"week_ending": [day(6), day(13), day(20), day(27)]})
 
 def test_the_squads_chart_counts_flags_on_the_body_by_week() -> None:
     found = squad_moments(cast("Marts", Squad()), page_context(Academy("Elm", "UTC"), "physio", LAST), WEEKS)
-    assert found.select("day", "kind", "words").rows() == [
+    assert found.frame.select("day", "kind", "words").rows() == [
         (day(13), "decided", "1 decision this week"),
         (day(13), "raised", "3 flags raised this week"),
         (day(20), "closed", "1 flag closed this week"),
@@ -115,7 +119,7 @@ def test_the_squads_chart_counts_flags_on_the_body_by_week() -> None:
 
 def test_the_squads_chart_marks_trials_together_devices_and_the_phase_of_most() -> None:
     found = squad_spans(cast("Marts", Squad()), page_context(Academy("Elm", "UTC"), "physio", LAST), WEEKS)
-    assert found.select("kind", "day", "end", "words").rows() == [
+    assert found.frame.select("kind", "day", "end", "words").rows() == [
         ("trial", day(2), day(9), "2 trials"),
         ("flag", day(4), day(8), "1 device under suspicion"),
         ("trial", day(20), day(22), "1 trial"),
@@ -139,16 +143,3 @@ def test_lines_begin_below_the_words(kind: str) -> None:
     lines = [layer for layer in layers if layer["mark"]["type"] == "rule" and layer["data"]["name"] == "moments"]
     assert len(lines) == 2
     assert {layer["encoding"]["y"]["value"] for layer in lines} == {LANES}
-
-
-def test_every_kind_of_chart_is_a_valid_specification() -> None:
-    """A night does not look at them again (they are the same every night)."""
-    from reports.charts import Style, templates  # noqa: PLC0415
-    from reports.numbers import Numbers  # noqa: PLC0415
-    from reports.words import words  # noqa: PLC0415
-    from schemas.academy import Units  # noqa: PLC0415
-
-    style = Style(words("de"), Numbers(words("de"), Units("km/h", "m")))
-    for kind, template in templates().items():
-        chart: Any = template(style)
-        assert chart.to_dict(validate=True)["$schema"], kind

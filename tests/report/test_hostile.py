@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from reports.charts import script_safe
+from reports.chart_rows import script_safe
 from schemas.core import core_tables
 from schemas.files import KINDS
 from tests.report.conftest import LAST_ON, Built, build, fill, insert, row

@@ -197,6 +197,6 @@ def test_players_are_turned_over_by_name(built: Built) -> None:
 def test_shots_then_and_now_stand_side_by_side_in_one_scale(built: Built) -> None:
     text = built.text("coach/players/p1.html")
     assert "Then, " in text
-    frames = {part.split("</script>")[0].split('"frame":')[1].split("}}")[0] for part in text.split('data-kind="pattern"')[1:]}
+    frames = {part.split("</script>")[0].split('"frame":')[1].split("}")[0] for part in text.split('data-kind="pattern"')[1:]}
     assert text.count('data-kind="pattern"') == 2
     assert len(frames) == 1

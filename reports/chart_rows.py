@@ -1,0 +1,116 @@
+"""Rows of a chart as they stand on a page: a list a column, shorter where a column has an order that is shorter to say.
+
+``{"days": [20526, 7, null, 3]}``: each day is its distance from the one before it, the first from 1970-01-01; null where there
+is none. ``{"steps": [1044, -3], "by": 10}``: so are numbers, in tenths (hundredths, thousandths). ``{"runs": [["mine", 14]]}``:
+equal values in a row, and how many. Else a plain list. The page's script (``static/page.js``) reads them back; nothing is lost.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+_EPOCH = date(1970, 1, 1).toordinal()
+_FEW = 4
+"""Columns of fewer values stand as they are."""
+_SCALES = (1, 10, 100, 1000)
+
+
+def script_safe(value: Any) -> str:
+    """JSON that can stand inside a script element, whatever text it holds."""
+    text = json.dumps(value, separators=(",", ":"), allow_nan=False, ensure_ascii=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026").replace("\u2028", "\\u2028")
+
+
+@dataclass(frozen=True)
+class ChartRows:
+    """One data set of a chart.
+
+    Attributes
+    ----------
+    columns : mapping of str to list
+        Values by column, all of one length; numbers finite.
+    schema : mapping of str to DataType
+    """
+
+    columns: Mapping[str, list[Any]]
+    schema: Mapping[str, Any]
+
+    @cached_property
+    def text(self) -> str:
+        """The rows as they stand on a page.
+
+        Raises
+        ------
+        ValueError
+            When a number is not finite: measures say null.
+        """
+        return script_safe({name: _stands(values, self.schema[name]) for name, values in self.columns.items()})
+
+    @cached_property
+    def frame(self) -> pl.DataFrame:
+        """The rows as a frame."""
+        return pl.DataFrame(dict(self.columns), schema=dict(self.schema))
+
+    @property
+    def height(self) -> int:
+        """How many rows there are."""
+        return len(next(iter(self.columns.values()), []))
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The rows one by one."""
+        return [dict(zip(self.columns, values, strict=True)) for values in zip(*self.columns.values(), strict=True)]
+
+
+def chart_rows(rows: pl.DataFrame) -> ChartRows:
+    """The rows of a frame."""
+    return ChartRows(rows.to_dict(as_series=False), rows.schema)
+
+
+def listed_rows(rows: Sequence[Mapping[str, Any]], schema: Mapping[str, Any]) -> ChartRows:
+    """Rows that were made one by one."""
+    return ChartRows({name: [row[name] for row in rows] for name in schema}, schema)
+
+
+def _stands(values: list[Any], kind: Any) -> Any:
+    if kind == pl.Date:
+        days = [None if value is None else value.toordinal() - _EPOCH for value in values]
+        return {"days": _distances(days)}
+    if len(values) < _FEW:
+        return values
+    if kind in {pl.String, pl.Boolean}:
+        runs = [[value, len(list(same))] for value, same in groupby(values)]
+        return {"runs": runs} if 2 * len(runs) <= len(values) else values
+    return _numbers(values) if kind.is_numeric() else values
+
+
+def _distances(values: list[int | None]) -> list[int | None]:
+    found: list[int | None] = []
+    before = 0
+    for value in values:
+        found.append(None if value is None else value - before)
+        before = before if value is None else value
+    return found
+
+
+def _numbers(values: list[Any]) -> Any:
+    """Distances in the coarsest of four scales in which every value is a whole number; as they are where there is none."""
+    known = [value for value in values if value is not None]
+    if not all(map(math.isfinite, known)):
+        raise ValueError("A number of a chart is not finite: null is written where there is none.")
+    for by in _SCALES:
+        whole = [round(value * by) for value in known]
+        if all(place / by == value for place, value in zip(whole, known, strict=True)):
+            found = iter(whole)
+            return {"steps": _distances([None if value is None else next(found) for value in values]), "by": by}
+    return values
