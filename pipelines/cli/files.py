@@ -131,7 +131,7 @@ def _kept(text: str, name: str, folder: Path) -> Path:
 
 
 def _inspected(file: Path, mapping: str, folder: Path, screen: Screen) -> Inspection:
-    from pipelines.stages.intake import check_file
+    from pipelines.stages.intake import Readings, check_file
     from pipelines.workspace import Workspace
     from warehouse.connection import open_warehouse
 
@@ -141,10 +141,10 @@ def _inspected(file: Path, mapping: str, folder: Path, screen: Screen) -> Inspec
     has_settings, has_warehouse = workspace.settings.is_file(), workspace.warehouse.is_file()
     if not has_warehouse:
         screen.remark("No warehouse here yet: players, sessions and earlier files are not looked at.")
-    academy = workspace.academy() if has_settings else None
-    time_zone, height = (academy.time_zone, academy.wind_height_m) if academy else ("UTC", None)
     with open_warehouse(workspace.warehouse, read_only=True) if has_warehouse else nullcontext() as con:
-        return check_file(file, workspace.mappings, con, time_zone, now(), mapping, height)
+        own = workspace.mappings
+        readings = Readings.of(own, workspace.academy(), con) if has_settings else Readings(own, "UTC", con)
+        return check_file(file, readings, now(), mapping)
 
 
 def _hint(problems: pl.DataFrame) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
-import re
 import shutil
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.datastructures import UploadFile
 
-from pipelines.desk.handing import FORM_ID, lay_in_inbox
+from pipelines.desk.dropped import Drop, drop_of, new_drop, open_drops, safe_name
+from pipelines.desk.handing import FORM_ID
 from pipelines.desk.keys import HandIn
-from pipelines.desk.mappings import can_be_corrected, was_handed_in
-from pipelines.stages.intake import check_file
-from pipelines.stages.intake.disk import sync_folder
+from pipelines.desk.mappings import can_be_corrected, can_be_read_otherwise, was_handed_in
+from pipelines.stages.intake import check_file, handed_text
+from pipelines.stages.intake.handed_mappings import ENDING, WORD, digest_of, text_in_place
+from pipelines.stages.intake.reading import Readings
 from reports.findings.problems import problem_text
 from schemas.errors import NotFoundError, WarehouseBusyError
 from warehouse.connection import open_warehouse
@@ -25,21 +27,39 @@ if TYPE_CHECKING:
     import duckdb
     from starlette.responses import Response
 
+    from pipelines.desk.dropped import DroppedFile
     from pipelines.desk.visit import Visit
-    from pipelines.stages.intake import Inspection
+    from pipelines.stages.intake import HandedMapping, Inspection
 
-_NAME = re.compile(r"[^\w. ()+-]", re.ASCII)
 _MOST_PROBLEMS = 12
-_LONGEST_NAME = 120
 
 
 @dataclass(frozen=True)
 class Read:
-    """What ``check`` says of one dropped file."""
+    """What ``check`` says of one dropped file.
 
-    name: str
-    mapping: str
+    Attributes
+    ----------
+    file : DroppedFile
+    found : Inspection
+    corrected : bool
+        It is read through a mapping that was made for it here.
+    """
+
+    file: DroppedFile
     found: Inspection
+    corrected: bool
+
+    @property
+    def name(self) -> str:
+        """What the file is called."""
+        return self.file.path.name
+
+    @property
+    def corrects(self) -> bool:
+        """Whether a mapping may change how it is read."""
+        outcome = self.found.files[0] if len(self.found.files) == 1 else None
+        return outcome is not None and can_be_read_otherwise(outcome.status, outcome.reason, self.file.mapping)
 
     @property
     def problems(self) -> list[dict[str, Any]]:
@@ -54,26 +74,14 @@ class Read:
         return self.found.problems.height
 
 
-def safe_name(name: str) -> str:
-    """The last step of a file's name, without what no name of ours holds; empty when nothing is left."""
-    last = name.replace("\\", "/").rpartition("/")[2]
-    return _NAME.sub("_", last).lstrip(". ")[-_LONGEST_NAME:]
-
-
 def mapping_names(visit: Visit) -> list[str]:
     """Mappings of the workspace."""
     return sorted(path.stem for path in visit.desk.workspace.mappings.glob("*.toml"))
 
 
-def _dropped(visit: Visit) -> Path:
-    return visit.desk.workspace.desk / "dropped"
-
-
-def _folder(visit: Visit) -> Path | None:
-    """The folder of the drop that a form names; None when there is none."""
-    drop_id = visit.field("drop_id") or visit.request.query_params.get("drop", "")
-    folder = _dropped(visit) / drop_id
-    return folder if FORM_ID.fullmatch(drop_id) and folder.is_dir() else None
+def _drop(visit: Visit) -> Drop | None:
+    """The drop that a form or an address names; None when there is none."""
+    return drop_of(visit.desk.workspace, visit.field("drop_id") or visit.request.query_params.get("drop", ""))
 
 
 def waiting_names(visit: Visit) -> list[str]:
@@ -85,8 +93,9 @@ def waiting_names(visit: Visit) -> list[str]:
 
 def drop_page(visit: Visit) -> Response:
     """Where files are dropped; what the last drop said; what waits, and why."""
-    folder = _folder(visit)
-    read, looked_up = _read_all(visit, folder) if folder is not None else ([], True)
+    others = open_drops(visit.desk.workspace, visit.desk.clock())
+    drop = _drop(visit)
+    read, looked_up = _read_all(visit, drop) if drop is not None else ([], True)
     files = visit.view.rows["files"]
     return visit.page(
         "drop",
@@ -95,7 +104,9 @@ def drop_page(visit: Visit) -> Response:
         told=lambda part, row: problem_text(part, row["rule"], row["value" if part == "found" else part], visit.words).marked(
             visit.words.language
         ),
-        drop_id=folder.name if folder is not None else "",
+        drop_id=drop.drop_id if drop is not None else "",
+        until=visit.moment(drop.until) if drop is not None else "",
+        others=[_other(visit, other) for other in others if drop is None or other.drop_id != drop.drop_id],
         looked_up=looked_up,
         mappings=mapping_names(visit),
         waiting=waiting_names(visit)[:100],
@@ -105,29 +116,33 @@ def drop_page(visit: Visit) -> Response:
     )
 
 
+def _other(visit: Visit, drop: Drop) -> dict[str, str]:
+    """A drop that waits to be accepted: its files, and until when it is kept."""
+    names = [file.path.name for file in drop.files()]
+    return {"drop_id": drop.drop_id, "names": visit.words.listing(names), "until": visit.moment(drop.until)}
+
+
 def _held(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
     """A file that is held, why, and where its reading can be corrected."""
     reason = visit.words.either(f"rule.{row['reason']}", row["reason"].replace("_", " "))
     return {**row, "reason": reason, "corrects": can_be_corrected(row), "waits": was_handed_in(visit, row["file_id"])}
 
 
-def _read_all(visit: Visit, folder: Path) -> tuple[list[Read], bool]:
+def _read_all(visit: Visit, drop: Drop) -> tuple[list[Read], bool]:
     """What ``check`` says of each file, and whether players and sessions could be looked up."""
-    desk = visit.desk
+    desk, texts = visit.desk, drop.texts()
     with ExitStack() as stack:
         con: duckdb.DuckDBPyConnection | None = None
         try:
             con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
         except (WarehouseBusyError, NotFoundError):
             con = None  # a night is running, or none has been yet
-        read = []
-        for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-            mapping = path.parent.name if path.parent != folder else ""
-            found = check_file(
-                path, desk.workspace.mappings, con, desk.academy.time_zone, desk.clock(), mapping, desk.academy.wind_height_m
-            )
-            read.append(Read(path.name, mapping, found))
-    return read, con is not None
+        readings = Readings.of(desk.workspace.mappings, desk.academy, con, texts)
+        read = [
+            Read(file, check_file(file.path, readings, desk.clock(), file.mapping), file.mapping in texts)
+            for file in drop.files()
+        ]
+        return read, con is not None
 
 
 def drop(visit: Visit) -> Response:
@@ -139,10 +154,12 @@ def drop(visit: Visit) -> Response:
     uploads = [item for item in uploads if item.filename and safe_name(item.filename)]
     if not uploads:
         return visit.refused(422, "desk.drop.nothing")
-    folder = _dropped(visit) / form_id / mapping
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    kept = new_drop(visit.desk.workspace, form_id, visit.desk.clock())
+    if kept is None:
+        return visit.refused(409, "desk.drop.full")
     for item in uploads:
-        _keep(item, folder / safe_name(item.filename or ""))
+        _keep(item, kept.add(item.filename or "", mapping))
+    kept.touch(visit.desk.clock())
     return visit.go(f"/drop?drop={form_id}")
 
 
@@ -154,30 +171,35 @@ def _keep(item: UploadFile, path: Path) -> None:
 
 
 def accept(visit: Visit) -> Response:
-    """Lay a drop into the inbox; the next intake takes it in."""
-    folder = _folder(visit)
-    if folder is None:
+    """Lay a drop into the inbox, the files before the mappings that were made for them; the next intake takes them in."""
+    drop = _drop(visit)
+    if drop is None:
         return visit.refused(404, "desk.drop.gone")
-    inbox, now = visit.desk.workspace.inbox, visit.desk.clock()
-    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-        below = inbox / path.parent.name if path.parent != folder else inbox
-        below.mkdir(exist_ok=True)
-        sync_folder(inbox)
-        target = below / path.name
-        if target.exists():
-            target = target.with_name(f"{target.stem}_{folder.name[:8]}{target.suffix}")
-        lay_in_inbox(path, target)
-        about = str(target.relative_to(inbox))
-        visit.desk.keys.record(visit.me, f"{folder.name} {about}", HandIn("file", about, about, now), "")
-    shutil.rmtree(folder, ignore_errors=True)
+    desk, corrections = visit.desk, drop.corrections()
+    changed = next((handed.mapping for handed in corrections.values() if _was_changed(visit, handed)), "")
+    if changed:
+        return visit.refused(409, "desk.drop.mapping_changed", name=changed)
+    for file in drop.files():
+        about = drop.lay(file, desk.workspace.inbox)
+        desk.keys.record(visit.me, f"{drop.drop_id} {about}", HandIn("file", about, about, desk.clock()), "")
+    for name, handed in corrections.items():
+        form_id = hashlib.sha256(f"{drop.drop_id}|{name}".encode()).hexdigest()[:32]
+        desk.tray.lay(visit.me, form_id, HandIn(WORD, handed.file_id, ENDING, desk.clock()), handed_text(handed))
+    drop.forget()
     return visit.go("/drop?done=accepted")
+
+
+def _was_changed(visit: Visit, handed: HandedMapping) -> bool:
+    """Whether the mapping that a correction takes the place of is another by now."""
+    stood = text_in_place(visit.desk.workspace.mappings, handed.mapping)
+    return stood is not None and digest_of(stood) not in {handed.before, digest_of(handed.text.encode())}
 
 
 def undo(visit: Visit) -> Response:
     """Take back a drop that was not accepted yet, or a file that still waits in the inbox."""
-    folder, name = _folder(visit), visit.field("waiting")
-    if folder is not None:
-        shutil.rmtree(folder, ignore_errors=True)
+    drop, name = _drop(visit), visit.field("waiting")
+    if drop is not None:
+        drop.forget()
         return visit.go("/drop?done=undone")
     if name not in waiting_names(visit):
         return visit.refused(404, "desk.drop.gone")

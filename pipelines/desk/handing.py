@@ -18,7 +18,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from pipelines.desk.keys import HandIn
-from pipelines.stages.intake import check_file
+from pipelines.stages.intake import Readings, check_file
 from pipelines.stages.intake.disk import sync_folder
 from schemas.errors import WorkspaceError
 from schemas.files import KINDS
@@ -183,7 +183,7 @@ class Tray:
         return _Parts(self.workspace.desk / "parts" / f"{form_id}.{secrets.token_hex(4)}")
 
     def _refuse_faults(self, path: Path, now: datetime) -> None:
-        found = check_file(path, self.workspace.mappings, None, self.time_zone, now).problems
+        found = check_file(path, Readings(self.workspace.mappings, self.time_zone), now).problems
         faults = found.filter(found["severity"] != "warning")
         if not faults.is_empty():
             raise RefusedError(faults.head(5).to_dicts())

@@ -6,10 +6,10 @@ import re
 import threading
 from contextlib import ExitStack
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
+from pipelines.desk.dropped import Drop, DroppedFile, drop_of
 from pipelines.desk.handing import FORM_ID
 from pipelines.desk.keys import HandIn
 from pipelines.desk.mapping_choices import (
@@ -23,7 +23,9 @@ from pipelines.desk.mapping_choices import (
     made_rows,
     quantity_of,
 )
-from pipelines.stages.intake import HandedMapping, draft_mappings, handed_text, is_handed_mapping, read_through
+from pipelines.desk.mapping_preview import preview_of
+from pipelines.stages.intake import HandedMapping, Readings, draft_mappings, handed_text, is_handed_mapping, read_through
+from pipelines.stages.intake.discover import PACKED, one_file
 from pipelines.stages.intake.draft import Hints
 from pipelines.stages.intake.handed_mappings import (
     ENDING,
@@ -35,9 +37,8 @@ from pipelines.stages.intake.handed_mappings import (
     text_in_place,
 )
 from pipelines.stages.intake.mapping import parsed_mapping
-from pipelines.stages.intake.reading import Readings
+from pipelines.stages.intake.reading import delivery_id
 from reports.findings.drafts import column_name, kind_name
-from reports.findings.problems import TOLD, problem_text
 from schemas.errors import IntakeError, NotFoundError, SettingsError, WarehouseBusyError
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse
@@ -58,7 +59,7 @@ _UNREADABLE = frozenset(
     }
 )  # fmt: skip
 """Reasons for which a file is held that no mapping mends."""
-_MOST_COLUMNS, _MOST_ROWS, _MOST_PROBLEMS = 250, 5, 12
+_MOST_COLUMNS = 250
 _ONE_AT_A_TIME = threading.Lock()
 """Reading a whole file is heavy: whoever else asks for it waits, and everybody else is answered meanwhile."""
 
@@ -67,8 +68,13 @@ def can_be_corrected(row: dict[str, Any]) -> bool:
     """Whether a mapping may change how this file is read: it is held for how it is written, or was read through one."""
     if not row["kept_as"] or row["redacted"] or is_handed_mapping(row["name"]):
         return False
-    is_held = row["status"] == "held" and row["reason"] not in _UNREADABLE
-    return is_held or (row["status"] == "loaded" and bool(row["mapping"]))
+    return can_be_read_otherwise(row["status"], row["reason"], row["mapping"])
+
+
+def can_be_read_otherwise(status: str, reason: str, mapping: str) -> bool:
+    """Whether a mapping mends what becomes of a file, or was used to read it."""
+    is_held = status == "held" and reason not in _UNREADABLE
+    return is_held or (status == "loaded" and bool(mapping))
 
 
 def was_handed_in(visit: Visit, file_id: str) -> bool:
@@ -84,18 +90,23 @@ class _Asked:
     Attributes
     ----------
     row : dict
-        What the view says of it.
+        What the view says of it; of a file that was dropped, what is known of it.
     name : str
         Name of the mapping.
     arrival : Arrival
     stood : bytes or None
         The text that has that name now.
+    drop : Drop or None
+        With what the file was dropped, when it is not accepted yet.
+    file : DroppedFile or None
     """
 
     row: dict[str, Any]
     name: str
     arrival: Arrival
     stood: bytes | None
+    drop: Drop | None = None
+    file: DroppedFile | None = None
 
     @property
     def file_name(self) -> str:
@@ -158,23 +169,74 @@ def _would_replace(visit: Visit, asked: _Asked) -> str:
 
 
 def _hand_in(visit: Visit, asked: _Asked, draft: DraftedMapping) -> Response:
+    if asked.drop is not None and asked.file is not None:
+        return _keep(visit, asked, asked.drop, asked.file, draft)
     text = handed_text(HandedMapping(asked.name, asked.row["file_id"], asked.stood_digest, draft.text))
     visit.desk.tray.lay(visit.me, visit.field("form_id"), HandIn(WORD, asked.row["file_id"], ENDING, visit.desk.clock()), text)
     return visit.go("/drop?done=corrected")
 
 
+def _keep(visit: Visit, asked: _Asked, drop: Drop, file: DroppedFile, draft: DraftedMapping) -> Response:
+    """Keep the mapping with what was dropped, for this file and for those like it beside it."""
+    stood = text_in_place(visit.desk.workspace.mappings, asked.name)
+    readings = Readings.of(visit.desk.workspace.mappings, visit.desk.academy)
+    file_id = delivery_id(asked.arrival, asked.arrival.path.read_bytes(), readings)
+    handed = HandedMapping(asked.name, file_id, digest_of(stood) if stood is not None else "", draft.text)
+    drop.correct([file, *_alike(visit, asked, drop, file, draft)], handed, visit.desk.clock())
+    return visit.go(f"/drop?drop={drop.drop_id}&done=kept")
+
+
+def _alike(visit: Visit, asked: _Asked, drop: Drop, file: DroppedFile, draft: DraftedMapping) -> list[DroppedFile]:
+    """Other files of the drop that nobody has said anything of, with the same columns."""
+    found = []
+    for other in drop.files():
+        is_meant = other.path != file.path and other.mapping == file.mapping and other.mapping != asked.name
+        if is_meant and other.path.suffix == file.path.suffix and _header(other, draft) == draft.header:
+            read = _read(visit, one_file(other.path, asked.name), {asked.name: draft.text})[0].found.files[0]
+            found += [other] if read.reason in WELL_READ else []
+    return found
+
+
+def _header(file: DroppedFile, draft: DraftedMapping) -> tuple[str, ...]:
+    try:
+        return draft_mappings(file.path, Hints(draft.kind, sheet=draft.sheet))[0].header
+    except IntakeError:
+        return ()
+
+
 def _asked(visit: Visit) -> _Asked | None:
     """The file that the address names, when it is one whose reading can be corrected."""
+    if "drop_id" in visit.request.path_params:
+        return _asked_of_drop(visit)
     file_id = visit.request.path_params["file_id"]
     rows = visit.view.rows["files"] if _FILE_ID.fullmatch(file_id) else []
     row = next((row for row in rows if row["file_id"] == file_id), None)
     if row is None or not can_be_corrected(row):
         return None
-    posted = visit.field("name")
-    name = posted if posted and not _name_fault(visit, posted) else row["mapping"] or _proposed_name(row["name"])
+    name = _name(visit, row["mapping"] or _proposed_name(row["name"]))
     known = {**row, "modified_at": datetime.fromisoformat(row["modified_at"]).astimezone(UTC).replace(tzinfo=None)}
     arrival = arrival_of(visit.desk.workspace.root, known, name)
     return None if arrival is None else _Asked(row, name, arrival, text_in_place(visit.desk.workspace.mappings, name))
+
+
+def _asked_of_drop(visit: Visit) -> _Asked | None:
+    """The same of a file that was dropped and is not accepted yet."""
+    drop = drop_of(visit.desk.workspace, visit.request.path_params["drop_id"])
+    file = drop.file(visit.request.path_params["key"]) if drop is not None else None
+    if drop is None or file is None:
+        return None
+    name = _name(visit, file.mapping or _proposed_name(file.path.name))
+    arrival, texts = one_file(file.path, name), drop.texts()
+    if arrival.fault or arrival.ending in {"", *PACKED}:
+        return None
+    stood = texts[name].encode() if name in texts else text_in_place(visit.desk.workspace.mappings, name)
+    return _Asked({"status": "dropped", "reason": "", "mapping": file.mapping}, name, arrival, stood, drop, file)
+
+
+def _name(visit: Visit, proposed: str) -> str:
+    """The mapping's name as it was written, when it can be one."""
+    posted = visit.field("name")
+    return posted if posted and not _name_fault(visit, posted) else proposed
 
 
 def _proposed_name(file_name: str) -> str:
@@ -216,11 +278,11 @@ def _drafted(visit: Visit, asked: _Asked, *, begins: bool) -> _Shown:
     except IntakeError as fault:
         shown.fault = visit.words("desk.mapping.not_drafted", what=fault.what)
         return shown
-    shown.read, shown.looked_up = _read(visit, asked, shown.draft.text)
+    shown.read, shown.looked_up = _read(visit, asked.arrival, {asked.name: shown.draft.text})
     return shown
 
 
-def _read(visit: Visit, asked: _Asked, text: str) -> tuple[ReadThrough, bool]:
+def _read(visit: Visit, arrival: Arrival, texts: dict[str, str]) -> tuple[ReadThrough, bool]:
     """What would be read, and whether players and sessions could be looked up."""
     desk = visit.desk
     with ExitStack() as stack:
@@ -228,8 +290,8 @@ def _read(visit: Visit, asked: _Asked, text: str) -> tuple[ReadThrough, bool]:
             con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
         except (WarehouseBusyError, NotFoundError):
             con = None
-        readings = Readings.of(desk.workspace.mappings, desk.academy, con, {asked.name: text})
-        return read_through(asked.arrival, con, readings, desk.clock()), con is not None
+        readings = Readings.of(desk.workspace.mappings, desk.academy, con, texts)
+        return read_through(arrival, readings, desk.clock()), con is not None
 
 
 def _against(visit: Visit, shown: _Shown) -> str:
@@ -262,6 +324,7 @@ def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Resp
         status,
         wide=True,
         row=asked.row,
+        drop_id=asked.drop.drop_id if asked.drop is not None else "",
         reason=words.either(f"rule.{asked.row['reason']}", asked.row["reason"].replace("_", " ")),
         n_unsure=sum(not row["sure"] for row in columns),
         mapping_name=visit.field("name") or asked.name,
@@ -279,7 +342,7 @@ def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Resp
         decimal_options=[(sign, words(f"desk.mapping.decimal_{name}")) for sign, name in DECIMALS.items()],
         session_options=[(kind, words(f"session_kind.{kind}")) for kind in _session_kinds()],
         hints=shown.choices.hints,
-        preview=_preview(visit, shown) if shown.read else None,
+        preview=preview_of(visit, shown.read) if shown.read else None,
         looked_up=shown.looked_up,
     )
 
@@ -287,48 +350,3 @@ def _page(visit: Visit, asked: _Asked, shown: _Shown, status: int = 200) -> Resp
 def _session_kinds() -> tuple[str, ...]:
     found = quantity_of("sessions", "kind")
     return found.allowed if found is not None else ()
-
-
-def _preview(visit: Visit, shown: _Shown) -> dict[str, Any]:
-    """The first rows as they would be read, and what is said of the whole file."""
-    read = shown.read
-    if read is None:
-        return {}
-    outcome, first = read.found.files[0], read.rows.head(_MOST_ROWS)
-    names = [name for name in first.columns if name != "line"]
-    faults = read.found.problems.sort("severity", "line", nulls_last=False).filter(read.found.problems["severity"] != "warning")
-    return {
-        "outcome": outcome,
-        "heads": [_head(visit, read.kind, name) for name in names],
-        "rows": [[_cell(visit, row[name]) for name in names] for row in first.iter_rows(named=True)],
-        "problems": [_problem(visit, row) for row in faults.head(_MOST_PROBLEMS).to_dicts()],
-        "n_more": max(0, faults.height - _MOST_PROBLEMS),
-    }
-
-
-def _head(visit: Visit, kind: str, name: str) -> tuple[str, str, bool]:
-    """Name and unit of a column, and whether it holds numbers."""
-    quantity = KINDS[kind].column(name).field
-    unit = visit.words.either(f"units.{quantity.unit}", quantity.unit) if quantity.unit else ""
-    return column_name(name, visit.words), unit, quantity.kind in {"number", "integer"}
-
-
-def _cell(visit: Visit, value: Any) -> str:
-    words = visit.words
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return words("draft.true" if value else "draft.false")
-    if isinstance(value, float):
-        return words.number(value, 0 if value == int(value) else 1 if abs(value) >= 10 else 2)
-    if isinstance(value, datetime):
-        here = value.replace(tzinfo=UTC).astimezone(ZoneInfo(visit.desk.academy.time_zone))
-        return f"{words.short_day(here.date())}, {here:%H:%M}"
-    return words.day(value) if isinstance(value, date) else str(value)
-
-
-def _problem(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
-    words, rule = visit.words, row["rule"]
-    told = {str(part): problem_text(part, rule, row[part], words).marked(words.language) for part in TOLD}
-    found = problem_text("found", rule, row["value"], words).marked(words.language)
-    return {"line": row["line"], "column": row["column"], "found": found, **told}

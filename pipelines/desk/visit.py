@@ -202,6 +202,11 @@ class Visit:
         told = (problem_text(part, problem["rule"], problem[part], self.words).marked(self.words.language) for part in TOLD)
         return Markup("{}: {}. {}").format(problem["column"], *told)
 
+    def moment(self, at: datetime) -> str:
+        """An instant as people here read it."""
+        here = at.astimezone(ZoneInfo(self.desk.academy.time_zone))
+        return f"{self.words.day(here.date())}, {here:%H:%M}"
+
     def lately(self, days: int = 2) -> list[HandIn]:
         """What this person has handed in since the last intake saw the inbox, and a little before."""
         return self.desk.keys.lately(self.me.subject, self.desk.clock() - timedelta(days=days))

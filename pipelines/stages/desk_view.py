@@ -9,6 +9,7 @@ import json
 import shutil
 import sqlite3
 from contextlib import closing
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
 VIEW, KEYS, SHEETS = "view.json", "keys.sqlite", "sheets"
 TRAYS = ("dropped", "undone")
 """Folders of files that were dropped and not accepted, or taken back."""
+DROPS_KEPT = timedelta(hours=24)
+"""How long a drop that nobody accepts is kept, since it was last changed."""
 DAYS = 8
 """How far back forms may speak of [days]."""
 
@@ -121,12 +124,21 @@ def _open_flags(con: duckdb.DuckDBPyConnection, role: Any) -> pl.DataFrame:
 
 
 def write_desk_view(con: duckdb.DuckDBPyConnection, workspace: Workspace, today: date, now: datetime) -> None:
-    """Write the rows, whole or not at all."""
+    """Write the rows, whole or not at all; drops that are too old are forgotten on the way."""
+    forget_old_drops(workspace, now)
     workspace.desk.mkdir(mode=0o700, exist_ok=True)
     path = workspace.desk / VIEW
     part = path.with_name(f".{VIEW}.part")
     part.write_text(json.dumps(desk_view(con, today, now), separators=(",", ":")), encoding="utf-8")
     part.replace(path)
+
+
+def forget_old_drops(workspace: Workspace, now: datetime) -> None:
+    """Take away what was dropped and neither accepted nor taken back within a day."""
+    oldest = (now - DROPS_KEPT).timestamp()
+    for folder in (workspace.desk / TRAYS[0]).glob("*"):
+        if folder.is_dir() and folder.stat().st_mtime < oldest:
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def forget_at_desk(workspace: Workspace, player_id: str) -> None:

@@ -19,7 +19,7 @@ import polars as pl
 
 from pipelines.measures.trial.labels import SHEET_SCHEMA, CannotPairError, Paired, pair_by_order_and_time, with_labels
 from pipelines.measures.trial.sheet import VOID, WARM_UP, arms_in, typed_order
-from pipelines.stages.intake import find_delivery, rows_of_file
+from pipelines.stages.intake import Readings, find_delivery, rows_of_file
 from pipelines.stages.intake.disk import write_whole
 from schemas.errors import NotFoundError, UsageError
 from schemas.files import KINDS
@@ -201,8 +201,7 @@ def _rows_named(con: duckdb.DuckDBPyConnection, workspace: Workspace, name: str,
     if path.is_file():
         if workspace.inbox.resolve() in path.resolve().parents:
             raise UsageError(f"{name} still waits in the inbox.", "Take it in first with `speedworth run`, then label it.")
-        academy = workspace.academy()
-        kind, rows = rows_of_file(path, workspace.mappings, con, academy.time_zone, now, wind_height_m=academy.wind_height_m)
+        kind, rows = rows_of_file(path, Readings.of(workspace.mappings, workspace.academy(), con), now)
         if kind != "shots":
             raise UsageError(f"{name} is a file of {kind}, not of shots.", "Name the device's file.")
         return rows

@@ -145,7 +145,7 @@ def test_it_is_tried_at_the_height_of_the_academys_wind(desk: Desk, client: Clie
     heights: list[float | None] = []
 
     def noted(*given: Any) -> ReadThrough:
-        heights.append(given[2].wind_height_m)
+        heights.append(given[1].wind_height_m)
         return read_through(*given)
 
     hand_in(client, "bay_export.csv")

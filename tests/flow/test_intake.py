@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipelines.stages.intake import check_file
+from pipelines.stages.intake import Readings, check_file
 from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
@@ -303,7 +303,7 @@ def test_check_changes_nothing_and_foretells(folder: DropFolder) -> None:
     path = folder.drop("shots_b.csv", shots(range(3, 9)) + "S1,P1,9,never,driver,45\n")
     before = folder.core()
     with open_warehouse(folder.root / "academy.duckdb", read_only=True) as con:
-        seen = check_file(path, folder.root / "mappings", con, "Europe/Berlin", datetime(2026, 6, 1, tzinfo=UTC))
+        seen = check_file(path, Readings(folder.root / "mappings", "Europe/Berlin", con), datetime(2026, 6, 1, tzinfo=UTC))
     assert (seen.files[0].status, seen.files[0].n_loaded, seen.files[0].n_quarantined) == ("loaded", 6, 1)
     assert seen.problems["rule"].to_list() == ["not_an_instant"]
     assert seen.replaced.rows() == [("shots_b.csv", "S1", True)]

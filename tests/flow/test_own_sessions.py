@@ -12,7 +12,7 @@ import pytest
 from pipelines.measures.flight.shots import fly
 from pipelines.runs import Night, take_in_waiting
 from pipelines.settings import default_settings
-from pipelines.stages.intake import check_file
+from pipelines.stages.intake import Readings, check_file
 from pipelines.workspace import Workspace, create_workspace
 from reports.findings.problems import problem_text
 from reports.words import words
@@ -94,7 +94,7 @@ def _asked(academy: Workspace, shots: pl.DataFrame, folder: Path) -> str:
     """The question about a file of these shots; empty when it would be loaded."""
     shots.write_csv(folder / "shots_new.csv")
     with open_warehouse(academy.warehouse, read_only=True) as con:
-        found = check_file(folder / "shots_new.csv", academy.mappings, con, "UTC", NOW, wind_height_m=METER_M)
+        found = check_file(folder / "shots_new.csv", Readings(academy.mappings, "UTC", con, wind_height_m=METER_M), NOW)
     assert [file.status for file in found.files] == ["held" if found.problems.height else "loaded"]
     return str(found.problems["value"][0]) if found.problems.height else ""
 

@@ -6,6 +6,7 @@ from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, find_delive
 from pipelines.stages.intake.draft import DraftedMapping, Hints, draft_mappings
 from pipelines.stages.intake.handed_mappings import HandedMapping, handed_text, is_handed_mapping
 from pipelines.stages.intake.inspect import Inspection, ReadThrough, check_file, read_through, rows_of_file
+from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.take import take_in
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "Hints",
     "Inspection",
     "ReadThrough",
+    "Readings",
     "check_file",
     "draft_mappings",
     "find_delivery",

@@ -22,7 +22,7 @@ from pipelines.stages.intake.lists import list_places
 from pipelines.stages.intake.mapping import parsed_mapping
 from pipelines.stages.intake.originals import MAPPINGS
 from pipelines.stages.intake.people import NAMES_FILE
-from pipelines.stages.intake.reading import Readings
+from pipelines.stages.intake.reading import Readings, delivery_id
 from pipelines.stages.intake.table import Unread
 from schemas.errors import SettingsError
 from schemas.results import FileOutcome
@@ -31,7 +31,7 @@ from warehouse.deliveries import deliveries
 from warehouse.files import forget_file
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
     from typing import Any
@@ -161,17 +161,22 @@ def arrival_of(workspace: Path, row: Mapping[str, Any], mapping: str) -> Arrival
     found = Arrival(
         path, f"{mapping}/{below}", mapping, row["modified_at"], stamp_of(path.lstat()), again=row["file_id"], kept=True
     )
-    return found if found.ending not in {"", ".gz", ".zip"} else None
+    return found if _is_one_table(found) else None
+
+
+def _is_one_table(arrival: Arrival) -> bool:
+    return not arrival.fault and arrival.ending not in {"", ".gz", ".zip"}
 
 
 @dataclass(frozen=True)
 class _Place:
-    """Where mappings are put in place, and by what they are tried."""
+    """Where mappings are put in place, and by what they are tried; ``inbox``: files that wait and were not read yet."""
 
     workspace: Path
     con: duckdb.DuckDBPyConnection
     academy: Academy
     now: datetime
+    inbox: Sequence[Arrival] = ()
 
     @property
     def mappings(self) -> Path:
@@ -181,9 +186,18 @@ class _Place:
         rows = deliveries(self.con).filter(pl.col("file_id") == handed.file_id, pl.col("status").is_in(["held", "loaded"]))
         return rows.row(0, named=True) if rows.height else None
 
-    def tried(self, handed: HandedMapping, row: dict[str, Any] | None) -> Arrival | Unread:
+    def waiting_file(self, handed: HandedMapping) -> Arrival | None:
+        """The file that was dropped with the mapping: as what it would be known if it were read as things stand."""
+        readings = Readings.of(self.mappings, self.academy, self.con)
+        for arrival in self.inbox:
+            data = disk.content(arrival) if arrival.mapping == handed.mapping and _is_one_table(arrival) else ""
+            if isinstance(data, bytes) and delivery_id(arrival, data, readings) == handed.file_id:
+                return arrival
+        return None
+
+    def tried(self, handed: HandedMapping, row: dict[str, Any] | None, waiting: Arrival | None) -> Arrival | Unread:
         """The file read through the mapping, or why the mapping is not put in place."""
-        if row is None:
+        if row is None and waiting is None:
             return _refusal("the file that it is for is not held any more")
         stood = text_in_place(self.mappings, handed.mapping)
         if stood not in (None, handed.text.encode()) and digest_of(stood) != handed.before:
@@ -192,11 +206,11 @@ class _Place:
             parsed_mapping(handed.mapping, handed.text)
         except SettingsError as fault:
             return _refusal(fault.what, fault.todo)
-        arrival = arrival_of(self.workspace, row, handed.mapping)
+        arrival = arrival_of(self.workspace, row, handed.mapping) if row is not None else waiting
         if arrival is None:
             return _refusal("the file that it is for cannot be read through a mapping")
         readings = Readings.of(self.mappings, self.academy, self.con, {handed.mapping: handed.text})
-        found = read_through(arrival, self.con, readings, self.now).found
+        found = read_through(arrival, readings, self.now).found
         if found.files[0].reason not in WELL_READ:
             told = found.problems.filter(pl.col("severity") == "held").row(0, named=True)
             return _refusal(f"{arrival.name}: {told['rule'].replace('_', ' ')} {told['column']} {told['value']}".strip())
@@ -238,10 +252,27 @@ def settle(workspace: Path, con: duckdb.DuckDBPyConnection, delivery: Arrival) -
 
 
 def place_mappings(
-    workspace: Path, con: duckdb.DuckDBPyConnection, academy: Academy, now: datetime, waiting: list[Arrival]
+    workspace: Path,
+    con: duckdb.DuckDBPyConnection,
+    academy: Academy,
+    now: datetime,
+    waiting: list[Arrival],
+    inbox: Sequence[Arrival] = (),
 ) -> PlacedMappings:
-    """Try each mapping that waits on the file that it is for, and put it in place; a later one settles those refused before."""
-    place, done = _Place(workspace, con, academy, now), PlacedMappings()
+    """Try each mapping that waits on the file that it is for, and put it in place; a later one settles those refused before.
+
+    Parameters
+    ----------
+    workspace : Path
+    con : duckdb connection
+    academy : Academy
+    now : datetime
+    waiting : list of Arrival
+        The mappings.
+    inbox : sequence of Arrival
+        Files that wait: a mapping may be for one of them, which is read after it.
+    """
+    place, done = _Place(workspace, con, academy, now, inbox), PlacedMappings()
     for delivery in waiting:
         data = disk.content(delivery)
         if data in {disk.WAITING, disk.GONE}:
@@ -265,7 +296,8 @@ def _take_one(place: _Place, done: PlacedMappings, delivery: Arrival, handed: Ha
     if row is None and text_in_place(place.mappings, handed.mapping) == handed.text.encode():
         done.settled.append(delivery)  # it was put in place, and its file read, before the delivery could be taken away
         return
-    tried = place.tried(handed, row)
+    waiting = place.waiting_file(handed) if row is None else None
+    tried = place.tried(handed, row, waiting)
     if isinstance(tried, Unread):
         done.refused.append((delivery, tried))
         return
@@ -276,5 +308,5 @@ def _take_one(place: _Place, done: PlacedMappings, delivery: Arrival, handed: Ha
     done.outcomes.append(FileOutcome(delivery.name, WORD, "", "loaded", 0, 0, 0, note=told))
     if row is not None and row["mapping"] == handed.mapping:
         done.asked.add(handed.file_id)
-    else:
+    elif row is not None:
         done.files.append(replace(tried, why="its mapping was handed in"))

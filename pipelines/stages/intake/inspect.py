@@ -13,7 +13,7 @@ from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.discover import Arrival, one_file, utc
 from pipelines.stages.intake.load import known_for
 from pipelines.stages.intake.packed import unpacked
-from pipelines.stages.intake.reading import Readings, delivery_id, kind_for, read_content
+from pipelines.stages.intake.reading import delivery_id, kind_for, read_content
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
 from schemas.errors import UsageError
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.stages.intake.reading import Readings
     from schemas.files import FileKind
 
 
@@ -90,33 +91,31 @@ def _recognised(arrival: Arrival, readings: Readings) -> tuple[FileKind, bytes] 
     return name if isinstance(name, Unread) else (KINDS[name], data)
 
 
-def _inspected(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> Inspection:
+def _inspected(arrival: Arrival, readings: Readings, now: datetime) -> Inspection:
     recognised = _recognised(arrival, readings)
     if isinstance(recognised, Unread):
         return _unread(arrival, "", recognised)
     kind, data = recognised
     file_id = delivery_id(arrival, data, readings)
+    con = readings.con
     if con is not None and any(earlier.stands for earlier in known_files(con, [file_id]).values()):
         outcome = FileOutcome(arrival.name, kind.name, file_id, "unchanged", 0, 0, 0)
         return Inspection((outcome,), pl.DataFrame(schema=PROBLEM_SCHEMA), pl.DataFrame(schema=_REPLACED))
-    return _read_alone(kind, Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings)), con, readings, now)[0]
+    return _read_alone(kind, Incoming(arrival, file_id, data, read_content(kind, arrival, data, readings)), readings, now)[0]
 
 
-def _read_alone(
-    kind: FileKind, incoming: Incoming, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime
-) -> tuple[Inspection, pl.DataFrame]:
+def _read_alone(kind: FileKind, incoming: Incoming, readings: Readings, now: datetime) -> tuple[Inspection, pl.DataFrame]:
     """What would happen to the one file, and its good rows."""
-    _, verdict = _judged_alone(kind, incoming, con, readings, now)
-    arrival = incoming.arrival
+    _, verdict = _judged_alone(kind, incoming, readings, now)
+    arrival, con = incoming.arrival, readings.con
     replaced = _replaced(con, kind.name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
     outcome = _outcome(arrival, kind.name, incoming.file_id, verdict, replaced)
     return Inspection((outcome,), _problem_frame(verdict.problems, arrival.name), replaced), verdict.good
 
 
-def _judged_alone(
-    kind: FileKind, incoming: Incoming, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime
-) -> tuple[Incoming, BatchVerdict]:
+def _judged_alone(kind: FileKind, incoming: Incoming, readings: Readings, now: datetime) -> tuple[Incoming, BatchVerdict]:
     """One file as a batch of its own: as it was understood, and what becomes of it."""
+    con = readings.con
     batch, rows = assembled(kind, [incoming])
     known = known_for(con, kind, batch, rows, now, readings.wind_height_m) if con is not None else Known(None, None, now)
     return batch[0], judged(kind, batch, rows, readings.time_zone, known)
@@ -148,38 +147,24 @@ def _n_parts(kind: str, verdict: BatchVerdict) -> int:
     return verdict.good.select(KINDS[kind].replaces).n_unique()
 
 
-def check_file(
-    path: Path,
-    mappings: Path,
-    con: duckdb.DuckDBPyConnection | None,
-    time_zone: str,
-    now: datetime,
-    mapping: str = "",
-    wind_height_m: float | None = None,
-) -> Inspection:
+def check_file(path: Path, readings: Readings, now: datetime, mapping: str = "") -> Inspection:
     """What would be loaded, held or replaced, and why.
 
     Parameters
     ----------
     path : Path
-    mappings : Path
-        Folder of the mappings; it need not exist.
-    con : duckdb connection or None
-        A warehouse to ask about players, sessions and earlier files; None: these are not checked.
-    time_zone : str
-        IANA name of the zone of times without an offset.
+    readings : Readings
+        The mappings, which need not exist, and the warehouse that is asked about players, sessions and earlier files; where it
+        has none, these are not checked.
     now : datetime
     mapping : str
         Name of the mapping to read through; empty: the name of the inbox folder it lies in, or our own form.
-    wind_height_m : float or None
-        Height at which the academy's wind is measured [m]; None: its wind counts as the same at every height.
 
     Raises
     ------
     OSError
         When there is no such file.
     """
-    readings = Readings(mappings, time_zone, con, wind_height_m=wind_height_m)
     dropped = _dropped(path, mapping)
     arrivals = [dropped]
     if not dropped.fault and dropped.ending in {".gz", ".zip"}:
@@ -188,7 +173,7 @@ def check_file(
         if isinstance(inside, Unread):
             return _unread(dropped, "", inside)
         arrivals = inside
-    parts = [_inspected(arrival, con, readings, utc(now)) for arrival in arrivals]
+    parts = [_inspected(arrival, readings, utc(now)) for arrival in arrivals]
     return Inspection(
         tuple(file for part in parts for file in part.files),
         pl.concat([part.problems for part in parts]),
@@ -196,17 +181,15 @@ def check_file(
     )
 
 
-def read_through(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readings: Readings, now: datetime) -> ReadThrough:
+def read_through(arrival: Arrival, readings: Readings, now: datetime) -> ReadThrough:
     """What would happen to a file that is read through the mapping of its arrival, whatever it was before.
 
     Parameters
     ----------
     arrival : Arrival
         Of one table, no archive.
-    con : duckdb connection or None
-        As for :func:`check_file`.
     readings : Readings
-        With the text of the mapping.
+        With the text of the mapping; the warehouse as for :func:`check_file`.
     now : datetime
     """
     recognised = _recognised(arrival, readings)
@@ -214,20 +197,12 @@ def read_through(arrival: Arrival, con: duckdb.DuckDBPyConnection | None, readin
         return ReadThrough(_unread(arrival, "", recognised), "", pl.DataFrame(schema={"line": pl.Int64()}))
     kind, data = recognised
     incoming = Incoming(arrival, delivery_id(arrival, data, readings), data, read_content(kind, arrival, data, readings))
-    found, good = _read_alone(kind, incoming, con, readings, utc(now))
+    found, good = _read_alone(kind, incoming, readings, utc(now))
     held = [column for column in kind.names if column in good.columns and good[column].null_count() < good.height]
     return ReadThrough(found, kind.name, good.select("line", *held).sort("line"))
 
 
-def rows_of_file(
-    path: Path,
-    mappings: Path,
-    con: duckdb.DuckDBPyConnection | None,
-    time_zone: str,
-    now: datetime,
-    mapping: str = "",
-    wind_height_m: float | None = None,
-) -> tuple[str, pl.DataFrame]:
+def rows_of_file(path: Path, readings: Readings, now: datetime, mapping: str = "") -> tuple[str, pl.DataFrame]:
     """Kind and typed good rows of one file, with the columns of its kind; nothing is taken in.
 
     Parameters are those of :func:`check_file`.
@@ -239,14 +214,13 @@ def rows_of_file(
     OSError
         When there is no such file.
     """
-    readings = Readings(mappings, time_zone, con, wind_height_m=wind_height_m)
     arrival = _dropped(path, mapping)
     recognised = _recognised(arrival, readings)
     if isinstance(recognised, Unread) or arrival.ending in {".gz", ".zip"}:
         raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {path.name}`.")
     kind, data = recognised
     incoming = Incoming(arrival, "", data, read_content(kind, arrival, data, readings))
-    understood, verdict = _judged_alone(kind, incoming, con, readings, now)
+    understood, verdict = _judged_alone(kind, incoming, readings, now)
     if isinstance(understood.content, Unread):
         raise UsageError(f"{path.name} cannot be read: {understood.content.rule}.", f"See `speedworth check {path.name}`.")
     return kind.name, verdict.good.select(kind.names)

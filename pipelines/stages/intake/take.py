@@ -220,9 +220,9 @@ def take_in(
     waiting = waiting_files(workspace)
     handed = [arrival for arrival in waiting if is_handed_mapping(arrival.name)]
     handed += [arrival for arrival in refused_deliveries(workspace, con) if arrival.again in asked.file_ids]
-    placed = place_mappings(workspace, con, academy, context.now, handed)
-    again = placed.again(asked, {arrival.again for arrival in handed})
     files = [arrival for arrival in waiting if not is_handed_mapping(arrival.name)]
+    placed = place_mappings(workspace, con, academy, context.now, handed, files)
+    again = placed.again(asked, {arrival.again for arrival in handed})
     taken = _take(context, read_otherwise(context, again, placed.files) + files, progress, placed.refused)
     for delivery in placed.settled:
         settle(workspace, con, delivery)

@@ -1,0 +1,130 @@
+"""Files that were dropped onto the page and not accepted yet: how they are read is corrected before anything is handed in."""
+
+from __future__ import annotations
+
+import os
+import re
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipelines.desk import dropped
+from pipelines.desk.dropped import open_drops
+from pipelines.runs import Night, take_in_waiting
+from pipelines.workspace import Workspace
+from tests.flow.desk_visitor import fields, filled_in, opened_desk, visitor
+from tests.flow.test_desk_mapping import ROWS, export
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from httpx import Client, Response
+
+    from pipelines.desk.visit import Desk
+    from schemas.results import FileOutcome
+
+AT = datetime(2026, 2, 5, 9, tzinfo=UTC)
+
+
+@pytest.fixture
+def desk(rendered: Path, tmp_path: Path) -> Desk:
+    import shutil  # noqa: PLC0415 - of this fixture only
+
+    shutil.copytree(rendered, tmp_path / "academy")
+    return opened_desk(Workspace(tmp_path / "academy"), lambda: AT)
+
+
+@pytest.fixture
+def client(desk: Desk) -> Iterator[Client]:
+    with visitor(desk, "data") as found:
+        yield found
+
+
+def drop_files(client: Client, **files: str) -> Response:
+    form = fields(client.get("/drop").text, "/drop")
+    return client.post("/drop", data=form, files=[("files", (f"{name}.csv", text.encode())) for name, text in files.items()])
+
+
+def correction(page: str, name: str) -> str:
+    found = re.search(rf'href="(/dropped/[0-9a-f]{{32}}/[0-9a-f]{{16}})" aria-label="[^"]*{re.escape(name)}"', page)
+    assert found, page
+    return found[1]
+
+
+def kept(client: Client, path: str, **choices: str) -> Response:
+    answer = client.post(path, data={**filled_in(client.get(path).text), **choices, "do": "hand_in"})
+    assert answer.url.params.get("done") == "kept", answer.text
+    return answer
+
+
+def accept(client: Client, shown: Response) -> Response:
+    return client.post("/drop/accept", data=fields(shown.text, "/drop/accept"))
+
+
+def take_in(desk: Desk) -> dict[str, FileOutcome]:
+    taken = take_in_waiting(Night(desk.workspace, AT + timedelta(minutes=5))).files
+    return {file.name.split("_")[0] if "_desk-" in file.name else file.name: file for file in taken}
+
+
+def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, client: Client) -> None:
+    shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
+    assert shown.text.count("Would be held whole") == 3
+    shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+    assert not (desk.workspace.mappings / "bay.toml").exists()
+    assert shown.text.count("Would be loaded: 12 rows, 12 would be loaded") == 2  # what has the same columns is read alike
+    assert shown.text.count("Read through the mapping bay, as corrected here") == 2
+    assert shown.text.count("Would be held whole") == 1
+    assert "a name of ours" not in shown.text
+    again = client.get(correction(shown.text, "week6.csv")).text  # opened again it says what was chosen
+    assert filled_in(again)["unit-6"] == "ft"
+    assert accept(client, shown).url.params["done"] == "accepted"
+    taken = take_in(desk)
+    assert taken["mapping"].status == "loaded"
+    assert [(taken[f"bay/week{n}.csv"].status, taken[f"bay/week{n}.csv"].n_loaded) for n in (5, 6)] == [("loaded", 12)] * 2
+    assert 'unit = "ft"' in (desk.workspace.mappings / "bay.toml").read_text(encoding="utf-8")
+    assert not list((desk.workspace.desk / "dropped").iterdir())
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+
+
+def test_an_intake_between_file_and_mapping_loses_neither(desk: Desk, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = kept(client, correction(drop_files(client, week5=export("heron")).text, "week5.csv"), name="bay")
+    with monkeypatch.context() as patch:
+        patch.setattr("pipelines.desk.handing.Tray.lay", lambda *_: (_ for _ in ()).throw(OSError("the disk")))
+        accept(client, shown)
+    assert take_in(desk)["bay/week5.csv"].reason == "no_mapping"
+    accept(client, client.get(f"/drop?drop={shown.url.params['drop']}"))
+    assert take_in(desk)["bay/week5.csv"].n_loaded == 12
+
+
+def test_what_nobody_accepts_is_listed_bounded_and_forgotten_after_a_day(
+    desk: Desk, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = drop_files(client, week5=export("heron"))
+    assert "it is kept until 6 February 2026, 10:00, then forgotten" in first.text
+    assert f"/drop?drop={first.url.params['drop']}" in client.get("/drop").text
+    assert "week5.csv" in client.get("/drop").text
+    monkeypatch.setattr(dropped, "MOST_DROPS", 1)
+    assert drop_files(client, week6=export("wren")).status_code == 409
+    folder = desk.workspace.desk / "dropped" / first.url.params["drop"]
+    os.utime(folder, ((AT - timedelta(hours=23)).timestamp(),) * 2)
+    assert len(open_drops(desk.workspace, AT)) == 1
+    os.utime(folder, ((AT - timedelta(hours=25)).timestamp(),) * 2)
+    take_in(desk)  # intake forgets it, though nobody looks
+    assert not folder.exists()
+    assert client.get(first.url.path, params=first.url.params).status_code == 200
+    assert client.get(correction(first.text, "week5.csv")).status_code == 404
+
+
+def test_a_mapping_that_changed_meanwhile_is_not_replaced(desk: Desk, client: Client) -> None:
+    shown = kept(client, correction(drop_files(client, week5=export("heron")).text, "week5.csv"), name="bay")
+    (desk.workspace.mappings / "bay.toml").write_text('kind = "shots"\n', encoding="utf-8")
+    answer = accept(client, shown)
+    assert answer.status_code == 409
+    assert "The mapping bay was changed meanwhile" in answer.text
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+    path = correction(client.get(f"/drop?drop={shown.url.params['drop']}").text, "week5.csv")
+    assert accept(client, kept(client, path)).url.params["done"] == "accepted"
+    assert take_in(desk)["bay/week5.csv"].n_loaded == len(ROWS)
