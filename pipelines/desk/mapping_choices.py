@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from pipelines.desk.mapping_words import meanings, word_rows, words_of_form
 from pipelines.stages.intake.draft import SIDED, TOGETHER, Hints, possible_roles
 from pipelines.stages.intake.mapping_columns import is_rating
 from reports.findings.drafts import column_name, why_texts
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from pipelines.stages.intake import DraftedMapping, Inspection
     from pipelines.stages.intake.draft import DraftedColumn
     from pipelines.stages.intake.mapping import Mapping
+    from pipelines.stages.intake.mapping_columns import ColumnRule
     from schemas.fields import Field
 
 ORDERS, DECIMALS = ("dmy", "mdy"), {".": "point", ",": "comma"}
@@ -73,10 +75,17 @@ def first_choices(base: DraftedMapping, mapping: Mapping | None) -> Choices:
         units={name: rule.unit or quantity.unit for name, rule in said.items() if (quantity := own[name]) and quantity.unit},
         reversed_sides={name: rule.reverse for name, rule in said.items() if rule.target in SIDED and not rule.plus},
         scales={name: (rule.scale[0], rule.scale[1]) for name, rule in said.items() if rule.scale},
+        words={name: words for name, rule in said.items() if (words := _said_words(rule))},
         decimal=mapping.decimal,
         sessions=dict(mapping.session).get("kind", ""),
     )
     return Choices(hints, roles)
+
+
+def _said_words(rule: ColumnRule) -> dict[str, str]:
+    """What a mapping says of words of a column."""
+    sides = {word.lower(): side for side, words in (("plus", rule.plus), ("minus", rule.minus)) for word in words}
+    return {**dict(rule.words), **sides}
 
 
 def choices_of(visit: Visit, base: DraftedMapping) -> Choices:
@@ -114,8 +123,8 @@ def _whole_file(visit: Visit) -> dict[str, Any]:
 
 
 def _details(visit: Visit, found: Choices, base: DraftedMapping) -> dict[str, Any]:
-    """Unit, side and scale of columns for which something else was chosen than the page proposed."""
-    told: dict[str, dict[str, Any]] = {"units": {}, "reversed_sides": {}, "scales": {}}
+    """Unit, side, scale and words of columns for which something else was chosen than the page proposed."""
+    told: dict[str, dict[str, Any]] = {"units": {}, "reversed_sides": {}, "scales": {}, "words": {}}
     for place, header in enumerate(base.header):
         role = found.roles[header]
         quantity = quantity_of(base.kind, role)
@@ -129,6 +138,8 @@ def _details(visit: Visit, found: Choices, base: DraftedMapping) -> dict[str, An
                 found.errors[f"{part}-{place}"] = visit.words("desk.mapping.choose")
                 continue
             told[name][header] = _as_hint(part, chosen)
+        told["words"][header], wrong = words_of_form(visit, place, meanings(role, quantity))
+        found.errors |= dict.fromkeys(wrong, visit.words("desk.mapping.choose"))
     return told
 
 
@@ -208,10 +219,11 @@ def column_rows(visit: Visit, draft: DraftedMapping, choices: Choices, found: In
                 "role": role,
                 "roles": _role_options(visit, draft, header),
                 "details": _detail_rows(visit, choices, place, role, made, header, draft.kind),
+                "words": _words(visit, choices, place, made, draft.kind, found),
                 "sure": all(column.sure for column in made),
                 "why": _why(visit, draft, header, made),
                 "error": choices.errors.get(f"take-{place}", ""),
-                "not_loaded": _not_loaded(visit, found, header),
+                "not_loaded": "" if made is wide else _not_loaded(visit, found, {column.target for column in made}),
             }
         )
     return rows
@@ -248,6 +260,19 @@ def _detail_rows(
         options = list(dict.fromkeys((*offered, value)))
         row = _detail(visit, part, place, (value, "" if header in told[part] else value), options)
         rows.append({**row, "error": choices.errors.get(f"{part}-{place}", "")})
+    return rows
+
+
+def _words(
+    visit: Visit, choices: Choices, place: int, made: list[DraftedColumn], kind: str, found: Inspection | None
+) -> dict[str, Any]:
+    """Words of a column that one of ours is made of, and nothing else."""
+    if len(made) != 1 or len(made[0].sources) != 1:
+        return {}
+    quantity = KINDS[kind].column(made[0].target).field
+    rows = word_rows(visit, place, made[0], quantity, choices.hints.words.get(made[0].sources[0], {}), found)
+    for row in (*rows.get("asked", ()), *rows.get("known", ())):
+        row["error"] = choices.errors.get(row["name"], "")
     return rows
 
 
@@ -290,11 +315,11 @@ def _why(visit: Visit, draft: DraftedMapping, header: str, made: list[DraftedCol
     return [text for why in dict.fromkeys(column.why for column in made if column.why) for text in why_texts(why, visit.words)]
 
 
-def _not_loaded(visit: Visit, found: Inspection | None, header: str) -> str:
+def _not_loaded(visit: Visit, found: Inspection | None, targets: set[str]) -> str:
     """How many cells of this column do not load, with the first of them."""
     if found is None:
         return ""
-    rows = found.problems.filter((found.problems["column"] == header) & (found.problems["severity"] != "warning"))
+    rows = found.problems.filter(found.problems["column"].is_in(list(targets)) & (found.problems["severity"] != "warning"))
     if rows.is_empty():
         return ""
     first = rows.row(0, named=True)

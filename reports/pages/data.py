@@ -16,6 +16,7 @@ from reports.findings.data import files_sentence, offset_sentence, problems_sent
 from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
 from reports.numbers import DASH
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, joined, paragraph, section
 from reports.tables import Cell, Head, breakable, table
 
@@ -176,13 +177,15 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
     if rows.is_empty():
         return section(words("data.coverage"), words("data.no_players"))
     per_player = rows.unique("player_id", maintain_order=True)
-    full = per_player.filter(pl.col("n_weeks") >= WEEKS - 2).height
-    said = words("data.coverage_said", full=words.number(full, 0), n=words.number(per_player.height, 0), weeks=WEEKS)
+    said = _coverage_said(per_player, context)
+    by_group = leads_by_group(
+        marts, lambda ids: _coverage_said(per_player.filter(pl.col("player_id").is_in(sorted(ids))), context)
+    )
     drawn = rows.filter(pl.col("week_on").is_not_null()).select(
         "alias", pl.col("week_on").alias("week"), pl.col("n_session_days").alias("days"), pl.col("n_answer_days").alias("answers")
     )
     if drawn.is_empty():
-        return section(words("data.coverage"), said)
+        return section(words("data.coverage"), said, by_group=by_group)
     figure = context.figure(
         "coverage",
         {"rows": drawn},
@@ -191,7 +194,15 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
         alt=words("data.coverage_alt", weeks=WEEKS, n=per_player.height),
         table=_coverage_table(rows, context),
     )
-    return section(words("data.coverage"), said, figure, anchor="coverage")
+    return section(words("data.coverage"), said, figure, anchor="coverage", by_group=by_group)
+
+
+def _coverage_said(per_player: pl.DataFrame, context: PageContext) -> str:
+    words = context.words
+    if per_player.is_empty():
+        return words("data.no_players_of_group")
+    full = per_player.filter(pl.col("n_weeks") >= WEEKS - 2).height
+    return words("data.coverage_said", full=words.number(full, 0), n=words.number(per_player.height, 0), weeks=WEEKS)
 
 
 def _device_offsets(marts: Marts, context: PageContext, device_id: str) -> Markup:

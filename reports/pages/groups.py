@@ -1,8 +1,8 @@
 """The choice of a group on pages about many players: rows and items about players of other groups are set aside by the script.
 
 The part is a choice box with the members of each group; ``reports/static/groups.js`` finds what is about a player by the links to
-the players' pages, so that a page needs to say nothing but its first sentence for each group, where that counts people. Without a
-script the box is hidden, and everybody is shown. A chart joins in when its data sets have a column ``of`` with the player's id.
+the players' pages, so that a page needs to say nothing but its first sentences for each group, where these count people. Without
+a script the box is hidden, and everybody is shown. A chart joins in when its data sets have a column ``of`` with the player's id.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 
+_CHOOSING = ("coach", "physio")
+
+
 def group_members(marts: Marts) -> dict[str, set[str]]:
     """The groups by name, each with the ids of its players."""
     members: dict[str, set[str]] = {}
@@ -27,13 +30,18 @@ def group_members(marts: Marts) -> dict[str, set[str]]:
 
 
 def leads_by_group(marts: Marts, lead: Callable[[set[str]], str]) -> dict[str, str]:
-    """The first sentence of a page for the players of each group alone: the script shows that of the group that is chosen."""
+    """The first sentence of a page or section for each group's players alone: the script shows that of the group that is chosen.
+
+    None where nobody can choose one.
+    """
+    if marts.audience not in _CHOOSING:
+        return {}
     return {name: lead(players) for name, players in group_members(marts).items()}
 
 
 def group_choice(marts: Marts, context: PageContext) -> Markup:
     """The choice box of one reader's pages; nothing where no player is in a group."""
-    if marts.audience not in {"coach", "physio"}:
+    if marts.audience not in _CHOOSING:
         return Markup("")
     members = group_members(marts)
     if not members:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup, escape
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from reports.words import Words
 
@@ -23,7 +23,9 @@ def paragraph(text: str | Markup, kind: str = "") -> Markup:
     return Markup("<p{}>{}</p>").format(Markup(' class="{}"').format(kind) if kind else "", text)
 
 
-def section(question: str, answer: str | Markup, *blocks: str | Markup, anchor: str = "") -> Markup:
+def section(
+    question: str, answer: str | Markup, *blocks: str | Markup, anchor: str = "", by_group: Mapping[str, str] | None = None
+) -> Markup:
     """A section: its question stands in the margin, its answer leads, the evidence follows.
 
     Parameters
@@ -35,9 +37,20 @@ def section(question: str, answer: str | Markup, *blocks: str | Markup, anchor: 
     blocks : Markup
     anchor : str
         Id for links.
+    by_group : mapping of str, optional
+        The answer for the players of each group alone: the script shows that of the group that is chosen.
     """
     identity = Markup(' id="{}"').format(anchor) if anchor else Markup("")
     lead = paragraph(answer, "answer") if answer else Markup("")
+    if by_group:
+        lead = Markup('<p class="answer" data-group="">{}</p>').format(answer) if answer else Markup("")
+        lead += joined(
+            [
+                Markup('<p class="answer" data-group="{}" hidden>{}</p>').format(group, told)
+                for group, told in by_group.items()
+                if told
+            ]
+        )
     return Markup('<section{}><h2>{}</h2><div class="matter">{}{}</div></section>').format(
         identity, question, lead, joined(blocks)
     )

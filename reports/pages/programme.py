@@ -9,6 +9,7 @@ import polars as pl
 from reports.findings.load_body import assumed_note
 from reports.findings.programme import called, change, done_share, phase_sentence
 from reports.pages.frame import Page
+from reports.pages.groups import leads_by_group
 from reports.pages.parts import folded, joined, link, paragraph, section
 from reports.tables import Cell, Head, table
 
@@ -101,12 +102,24 @@ def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
     )
 
 
-def _section(phase: str, rows: list[Row], home: str, context: PageContext) -> Markup:
+def _section(phase: str, rows: list[Row], home: str, marts: Marts, context: PageContext) -> Markup:
     words, shown = context.words, rows[:MOST_LISTED]
     figure, listing = _figure(phase, rows, context), _table(shown, home, context)
     blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
     rest = [paragraph(words("programme.rest", n=len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
-    return section(phase, phase_sentence(phase, list(rows), context.numbers), *([figure] if figure else []), *blocks, *rest)
+    by_group = leads_by_group(marts, lambda ids: _said(phase, [row for row in rows if row["player_id"] in ids], context))
+    return section(phase, _said(phase, rows, context), *([figure] if figure else []), *blocks, *rest, by_group=by_group)
+
+
+def _said(phase: str, rows: list[Row], context: PageContext) -> str:
+    if not rows:
+        return context.words("programme.nobody_of_group", phase=phase)
+    return phase_sentence(phase, list(rows), context.numbers)
+
+
+def _lead(phases: pl.DataFrame, context: PageContext) -> str:
+    n = phases["phase"].n_unique()
+    return context.words.count("programme.lead", n) if n else context.words("programme.lead_none")
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -121,11 +134,14 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
             group["phase"][0],
             group.sort("began_on", "alias", descending=[True, False]).to_dicts(),
             context.home_phrase(marts),
+            marts,
             context,
         )
         for group in groups
     ]
     caution = paragraph(f"{words('programme.caution')} {assumed_note(context.academy, words)}".rstrip())
     body = joined([caution, *parts])
-    lead = words.count("programme.lead", len(groups)) if groups else words("programme.lead_none")
-    yield Page(PATH, words("programme.title"), body, lead=lead, nav="programme.title", order=60)
+    leads = leads_by_group(marts, lambda ids: _lead(phases.filter(pl.col("player_id").is_in(sorted(ids))), context))
+    yield Page(
+        PATH, words("programme.title"), body, lead=_lead(phases, context), group_leads=leads, nav="programme.title", order=60
+    )

@@ -78,19 +78,30 @@ def _line(row: dict[str, Any], context: PageContext) -> Markup:
     return Markup("{} {} {}").format(link(flag_href(row, context, PATH), who), "\N{EN DASH}", sentence)
 
 
-def _changed(flags: pl.DataFrame, context: PageContext) -> Markup:
+def _changed_said(new: pl.DataFrame, closed: pl.DataFrame, context: PageContext) -> str:
+    words = context.words
+    if new.is_empty() and closed.is_empty():
+        return words("today.nothing_changed")
+    return words("today.changed_count", new=words.count("n.flags", new.height), closed=words.number(closed.height, 0))
+
+
+def _changed(flags: pl.DataFrame, marts: Marts, context: PageContext) -> Markup:
     words, day = context.words, context.as_of
     new, closed = new_since(flags, day), closed_since(flags, day)
     if new.is_empty() and closed.is_empty():
-        return section(words("today.changed"), words("today.nothing_changed"))
-    answer = words("today.changed_count", new=words.count("n.flags", new.height), closed=words.number(closed.height, 0))
+        return section(words("today.changed"), _changed_said(new, closed, context))
+    of = pl.col("player_id")
+    by_group = leads_by_group(
+        marts,
+        lambda ids: _changed_said(new.filter(of.is_in(sorted(ids))), closed.filter(of.is_in(sorted(ids))), context),
+    )
     blocks = [
         *([Markup("<h3>{}</h3>").format(words("today.new"))] if new.height else []),
         bullets([_line(row, context) for row in new.sort("level", "flag_id").iter_rows(named=True)]),
         *([Markup("<h3>{}</h3>").format(words("today.closed"))] if closed.height else []),
         bullets([_line(row, context) for row in closed.sort("flag_id").iter_rows(named=True)]),
     ]
-    return section(words("today.changed"), answer, *blocks)
+    return section(words("today.changed"), _changed_said(new, closed, context), *blocks, by_group=by_group)
 
 
 def _missing(marts: Marts, context: PageContext) -> Markup:
@@ -105,7 +116,9 @@ def _missing(marts: Marts, context: PageContext) -> Markup:
         lines.append(Markup("{} {}").format(words("today.no_shots_from"), _names(idle, context)))
     nobody = squad.is_empty()
     answer = "" if lines else words("today.nobody_there" if nobody else "today.nothing_missing")
-    return section(words("today.missing"), answer, *(paragraph(line) for line in lines))
+    named = {*silent["player_id"], *idle["player_id"]}
+    by_group = leads_by_group(marts, lambda ids: "" if ids & named else words("today.nothing_missing_of_group"))
+    return section(words("today.missing"), answer, *(paragraph(line) for line in lines), by_group=by_group)
 
 
 def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
@@ -188,7 +201,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     nobody = "" if found or asked else words("today.nobody")
     record = record_line(context) if found else Markup("")
     looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
-    body = joined([_freshness(marts, context), looks, _changed(flags, context), _missing(marts, context)])
+    body = joined([_freshness(marts, context), looks, _changed(flags, marts, context), _missing(marts, context)])
     title, lead = words("today.title"), _lead(found, context)
     leads = leads_by_group(marts, lambda ids: _lead([one for one in found if one.lead["player_id"] in ids], context))
     kind = "page today one-side"

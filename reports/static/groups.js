@@ -100,7 +100,7 @@
         });
       });
       const shown = [...everybody].filter(stays).length;
-      const leads = document.querySelectorAll(".lead[data-group]");
+      const leads = main.querySelectorAll("[data-group]");
       leads.forEach((lead) => { lead.hidden = lead.dataset.group !== group; });
       output.textContent = group ? filled(!shown ? output.dataset.empty : leads.length ? output.dataset.led : output.dataset.text, { group, shown, all: everybody.size }) : "";
       box.toggleAttribute("data-chosen", Boolean(group));

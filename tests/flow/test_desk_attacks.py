@@ -271,7 +271,7 @@ def test_a_body_beyond_the_limit_is_refused_however_its_size_is_told(desk: Desk,
     many = "&".join(f"f{n}=1" for n in range(1000))
     assert visitors["player"].post("/checkin", content=many, headers=kind).status_code == 400
     assert visitors["data"].post(f"/mapping/{'0' * 64}", content=much, headers=kind).status_code == 413
-    many = "&".join(f"take-{n}=1" for n in range(2001))
+    many = "&".join(f"take-{n}=1" for n in range(4001))
     assert visitors["data"].post(f"/mapping/{'0' * 64}", content=many, headers=kind).status_code == 400
     assert inbox(desk) == before
 

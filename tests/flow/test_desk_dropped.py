@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 from datetime import UTC, datetime, timedelta
@@ -97,6 +98,45 @@ def test_an_intake_between_file_and_mapping_loses_neither(desk: Desk, client: Cl
     assert take_in(desk)["bay/week5.csv"].reason == "no_mapping"
     accept(client, client.get(f"/drop?drop={shown.url.params['drop']}"))
     assert take_in(desk)["bay/week5.csv"].n_loaded == 12
+
+
+def test_words_that_are_not_understood_are_asked_and_settled(desk: Desk, client: Client) -> None:
+    late = "".join(
+        ROWS[0].format(who="heron").replace("17:00", f"18:{n % 60:02}").replace("Driver", "Driver") + "\n" for n in range(420)
+    )
+    text = (
+        export("heron").replace(";Driver;98,5", ";Großer Bruder;98,5").replace("-1,5", "1,5 XL")
+        + late
+        + late.splitlines()[0].replace("Driver", "Alter Ast")
+    )
+    shown = drop_files(client, week5=text)
+    path = correction(shown.text, "week5.csv")
+    page = client.get(path).text
+    assert "Großer Bruder means" in page
+    assert "Alter Ast means" in page  # beyond what a draft looks at
+    assert "XL means" in page
+    assert "2 cells would not load, the first of them" in page
+    form = filled_in(page)
+    places = {form[name]: name.replace("word-of-", "word-") for name in form if name.startswith("word-of-")}
+    bad = client.post(path, data={**form, places["XL"]: "3-wood", "do": "hand_in"})
+    assert bad.status_code == 422
+    assert "Choose one of the list" in bad.text
+    chosen = {places["Großer Bruder"]: "3-wood", places["Alter Ast"]: "5-wood", places["XL"]: "plus"}
+    again = client.post(path, data={**form, **chosen, "do": "preview"}).text
+    assert "is not understood" not in again
+    german = client.get("/language/de") and client.post(path, data={**filled_in(again), "do": "preview"}).text
+    assert "Großer Bruder heißt" in german
+    assert "Holz 3" in german
+    client.get("/language/en")
+    answer = client.post(path, data={**filled_in(again), "do": "hand_in"})
+    (handed,) = [path.read_text(encoding="utf-8") for path in desk.workspace.desk.rglob("*.json") if ".corrected" in str(path)]
+    text = json.loads(handed)["text"]
+    assert '"Großer Bruder" = "3-wood"' in text
+    assert '"alter ast" = "5-wood"' in text
+    assert 'plus = ["XL"]' in text
+    assert "433 rows, 433 would be loaded" in answer.text
+    opened = filled_in(client.get(correction(answer.text, "week5.csv")).text)  # opened again it is still settled
+    assert opened[next(name for name, word in opened.items() if word == "Großer Bruder").replace("word-of-", "word-")] == "3-wood"
 
 
 def test_what_nobody_accepts_is_listed_bounded_and_forgotten_after_a_day(

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from reports.pages import data as data_page
+from reports.pages import programme as programme_page
 from reports.pages import squad as squad_page
+from reports.pages import today as today_page
 from reports.pages.context import page_context
 from reports.pages.frame import Surroundings, framed
 from reports.pages.groups import group_choice, leads_by_group
@@ -57,3 +60,31 @@ def test_the_first_sentence_of_a_page_is_there_for_each_group_alone(con: duckdb.
     assert framed_page.count('<p class="lead"') == 3
     assert '<p class="lead" data-group="north" hidden>' in framed_page
     assert framed(squad, context, around, day=LAST_ON).count('<p class="lead"') == 1
+
+
+def _of_groups(body: str, question: str) -> dict[str, str]:
+    """The answers of a section: of everybody (empty), and of each group."""
+    found = re.search(rf"<h2>{re.escape(question)}</h2>(.*?)</section>", body, re.DOTALL)
+    assert found, body
+    return dict(re.findall(r'<p class="answer" data-group="([^"]*)"(?: hidden)?>(.*?)</p>', found[1]))
+
+
+def test_first_sentences_of_sections_are_there_for_each_group_alone(con: duckdb.DuckDBPyConnection) -> None:
+    insert(con, "load_day", [row("load_day", player_id="p1", on_date=LAST_ON)])
+    con.execute("update player set groups = 'U16' where player_id = 'p1'").fetchall()
+    con.execute("update player set groups = 'north' where player_id = 'p2'").fetchall()
+    insert(con, "phase", [row("phase", player_id="p1", phase="build", speed_change_mps=None, n_weeks=4)])
+    marts = Marts(con, "coach")
+    context = page_context(academy(), "coach", LAST_ON)
+    (programme,) = programme_page.pages(marts, context)
+    assert programme.group_leads["U16"] == programme.lead
+    assert programme.group_leads["north"] == context.words("programme.lead_none")
+    told = _of_groups(programme.body, "build")
+    assert told[""] == told["U16"]
+    assert told["north"] == "Nobody of this group had the phase build."
+    (data,) = data_page.pages(marts, context)
+    covered = _of_groups(data.body, context.words("data.coverage"))
+    assert [text.split(" of ")[1].split()[0] for text in (covered[""], covered["U16"])] == ["2", "1"]
+    con.execute("update player set left_on = '2020-01-01' where player_id = 'p2'").fetchall()
+    (today,) = today_page.pages(marts, context)
+    assert _of_groups(today.body, context.words("today.missing")) == {"north": context.words("today.nothing_missing_of_group")}

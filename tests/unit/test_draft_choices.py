@@ -11,6 +11,8 @@ import pytest
 
 from pipelines.stages.intake import draft as package
 from pipelines.stages.intake.draft import TOGETHER, DraftedColumn, DraftedMapping, Hints, draft_mapping, possible_roles
+from pipelines.stages.intake.draft.evidence import BY_VALUES
+from pipelines.stages.intake.draft.headings import _NEAR
 from pipelines.stages.intake.mapping import parsed_mapping
 from reports.findings.drafts import column_name, why_texts
 from reports.words import LANGUAGES, words
@@ -78,6 +80,31 @@ def test_columns_that_are_read_together_stay_so_or_are_left_out(tmp_path: Path) 
     assert {"Knie links", "Knie rechts"} <= set(apart.left_out)
 
 
+def test_words_mean_what_somebody_says_and_what_nobody_has_said_is_told(tmp_path: Path) -> None:
+    text = (
+        SHOTS.replace("driver;98", "Big Bertie;98")
+        .replace("driver;99", "Driver;99")
+        .replace("1,5;3", "1,5 X;3")
+        .replace("-2,5", "2,5 L")
+    )
+    first = drafted(tmp_path, text, Hints("shots"))
+    assert (column(first, "club").strange, column(first, "offline_m").strange) == (("Big Bertie",), ("X",))
+    words_told = {"Schläger": {"big bertie": "3-wood", "old one": "5-wood"}, "Seite": {"x": "plus"}}
+    told = drafted(tmp_path, text, Hints("shots", roles=first.roles, words=words_told))
+    assert column(told, "club").words == {"Big Bertie": "3-wood", "old one": "5-wood"}
+    assert (column(told, "club").sure, column(told, "club").strange, column(told, "offline_m").plus) == (True, (), ("X",))
+    less = drafted(tmp_path, text, Hints("shots", roles=first.roles, words={"Schläger": {"driver": ""}}))
+    assert column(less, "club").strange == ("Big Bertie", "Driver")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_word_of_ours_that_may_be_chosen_has_a_name(language: str) -> None:
+    for kind in KINDS.values():
+        for each in kind.columns:
+            asked = [word for word in each.field.allowed if each.field.name != "region" and not word.isdigit()]
+            assert [word for word in asked if f"draft.word.{word.replace(' ', '_')}" not in words(language)] == []
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_column_that_may_be_chosen_has_a_name_of_its_own(language: str) -> None:
     for kind in KINDS:
@@ -113,7 +140,12 @@ def test_every_reason_of_a_draft_is_told_in_every_language() -> None:
     reasons = _reasons()
     assert len(reasons) > 35
     with_others = "the values hardly make sense in m/s; mph or km/h would do"
-    by_name = ["a, b may belong to it too", "the values make sense in rps only, which nobody writes down"]
+    by_name = [
+        "a, b may belong to it too",
+        "the values make sense in rps only, which nobody writes down",
+        BY_VALUES,
+        *_NEAR.values(),
+    ]
     for reason in [*reasons, *by_name, with_others, "the unit is not written; m or yd would do"]:
         shown = [str(text) for text in why_texts(reason, words("de"))]
         assert [text for text in shown if "lang=" in text] == [], reason

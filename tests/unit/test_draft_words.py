@@ -126,7 +126,7 @@ def test_a_remark_that_may_change_the_reading_is_one(part: str) -> None:
 def test_units_of_several_words_and_sides_with_a_point_are_read() -> None:
     assert split_unit("boll spinn varv per min") == ("boll spinn", "rpm")
     assert split_unit("offline m (right +)") == ("offline (right +)", "m")
-    assert side_words(["9,8 esq.", "3,1 dir."]) == (["dir."], ["esq."], True)
+    assert side_words(["9,8 esq.", "3,1 dir."]) == (["dir."], ["esq."], [])
 
 
 def test_a_letter_behind_a_region_is_its_side() -> None:

@@ -4,31 +4,24 @@ from __future__ import annotations
 
 import re
 import statistics
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
-from pipelines.stages.intake.draft.headings import BodyPart, Heading, body_part, strange_brackets
-from pipelines.stages.intake.draft.lexicon import listed_words, split_unit, telling, unit_of, value_words
+from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
+from pipelines.stages.intake.draft.headings import Heading, strange_brackets
+from pipelines.stages.intake.draft.lexicon import listed_words, split_unit, telling, unit_of
 from pipelines.stages.intake.draft.numbers import possible_units, scale_of, sign_rule, unit_in_cells, usual_units
+from pipelines.stages.intake.draft.vocabulary import VOCABULARY, club_column, region_column, word_column
 from pipelines.stages.intake.mapping_columns import WORST, is_rating
 from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
 from schemas.units import UNITS, conversion
 
 if TYPE_CHECKING:
-    from pipelines.stages.intake.draft.layout import Layout
     from schemas.fields import Field
 
 SIDED = {"direction_deg", "offline_m", "spin_axis_deg", "path_deg", "face_deg", "strike_side_mm"}
-_WORDS = {
-    ("players", "handed"): "handed", ("players", "sex"): "sex", ("players", "health_consent"): "truth",
-    ("sessions", "kind"): "session_kind", ("sessions", "ball"): "ball", ("sessions", "indoors"): "truth",
-    ("shots", "counts"): "truth", ("absences", "kind"): "absence_kind", ("absences", "onset"): "onset",
-    ("problems", "onset"): "onset", ("mobility", "test"): "test", ("mobility", "side"): "side",
-    ("decisions", "role"): "role", ("decisions", "decision"): "decision",
-}  # fmt: skip
-"""Columns of words, and which list of values says what they mean."""
 _LONG_CLUBS: dict[str, tuple[tuple[str, float, float], ...]] = {
     "club_speed_mps": (("m/s", 26, 60), ("mph", 65, 135), ("km/h", 145, 215)),
     "ball_speed_mps": (("m/s", 36, 87), ("mph", 95, 195), ("km/h", 210, 315)),
@@ -41,103 +34,6 @@ _GOOD = {"sleep_quality", "freshness", "calmness"}
 _QUESTIONS = {"participation", "modified", "performance", "symptoms"}
 _MOSTLY, _LONGEST_NIGHT = 0.9, 14
 _LARGE_RATING = 5.0
-
-
-@dataclass(frozen=True)
-class DraftedColumn:
-    """One column of ours, as drafted.
-
-    Attributes
-    ----------
-    target : str
-        Our column; ``date`` and ``time`` until they are joined.
-    sources : tuple of str
-        Columns of the file.
-    sure : bool
-    why : str
-        What is not sure, or what was assumed.
-    unit, template, duration, left, right, cut : str
-    formats, plus, minus : tuple of str
-    scale : tuple of float
-    words : dict
-    number_rows, reverse, names, by_hand : bool
-        As in a mapping.
-    """
-
-    target: str
-    sources: tuple[str, ...] = ()
-    sure: bool = True
-    why: str = ""
-    unit: str = ""
-    formats: tuple[str, ...] = ()
-    plus: tuple[str, ...] = ()
-    minus: tuple[str, ...] = ()
-    words: dict[str, str] = field(default_factory=dict)
-    template: str = ""
-    number_rows: bool = False
-    duration: str = ""
-    scale: tuple[float, ...] = ()
-    reverse: bool = False
-    names: bool = False
-    by_hand: bool = False
-    left: str = ""
-    right: str = ""
-    cut: str = ""
-
-    def doubted(self, why: str) -> DraftedColumn:
-        """The same column, no longer sure."""
-        return replace(self, sure=False, why=f"{self.why}; {why}" if self.why and not self.sure else why)
-
-    def noted(self, why: str) -> DraftedColumn:
-        """The same column with a remark, as sure as before."""
-        return replace(self, why=f"{self.why}; {why}" if self.why else why)
-
-
-@dataclass(frozen=True)
-class Drafting:
-    """What all columns of a table share.
-
-    Attributes
-    ----------
-    layout : Layout
-    kind : str
-    signs : tuple of str
-        Decimal sign and sign between thousands.
-    signs_sure : bool
-    remarks : list of str
-        Lines that may speak of units and scales.
-    units : dict
-        Quantity to the unit that a line above the header names.
-    is_native : bool
-        Most headers are names of ours.
-    order : str
-        ``dmy`` or ``mdy`` where the file shows in which order day and month stand.
-    sessions : str
-        Kind of the sessions that shots make; empty: they come in a file of their own.
-    """
-
-    layout: Layout
-    kind: str
-    signs: tuple[str, str]
-    signs_sure: bool
-    remarks: list[str]
-    units: dict[str, str]
-    is_native: bool
-    order: str = ""
-    sessions: str = "range"
-
-    def numbers(self, cells: list[str]) -> list[float]:
-        """The numbers of a column as its signs read them."""
-        decimal, thousands = self.signs
-        found = []
-        for cell in cells:
-            match = re.search(r"[+\-]?\d[\d.,' ]*|[+\-]?[.,]\d+", cell.replace("−", "-"))
-            try:
-                text = match[0].strip().replace(" ", "").replace("'", "") if match else ""
-                found.append(float((text.replace(thousands, "") if thousands else text).replace(decimal, ".")))
-            except ValueError:
-                continue
-        return found
 
 
 def drafted_column(draft: Drafting, target: str, heading: Heading) -> DraftedColumn:
@@ -159,9 +55,9 @@ def _by_values(draft: Drafting, column: DraftedColumn, heading: Heading, cells: 
     """The column with what its cells say; columns of words and questions first, then by the kind of the quantity."""
     target, quantity = column.target, KINDS[draft.kind].column(column.target).field
     if target in {"region", "club"}:
-        return (_region_column if target == "region" else _club_column)(column, cells)
-    if target in _QUESTIONS or (draft.kind, target) in _WORDS:
-        return (_question if target in _QUESTIONS else _word_column)(draft, column, heading, cells)
+        return (region_column if target == "region" else club_column)(column, heading, cells)
+    if target in _QUESTIONS or (draft.kind, target) in VOCABULARY:
+        return (_question if target in _QUESTIONS else word_column)(draft, column, heading, cells)
     if quantity.kind == "day":
         return _day_column(column, cells, draft.order)
     if is_rating(quantity):
@@ -177,42 +73,14 @@ def _day_column(column: DraftedColumn, cells: list[str], order: str) -> DraftedC
         template = f"{{{column.sources[0]}}}-{_WEEKS[column.target]}"
         return replace(column, sources=(), template=template, formats=("%G-W%V-%u",)).noted("weeks are numbered as ISO 8601 does")
     form, alone = values.day_form(cells, order)
+    if not form:
+        form, alone = values.instant_form(cells, order)
+        column = replace(column, cut=r"^(\d{4}-\d{2}-\d{2})") if form == "iso" else column
+        form = {"iso": "%Y-%m-%d", "epoch s": "", "epoch ms": ""}.get(form, form)
     column = replace(column, formats=(form,) if form not in {"", "%Y-%m-%d"} else ())
     if not form:
         return column.doubted("the form of the days was not understood")
     return column if alone else column.doubted("day and month could be swapped")
-
-
-def _word_column(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
-    found, all_known = value_words(_WORDS[draft.kind, column.target], cells)
-    if heading.meaning.concepts and "warm_up" in heading.meaning.concepts:
-        found = {cell: "false" if meaning == "true" else "true" for cell, meaning in found.items()}
-    by_hand = column.target == "side" and bool({"left", "right"} & set(found.values()))
-    column = replace(column, words={cell: meaning for cell, meaning in found.items() if cell.lower() != meaning}, by_hand=by_hand)
-    if draft.kind == "shots" and column.target == "counts" and set(found.values()) == {"false"}:
-        column = column.doubted("no shot would count")
-    return column if all_known else column.doubted("some words were not understood, or could mean something else")
-
-
-def _region_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
-    found: dict[str, str] = {}
-    for cell in dict.fromkeys(cells):
-        part = body_part(cell) or (
-            BodyPart(cell.split("_", 1)[-1], cell.split("_")[0], ()) if cell.startswith(("lead_", "trail_")) else None
-        )
-        if part is not None and part.word and not part.left_over:
-            found[cell] = part.word
-    by_hand = any(word.startswith(("left_", "right_")) for word in found.values())
-    column = replace(column, words={cell: word for cell, word in found.items() if cell.lower() != word}, by_hand=by_hand)
-    return column if set(found) == set(cells) else column.doubted("some regions were not understood")
-
-
-def _club_column(column: DraftedColumn, cells: list[str]) -> DraftedColumn:
-    found = values.clubs_in(list(dict.fromkeys(cells)))
-    if found is None:
-        return column.doubted("the values are no clubs that are known")
-    column = replace(column, words={cell: club for cell, club in found.items() if cell.lower() != club})
-    return column if all(found.get(cell) for cell in cells) else column.doubted("some clubs were not understood")
 
 
 def _question(draft: Drafting, column: DraftedColumn, heading: Heading, cells: list[str]) -> DraftedColumn:
@@ -264,6 +132,9 @@ def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, head
         column = replace(column, duration=parts)
         late = column.target == "sleep_h" and any(int(re.findall(r"\d+", cell)[0]) > _LONGEST_NIGHT for cell in cells)
         return column.doubted("these look like times of day") if late else column
+    decimal, _, is_clear = values.decimal_sign(cells)
+    if is_clear and decimal == "," and draft.signs[0] == ".":  # a text beside numbers that a program has written
+        draft, column = replace(draft, signs=(",", "")), replace(column, decimal=",")
     numbers = draft.numbers(cells)
     if values.is_numeric(cells) < 1:
         column = column.doubted("not all cells are numbers")
@@ -272,11 +143,17 @@ def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, head
     column = _with_unit(draft, column, quantity, heading, cells, numbers)
     column = _with_signs(column, heading, cells, is_own=heading.native and draft.is_native)
     column = _with_zero(column, heading)
-    if not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells):
+    has_unit = bool(heading.unit or unit_in_cells(cells))
+    if (not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells)) or (_in_doubt(cells) and not has_unit):
         column = column.doubted("the decimal sign could separate thousands")
     if quantity.kind == "integer" and any(number != int(number) for number in numbers):
         column = column.doubted("not all cells are whole numbers")
     return _within_limits(column, quantity, numbers)
+
+
+def _in_doubt(cells: list[str]) -> bool:
+    """Whether every number has one sign before three digits, so that it could stand for thousands or for a decimal."""
+    return bool(cells) and all(re.fullmatch(r"\D*\d{1,3}[.,]\d{3}\D*", cell) for cell in cells)
 
 
 def _is_duration(cells: list[str]) -> bool:
@@ -342,16 +219,16 @@ def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is
     column = replace(column, reverse=bool(reverse))
     if left_over and left_over in strange:
         column = column.doubted("what stands in brackets was not understood")
-    sides = values.side_words(cells)
+    sides = values.side_words(cells, heading.words)
     if sides is None:
         if heading.is_reversed is not None:
             return replace(column, reverse=heading.is_reversed)
         if reverse is None and not is_own:
             return column.doubted("which side is positive is not shown: taken as right (strike: toe)")
         return column.noted("left is positive in the file" if reverse else "positive is right (strike: toe)")
-    plus, minus, all_known = sides
-    column = replace(column, plus=tuple(plus), minus=tuple(minus), reverse=False)
-    return column if all_known else column.doubted("a word at the numbers was not understood")
+    plus, minus, strange_words = sides
+    column = replace(column, plus=tuple(plus), minus=tuple(minus), strange=tuple(strange_words), reverse=False)
+    return column.doubted("a word at the numbers was not understood") if strange_words else column
 
 
 def _with_zero(column: DraftedColumn, heading: Heading) -> DraftedColumn:

@@ -10,7 +10,9 @@ from pipelines.stages.intake import disk
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
-from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting, drafted_column, looks_like_ids
+from pipelines.stages.intake.draft.columns import drafted_column, looks_like_ids
+from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
+from pipelines.stages.intake.draft.evidence import find_by_values, possible_meanings, tell_rounds_apart
 from pipelines.stages.intake.draft.headings import SHARED, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
@@ -191,18 +193,21 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     if not kind:
         return None
     draft = _drafting(layout, kind, headings, hints)
-    headings = headings if hints.roles else _meant(kind, layout, headings)
+    if not hints.roles:
+        headings = [possible_meanings(kind, layout, one) for one in _meant(kind, layout, headings)]
     together = [one for one in headings if not hints.roles or hints.roles.get(one.header) == TOGETHER]
     long = long_draft(draft, together)
     pairs = sided_pairs(draft, together) if kind == "checkins" else {}
     taken = {header for column in pairs.values() for header in (*column.sources, column.left, column.right)} | set(
         long.headers if long else ()
     )
-    apart = [one for one in headings if one.header not in taken]
+    apart = [_beside(one, long) for one in headings if one.header not in taken]
     roles = roles_as_told(kind, apart, hints) if hints.roles else roles_by_meaning(kind, apart, hints)
     if not hints.roles:
         find_by_elimination(layout, kind, roles)
-        kind_sure &= bool(hints.kind) or draft.is_native or not may_be_another(layout, kind, roles.best, roles.unknown)
+        tell_rounds_apart(layout, roles)
+        find_by_values(layout, kind, roles)
+        kind_sure &= bool(hints.kind) or draft.is_native or not may_be_another(layout, kind, roles, taken)
     captures = captures_of(layout.above, name, _wanted(kind, {*roles.best, *hints.values}))
     found = {
         target: drafted_column(draft, target, one)
@@ -221,6 +226,12 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()
         }
     return _proven(draft, columns, captures, (long, taken), roles, name)
+
+
+def _beside(one: Heading, long: LongDraft | None) -> Heading:
+    """A heading that does not mean what other columns together say of every row."""
+    is_said = long is not None and not one.native and bool(set(one.meaning.concepts) & set(long.columns))
+    return replace(one, meaning=Meaning((), one.meaning.left)) if is_said else one
 
 
 def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.letters import bare
-from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, meaning_of, split_unit, telling, unit_of, words
+from pipelines.stages.intake.draft.lexicon import (
+    Meaning,
+    brackets,
+    contained,
+    meaning_of,
+    split_unit,
+    telling,
+    unit_of,
+    value_words,
+    words,
+)
 from pipelines.stages.intake.draft.remarks import is_remark, remarked
 from pipelines.stages.intake.draft.targets import target_of
 from schemas.files import KINDS
@@ -32,6 +42,15 @@ _JAPANESE_PARTS = re.compile(
 _RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
 
 
+_ENDINGS = frozenset({"mps", "m", "deg", "rpm", "mm", "c", "hpa", "pct", "h", "cm", "min"})
+"""How names of ours end that say their unit."""
+_LISTED = ("sex", "handed", "onset")
+"""Columns of words whose header may be the list of these words."""
+_NEAR = {
+    "strong_hand": "somebody may play from the other side than that of the stronger hand",
+    "backspin": "backspin is a part of total spin",
+}
+"""What is near a column of ours, and why it is not the same."""
 SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
 _EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
@@ -91,6 +110,8 @@ class Heading:
         Whether left is positive, where somebody has said it.
     scale : tuple of float
         The ends of the scale, where somebody has said them.
+    words : dict
+        What words of the column mean, where somebody has said it.
     """
 
     header: str
@@ -102,6 +123,7 @@ class Heading:
     part: BodyPart | None
     is_reversed: bool | None = None
     scale: tuple[float, ...] = ()
+    words: dict[str, str] = field(default_factory=dict)
 
 
 def body_part(text: str) -> BodyPart | None:
@@ -146,7 +168,7 @@ def heading(layout: Layout, header: str) -> Heading:
     text = f"{said} {below}".strip()
     native = said.strip().lower()
     if native in _OWN:
-        return Heading(header, text, unit_of(below), Meaning((native,), ()), "", native=True, part=None)
+        return Heading(header, text, unit_of(below) or _own_unit(native), Meaning((native,), ()), "", native=True, part=None)
     said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", _spaced(said)))
     name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
     name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
@@ -159,16 +181,29 @@ def heading(layout: Layout, header: str) -> Heading:
         meaning = _without_groups(said) if grouped else meaning_of(said)
     if _EPOCH.search(said):
         meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
-    doubts = []
-    if grouped and _shared(layout, header, whole=not meaning_of(name).left):
-        doubts.append(SHARED)
-    if says_more(meaning.left):
-        doubts.append(SAYS_MORE)
-    if "backspin" in meaning.concepts:
-        doubts.append("backspin is a part of total spin")
+    if not meaning.concepts or meaning.left:
+        meaning = _of_alternatives(said) or meaning
+    doubts = [SHARED] if grouped and _shared(layout, header, whole=not meaning_of(name).left) else []
+    doubts += [SAYS_MORE] if says_more(meaning.left) else []
+    doubts += [doubt for concept, doubt in _NEAR.items() if concept in meaning.concepts]
     if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
         doubts.append("a header of this name stands twice")
     return Heading(header, text, unit or unit_of(below), meaning, "; ".join(doubts), native=False, part=body_part(name))
+
+
+def _own_unit(name: str) -> str:
+    """The unit that a name of ours ends with; empty when it ends with none."""
+    quantity = next(kind.column(name).field for kind in KINDS.values() if name in kind.names)
+    return quantity.unit if "_" in name and name.rpartition("_")[2] in _ENDINGS else ""
+
+
+def _of_alternatives(said: str) -> Meaning | None:
+    """The meaning of a header that only lists what stands below it: ``M/F``."""
+    parts = [part.strip(" -") for part in re.sub(r"[\[(（].*?[\])）]", " ", said).split("/")]
+    if len(parts) < 2 or not all(parts):
+        return None
+    concepts = tuple(name for name in _LISTED if value_words(name, parts)[1])
+    return Meaning(concepts, ()) if len(concepts) == 1 else None
 
 
 def _spaced(said: str) -> str:

@@ -35,6 +35,8 @@ class Hints:
         Column of the file to whether left is positive in it.
     scales : dict
         Column of the file to the ends of its scale: none or best, and worst.
+    words : dict
+        Column of the file to what its words mean, in lower case; empty: nothing that is known.
     order : str
         ``dmy`` or ``mdy``; empty: as the file shows it.
     decimal : str
@@ -53,16 +55,18 @@ class Hints:
     units: dict[str, str] = field(default_factory=dict)
     reversed_sides: dict[str, bool] = field(default_factory=dict)
     scales: dict[str, tuple[float, float]] = field(default_factory=dict)
+    words: dict[str, dict[str, str]] = field(default_factory=dict)
     order: str = ""
     decimal: str = ""
     values: dict[str, str] = field(default_factory=dict)
     sessions: str = "range"
 
     def told(self, one: Heading) -> Heading:
-        """A heading with the unit, the side and the scale that were said of it."""
+        """A heading with the unit, the side, the scale and the words that were said of it."""
         return replace(
             one,
             unit=self.units.get(one.header, one.unit),
             is_reversed=self.reversed_sides.get(one.header),
             scale=self.scales.get(one.header, ()),
+            words=self.words.get(one.header, {}),
         )

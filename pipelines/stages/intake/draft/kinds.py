@@ -11,6 +11,7 @@ from pipelines.stages.intake.draft.wide import QUESTIONS
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.headings import Heading
     from pipelines.stages.intake.draft.layout import Layout
+    from pipelines.stages.intake.draft.roles import Roles
 
 _CLOSE = 0.5
 
@@ -30,12 +31,12 @@ def kind_of(layout: Layout, headings: list[Heading], name: str) -> tuple[str, bo
     return ranked[0][1], len(ranked) == 1 or ranked[0][0] - ranked[1][0] > _CLOSE
 
 
-def may_be_another(layout: Layout, kind: str, best: dict[str, Heading], unknown: list[str]) -> bool:
+def may_be_another(layout: Layout, kind: str, roles: Roles, together: set[str]) -> bool:
     """Half of the columns or more are strange, or a list of players has one twice: another kind may have such words too."""
-    player = best.get("player_id")
+    player = roles.best.get("player_id")
     cells = layout.cells(player.header) if player is not None else []
     is_list = kind != "players" or len(set(cells)) == len(cells)
-    return not is_list or len(unknown) >= len(best)
+    return not is_list or len(roles.unknown) >= len(roles.best) + len(together)
 
 
 def _tests(headings: list[Heading]) -> int:

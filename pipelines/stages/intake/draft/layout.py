@@ -7,7 +7,8 @@ import csv
 import io
 import json
 import re
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import fastexcel
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 _SEPARATORS = (";", "\t", ",", "|")
-_MOST_LINES = 400
+_MOST_LINES, _WIDE_ENOUGH = 400, 4
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,8 @@ class Layout:
         The first rows, without those that are no rows.
     ignored : dict
         Column to the words that mark averages and totals.
+    alone : dict
+        Columns below the name of a group that they do not seem to belong to, to what they are called without it.
     """
 
     delimiter: str
@@ -56,6 +59,7 @@ class Layout:
     sheet: str = ""
     way: str = ""
     header_lines: int = 1
+    alone: dict[str, str] = field(default_factory=dict)
 
     def cells(self, header: str) -> list[str]:
         """The cells of a column that hold something."""
@@ -69,7 +73,7 @@ class Layout:
 
     def said(self, header: str) -> str:
         """The header as a person reads it: dotted ways as words, without the way to the rows."""
-        name = header.removeprefix(f"{self.way}.") if self.way else header
+        name = self.alone.get(header, header.removeprefix(f"{self.way}.") if self.way else header)
         return name.replace(".", " ") if self.way or "." in name.strip(".") else name
 
 
@@ -144,6 +148,38 @@ def _summary_words(header: Sequence[str], rows: list[list[str]]) -> dict[str, tu
                 found.setdefault(name, []).append(cell)
                 break
     return {name: tuple(dict.fromkeys(words)) for name, words in found.items()}
+
+
+def _lines_below(header: Sequence[str], rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
+    """Column to a text that stands alone in a line below the table, as a count of its rows does."""
+    found: dict[str, tuple[str, ...]] = {}
+    for row in reversed(rows) if len(header) >= _WIDE_ENOUGH else []:
+        told = [(name, cell) for name, cell in zip(header, row, strict=False) if cell]
+        if len(told) != 1 or not re.search(r"[^\W\d_]{3,}", told[0][1]):
+            break
+        found[told[0][0]] = (*found.get(told[0][0], ()), told[0][1])
+    return found
+
+
+def _not_of_group(header: Sequence[str], upper: list[str], lower: list[str]) -> dict[str, str]:
+    """Columns right of a group whose other names all stand below other groups too, while theirs does not: ``Tester``."""
+    groups: list[list[int]] = []
+    for place, below in enumerate(lower[: len(header)]):
+        if not below:
+            continue
+        if upper[place] or not groups:
+            groups.append([])
+        groups[-1].append(place)
+    often = Counter(name for group in groups for name in {lower[place] for place in group})
+    return {
+        header[place]: lower[place]
+        for group in groups
+        for place in group
+        if not upper[place]
+        and often[lower[place]] == 1
+        and len(group) > 1
+        and all(often[lower[other]] > 1 for other in group if other != place)
+    }
 
 
 def layouts_of(data: bytes, ending: str) -> list[Layout]:
@@ -260,8 +296,11 @@ def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding:
     has_units = below < len(grid) and _share(grid[below], unit_of) >= 0.6
     body = [[*row, *[""] * len(header)][: len(header)] for row in grid[below + has_units :] if any(row)]
     ignored = _summary_words(header, body)
+    for name, words in _lines_below(header, body).items():
+        ignored[name] = tuple(dict.fromkeys((*ignored.get(name, ()), *words)))
     rows = [row for row in body if not any(row[header.index(name)] in words for name, words in ignored.items())]
     units = tuple(grid[below][: len(header)]) if has_units else ()
     return Layout(
-        separator, encoding, tuple(lines[:at]), header, units, tuple(map(tuple, rows)), ignored, sheet, header_lines=n_lines
-    )
+        separator, encoding, tuple(lines[:at]), header, units, tuple(map(tuple, rows)), ignored, sheet, header_lines=n_lines,
+        alone=_not_of_group(header, grid[at], grid[at + 1]) if n_lines > 1 else {},
+    )  # fmt: skip

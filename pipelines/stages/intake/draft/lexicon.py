@@ -189,6 +189,10 @@ def _word_of(known: dict[str, str], cell: str) -> str:
     joined = {word.replace(" ", ""): meaning for word, meaning in known.items()}
     if cell in known or cell.replace(" ", "") in joined:
         return known.get(cell) or joined[cell.replace(" ", "")]
+    told = _without_idle(cell)
+    plain = {meaning for word, meaning in known.items() if told and _without_idle(word) == told}
+    if len(plain) == 1:
+        return plain.pop()
     inflected = {known[word] for word in known if len(word) >= _LONG_STEM and _same_stem(word, cell)}
     if len(inflected) == 1:
         return inflected.pop()
@@ -199,6 +203,13 @@ def _word_of(known: dict[str, str], cell: str) -> str:
         if (first := cell[:at]) in known and cell[at:].startswith(link) and cell[at + len(link) :] in known
     }
     return next(iter(parts))[0] if len(parts) == 1 and len(set(next(iter(parts)))) == 1 else ""
+
+
+@cache
+def _without_idle(phrase: str) -> str:
+    """A phrase of several words without those that say nothing; empty for a single word."""
+    parts = phrase.split()
+    return " ".join(word for word in parts if word not in _idle()) if len(parts) > 1 else ""
 
 
 def _same_stem(word: str, cell: str) -> bool:

@@ -14,7 +14,7 @@ from schemas.errors import SettingsError
 from schemas.files import KINDS
 
 if TYPE_CHECKING:
-    from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting
+    from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
 
 
 def doubted_by_rows(draft: Drafting, columns: dict[str, DraftedColumn], text: str, name: str) -> dict[str, DraftedColumn]:

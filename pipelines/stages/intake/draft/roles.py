@@ -64,6 +64,7 @@ def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
             one.header not in told,
             not one.native,
             len(one.meaning.left),
+            not one.unit,
             bool({"name", "backspin"} & set(one.meaning.concepts)),
         ),
     )

@@ -15,7 +15,9 @@ _BY_KIND: dict[str, dict[str, str]] = {
         "changes": "changed_on",
     },
     "time": {"shots": "time", "sessions": "time"},
-    "timestamp": {"shots": "struck_at", "sessions": "started_at"},
+    "timestamp": {
+        "shots": "struck_at", "sessions": "started_at", "checkins": "date", "mobility": "date", "decisions": "decided_on",
+    },
     "start": {"sessions": "started_at", "absences": "began_on", "trials": "began_on", "plans": "week_starting"},
     "start_date": {"absences": "began_on", "trials": "began_on", "plans": "week_starting", "sessions": "date"},
     "end": {"absences": "ended_on", "decisions": "until", "trials": "ended_on"},
@@ -34,6 +36,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "last_name": dict.fromkeys(KINDS, "last_name"),
     "birth_date": {"players": "birth_date"},
     "warm_up": {"shots": "counts"},
+    "strong_hand": {"players": "handed"},
     "backspin": {"shots": "spin_rpm"},
     "side": {"shots": "offline_m", "mobility": "side"},
     "year": dict.fromkeys(KINDS, "year"),

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
-from pipelines.stages.intake.draft.columns import DraftedColumn
+from pipelines.stages.intake.draft.drafted import DraftedColumn
 from pipelines.stages.intake.draft.remarks import day_order
 
 if TYPE_CHECKING:

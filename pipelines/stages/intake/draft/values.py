@@ -12,7 +12,7 @@ from pipelines.stages.intake.draft.lexicon import listed_words, side_of, unit_of
 from schemas.clubs import CLUBS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 _WOOD = (
     "w|wd|wood|wood club|holz|bois|madera|legno|hout|madeira|tra|trae|fairway|fw|fairway wood|fairwaywood|fairwayholz|koll|houten"
@@ -78,6 +78,7 @@ _CLOCK_FORMS = (
     "%Hh%M:%S",
     "%Hh%M.%S",
     "%Hh%Mm%Ss",
+    "1899-12-31 %H:%M:%S",
 )
 
 
@@ -190,15 +191,22 @@ def instant_form(cells: Sequence[str], order: str = "") -> tuple[str, bool]:
     return _best_form(clean, [f"{day}{sign or ' '}{clock}{end}" for day in days for clock in _CLOCK_FORMS], day=False)
 
 
-def side_words(cells: Sequence[str]) -> tuple[list[str], list[str], bool] | None:
-    """Words for plus and minus at the numbers of a column, and whether all were understood; None when there are none."""
+def side_words(cells: Sequence[str], told: Mapping[str, str] | None = None) -> tuple[list[str], list[str], list[str]] | None:
+    """Words for plus and minus at the numbers of a column, and those that are not understood; None when there are none.
+
+    Parameters
+    ----------
+    cells : sequence of str
+    told : mapping, optional
+        What words in lower case mean, where somebody has said it: ``plus``, ``minus``, or nothing.
+    """
     found = {match[0].strip() for cell in cells for match in re.finditer(r"[^\W\d_]+\.?", cell)}
     words = {word for word in found if side_of(word) or not (unit_of(word) or unit_of(word.rstrip(".")))}
     if not words:
         return None
-    plus = sorted(word for word in words if side_of(word) == "plus")
-    minus = sorted(word for word in words if side_of(word) == "minus")
-    return plus, minus, len(plus) + len(minus) == len(words)
+    sides = {word: (told or {}).get(word.lower(), side_of(word)) for word in sorted(words)}
+    plus, minus = ([word for word, side in sides.items() if side == sign] for sign in ("plus", "minus"))
+    return plus, minus, [word for word, side in sides.items() if side not in {"plus", "minus"}]
 
 
 def is_numeric(cells: Sequence[str]) -> float:

@@ -6,14 +6,15 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from pipelines.stages.intake.draft.columns import DraftedColumn, drafted_column
+from pipelines.stages.intake.draft.columns import drafted_column
+from pipelines.stages.intake.draft.drafted import DraftedColumn
 from pipelines.stages.intake.draft.lexicon import Meaning, contained, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
 from pipelines.stages.intake.draft.values import is_numeric
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
-    from pipelines.stages.intake.draft.columns import Drafting
+    from pipelines.stages.intake.draft.drafted import Drafting
     from pipelines.stages.intake.draft.headings import Heading
 
 QUESTIONS = ("participation", "modified", "performance", "symptoms")
@@ -83,11 +84,18 @@ def _stiffness(draft: Drafting, target: str, one: Heading) -> DraftedColumn:
 
 def long_draft(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     """Rows of regions or tests that stand side by side; None when they do not."""
-    if draft.kind == "mobility" and not any({"test"} & set(one.meaning.concepts) and not one.meaning.left for one in headings):
+    if draft.kind == "mobility" and not any(_names_rows(draft, one, "test") for one in headings):
         return _tests(draft, headings)
-    if draft.kind == "problems" and not any("region" in one.meaning.concepts and not one.meaning.left for one in headings):
+    if draft.kind == "problems" and not any(_names_rows(draft, one, "region") for one in headings):
         return _problems(draft, headings)
     return None
+
+
+def _names_rows(draft: Drafting, one: Heading, what: str) -> bool:
+    """Whether a column says of every row which test or region it is about: its words are no others'."""
+    is_called_so = what in one.meaning.concepts and not one.meaning.left
+    cells = draft.layout.cells(one.header)
+    return is_called_so and (one.native or not cells or any(contained(cell, "values", what)[0] for cell in cells))
 
 
 def beside_strangers(draft: Drafting, long: LongDraft, unknown: list[str]) -> dict[str, DraftedColumn]:

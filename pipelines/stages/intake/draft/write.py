@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from pipelines.stages.intake.draft.captures import Captures
-    from pipelines.stages.intake.draft.columns import DraftedColumn, Drafting
+    from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
     from pipelines.stages.intake.draft.wide import LongDraft
 
 
@@ -74,6 +74,7 @@ def _column(column: DraftedColumn) -> list[str]:
     lines += [f"format = {_texts(column.formats)}"] if column.formats else []
     lines += [f"duration = {_text(column.duration)}"] if column.duration else []
     lines += [f"scale = [{', '.join(f'{end:g}' for end in column.scale)}]"] if column.scale else []
+    lines += [f"decimal = {_text(column.decimal)}", 'thousands = ""'] if column.decimal else []
     for key, words in (("plus", column.plus), ("minus", column.minus)):
         lines += [f"{key} = {_list(words)}"] if words else []
     for key in ("reverse", "names", "by_hand"):
