@@ -15,6 +15,7 @@ from starlette.datastructures import UploadFile
 from pipelines.desk.dropped import Drop, drop_of, new_drop, open_drops, safe_name
 from pipelines.desk.handing import FORM_ID
 from pipelines.desk.keys import HandIn
+from pipelines.desk.mapping_preview import outcome_text
 from pipelines.desk.mappings import can_be_corrected, can_be_read_otherwise, was_handed_in
 from pipelines.stages.intake import check_file, handed_text
 from pipelines.stages.intake.handed_mappings import ENDING, WORD, digest_of, text_in_place
@@ -104,6 +105,7 @@ def drop_page(visit: Visit) -> Response:
         told=lambda part, row: problem_text(part, row["rule"], row["value" if part == "found" else part], visit.words).marked(
             visit.words.language
         ),
+        outcome_text=lambda outcome: outcome_text(visit.words, outcome),
         drop_id=drop.drop_id if drop is not None else "",
         until=visit.moment(drop.until) if drop is not None else "",
         others=[_other(visit, other) for other in others if drop is None or other.drop_id != drop.drop_id],

@@ -13,8 +13,22 @@ from schemas.files import KINDS
 if TYPE_CHECKING:
     from pipelines.desk.visit import Visit
     from pipelines.stages.intake import ReadThrough
+    from reports.words import Words
+    from schemas.results import FileOutcome
 
 _MOST_ROWS, _MOST_PROBLEMS = 5, 12
+
+
+def outcome_text(words: Words, outcome: FileOutcome) -> str:
+    """What would become of a file, in a sentence."""
+    if outcome.reason:
+        return words("desk.drop.held_for", reason=words.either(f"rule.{outcome.reason}", outcome.reason.replace("_", " ")))
+    if outcome.status != "loaded":
+        return words(f"desk.drop.status.{outcome.status}")
+    if not outcome.n_quarantined:
+        return words.count("desk.drop.loaded_all", outcome.n_loaded)
+    rows = words.count("n.rows", outcome.n_rows)
+    return words.count("desk.drop.loaded_some", outcome.n_quarantined, loaded=words.number(outcome.n_loaded, 0), rows=rows)
 
 
 def preview_of(visit: Visit, read: ReadThrough) -> dict[str, Any]:
@@ -23,7 +37,7 @@ def preview_of(visit: Visit, read: ReadThrough) -> dict[str, Any]:
     names = [name for name in first.columns if name != "line"]
     faults = read.found.problems.sort("severity", "line", nulls_last=False).filter(read.found.problems["severity"] != "warning")
     return {
-        "outcome": outcome,
+        "said": outcome_text(visit.words, outcome),
         "heads": [_head(visit, read.kind, name) for name in names],
         "rows": [[_cell(visit, row[name]) for name in names] for row in first.iter_rows(named=True)],
         "problems": [_problem(visit, row) for row in faults.head(_MOST_PROBLEMS).to_dicts()],

@@ -82,8 +82,8 @@ class Words:
         return self.texts.get(key, otherwise)
 
     def count(self, key: str, n: int, **values: object) -> str:
-        """The singular or plural text of that key, with ``{n}`` written as a number."""
-        form = "one" if n == 1 else "other"
+        """The singular or plural text of that key, with ``{n}`` written as a number; of none where there is a text for it."""
+        form = "one" if n == 1 else "none" if n == 0 and f"{key}.none" in self.texts else "other"
         return self(f"{key}.{form}", n=self.number(n, 0), **values)
 
     def lines(self, key: str) -> list[str]:

@@ -71,11 +71,12 @@ def take_in(desk: Desk) -> dict[str, FileOutcome]:
 
 def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, client: Client) -> None:
     shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
-    assert shown.text.count("Would be held whole") == 3
+    assert shown.text.count("Would be held whole: unknown kind.") == 3
+    assert "No file waits in the inbox." in client.get("/").text
     shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
     assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
     assert not (desk.workspace.mappings / "bay.toml").exists()
-    assert shown.text.count("Would be loaded: 12 rows, 12 would be loaded") == 2  # what has the same columns is read alike
+    assert shown.text.count("Would be loaded: all 12 rows.") == 2  # what has the same columns is read alike
     assert shown.text.count("Read through the mapping bay, as corrected here") == 2
     assert shown.text.count("Would be held whole") == 1
     assert "a name of ours" not in shown.text
@@ -134,7 +135,7 @@ def test_words_that_are_not_understood_are_asked_and_settled(desk: Desk, client:
     assert '"Großer Bruder" = "3-wood"' in text
     assert '"alter ast" = "5-wood"' in text
     assert 'plus = ["XL"]' in text
-    assert "433 rows, 433 would be loaded" in answer.text
+    assert "Would be loaded: all 433 rows." in answer.text
     opened = filled_in(client.get(correction(answer.text, "week5.csv")).text)  # opened again it is still settled
     assert opened[next(name for name, word in opened.items() if word == "Großer Bruder").replace("word-of-", "word-")] == "3-wood"
 

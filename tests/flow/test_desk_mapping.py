@@ -205,7 +205,7 @@ def test_choices_are_previewed_and_nothing_chosen_is_lost(still: tuple[Client, W
     ).text
     chosen = filled_in(shown)
     assert (chosen["take-7"], chosen["sessions"], chosen["name"]) == ("felt", "test", "bay 2")
-    assert "12 rows, 12 would be loaded" in shown
+    assert "Would be loaded: all 12 rows." in shown
     table = re.findall(r"<td[^>]*>(.*?)</td>", shown.split('class="preview"')[1])
     assert "44.0" in table  # 98.5 mph in m/s
     assert html.escape(PICTURE) in table
