@@ -58,7 +58,10 @@ def served_desk(desk: Desk) -> Iterator[int]:
 @contextmanager
 def come_in(desk: Desk, port: int, role: Role | None = None, subject: str = "") -> Iterator[httpx.Client]:
     """Somebody who has come in by that role's link, or nobody yet."""
-    with httpx.Client(base_url=f"http://127.0.0.1:{port}", follow_redirects=True, timeout=20, trust_env=False) as client:
+    fresh = httpx.Limits(max_keepalive_connections=0)  # on a busy machine a kept one is closed while a test computes
+    with httpx.Client(
+        base_url=f"http://127.0.0.1:{port}", follow_redirects=True, timeout=20, trust_env=False, limits=fresh
+    ) as client:
         if role is not None:
             link = desk.keys.personal_link(subject or role, role, desk.clock())
             assert client.get(f"/p/{link}").status_code == 200

@@ -71,7 +71,7 @@ def take_in(desk: Desk) -> dict[str, FileOutcome]:
 
 def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, client: Client) -> None:
     shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
-    assert shown.text.count("Would be held whole: unknown kind.") == 3
+    assert shown.text.count("Would be held whole: kind of file not known.") == 3
     assert "No file waits in the inbox." in client.get("/").text
     shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
     assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
@@ -116,7 +116,7 @@ def test_words_that_are_not_understood_are_asked_and_settled(desk: Desk, client:
     assert "Großer Bruder means" in page
     assert "Alter Ast means" in page  # beyond what a draft looks at
     assert "XL means" in page
-    assert "2 cells would not load, the first of them" in page
+    assert "5 cells would not load, the first of them" in page
     form = filled_in(page)
     places = {form[name]: name.replace("word-of-", "word-") for name in form if name.startswith("word-of-")}
     bad = client.post(path, data={**form, places["XL"]: "3-wood", "do": "hand_in"})
