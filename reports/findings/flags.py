@@ -7,7 +7,7 @@ command line the player's id.
 from __future__ import annotations
 
 import math
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import METRIC_QUANTITY, Numbers
@@ -112,10 +112,25 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
     }
 
 
+def _detail(row: Mapping[str, Any], code: str) -> str:
+    """What a reason ``code=detail`` holds; empty where there is none."""
+    found = (str(reason).partition("=") for reason in row.get("reasons") or [])
+    return next((detail for name, _, detail in found if name == code), "")
+
+
 def _reason(row: Mapping[str, Any], code: str) -> float | None:
     """The number of a reason ``code=number``; None where there is none."""
-    found = (str(reason).partition("=") for reason in row.get("reasons") or [])
-    return next((float(number) for name, _, number in found if name == code and number), None)
+    detail = _detail(row, code)
+    return float(detail) if detail else None
+
+
+def _moved(row: Mapping[str, Any], words: Words) -> str:
+    """On which day a suspected device moved, if it did, or between which."""
+    earliest, latest = (_detail(row, code) for code in ("earliest", "latest"))
+    if not (earliest and latest):
+        return ""
+    first, last = (words.day(date.fromisoformat(day)) for day in (earliest, latest))
+    return " " + (words("flag.moved_on", day=first) if first == last else words("flag.moved_between", first=first, last=last))
 
 
 def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -223,7 +238,7 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         "reasons": words.listing(reason_texts(row, words)),
         "kind": flag_kind(str(row["kind"]), words),
     }
-    return capital(words(_pattern(row, words), **values)) + _likely(row, numbers) + _today(row, numbers)
+    return capital(words(_pattern(row, words), **values)) + _likely(row, numbers) + _moved(row, words) + _today(row, numbers)
 
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:

@@ -7,7 +7,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.device.monitor import DeviceWatch, device_watch
+from pipelines.measures.device.monitor import device_watch
+from pipelines.measures.device.results import DeviceWatch
 from pipelines.measures.device.window import month_offsets
 from pipelines.measures.flags.device_rules import device_candidates
 
@@ -59,6 +60,21 @@ def test_a_device_that_jumps_is_found_within_days_and_taken_off() -> None:
     assert shift.told_on <= shift.found_on + dt.timedelta(days=14)
     after = (rows["on_date"] > shift.told_on).to_numpy() & (rows["device_id"] == "bay-2").to_numpy()
     assert found.offsets[after].mean() == pytest.approx(2.0, abs=0.6)
+
+
+@pytest.mark.parametrize("seed", [33, 40, 41])
+def test_days_on_which_the_sum_ran_up_by_chance_are_no_part_of_a_move(seed: int) -> None:
+    """In these squads the sum began to run up one to three days before the device moved."""
+    rows = observed(seed, 24, 130, {"bay-1": stepped(130, 75, 2.0), "bay-2": level(130)})
+    found = watch(rows)
+    (shift,) = found.shifts
+    assert shift.dated.earliest_on == shift.dated.on == START + dt.timedelta(days=75)
+    assert shift.told_amount == pytest.approx(2.0, abs=0.6)
+    moved = [one for one in found.in_force if one.basis == "moved"]
+    assert [(b.from_on - a.from_on).days for a, b in itertools.pairwise(moved)] == [7, 7, 7, 7]
+    assert moved[-1].error == pytest.approx(min(one.error or 9.0 for one in moved))
+    late = (rows["on_date"] > moved[-1].from_on).to_numpy() & (rows["device_id"] == "bay-1").to_numpy()
+    assert found.offsets[late].mean() == pytest.approx(2.0, abs=0.3)
 
 
 def test_a_device_that_is_put_right_is_seen_too() -> None:
@@ -207,6 +223,15 @@ def test_one_wrong_reading_is_told_by_club_and_ball_of_the_same_shots() -> None:
     assert found.shifts[0].cause == "device"
     late = (rows["on_date"] > found.shifts[0].told_on).to_numpy()
     assert found.offsets[late].mean() == pytest.approx(2.0, abs=0.5)
+
+
+def test_what_club_and_ball_have_told_once_is_not_taken_off_again() -> None:
+    twice = stepped(120, 60, 2.0) + stepped(120, 68, 2.0)
+    rows = observed(21, 20, 120, {"bay-1": twice})
+    found = device_watch(rows, 1.0, ratios=ratios(rows, 22, twice))
+    assert [shift.cause for shift in found.shifts] == ["device", "device"]
+    late = (rows["on_date"] >= START + dt.timedelta(days=95)).to_numpy()
+    assert found.offsets[late].mean() == pytest.approx(4.0, abs=0.6)
 
 
 def test_players_who_train_keep_the_ratio_and_a_slow_change_of_it_is_no_step() -> None:

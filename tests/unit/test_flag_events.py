@@ -10,7 +10,8 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipelines.measures.device.monitor import DeviceShift
+from pipelines.measures.device.dating import DatedMove
+from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.engine import AlertPolicy, flag_history
@@ -173,7 +174,7 @@ def test_a_candidate_gets_every_column_with_its_default() -> None:
         candidates(bare.select("player_id"))
 
 
-SHIFT = DeviceShift("bay-1", on(10), on(2), 1.5, 0.4, 4, 9, ("s1", "s2"), 7.0, "unclear", on(10))
+SHIFT = DeviceShift("bay-1", on(10), DatedMove(on(2), on(1), on(4), 1.5, 0.4), 4, 9, ("s1", "s2"), 7.0, "unclear", on(10))
 
 
 def test_each_column_of_a_suspected_device() -> None:
@@ -184,13 +185,13 @@ def test_each_column_of_a_suspected_device() -> None:
         "n_players": None,
         "strength": 3.5, "value": 1.5, "baseline": 0.0, "low": pytest.approx(1.5 - 0.658),
         "high": pytest.approx(1.5 + 0.658), "n": 9,
-        "reasons": ["players=4", "began=2026-03-03", "move=1.50", "cause:unclear"], "sources": ["s1", "s2"],
+        "reasons": ["players=4", "earliest=2026-03-02", "latest=2026-03-05", "move=1.50", "cause:unclear"], "sources": ["s1", "s2"],
     }  # fmt: skip
     assert last == first | {
         "on_date": on(24),
         "opens": False,
         "holds": False,
-        "reasons": [*first["reasons"][:3], "closed:unclear"],
+        "reasons": [*first["reasons"][:4], "closed:unclear"],
     }
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import polars as pl
 
-from pipelines.measures.device.monitor import DeviceShift
+from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 
 HELD_DAYS = 14
@@ -51,7 +51,8 @@ def _rows(metric: str, shift: DeviceShift) -> list[dict[str, Any]]:
         "n": shift.n_sessions,
         "reasons": [
             f"players={shift.n_players}",
-            f"began={shift.began_on.isoformat()}",
+            f"earliest={shift.dated.earliest_on.isoformat()}",
+            f"latest={shift.dated.latest_on.isoformat()}",
             f"move={shift.amount:.2f}",
             f"cause:{shift.cause if shift.told_on == shift.found_on else 'unclear'}",
         ],

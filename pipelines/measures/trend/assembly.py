@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from pipelines.measures.baseline.norms import Norm, norms_frame, squad_norms
-from pipelines.measures.device.monitor import DeviceShift, DeviceWatch, Word, device_watch
+from pipelines.measures.device.ledger import Word
+from pipelines.measures.device.monitor import device_watch
+from pipelines.measures.device.results import DeviceShift, DeviceWatch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
