@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import replace
 from typing import Any
@@ -280,3 +281,22 @@ def test_days_without_a_row_that_count_as_days_off_are_said() -> None:
     assert "for U16 and U18, as" in assumed_note(some, EN)
     assert "not for pro, as" in assumed_note(replace(some, day_without_row="off"), EN)
     assert assumed_note(replace(quiet, day_without_row="off"), EN).startswith("A day without a row counts as a day off")
+
+
+@pytest.mark.parametrize(
+    ("latest", "english", "german"),
+    [
+        ("2026-03-02", "it did so on {0}.", "dann seit dem {0}."),
+        ("2026-03-05", "it did so between {0} and {1}:", "dann seit einem Tag vom {0} bis zum {1}:"),
+    ],
+)
+def test_a_suspected_device_says_when_it_moved_if_it_did(latest: str, english: str, german: str) -> None:
+    row = {
+        "kind": "device_shift", "metric": "club_speed_mps", "device_id": "unit-1", "value": 1.5, "baseline": 0.0,
+        "reasons": ["players=4", "earliest=2026-03-02", f"latest={latest}", "move=1.50", "cause:unclear"],
+    }  # fmt: skip
+    for language, expected in (("en", english), ("de", german)):
+        one = words(language)
+        days = [one.day(dt.date.fromisoformat(day)) for day in ("2026-03-02", latest)]
+        assert expected.format(*days) in flag_sentence(row, one, UNITS)
+    assert "If the device moved" not in flag_sentence(row | {"reasons": []}, EN, UNITS)
