@@ -185,7 +185,8 @@ def test_each_column_of_a_suspected_device() -> None:
         "n_players": None,
         "strength": 3.5, "value": 1.5, "baseline": 0.0, "low": pytest.approx(1.5 - 0.658),
         "high": pytest.approx(1.5 + 0.658), "n": 9,
-        "reasons": ["players=4", "earliest=2026-03-02", "latest=2026-03-05", "move=1.50", "cause:unclear"], "sources": ["s1", "s2"],
+        "reasons": ["players=4", "earliest=2026-03-02", "latest=2026-03-05", "move=1.50", "cause:unclear"],
+        "sources": ["s1", "s2"],
     }  # fmt: skip
     assert last == first | {
         "on_date": on(24),
