@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from pipelines.measures.device.monitor import Word
+    from pipelines.measures.device.ledger import Word
     from pipelines.measures.estimates import Estimates
     from pipelines.measures.trend.assembly import Trends, Words
     from schemas.academy import Academy
