@@ -81,7 +81,7 @@ def test_a_stall_without_a_session_four_weeks_ago_has_no_change_among_its_reason
 def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends) -> None:
     """A spurt, and growth that slows down after it, are no finding: an alert needs 2 % more, a stall is none."""
     smaller = fallen.points.with_columns(pl.col("level") + 0.8)
-    growing = smaller.with_columns(pl.lit(3.0).alias("growth"), pl.lit(0.0001).alias("p_stall"))
+    growing = smaller.with_columns(pl.lit(3.0).alias("growth"), pl.lit(0.0001).alias("p_stall"), pl.col("x") - 1.6)
     assert of_kind(chart_candidates(smaller, players_judged(smaller)), "speed_fall", "p00")["p_value"].min() < 0.0005  # type: ignore[operator]
     fall = of_kind(chart_candidates(growing, players_judged(growing)), "speed_fall", "p00")
     assert fall["opens"].any()

@@ -70,7 +70,7 @@ def dated_move(rows: pl.DataFrame, device_id: str, found_on: dt.date, scale: flo
     error are those of the mixture over k. Sessions beyond 2.5 standard deviations of the likeliest k count less. The day on
     which a cumulative sum last was 0 is no such date: before the move it runs up by chance.
 
-    Source: derived here (a change at an unknown point, by Bayes' rule); [Huber1964] (odd sessions)
+    Source: derived here (a change at an unknown point, by Bayes' rule)
     Checked: tests/unit/test_device_dating.py (the same by brute force; share of intervals that hold)
     """
     earliest = found_on - dt.timedelta(days=DATED_DAYS)

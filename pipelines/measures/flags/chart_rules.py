@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.flags.fallen import fallen
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
 from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import natural
@@ -21,7 +22,8 @@ WORTH = 0.5
 
 GROWTH_DOUBT = 2.0
 """By how much [%] a junior's level may leave the growth that is expected in a spurt or after it, without anything else having
-happened: for an alert speed must lie so much farther beyond. Own choice."""
+happened: for an alert speed must lie so much farther beyond, or surely below what was reached in the months before. Own
+choice."""
 
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
@@ -43,6 +45,8 @@ class ChartRule:
         One-sided chance of so large a sum when nothing has happened, at which a notice opens.
     alert_worth, alert_surely : float
         For an alert the level must lie so many smallest worthwhile changes beyond the normal, with this probability.
+    below_reached : bool
+        Of one who still grows also where it lies so far below the best of the months before (:mod:`.fallen`).
     """
 
     kind: str
@@ -51,6 +55,7 @@ class ChartRule:
     opens_at: float = 0.002
     alert_worth: float = 1.0
     alert_surely: float = 0.95
+    below_reached: bool = False
 
 
 _SCATTER = ("scatter_side_m", "scatter_long_m")
@@ -58,7 +63,9 @@ _SCATTER = ("scatter_side_m", "scatter_long_m")
 CHART_RULES: tuple[ChartRule, ...] = (
     # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an
     # alert needs some 40 per cent more or less.
-    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90),
+    ChartRule(
+        "speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90, below_reached=True
+    ),
     ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
@@ -179,6 +186,10 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
+    if rule.below_reached:
+        below = (pl.col("fallen") - rule.alert_worth * pl.col("worthwhile")) / pl.col("fallen_error")
+        surely |= (pl.col("growth") > 0) & (_normal_cdf(below) >= rule.alert_surely).fill_null(value=False)
+        sided = pl.concat([sided, fallen(sided, STREAM)], how="horizontal")
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
