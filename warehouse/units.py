@@ -41,11 +41,17 @@ def frame_digests(con: Connection, rows: pl.DataFrame, by: Sequence[str]) -> pl.
 
 
 def unit_rows(
-    con: Connection, view: str, units: pl.DataFrame, until: tuple[str, date] | None, order: Sequence[str]
+    con: Connection,
+    view: str,
+    units: pl.DataFrame,
+    until: tuple[str, date] | None,
+    order: Sequence[str],
+    days: str | None = None,
 ) -> pl.DataFrame:
-    """The rows of these units (a frame of the columns that name one) in a view, ordered."""
+    """The rows of these units (a frame of the columns that name one) in a view, ordered; ``days``: see :func:`_unit`."""
     told = f'where "{view}"."{until[0]}" <= ?' if until else ""
-    asked = f"semi join asked_unit using ({_listed(units.columns)})"
+    alike = " and ".join(f'{_unit([name], days, view)} = asked_unit."{name}"' for name in units.columns)
+    asked = f"semi join asked_unit on {alike}"
     with registered(con, "asked_unit", units):
         return frame(
             con, f'select "{view}".* from "{view}" {asked} {told} order by {_listed(order)}', [until[1]] if until else []
@@ -87,22 +93,36 @@ def drop_other_units(con: Connection, stage: str, units: pl.DataFrame) -> None:
         con.execute("delete from stage_unit where stage = ? and unit not in (select unit from known_unit)", [stage]).fetchall()
 
 
-def replace_unit_rows(con: Connection, table: str, units: pl.DataFrame, rows: pl.DataFrame, kinds: Sequence[str] = ()) -> None:
+def replace_unit_rows(
+    con: Connection,
+    table: str,
+    units: pl.DataFrame,
+    rows: pl.DataFrame,
+    kinds: Sequence[str] = (),
+    days: str | None = None,
+) -> None:
     """Put the rows in place of all that a table held of these units, of some kinds only where they are named."""
-    _delete(con, table, units, "in", kinds)
+    _delete(con, table, units, "in", (kinds, days))
     insert_frame(con, table, rows)
 
 
-def drop_other_rows(con: Connection, table: str, units: pl.DataFrame, kinds: Sequence[str] = ()) -> None:
+def drop_other_rows(con: Connection, table: str, units: pl.DataFrame, kinds: Sequence[str] = (), days: str | None = None) -> None:
     """Take out the rows of a table that belong to none of these units."""
-    _delete(con, table, units, "not in", kinds)
+    _delete(con, table, units, "not in", (kinds, days))
 
 
-def _delete(con: Connection, table: str, units: pl.DataFrame, which: str, kinds: Sequence[str]) -> None:
+def _unit(columns: Sequence[str], days: str | None, table: str) -> str:
+    """The columns that name a unit; where the table has no ``month_on``, it is the month of a column of days."""
+    month = f'cast(date_trunc(\'month\', "{table}"."{days}") as date)'
+    return ", ".join(month if days and column == "month_on" else f'"{table}"."{column}"' for column in columns)
+
+
+def _delete(con: Connection, table: str, units: pl.DataFrame, which: str, told: tuple[Sequence[str], str | None]) -> None:
+    kinds, days = told
     of_kinds = "and list_contains(?, kind)" if kinds else ""
-    named = _listed(units.columns)
     with registered(con, "named_unit", units):
         con.execute(
-            f'delete from "{table}" where ({named}) {which} (select ({named}) from named_unit) {of_kinds}',
+            f'delete from "{table}" where ({_unit(units.columns, days, table)}) {which} '
+            f"(select ({_listed(units.columns)}) from named_unit) {of_kinds}",
             [list(kinds)] if kinds else [],
         ).fetchall()

@@ -3,14 +3,15 @@
 A stage whose rows can be computed apart for each unit (a player, a month of a player, a session) says what it reads, and how rows
 come from that; its rows of a unit stand as long as everything that they were computed from is the same: the rows read of that
 unit, the settings, the program and the libraries that compute. Of that a digest is kept for each unit, written together with
-its rows. So whatever happened meanwhile (late files, corrections, withdrawals, an erasure, other settings) is seen by what is
-read, and needs no path of its own. What a stage takes from the whole squad is part of what it reads, joined to the unit's rows.
+its rows. Where what is found of a month rests on the months before it, the digest of a month holds those of them. So whatever
+happened meanwhile (late files, corrections, withdrawals, an erasure, other settings) is seen by what is read, and needs no path
+of its own. What a stage takes from the whole squad is part of what it reads, joined to the unit's rows.
 """
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import metadata
 from typing import TYPE_CHECKING
@@ -46,6 +47,9 @@ if TYPE_CHECKING:
 
 PLAYERS_AT_ONCE = 20
 """Players of a block: what is computed at a time, by one process, and how much memory it takes."""
+
+ASKED = "asked"
+"""Name under which a stage whose months build on each other is told which of them it is asked for."""
 
 _LIBRARIES = ("duckdb", "numpy", "polars", "scipy")
 
@@ -91,6 +95,10 @@ class Apart:
         Columns that name a unit, the player first.
     kinds : tuple of str
         Of the table of candidates, only those of these kinds are the stage's.
+    days : mapping of str to str
+        Where what is found of a player's month (``by``) rests on the player's months before it, and on none after it: by table,
+        the column of days that tells the month of a row. A month is then stale whenever one before it is, and the measure gets
+        all rows of the players, and the months that it is asked for by the name of :data:`ASKED`.
     """
 
     stage: str
@@ -100,6 +108,7 @@ class Apart:
     rests_on: str
     by: tuple[str, ...] = ("player_id",)
     kinds: tuple[str, ...] = ()
+    days: Mapping[str, str] = field(default_factory=dict)
 
 
 def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
@@ -113,15 +122,15 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     with transaction(con):
         drop_other_units(con, apart.stage, known.select("unit"))
         for table in apart.tables:
-            drop_other_rows(con, table.name, known.select(apart.by), _kinds(apart, table))
+            drop_other_rows(con, table.name, known.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
     blocks = player_blocks(_stale(con, apart, known))
     found = measured(apart.measure, (rows_read(con, apart, block.select(apart.by)) for block in blocks), len(blocks))
     for block, rows in zip(blocks, found, strict=True):
         with transaction(con):
             for table in apart.tables:
-                replace_unit_rows(
-                    con, table.name, block.select(apart.by), rows[table.name].select(table.names), _kinds(apart, table)
-                )
+                own = rows[table.name].select(table.names)
+                kinds, days = _kinds(apart, table), apart.days.get(table.name)
+                replace_unit_rows(con, table.name, block.select(apart.by), own, kinds, days)
             replace_digests(con, apart.stage, block.select("unit", "digest"))
     return known
 
@@ -141,8 +150,18 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
         .agg(pl.col("digest").str.join("|"))
         .with_columns(pl.concat_str([pl.col(name).cast(pl.String) for name in apart.by], separator="|").alias("unit"))
     )
-    digests = pl.Series("digest", [_number(ground + text) for text in together["digest"]], dtype=pl.Int64)
-    return together.with_columns(digests)
+    numbers = _chained(ground, together) if apart.days else [_number(ground + text) for text in together["digest"]]
+    return together.with_columns(pl.Series("digest", numbers, dtype=pl.Int64))
+
+
+def _chained(ground: str, units: pl.DataFrame) -> list[int]:
+    """Digests of months, each with those of the player's months before it."""
+    found: list[int] = []
+    last = ""
+    for player_id, text in units.select("player_id", "digest").iter_rows():
+        found.append(_number(f"{ground}{found[-1] if player_id == last else ''}|{text}"))
+        last = player_id
+    return found
 
 
 def known_estimates(con: duckdb.DuckDBPyConnection) -> Estimates:
@@ -168,7 +187,7 @@ def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) 
 
 
 def _stored(con: duckdb.DuckDBPyConnection, apart: Apart, table: Table, units: pl.DataFrame) -> pl.DataFrame:
-    rows = unit_rows(con, table.name, units, None, table.grain)
+    rows = unit_rows(con, table.name, units, None, table.grain, apart.days.get(table.name))
     kinds = _kinds(apart, table)
     return (rows.filter(pl.col("kind").is_in(kinds)) if kinds else rows).sort(table.grain, nulls_last=True)
 
@@ -189,12 +208,14 @@ def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
 
 def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame) -> Frames:
     """What the stage reads of these units."""
-    return {
-        name: unit_rows(con, read.view, units, read.until, read.order)
+    of = units.select("player_id").unique(maintain_order=True) if apart.days else units
+    rows = {
+        name: unit_rows(con, read.view, of, read.until, read.order)
         if isinstance(read, Read)
-        else read.join(units, on=apart.by, how="semi", maintain_order="left")
+        else read.join(of, on=of.columns, how="semi", maintain_order="left")
         for name, read in apart.reads.items()
     }
+    return rows | {ASKED: units} if apart.days else rows
 
 
 def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, by: tuple[str, ...]) -> pl.DataFrame:

@@ -65,7 +65,7 @@ def _resemblance(batch: SeriesBatch, points: TrendPoints) -> np.ndarray:
 
 def coverage(seed: int, n_series: int, correlation: float) -> tuple[float, float]:
     batch, level, change = simulated(seed, n_series, correlation)
-    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
     width = interval_factor() * interval_width(_resemblance(batch, points))
     late = batch.days[points.steps, points.series] >= 60.0
     told = late & points.change_known

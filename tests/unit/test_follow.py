@@ -1,11 +1,20 @@
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import polars as pl
+import pytest
 
-from pipelines.measures.trend.assembly import in_natural_units, trends
+from pipelines.measures.shift.run import Shift
+from pipelines.measures.trend.assembly import followed_rows, in_natural_units, trends
+from pipelines.measures.trend.follow import _with_jumps
+from pipelines.measures.trend.series import SeriesBatch
+from pipelines.stages.measure.trends import trends_by_player
+from pipelines.stages.stale import ASKED
+from schemas.core.flags import CANDIDATE
 from schemas.core.summaries import SESSION_CLUB
-from schemas.core.trends import TREND_POINT
+from schemas.core.trends import SHIFT, TREND_POINT
 from tests.unit.trend_world import summaries
 
 
@@ -53,3 +62,52 @@ def test_no_summaries_give_empty_results() -> None:
     assert in_natural_units(result.points).is_empty()
     assert result.shifts.is_empty()
     assert result.norms.is_empty()
+
+
+@pytest.fixture(scope="module")
+def there_and_back() -> pl.DataFrame:
+    """Sessions of five players over five months; one falls by a twentieth for six weeks, one rises and stops."""
+    share = np.zeros((5, 75))
+    share[0, 30:50] = -0.05
+    share[1] = 0.06 * np.minimum(np.arange(75), 45) / 45
+    return trends(summaries(5, 5, 75, speed_share=share)).rows
+
+
+def told_of(rows: pl.DataFrame, since: date) -> dict[str, pl.DataFrame]:
+    """What the stage writes of the months from a day on."""
+    apart = trends_by_player(rows)
+    read = {name: one for name, one in apart.reads.items() if isinstance(one, pl.DataFrame)}
+    months = read["rows"].select(apart.by).unique().filter(pl.col("month_on") >= since)
+    return dict(apart.measure(read | {ASKED: months}))
+
+
+def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(there_and_back: pl.DataFrame) -> None:
+    whole = told_of(there_and_back, date(2026, 1, 1))
+    assert {"speed_fall", "speed_rise"} <= set(whole[CANDIDATE.name]["kind"])
+    assert whole[SHIFT.name].height > 1
+    for since in (date(2026, month, 1) for month in range(2, 7)):
+        alone = told_of(there_and_back, since)
+        for table, day in ((TREND_POINT, "on_date"), (SHIFT, "found_on"), (CANDIDATE, "on_date")):
+            of_all = whole[table.name].filter(pl.col(day) >= since).sort(table.grain)
+            assert alone[table.name].sort(table.grain).equals(of_all), (table.name, since)
+
+
+def test_only_series_with_a_session_that_is_asked_for_are_followed(there_and_back: pl.DataFrame) -> None:
+    last = there_and_back.filter(pl.col("player_id") == "p02")["session_id"].max()
+    points, _ = followed_rows(there_and_back.with_columns(asked=pl.col("session_id") == last))
+    assert set(points["player_id"]) == {"p02"}
+    assert points.group_by("metric").len()["len"].unique().to_list() == [2], "the one asked for, and the one before it"
+
+
+def test_a_jump_moves_the_levels_that_lead_to_a_point_as_it_moves_the_points() -> None:
+    n, rng = 50, np.random.default_rng(6)
+    values = np.where(np.arange(n) < 30, 0.0, -5.0)[:, None] + 0.5 * rng.standard_normal((n, 1))
+    batch = SeriesBatch(3.0 * np.arange(n)[:, None], values, 0.05 * np.ones((n, 1)), np.zeros((n, 1)), np.array([n]))
+    shifts = (Shift(0, 33, 30, upward=False),)
+    points, levels = _with_jumps(batch, np.ones((n, 1)), np.array([0]), shifts)
+    np.testing.assert_allclose(levels[:, 0], points.level, atol=1e-9)
+    plain = _with_jumps(batch, np.ones((n, 1)), np.array([0]), ())[1]
+    assert np.abs(levels - plain)[33:].max() > 0.01
+    late, same = _with_jumps(batch, np.ones((n, 1)), np.array([40]), shifts)
+    np.testing.assert_array_equal(late.level, points.level[40:])
+    np.testing.assert_array_equal(same, levels)

@@ -71,6 +71,10 @@ def test_a_summer_that_ends_is_no_stall_once_the_season_is_known() -> None:
     known = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block)
     assert unknown[DAYS < KNOWN_FROM].max() > 5.0
     assert known[DAYS >= KNOWN_FROM].max() < 2.0
+    for first in (40, 100):
+        late = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block, first)
+        np.testing.assert_array_equal(late[first:], known[first:])
+        assert np.isneginf(late[:first]).all()
 
 
 def test_quarters_in_which_nothing_is_known_share_a_number() -> None:

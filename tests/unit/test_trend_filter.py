@@ -61,10 +61,10 @@ def test_four_week_change_equals_a_filter_with_the_clone_as_third_state() -> Non
 
 def test_series_do_not_touch_each_other() -> None:
     batch = simulated(2, (30, 12, 55))
-    together = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    together = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
     for column in range(3):
         one = batch.columns(np.array([column]))
-        alone = trend_history(one, np.ones_like(one.days), standard_grid())
+        alone = trend_history(one, np.ones_like(one.days), standard_grid())[0]
         rows = together.series == column
         np.testing.assert_allclose(together.level[rows], alone.level, rtol=1e-12)
         np.testing.assert_allclose(together.p_up[rows], alone.p_up, rtol=1e-9, atol=1e-12)
@@ -72,14 +72,14 @@ def test_series_do_not_touch_each_other() -> None:
 
 def trend_now(batch: SeriesBatch) -> TrendPoints:
     """The points of the last session of each series."""
-    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
     last = [int(np.flatnonzero(points.series == series)[-1]) for series in range(batch.lengths.size)]
     return replace(points, **{field.name: getattr(points, field.name)[last] for field in fields(points)})
 
 
 def test_a_point_does_not_know_what_comes_after_it() -> None:
     batch = simulated(3, (50,))
-    whole = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    whole = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
     cut = SeriesBatch(
         batch.days[:20], batch.values[:20], batch.noise_variance[:20], batch.jump_variance[:20], np.array([20], dtype=np.int64)
     )
@@ -108,7 +108,7 @@ def test_a_dated_shift_lets_the_level_jump() -> None:
     told = trend_now(shifted)
     untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
     at = untold.lengths - 1
-    blind = trend_history(untold, np.ones_like(untold.days), replace(standard_grid(), jump_share=0.0))
+    blind = trend_history(untold, np.ones_like(untold.days), replace(standard_grid(), jump_share=0.0))[0]
     blind = TrendPoints(**{one.name: getattr(blind, one.name)[at] for one in fields(TrendPoints)})
     assert abs(told.level[0] - 54.0) < 0.8
     assert abs(told.level[0] - 54.0) < abs(blind.level[0] - 54.0)
@@ -117,9 +117,9 @@ def test_a_dated_shift_lets_the_level_jump() -> None:
 def test_a_level_that_surely_jumps_is_a_filter_with_that_variance_at_each_session() -> None:
     batch, limit = simulated(7, (40,)), np.ones((40, 1))
     one = TrendGrid(np.array([0.5]), np.array([0.01]), np.array([1e-5]), odd_share=0.0)
-    jumping = trend_history(batch, limit, replace(one, jump_share=1.0 - 1e-12, jump_variance=0.3))
+    jumping = trend_history(batch, limit, replace(one, jump_share=1.0 - 1e-12, jump_variance=0.3))[0]
     jumps = np.full_like(batch.days, 0.3)
-    told = trend_history(SeriesBatch(batch.days, batch.values, batch.noise_variance, jumps, batch.lengths), limit, one)
+    told = trend_history(SeriesBatch(batch.days, batch.values, batch.noise_variance, jumps, batch.lengths), limit, one)[0]
     np.testing.assert_allclose(jumping.level, told.level, rtol=1e-6)
     np.testing.assert_allclose(jumping.change, told.change, rtol=1e-5, atol=1e-8)
 
@@ -127,7 +127,7 @@ def test_a_level_that_surely_jumps_is_a_filter_with_that_variance_at_each_sessio
 def test_the_interval_reaches_where_the_level_would_have_jumped_to() -> None:
     shifted = simulated(5, (42,), shift_at=40)
     untold = SeriesBatch(shifted.days, shifted.values, shifted.noise_variance, np.zeros_like(shifted.days), shifted.lengths)
-    points = trend_history(untold, np.ones_like(untold.days), standard_grid())
+    points = trend_history(untold, np.ones_like(untold.days), standard_grid())[0]
     wide, narrow = points.level_sd[40:], points.level_sd[30:40].max()
     assert (np.abs(points.level[40:] - 54.0) <= 1.645 * wide).all()
     assert wide[0] > 1.5 * narrow
@@ -135,7 +135,7 @@ def test_the_interval_reaches_where_the_level_would_have_jumped_to() -> None:
 
 def test_no_change_before_four_weeks_of_history() -> None:
     batch = simulated(6, (30,))
-    points = trend_history(batch, np.ones_like(batch.days), standard_grid())
+    points = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
     first = int(np.flatnonzero(points.change_known)[0])
     assert not points.change_known[:first].any()
     assert points.change[0] == 0.0

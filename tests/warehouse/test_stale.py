@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from pipelines.stages import stale
-from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.stale import ASKED, Apart, Read, renew
 from schemas.tables import Table, day, known, number
 from warehouse.connection import frame
 from warehouse.units import forget_units
@@ -144,3 +144,40 @@ def test_units_may_be_smaller_than_players(world: duckdb.DuckDBPyConnection) -> 
     world.execute("update struck set carry_m = 301 where carry_m = 300").fetchall()
     renew(world, one)
     assert seen == [("p0", date(2026, 3, 2))]
+
+
+def test_a_month_stands_unless_it_or_one_before_it_changed(world: duckdb.DuckDBPyConnection) -> None:
+    """The measure sees all months of a player whose month is stale, and is told which of them are asked for."""
+    world.execute("alter table longest add column held_on date").fetchall()
+    world.execute("insert into struck select player_id, date '2026-04-05', 300 from struck group by player_id").fetchall()
+    world.execute("insert into struck select player_id, date '2026-05-05', 100 from struck group by player_id").fetchall()
+    world.execute("create view dated as select *, cast(date_trunc('month', on_date) as date) as month_on from struck").fetchall()
+    seen: list[tuple[object, ...]] = []
+
+    def so_far(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+        seen.extend(read[ASKED].sort("player_id", "month_on").rows())
+        shots = read["shots"].sort("player_id", "on_date")
+        longest = shots.with_columns(carry_m=pl.col("carry_m").cum_max().over("player_id"), held_on=pl.col("on_date"))
+        return {"longest": longest.join(read[ASKED], on=["player_id", "month_on"], how="semi").unique(["player_id", "held_on"])}
+
+    table = replace(LONGEST, columns=(*LONGEST.columns, day("held_on", "")))
+    read = Read("dated", ("player_id", "on_date", "carry_m"), ("on_date", date(2026, 5, 31)))
+    one = replace(
+        stage(Counting()), by=("player_id", "month_on"), measure=so_far, tables=(table,), reads={"shots": read},
+        days={"longest": "held_on"},
+    )  # fmt: skip
+    renew(world, one)
+    assert len(seen) == 9
+    seen.clear()
+    world.execute("update longest set carry_m = -1 where held_on < date '2026-04-01'").fetchall()
+    world.execute("update struck set carry_m = 301 where player_id = 'p1' and on_date = date '2026-04-05'").fetchall()
+    renew(world, one)
+    assert seen == [("p1", date(2026, 4, 1)), ("p1", date(2026, 5, 1))]
+    assert frame(world, "select held_on, carry_m from longest where player_id = 'p1' order by 1").rows() == [
+        (date(2026, 3, 1), -1.0), (date(2026, 4, 5), 301.0), (date(2026, 5, 5), 301.0)
+    ], "the month before stands, whatever is in it"  # fmt: skip
+    seen.clear()
+    world.execute("delete from struck where player_id = 'p2' and on_date = date '2026-05-05'").fetchall()
+    renew(world, one)
+    assert seen == []
+    assert frame(world, "select count(*) from longest where player_id = 'p2'").item() == 2

@@ -199,19 +199,21 @@ def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     Parameters
     ----------
     rows : polars.DataFrame
-        Of :class:`Trends`, of some players or all.
+        Of :class:`Trends`, of some players or all; with a column ``asked`` where not every point is asked for.
 
     Returns
     -------
     points, shifts : polars.DataFrame
-        See :class:`Trends`.
+        See :class:`Trends`; the points as :func:`followed` tells them where not all are asked for.
 
     Notes
     -----
     Source: own rule. Checked: tests/property/test_trend_replay.py
     """
-    if rows.is_empty():
-        return _nothing_followed(rows)
+    if "asked" not in rows.columns:
+        rows = rows.with_columns(asked=pl.lit(value=True))
+    if not rows["asked"].any():
+        return _nothing_followed(rows.clear())
     scales = {metric: PRIORS[metric].worthwhile for metric in TREND_METRICS}
     scale = pl.col("metric").replace_strict(scales, return_dtype=pl.Float64)
     result = followed(rows.with_columns(scale.alias("scale")))
@@ -221,7 +223,10 @@ def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
 def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Frames without a row, with the columns that they have when a session is followed: those of a made-up one, emptied."""
     one = rows.clear(1).with_columns(
-        pl.col(pl.String).fill_null(""), pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)), pl.selectors.numeric().fill_null(0.5)
+        pl.col(pl.String).fill_null(""),
+        pl.col(pl.Date).fill_null(dt.date(2000, 1, 1)),
+        pl.selectors.numeric().fill_null(0.5),
+        asked=pl.lit(value=True),
     )
     result = followed(one.with_columns(scale=pl.lit(1.0)))
     return _with_chances(result.points.drop("scale")).clear(), result.shifts.clear()

@@ -40,7 +40,7 @@ class Followed:
     Attributes
     ----------
     points : polars.DataFrame
-        The rows given, with level, change, chart and own normal in the change unit.
+        Rows given, with level, change, chart and own normal in the change unit.
     shifts : polars.DataFrame
         Confirmed shifts: metric, the columns of a series, found_on, began_on, upward.
     """
@@ -58,12 +58,14 @@ def followed(rows: pl.DataFrame) -> Followed:
         One row per session and series, in any order: metric, the columns of a series, session_id, on_date, x (after the device's
         offset), noise (sampling variance), variance (noise and form), expected (course), season_sine, season_cosine (as known in
         the quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter); scale: of the
-        trend's grid, the prior smallest worthwhile change of the metric [change unit]. No nulls.
+        trend's grid, the prior smallest worthwhile change of the metric [change unit]; asked: whether its point is asked for.
+        No nulls.
 
     Returns
     -------
     Followed
-        Points ordered by metric, series, day and session.
+        Points ordered by metric, series, day and session: of every series with a session that is asked for, all from the one
+        before the first of these on. Shifts of these series.
 
     Notes
     -----
@@ -73,7 +75,8 @@ def followed(rows: pl.DataFrame) -> Followed:
     Source: [DurbinKoopman2012], [Hawkins1987]
     Checked: tests/unit/test_follow.py, tests/benchmarks
     """
-    ordered = rows.sort(*_OF_METRIC, "on_date", "session_id")
+    ordered = rows.sort(*_OF_METRIC, "on_date", "session_id").filter(pl.col("asked").any().over(_OF_METRIC))
+    asked, ordered = ordered["asked"].to_numpy(), ordered.drop("asked")
     series = ordered.select(pl.struct(*_OF_METRIC).rle_id().alias("s"))["s"].to_numpy().astype(np.int64)
     scale = ordered["scale"].to_numpy()
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
@@ -85,8 +88,21 @@ def followed(rows: pl.DataFrame) -> Followed:
     variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
     worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
     charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale)
-    trend = _with_jumps(batch, worthwhile, trend_history(batch, worthwhile, standard_grid()), charts.shifts)
-    return Followed(_points(ordered, charts, trend, scale), _shift_frame(ordered, charts.shifts, series))
+    step = np.arange(series.size) - np.searchsorted(series, series)
+    first = _first_told(series[asked], step[asked], n_series)
+    trend, levels = _with_jumps(batch, worthwhile, first, charts.shifts)
+    told = step >= first[series]
+    scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
+    return Followed(
+        _points(ordered.filter(told), charts, trend, scale[told], scores), _shift_frame(ordered, charts.shifts, series)
+    )
+
+
+def _first_told(series: Integers, step: Integers, n_series: int) -> Integers:
+    """The session before the first that is asked for, of each series: what a rule says may rest on what held there."""
+    first = np.full(n_series, np.iinfo(np.int64).max)
+    np.minimum.at(first, series, step)
+    return np.asarray(np.maximum(first - 1, 0))
 
 
 def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series: Integers, scale: Floats) -> ChartRun:
@@ -108,10 +124,11 @@ def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:
     return sine, cosine
 
 
-def _with_jumps(batch: SeriesBatch, worthwhile: Floats, plain: TrendPoints, shifts: tuple[Shift, ...]) -> TrendPoints:
-    """The points after each confirmed shift, from a trend that may jump there."""
+def _with_jumps(batch: SeriesBatch, worthwhile: Floats, first: Integers, shifts: tuple[Shift, ...]) -> tuple[TrendPoints, Floats]:
+    """Points from the first told on and levels of all; after each confirmed shift from a trend that may jump there."""
+    plain, levels = trend_history(batch, worthwhile, standard_grid(), first)
     if not shifts:
-        return plain
+        return plain, levels
     begin = [_begin(batch, shift) for shift in shifts]
     number = np.concatenate([np.full(batch.lengths[s.series] - b, k) for k, (s, b) in enumerate(zip(shifts, begin, strict=True))])
     steps = np.concatenate([np.arange(b, batch.lengths[s.series]) for s, b in zip(shifts, begin, strict=True)])
@@ -124,7 +141,12 @@ def _with_jumps(batch: SeriesBatch, worthwhile: Floats, plain: TrendPoints, shif
     days, values, noise = batch.days[steps, of], batch.values[steps, of], batch.noise_variance[steps, of]
     again = packed(number, len(shifts), days, values, noise, jumps)
     limits = packed(number, len(shifts), days, worthwhile[steps, of], noise, jumps).values
-    return _replaced(plain, trend_history(again, limits, standard_grid()), batch, shifts, np.array(begin))
+    since = np.array([max(int(first[s.series]), s.signal_step) - b for s, b in zip(shifts, begin, strict=True)])
+    points, jumped = trend_history(again, limits, standard_grid(), np.maximum(since, 0))
+    for column, (shift, start) in enumerate(zip(shifts, begin, strict=True)):  # by alarm step: later ones replace earlier ones
+        length = int(batch.lengths[shift.series])
+        levels[shift.signal_step : length, shift.series] = jumped[shift.signal_step - start : length - start, column]
+    return _replaced(plain, points, first, batch, shifts, np.array(begin)), levels
 
 
 def _begin(batch: SeriesBatch, shift: Shift) -> int:
@@ -133,19 +155,19 @@ def _begin(batch: SeriesBatch, shift: Shift) -> int:
 
 
 def _replaced(
-    plain: TrendPoints, again: TrendPoints, batch: SeriesBatch, shifts: tuple[Shift, ...], begin: Integers
+    plain: TrendPoints, again: TrendPoints, first: Integers, batch: SeriesBatch, shifts: tuple[Shift, ...], begin: Integers
 ) -> TrendPoints:
-    starts = np.concatenate(([0], np.cumsum(batch.lengths)[:-1]))
+    starts = np.concatenate(([0], np.cumsum(batch.lengths - first)[:-1])) - first
     arrays = {name: getattr(plain, name).copy() for name in TrendPoints.__dataclass_fields__}
-    for number, shift in enumerate(shifts):  # by alarm step: later ones replace earlier ones
-        mine = np.flatnonzero((again.series == number) & (again.steps + begin[number] >= shift.signal_step))
+    for number, shift in enumerate(shifts):  # by alarm step, as above
+        mine = np.flatnonzero(again.series == number)
         rows = starts[shift.series] + again.steps[mine] + begin[number]
         for name in arrays.keys() - {"steps", "series"}:
             arrays[name][rows] = getattr(again, name)[mine]
     return TrendPoints(**arrays)
 
 
-def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats) -> pl.DataFrame:
+def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats, stall_scores: Floats) -> pl.DataFrame:
     at = trend.steps, trend.series
     z = interval_factor()
     usual_n = charts.normal_n[at]
@@ -160,7 +182,7 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
         "usual": np.where(usual_n > 0, charts.normal[at] * scale, np.nan),
         "usual_sd": np.where(usual_n > 0, charts.normal_sd[at] * scale, np.nan),
         "score": charts.scores[at],
-        "stall_score": _stalls(ordered, trend, scale),
+        "stall_score": stall_scores,
         "chart_up": charts.up[at],
         "chart_down": charts.down[at],
     }
@@ -178,18 +200,18 @@ def _surprise(values: Floats, trend: TrendPoints) -> Floats:
     return np.asarray(np.clip((values - trend.expected) / trend.expected_sd, -2.0, 2.0))
 
 
-def _stalls(ordered: pl.DataFrame, trend: TrendPoints, scale: Floats) -> Floats:
+def _stalls(ordered: pl.DataFrame, levels: Floats, series: Integers, scale: Floats, first: Integers) -> Floats:
     """How clearly a rise came to a stop, season apart; odd sessions are cut to what is usual about the level."""
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
     variance = ordered["variance"].to_numpy() / scale**2
     reach = _CUT_AT * np.sqrt(variance)
-    values = np.clip(ordered["x"].to_numpy() / scale, trend.level - reach, trend.level + reach)
+    values = np.clip(ordered["x"].to_numpy() / scale, levels - reach, levels + reach)
     growth = ordered["growth"].to_numpy() / scale / YEAR_DAYS
     (sine, cosine), block = _season(ordered, scale), season_blocks(ordered)
     scores = np.full(days.size, -np.inf)
-    for rows in np.split(np.arange(days.size), np.flatnonzero(np.diff(trend.series)) + 1):
+    for number, rows in enumerate(np.split(np.arange(days.size), np.flatnonzero(np.diff(series)) + 1)):
         season = sine[rows], cosine[rows]
-        scores[rows] = stalls(days[rows], values[rows], variance[rows], growth[rows], season, block[rows])
+        scores[rows] = stalls(days[rows], values[rows], variance[rows], growth[rows], season, block[rows], int(first[number]))
     return scores
 
 

@@ -84,8 +84,10 @@ def interval_width(correlation: Floats) -> Floats:
     return np.asarray(0.74 + 0.88 * np.clip(correlation, 0.0, 0.5))
 
 
-def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> TrendPoints:
-    """A point for every session, each from what was known by then.
+def trend_history(
+    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers | None = None
+) -> tuple[TrendPoints, Floats]:
+    """A point for every session, each from what was known by then; and the levels that lead there.
 
     Parameters
     ----------
@@ -94,11 +96,13 @@ def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> Tr
     worthwhile : (N, S) array
         Smallest worthwhile change as known at each session [scale units].
     grid : TrendGrid
+    first_step : (S,) array of int, optional
+        The first session of each series whose point is asked for: those before it only lead there.
 
     Returns
     -------
-    TrendPoints
-        Ordered by series and session.
+    TrendPoints, (N, S) array
+        Points ordered by series and session; the level after every session of every series.
 
     Notes
     -----
@@ -107,33 +111,38 @@ def trend_history(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid) -> Tr
     Source: [DurbinKoopman2012], [Raftery2010]
     Checked: tests/unit/test_trend_filter.py, tests/benchmarks/test_coverage.py
     """
-    return _points(batch, worthwhile, grid, np.zeros_like(batch.lengths))
-
-
-def _points(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers) -> TrendPoints:
+    first = np.zeros_like(batch.lengths) if first_step is None else first_step
     order = np.argsort(-batch.lengths, kind="stable")
-    parts = [
-        _chunk(batch.columns(chosen), worthwhile[:, chosen], grid, first_step[chosen], chosen)
-        for chosen in (order[begin : begin + _SERIES_AT_ONCE] for begin in range(0, order.size, _SERIES_AT_ONCE))
-    ]
+    levels = np.zeros_like(batch.values)
+    parts = []
+    for chosen in (order[begin : begin + _SERIES_AT_ONCE] for begin in range(0, order.size, _SERIES_AT_ONCE)):
+        some = batch.columns(chosen)
+        part, level = _chunk(some, worthwhile[:, chosen], grid, first[chosen], chosen)
+        parts.append(part)
+        levels[: some.days.shape[0], chosen] = level
     names = TrendPoints.__dataclass_fields__
     whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
     by_series = np.lexsort((whole["steps"], whole["series"]))
-    return TrendPoints(**{name: array[by_series] for name, array in whole.items()})
+    return TrendPoints(**{name: array[by_series] for name, array in whole.items()}), levels
 
 
-def _chunk(batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, chosen: Integers) -> TrendPoints:
+def _chunk(
+    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, chosen: Integers
+) -> tuple[TrendPoints, Floats]:
     origin = batch.values[0]
     centred = SeriesBatch(batch.days, batch.values - origin, batch.noise_variance, batch.jump_variance, batch.lengths)
     done = filter_pass(centred, grid)
     step = np.arange(batch.days.shape[0])[:, None]
     steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
     change = four_week_change(centred, grid, done, steps, series)
-    return _mixture(centred.values, done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
+    level = np.einsum("nsg,nsg->ns", np.exp(done.log_weight), done.level)
+    reach = _jump_reach(centred.values, level, done)[steps, series]
+    points = _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
+    return points, level + origin
 
 
 def _mixture(
-    values: Floats,
+    reach: Floats,
     done: FilterPass,
     change: Change,
     steps: Integers,
@@ -145,7 +154,6 @@ def _mixture(
     weight = np.exp(done.log_weight[steps, series])
     level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
     mean, sd = _moments(weight, change.mean, change.variance)
-    reach = _jump_reach(values, done)[steps, series]
     level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + 1.3 * one) / _Z), one) for one in (level_sd, sd))
     root = np.sqrt(change.variance)
 
@@ -169,9 +177,8 @@ def _mixture(
     )
 
 
-def _jump_reach(values: Floats, done: FilterPass) -> Floats:
+def _jump_reach(values: Floats, level: Floats, done: FilterPass) -> Floats:
     """Distance from the level to where it may have jumped, (N, S); 0 where no jump is likely."""
-    level = np.einsum("nsg,nsg->ns", np.exp(done.log_weight), done.level)
     target = level + (1.0 - done.jumped) * done.jump_size
     reach = np.zeros_like(level)
     for ago in range(min(JUMP_SESSIONS, level.shape[0])):

@@ -88,7 +88,13 @@ def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[F
 
 
 def stalls(
-    days: Floats, values: Floats, variances: Floats, growth: Floats, season: tuple[Floats, Floats], block: Integers
+    days: Floats,
+    values: Floats,
+    variances: Floats,
+    growth: Floats,
+    season: tuple[Floats, Floats],
+    block: Integers,
+    first: int = 0,
 ) -> Floats:
     """How clearly a rise of one series came to a stop, after each session, with the season as known in its quarter.
 
@@ -100,12 +106,15 @@ def stalls(
         Sine and cosine as known at each session [scale units].
     block : (n,) array of int
         See :func:`charted`.
+    first : int
+        The session from which on it is asked; before it nothing is told.
     """
     scores = np.full(days.size, -np.inf)
-    for number in np.unique(block):
+    for number in np.unique(block[first:]):
         mine = np.flatnonzero(block == number)
         begin = int(np.searchsorted(days, days[mine[0]] - STALL_DAYS))
         part = slice(begin, mine[-1] + 1)
         level = values[part] - of_season((float(season[0][mine[-1]]), float(season[1][mine[-1]])), days[part])
-        scores[mine] = stall_scores(days[part], level, variances[part], growth[part], int(mine[0]) - begin)
+        asked = max(int(mine[0]), first)
+        scores[asked : mine[-1] + 1] = stall_scores(days[part], level, variances[part], growth[part], asked - begin)
     return scores

@@ -14,7 +14,7 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
-from pipelines.stages.stale import Apart, keep_estimates, known_estimates, renew
+from pipelines.stages.stale import ASKED, Apart, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
@@ -32,26 +32,40 @@ if TYPE_CHECKING:
     from pipelines.measures.trend.assembly import Trends, Words
     from schemas.academy import Academy
 
+_DAYS = {TREND_POINT.name: "on_date", SHIFT.name: "found_on", CANDIDATE.name: "on_date"}
 PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
 
 
 def trends_by_player(rows: pl.DataFrame) -> Apart:
-    """Trends and what their rules say: of a player, from sessions with all that the squad tells of them."""
-    tested = players_judged(rows)
-    days = rows.select("player_id", "on_date").unique().join(tested, on="on_date")
-    reads = {"rows": rows, "tested": days}
-    return Apart("trends", (TREND_POINT, SHIFT, CANDIDATE), reads, trend_rows, "", kinds=PLAYER_KINDS)
+    """Trends and what their rules say: of a player's month, from sessions up to it with all that the squad tells of them."""
+    dated = rows.with_columns(month_on=pl.col("on_date").dt.month_start())
+    days = dated.select("player_id", "month_on", "on_date").unique().join(players_judged(rows), on="on_date")
+    tables = (TREND_POINT, SHIFT, CANDIDATE)
+    reads = {"rows": dated, "tested": days}
+    return Apart("trends", tables, reads, trend_rows, "", ("player_id", "month_on"), PLAYER_KINDS, _DAYS)
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
-    points, shifts = followed_rows(read["rows"])
+    asked = read[ASKED].with_columns(asked=pl.lit(value=True))
+    rows = read["rows"].join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
+    points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)))
     tested = read["tested"].select("kind", "on_date", "n_players").unique()
-    return {
+    # of sessions whose points stand the rules read no more than that they were
+    beside = rows.drop("asked").join(points, on=[*SESSION_GRAIN, "metric"], how="anti", maintain_order="left")
+    streams = pl.concat([points, beside], how="diagonal")
+    found = {
         TREND_POINT.name: in_natural_units(points),
         SHIFT.name: shifts.unique(SHIFT.grain, keep="last", maintain_order=True),
-        CANDIDATE.name: pl.concat([chart_candidates(points, tested), stall_candidates(points, tested)]),
+        CANDIDATE.name: pl.concat([chart_candidates(streams, tested), stall_candidates(streams, tested)]),
     }
+    return {name: _in_months(told, read[ASKED], _DAYS[name]) for name, told in found.items()}
+
+
+def _in_months(rows: pl.DataFrame, months: pl.DataFrame, day: str) -> pl.DataFrame:
+    """Rows of a player's month among these."""
+    month = pl.col(day).dt.month_start()
+    return rows.join(months, left_on=["player_id", month], right_on=["player_id", "month_on"], how="semi", maintain_order="left")
 
 
 def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, estimates: Estimates | None = None) -> Trends:
