@@ -60,7 +60,7 @@ def test_every_word_stands_in_ten_languages() -> None:
          {"player_id", "week_starting", "phase", "swings_full"}),
         ("mobility", "Spiller;Dato;Test;Side;Vinkel (°)\nP1;14.03.2026;trunk turn;højre;45\nP1;14.03.2026;skulderrotation;venstre;50\n",
          {"player_id", "date", "test", "side", "value_deg"}),
-        ("rounds", "Spelare;Speldatum;Hål;Utslag;Fairwayträffar;Pliktslag;Antal slag totalt\nP1;2026-03-14;18;14;9;1;78\n",
+        ("rounds", "Spelare;Speldatum;Hål;Utslag;Fairwayträffar;Pliktslag från utslag;Antal slag totalt\nP1;2026-03-14;18;14;9;1;78\n",
          {"player_id", "played_on", "holes", "tee_shots", "fairways", "penalties", "strokes"}),
         ("decisions", "Flag ID,Decision date,Role,Decision,Note\nF-12,2026-03-14,Coach,watch,ok\n",
          {"flag_id", "decided_on", "role", "decision", "note"}),

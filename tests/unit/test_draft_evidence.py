@@ -88,7 +88,10 @@ def test_nor_does_it_turn_a_problem_form_into_another(tmp_path: Path) -> None:
     assert "Left knee Filled in by" in draft.left_out
 
 
-@pytest.mark.parametrize(("head", "cells", "target"), [("M/F", "MF", "sex"), ("Left/Right handed", ("L", "R"), "handed")])
+@pytest.mark.parametrize(
+    ("head", "cells", "target"),
+    [("M/F", "MF", "sex"), ("Left/Right handed", ("L", "R"), "handed"), ("Plays right/left", ("R", "L"), "handed")],
+)
 def test_a_header_may_list_the_words_below_it(head: str, cells: tuple[str, str], target: str, tmp_path: Path) -> None:
     draft = drafted(tmp_path, f"Player ID,Name,Year of birth,{head}\nP1,Alder,2009,{cells[0]}\nP2,Birch,2010,{cells[1]}\n")
     assert why(draft, target) == ""
@@ -137,3 +140,35 @@ def test_words_that_say_nothing_are_no_hindrance_in_a_cell(tmp_path: Path) -> No
     text = "Jugador;Fecha;Prueba;Lado;Ángulo (°)\nG1;20/01/2026;Rotación del tronco;Izq.;42\nG2;21/01/2026;Rotación interna de la cadera;Der.;44\n"
     draft = drafted(tmp_path, text)
     assert (why(draft, "test"), why(draft, "side")) == ("", "")
+
+
+@pytest.mark.parametrize(("head", "asked"), [("Penalties", True), ("Penalties from the tee", False)])
+def test_whether_penalties_are_those_of_tee_shots_is_asked(head: str, asked: bool, tmp_path: Path) -> None:
+    draft = drafted(
+        tmp_path,
+        f"Player,Date played,Total strokes,Gross par,{head}\nP1,2026-03-01,80,72,3\nP2,2026-03-01,81,72,0\n",
+        kind="rounds",
+    )
+    assert ("whole round" in (why(draft, "penalties") or "")) is asked
+
+
+@pytest.mark.parametrize(
+    "head",
+    ["Offline (m, + à droite)", "Offline (m, right is +)", "Offline right(+) / left(-) (m)", "Offline (m, + to the right)"],
+)
+def test_a_sign_and_a_side_may_have_words_between_them(head: str, tmp_path: Path) -> None:
+    text = f"Player;Struck at;Club;Carry (m);{head}\nP1;2026-03-17T11:00:00;driver;202.6;-8.1\nP1;2026-03-17T11:01:00;driver;205.6;3.0\n"
+    assert "which side" not in str(why(drafted(tmp_path, text), "offline_m") or "")
+
+
+def test_a_letter_before_a_region_is_its_side(tmp_path: Path) -> None:
+    text = "Player,Date,Stiffness (0 = none; 10 = worst),\n,,L knee,R knee\nP1,2026-01-19,3,2\nP2,2026-01-20,0,9\n"
+    draft = drafted(tmp_path, text)
+    column = next(column for column in draft.columns if column.target == "stiff_lead_knee")
+    assert column.left.endswith("L knee")
+    assert column.sure
+
+
+def test_a_blank_that_does_not_break_may_separate_thousands(tmp_path: Path) -> None:
+    text = "Player;Struck at;Club;Carry (m);Spin (rpm)\nP1;2026-03-17T11:00:00;driver;202,6;2\u00a0515\nP1;2026-03-17T11:01:00;driver;205,6;2\u202f610\n"
+    assert why(drafted(tmp_path, text), "spin_rpm") == ""

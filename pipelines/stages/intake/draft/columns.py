@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
 from pipelines.stages.intake.draft.headings import Heading, strange_brackets
+from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words, split_unit, telling, unit_of
 from pipelines.stages.intake.draft.numbers import possible_units, scale_of, sign_rule, unit_in_cells, usual_units
 from pipelines.stages.intake.draft.vocabulary import VOCABULARY, club_column, region_column, word_column
@@ -142,7 +143,7 @@ def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, head
             return column
     column = _with_unit(draft, column, quantity, heading, cells, numbers)
     column = _with_signs(column, heading, cells, is_own=heading.native and draft.is_native)
-    column = _with_zero(column, heading)
+    column = _with_part(_with_zero(column, heading), heading, is_own=heading.native and draft.is_native)
     has_unit = bool(heading.unit or unit_in_cells(cells))
     if (not draft.signs_sure and any(re.search(r"[.,]\d{3}$", cell) for cell in cells)) or (_in_doubt(cells) and not has_unit):
         column = column.doubted("the decimal sign could separate thousands")
@@ -236,6 +237,14 @@ def _with_zero(column: DraftedColumn, heading: Heading) -> DraftedColumn:
     if column.target != "wind_from_deg" or heading.native or set(telling(heading.text)) & listed_words("target_line"):
         return column
     return column.doubted("whether it counts from the target line or from north is not shown")
+
+
+def _with_part(column: DraftedColumn, heading: Heading, *, is_own: bool) -> DraftedColumn:
+    """A score card counts the penalty strokes of the whole round, our column those of tee shots."""
+    says_tee = any(word.startswith(tuple(listed_words("tee"))) for word in bare(heading.text).split())
+    if column.target != "penalties" or is_own or says_tee:
+        return column
+    return column.doubted("ours counts penalty strokes from tee shots, not those of the whole round")
 
 
 def _within_limits(column: DraftedColumn, quantity: Field, numbers: list[float]) -> DraftedColumn:

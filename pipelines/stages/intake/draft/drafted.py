@@ -102,7 +102,7 @@ class Drafting:
         decimal, thousands = self.signs
         found = []
         for cell in cells:
-            match = re.search(r"[+\-]?\d[\d.,' ]*|[+\-]?[.,]\d+", cell.replace("−", "-"))
+            match = re.search(r"[+\-]?\d[\d.,' ]*|[+\-]?[.,]\d+", re.sub("[\u00a0\u202f]", "", cell.replace("−", "-")))
             try:
                 text = match[0].strip().replace(" ", "").replace("'", "") if match else ""
                 found.append(float((text.replace(thousands, "") if thousands else text).replace(decimal, ".")))

@@ -134,6 +134,7 @@ def body_part(text: str) -> BodyPart | None:
         return None
     side = ""
     letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
+    letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
     if letter:  # D is droite here, and idle elsewhere
         side, _ = contained(letter[1] or letter[2], "values", "side")
         left = tuple(word for word in left if word != bare(letter[1] or letter[2])) if side else left
@@ -199,11 +200,14 @@ def _own_unit(name: str) -> str:
 
 def _of_alternatives(said: str) -> Meaning | None:
     """The meaning of a header that only lists what stands below it: ``M/F``."""
-    parts = [part.strip(" -") for part in re.sub(r"[\[(（].*?[\])）]", " ", said).split("/")]
+    plain = re.sub(r"[\[(（].*?[\])）]", " ", said).strip()
+    before, _, listed = plain.rpartition(" ") if "/" in plain.rpartition(" ")[2] else ("", "", plain)
+    parts = [part.strip(" -") for part in listed.split("/")]
     if len(parts) < 2 or not all(parts):
         return None
     concepts = tuple(name for name in _LISTED if value_words(name, parts)[1])
-    return Meaning(concepts, ()) if len(concepts) == 1 else None
+    agrees = not before or meaning_of(before) == Meaning(concepts, ())
+    return Meaning(concepts, ()) if len(concepts) == 1 and agrees else None
 
 
 def _spaced(said: str) -> str:

@@ -80,12 +80,20 @@ def unit_in_cells(cells: list[str]) -> str:
     return units.pop() if len(units) == 1 else ""
 
 
+def _side_alone(behind: re.Match[str]) -> str:
+    """Of the words behind a sign the one that names a side: ``+ à droite``."""
+    words = re.findall(r"[^\W\d_]+", behind[0])
+    sides = [word for word in words if side_of(word)]
+    return f" {sides[0]} " if len(words) > 1 and len(sides) == 1 else behind[0]
+
+
 def sign_rule(header: str) -> tuple[bool | None, str]:
     """Whether left is positive, None where the header does not say it, and what of its brackets was not understood."""
-    for part in brackets(header):
+    for part in brackets(re.sub(r"([^\W\d_]+)\s*\(\s*([+\-−])\s*\)", r"(\1 \2)", header)):  # toe(+)
         if unit_of(part):
             continue
         plain = re.sub(r"(?<=[右左トウヒール])[がはを]", " ", part)
+        plain = re.sub(r"(?<=[+\-−])([^,;/()+\-−]*)", _side_alone, plain)
         signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", plain)
         sides = {(side_of(a or d), (b or c) == "+") for a, b, c, d in signs}
         if not sides or any(not side for side, _ in sides):
