@@ -76,7 +76,7 @@ def _overview(tables: list[tuple[Table, pl.DataFrame]], words: Words) -> Markup:
 def _readers(academy: Academy, words: Words) -> list[str]:
     sees = {"load": academy.access.coach_sees_load, "availability": academy.access.coach_sees_availability}
     coach = [words(f"record.coach.{what}") for what, is_seen in sees.items() if is_seen]
-    years = [words("record.keep", kind=kind, years=n) for kind, n in sorted(academy.keep_years.items())]
+    years = [words.count("record.keep", n, kind=kind) for kind, n in sorted(academy.keep_years.items())]
     return [words("record.coach.ball"), *coach, *words.lines("record.readers"), *years, words("record.keep_others")]
 
 

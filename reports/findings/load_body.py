@@ -142,11 +142,12 @@ def prevalence_sentence(row: Mapping[str, Any], words: Words) -> str:
 
 def burden_sentence(row: Mapping[str, Any], words: Words) -> str:
     """Incidence and burden of a year, with their intervals."""
+    injuries = words.count("squad_health.injuries", row["n"])
     if row["incidence_low"] is None:
-        return words("squad_health.burden_small", n=words.number(row["n"], 0), hours=words.number(row["hours"], 0))
+        return words("squad_health.burden_small", injuries=injuries, hours=words.number(row["hours"], 0))
     return words(
         "squad_health.burden",
-        n=words.number(row["n"], 0),
+        injuries=injuries,
         hours=words.number(row["hours"], 0),
         incidence=words.number(row["incidence"], 2),
         low=words.number(row["incidence_low"], 2),

@@ -124,7 +124,7 @@ def _what_was_refused(problems: pl.DataFrame, context: PageContext) -> Markup:
     if groups.is_empty():
         return section(words("data.refused"), said)
     shown = groups.head(MOST_PROBLEMS)
-    rest = paragraph(words("data.rest", n=groups.height - shown.height), "quiet-note") if groups.height > shown.height else ""
+    rest = paragraph(words.count("data.rest", groups.height - shown.height), "quiet-note") if groups.height > shown.height else ""
     note = paragraph(words("data.how_to_correct"))
     return section(words("data.refused"), said, note, _problems_table(shown, context), rest)
 

@@ -106,7 +106,7 @@ def _section(phase: str, rows: list[Row], home: str, marts: Marts, context: Page
     words, shown = context.words, rows[:MOST_LISTED]
     figure, listing = _figure(phase, rows, context), _table(shown, home, context)
     blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
-    rest = [paragraph(words("programme.rest", n=len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
+    rest = [paragraph(words.count("programme.rest", len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
     by_group = leads_by_group(marts, lambda ids: _said(phase, [row for row in rows if row["player_id"] in ids], context))
     return section(phase, _said(phase, rows, context), *([figure] if figure else []), *blocks, *rest, by_group=by_group)
 

@@ -185,8 +185,9 @@ def _lead(found: list[Message], context: PageContext) -> str:
     n_alerts, n_good = sum(message.lead["level"] == "alert" for message in asking), len(found) - len(asking)
     good = f" {words.count('today.lead_good', n_good)}" if n_good else ""
     if n_alerts:
-        waiting = words.number(len(asking) - n_alerts, 0)
-        return words.count("today.lead_alerts", n_alerts, day=day, notices=waiting) + good
+        n_waiting = len(asking) - n_alerts
+        waiting = words.count("today.lead_waiting", n_waiting) if n_waiting else ""
+        return words.count("today.lead_alerts", n_alerts, day=day, waiting=waiting) + good
     if asking:
         return words.count("today.lead_notices", len(asking), day=day) + good
     return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day)) + good

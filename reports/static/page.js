@@ -287,6 +287,12 @@
       const button = event.target.closest("button[data-sort]");
       if (button) sortBy(button.dataset.sort);
     });
+    if (phone) { // where the heads are out of sight they are no stops of the keyboard, and are still read out as heads
+      const heads = table.tHead.querySelectorAll("button"), narrow = window.matchMedia("(max-width: 34rem)");
+      const see = () => heads.forEach((button) => { button.disabled = narrow.matches; });
+      narrow.addEventListener("change", see);
+      see();
+    }
     const [index, way] = chosen(name).split("-");
     show(index === "" ? -1 : Number(index), way === "down");
   };

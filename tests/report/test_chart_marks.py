@@ -121,7 +121,7 @@ def test_the_squads_chart_marks_trials_together_devices_and_the_phase_of_most() 
     found = squad_spans(cast("Marts", Squad()), page_context(Academy("Elm", "UTC"), "physio", LAST), WEEKS)
     assert found.frame.select("kind", "day", "end", "words").rows() == [
         ("trial", day(2), day(9), "2 trials"),
-        ("flag", day(4), day(8), "1 device under suspicion"),
+        ("flag", day(4), day(8), "1 device suspected"),
         ("trial", day(20), day(22), "1 trial"),
         ("phase", day(0), day(20), "base"),
         ("phase", day(21), day(27), "play"),

@@ -84,7 +84,7 @@ def test_first_sentences_of_sections_are_there_for_each_group_alone(con: duckdb.
     assert told["north"] == "Nobody of this group had the phase build."
     (data,) = data_page.pages(marts, context)
     covered = _of_groups(data.body, context.words("data.coverage"))
-    assert [text.split(" of ")[1].split()[0] for text in (covered[""], covered["U16"])] == ["2", "1"]
+    assert [text.split(".")[0] for text in (covered[""], covered["U16"])] == ["Players shown: 2", "Players shown: 1"]
     con.execute("update player set left_on = '2020-01-01' where player_id = 'p2'").fetchall()
     (today,) = today_page.pages(marts, context)
     assert _of_groups(today.body, context.words("today.missing")) == {"north": context.words("today.nothing_missing_of_group")}

@@ -78,7 +78,7 @@ def test_the_body_is_told_to_the_player_and_the_physios_wish_first() -> None:
     assert body_sentences([flag("speed_fall")], "right", NUMBERS) == []
     stiff = flag("body_stiff", region="lead_hip", value=6.0)
     assert body_sentences([stiff], "right", NUMBERS) == [
-        "You said that your left hip is more stiff than it is for you most days: 6.0 of 10.",
+        "You said that your left hip is more stiff than on most days: 6.0 of 10.",
         "Please tell your physio about it. You can stop and rest at any time.",
     ]
     wish = body_sentences([stiff | {"decision": "rest", "decision_state": "under_decision"}], "right", NUMBERS)

@@ -233,9 +233,9 @@ def test_files_and_problems() -> None:
     schema = marts()["mart_file"].polars_schema()
     assert files_sentence(pl.DataFrame(schema=schema), EN) == "No file has come yet."
     one = {"n_rows": 10, "n_loaded": 8, "n_quarantined": 2, "status": "loaded"}
-    assert files_sentence(pl.DataFrame([one]), EN) == "1 file has come: 10 rows in, 8 loaded, 2 waiting."
+    assert files_sentence(pl.DataFrame([one]), EN) == "1 file has come. Rows: 10 in, 8 loaded, 2 waiting."
     two = pl.DataFrame([one, one | {"status": "held"}])
-    assert files_sentence(two, EN) == "2 files have come: 20 rows in, 16 loaded, 4 waiting. 1 file is held whole."
+    assert files_sentence(two, EN) == "2 files have come. Rows: 20 in, 16 loaded, 4 waiting. 1 file is held whole."
     assert problems_sentence(0, 0, EN).startswith("Nothing waits")
     assert problems_sentence(1, 1, EN) == "1 problem waits."
     assert problems_sentence(2, 9, EN) == "9 problems wait, in 2 groups."

@@ -8,6 +8,7 @@ import pytest
 
 from reports.pages import player_speed
 from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
+from schemas.errors import RenderError
 from tests.report.conftest import build
 from warehouse.marts import Marts, NotReadError
 
@@ -78,6 +79,19 @@ def test_what_is_read_once_for_many_counts_for_each(con: duckdb.DuckDBPyConnecti
             player.once(("speed",), lambda: player.rows("mart_trend"))
             player.part("mart_lasting", metric="club_speed_mps", club_group="driver", against="year")
         assert read == {"mart_trend", "mart_lasting|year|driver|club_speed_mps"}
+
+
+def test_what_one_reader_had_made_is_not_given_to_another_who_may_not_read_it(con: duckdb.DuckDBPyConnection) -> None:
+    physio = Marts(con, "physio").by_player(["p1"])["p1"]
+    coach = physio.read_by("coach")
+    for player in (physio, coach):
+        assert player.once(("speed",), lambda: "drawn once") == "drawn once"
+        assert player.once(("speed",), lambda: "drawn again") == "drawn once"
+    assert physio.once(("body",), lambda: physio.rows("mart_physio_body_week").height) == 0
+    with pytest.raises(RenderError, match="not for the coach"):
+        coach.once(("body",), lambda: 0)
+    with pytest.raises(RenderError, match="not for the coach"):
+        coach.rows("mart_physio_body_week")
 
 
 def test_a_section_is_found_again_in_the_old_page() -> None:

@@ -31,14 +31,19 @@ def flag(player: str, kind: str, level: str) -> dict[str, Any]:
     ("told", "says"),
     [
         ([], "Nobody needs a look on 15 March 2026: no flag is open."),
-        ([("speed_rise", "alert")], "Nobody needs a look on 15 March 2026. Good news of one player."),
+        ([("speed_fall", "alert")], "One player needs a look on 15 March 2026."),
+        (
+            [("speed_fall", "alert"), ("quiet", "notice"), ("load_flat", "notice")],
+            "One player needs a look on 15 March 2026; 2 more wait as notices.",
+        ),
+        ([("speed_rise", "alert")], "Nobody needs a look on 15 March 2026. Good news about one player."),
         (
             [("speed_fall", "alert"), ("speed_rise", "alert"), ("scatter_fall", "alert"), ("quiet", "notice")],
-            "One player needs a look on 15 March 2026; 1 more wait as notices. Good news of 2 players.",
+            "One player needs a look on 15 March 2026; one more waits as a notice. Good news about 2 players.",
         ),
         (
             [("quiet", "notice"), ("strokes_better", "notice")],
-            "No alert on 15 March 2026; one notice waits. Good news of one player.",
+            "No alert on 15 March 2026; one notice waits. Good news about one player.",
         ),
     ],
 )

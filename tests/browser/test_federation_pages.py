@@ -1,0 +1,89 @@
+"""A federation's pages as a reader meets them: at 320, 390 and 1280 px, in the dark, on paper, with the rules of WCAG 2.2."""
+
+from __future__ import annotations
+
+import json
+import os
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from schemas.academy import Units
+from tests.browser.conftest import WCAG_22, chromium_path
+from tests.browser.paper import on_paper
+from tests.browser.test_pages import AXE, MEASURE, drawn, opened, unmarked_charts
+from tests.flow.shared_rows import LOOK, NAMES, TODAY, fill
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+PAGES = ("index.html", "speed-blocks.html", "data.html", "methods.html")
+LANGUAGES = ("en", "de")
+SCREENS = (1280, 390, 320)
+
+
+def _build(root: Path) -> None:
+    """Both languages, of four academies that shared, one that did not, and a file that cannot be read."""
+    from pipelines.stages.federation_report import roll_up  # noqa: PLC0415 - heavy
+    from pipelines.stages.shared_folder import open_shared  # noqa: PLC0415
+
+    folder = open_shared(str(root / "shared"), root / "shared")
+    fill(folder)
+    damaged = root / "shared" / "academy=east" / "month=2026-02" / "other.parquet"
+    damaged.write_bytes(b"no table")
+    german = replace(LOOK, name="Die Küste", language="de", units=Units("km/h", "m"))
+    for look in (LOOK, german):
+        roll_up(folder, look, root / look.language, TODAY, (*NAMES, "island"))
+
+
+@pytest.fixture(scope="session")
+def federation_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that holds ``en`` and ``de``; built once, others that run side by side wait for it."""
+    chromium_path()
+    base = tmp_path_factory.getbasetemp()
+    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "federation-sites"
+    try:
+        root.mkdir()
+    except FileExistsError:
+        deadline = time.monotonic() + 300
+        while not (root / "ready").exists():
+            assert time.monotonic() < deadline, "the site was not built by the other process"
+            time.sleep(0.2)
+    else:
+        _build(root)
+        (root / "ready").touch()
+    return root
+
+
+def violations(page: Page, options: dict[str, object]) -> list[object]:
+    """Rules of accessibility that the page breaks, each with the first place."""
+    found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {json.dumps({'resultTypes': ['violations'], **options})})")
+    return [(fault["id"], fault["nodes"][0]["html"][:200]) for fault in found["violations"]]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", PAGES)
+def test_a_federations_page_reads_well_everywhere(browser: Browser, federation_site: Path, name: str, language: str) -> None:
+    with opened(browser, federation_site / language / "federation" / name) as (page, heard):
+        faults: dict[str, list[object]] = {"paper": [*on_paper(page)]}
+        page.emulate_media(media="null")
+        for width in SCREENS:
+            page.set_viewport_size({"width": width, "height": 900})
+            drawn(page)
+            faults[f"{width} px"] = [*page.evaluate(MEASURE), *unmarked_charts(page)]
+        assert heard.errors == []
+        assert [url for url in heard.requests if not url.startswith(("file:", "data:"))] == []
+        page.evaluate(AXE)  # from here on it asks for style sheets, which the page's policy forbids
+        for width in SCREENS:
+            page.set_viewport_size({"width": width, "height": 900})
+            drawn(page)
+            faults[f"rules at {width} px"] = violations(page, {"rules": WCAG_22})
+        page.emulate_media(color_scheme="dark")
+        faults["dark"] = violations(page, {"runOnly": ["color-contrast", "link-in-text-block"]})
+        assert {where: what for where, what in faults.items() if what} == {}
