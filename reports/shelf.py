@@ -186,7 +186,10 @@ def _before(site_dir: Path) -> dict[str, Any]:
 
 def damaged_files(site_dir: Path) -> frozenset[str]:
     """Files of a site that are gone, or not what was written, by the list that lies beside them; and those that nobody made."""
-    told = written_files(site_dir)
+    return _damaged(site_dir, written_files(site_dir))
+
+
+def _damaged(site_dir: Path, told: dict[str, str]) -> frozenset[str]:
     there = {path.relative_to(site_dir).as_posix() for path in site_dir.rglob("*") if path.is_symlink() or path.is_file()}
     changed = {path for path, digest in told.items() if not _is_as_written(site_dir / path, digest)}
     return frozenset(changed | (there - told.keys()))
@@ -194,7 +197,10 @@ def damaged_files(site_dir: Path) -> frozenset[str]:
 
 def written_files(site_dir: Path) -> dict[str, str]:
     """Path below the site, to checksum, of everything that was written; empty when there is no site."""
-    before = _before(site_dir)
+    return _written(_before(site_dir))
+
+
+def _written(before: dict[str, Any]) -> dict[str, str]:
     return dict(before["files"] | before["gone"])
 
 
@@ -239,7 +245,8 @@ def new_site(site_dir: Path) -> Iterator[Shelf]:
         shutil.rmtree(new, ignore_errors=True)
         shutil.rmtree(aside, ignore_errors=True)
         new.mkdir(parents=True)
-        site = Shelf(site_dir, new, _before(site_dir), damaged_files(site_dir))
+        before = _before(site_dir)
+        site = Shelf(site_dir, new, before, _damaged(site_dir, _written(before)))
         yield site
         put_in_place(site_dir, new, aside)
         site.write_list()

@@ -178,7 +178,7 @@ class MartCache:
 
     def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
         """The rows of these players in the marts of these names."""
-        where = "where list_contains(?, player_id)"
+        where = "where player_id in (select unnest(?))"
         return {name: frame(self.con, _select(marts()[name], self.table(name), where), [player_ids]) for name in names}
 
     def clear(self) -> None:

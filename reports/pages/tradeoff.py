@@ -140,7 +140,7 @@ def _squad_map(
 def _home_lines(marts: Marts, rows: Sequence[Row], course: str) -> StrokeLines | None:
     """The lines of equal strokes of the player who stands in the middle of the squad."""
     player_id = in_the_middle(rows)
-    lines = marts.by_player([player_id])[player_id].rows("mart_tradeoff_line").filter(pl.col("course") == course)
+    lines = marts.rows_of([player_id], frozenset({"mart_tradeoff_line"}))["mart_tradeoff_line"].filter(pl.col("course") == course)
     return StrokeLines(player_id, lines) if lines.height else None
 
 

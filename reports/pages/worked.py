@@ -33,13 +33,13 @@ def _newest(rows: pl.DataFrame, day: str, *order: str) -> Row | None:
     return rows.sort(day, *order).row(-1, named=True) if rows.height else None
 
 
-def _named(marts: Marts, mart: str) -> pl.DataFrame:
-    return marts.rows(mart).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
+def _named(marts: Marts, mart: str, *wanted: pl.Expr) -> pl.DataFrame:
+    return marts.rows(mart).filter(*wanted).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
 
 
 def _trend(marts: Marts, metric: str) -> pl.DataFrame:
     wanted = (pl.col("metric") == metric) & (pl.col("club_group") == "driver") & (pl.col("n") >= LEAST_SHOTS)
-    return _named(marts, "mart_trend").filter(wanted, pl.col("value").is_not_null())
+    return _named(marts, "mart_trend", wanted, pl.col("value").is_not_null())
 
 
 def _carry(marts: Marts) -> Row | None:
@@ -59,7 +59,7 @@ def _speed(marts: Marts) -> Row | None:
 
 
 def _strokes(marts: Marts, context: PageContext) -> Row | None:
-    return _newest(context.at_home(_named(marts, "mart_stroke_month"), marts).filter(pl.col("per_round").is_not_null()),
+    return _newest(context.at_home(_named(marts, "mart_stroke_month", pl.col("per_round").is_not_null()), marts),
                    "month_on", "n_shots", "player_id")  # fmt: skip
 
 
@@ -73,8 +73,8 @@ def _week(marts: Marts, context: PageContext) -> Row | None:
 def _body(marts: Marts) -> Row | None:
     if marts.audience != "physio":
         return None
-    told = _named(marts, "mart_physio_body_day").filter(pl.col("region") != "", pl.col("score").is_not_null())
-    return _newest(told.filter(pl.col("n_recent") > 1), "on_date", "score", "player_id", "item")
+    wanted = (pl.col("region") != "", pl.col("score").is_not_null(), pl.col("n_recent") > 1)
+    return _newest(_named(marts, "mart_physio_body_day", *wanted), "on_date", "score", "player_id", "item")
 
 
 def worked_examples(marts: Marts, context: PageContext) -> dict[str, str]:
