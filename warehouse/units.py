@@ -24,13 +24,16 @@ def _listed(columns: Sequence[str]) -> str:
     return ", ".join(f'"{column}"' for column in columns)
 
 
-def view_digests(con: Connection, view: str, by: Sequence[str], until: tuple[str, date] | None) -> pl.DataFrame:
+def view_digests(
+    con: Connection, view: str, by: Sequence[str], until: tuple[str, date] | None, days: str | None = None
+) -> pl.DataFrame:
     """Unit (the columns ``by``) to ``digest``, a text that changes when any of the unit's rows in the view does.
 
-    ``until``: a column of days and the last one that counts; None: all rows count.
+    ``until``: a column of days and the last one that counts; None: all rows count. ``days``: see :func:`_unit`.
     """
     told = f'where "{until[0]}" <= ?' if until else ""
-    query = f'select {_listed(by)}, {_DIGEST} from (select * from "{view}" {told}) as source group by {_listed(by)}'
+    named = ", ".join(f'{_unit([name], days, "source")} as "{name}"' for name in by)
+    query = f'select {named}, {_DIGEST} from (select * from "{view}" {told}) as source group by {_unit(by, days, "source")}'
     return frame(con, query, [until[1]] if until else [])
 
 

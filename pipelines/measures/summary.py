@@ -107,7 +107,9 @@ def _centre_and_spread(name: str) -> list[pl.Expr]:
     ]
 
 
-def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tuple[str, ...]) -> pl.DataFrame:
+def session_summary(
+    shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tuple[str, ...], asked: pl.DataFrame | None = None
+) -> pl.DataFrame:
     """Centre, spread, mishits and scatter [units of each quantity] per session, player and group of clubs.
 
     Idealisation: within a session a quantity is normal about one level, with a few shots that do not belong.
@@ -122,6 +124,8 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
         Quantities whose centre and spread are wanted.
     scatter : tuple of str
         Quantities [m] whose log mean absolute deviation is wanted.
+    asked : polars.DataFrame, optional
+        player_id, session_id: only these sessions are summarised; the others tell which club is usual.
 
     Returns
     -------
@@ -150,7 +154,8 @@ def session_summary(shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tupl
     Checked: tests/published/test_session_summary.py.
     """
     club_of_session = main_club(shots)
-    own = shots.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
+    wanted = shots if asked is None else shots.join(asked, on=["player_id", "session_id"], how="semi", maintain_order="left")
+    own = wanted.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
     names = sorted({*metrics, *scatter, "offline_m", "carry_m", "ball_speed_mps"})
     scaled = _with_robust_scale(own.sort(SESSION_GRAIN, maintain_order=True), names)  # the order of shots decides the last digit
     judged = scaled.with_columns(is_outlying_shot().alias("mishit"), is_wild_shot().alias("wild"))

@@ -10,6 +10,7 @@ import polars as pl
 
 from pipelines.stages.finding import Finding
 from pipelines.stages.measure.carry import cells_and_factors, flights, restated
+from pipelines.stages.measure.load import loads_of_players
 from pipelines.stages.measure.patterns import swings_and_patterns
 from pipelines.stages.measure.strokes import driver_patterns, strokes_by_player_month, tradeoff_by_player
 from pipelines.stages.measure.summaries import summaries
@@ -58,6 +59,7 @@ _CODE = WarehouseCorruptError.exit_code
 def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Iterator[Apart]:
     patterns = driver_patterns(con, academy, as_of)
     yield summaries(con, academy, as_of)
+    yield loads_of_players(as_of)
     air = flights(con, academy, as_of)
     yield air
     yield restated(*cells_and_factors(con, academy), unit_digests(con, air), as_of)

@@ -48,6 +48,9 @@ if TYPE_CHECKING:
 PLAYERS_AT_ONCE = 20
 """Players of a block: what is computed at a time, by one process, and how much memory it takes."""
 
+MONTH = ("player_id", "month_on")
+"""Columns that name a month of a player."""
+
 ASKED = "asked"
 """Name under which a stage whose months build on each other is told which of them it is asked for."""
 
@@ -97,8 +100,9 @@ class Apart:
         Of the table of candidates, only those of these kinds are the stage's.
     days : mapping of str to str
         Where what is found of a player's month (``by``) rests on the player's months before it, and on none after it: by table,
-        the column of days that tells the month of a row. A month is then stale whenever one before it is, and the measure gets
-        all rows of the players, and the months that it is asked for by the name of :data:`ASKED`.
+        the column of days that tells the month of a row (of a view the one of its ``until``). A month is then stale whenever one
+        before it is, and the measure gets all rows of the players, and the months that it is asked for by the name of
+        :data:`ASKED`.
     """
 
     stage: str
@@ -138,7 +142,7 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
 def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     """Every unit of which the stage reads anything: its columns, ``unit`` (as text), and ``digest`` of all that it rests on."""
     parts = [
-        _digests(con, read, apart.by).with_columns((pl.lit(f"{name}:") + pl.col("digest")).alias("digest"))
+        _digests(con, read, apart).with_columns((pl.lit(f"{name}:") + pl.col("digest")).alias("digest"))
         for name, read in sorted(apart.reads.items())
         if isinstance(read, pl.DataFrame) or read.told
     ]
@@ -218,8 +222,10 @@ def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame)
     return rows | {ASKED: units} if apart.days else rows
 
 
-def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, by: tuple[str, ...]) -> pl.DataFrame:
-    return view_digests(con, read.view, by, read.until) if isinstance(read, Read) else frame_digests(con, read, by)
+def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, apart: Apart) -> pl.DataFrame:
+    if not isinstance(read, Read):
+        return frame_digests(con, read, apart.by)
+    return view_digests(con, read.view, apart.by, read.until, read.until[0] if apart.days and read.until else None)
 
 
 def _stale(con: duckdb.DuckDBPyConnection, apart: Apart, known: pl.DataFrame) -> pl.DataFrame:

@@ -119,6 +119,8 @@ def test_months_say_why_there_is_no_decomposition() -> None:
     assert found.row(0, named=True)["on_offer_m"] is None
     assert dict(found.schema) == TRANSFER_MONTH.polars_schema()
     assert transfer_by_month(shots.clear(), TRANSFER_MONTH.polars_schema()).is_empty()
+    asked = pl.DataFrame({"player_id": found["player_id"][:1], "month_on": found["month_on"][2:3]})
+    assert transfer_by_month(shots, TRANSFER_MONTH.polars_schema(), asked).equals(found[2:]), "still held against the first month"
 
 
 def struck(side_mm: float, height_mm: float, n: int) -> pl.DataFrame:

@@ -109,3 +109,18 @@ def test_rows_of_other_sessions_and_their_order_change_nothing() -> None:
     one = shots(("s1", "p1", "driver", date(2026, 1, 1), 9))
     both = pl.concat([shots(("s0", "p2", "driver", date(2026, 1, 2), 4)), one]).sample(fraction=1, shuffle=True, seed=1)
     assert summary(both).filter(session_id="s1").equals(summary(one))
+
+
+def test_a_session_that_is_asked_for_alone_is_summarised_as_among_all() -> None:
+    """The sessions before it still say which club is usual."""
+    held = [("s1", "driver", 12), ("s2", "iron7", 9), ("s3", "wood3", 9), ("s4", "driver", 5)]
+    frame = shots(*((name, "p1", club, date(2026, 1, day), n) for day, (name, club, n) in enumerate(held, start=1)))
+    frame = frame.with_columns(
+        pl.when(pl.col("club") == "wood3").then(pl.lit("driver")).otherwise("club_group").alias("club_group")
+    )
+    frame = frame.with_columns(carry_m=pl.int_range(pl.len()).cast(pl.Float64) ** 0.5, offline_m=pl.int_range(pl.len()) % 7.0)
+    whole = summary(frame)
+    asked = pl.DataFrame({"player_id": ["p1", "p1"], "session_id": ["s3", "s4"]})
+    alone = session_summary(frame, tuple(SUMMARY_METRICS), SCATTER_METRICS, asked)
+    assert alone.equals(whole.filter(pl.col("session_id").is_in(["s3", "s4"])))
+    assert alone["is_usual_club"].to_list() == [False, True]

@@ -42,7 +42,7 @@ _LEVELS = (*_MEDIANS, "rigid_loss")
 _PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m", "arrived_share")
 
 
-def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
+def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], asked: pl.DataFrame | None = None) -> pl.DataFrame:
     """Levels of each player, club and month, and the decomposition of the change of carry since the reference months.
 
     Parameters
@@ -52,6 +52,8 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
         the reference ball; null where there is none.
     schema : dict
         Columns and types of the result, in order.
+    asked : polars.DataFrame, optional
+        player_id, month_on: only these months are told; the others are what they are held against.
 
     Returns
     -------
@@ -69,6 +71,8 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl
     """
     levels = _levels(shots)
     referred = with_reference(levels, ["player_id", "club"], (*_LEVELS, *_WITH_ERROR.values()), "n_shots")
+    if asked is not None:
+        referred = referred.join(asked, on=["player_id", "month_on"], how="semi", maintain_order="left")
     whole = [row for row in referred.iter_rows(named=True) if _reason(row) == ""]
     found = dict(zip([_key(row) for row in whole], transfers([_pair(row) for row in whole]), strict=True))
     whole_rows = [row | _parts(row, found) | _model_errors(row) for row in referred.iter_rows(named=True)]

@@ -13,11 +13,13 @@ from pipelines.measures.load.effort import full_effort
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.plan import plan_weeks, week_load
 from pipelines.measures.load.series import load_series
+from pipelines.stages.stale import Apart, Read, renew
 from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK, PLAN_WEEK
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.flags import replace_candidates
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     import duckdb
@@ -28,20 +30,7 @@ if TYPE_CHECKING:
 
 KINDS = ("load_jump", "load_flat")
 
-_SESSIONS = """
-select session_id, player_id, on_date, kind, duration_min, effort, swings_full, swings_part, swings_dry, holes
-from swings_of_session
-where on_date <= ?
-order by player_id, on_date, session_id
-"""
-
-_SHOTS = """
-select player_id, session_id, on_date, club, club_group, device_id, club_speed_mps
-from recorded_swing
-where on_date <= ?
-order by player_id, on_date, session_id, shot_no
-"""
-
+_SESSIONS = "select * from load_session order by player_id, on_date, session_id"
 _LEFT = "select player_id, left_on from player order by player_id"
 _GROUPS = "select player_id, place, group_name, from_on, until_on from player_group order by player_id, place"
 _PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from player_plan where week_starting <= ?"
@@ -52,10 +41,24 @@ def in_contract(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
     return rows.select(pl.col(name).cast(dtype) for name, dtype in table.polars_schema().items())
 
 
+def loads_of_players(as_of: date) -> Apart:
+    """Load of sessions and of clubs by week: of a player, for what is full effort is told by the player's own days before."""
+    until = ("on_date", as_of)
+    sessions = Read("swings_of_session", ("player_id", "on_date", "session_id"), until)
+    shots = Read("effort_swing", ("player_id", "on_date", "session_id", "shot_no"), until)
+    return Apart("load", (LOAD_SESSION, LOAD_CLUB_WEEK), {"sessions": sessions, "shots": shots}, load_rows, "")
+
+
+def load_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``load_session`` and ``load_club_week``."""
+    sessions = session_load(read["sessions"], full_effort(read["shots"]))
+    return {LOAD_SESSION.name: sessions, LOAD_CLUB_WEEK.name: club_week(read["shots"])}
+
+
 def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write load by session, day, week and club, and what its rules say of each night, up to ``as_of``."""
-    shots = frame(con, _SHOTS, [as_of])
-    sessions = session_load(frame(con, _SESSIONS, [as_of]), full_effort(shots))
+    renew(con, loads_of_players(as_of))
+    sessions = frame(con, _SESSIONS)
     days = day_load(sessions)
     if "off" in (academy.day_without_row, *academy.group_day_without_row.values()):
         days = with_days_off(days, frame(con, _LEFT), as_of)
@@ -65,11 +68,9 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     series = load_series(days, grid)
     jumps = with_sessions(load_jumps(series), sessions)
     with transaction(con):
-        replace_table(con, LOAD_SESSION.name, in_contract(sessions, LOAD_SESSION))
         replace_table(con, LOAD_DAY.name, in_contract(series.frame(), LOAD_DAY))
         replace_table(con, LOAD_WEEK.name, in_contract(week_load(days), LOAD_WEEK))
         replace_table(con, PLAN_WEEK.name, in_contract(planned, PLAN_WEEK))
-        replace_table(con, LOAD_CLUB_WEEK.name, in_contract(club_week(shots), LOAD_CLUB_WEEK))
         replace_candidates(con, KINDS, pl.concat([jumps, load_flat_rows(series, sessions)]))
 
 

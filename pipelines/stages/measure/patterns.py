@@ -8,7 +8,7 @@ import polars as pl
 
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
-from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.stale import MONTH, Apart, Read, renew
 from schemas.core.ball import PATTERN_MONTH, QUARTILE_MONTH
 from schemas.core.summaries import STILL_SESSION
 from warehouse.connection import frame
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-MONTH = ("player_id", "month_on")
 _ORDER = ("player_id", "on_date", "session_id", "shot_no")
 _QUARTILES = "select * from quartile_month order by player_id, club_group, month_on"
 _STILL = ("carry_m", "offline_m")

@@ -9,7 +9,7 @@ import polars as pl
 from pipelines.measures.grouping import divided
 from pipelines.measures.session_balls import balls_effect
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
-from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.stale import ASKED, MONTH, Apart, Read, renew
 from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
 from warehouse.connection import frame
 
@@ -27,19 +27,25 @@ EVENED = ("club_speed_mps", "ball_speed_mps")
 
 
 def summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> Apart:
-    """One row per session and group of clubs up to ``as_of``: of a player, for the usual club is that of all sessions before.
+    """One row per session and group of clubs up to ``as_of``: of a month, on those before, which say what club is usual.
 
     What cold and tired balls do is told by the squad, by each quarter from the days before it.
     """
     swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), ("on_date", as_of))
-    effect = balls_effect(frame(con, _BALLS, [as_of]))
-    return Apart("summaries", (SESSION_CLUB,), {"swings": swings, "effect": effect}, summary_rows, "")
+    balls = frame(con, _BALLS, [as_of])
+    held = balls.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start()).unique()
+    effect = balls_effect(balls).join(held, on=["player_id", "session_id"], how="left", maintain_order="left")
+    reads: dict[str, Read | pl.DataFrame] = {"swings": swings, "effect": effect}
+    return Apart("summaries", (SESSION_CLUB,), reads, summary_rows, "", MONTH, days={SESSION_CLUB.name: "on_date"})
 
 
 def summary_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``session_club`` from counting shots, and from what cold and tired balls do to each session."""
     shots = read["swings"].with_columns((pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio"))
-    return {SESSION_CLUB.name: _evened(session_summary(shots, tuple(SUMMARY_METRICS), SCATTER_METRICS), read["effect"])}
+    dated = shots.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start()).unique()
+    asked = dated.join(read[ASKED], on=MONTH, how="semi")
+    summary = session_summary(shots, tuple(SUMMARY_METRICS), SCATTER_METRICS, asked)
+    return {SESSION_CLUB.name: _evened(summary, read["effect"].drop("month_on"))}
 
 
 def measure_summaries(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:

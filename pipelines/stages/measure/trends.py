@@ -14,7 +14,7 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
-from pipelines.stages.stale import ASKED, Apart, keep_estimates, known_estimates, renew
+from pipelines.stages.stale import ASKED, MONTH, Apart, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
@@ -42,7 +42,7 @@ def trends_by_player(rows: pl.DataFrame) -> Apart:
     days = dated.select("player_id", "month_on", "on_date").unique().join(players_judged(rows), on="on_date")
     tables = (TREND_POINT, SHIFT, CANDIDATE)
     reads = {"rows": dated, "tested": days}
-    return Apart("trends", tables, reads, trend_rows, "", ("player_id", "month_on"), PLAYER_KINDS, _DAYS)
+    return Apart("trends", tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
