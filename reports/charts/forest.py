@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 STEP = 24
+SIGNED = "datum.value == 0 ? '0' : datum.label"
+"""Zero bears no sign."""
 SHAPES = {"up": "triangle-up", "down": "triangle-down", "open": "circle"}
 FILLS = {"up": theme.BLACK, "down": theme.BLACK, "open": theme.PAPER}
 
@@ -25,7 +27,8 @@ def forest(style: Style) -> alt.TopLevelMixin:
     rows = alt.Chart(alt.NamedData("rows"))
     names = alt.Axis(title=None, minExtent=150, maxExtent=150, labelLimit=146, grid=False)
     base = rows.encode(y=alt.Y("label:N", sort=None, axis=names))
-    across = alt.X("value:Q", axis=alt.Axis(title=None, grid=True, tickCount=6, format="+"), scale=alt.Scale(zero=True))
+    axis = alt.Axis(title=None, grid=True, tickCount=6, format="+", labelExpr=SIGNED)
+    across = alt.X("value:Q", axis=axis, scale=alt.Scale(zero=True))
     tips = [
         alt.Tooltip("label:N", title=words("squad.player")),
         alt.Tooltip("value:Q", title=words("chart.change"), format="+.1f"),

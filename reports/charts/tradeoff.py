@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 HEIGHT = 340
 NAMES_WIDTH = 84
 """Room kept for names to the right of the squad's marks [px]."""
-HALO = 3.5
+HALO = 5.0
+"""Width of the pale edge of words: as wide as the gap between two of them, so that no line shows in it [px]."""
 
 
 def _named(name: str) -> Any:

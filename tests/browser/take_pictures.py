@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from playwright.sync_api import sync_playwright
 
+from pipelines.demo.cast import LAST_ON
 from pipelines.runs import Night, take_in_waiting
 from pipelines.settings import default_settings
 from pipelines.workspace import create_workspace
@@ -21,6 +22,8 @@ from tests.flow.desk_visitor import opened_desk, served_desk
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
+MORNING = datetime.combine(LAST_ON + timedelta(days=1), time(6), UTC)
+"""When the pages are read: the morning after the demo's last day."""
 PICTURES = Path(__file__).parents[2] / "reports" / "pictures"
 
 TAKEN: tuple[tuple[str, str, int, int, str], ...] = (
@@ -44,6 +47,7 @@ def take(browser: Browser, site: Path, name: str, page_path: str, size: tuple[in
     """One picture."""
     path = min(site.glob(page_path), key=lambda each: each.name)
     page = browser.new_page(viewport={"width": size[0], "height": size[1]}, reduced_motion="reduce")
+    page.clock.set_fixed_time(MORNING)  # read on another day, the first page would say that it is old
     page.goto(path.as_uri())
     drawn(page)
     if name in {"review", "season"}:
