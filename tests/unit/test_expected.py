@@ -66,6 +66,17 @@ def test_the_course_jumps_only_where_a_season_becomes_known_and_does_not_look_ah
     np.testing.assert_array_equal(expected_course(early, {}, 1.0)["expected"].to_numpy(), kept.to_numpy())
 
 
+def test_the_rise_of_a_spring_is_no_growth_once_the_season_is_known() -> None:
+    rows = sessions(4, 8, 700, 0.0, 1.2)
+    told = expected_course(rows, {}, 1.0)
+    then = told["expected"].to_numpy() - seasonal(rows, told)
+    first_year = (rows["on_date"] < dt.date(2025, 1, 1)).to_numpy()
+    assert np.ptp(then[first_year]) > 0.5
+    assert np.ptp(told["grown"].to_numpy()) < 0.5
+    early = expected_course(rows.filter(pl.Series(first_year) & (rows["on_date"] < dt.date(2024, 10, 1))), {}, 1.0)
+    np.testing.assert_allclose(early["grown"], early["expected"], atol=1e-12)
+
+
 def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:
     rows = sessions(5, 12, 400, 0.0, 0.0)
     fell = (pl.col("player_id") == "p00") & (pl.col("on_date") >= dt.date(2024, 8, 1))

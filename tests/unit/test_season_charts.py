@@ -30,7 +30,7 @@ def told(values: np.ndarray, lengths: int | None = None) -> tuple[np.ndarray, np
     known = np.repeat((DAYS >= KNOWN_FROM)[:, None], values.shape[1], axis=1)
     season = np.where(known, SEASON[0], 0.0), np.where(known, SEASON[1], 0.0)
     ones, block = np.ones_like(values), known.astype(np.int64)
-    run = charted(batch(values, lengths), 0.5 * ones, 0.0 * ones, season, block)
+    run = charted(batch(values, lengths), 0.5 * ones, (0.0 * ones, 0.0 * ones), season, block)
     return run.up, run.down
 
 
@@ -58,9 +58,22 @@ def test_charts_of_a_night_know_nothing_of_later_sessions() -> None:
         np.testing.assert_array_equal(whole[:kept], early[:kept])
 
 
+def test_what_was_taken_for_growth_before_counts_only_while_no_season_was_known() -> None:
+    """A rise of 3 over the first year, which was that of the season, is expected of nobody once the season is known."""
+    values = in_season(1)
+    ones, known = np.ones_like(values), np.repeat((DAYS >= KNOWN_FROM)[:, None], 30, axis=1)
+    mistaken = np.repeat(np.minimum(DAYS / KNOWN_FROM, 1.0)[:, None], 30, axis=1) * 3.0
+    season = np.where(known, SEASON[0], 0.0), np.where(known, SEASON[1], 0.0)
+    run = charted(batch(values), 0.5 * ones, (mistaken, 0.0 * ones), season, known.astype(np.int64))
+    up, down = told(values)
+    np.testing.assert_array_equal(run.down[known], down[known])
+    np.testing.assert_array_equal(run.up[known], up[known])
+    assert (run.down[~known] > down[~known]).any()
+
+
 def test_without_a_season_there_is_one_run() -> None:
     values, ones = in_season(4), np.ones((DAYS.size, 30))
-    run = charted(batch(values), 0.5 * ones, ones, (0 * ones, 0 * ones), np.zeros_like(values, dtype=np.int64))
+    run = charted(batch(values), 0.5 * ones, (ones, 0 * ones), (0 * ones, 0 * ones), np.zeros_like(values, dtype=np.int64))
     np.testing.assert_array_equal(run.up, chart_run(batch(values), 0.5 * ones, expected=ones).up)
 
 

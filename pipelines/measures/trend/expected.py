@@ -13,6 +13,11 @@ from numpy.typing import NDArray
 from pipelines.measures.trend.season import YEAR_DAYS, Season, of_season, seasons
 
 Floats = NDArray[np.float64]
+Slopes = dict[tuple[str, str], float]
+"""A year, by player and club, and by class of age with an empty club."""
+
+Seasons = tuple[Season, dict[tuple[str, str], Season]]
+NO_SEASON: Season = (0.0, 0.0)
 
 EXPECTED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps", "comparable_carry_m")
 """Quantities of which a course is expected; the others have none."""
@@ -39,7 +44,7 @@ PRIORS: MappingProxyType[str, YearlyPrior] = MappingProxyType(
 
 
 NOTHING_EXPECTED: tuple[pl.Expr, ...] = tuple(
-    pl.lit(0.0).alias(name) for name in ("expected", "season_sine", "season_cosine", "growth")
+    pl.lit(0.0).alias(name) for name in ("expected", "grown", "season_sine", "season_cosine", "growth")
 )
 """The columns of :func:`expected_course` for quantities of which no course is expected."""
 
@@ -68,7 +73,8 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
     -------
     polars.DataFrame
         In the order of the rows: expected, season_sine and season_cosine (the season as known in the quarter) [change unit],
-        growth (of a junior's class [change unit a year]; 0 of the others).
+        growth (of a junior's class [change unit a year]; 0 of the others); grown: expected without the season, of the sessions
+        before one was known as it is seen since then.
 
     Notes
     -----
@@ -76,37 +82,80 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
     over 365 days; the mean of the class of age (junior, adult, older) with its prior, and the player's own drawn toward it by
     ``A / (A + s**2 + (1.5 / years)**2)``. Season: see :func:`pipelines.measures.trend.season.seasons`, from 730 days; slopes are
     those of values without it. Growth goes on from where it stood; the season is that of the day, so the course jumps where one
-    becomes known: charts are then drawn anew (:mod:`pipelines.measures.trend.season_charts`).
+    becomes known: charts are then drawn anew (:mod:`pipelines.measures.trend.season_charts`). What was taken for growth before
+    was the rise of a spring too, so slopes of the quarters before are estimated anew, without the season that is known now.
 
     Source: [Henderson1984] (drawing toward the class); own rule
     Checked: tests/unit/test_expected.py, tests/benchmarks/detection
     """
     numbered = rows.with_row_index("row").with_columns(pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"))
-    course, sine, cosine, growth = np.zeros((4, rows.height))
-    reached: dict[tuple[str, str], float] = {}
-    last_day: dict[tuple[str, str], float] = {}
+    expected, sine, cosine, growth, grown = np.zeros((5, rows.height))
+    then, now = _Growth(born, scale), _Growth(born, scale)
+    past: list[tuple[dt.date, pl.DataFrame]] = []
     for start in sorted(set(rows["from_on"].drop_nulls())):
         quarter = numbered.filter(pl.col("from_on") == start).sort("player_id", "club", "day")
-        of_squad, own_seasons = seasons(_before(numbered, start, 730))
-        slopes = _slopes(_without(_before(numbered, start, 365), of_squad, own_seasons), born, start.year, scale)
-        default = {name: PRIORS[name].mean * scale for name in PRIORS}
+        season = seasons(_before(numbered, start, 730))
+        slopes = _slopes_before(numbered, start, season, born, scale)
+        at, day = quarter["row"].to_numpy(), quarter["day"].to_numpy()
+        sine[at], cosine[at] = _own_seasons(quarter, season)
+        gained = then.over(quarter, start, slopes)
+        expected[at] = gained + of_season((sine[at], cosine[at]), day)
+        growth[at] = _of_juniors(quarter, start, slopes, born, scale)
+        grown[at] = gained if not now.begun and season[0] == NO_SEASON else 0.0
+        past.append((start, quarter))
+        if now.begun or season[0] != NO_SEASON:
+            for earlier, part in past[-1:] if now.begun else past:
+                anew = slopes if earlier == start else _slopes_before(numbered, earlier, season, born, scale)
+                grown[part["row"].to_numpy()] = now.over(part, earlier, anew)
+    return pl.DataFrame({"expected": expected, "grown": grown, "season_sine": sine, "season_cosine": cosine, "growth": growth})
+
+
+class _Growth:
+    """What players have gained so far, quarter after quarter."""
+
+    def __init__(self, born: dict[str, int], scale: float) -> None:
+        self._born, self._scale = born, scale
+        self._gained: dict[tuple[str, str], tuple[float, float]] = {}  # and on which day
+
+    @property
+    def begun(self) -> bool:
+        return bool(self._gained)
+
+    def over(self, quarter: pl.DataFrame, start: dt.date, slopes: Slopes) -> Floats:
+        """Gained by each session of a quarter, ordered by player, club and day."""
+        found = []
         for (player_id, club), part in quarter.group_by("player_id", "club", maintain_order=True):
-            key = (str(player_id), str(club))
-            of_class = age_class(born.get(key[0]), start.year)
-            slope = slopes.get(key, slopes.get((of_class, ""), default[of_class]))
-            day, at, season = part["day"].to_numpy(), part["row"].to_numpy(), own_seasons.get(key, of_squad)
-            since = last_day.get(key, float(day[0]))
-            gained = slope * (day - since) / YEAR_DAYS
-            course[at] = reached.get(key, 0.0) + gained + of_season(season, day)
-            sine[at], cosine[at] = season
-            growth[at] = slopes.get((of_class, ""), default[of_class]) if of_class == "junior" else 0.0
-            reached[key], last_day[key] = float(reached.get(key, 0.0) + gained[-1]), float(day[-1])
-    return pl.DataFrame({"expected": course, "season_sine": sine, "season_cosine": cosine, "growth": growth})
+            key, day = (str(player_id), str(club)), part["day"].to_numpy()
+            of_class = age_class(self._born.get(key[0]), start.year)
+            slope = slopes.get(key, slopes.get((of_class, ""), PRIORS[of_class].mean * self._scale))
+            before, since = self._gained.get(key, (0.0, float(day[0])))
+            gained = before + slope * (day - since) / YEAR_DAYS
+            self._gained[key] = float(gained[-1]), float(day[-1])
+            found.append(gained)
+        return np.concatenate(found)
+
+
+def _of_juniors(quarter: pl.DataFrame, start: dt.date, slopes: Slopes, born: dict[str, int], scale: float) -> Floats:
+    """Slope of the class of one who still grows; 0 of the others."""
+    slope = slopes.get(("junior", ""), PRIORS["junior"].mean * scale)
+    grows = [age_class(born.get(player_id), start.year) == "junior" for player_id in quarter["player_id"]]
+    return np.where(grows, slope, 0.0)
+
+
+def _own_seasons(quarter: pl.DataFrame, season: Seasons) -> tuple[Floats, Floats]:
+    of_squad, own = season
+    found = np.array([own.get(key, of_squad) for key in quarter.select("player_id", "club").iter_rows()])
+    return found[:, 0], found[:, 1]
+
+
+def _slopes_before(numbered: pl.DataFrame, start: dt.date, season: Seasons, born: dict[str, int], scale: float) -> Slopes:
+    """Slopes of the year before a quarter, of values without a season."""
+    return _slopes(_without(_before(numbered, start, 365), *season), born, start.year, scale)
 
 
 def _without(rows: pl.DataFrame, of_squad: Season, own: dict[tuple[str, str], Season]) -> pl.DataFrame:
     """Values without the season of their player."""
-    if of_squad == (0.0, 0.0):
+    if of_squad == NO_SEASON:
         return rows
     known = [(*key, *season) for key, season in own.items()]
     schema = {"player_id": pl.String, "club": pl.String, "sine": pl.Float64, "cosine": pl.Float64}
@@ -121,11 +170,11 @@ def _before(rows: pl.DataFrame, start: dt.date, days: int) -> pl.DataFrame:
     return rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=days), start, closed="left"))
 
 
-def _slopes(rows: pl.DataFrame, born: dict[str, int], year: int, scale: float) -> dict[tuple[str, str], float]:
+def _slopes(rows: pl.DataFrame, born: dict[str, int], year: int, scale: float) -> Slopes:
     """Yearly slope by player and club, and by class of age (with an empty club)."""
     fitted = _fits(rows)
     classes = np.array([age_class(born.get(player), year) for player in fitted["player_id"]])
-    found: dict[tuple[str, str], float] = {}
+    found: Slopes = {}
     slope, error = (
         fitted["slope"].to_numpy(),
         np.sqrt(fitted["error"].to_numpy() ** 2 + (OWN_WANDER * scale / fitted["years"].to_numpy()) ** 2),

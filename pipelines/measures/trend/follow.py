@@ -56,9 +56,9 @@ def followed(rows: pl.DataFrame) -> Followed:
     ----------
     rows : polars.DataFrame
         One row per session and series, in any order: metric, the columns of a series, session_id, on_date, x (after the device's
-        offset), noise (sampling variance), variance (noise and form), expected (course), season_sine, season_cosine (as known in
-        the quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter); scale: of the
-        trend's grid, the prior smallest worthwhile change of the metric [change unit]; asked: whether its point is asked for.
+        offset), noise (sampling variance), variance (noise and form), expected and grown (course), season_sine, season_cosine (as
+        known in the quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter); scale: of
+        the trend's grid, the prior smallest worthwhile change of the metric [change unit]; asked: whether its point is asked for.
         No nulls.
 
     Returns
@@ -114,9 +114,10 @@ def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series:
         return array
 
     season = _season(ordered, scale)
-    grown = ordered["expected"].to_numpy() / scale - of_season(season, batch.days[step, series])
+    then = ordered["expected"].to_numpy() / scale - of_season(season, batch.days[step, series])
+    grown = side_by_side(then), side_by_side(ordered["grown"].to_numpy() / scale)
     waves = side_by_side(season[0]), side_by_side(season[1])
-    return charted(batch, variance, side_by_side(grown), waves, side_by_side(season_blocks(ordered)))
+    return charted(batch, variance, grown, waves, side_by_side(season_blocks(ordered)))
 
 
 def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:

@@ -40,7 +40,9 @@ def season_blocks(rows: pl.DataFrame) -> Integers:
     return joined["block"].to_numpy().astype(np.int64)
 
 
-def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[Floats, Floats], block: Integers) -> ChartRun:
+def charted(
+    batch: SeriesBatch, variance: Floats, grown: tuple[Floats, Floats], season: tuple[Floats, Floats], block: Integers
+) -> ChartRun:
     """Charts of all series, each session told by the run that knew its quarter's season from the first session on.
 
     Parameters
@@ -48,8 +50,8 @@ def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[F
     batch : SeriesBatch
     variance : (N, S) array
         See :func:`pipelines.measures.shift.run.chart_run`.
-    grown : (N, S) array
-        Course that is expected apart from the season [as values].
+    grown : two (N, S) arrays
+        Course that is expected apart from the season, as known while there was none and as seen since one is known [as values].
     season : two (N, S) arrays
         Sine and cosine as known at each session [as values].
     block : (N, S) array of int
@@ -67,7 +69,7 @@ def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[F
     there = np.arange(batch.days.shape[0])[:, None] < batch.lengths
     numbers = np.unique(block[there])
     if numbers.size == 1:
-        return chart_run(batch, variance, expected=grown + of_season(season, batch.days))
+        return chart_run(batch, variance, expected=grown[int(numbers[0] > 0)] + of_season(season, batch.days))
     whole: dict[str, NDArray[np.generic]] = {}
     shifts: list[Shift] = []
     for number in numbers:
@@ -77,7 +79,8 @@ def charted(batch: SeriesBatch, variance: Floats, grown: Floats, season: tuple[F
         part = replace(batch, lengths=np.maximum(known, 1)).columns(chosen)
         longest, last = part.days.shape[0], known[chosen] - 1
         now = season[0][last, chosen], season[1][last, chosen]
-        run = chart_run(part, variance[:longest, chosen], expected=grown[:longest, chosen] + of_season(now, part.days))
+        growth = grown[int(number > 0)][:longest, chosen]
+        run = chart_run(part, variance[:longest, chosen], expected=growth + of_season(now, part.days))
         step, column = np.nonzero(mine[:longest, chosen])
         for name in (one.name for one in fields(ChartRun) if one.name != "shifts"):
             found = getattr(run, name)
