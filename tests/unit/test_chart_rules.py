@@ -78,6 +78,16 @@ def test_a_stall_without_a_session_four_weeks_ago_has_no_change_among_its_reason
     assert stall_candidates(unknown, players_judged(unknown))["reasons"].list.len().max() == 0
 
 
+def test_an_episode_that_ends_because_it_lasts_does_not_open_again_on_that_day(fallen: Trends) -> None:
+    """The sum is still large on that day: a flag that opened on it stayed open, and what began later was told of no more."""
+    said = of_kind(chart_candidates(fallen.points, players_judged(fallen.points)), "speed_fall", "p00")
+    last = said.filter(pl.col("reasons").list.contains("closed:lasting"))
+    assert last.height == 1
+    assert last.select("opens", "holds").row(0) == (False, False)
+    flags = flag_history(said, said["on_date"].max(), AlertPolicy()).flags  # type: ignore[arg-type] # a date column
+    assert flags["closed_because"].to_list() == ["lasting"]
+
+
 def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends) -> None:
     """A spurt, and growth that slows down after it, are no finding: an alert needs 2 % more, a stall is none."""
     smaller = fallen.points.with_columns(pl.col("level") + 0.8)

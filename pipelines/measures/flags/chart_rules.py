@@ -124,7 +124,8 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     -----
     Opens: the chance of the sum is at most ``opens_at`` (.002 is about 5 standard deviations when sessions are independent)
     and the
-    level lies at least half of the smallest worthwhile change beyond the normal. Holds: the chance is at most .02. The p-value
+    level lies at least half of the smallest worthwhile change beyond the normal, and the episode has not ended with this session:
+    one that ends because the level lasts ends while it lies there. Holds: the chance is at most .02. The p-value
     counts toward an alert only where the trend is sure that the level lies far enough beyond the normal (``alert_worth``).
 
     Source: own rule on [GandyLau2012]
@@ -191,7 +192,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
         surely |= (pl.col("growth") > 0) & (_normal_cdf(below) >= rule.alert_surely).fill_null(value=False)
         sided = pl.concat([sided, fallen(sided, STREAM)], how="horizontal")
     judged = sided.with_columns(
-        (worth & (pl.col("p_value") <= rule.opens_at * n_sides)).alias("opens"),
+        (worth & (pl.col("p_value") <= rule.opens_at * n_sides) & (pl.col("ended") == "")).alias("opens"),
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
         pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
     )
