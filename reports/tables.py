@@ -34,7 +34,8 @@ class Cell:
     shown : str or Markup
         Text (escaped) or ready markup.
     sort : float or str or None
-        What the column sorts by; None sorts last.
+        What the column sorts by where that is not what the cell shows. None: by what it shows, in a column of numbers by the
+        number that it begins with; nothing, a dash, or no number among numbers stands last.
     note : str
         A second, quieter line; text (escaped) or ready markup.
     """
@@ -94,16 +95,18 @@ def _column(head: Head, *, labelled: bool) -> tuple[str, str]:
     return (f'<th scope="row"{kind}{label}', "</th>") if head.first else (f"<td{kind}{label}", "</td>")
 
 
-def _cell(value: str | Cell) -> str:
-    """What a cell holds, with the attribute that it sorts by; every part is escaped here."""
+def _cell(value: str | Cell, *, sortable: bool) -> str:
+    """What a cell holds, with the attribute that it sorts by where it can be sorted; every part is escaped here."""
     if not isinstance(value, Cell):
         return f">{_safe(value)}"
     note = f'<span class="note">{_safe(value.note)}</span>' if value.note else ""
-    return f"{_sort_attribute(value)}>{_safe(value.shown)}{note}"
+    return f"{_sort_attribute(value) if sortable else ''}>{_safe(value.shown)}{note}"
 
 
-def _row(columns: Sequence[tuple[str, str]], cells: Sequence[str | Cell], attributes: str) -> str:
-    inside = "".join(f"{before}{_cell(cell)}{after}" for (before, after), cell in zip(columns, cells, strict=True))
+def _row(columns: Sequence[tuple[str, str]], cells: Sequence[str | Cell], attributes: str, *, sortable: bool) -> str:
+    inside = "".join(
+        f"{before}{_cell(cell, sortable=sortable)}{after}" for (before, after), cell in zip(columns, cells, strict=True)
+    )
     return f"<tr{attributes}>{inside}</tr>"
 
 
@@ -165,7 +168,12 @@ def table(
     rows = list(rows)
     labelled = "stack" in kind.split() and len(rows) <= MOST_LABELLED  # the page's script labels the cells of longer tables
     columns = [_column(each, labelled=labelled) for each in heads]
-    body = "".join(_row(columns, row.cells, row.attributes()) if isinstance(row, Row) else _row(columns, row, "") for row in rows)
+    body = "".join(
+        _row(columns, row.cells, row.attributes(), sortable=sortable)
+        if isinstance(row, Row)
+        else _row(columns, row, "", sortable=sortable)
+        for row in rows
+    )
     head = "".join(_head(each, sortable, index) for index, each in enumerate(heads))
     return Markup(
         '<div class="scroll" tabindex="0" role="group" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'

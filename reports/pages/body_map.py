@@ -56,7 +56,7 @@ def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     step = 0 if row["item"] == "sleep_h" else sum(_above(row) >= border for border in STEPS)
     shown = context.words.number(row["mean_answer"], 1)
     inside = f'<span class="heat heat-{step}">{shown}{f"<b>{mark}</b>" if mark else ""}</span>'
-    return Cell(Markup(inside), row["mean_answer"])  # noqa: S704 - two numbers and our own mark
+    return Cell(Markup(inside))  # noqa: S704 - two numbers and our own mark
 
 
 def _above(row: dict[str, Any]) -> float:
@@ -169,7 +169,7 @@ def _worst(rows: pl.DataFrame) -> pl.DataFrame:
 def _squad_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     cell = heat_cell(row, context)
     quiet = row is None or (row["n_days_above"] < MARKED_DAYS and _above(row) < STEPS[0])
-    return cell if quiet else Cell(cell.shown, cell.sort, region_name(row["region"], context.words))  # type: ignore[index] # not None here
+    return cell if quiet else Cell(cell.shown, note=region_name(row["region"], context.words))  # type: ignore[index] # not None here
 
 
 def _concern(row: dict[str, Any] | None) -> tuple[bool, float]:

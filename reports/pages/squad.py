@@ -128,8 +128,8 @@ def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
     known = row["speed_level_mps"] is not None
     return [
-        Cell(numbers.bare("speed", row["speed_level_mps"]), row["speed_level_mps"], level if known else ""),
-        Cell(change, row["change_28"], called),
+        Cell(numbers.bare("speed", row["speed_level_mps"]), note=level if known else ""),
+        Cell(change, note=called),
     ]
 
 
@@ -139,8 +139,7 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
         return Cell(DASH)
     return Cell(
         numbers.words.number(row["change"], 1, signed=True),
-        row["change"],
-        numbers.words(
+        note=numbers.words(
             "numbers.interval",
             low=numbers.words.number(row["change_low"], 1, signed=True),
             high=numbers.words.number(row["change_high"], 1, signed=True),
@@ -169,21 +168,12 @@ def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
         _open_flags(line, context),
         *_speed_cells(line, context),
         spark,
-        Cell(numbers.bare("spread", row["lateral_spread_28_m"]), row["lateral_spread_28_m"]),
+        numbers.bare("spread", row["lateral_spread_28_m"]),
         *([_strokes_cell(line, context)] if context.audience == "coach" else []),
-        *(
-            [Cell(numbers.bare("count", row["week_swings"]), row["week_swings"], _usual(row, context))]
-            if _shows_load(context)
-            else []
-        ),
-        _answered(row, context),
+        *([Cell(numbers.bare("count", row["week_swings"]), note=_usual(row, context))] if _shows_load(context) else []),
+        words("squad.not_shared") if row["n_answers_14"] is None else words("squad.of", n=row["n_answers_14"], all=14),
         Cell(seen, row["last_session_on"].isoformat() if row["last_session_on"] else None),
     ]
-
-
-def _answered(row: dict[str, Any], context: PageContext) -> Cell:
-    words, n = context.words, row["n_answers_14"]
-    return Cell(words("squad.not_shared") if n is None else words("squad.of", n=n, all=14), n)
 
 
 def _heads(home: str, context: PageContext) -> list[Head]:

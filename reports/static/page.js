@@ -199,11 +199,20 @@
     });
   };
 
+  /* What a cell shows before its quieter second line; in a column of numbers, the number that it begins with. */
+  const shownText = (cell) => {
+    let node = cell;
+    while (node && node.nodeType !== Node.TEXT_NODE) node = node.firstChild;
+    return node ? node.data.trim() : "";
+  };
+  const shownNumber = (cell) => {
+    const found = cell.classList.contains("number") && /^[+\u2212-]?\d[\d\u202f]*(?:[.,]\d+)?/.exec(shownText(cell));
+    return found ? Number(found[0].replace("\u2212", "-").replaceAll("\u202f", "").replace(",", ".")) : null;
+  };
   const sortValue = (row, index) => {
-    const cell = row.cells[index];
-    const text = cell.dataset.value ?? cell.textContent.trim();
-    const number = Number(text);
-    return cell.dataset.value === undefined && text === "" ? null : (text !== "" && Number.isFinite(number) ? number : text.toLowerCase());
+    const cell = row.cells[index], text = cell.dataset.value ?? shownText(cell);
+    const number = cell.dataset.value === undefined ? shownNumber(cell) : text === "" ? null : Number(text);
+    return number !== null && Number.isFinite(number) ? number : text.toLowerCase();
   };
 
   const compare = (a, b) => {
@@ -265,7 +274,10 @@
 
   const wireSorting = (table, place) => {
     const heads = [...table.tHead.rows[0].cells], asListed = [...table.tBodies[0].rows], name = place ? `sort${place + 1}` : "sort";
-    const missing = (row, index) => row.cells[index].dataset.value === undefined && ["", "–"].includes(row.cells[index].textContent.trim());
+    const missing = (row, index) => {
+      const cell = row.cells[index], isNumber = heads[index].classList.contains("number");
+      return cell.dataset.value === undefined && (isNumber ? shownNumber(cell) === null : ["", "–"].includes(shownText(cell)));
+    };
     let phone = null;
     const show = (index, down) => {
       heads.forEach((each) => each.removeAttribute("aria-sort"));

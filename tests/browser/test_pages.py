@@ -197,17 +197,25 @@ def test_a_span_of_time_is_chosen_by_a_button(browser: Browser, sites: Sites) ->
         assert heard.errors == []
 
 
+FIGURES = (
+    "column => [...document.querySelectorAll('#squad tbody tr')]"
+    ".map(row => parseFloat((row.cells[column].firstChild?.data ?? '').replace('\u2212', '-'))).filter(Number.isFinite)"
+)
+"""The numbers that a column of the squad shows, from top to bottom."""
+
+
 def test_the_squad_is_sorted_and_filtered(browser: Browser, sites: Sites) -> None:
     with opened(browser, sites.first("en", "coach/squad.html")) as (page, _):
-        speeds = (
-            "[...document.querySelectorAll('#squad tbody tr')].map(r => r.cells[2].dataset.value).filter(Boolean).map(Number)"
-        )
         page.locator("#squad th button").nth(2).click()
-        down = page.evaluate(speeds)
+        down = page.evaluate(FIGURES, 2)
         assert down == sorted(down, reverse=True)
         page.locator("#squad th button").nth(2).press("Enter")
-        assert page.evaluate(speeds) == sorted(down)
+        assert page.evaluate(FIGURES, 2) == sorted(down)
         assert page.locator("#squad th[aria-sort]").get_attribute("aria-sort") == "ascending"
+        page.locator("#squad th button").nth(3).click()
+        changes = page.evaluate(FIGURES, 3)
+        assert changes == sorted(changes, reverse=True)
+        assert changes[0] > 0 > changes[-1]
         name = page.locator("#squad tbody tr:nth-child(2) th a").inner_text()
         page.fill("#find", name.upper())
         assert page.locator("#squad tbody tr:visible").count() == 1
@@ -242,17 +250,14 @@ def test_filter_and_order_stand_in_the_address_and_come_back(browser: Browser, s
 
 def test_a_list_is_sorted_on_a_phone(browser: Browser, sites: Sites) -> None:
     with opened(browser, sites.first("en", "coach/squad.html"), width=PHONE) as (page, _):
-        speeds = (
-            "[...document.querySelectorAll('#squad tbody tr')].map(r => r.cells[2].dataset.value).filter(Boolean).map(Number)"
-        )
-        listed = page.evaluate(speeds)
+        listed = page.evaluate(FIGURES, 2)
         assert page.locator(".sorter button").is_disabled()
         page.locator(".sorter select").select_option("Driver speed")
-        assert page.evaluate(speeds) == sorted(listed, reverse=True)
+        assert page.evaluate(FIGURES, 2) == sorted(listed, reverse=True)
         page.locator(".sorter button").press("Enter")
-        assert page.evaluate(speeds) == sorted(listed)
+        assert page.evaluate(FIGURES, 2) == sorted(listed)
         page.locator(".sorter select").select_option("As listed")
-        assert page.evaluate(speeds) == listed
+        assert page.evaluate(FIGURES, 2) == listed
         page.set_viewport_size({"width": DESK, "height": 900})
         assert page.locator(".sorter").is_hidden()
 

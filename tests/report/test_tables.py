@@ -21,6 +21,7 @@ def test_a_sortable_table_has_buttons_and_values() -> None:
     shown = table(HEADS, [["A", Cell("fast", 45.5)], ["B", Cell("–")]], caption="All", sortable=True)
     assert '<button type="button" data-sort="1">' in shown
     assert 'data-value="45.5"' in shown
+    assert "data-value" not in table(HEADS, [["A", Cell("fast", 45.5)], ["B", Cell("–")]], caption="All")
 
 
 def test_text_from_files_is_text() -> None:
