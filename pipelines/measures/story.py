@@ -16,6 +16,8 @@ TREND_KINDS: tuple[str, ...] = ("speed_fall", "speed_rise", "speed_stall", "scat
 _STREAM = ("player_id", "metric", "club_group")
 _LEVEL = ("level", "level_low", "level_high", "change_28", "change_28_low", "change_28_high")
 _NAMED = ("p_better", "p_trivial", "p_worse", "worthwhile", "usual_n", "state")
+POINT_COLUMNS: tuple[str, ...] = (*_LEVEL, *_NAMED)
+"""Columns of ``trend_point`` that a record holds, beside those that name the stream and the session."""
 _LASTING = ("against", "then_on", "then_level", "change", "change_low", "change_high", "n_then", "n_now", "lasts")
 _STROKES = ("month_on", "course", "change", "change_low", "change_high", "chance_cost")
 
@@ -45,7 +47,7 @@ def player_stories(points: pl.DataFrame, lasting: pl.DataFrame, months: pl.DataF
     Parameters
     ----------
     points, lasting, months, homes : polars.DataFrame
-        Rows of ``trend_point``, ``lasting_difference``, ``stroke_month`` and ``home_course``.
+        Rows of ``trend_point`` (of club speed at least), ``lasting_difference``, ``stroke_month`` and ``home_course``.
 
     Returns
     -------
@@ -84,7 +86,7 @@ def flags_now(
     flags : polars.DataFrame
         Rows of ``flag``.
     points, months, homes : polars.DataFrame
-        As of :func:`player_stories`.
+        As of :func:`player_stories`; points of the quantities of open flags.
     answers : polars.DataFrame
         Rows of ``body_day``.
 

@@ -42,6 +42,8 @@ def test_the_total_change_is_told_against_the_first_normal_and_a_year_ago() -> N
     assert first["change_high"] - first["change"] == pytest.approx(np.hypot(1.0, 1.0))
     assert (first["n_then"], first["n_now"]) == (1, 1)
     assert (first["then_on"], first["now_on"]) == (AS_OF - dt.timedelta(days=600), AS_OF - dt.timedelta(days=3))
+    with_shots = points((600, 45.0), (380, 44.5), (100, 43.5), (3, 42.8), n=40)
+    assert lasting_differences(with_shots, AS_OF).equals(found), "the shots of a point are no sessions"
 
 
 @pytest.mark.parametrize(

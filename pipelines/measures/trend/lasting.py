@@ -14,6 +14,7 @@ YEAR_DAYS, YEAR_REACH_DAYS, NOW_DAYS, APART_DAYS = 365, 90, 60, 84
 said."""
 
 _KEY = ("player_id", "club_group", "metric")
+_READ = (*_KEY, "session_id", "on_date", "level", "level_low", "level_high", "worthwhile")
 
 
 def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
@@ -41,7 +42,8 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     """
     kept = points.filter(
         pl.col("metric").is_in(FOLLOWED), pl.col("series") == "", pl.col("on_date") <= as_of, pl.col("state") != "learning"
-    ).sort(*_KEY, "on_date", "session_id")
+    )
+    kept = kept.select(_READ).sort(*_KEY, "on_date", "session_id")  # a point's own n is that of its shots
     now = _last(kept.filter(pl.col("on_date") > as_of - dt.timedelta(days=NOW_DAYS)))
     first = kept.group_by(_KEY, maintain_order=True).first()
     year = pl.col("now_on") - pl.duration(days=YEAR_DAYS)

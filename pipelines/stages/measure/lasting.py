@@ -9,7 +9,7 @@ import polars as pl
 from pipelines.measures.body.lasting import lasting_stiffness
 from pipelines.measures.load.lasting import lasting_load
 from pipelines.measures.strokes.lasting import lasting_strokes
-from pipelines.measures.trend.lasting import lasting_differences
+from pipelines.measures.trend.lasting import FOLLOWED, lasting_differences
 from pipelines.stages.measure.body import checkin_rows
 from pipelines.stages.measure.load import in_contract
 from pipelines.stages.measure.strokes import courses_of, driver_patterns, home_courses
@@ -23,7 +23,12 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_POINTS = "select * from trend_point where on_date <= ? order by metric, player_id, club_group, on_date, session_id"
+_POINTS = """
+select
+  player_id, club_group, metric, series, session_id, on_date, state, "level", level_low, level_high, worthwhile
+from trend_point
+where on_date <= ? and list_contains(?, metric)
+"""
 _DAYS = "select player_id, on_date, swings_all from load_day where on_date <= ? order by player_id, on_date"
 _MONTHS = "select * from stroke_month where month_on <= ? order by player_id, month_on, course"
 
@@ -32,7 +37,7 @@ def measure_lasting(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: dat
     """Write what differs from the first normal and from a year ago."""
     patterns, homes = driver_patterns(con, academy, as_of), home_courses(con, academy)
     found = [
-        lasting_differences(frame(con, _POINTS, [as_of]), as_of),
+        lasting_differences(frame(con, _POINTS, [as_of, list(FOLLOWED)]), as_of),
         lasting_load(frame(con, _DAYS, [as_of]), as_of),
         lasting_strokes(frame(con, _MONTHS, [as_of]), patterns, homes, courses_of(academy), as_of),
     ]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipelines.measures.story import flags_now, player_stories
+import polars as pl
+
+from pipelines.measures.story import POINT_COLUMNS, SPEED, flags_now, player_stories
 from pipelines.stages.measure.load import in_contract
 from schemas.core.story import FLAG_NOW, PLAYER_STORY
 from warehouse.connection import frame, replace_table, transaction
@@ -16,7 +18,12 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_POINTS = "select * from trend_point where on_date <= ?"
+_POINTS = f"""
+select
+  player_id, metric, club_group, series, session_id, on_date, {", ".join(f'"{name}"' for name in POINT_COLUMNS)}
+from trend_point
+where on_date <= ? and list_contains(?, metric)
+"""
 _LASTING = "select * from lasting_difference where now_on <= ?"
 _MONTHS = "select * from stroke_month where month_on <= ?"
 _HOMES = "select * from home_course"
@@ -26,9 +33,11 @@ _ANSWERS = "select * from body_day where on_date <= ?"
 
 def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write the record of every player, and the present values of open flags."""
-    points, months, homes = frame(con, _POINTS, [as_of]), frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
+    flags = frame(con, _FLAGS)
+    asked = [SPEED, *flags.filter(pl.col("closed_on").is_null())["metric"].unique()]
+    points, months, homes = frame(con, _POINTS, [as_of, asked]), frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
     stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
-    now = flags_now(frame(con, _FLAGS), points, months, homes, frame(con, _ANSWERS, [as_of]))
+    now = flags_now(flags, points, months, homes, frame(con, _ANSWERS, [as_of]))
     with transaction(con):
         replace_table(con, PLAYER_STORY.name, in_contract(stories, PLAYER_STORY))
         replace_table(con, FLAG_NOW.name, in_contract(now, FLAG_NOW))
