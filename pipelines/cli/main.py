@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import os
 import sys
+from functools import cache
+from typing import TYPE_CHECKING
 
 import typer
+from typer.main import get_command
 
 from pipelines.cli import academy, desk, export, federation, files, flags, licences, player, publish, service, trial
 from pipelines.workspace import keep_to_owner
 from schemas.errors import SpeedworthError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _USAGE_FAULT: type[Exception] = typer.BadParameter.__bases__[0]  # what typer raises for any wrong argument
 
@@ -35,6 +41,12 @@ for group in (academy, service, desk, files, flags, trial, player, export, publi
     group.add_to(app)
 
 
+@cache
+def _command() -> Callable[..., int | None]:
+    """The whole tree of commands, read from their signatures once."""
+    return get_command(app)
+
+
 def _one_line(fault: BaseException) -> str:
     return " ".join(str(fault).split())
 
@@ -43,7 +55,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the command line; returns the exit code. Every fault of a user or of the data is one line on standard error."""
     keep_to_owner()
     try:
-        code = app(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
+        code = _command()(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
     except SpeedworthError as fault:
         print(f"Error: {_one_line(fault)}", file=sys.stderr)
         return fault.exit_code

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
+from functools import cache
 from importlib import metadata
 from typing import TYPE_CHECKING
 
@@ -45,6 +46,7 @@ class Package:
     needs: tuple[str, ...]
 
 
+@cache
 def installed_packages() -> tuple[Package, ...]:
     """The program itself, first, and every package that it needs, directly or through others, by name."""
     extras: dict[str, set[str]] = {OURS: set()}

@@ -95,40 +95,56 @@ def test_every_page_is_of_a_known_kind(sites: Sites) -> None:
     assert strangers == []
 
 
-@pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("kind", LOOKED_AT)
-def test_a_page_reads_well_everywhere(browser: Browser, sites: Sites, kind: str, language: str) -> None:
-    with opened(browser, sites.first(language, kind)) as (page, heard):
-        faults: dict[str, Any] = {}
-        for width in (DESK, TABLET, PHONE):
-            page.set_viewport_size({"width": width, "height": 900})
-            drawn(page)
-            faults[f"{width} px"] = page.evaluate(MEASURE)
-            faults[f"charts at {width} px"] = unmarked_charts(page)
-        if language == "en":  # 400 % of 1280 x 1024
-            page.set_viewport_size({"width": ZOOMED[0], "height": ZOOMED[1]})
-            drawn(page)
-            faults["hidden stops at 400 %"] = page.evaluate(FOCUS)
-        across = page.evaluate("document.body.classList.contains('wide')")
-        page.set_viewport_size({"width": 1010 if across else PAPER, "height": 900})
+@pytest.fixture(scope="module")
+def of_kind(request: pytest.FixtureRequest, browser: Browser, sites: Sites) -> Iterator[tuple[Page, Heard]]:
+    """The fullest page of a kind in a language, opened once for all that look at it, which takes half their time."""
+    kind, language = request.param
+    with opened(browser, sites.first(language, kind)) as found:
+        yield found
+
+
+EVERY_KIND = pytest.mark.parametrize(
+    "of_kind",
+    [pytest.param((kind, language), id=f"{kind}-{language}") for kind in LOOKED_AT for language in ("en", "de")],
+    indirect=True,
+)
+
+
+@EVERY_KIND
+def test_a_page_reads_well_everywhere(of_kind: tuple[Page, Heard]) -> None:
+    page, heard = of_kind
+    faults: dict[str, Any] = {}
+    for width in (DESK, TABLET, PHONE):
+        page.set_viewport_size({"width": width, "height": 900})
         drawn(page)
-        page.emulate_media(media="print")
-        faults["paper"] = page.evaluate(MEASURE)
-        assert {where: what for where, what in faults.items() if what} == {}
-        assert heard.errors == []
-        assert [url for url in heard.requests if not url.startswith(("file:", "data:"))] == []
+        faults[f"{width} px"] = page.evaluate(MEASURE)
+        faults[f"charts at {width} px"] = unmarked_charts(page)
+    if page.get_attribute("html", "lang") == "en":  # 400 % of 1280 x 1024
+        page.set_viewport_size({"width": ZOOMED[0], "height": ZOOMED[1]})
+        drawn(page)
+        faults["hidden stops at 400 %"] = page.evaluate(FOCUS)
+    across = page.evaluate("document.body.classList.contains('wide')")
+    page.set_viewport_size({"width": 1010 if across else PAPER, "height": 900})
+    drawn(page)
+    page.emulate_media(media="print")
+    faults["paper"] = page.evaluate(MEASURE)
+    assert {where: what for where, what in faults.items() if what} == {}
+    assert heard.errors == []
+    assert [url for url in heard.requests if not url.startswith(("file:", "data:"))] == []
 
 
-@pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("kind", LOOKED_AT)
-def test_a_page_is_accessible(browser: Browser, sites: Sites, kind: str, language: str) -> None:
-    with opened(browser, sites.first(language, kind)) as (page, _):
-        page.evaluate(AXE)
-        asked = json.dumps({"resultTypes": ["violations"], "rules": WCAG_22})
-        found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {asked})")
-        assert [
-            (fault["id"], fault["nodes"][0]["html"][:200], fault["nodes"][0]["failureSummary"]) for fault in found["violations"]
-        ] == []
+@EVERY_KIND
+def test_a_page_is_accessible(of_kind: tuple[Page, Heard]) -> None:
+    page, _ = of_kind
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": DESK, "height": 900})
+    drawn(page)
+    page.evaluate(AXE)
+    asked = json.dumps({"resultTypes": ["violations"], "rules": WCAG_22})
+    found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {asked})")
+    assert [
+        (fault["id"], fault["nodes"][0]["html"][:200], fault["nodes"][0]["failureSummary"]) for fault in found["violations"]
+    ] == []
 
 
 IN_THE_DARK = ("coach/index.html", "coach/squad.html", "coach/players/*.html", "physio/body-map.html", "players/*/index.html")

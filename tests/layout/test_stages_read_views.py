@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -24,10 +25,15 @@ def _text(node: ast.AST) -> str:
     return ""
 
 
+@cache
 def _queries(path: Path) -> list[str]:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    parts = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    texts = (_text(node) for node in ast.walk(tree) if id(node) not in parts)
+    code = path.read_text(encoding="utf-8")
+    if "select" not in code:
+        return []
+    tree = ast.parse(code)
+    nodes = [node for node in ast.walk(tree) if isinstance(node, ast.Constant | ast.JoinedStr)]
+    parts = {id(part) for node in nodes if isinstance(node, ast.JoinedStr) for part in node.values}
+    texts = (_text(node) for node in nodes if id(node) not in parts)
     return [text.strip() for text in texts if re.match(r"\s*(select|with)\s.*\bfrom\b.*", text, re.DOTALL) and "select" in text]
 
 

@@ -37,22 +37,32 @@ def history(result: Trends, until: dt.date) -> FlagHistory:
     return flag_history(pl.concat(said), until)
 
 
-ROWS = squad()
-WHOLE = trends(ROWS)
-FLAGS = history(WHOLE, END)
+@pytest.fixture(scope="module")
+def rows() -> pl.DataFrame:
+    return squad()
 
 
-def test_there_is_something_to_replay() -> None:
-    assert {"speed_fall", "speed_rise", "device_shift"} <= set(FLAGS.flags["kind"])
+@pytest.fixture(scope="module")
+def whole(rows: pl.DataFrame) -> Trends:
+    return trends(rows)
+
+
+@pytest.fixture(scope="module")
+def flags(whole: Trends) -> FlagHistory:
+    return history(whole, END)
+
+
+def test_there_is_something_to_replay(flags: FlagHistory) -> None:
+    assert {"speed_fall", "speed_rise", "device_shift"} <= set(flags.flags["kind"])
 
 
 @pytest.mark.parametrize("days", [40, 95, 110, 146, 160])
-def test_a_prefix_gives_the_same(days: int) -> None:
+def test_a_prefix_gives_the_same(rows: pl.DataFrame, whole: Trends, flags: FlagHistory, days: int) -> None:
     night = START + dt.timedelta(days=days)
-    short = trends(ROWS.filter(pl.col("on_date") <= night))
+    short = trends(rows.filter(pl.col("on_date") <= night))
     key = ["metric", "player_id", "club_group", "session_id"]
-    kept = WHOLE.points.filter(pl.col("on_date") <= night)
+    kept = whole.points.filter(pl.col("on_date") <= night)
     assert_frame_equal(short.points.sort(key), kept.sort(key), rel_tol=1e-9, abs_tol=1e-9)
     replayed = history(short, night)
-    then = flags_as_of(FLAGS.flags, FLAGS.events, night)
+    then = flags_as_of(flags.flags, flags.events, night)
     assert_frame_equal(replayed.flags, then, rel_tol=1e-9, abs_tol=1e-9)
