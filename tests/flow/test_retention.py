@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import polars as pl
 import pytest
@@ -21,9 +22,6 @@ from schemas.errors import SettingsError
 from tests.flow.planted import places_naming
 from tests.flow.test_rebuild import core
 from warehouse.connection import open_warehouse, scalar
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 NOW = datetime(2026, 6, 1, 21, tzinfo=UTC)
 YEARS = {
@@ -63,9 +61,10 @@ def years_text(years: dict[str, int]) -> str:
     return text.replace("[keep_years]\n", "[keep_years]\n" + "".join(f"{kind} = {n}\n" for kind, n in years.items()))
 
 
-@pytest.fixture
-def full(tmp_path: Path) -> Workspace:
-    made = create_workspace(tmp_path / "hill", years_text(YEARS))
+@pytest.fixture(scope="module")
+def laid(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a workspace after a night with old and young rows of every kind; copy it before changing it."""
+    made = create_workspace(tmp_path_factory.mktemp("laid") / "hill", years_text(YEARS))
     for name, text in FILES.items():
         (made.inbox / name).write_text(text)
     table = pl.DataFrame(
@@ -74,7 +73,12 @@ def full(tmp_path: Path) -> Workspace:
     table.write_parquet(made.inbox / "checkins_c.parquet")
     (made.inbox / "letter.csv").write_text("a,b\n1,2\n")
     run_night(Night(made, NOW))
-    return made
+    return made.root
+
+
+@pytest.fixture
+def full(laid: Path, tmp_path: Path) -> Workspace:
+    return Workspace(Path(shutil.copytree(laid, tmp_path / "hill")))
 
 
 def held(workspace: Workspace) -> dict[str, int]:

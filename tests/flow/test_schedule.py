@@ -81,8 +81,12 @@ def finished_intakes(api_url: str, secret: str) -> list[dict[str, Any]]:
 
 
 @pytest.mark.slow
-def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_server(workspace: Workspace) -> None:
-    command = [sys.executable, str(ROOT / "tests" / "flow" / "serve_quickly.py"), str(workspace.root)]
+def test_one_start_serves_timetable_and_desk_and_stops_both(workspace: Workspace) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = str(free.getsockname()[1])
+    words = ["schedule", "--desk", "--port", port, "-w", str(workspace.root)]
+    command = [sys.executable, str(ROOT / "tests" / "flow" / "serve_quickly.py"), *words]
     serving = subprocess.Popen(
         command,
         cwd=ROOT,
@@ -95,10 +99,12 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
     try:
         api_url = address(serving)
         secret = secret_of(process)
-        until = time.monotonic() + PATIENCE_S
+        until, desk_status = time.monotonic() + PATIENCE_S, 0
         outside: set[str] = set()
-        while not finished_intakes(api_url, secret) and time.monotonic() < until:
+        while not (finished_intakes(api_url, secret) and desk_status == 200) and time.monotonic() < until:
             outside |= outside_connections(process)
+            with suppress(OSError), urllib.request.urlopen(f"http://127.0.0.1:{port}/enter", timeout=5) as reply:
+                desk_status = reply.status
             time.sleep(0.3)
         runs = finished_intakes(api_url, secret)
         deployments = asked(api_url, "deployments/filter", {}, secret)
@@ -126,37 +132,12 @@ def test_a_served_workspace_takes_files_in_on_its_timetable_and_stops_with_its_s
     assert [what for what in told if what.startswith("environ")] == []
     assert [command for command in commands if secret.partition(":")[2] in command] == []
     assert open_files == []
-    assert (serving.returncode, "Traceback" in rest) == (0, False)
+    assert desk_status == 200
+    assert (serving.returncode, "Traceback" in rest, "ended by itself" in rest) == (0, False, False)
     assert not [child for child in children if child.is_running() and child.status() != psutil.STATUS_ZOMBIE]
     assert not answers(api_url)
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         assert scalar(con, "select count(*) from file") == 7
-
-
-@pytest.mark.slow
-def test_one_start_opens_timetable_and_desk_and_stops_both(workspace: Workspace) -> None:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = str(free.getsockname()[1])
-    words = ["schedule", "--desk", "--port", port, "-w", str(workspace.root)]
-    command = [sys.executable, "-c", "from pipelines.cli.main import run; run()", *words]
-    serving = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    process = psutil.Process(serving.pid)
-    try:
-        address(serving)
-        desk = f"http://127.0.0.1:{port}/enter"
-        until, status = time.monotonic() + PATIENCE_S, 0
-        while status != 200 and time.monotonic() < until:
-            with suppress(OSError), urllib.request.urlopen(desk, timeout=5) as reply:
-                status = reply.status
-            time.sleep(0.2)
-        children = process.children(recursive=True)
-    finally:
-        serving.send_signal(signal.SIGTERM)
-        rest, _ = serving.communicate(timeout=60)
-    assert status == 200
-    assert (serving.returncode, "Traceback" in rest, "ended by itself" in rest) == (0, False, False)
-    assert not [child for child in children if child.is_running() and child.status() != psutil.STATUS_ZOMBIE]
 
 
 def test_a_desk_that_ends_by_itself_is_told(workspace: Workspace) -> None:

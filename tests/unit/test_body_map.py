@@ -97,3 +97,12 @@ def test_each_week_is_what_a_loop_over_its_days_finds(name: str, base: float, ju
         assert row["mean_answer"] == pytest.approx(np.mean(own))
         assert row["worst_answer"] == worst_of(own)
         assert row["normal"] == (pytest.approx(np.mean(normals)) if normals else None)
+
+
+def test_an_answer_after_weeks_of_silence_is_too_few_recent_ones() -> None:
+    days = [*range(50), 80]
+    frame = pl.DataFrame({"player_id": "P1", "on_date": [FIRST + dt.timedelta(days=day) for day in days], "stiff_neck": 2.0})
+    grid = day_grid(frame["player_id"], FIRST, FIRST + dt.timedelta(days=N_DAYS - 1))
+    last = body_days(next(iter(body_items(frame, grid, ("stiff_neck",)))), grid, 0).row(-1, named=True)
+    assert last["normal"] == pytest.approx(2.0)
+    assert (last["recent"], last["n_recent"], last["reason"]) == (None, None, "too_few_recent")
