@@ -7,6 +7,7 @@ import os
 import shutil
 from contextlib import ExitStack
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,7 @@ from pipelines.desk.handing import FORM_ID
 from pipelines.desk.keys import HandIn
 from pipelines.desk.mapping_preview import outcome_text
 from pipelines.desk.mappings import can_be_corrected, can_be_read_otherwise, was_handed_in
-from pipelines.stages.intake import check_file, handed_text
+from pipelines.stages.intake import check_file, handed_text, taking_back
 from pipelines.stages.intake.handed_mappings import ENDING, WORD, digest_of, text_in_place
 from pipelines.stages.intake.reading import Readings
 from reports.findings.problems import problem_text
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from pipelines.desk.visit import Visit
     from pipelines.stages.intake import HandedMapping, Inspection
 
-_MOST_PROBLEMS = 12
+_MOST_PROBLEMS, _MOST_LISTED = 12, 50
 
 
 @dataclass(frozen=True)
@@ -114,6 +115,7 @@ def drop_page(visit: Visit) -> Response:
         waiting=waiting_names(visit)[:100],
         held=[_held(visit, row) for row in files if row["status"] == "held"],
         mapped=[row for row in files if row["status"] == "loaded" and can_be_corrected(row)][:20],
+        taken=[_taken(visit, row) for row in files if can_be_taken_back(row)][:_MOST_LISTED],
         done=visit.request.query_params.get("done", ""),
     )
 
@@ -122,6 +124,30 @@ def _other(visit: Visit, drop: Drop) -> dict[str, str]:
     """A drop that waits to be accepted: its files, and until when it is kept."""
     names = [file.path.name for file in drop.files()]
     return {"drop_id": drop.drop_id, "names": visit.words.listing(names), "until": visit.moment(drop.until)}
+
+
+def can_be_taken_back(row: dict[str, Any]) -> bool:
+    """Whether somebody dropped this file and its rows are there: what people hand in by form is theirs."""
+    return row["status"] in {"loaded", "superseded"} and bool(row["kept_as"]) and "_desk-" not in row["name"]
+
+
+def _taken(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
+    """A file that was taken in, and whether it is on its way back."""
+    day = visit.words.short_day(datetime.fromisoformat(row["received_at"]).date())
+    called = visit.words("desk.drop.taken_on", name=row["name"], day=day)
+    return {"file_id": row["file_id"], "called": called, "goes_back": was_handed_in(visit, row["file_id"], taking_back.WORD)}
+
+
+def withdraw(visit: Visit) -> Response:
+    """Hand in that a file is to be taken back; the next intake does it."""
+    form_id, file_id = visit.field("form_id"), visit.field("file_id")
+    if not FORM_ID.fullmatch(form_id):
+        return visit.refused(422, "desk.form_unknown")
+    if not any(row["file_id"] == file_id and can_be_taken_back(row) for row in visit.view.rows["files"]):
+        return visit.refused(404, "desk.drop.gone")
+    wish = HandIn(taking_back.WORD, file_id, taking_back.ENDING, visit.desk.clock())
+    visit.desk.tray.lay(visit.me, form_id, wish, taking_back.withdrawal_text(file_id))
+    return visit.go("/drop?done=taken_back")
 
 
 def _held(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:

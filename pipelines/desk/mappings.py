@@ -38,6 +38,7 @@ from pipelines.stages.intake.handed_mappings import (
 )
 from pipelines.stages.intake.mapping import parsed_mapping
 from pipelines.stages.intake.reading import delivery_id
+from pipelines.stages.intake.taking_back import is_handed_withdrawal
 from reports.findings.drafts import column_name, kind_name
 from schemas.errors import IntakeError, NotFoundError, SettingsError, WarehouseBusyError
 from schemas.files import KINDS
@@ -66,7 +67,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 def can_be_corrected(row: dict[str, Any]) -> bool:
     """Whether a mapping may change how this file is read: it is held for how it is written, or was read through one."""
-    if not row["kept_as"] or row["redacted"] or is_handed_mapping(row["name"]):
+    if not row["kept_as"] or row["redacted"] or is_handed_mapping(row["name"]) or is_handed_withdrawal(row["name"]):
         return False
     return can_be_read_otherwise(row["status"], row["reason"], row["mapping"])
 
@@ -77,10 +78,10 @@ def can_be_read_otherwise(status: str, reason: str, mapping: str) -> bool:
     return is_held or (status == "loaded" and bool(mapping))
 
 
-def was_handed_in(visit: Visit, file_id: str) -> bool:
-    """Whether a mapping for this file waits for the next intake."""
+def was_handed_in(visit: Visit, file_id: str, what: str = WORD) -> bool:
+    """Whether a mapping for this file (or something else) waits for the next intake."""
     since = visit.view.written_at
-    return any(item.kind == WORD and item.about == file_id and item.at > since for item in visit.lately(10))
+    return any(item.kind == what and item.about == file_id and item.at > since for item in visit.lately(10))
 
 
 @dataclass(frozen=True)

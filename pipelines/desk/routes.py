@@ -94,6 +94,7 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/drop", ("data",), drop.drop, n_files=50),
     Entry("POST", "/drop/accept", ("data",), drop.accept),
     Entry("POST", "/drop/undo", ("data",), drop.undo),
+    Entry("POST", "/drop/withdraw", ("data",), drop.withdraw),
     Entry("GET", "/mapping/{file_id}", ("data",), mappings.mapping_page),
     Entry("POST", "/mapping/{file_id}", ("data",), mappings.correct, n_fields=4000),
     Entry("GET", "/dropped/{drop_id}/{key}", ("data",), mappings.mapping_page),

@@ -13,9 +13,11 @@ import pytest
 from pipelines.desk import dropped
 from pipelines.desk.dropped import open_drops
 from pipelines.runs import Night, take_in_waiting
+from pipelines.stages.intake import AskedAgain, held_ids, take
 from pipelines.workspace import Workspace
 from tests.flow.desk_visitor import fields, filled_in, opened_desk, visitor
 from tests.flow.test_desk_mapping import ROWS, export
+from warehouse.connection import open_warehouse, scalar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,8 +66,8 @@ def accept(client: Client, shown: Response) -> Response:
     return client.post("/drop/accept", data=fields(shown.text, "/drop/accept"))
 
 
-def take_in(desk: Desk) -> dict[str, FileOutcome]:
-    taken = take_in_waiting(Night(desk.workspace, AT + timedelta(minutes=5))).files
+def take_in(desk: Desk, minutes: int = 5) -> dict[str, FileOutcome]:
+    taken = take_in_waiting(Night(desk.workspace, AT + timedelta(minutes=minutes))).files
     return {file.name.split("_")[0] if "_desk-" in file.name else file.name: file for file in taken}
 
 
@@ -169,3 +171,67 @@ def test_a_mapping_that_changed_meanwhile_is_not_replaced(desk: Desk, client: Cl
     path = correction(client.get(f"/drop?drop={shown.url.params['drop']}").text, "week5.csv")
     assert accept(client, kept(client, path)).url.params["done"] == "accepted"
     assert take_in(desk)["bay/week5.csv"].n_loaded == len(ROWS)
+
+
+def take_back(client: Client, name: str) -> Response:
+    page = client.get("/drop").text
+    found = re.search(rf'name="file_id" value="([0-9a-f]{{64}})"><p>[^<]*{re.escape(name)}', page)
+    assert found, page
+    return client.post("/drop/withdraw", data={**fields(page, "/drop/withdraw"), "file_id": found[1]})
+
+
+def rows_of(desk: Desk, text: str) -> int:
+    with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
+        return int(str(scalar(con, f"select count(*) from {text}")))
+
+
+def test_a_file_that_was_taken_in_is_taken_back_with_the_next_intake(desk: Desk, client: Client) -> None:
+    accept(client, drop_files(client, players_owl="player_id,alias\nowl,Owl\n"))
+    accept(client, drop_files(client, plans_b="player_id,week_starting,swings_full\nheron,2026-02-02,40\n"))
+    take_in(desk, -5)
+    assert rows_of(desk, "plan where week_starting = '2026-02-02'") == 1
+    outside = desk.workspace.warehouse.read_bytes()
+    assert take_back(client, "plans_b.csv").url.params["done"] == "taken_back"
+    assert desk.workspace.warehouse.read_bytes() == outside  # the desk writes into the inbox and nothing else
+    assert "It is taken back with the next intake." in client.get("/drop").text
+    taken = take_in(desk, 10)
+    assert (taken["withdrawal"].status, taken["withdrawal"].note) == ("loaded", "plans_b.csv was taken back")
+    assert rows_of(desk, "plan where week_starting = '2026-02-02'") == 0
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+    assert "plans_b.csv" not in client.get("/drop").text
+    assert "withdraw rows=1" in desk.workspace.log.read_text(encoding="utf-8")
+    assert take_back(client, "players_owl.csv").status_code == 200
+    assert take_in(desk, 15)["withdrawal"].status == "loaded"
+    accept(client, drop_files(client, plans_b="player_id,week_starting,swings_full\nheron,2026-02-02,40\n"))
+    assert take_in(desk, 20)["plans_b.csv"].status == "loaded"  # dropped again it is back
+
+
+def test_what_cannot_be_undone_is_held_with_the_reason(desk: Desk, client: Client) -> None:
+    accept(client, drop_files(client, players_owl="player_id,alias\nowl,Owl\n"))
+    accept(client, drop_files(client, plans_owl="player_id,week_starting,swings_full\nowl,2026-02-02,40\n"))
+    take_in(desk)
+    take_back(client, "players_owl.csv")
+    taken = take_in(desk, 10)["withdrawal"]
+    assert (taken.status, taken.reason) == ("held", "cannot_be_undone")
+    assert "other files name its players owl" in taken.says
+    assert rows_of(desk, "player where player_id = 'owl'") == 1
+    held = client.get("/drop").text.split('id="held"')[1]
+    assert "withdrawal_" in held
+    assert "/mapping/" not in held.split("<details>")[0]
+    take_back(client, "plans_owl.csv")
+    take_in(desk, 15)
+    with open_warehouse(desk.workspace.warehouse) as con:
+        again = take.take_in(
+            desk.workspace.root, con, desk.academy, AT + timedelta(minutes=20), asked=AskedAgain(held_ids(con))
+        ).files
+        assert [file.note for file in again if file.note] == ["players_owl.csv was taken back"]
+        assert scalar(con, "select count(*) from file where name like 'withdrawal%'") == 0
+    for told in ('{"file_id": "x"}', "[]", "{", '{"file_id": "' + "0" * 64 + '"}'):
+        (desk.workspace.inbox / "withdrawal_1.json").write_text(told, encoding="utf-8")
+        assert take_in(desk, 25)["withdrawal_1.json"].reason == "cannot_be_undone"
+
+
+def test_what_players_handed_in_and_what_is_not_there_is_not_taken_back_here(client: Client) -> None:
+    form = {**fields(client.get("/drop").text, "/drop"), "file_id": "0" * 64}
+    assert client.post("/drop/withdraw", data=form).status_code == 404
+    assert client.post("/drop/withdraw", data={**form, "form_id": "x"}).status_code == 422

@@ -31,7 +31,7 @@ from warehouse.deliveries import deliveries
 from warehouse.files import forget_file
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
     from typing import Any
@@ -228,9 +228,11 @@ class _Place:
         disk.write_durably(self.mappings / f"{handed.mapping}.toml", handed.text.encode())
 
 
-def refused_deliveries(workspace: Path, con: duckdb.DuckDBPyConnection) -> list[Arrival]:
-    """Mappings that were handed in and are held, as if they came anew."""
-    rows = deliveries(con).filter(pl.col("status") == "held", pl.col("name").map_elements(is_handed_mapping, pl.Boolean))
+def refused_deliveries(
+    workspace: Path, con: duckdb.DuckDBPyConnection, is_meant: Callable[[str], bool] = is_handed_mapping
+) -> list[Arrival]:
+    """What was handed in beside files and is held, as if it came anew; ``is_meant`` says by its name which of it."""
+    rows = deliveries(con).filter(pl.col("status") == "held", pl.col("name").map_elements(is_meant, pl.Boolean))
     paths = [(row, workspace / row["kept_as"]) for row in rows.iter_rows(named=True)]
     return [
         Arrival(path, row["name"], "", row["modified_at"], stamp_of(path.lstat()), again=row["file_id"], kept=True)

@@ -78,6 +78,7 @@ _FILES = (
         "When it is right, confirm it with `speedworth again FILE --accept`; else drop a file with everything in it.",
     ),
     IntakeRule("no_mapping", "mappings/NAME.toml for files in inbox/NAME/", "Draft one with `speedworth map FILE`."),
+    IntakeRule("cannot_be_undone", "a file that can be taken back", "Drop a corrected file instead: a newer one replaces it."),
     IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
     IntakeRule(
         "values_look_wrong",

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipelines.stages.audit_log import note
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.again import NOTHING_ASKED, AskedAgain, bring_back, look_at_again, read_otherwise
 from pipelines.stages.intake.batch import Incoming
@@ -16,6 +17,8 @@ from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import Readings, delivery_ids, kind_for, read_content
 from pipelines.stages.intake.table import Unread
+from pipelines.stages.intake.taking_back import is_handed_withdrawal, take_back_handed
+from pipelines.workspace import Workspace
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome, IntakeOutcome
 from warehouse.connection import transaction
@@ -218,15 +221,25 @@ def take_in(
     """
     context = _begun(workspace, con, academy, now)
     waiting = waiting_files(workspace)
-    handed = [arrival for arrival in waiting if is_handed_mapping(arrival.name)]
-    handed += [arrival for arrival in refused_deliveries(workspace, con) if arrival.again in asked.file_ids]
-    files = [arrival for arrival in waiting if not is_handed_mapping(arrival.name)]
+    wishes, handed = (_handed_in(context, waiting, asked, is_meant) for is_meant in (is_handed_withdrawal, is_handed_mapping))
+    files = [arrival for arrival in waiting if arrival not in (*wishes, *handed)]
+    back = take_back_handed(con, wishes)
+    for n_rows in back.n_rows:
+        note(Workspace(workspace), now, "withdraw", rows=n_rows)
     placed = place_mappings(workspace, con, academy, context.now, handed, files)
-    again = placed.again(asked, {arrival.again for arrival in handed})
-    taken = _take(context, read_otherwise(context, again, placed.files) + files, progress, placed.refused)
-    for delivery in placed.settled:
+    again = placed.again(asked, {arrival.again for arrival in (*wishes, *handed)})
+    taken = _take(context, read_otherwise(context, again, placed.files) + files, progress, back.refused + placed.refused)
+    for delivery in back.settled + placed.settled:
         settle(workspace, con, delivery)
-    return replace(taken, files=(*placed.outcomes, *taken.files))
+    return replace(taken, files=(*back.outcomes, *placed.outcomes, *taken.files))
+
+
+def _handed_in(
+    context: IntakeContext, waiting: list[Arrival], asked: AskedAgain, is_meant: Callable[[str], bool]
+) -> list[Arrival]:
+    """What waits that is no file to be read, and of what is held what somebody wants tried again."""
+    held = refused_deliveries(context.workspace, context.con, is_meant)
+    return [arrival for arrival in waiting if is_meant(arrival.name)] + [one for one in held if one.again in asked.file_ids]
 
 
 def take_arrivals(
