@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now, today_at
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date
+    from pathlib import Path
 
 trial = typer.Typer(
     help="Technique trials: plan one, label its shots, show its result, end it.", rich_markup_mode=None, no_args_is_help=True
@@ -137,16 +142,12 @@ def end(
     quiet: Quiet = False,
 ) -> None:
     """End a trial: shots of later days do not count for it."""
-    from pipelines.stages.trial_end import declared_row, ended_row, lay_end
-    from pipelines.workspace import find_workspace
-    from warehouse.connection import open_warehouse
+    from pipelines.stages.trial_end import ended_row
 
-    found = find_workspace(workspace)
-    today = today_at(found.academy().time_zone)
-    with open_warehouse(found.warehouse, read_only=True) as con:
-        row = declared_row(con, trial_id)
-    ended = ended_row(row, last_day.date() if last_day else today, rule.value, today)
-    _tell_laid(Screen(quiet), str(lay_end(found, ended)))
+    def ended(row: dict[str, Any], today: date) -> dict[str, Any]:
+        return ended_row(row, last_day.date() if last_day else today, rule.value, today)
+
+    _lay(trial_id, workspace, ended, Screen(quiet))
 
 
 def resume(
@@ -155,18 +156,21 @@ def resume(
     quiet: Quiet = False,
 ) -> None:
     """Take up a trial again that was ended."""
-    from pipelines.stages.trial_end import declared_row, lay_end, resumed_row
+    from pipelines.stages.trial_end import resumed_row
+
+    _lay(trial_id, workspace, lambda row, _today: resumed_row(row), Screen(quiet))
+
+
+def _lay(trial_id: str, workspace: Path, changed: Callable[[dict[str, Any], date], dict[str, Any]], screen: Screen) -> None:
+    """Lay a trial into the inbox as it is declared, with what changes of it by today."""
+    from pipelines.stages.trial_end import declared_row, lay_end
     from pipelines.workspace import find_workspace
     from warehouse.connection import open_warehouse
 
     found = find_workspace(workspace)
     with open_warehouse(found.warehouse, read_only=True) as con:
         row = declared_row(con, trial_id)
-    _tell_laid(Screen(quiet), str(lay_end(found, resumed_row(row))))
-
-
-def _tell_laid(screen: Screen, path: str) -> None:
-    screen.result(path)
+    screen.result(str(lay_end(found, changed(row, today_at(found.academy().time_zone)))))
     screen.remark(WAITS)
 
 

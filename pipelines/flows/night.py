@@ -121,7 +121,7 @@ def intake(workspace: str) -> None:
         _keep_night(night_task(workspace))
     else:
         _keep_intake(intake_task(workspace))
-    if review_was_missed(night.workspace, academy, night.now):
+    if review_was_missed(night.workspace, academy, night.now):  # the log is asked anew: somebody may have made it meanwhile
         _keep_review(review_task(workspace))
 
 

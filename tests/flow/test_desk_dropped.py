@@ -74,6 +74,7 @@ def take_in(desk: Desk, minutes: int = 5) -> dict[str, FileOutcome]:
 def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, client: Client) -> None:
     shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
     assert shown.text.count("Would be held whole: kind of file not known.") == 3
+    assert shown.text.count("Correct how it is read, with the button above") == 3
     assert "No file waits in the inbox." in client.get("/").text
     shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
     assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import bisect
 import codecs
 import json
+from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -62,14 +64,53 @@ def without_rows(data: bytes, ending: str, content: Plain | Cells | Unread, priv
     return csv_of(kept).encode(), ".csv"
 
 
-def _kept_content(
-    kind: FileKind, name: str, mapping: str, place: Path, data: bytes, readings: Readings
-) -> Plain | Cells | Unread:
-    """A kept original split into cells again; a copy that was written as CSV is in our own form."""
-    arrival = Arrival(place, name, mapping, _NO_TIME, (0, 0, 0, 0))
-    if place.suffix != f".{disk.ending(name)}":
-        return native_content(".csv", data)
-    return read_content(kind, arrival, data, readings)
+@dataclass(frozen=True)
+class _Original:
+    """A kept original, split into cells when that is asked.
+
+    Attributes
+    ----------
+    place : Path
+    data : bytes
+    kind : FileKind
+    ledger : dict
+        ``name``, ``mapping``.
+    readings : Readings
+    """
+
+    place: Path
+    data: bytes
+    kind: FileKind
+    ledger: dict[str, str]
+    readings: Readings
+
+    @cached_property
+    def content(self) -> Plain | Cells | Unread:
+        """Its cells; a copy that was written as CSV is in our own form."""
+        name = self.ledger["name"]
+        if self.place.suffix != f".{disk.ending(name)}":
+            return native_content(".csv", self.data)
+        arrival = Arrival(self.place, name, self.ledger["mapping"], _NO_TIME, (0, 0, 0, 0))
+        return read_content(self.kind, arrival, self.data, self.readings)
+
+    @cached_property
+    def cells(self) -> Cells | Unread:
+        """The same, plain text read line by line."""
+        return careful(self.data) if isinstance(self.content, Plain) else self.content
+
+    def lines_of(self, players: set[str]) -> tuple[int, ...]:
+        """Lines at which rows of these players begin."""
+        if isinstance(self.cells, Unread) or "player_id" not in self.cells.rows.columns:
+            return ()
+        theirs = self.cells.rows["player_id"].str.strip_chars().is_in(sorted(players)).fill_null(value=False)
+        return tuple(self.cells.lines[theirs.to_numpy()].tolist())
+
+
+def _original(workspace: Path, kind: FileKind, ledger: dict[str, str], readings: Readings) -> _Original | None:
+    """The kept original that the ledger names; None when none is kept, or somebody took it away."""
+    place = workspace / ledger["kept_as"]
+    is_there = bool(ledger["kept_as"]) and place.is_file()
+    return _Original(place, place.read_bytes(), kind, ledger, readings) if is_there else None
 
 
 def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings) -> str:
@@ -84,48 +125,36 @@ def redact_kept(workspace: Path, kind: FileKind, ledger: dict[str, str], players
     players : set of str
     readings : Readings
     """
-
-    def theirs(content: Plain | Cells | Unread, data: bytes) -> tuple[int, ...]:
-        return _lines_of(content, data, players)
-
-    return _redact(workspace, kind, ledger, theirs, readings)
+    return _redact(workspace, _original(workspace, kind, ledger, readings), ledger, lambda original: original.lines_of(players))
 
 
 def redact_lines(workspace: Path, kind: FileKind, ledger: dict[str, str], lines: tuple[int, ...], readings: Readings) -> str:
     """The same with the rows that begin at these lines."""
-    return _redact(workspace, kind, ledger, lambda _content, _data: lines, readings)
+    return _redact(workspace, _original(workspace, kind, ledger, readings), ledger, lambda _original: lines)
 
 
 def kept_rows(workspace: Path, kind: FileKind, ledger: dict[str, str], readings: Readings) -> tuple[pl.DataFrame, Lines]:
     """Rows of a kept original as text under native names, and the lines at which they begin; none when it cannot be read."""
-    place = workspace / ledger["kept_as"]
-    data = place.read_bytes()
-    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
-    content = careful(data) if isinstance(content, Plain) else content
-    return (pl.DataFrame(), np.array([], dtype=np.int64)) if isinstance(content, Unread) else (content.rows, content.lines)
+    original = _original(workspace, kind, ledger, readings)
+    if original is None or isinstance(original.cells, Unread):
+        return pl.DataFrame(), np.array([], dtype=np.int64)
+    return original.cells.rows, original.cells.lines
 
 
 def _redact(
-    workspace: Path,
-    kind: FileKind,
-    ledger: dict[str, str],
-    drop: Callable[[Plain | Cells | Unread, bytes], tuple[int, ...]],
-    readings: Readings,
+    workspace: Path, original: _Original | None, ledger: dict[str, str], drop: Callable[[_Original], tuple[int, ...]]
 ) -> str:
-    place = workspace / ledger["kept_as"]
     copy_place = disk.archive_place(ledger["file_id"], ledger["name"], redacted=True)
     if ledger["kept_as"].startswith("quarantine/"):
         copy_place = disk.quarantine_place(ledger["file_id"], ledger["name"], redacted=True)
-    if not place.is_file():
+    if original is None:
         return copy_place if (workspace / copy_place).is_file() else ""
-    data = place.read_bytes()
-    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
-    copy, ending = without_rows(data, place.suffix, content, drop(content, data))
+    copy, ending = without_rows(original.data, original.place.suffix, original.content, drop(original))
     if ending != Path(copy_place).suffix:
         copy_place += ending
     disk.write_whole(workspace / copy_place, copy)
     if copy_place != ledger["kept_as"]:
-        place.unlink(missing_ok=True)
+        original.place.unlink(missing_ok=True)
     return copy_place
 
 
@@ -133,30 +162,25 @@ def lines_of_players(
     workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings
 ) -> tuple[int, ...]:
     """Lines of a kept original at which rows of these players begin, refused ones too; parameters as in :func:`redact_kept`."""
-    place = workspace / ledger["kept_as"]
-    if not ledger["kept_as"] or not place.is_file():
+    original = _original(workspace, kind, ledger, readings)
+    if original is None:
         return ()
-    data = place.read_bytes()
-    if place.suffix in {".csv", ".jsonl"} and not any(player.encode() in data for player in players) and not ledger["mapping"]:
+    is_text = original.place.suffix in {".csv", ".jsonl"} and not ledger["mapping"]
+    if is_text and not any(player.encode() in original.data for player in players):
         return ()
-    return _lines_of(_kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings), data, players)
+    return original.lines_of(players)
 
 
 def rows_of_players(
     workspace: Path, kind: FileKind, ledger: dict[str, str], players: set[str], readings: Readings
 ) -> list[tuple[int, str, str]]:
     """Line, text and heading of every row of these players in a kept original; parameters as in :func:`redact_kept`."""
-    place = workspace / ledger["kept_as"]
-    if not ledger["kept_as"] or not place.is_file():
+    original = _original(workspace, kind, ledger, readings)
+    if original is None or isinstance(original.cells, Unread):
         return []
-    data = place.read_bytes()
-    content = _kept_content(kind, ledger["name"], ledger["mapping"], place, data, readings)
-    content = careful(data) if isinstance(content, Plain) else content
-    own = _lines_of(content, data, players)
-    if isinstance(content, Unread):
-        return []
-    if place.suffix in {".csv", ".jsonl"} and not data.startswith(_WIDE):
-        return _as_dropped(content, data, own, is_table=place.suffix == ".csv")
+    content, own, data = original.cells, original.lines_of(players), original.data
+    if original.place.suffix in {".csv", ".jsonl"} and not data.startswith(_WIDE):
+        return _as_dropped(content, data, own, is_table=original.place.suffix == ".csv")
     rows = content.rows.filter(pl.Series(content.lines).is_in(list(own))).to_dicts()
     cells = ({name: cell for name, cell in row.items() if cell is not None} for row in rows)
     return [(line, json.dumps(told, ensure_ascii=False), "") for line, told in zip(own, cells, strict=True)]
@@ -175,12 +199,3 @@ def _decoded(data: bytes) -> str:
         return data.decode("utf-8-sig").rstrip("\r")
     except UnicodeDecodeError:
         return data.decode("latin-1").rstrip("\r")
-
-
-def _lines_of(content: Plain | Cells | Unread, data: bytes, players: set[str]) -> tuple[int, ...]:
-    if isinstance(content, Plain):
-        content = careful(data)
-    if isinstance(content, Unread) or "player_id" not in content.rows.columns:
-        return ()
-    theirs = content.rows["player_id"].str.strip_chars().is_in(sorted(players)).fill_null(value=False)
-    return tuple(content.lines[theirs.to_numpy()].tolist())
