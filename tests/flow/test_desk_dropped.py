@@ -18,6 +18,7 @@ from pipelines.workspace import Workspace
 from tests.flow.desk_visitor import fields, filled_in, opened_desk, visitor
 from tests.flow.test_desk_mapping import ROWS, export
 from warehouse.connection import open_warehouse, scalar
+from warehouse.night import store_night
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -191,6 +192,8 @@ def test_a_file_that_was_taken_in_is_taken_back_with_the_next_intake(desk: Desk,
     accept(client, drop_files(client, plans_b="player_id,week_starting,swings_full\nheron,2026-02-02,40\n"))
     take_in(desk, -5)
     assert rows_of(desk, "plan where week_starting = '2026-02-02'") == 1
+    with open_warehouse(desk.workspace.warehouse) as con:
+        store_night(con, "as it was", AT.date())
     outside = desk.workspace.warehouse.read_bytes()
     assert take_back(client, "plans_b.csv").url.params["done"] == "taken_back"
     assert desk.workspace.warehouse.read_bytes() == outside  # the desk writes into the inbox and nothing else
@@ -199,6 +202,7 @@ def test_a_file_that_was_taken_in_is_taken_back_with_the_next_intake(desk: Desk,
     assert (taken["withdrawal"].status, taken["withdrawal"].note) == ("loaded", "plans_b.csv was taken back")
     assert rows_of(desk, "plan where week_starting = '2026-02-02'") == 0
     assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+    assert rows_of(desk, "night_state") == 0  # what follows from it is made anew
     assert "plans_b.csv" not in client.get("/drop").text
     assert "withdraw rows=1" in desk.workspace.log.read_text(encoding="utf-8")
     assert take_back(client, "players_owl.csv").status_code == 200

@@ -105,7 +105,7 @@ def test_from_the_sheet_to_labelled_shots(desk: Desk) -> None:
         device_file(desk, [place for place in range(1, 31) if place != 15])  # the 15th was not read
         assert taken_in(desk)["arm"].null_count() == 29
         page = coach.get(f"{AT}/file", params={"session": "h-t"}).text
-        assert "29 shots are on the sheet and in the file, told by time." in page
+        assert "On the sheet and in the file: 29, matched by time." in page
         assert "On the sheet and not in the file: 15." in page
         assert "104 s behind" in page
         assert send(coach, f"{AT}/file?session=h-t", f"{AT}/label").url.params["done"] == "labelled"
@@ -157,7 +157,7 @@ def test_on_paper_the_sheet_goes_by_order_and_missing_shots_are_named(desk: Desk
         page = coach.get(f"{AT}/file", params={"session": "h-t"}).text
         assert f"The sheet has {n} shots and the file {n - 1}" in page
         page = coach.get(f"{AT}/file", params={"session": "h-t", "missed": "10"}).text
-        assert "told by order" in page
+        assert "matched by order" in page
         assert send(coach, f"{AT}/file?session=h-t&missed=10", f"{AT}/label").url.params["done"] == "labelled"
     assert taken_in(desk)["arm"].null_count() == 8  # the warm-up
 
