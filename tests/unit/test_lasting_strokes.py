@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.scatter.months import patterns_by_month
-from pipelines.measures.strokes.lasting import lasting_strokes
+from pipelines.measures.strokes.lasting import _rows, lasting_strokes
 from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
 from schemas.core.ball import PATTERN_MONTH, STROKE_MONTH
 from schemas.course import DEFAULT_COURSES
@@ -50,3 +50,19 @@ def test_old_drives_and_nobody_are_not_compared() -> None:
     months = strokes_by_month(with_neighbours(patterns), {"a": "scratch"}, DEFAULT_COURSES, schema)
     assert lasting_strokes(months, patterns, HOMES, DEFAULT_COURSES, AS_OF).is_empty()
     assert lasting_strokes(months.clear(), patterns.clear(), HOMES.clear(), DEFAULT_COURSES, AS_OF).is_empty()
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "lasts"), [(-1.0, 0.0, False), (-1.0, -0.01, True), (0.0, 1.0, False), (0.01, 1.0, True)]
+)
+def test_a_change_whose_interval_ends_at_none_does_not_last(low: float, high: float, lasts: bool) -> None:
+    day = date(2026, 3, 1)
+    month = {
+        "player_id": "a",
+        "reference_to_on": day,
+        "month_on": day,
+        "change": (low + high) / 2,
+        "change_low": low,
+        "change_high": high,
+    }
+    assert _rows(pl.DataFrame([month | {"reference_n": 9, "recent_n": 9}]), "year")["lasts"].to_list() == [lasts]
