@@ -214,5 +214,6 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         group_leads=leads_by_group(marts, lambda ids: _lead(sum(player in ids for player in above), context)),
         nav="body.title",
         order=16,
+        kind="page wide",  # twelve weeks with the names of regions: upright the browser would print them too small
         body_shown=True,
     )
