@@ -24,7 +24,7 @@ def point(**values: Any) -> dict[str, Any]:
         "on_date": DAY, "device_id": "bay-1", "level": 377.0, "usual": 380.0, "level_half": HALF, "worthwhile": 0.8,
         "usual_n": 20, "usual_sd": 1.0,
         "chart_up": 0.1, "chart_down": 7.256, "p_chart_up": 0.9, "p_chart_down": 0.0001, "growth": 0.0, "ended": "", "episode": 0,
-        "p_stall": 1.0, "change_28": -1.237,
+        "p_stall": 1.0, "change_28": -1.237, "season_sine": 0.0, "season_cosine": 0.0, "x": 377.0, "variance": 1.0,
     } | values  # fmt: skip
 
 
