@@ -89,7 +89,7 @@ def surely(probability: float, worth: float) -> float:
         ({"level": 380.0 - surely(0.89, 0.75)}, True, True, 0.2),
         ({"level": 380.0 - surely(0.91, 0.75), "growth": 0.1}, True, True, 0.2),  # of one who grows 2 % more is asked
         ({"level": 378.0 - surely(0.91, 0.75), "growth": 0.1}, True, True, 0.0001),
-        ({"ended": "lasting"}, True, False, 0.0001),
+        ({"ended": "lasting"}, False, False, 0.0001),  # opened and closed at once it would stay open
         ({"usual": None}, False, True, 0.2),
     ],
 )
