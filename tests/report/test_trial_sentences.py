@@ -165,7 +165,7 @@ def test_without_a_verdict_the_gravest_reason_is_said() -> None:
 
 FASTER = "Keep it. With wider you swing 1.0 m/s faster, and your shots land no worse than before, as far as these shots can tell."
 WIDER = (
-    "Go back to your normal swing. With wider you would need about 0.6 shots a round more on the open course, because the ball "
+    "Go back to your normal swing. With wider you would need about 0.6 more shots a round on the open course, because the ball "
     "goes wider."
 )
 TALK = "You are faster with wider. Talk to your coach or physio about how you feel before you keep it."
