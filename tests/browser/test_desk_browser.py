@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,7 @@ from warehouse.connection import open_warehouse, scalar
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, ConsoleMessage, Page
 
     from pipelines.desk.visit import Desk
     from pipelines.workspace import Workspace
@@ -93,10 +94,32 @@ def address(desk: Desk) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
 
 
-def come_in(desk: Desk, address: str, context: BrowserContext, role: str, subject: str = "") -> Page:
-    page = context.new_page()
+_FREE: dict[bool, list[Page]] = {True: [], False: []}
+"""Windows with and without script in which nobody is: to open one takes the browser longer than most of what is done in it."""
+
+
+@contextmanager
+def window(browser: Browser, address: str, size: tuple[int, int] = SIZES["desktop"], *, script: bool = True) -> Iterator[Page]:
+    """A window as it was opened: it knows nothing of the desk, and nobody has come in."""
+    page = _FREE[script].pop() if _FREE[script] else browser.new_context(java_script_enabled=script, has_touch=True).new_page()
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    try:
+        yield page
+    except BaseException:
+        page.context.close()
+        raise
+    page.goto("about:blank")
+    page.context.set_offline(False)
+    page.context.clear_cookies()
+    told = page.context.new_cdp_session(page)
+    told.send("Storage.clearDataForOrigin", {"origin": address, "storageTypes": "all"})
+    told.send("Network.clearBrowserCache")
+    told.detach()
+    _FREE[script].append(page)
+
+
+def come_in(desk: Desk, address: str, page: Page, role: str, subject: str = "") -> None:
     page.goto(f"{address}/p/{desk.keys.personal_link(subject or role, role, desk.clock())}")  # type: ignore[arg-type]
-    return page
 
 
 SHEET = "/sheets/heron-20260112/1"
@@ -113,10 +136,14 @@ PAGES = [
 def test_every_form_fits_every_screen_and_has_no_fault_of_accessibility(
     desk: Desk, address: str, browser: Browser, role: str, language: str
 ) -> None:
-    with browser.new_context(has_touch=True) as context:
-        page = come_in(desk, address, context, role, "heron" if role == "player" else "")
-        faults: list[str] = []
-        page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    faults: list[str] = []
+
+    def hear(message: ConsoleMessage) -> None:
+        faults.extend([message.text] if message.type == "error" else [])
+
+    with window(browser, address) as page:
+        come_in(desk, address, page, role, "heron" if role == "player" else "")
+        page.on("console", hear)
         page.goto(f"{address}/language/{language}")
         for path in [path for who, path in PAGES if who == role]:
             page.goto(address + path)
@@ -134,13 +161,14 @@ def test_every_form_fits_every_screen_and_has_no_fault_of_accessibility(
                 assert small == [], (path, width)
                 if width == 320:
                     assert violations(page) == [], path
+        page.remove_listener("console", hear)
         assert faults == []
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_a_check_in_without_script(desk: Desk, address: str, browser: Browser, language: str) -> None:
-    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
-        page = come_in(desk, address, context, "player", "wren")
+    with window(browser, address, SIZES["smallest phone"], script=False) as page:
+        come_in(desk, address, page, "player", "wren")
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/checkin")
         page.locator("#q-fatigue label").nth(3).tap()
@@ -151,8 +179,8 @@ def test_a_check_in_without_script(desk: Desk, address: str, browser: Browser, l
 
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_a_sheet_is_noted_and_joined_without_script(desk: Desk, address: str, browser: Browser, language: str) -> None:
-    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
-        page = come_in(desk, address, context, "coach")
+    with window(browser, address, SIZES["smallest phone"], script=False) as page:
+        come_in(desk, address, page, "coach")
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}{SHEET}")
         told = page.locator("form.next .quiet-note")
@@ -172,8 +200,8 @@ def test_a_sheet_is_noted_and_joined_without_script(desk: Desk, address: str, br
 def test_the_form_that_ends_a_trial_fits_and_works_without_script(
     desk: Desk, address: str, browser: Browser, language: str
 ) -> None:
-    with browser.new_context(viewport={"width": 320, "height": 640}, has_touch=True) as context:
-        page = come_in(desk, address, context, "coach", f"coach-{language}")
+    with window(browser, address, SIZES["smallest phone"]) as page:
+        come_in(desk, address, page, "coach", f"coach-{language}")
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/sheets")
         page.locator("details summary").first.tap()
@@ -182,8 +210,8 @@ def test_the_form_that_ends_a_trial_fits_and_works_without_script(
         if folder := os.environ.get("PICTURES"):
             page.screenshot(path=f"{folder}/end-{language}.png", full_page=True)
     before = set(desk.workspace.inbox.glob("trials_*_desk-*"))
-    with browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640}, has_touch=True) as context:
-        page = come_in(desk, address, context, "coach", f"coach-{language}")
+    with window(browser, address, SIZES["smallest phone"], script=False) as page:
+        come_in(desk, address, page, "coach", f"coach-{language}")
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/sheets")
         form = page.locator('form[action$="/end"]')
@@ -199,20 +227,20 @@ def test_the_form_that_ends_a_trial_fits_and_works_without_script(
 
 def test_answers_without_a_connection_are_kept_and_handed_in_when_it_is_back(desk: Desk, address: str, browser: Browser) -> None:
     before = set(desk.workspace.inbox.glob("checkins_*_desk-*"))
-    with browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True) as context:
-        page = come_in(desk, address, context, "player", "heron")
+    with window(browser, address, SIZES["phone"]) as page:
+        come_in(desk, address, page, "player", "heron")
         for _ in range(100):
             laid = page.evaluate("caches.open('forms').then((shelf) => shelf.keys()).then((keys) => keys.length)")
             if laid >= 7 and page.evaluate("navigator.serviceWorker.controller !== null"):
                 break
             page.wait_for_timeout(100)
-        context.set_offline(True)
+        page.context.set_offline(True)
         page.goto(f"{address}/checkin")  # opens from the browser's own store
         page.locator("#q-fatigue label").nth(5).tap()
         page.get_by_role("button", name="Hand in").tap()
         expect(page.locator("#news")).to_contain_text("No connection", timeout=30000)
         assert set(desk.workspace.inbox.glob("checkins_*_desk-*")) == before
-        context.set_offline(False)
+        page.context.set_offline(False)
         expect(page.locator("#news")).to_contain_text("have been handed in", timeout=30000)
         assert page.evaluate("Object.keys(localStorage)") == []
     (made,) = set(desk.workspace.inbox.glob("checkins_*_desk-*")) - before
@@ -222,7 +250,8 @@ def test_answers_without_a_connection_are_kept_and_handed_in_when_it_is_back(des
 def test_what_one_player_left_on_a_phone_is_not_handed_in_as_anothers(desk: Desk, address: str, browser: Browser) -> None:
     before = set(desk.workspace.inbox.glob("*_desk-*"))
     with browser.new_context(service_workers="block") as context:
-        page = come_in(desk, address, context, "player", "heron")
+        page = context.new_page()
+        come_in(desk, address, page, "player", "heron")
         page.goto(f"{address}/score")
         context.set_offline(True)
         page.locator("#strokes").fill("77")
@@ -231,15 +260,16 @@ def test_what_one_player_left_on_a_phone_is_not_handed_in_as_anothers(desk: Desk
         page.close()
         context.set_offline(False)
         context.clear_cookies()
-        other = come_in(desk, address, context, "player", "wren")
+        other = context.new_page()
+        come_in(desk, address, other, "player", "wren")
         other.wait_for_timeout(500)
         assert other.locator("#news").inner_text() == ""
     assert set(desk.workspace.inbox.glob("*_desk-*")) == before
 
 
 def test_a_file_is_dropped_seen_and_loaded(desk: Desk, address: str, browser: Browser) -> None:
-    with browser.new_context() as context:
-        page = come_in(desk, address, context, "data")
+    with window(browser, address) as page:
+        come_in(desk, address, page, "data")
         page.goto(f"{address}/drop")
         bad = b"player_id,date,fatigue\nheron,2026-01-02,99\n"
         page.locator("#files").set_input_files(
@@ -263,8 +293,8 @@ def test_a_refused_file_is_corrected_and_loaded(
     desk: Desk, address: str, browser: Browser, language: str, width: int, script: bool
 ) -> None:
     folder = f"bay {language}"
-    with browser.new_context(java_script_enabled=script, viewport={"width": width, "height": 800}) as context:
-        page = come_in(desk, address, context, "data")
+    with window(browser, address, (width, 800), script=script) as page:
+        come_in(desk, address, page, "data")
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/drop")
         page.locator(f'a[href="{_mapping_page(folder)}"]').click()
