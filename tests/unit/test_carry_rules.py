@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipelines.measures.carry import assumed_spins, ball_factors, comparable_carry, other_models
+from pipelines.measures.carry import assumed_spins, ball_factors, comparable_carry, model_ratios, other_models
 
 Row = dict[str, Any]
 
@@ -213,6 +213,13 @@ def test_indoors_a_premium_ball_counts_as_flown_at_the_level_of_measured_carries
     assert found[MARCH, "range"]["model_level"] == pytest.approx(level)
 
 
+def test_the_reference_is_the_premium_ball_of_the_device_that_has_seen_most_of_it() -> None:
+    few = (cell("p1", "driver", "premium", 70, 1.02, device_id="d2"), cell("p1", "driver", "range", 70, 0.95, device_id="d2"))
+    found = ball_factors(pl.DataFrame([cell("p1", "driver", "premium", 80), *few]), {}).sort("device_id", "ball")
+    assert found["factor"].to_list() == pytest.approx([1.0, 1.02, 0.95])
+    assert found["factor_source"].to_list() == ["reference", "learned", "learned"]
+
+
 def test_a_set_factor_holds_for_the_range_balls_of_its_device_alone() -> None:
     both = (cell("p1", "driver", "premium", 80), cell("p1", "driver", "range", 70, 0.95))
     found = factors_of(*both, chosen={"d1": 0.9})
@@ -260,6 +267,46 @@ def test_of_other_coefficients_only_what_their_level_does_not_take_out_remains()
     assert row["pooled_computed"] == pytest.approx(1.06 / (1.03 / 1.01))
     assert row["bearman_harvey_anchored"] == pytest.approx(0.9 / 0.8)
     assert row["bearman_harvey_computed"] == pytest.approx(0.9 / 1.03)
+
+
+LAUNCH: Row = {
+    "session_id": "s1",
+    "club": "driver",
+    "on_date": MARCH,
+    "indoors": False,
+    "model_carry_m": 210.0,
+    "ball_speed_mps": 65.0,
+    "launch_deg": 12.0,
+    "direction_deg": 0.0,
+    "spin_used_rpm": 2700.0,
+    "spin_axis_deg": 0.0,
+    "air_density_kgpm3": 1.25,
+    "wind_mps": 0.0,
+    "wind_from_deg": 0.0,
+}
+
+
+def ratios(**given: object) -> Row:
+    """How far other models are from the default one, of one mean launch."""
+    kinds = [pl.col(name).cast(pl.Float64) for name, value in LAUNCH.items() if isinstance(value, float)]
+    launch = pl.DataFrame([LAUNCH | given]).with_columns(*kinds, pl.col("indoors").cast(pl.Boolean))
+    return model_ratios(launch, 1.2, 10.0).row(0, named=True)
+
+
+@pytest.mark.parametrize("name", ["direction_deg", "spin_axis_deg", "wind_mps", "wind_from_deg"])
+def test_side_and_wind_that_were_not_measured_count_as_none(name: str) -> None:
+    beside: Row = {"wind_mps": 4.0} if name == "wind_from_deg" else {}
+    assert ratios(**beside, **{name: None}) == ratios(**beside)
+    assert ratios(**beside, **{name: 20.0}) != ratios(**beside)
+
+
+def test_other_models_are_told_only_of_what_has_a_flight() -> None:
+    told, untold = ratios(), ratios(air_density_kgpm3=None)
+    assert (told["pooled_still"], told["pooled_day"]) == (untold["pooled_still"], pytest.approx(1.0, abs=0.1))
+    assert untold["pooled_day"] is None
+    assert ratios(indoors=True)["bearman_harvey_day"] is None
+    assert ratios(indoors=None) == told
+    assert {ratios(**{name: None})["pooled_still"] for name in ("ball_speed_mps", "launch_deg", "spin_used_rpm")} == {None}
 
 
 DAYS = tuple(date(2026, 3, day) for day in (2, 9, 16, 23))
