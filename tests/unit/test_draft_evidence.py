@@ -172,3 +172,53 @@ def test_a_letter_before_a_region_is_its_side(tmp_path: Path) -> None:
 def test_a_blank_that_does_not_break_may_separate_thousands(tmp_path: Path) -> None:
     text = "Player;Struck at;Club;Carry (m);Spin (rpm)\nP1;2026-03-17T11:00:00;driver;202,6;2\u00a0515\nP1;2026-03-17T11:01:00;driver;205,6;2\u202f610\n"
     assert why(drafted(tmp_path, text), "spin_rpm") == ""
+
+
+def test_a_word_for_an_average_that_is_an_answer_leaves_no_row_out(tmp_path: Path) -> None:
+    rows = "".join(
+        f"P-{at};SW0{at % 3};2026-08-{at + 10} 10:00;75;{word}\n" for at, word in enumerate(("hög", "medel", "medel", "låg"))
+    )
+    draft = drafted(tmp_path, f"Pass-ID;Spelar-ID;Starttid;Varaktighet (min);Ansträngning (låg/medel/hög)\n{rows}Summa;;;300;\n")
+    assert "medel" not in draft.text.partition("[ignore")[2]
+    assert "Summa" in draft.text
+    assert len(draft.cells["Pass-ID"]) == 3
+    shots = "Player;Date;Time;Club;Shot;Club speed (mph)\nP1;17/03/2026;11:00;Driver;1;94.5\nP1;17/03/2026;11:01;Driver;2;95.5\nP1;17/03/2026;11:01;Driver;Average;95.0\n"
+    assert "Average" in drafted(tmp_path, shots).text
+
+
+def test_the_name_of_a_group_over_each_of_its_columns_is_a_header_of_two_lines(tmp_path: Path) -> None:
+    upper = ["Info"] * 5 + ["Club head", "Club head", "Ball", "Ball"]
+    lower = ["Session", "Player no.", "Day", "Clock", "Club", "Speed [mph]", "Angle of attack [°]", "Speed [mph]", "Spin [rpm]"]
+    body = [["T01", "118", "2026-03-19", f"14:0{at}:00", "DRIVER", 97.3 + at, 1.6, 141.5 + at, 2580] for at in range(4)]
+    draft = drafted(tmp_path, workbook([upper, lower, *body]), "xlsx")
+    assert (draft.kind, why(draft, "spin_rpm"), why(draft, "attack_deg")) == ("shots", "", "")
+    assert {"club_speed_mps", "ball_speed_mps", "session_id"} <= {column.target for column in draft.columns}
+
+
+@pytest.mark.parametrize(
+    ("head", "is_reversed"),
+    [("m, rechts positiv", False), ("m, links negativ", False), ("m, links positiv", True), ("m, positiv = links", True), ("m, right negative", True), ("m, Mitte positiv", None)],
+)  # fmt: skip
+def test_a_side_whose_sign_is_a_word_is_read(head: str, is_reversed: bool | None, tmp_path: Path) -> None:
+    text = f"Sportler-ID;Zeitpunkt;Schläger;Ballgeschwindigkeit (m/s);Carry-Weite (m);Abweichung ({head})\nS017;19.05.2026 16:31:11;Driver;61,13;197,6;17,4\nS017;19.05.2026 16:32:11;Driver;62,13;198,6;-7,4\n"
+    draft = drafted(tmp_path, text, kind="shots")
+    column = next(column for column in draft.columns if column.target == "offline_m")
+    assert (column.reverse if column.sure else None) == is_reversed
+
+
+def test_what_has_a_speed_is_named_by_club_or_ball_alone(tmp_path: Path) -> None:
+    text = "Player;Hit at;Club;Ball #;Clubhead mph;Ball mph\nP1;2026-03-17 11:00;Driver;1;94.5;140.2\nP1;2026-03-17 11:01;Driver;2;95.5;141.2\n"
+    draft = drafted(tmp_path, text, kind="shots")
+    assert [why(draft, name) for name in ("club_speed_mps", "ball_speed_mps")] == ["", ""]
+
+
+@pytest.mark.parametrize(("head", "asked"), [("Sleep", True), ("Sleep (h)", False), ("Hours of sleep", False)])
+def test_whole_numbers_below_sleep_alone_are_asked_about(head: str, asked: bool, tmp_path: Path) -> None:
+    text = f"Player;Date;Fatigue 0-10 (10 worst);{head}\nP1;17/03/2026;3;6\nP2;17/03/2026;4;8\n"
+    assert ("could be a rating" in (why(drafted(tmp_path, text, kind="checkins"), "sleep_h") or "")) is asked
+
+
+def test_a_letter_before_a_region_without_sides_is_no_side(tmp_path: Path) -> None:
+    text = "Spillernummer;Dato;Stivhed i nakken (0 = ingen, 10 = værst);Stivhed i lænden (0 = ingen, 10 = værst)\ndk5;2026-04-13;7;0\ndk8;2026-04-13;0;6\n"
+    draft = drafted(tmp_path, text, kind="checkins")
+    assert [why(draft, name) for name in ("stiff_neck", "stiff_lower_back")] == ["", ""]

@@ -142,6 +142,7 @@ def _number_column(draft: Drafting, column: DraftedColumn, quantity: Field, head
         if values.is_numeric(cells) < _MOSTLY:
             return column
     column = _with_unit(draft, column, quantity, heading, cells, numbers)
+    column = _with_hours(column, heading, numbers)
     column = _with_signs(column, heading, cells, is_own=heading.native and draft.is_native)
     column = _with_part(_with_zero(column, heading), heading, is_own=heading.native and draft.is_native)
     has_unit = bool(heading.unit or unit_in_cells(cells))
@@ -210,6 +211,14 @@ def _guess(draft: Drafting, target: str, quantity: Field, possible: list[str], n
     written = {unit_of(draft.layout.unit_cell(name)) or split_unit(name)[1] for name in draft.layout.header}
     imperial = {"mph", "yd", "ft"} & {*written, *draft.units.values()}
     return "yd" if imperial and "yd" in possible else quantity.unit
+
+
+def _with_hours(column: DraftedColumn, heading: Heading, numbers: list[float]) -> DraftedColumn:
+    """Whole numbers up to 10 below "Sleep" alone may be hours of it, or how good or bad it was."""
+    says_hours = heading.native or heading.unit or any(unit_of(word) == "h" for word in re.findall(r"[^\W\d_]+", heading.text))
+    if column.target != "sleep_h" or says_hours or any(number > WORST or number % 1 for number in numbers):
+        return column
+    return column.doubted("whole numbers up to 10 could be a rating of sleep as well as hours")
 
 
 def _with_signs(column: DraftedColumn, heading: Heading, cells: list[str], *, is_own: bool) -> DraftedColumn:

@@ -138,6 +138,8 @@ def body_part(text: str) -> BodyPart | None:
     if letter:  # D is droite here, and idle elsewhere
         side, _ = contained(letter[1] or letter[2], "values", "side")
         left = tuple(word for word in left if word != bare(letter[1] or letter[2])) if side else left
+    if side and f"lead_{region}" not in REGIONS:  # no side can be meant: "i" is a word here
+        side = ""
     if left and not side:
         side, left = contained(" ".join(left), "values", "side")
     return BodyPart(region, "" if side == "both" else side, left)
@@ -178,6 +180,9 @@ def heading(layout: Layout, header: str) -> Heading:
     meaning = _without_groups(name) if grouped else meaning_of(name)
     if not unit:
         name, unit, meaning = _with_short_unit(name, meaning)
+    if unit and UNITS[unit].quantity == "speed":  # Clubhead mph
+        of_speed = _without_groups(f"{name} speed") if grouped else meaning_of(f"{name} speed")
+        meaning = of_speed if of_speed.concepts and not of_speed.left else meaning
     if unit and not meaning.concepts:  # what was taken for a unit is the name
         meaning = _without_groups(said) if grouped else meaning_of(said)
     if _EPOCH.search(said):

@@ -141,13 +141,34 @@ def _header_at(grid: list[list[str]]) -> int | None:
 
 def _summary_words(header: Sequence[str], rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
     """Column to the words in it that mark a row as an average or a total."""
-    found: dict[str, list[str]] = {}
-    for row in rows:
+    found: dict[str, dict[str, list[int]]] = {}
+    for at, row in enumerate(rows):
         for name, cell in zip(header, row, strict=False):
             if cell and not _is_number(cell) and is_summary(cell):
-                found.setdefault(name, []).append(cell)
+                found.setdefault(name, {}).setdefault(cell, []).append(at)
                 break
-    return {name: tuple(dict.fromkeys(words)) for name, words in found.items()}
+    kept = {
+        name: tuple(word for word, places in words.items() if _sums_up(header.index(name), rows, set(places)))
+        for name, words in found.items()
+    }
+    return {name: words for name, words in kept.items() if words}
+
+
+def _sums_up(place: int, rows: list[list[str]], marked: set[int]) -> bool:
+    """Whether the rows of such a word sum up others: it stands among numbers and ids, or they lack what the others have.
+
+    A word of a column of words, in rows as full as the rest, is an answer: ``medel`` is an effort too.
+    """
+    others = [row for at, row in enumerate(rows) if at not in marked]
+    if not others:
+        return False
+    if _share([row[place] for row in others if place < len(row)], lambda cell: re.search(r"\d", cell)) > 0.5:
+        return True
+    sums = [rows[at] for at in marked]
+    return any(
+        not any(row[at] for row in sums) and sum(1 for row in others if row[at]) >= 0.9 * len(others)
+        for at in range(min(map(len, rows)))
+    )
 
 
 def _lines_below(header: Sequence[str], rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
@@ -266,7 +287,7 @@ def _parquet_ways(schema: dict[str, pl.DataType], prefix: str = "") -> list[str]
 
 def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
     """First line of the header, and how many lines it has: a second one holds names too, beside gaps or below groups."""
-    if at + 2 < len(grid) and any(not cell for cell in grid[at]):
+    if at + 2 < len(grid) and (any(not cell for cell in grid[at]) or _names_groups(grid[at])):
         below = grid[at + 1]
         if (
             any(below)
@@ -284,6 +305,12 @@ def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
         ):
             return at - 1, 2
     return at, 1
+
+
+def _names_groups(row: list[str]) -> bool:
+    """Whether a row only names groups of columns, each name again over every column of its group."""
+    runs = [name for at, name in enumerate(row) if at == 0 or name != row[at - 1]]
+    return len(set(runs)) == len(runs) <= len(row) / 2
 
 
 def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding: str, sheet: str) -> Layout | None:

@@ -10,6 +10,7 @@ import statistics
 from dataclasses import dataclass
 
 from pipelines.stages.intake.draft.lexicon import brackets, end_of_scale, side_of, unit_of
+from pipelines.stages.intake.draft.remarks import NEGATIVE, POSITIVE
 from schemas.units import UNITS, conversion
 
 _MIDDLES: dict[str, tuple[float, float]] = {
@@ -87,12 +88,24 @@ def _side_alone(behind: re.Match[str]) -> str:
     return f" {sides[0]} " if len(words) > 1 and len(sides) == 1 else behind[0]
 
 
+def _signs_as_signs(part: str) -> str:
+    """A remark with a sign in place of its word: ``rechts positiv`` as ``rechts +``."""
+    is_word = r"(?:is|ist|är|er|est|es)"
+    for sign, word in (("+", POSITIVE), ("-", NEGATIVE)):
+        behind = re.compile(rf"([^\W\d_]+)\s+(?:{is_word}\s+)?{word}(?![^\W\d_])", re.IGNORECASE)
+        before = re.compile(rf"(?<![^\W\d_]){word}\s*(?:{is_word}|=|:)?\s+([^\W\d_]+)", re.IGNORECASE)
+        for found in [*behind.finditer(part), *before.finditer(part)]:
+            if side_of(found[1]):
+                part = part.replace(found[0], f"{found[1]} {sign}")
+    return part
+
+
 def sign_rule(header: str) -> tuple[bool | None, str]:
     """Whether left is positive, None where the header does not say it, and what of its brackets was not understood."""
     for part in brackets(re.sub(r"([^\W\d_]+)\s*\(\s*([+\-−])\s*\)", r"(\1 \2)", header)):  # toe(+)
         if unit_of(part):
             continue
-        plain = re.sub(r"(?<=[右左トウヒール])[がはを]", " ", part)
+        plain = _signs_as_signs(re.sub(r"(?<=[右左トウヒール])[がはを]", " ", part))
         plain = re.sub(r"(?<=[+\-−])([^,;/()+\-−]*)", _side_alone, plain)
         signs = re.findall(r"([^\W\d_]+)\s*(?:is|=|:)?\s*([+\-−])|([+\-−])\s*(?:is|=|:)?\s*([^\W\d_]+)", plain)
         sides = {(side_of(a or d), (b or c) == "+") for a, b, c, d in signs}

@@ -7,7 +7,8 @@ import re
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import end_of_scale, listed_words, side_of, unit_of
 
-_POSITIVE = r"(?:positive|positiv|positif|positivo|positiva|positief|pos|plus|più|mais|más|\+)"
+POSITIVE = r"(?:positive|positiv|positif|positivo|positiva|positief|pos|plus|più|mais|más|\+)"
+NEGATIVE = r"(?:negative|negativ|négatif|negatif|negativo|negativa|negatief|neg|minus|moins|meno|menos)"
 _SPAN_WORDS = r"(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|から)"
 _SCALE = re.compile(rf"(?<![\w.])(\d{{1,3}}\s*{_SPAN_WORDS}\s*\d{{1,3}})(?!\d)((?:\s+[^\W\d_]+)?)")
 _LEGEND = re.compile(r"(?<!\w)\d{1,3}\s+[^\W\d_]+")
@@ -25,7 +26,7 @@ def remarked(said: str) -> str:
 
 
 def _sign(said: str) -> tuple[str, str]:
-    for pattern, side in ((rf"\s+([^\W\d_]+)\s+{_POSITIVE}\s*$", 1), (rf"\s+{_POSITIVE}\s+([^\W\d_]+)\s*$", 1)):
+    for pattern, side in ((rf"\s+([^\W\d_]+)\s+{POSITIVE}\s*$", 1), (rf"\s+{POSITIVE}\s+([^\W\d_]+)\s*$", 1)):
         match = re.search(pattern, said, re.IGNORECASE)
         if match and side_of(match[side]):
             return said[: match.start()], f" ({match[side]} +)"
@@ -75,7 +76,7 @@ def is_remark(part: str) -> bool:
     rest = " ".join(word for word in part.split() if not unit_of(word))
     if rest != part and (not rest or set(bare(rest).split()) <= listed_words("up")):
         return True
-    up = re.sub(rf"{_POSITIVE}|=|is", " ", part, flags=re.IGNORECASE)
+    up = re.sub(rf"{POSITIVE}|=|is", " ", part, flags=re.IGNORECASE)
     if re.search(r"\+|plus|pos", part, re.IGNORECASE) and bare(up) and set(bare(up).split()) <= listed_words("up"):
         return True
     return bool(bare(part)) and bare(part) in listed_words("remark")
