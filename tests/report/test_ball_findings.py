@@ -10,8 +10,10 @@ import pytest
 from reports.findings.ball import (
     break_even_sentence,
     detail_sentence,
+    model_sentence,
     moved_sentence,
     split_sentence,
+    strike_sentence,
     transfer_sentence,
     verdict,
     worth_sentence,
@@ -153,3 +155,40 @@ def test_every_sentence_can_be_said(language: str, units: Units) -> None:
             ]
             for text in (worth_sentence(rows, numbers), detail_sentence(rows, numbers), split_sentence(rows[0], numbers)):
                 assert "{" not in text
+
+
+STRIKE: dict[str, Any] = {
+    "month_on": date(2026, 3, 1),
+    "strike_loss": 0.0123,
+    "strike_factor": 1.7,
+    "strike_factor_error": 0.25,
+    "strike_factor_n": 140,
+    "strike_factor_source": "own",
+}
+
+
+def test_what_strikes_off_the_middle_took_and_by_which_factor() -> None:
+    assert plain(strike_sentence(STRIKE, ENGLISH)) == (
+        "In March 2026 strikes off the middle took 1.2 % of ball speed. They cost this player 1.70 \u00b1 0.25 times what they "
+        "would cost a rigid head: measured on 140 own strikes."
+    )
+    assert strike_sentence(STRIKE | {"strike_loss": None}, ENGLISH) == ""
+    for source in ("too_few", "unclear"):
+        assert "1.2 % of ball speed" in strike_sentence(STRIKE | {"strike_factor_source": source}, ENGLISH)
+
+
+MODELS: dict[str, Any] = {
+    "month_on": date(2026, 3, 1),
+    "carry_m": 210.0,
+    "carry_model_error_m": 1.5,
+    "carry_change_model_error_m": 0.4,
+}
+
+
+def test_how_far_the_models_of_flight_differ() -> None:
+    assert plain(model_sentence(MODELS, ENGLISH)) == (
+        "Carry of March 2026: 229.7 yd. Flown with three published sets of drag and lift it differs by 1.6 yd (standard "
+        "deviation); its change differs by 0.4 yd, which its interval holds."
+    )
+    for name in ("carry_m", "carry_model_error_m", "carry_change_model_error_m"):
+        assert model_sentence(MODELS | {name: None}, ENGLISH) == ""

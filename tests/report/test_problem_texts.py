@@ -102,6 +102,8 @@ def test_values_are_written_as_the_language_does() -> None:
     assert problem_text("allowed", "unknown_word", "right / left", DE).text == "right / left"
     waits = problem_text("found", "waits_for_others", "players P7, P8, P9 and 2 more; sessions S1", DE)
     assert waits.text == "Spieler P7, P8, P9 und 2 weitere; Einheiten S1"
+    waits = problem_text("found", "waits_for_others", "players P7; sessions S1, S2 and 4 more", DE)
+    assert waits.text == "Spieler P7; Einheiten S1, S2 und 4 weitere"
 
 
 def test_what_a_mapping_has_put_behind_a_hint_is_told_too() -> None:

@@ -89,6 +89,8 @@ def test_an_earlier_day_is_named(numbers: Numbers) -> None:
     day, last = numbers.words.short_day(DAY), numbers.words.short_day(dt.date(2026, 3, 20))
     said = earlier_sentence([row(**BACK)], numbers.words)
     assert said == f"{day}, after 29 days without a known session; as known on {last}: Back within the usual band: club speed."
+    never = earlier_sentence([row(**NONE, reason="no_session", on_date=None)], numbers.words)
+    assert f"; as known on {day}: Not measured since that day: club speed." in never
 
 
 def test_the_player_is_told_only_of_a_speed_that_is_back(numbers: Numbers) -> None:

@@ -26,6 +26,7 @@ from reports.findings.trials import (
     strokes_change,
     title_of,
     verdict_sentence,
+    with_end,
     word_key,
 )
 from reports.numbers import Numbers
@@ -202,7 +203,7 @@ def test_whether_only_one_thing_changed() -> None:
     quiet = delivery("path_deg", 0.05, 0.05)
     assert else_sentences([EFFECT | {"more": 0.99}, quiet], NUMBERS) == [EN("trial.else_section.none")]
     moved = else_sentences(
-        [delivery("attack_deg", 0.5, 0.45), delivery("path_deg", 0.9), delivery("path_deg", 0.3), quiet], NUMBERS
+        [EFFECT, delivery("attack_deg", 0.5, 0.45), delivery("path_deg", 0.9), delivery("path_deg", 0.3), quiet], NUMBERS
     )
     assert plain(moved[0]).startswith("No: attack (wider: +2.0°")
     assert moved[1] == "Path: these shots cannot rule out a change that matters."
@@ -281,6 +282,40 @@ def test_what_to_do_next(row: dict[str, Any], keys: list[str]) -> None:
     amount = f"{row['value_of_more'] or 0:.2f}"
     wanted = [EN(f"{STEP}.{key}", arm="wider", normal="normal", n=n.get(key), amount=amount) for key in keys]
     assert next_steps(row, EN) == wanted
+
+
+ENDED = ROW | {"ended_on": dt.date(2026, 3, 14), "end_rule": "stopped"}
+ENDED_OPEN = ENDED | {"verdict": "keep testing", "reason": "not_clear_yet"}
+OPEN_TOLD = "The trial was ended before it could tell. A few shots cannot tell luck from a real gain."
+
+
+@pytest.mark.parametrize(
+    ("row", "called", "keys", "told"),
+    [
+        (ENDED, "keep", ["keep", "body"], FASTER),
+        (ENDED | {"body_side": "ask"}, "keep", ["body", "keep"], TALK),
+        (ENDED | {"verdict": "go back", "reason": "strokes_lost"}, "go_back", ["go_back"], WIDER),
+        (ENDED_OPEN, "ended_open", ["ended_open"], OPEN_TOLD),
+        (ENDED_OPEN | {"body_side": "ask"}, "ended_open", ["body", "ended_open"], OPEN_TOLD),
+        (
+            ENDED_OPEN | {"reason": "no_difference"},
+            "ended_same",
+            ["ended_open"],
+            "No difference that matters between wider and your normal swing.",
+        ),
+    ],
+)
+def test_a_trial_that_was_ended_says_what_stays_and_that_nothing_more_counts(
+    row: dict[str, Any], called: str, keys: list[str], told: str
+) -> None:
+    wanted = [EN(f"{STEP}.{key}", arm="wider", normal="normal") for key in keys]
+    assert next_steps(row, EN) == [*wanted, EN(f"{STEP}.ended", day="14 March 2026")]
+    assert word_key(row) == called
+    assert plain(plain_sentence(row, ARM, EFFECT, STROKES, NUMBERS)) == told
+    said = verdict_sentence(row, ARM, EFFECT, STROKES, NUMBERS)
+    assert said.startswith("Ended ") == (row["verdict"] == "keep testing")
+    assert with_end(said, row, EN) == f"Ended on 14 March 2026: stopped before the sheet was full. {said}"
+    assert with_end(said, ROW, EN) == said
 
 
 class TrialMarts:

@@ -36,38 +36,64 @@ SPEED: dict[str, Any] = {
 }
 
 
+def plain(text: str) -> str:
+    return text.replace("\N{NARROW NO-BREAK SPACE}", " ")
+
+
 def test_the_parts_of_the_strokes_add_up() -> None:
     parts = {"clean": 63.70, "rough": 0.57, "trees": 1.46, "water": 0.09, "out_of_bounds": 0.17}
     row = {f"{name}_per_round": value for name, value in parts.items()}
     whole = row | {"alias": "Siskin", "month_on": dt.date(2026, 3, 1), "course": "Alder Wood", "n_shots": 66,
                    "per_round": sum(parts.values()), "per_round_low": 65.2, "per_round_high": 66.8}  # fmt: skip
-    told = strokes_example(whole, NUMBERS)
-    assert "63.70 strokes" in told
-    assert "together 65.99 (90 % interval 65.2 to 66.8; 66 drives)" in told
+    assert plain(strokes_example(whole, NUMBERS)) == (
+        "Siskin, March 2026, Alder Wood: 63.70 strokes a round if every drive found the fairway, and 0.57 more for rough, 1.46 "
+        "for trees, 0.09 for water and 0.17 for out of bounds, together 65.99 (90 % interval 65.2 to 66.8; 66 drives)."
+    )
 
 
 def test_a_week_against_the_four_before() -> None:
     row = {"alias": "Siskin", "on_date": DAY, "week_swings": 300.0, "usual_week_swings": 200.0}
-    assert "300 / 200 less 1 is +50 %" in jump_example(row, NUMBERS)
+    assert plain(jump_example(row, NUMBERS)) == (
+        "Siskin, 7 days to 14 Mar 2026: 300 swings; the mean week of the four before has 200. 300 / 200 less 1 is +50 %."
+    )
 
 
 @pytest.mark.parametrize(("value", "where"), [(46.9, "lies outside"), (46.7, "lies inside")])
 def test_the_own_normal_and_its_reach(value: float, where: str) -> None:
     """By hand: 46 m/s is 102.9 mph; 1.645 per cent of it 1.69, so 101.2 to 104.6; 46.9 m/s is 104.9."""
-    told = normal_example(SPEED | {"value": value}, NUMBERS)
-    assert "is 102.9\N{NARROW NO-BREAK SPACE}mph" in told
+    told = plain(normal_example(SPEED | {"value": value}, NUMBERS))
+    assert told.startswith(
+        "Siskin, 14 Mar 2026: from 79 sessions the own normal is 102.9 mph, with a standard deviation of 1.0 % from one "
+        "session to the next."
+    )
     assert "101.2 to 104.6" in told
     assert where in told
 
 
-def test_level_carry_and_body() -> None:
-    level = level_example(SPEED, NUMBERS).replace("\N{NARROW NO-BREAK SPACE}", " ")
-    assert "+1.5 % in 28 days (+0.6 % to +2.4 %); less than 1.5 %" in level
+def test_a_level_with_its_change() -> None:
+    assert plain(level_example(SPEED, NUMBERS)) == (
+        "Siskin, 14 Mar 2026: the middle of 14 driver shots is 104.9 mph. With all sessions before it the level is 104.0 mph "
+        "(90 % interval 103.1 to 104.9), +1.5 % in 28 days (+0.6 % to +2.4 %); less than 1.5 % is not called a change."
+    )
+
+
+def test_a_carry_as_measured_and_restated() -> None:
     row = {"alias": "Siskin", "on_date": DAY, "n": 20, "carry_m": 200.0, "value": 205.0}
+    assert plain(carry_example(row, ReferenceAir(), NUMBERS)) == (
+        "Siskin, 14 Mar 2026: the 20 drives that count carried 219 yd in the middle, as measured. Restated to 15 °C, 1013 hPa "
+        "and no wind, and freed of what the device reads high or low, they carried 224 yd: +5."
+    )
     assert carry_example(row, ReferenceAir(), GERMAN).endswith("+5,0.")
+
+
+def test_answers_on_a_region_against_the_own_normal() -> None:
     body = {"alias": "Siskin", "on_date": DAY, "region": "lower_back", "recent": 4.5, "n_recent": 8, "normal": 1.6,
             "n_normal": 76, "normal_spread": 0.85, "score": 6.2}  # fmt: skip
-    assert "+2.9, or 6.2 times" in body_example(body, NUMBERS)
+    assert plain(body_example(body, NUMBERS)) == (
+        "Siskin, lower back, 14 Mar 2026: the last 8 answers have a mean of 4.5 of 10; the own normal is 1.6 from 76 earlier "
+        "answers, with a spread of 0.85. That is +2.9, or 6.2 times what luck moves a mean of so many answers, since days "
+        "resemble the day before."
+    )
 
 
 def test_examples_stand_where_named_players_may_be_read_and_nowhere_else(built: Built) -> None:

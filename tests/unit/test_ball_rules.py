@@ -65,6 +65,15 @@ def test_what_does_not_open(values: dict[str, Any], opens: bool) -> None:
     assert lost(transfer_row(5, **values))["opens"].to_list() == [opens]
 
 
+def test_of_speed_up_and_carry_missing_the_less_certain_counts() -> None:
+    """By hand: speed is up by 0.6 +- 0.41 m/s, one-sided .07; 11 m are missing, of which 4.6 errors leave no doubt."""
+    row = lost(transfer_row(5, club_speed_mps=45.6, club_speed_error_mps=0.4, on_offer_m=3.0, carry_change_m=-8.0)).row(
+        0, named=True
+    )
+    assert row["p_value"] == pytest.approx(stats.norm.sf(0.6 / math.hypot(0.4, 0.1)))
+    assert (row["opens"], row["holds"]) == (False, True)
+
+
 def test_silence() -> None:
     assert lost(transfer_row(5, club_speed_mps=45.2)).is_empty()
     assert lost(transfer_row(5, is_factor_known=False)).is_empty()

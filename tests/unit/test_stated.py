@@ -58,3 +58,10 @@ def test_after_so_many_sessions_the_interval_leaves_out_none_or_the_change(chang
 def test_what_no_dozen_of_sessions_settles_is_not_promised() -> None:
     assert needed(0.4, 1.5, 60) is None
     assert needed(0.2, 0.8, 8) is None
+
+
+def test_one_session_settles_a_change_that_is_large_beside_a_session() -> None:
+    """2 z sd sqrt(1 + 1/60) of 90 % is 2.65 where a session's is 0.8: smaller than 5."""
+    assert needed(5.0, 0.8, 60) == 1
+    assert needed(2.66, 0.8, 60) == 1
+    assert needed(2.65, 0.8, 60) == 2

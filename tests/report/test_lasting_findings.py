@@ -1,0 +1,62 @@
+"""Cells and sentences of what lasts: each quantity in its unit, with its interval and what stands behind it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from reports.findings.lasting import lasting_cells, lasting_sentences
+from reports.numbers import Numbers
+from reports.words import MINUS, NARROW_SPACE, words
+from schemas.academy import Units
+
+NUMBERS = Numbers(words("en"), Units("mph", "yd"))
+SPEED: dict[str, Any] = {
+    "against": "first", "then_on": dt.date(2025, 3, 3), "metric": "club_speed_mps", "club_group": "driver", "region": None,
+    "then_level": 44.0, "now_level": 46.0, "change": 4.4, "change_low": 2.1, "change_high": 6.9, "n_then": 12, "n_now": 30,
+}  # fmt: skip
+STROKES = SPEED | {
+    "against": "year", "metric": "strokes", "then_level": 64.0, "now_level": 62.9, "change": -1.1, "change_low": -1.9,
+    "change_high": -0.3,
+}  # fmt: skip
+SWINGS = SPEED | {
+    "metric": "week_swings", "club_group": "", "then_level": 200.0, "now_level": 400.0, "change": 69.3147, "change_low": 50.0,
+    "change_high": 90.0,
+}  # fmt: skip
+HIP = SPEED | {
+    "metric": "", "region": "lead_hip", "then_level": 1.5, "now_level": 4.0, "change": 2.5, "change_low": 1.2, "change_high": 3.8,
+}  # fmt: skip
+
+
+def plain(texts: list[str]) -> list[str]:
+    return [text.replace(NARROW_SPACE, " ").replace(MINUS, "-") for text in texts]
+
+
+@pytest.mark.parametrize(
+    ("row", "cells"),
+    [
+        (SPEED, "Club speed, driver|the first normal (3 Mar 2025)|98.4 mph|102.9 mph|+4.5 %|+2.1 % to +7.1 %|12 / 30 sessions"),
+        (STROKES, ("Strokes, driver|a year ago (3 Mar 2025)|64.00 strokes|62.90 strokes|-1.10 strokes|"
+                  "-1.90 strokes to -0.30 strokes|12 / 30 drives")),
+        (SWINGS, "Swings in a week|the first normal (3 Mar 2025)|200|400|+100.0 %|+64.9 % to +146.0 %|12 / 30 weeks"),
+        (HIP, "Stiffness, lead hip|the first normal (3 Mar 2025)|1.5|4.0|+2.5|+1.2 to +3.8|12 / 30 answers"),
+        (HIP | {"place": "left hip"},
+         "Stiffness, left hip|the first normal (3 Mar 2025)|1.5|4.0|+2.5|+1.2 to +3.8|12 / 30 answers"),
+    ],
+)  # fmt: skip
+def test_each_quantity_is_told_in_its_unit(row: dict[str, Any], cells: str) -> None:
+    assert plain(lasting_cells(row, NUMBERS)) == cells.split("|")
+
+
+def test_load_and_stiffness_are_sentences_too() -> None:
+    swings, hip = plain(lasting_sentences([SWINGS, HIP], NUMBERS))
+    assert swings == (
+        "Against the first normal (3 Mar 2025): 400 swings a week in the last four weeks, then 200 "
+        "(+100.0 %; 90 % interval +64.9 % to +146.0 %; 12 / 30 weeks)."
+    )
+    assert hip == (
+        "Against the first normal (3 Mar 2025): Stiffness, lead hip, 4.0 of 10 in the last four weeks, then 1.5 "
+        "(+2.5; 90 % interval +1.2 to +3.8; 12 / 30 answers)."
+    )
