@@ -37,6 +37,7 @@ WORDS: dict[str, str] = {
     "export marts": "{out}/marts",
     "export page": "squad.html --single {out}/page.html",
     "federation new": "{out}/federation",
+    "federation service": "serve --print",
     "flags": "--all",
     "key add": "anna --role data",
     "key link": "heron",
