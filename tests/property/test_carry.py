@@ -255,6 +255,11 @@ def test_what_is_said_of_a_flight_does_not_depend_on_the_flights_beside_it() -> 
         assert flown(shots[begin:end]).equals(together[begin:end])
 
 
+def test_without_a_shot_the_columns_are_those_of_shots() -> None:
+    one = session("one", swings(1), 15.0)
+    assert flown(one.clear()).schema == flown(one).schema
+
+
 def test_computed_carries_stand_on_the_level_of_measured_ones() -> None:
     # a ball that flies 3 % farther than the model: indoors, where nothing is measured, it does so too
     measured = session("measured", swings(150), 15.0, carry_factor=1.03)
