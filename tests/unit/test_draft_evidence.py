@@ -222,3 +222,22 @@ def test_a_letter_before_a_region_without_sides_is_no_side(tmp_path: Path) -> No
     text = "Spillernummer;Dato;Stivhed i nakken (0 = ingen, 10 = værst);Stivhed i lænden (0 = ingen, 10 = værst)\ndk5;2026-04-13;7;0\ndk8;2026-04-13;0;6\n"
     draft = drafted(tmp_path, text, kind="checkins")
     assert [why(draft, name) for name in ("stiff_neck", "stiff_lower_back")] == ["", ""]
+
+
+def test_the_ends_of_a_scale_stand_behind_a_comma_too(tmp_path: Path) -> None:
+    ends = "0 = none ... 10 = worst"
+    text = (
+        f"Player;Day;Stiff neck, {ends};Sore muscles, {ends};Stress, 0 = none to 10 = worst\n".replace(";", "\t")
+        + "P1\t17/03/2026\t3\t6\t0\nP2\t18/03/2026\t4\t8\t10\n"
+    )
+    draft = drafted(tmp_path, text)
+    assert draft.kind == "checkins"
+    assert [why(draft, name) for name in ("stiff_neck", "soreness", "stress")] == ["", "", ""]
+
+
+def test_a_unit_below_a_header_may_have_a_remark(tmp_path: Path) -> None:
+    head = ["Player", "Date and time", "Club", "Ball speed", "Path"]
+    body = [["P1", f"2026-03-17 11:0{at}:00", "Driver", 62.5 + at, 5.5 - at] for at in range(4)]
+    draft = drafted(tmp_path, workbook([head, ["", "", "", "m/s", "deg, left +"], *body]), "xlsx", "shots")
+    column = next(column for column in draft.columns if column.target == "path_deg")
+    assert (column.sure, column.reverse) == (True, True)

@@ -168,6 +168,8 @@ def heading(layout: Layout, header: str) -> Heading:
     """What one header says."""
     said = re.sub(r" \(\d+\)$", "", layout.said(header))
     below = layout.unit_cell(header)
+    if re.search(r"[,;]", below):  # a unit and a remark on it: deg, right +
+        below = f"({below})"
     text = f"{said} {below}".strip()
     native = said.strip().lower()
     if native in _OWN:

@@ -28,6 +28,11 @@ _SEPARATORS = (";", "\t", ",", "|")
 _MOST_LINES, _WIDE_ENOUGH = 400, 4
 
 
+def is_dotted(name: str) -> bool:
+    """Whether a header is a way into nested data, and not a sentence with its stops."""
+    return bool(re.search(r"[^\s.]\.[^\s.]", name))
+
+
 @dataclass(frozen=True)
 class Layout:
     """What was found.
@@ -74,7 +79,7 @@ class Layout:
     def said(self, header: str) -> str:
         """The header as a person reads it: dotted ways as words, without the way to the rows."""
         name = self.alone.get(header, header.removeprefix(f"{self.way}.") if self.way else header)
-        return name.replace(".", " ") if self.way or "." in name.strip(".") else name
+        return name.replace(".", " ") if self.way or is_dotted(name) else name
 
 
 def _decoded(data: bytes) -> tuple[str, str]:
@@ -320,7 +325,7 @@ def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding:
     at, n_lines = _header_lines(grid, found)
     header = header_names(grid[at : at + n_lines], 0)
     below = at + n_lines
-    has_units = below < len(grid) and _share(grid[below], unit_of) >= 0.6
+    has_units = below < len(grid) and _share(grid[below], lambda cell: unit_of(re.split(r"[,;]", cell)[0])) >= 0.6
     body = [[*row, *[""] * len(header)][: len(header)] for row in grid[below + has_units :] if any(row)]
     ignored = _summary_words(header, body)
     for name, words in _lines_below(header, body).items():

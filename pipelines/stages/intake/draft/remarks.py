@@ -11,6 +11,7 @@ POSITIVE = r"(?:positive|positiv|positif|positivo|positiva|positief|pos|plus|pi�
 NEGATIVE = r"(?:negative|negativ|négatif|negatif|negativo|negativa|negatief|neg|minus|moins|meno|menos)"
 _SPAN_WORDS = r"(?:-|–|—|~|〜|～|to|bis|à|a|al|tot|til|till|até|から)"
 _SCALE = re.compile(rf"(?<![\w.])(\d{{1,3}}\s*{_SPAN_WORDS}\s*\d{{1,3}})(?!\d)((?:\s+[^\W\d_]+)?)")
+_ENDS = re.compile(rf",?\s+(\d{{1,3}})\s*=\s*([^=]+?)\s*(?:\.\.\.|…|[,;]|{_SPAN_WORDS})\s*(\d{{1,3}})\s*=\s*([^=]+)$")
 _LEGEND = re.compile(r"(?<!\w)\d{1,3}\s+[^\W\d_]+")
 _ORDER = re.compile(r"(?<![^\W\d_])([dtjgymåa])\1*\W+([dtjgymåa])\2*(?:\W+([dtjgymåa])\3*)?(?![^\W\d_])", re.IGNORECASE)
 _LETTERS = re.compile(r"[^\W\d_]{1,2}\s*/\s*[^\W\d_]{1,2}")
@@ -20,6 +21,9 @@ def remarked(said: str) -> str:
     """A header without brackets, its remarks set in them: ``offline m right positive`` -> ``offline m (right +)``."""
     if re.search(r"[\[(（【]", said):
         return said
+    ends = _ENDS.search(said)
+    if ends:  # stiff neck, 0 = none ... 10 = worst
+        return f"{said[: ends.start()]} ({ends[1]} = {ends[2]}, {ends[3]} = {ends[4].strip()})"
     said, sign = _sign(said)
     said, scale = _scale(said)
     return f"{said}{scale}{sign}".strip()
