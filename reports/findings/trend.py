@@ -117,7 +117,6 @@ def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> st
     return words(
         f"trend.since_{way}",
         day=words.month(then["then_on"]),
-        metric=metric_name(metric, words),
         before=numbers.with_unit(quantity, then["then_level"]),
         now=numbers.with_unit(quantity, now),
         change=change_text(metric, then["change"], numbers),

@@ -81,6 +81,9 @@ def test_the_body_is_told_to_the_player_and_the_physios_wish_first() -> None:
         "You said that your left hip is more stiff than on most days: 6.0 of 10.",
         "Please tell your physio about it. You can stop and rest at any time.",
     ]
+    nowhere = flag("body_stiff", value=None, now_value=None)
+    assert body_sentences([nowhere], "right", NUMBERS)[0] == "You said that you are more stiff than on most days."
+    assert body_sentences([flag("problem_report")], "right", NUMBERS)[0].endswith("that something bothers you.")
     wish = body_sentences([stiff | {"decision": "rest", "decision_state": "under_decision"}], "right", NUMBERS)
     assert wish[0].startswith("Your physio would like to talk with you")
     assert len(wish) == 2

@@ -182,6 +182,7 @@ def test_then_and_now(now: float, lasts: bool, ends: str) -> None:
     change = 100 * math.log(now / 45.0)
     then = {"then_level": 45.0, "then_on": LAST_ON, "lasts": lasts, "change": change}
     said = since_sentence(then | {"change_low": change - 2.3, "change_high": change + 2.3}, "club_speed_mps", NUMBERS)
+    assert plain(said).startswith(f"In March 2026 it was 100.7 mph, now {now / 0.44704:.1f} mph: ")
     assert plain(said).replace(" % to", " to").endswith(ends)
 
 

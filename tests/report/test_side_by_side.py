@@ -137,6 +137,15 @@ def test_a_young_player_is_told_the_months_that_there_are(days: int, months_told
     assert only.n_months == months_told
 
 
+def test_a_season_lasts_from_the_first_driver_session_to_the_last_whatever_else_was_measured() -> None:
+    rows = levels(("scatter_side_m", 0, 14.0), ("club_speed_mps", 0, 45.0))
+    later = pl.when(pl.col("metric") == "scatter_side_m").then(DAY - dt.timedelta(days=30)).otherwise(pl.col("from_on"))
+    (only,) = seasons(rows.with_columns(later.alias("from_on")), months(), NO_WEEKS, NUMBERS)
+    assert (only.from_on, only.to_on) == (DAY - dt.timedelta(days=360), DAY)
+    (only,) = seasons(rows.with_columns(later.alias("from_on")).head(1), months(), NO_WEEKS, NUMBERS)
+    assert only.from_on == DAY - dt.timedelta(days=30)
+
+
 def test_only_the_first_season_may_be_short() -> None:
     rows = levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0))
     short = pl.when(pl.col("seasons_back") == 1).then(DAY - dt.timedelta(days=455)).otherwise(DAY - dt.timedelta(days=100))

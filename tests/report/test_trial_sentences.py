@@ -112,6 +112,8 @@ def test_names() -> None:
 
 def test_speed_is_said_in_unit_per_cent_and_interval() -> None:
     assert plain(speed_change(EFFECT, NUMBERS)) == "+1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6)"
+    faster = speed_change(EFFECT | {"mean": 2.0, "level": 40.0}, NUMBERS)
+    assert plain(faster) == "+2.0 m/s (+5.0 %; 90 % interval +0.4 to +1.6)"
     assert speed_change(None, NUMBERS) == NUMBERS.bare("speed", None)
 
 

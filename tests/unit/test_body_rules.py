@@ -88,6 +88,13 @@ def test_a_doubled_day_is_certain_and_a_smaller_one_is_not() -> None:
         assert rows["certain"].to_list() == [certain]
 
 
+def test_a_week_after_a_month_of_next_to_nothing_is_so_many_times_the_usual() -> None:
+    """Four swings in the four weeks before: one a week."""
+    rows = load_jumps(series([*((day, 4 if day == 50 else 0) for day in range(70)), (70, 200)]))
+    (week,) = rows.filter(pl.col("metric") == "week_swings", "opens").iter_rows(named=True)
+    assert (week["value"], week["baseline"], week["strength"]) == (200.0, 1.0, 200.0)
+
+
 def test_an_unknown_count_makes_no_jump() -> None:
     assert load_jumps(series([*usual(60), (60, None)])).filter("opens").is_empty()
 

@@ -152,4 +152,5 @@ def test_every_reason_of_a_draft_is_told_in_every_language() -> None:
     assert list(why_texts("some clubs were not understood; the unit is not written; m or yd would do", words("de"))) == [
         "manche Schläger wurden nicht verstanden", "die Einheit steht nicht da; m oder yd ginge",
     ]  # fmt: skip
+    assert list(why_texts("Mood\nwords may belong to it too", words("de"))) == ["auch Mood\nwords könnte dazugehören"]
     assert list(why_texts("something new", words("de"))) == ['<span lang="en">something new</span>']

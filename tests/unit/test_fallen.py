@@ -42,6 +42,12 @@ def test_it_is_measured_from_the_highest_mean_of_four_weeks() -> None:
     assert found["fallen"][:6].null_count() == 6
 
 
+def test_four_sessions_in_four_weeks_are_enough_and_three_are_not() -> None:
+    weekly, rarer = (fallen(sessions(grown(-3.0), every), STREAM)["fallen"] for every in (7, 10))
+    assert weekly.null_count() == 5  # the fourth session ends the first mean, which is known 14 days later
+    assert rarer.null_count() == rarer.len()
+
+
 def test_growth_that_stops_is_no_fall_and_the_season_is_none() -> None:
     stopped = fallen(sessions(grown(0.0)), STREAM)["fallen"].drop_nulls()
     assert stopped.max() == pytest.approx(0.0, abs=1e-9)
