@@ -85,6 +85,10 @@ def test_every_kind_has_a_sentence_with_any_numbers(language: str, kind: str, me
             flag("overuse_pattern", region="lead_wrist", value=2.0, reasons=["load_up", "region_stiff"]),
             "Several signs together (lead wrist): load is up and the region is stiff.",
         ),
+        (
+            flag("overuse_pattern", value=2.0, reasons=["load_up", "region_stiff"]),
+            "Several signs together: load is up and the region is stiff.",
+        ),
         (flag("quiet", value=11.0), "Nothing has come for 11 days."),
         (flag("quiet", value=11.0, raised_on=LAST_ON), "Nothing has come since 4 March 2026."),
         (flag("unheard_of"), "Unheard of."),
