@@ -78,8 +78,11 @@ def test_a_warehouse_of_a_newer_version_is_broken(workspace: Workspace) -> None:
 
 
 def test_it_changes_nothing(workspace: Workspace) -> None:
+    def findings() -> list[doctor.Finding]:
+        return [one for one in doctor.examine(workspace) if one.about != "disk"]  # others on the machine write meanwhile
+
     before = workspace.warehouse.read_bytes()
-    assert doctor.examine(workspace) == doctor.examine(workspace)
+    assert findings() == findings()
     assert workspace.warehouse.read_bytes() == before
 
 
