@@ -149,6 +149,11 @@ class Federation:
         """Names of the queues in which nights and the report wait, in alphabetical order."""
         return tuple(sorted({academy.queue for academy in self.academies} | self._report_queues))
 
+    @property
+    def machines(self) -> tuple[str, ...]:
+        """Names of the machines that academies or the report are for, in alphabetical order."""
+        return tuple(sorted({name for academy in self.academies for name in academy.machines} | self._report_queues))
+
     def queues_of(self, machine: str) -> tuple[str, ...]:
         """Names of the queues that a machine of that name takes work from, in alphabetical order."""
         own = self._report_queues if machine == self.report.machine else set()
@@ -156,6 +161,7 @@ class Federation:
 
     @property
     def _report_queues(self) -> set[str]:
+        """The queue of the one machine that writes the report, of its name; none where it is written by hand."""
         return {self.report.machine} if self.report.is_timed else set()
 
     def done_by(self, machine: str) -> tuple[FederatedAcademy, ...]:

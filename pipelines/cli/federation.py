@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from pipelines.flows.federation.rounds import Standing
     from schemas.federation import Federation
 
+MachineOption = Annotated[
+    str, typer.Option("--machine", metavar="NAME", help="Name of this machine.", show_default="its host name")
+]
+AtOnceOption = Annotated[int, typer.Option("--at-once", min=1, max=64, help="How many runs at a time.")]
 _COUNTS = ("files", "rows", "loaded", "held")
 
 
@@ -51,10 +55,8 @@ def serve(folder: FederationOption = HERE, quiet: Quiet = False) -> None:
 
 
 def worker(
-    machine: Annotated[
-        str, typer.Option("--machine", metavar="NAME", help="Name of this machine.", show_default="its host name")
-    ] = "",
-    at_once: Annotated[int, typer.Option("--at-once", min=1, max=64, help="How many runs at a time.")] = 1,
+    machine: MachineOption = "",
+    at_once: AtOnceOption = 1,
     folder: FederationOption = HERE,
     quiet: Quiet = False,
 ) -> None:
@@ -81,10 +83,8 @@ def service(
     part: Annotated[FederationPart, typer.Argument(help="What starts: the server, or a worker.", show_default=False)],
     printed: Printed = False,
     system: SystemOption = "",
-    machine: Annotated[
-        str, typer.Option("--machine", metavar="NAME", help="Name of this machine.", show_default="its host name")
-    ] = "",
-    at_once: Annotated[int, typer.Option("--at-once", min=1, max=64, help="How many runs at a time.")] = 1,
+    machine: MachineOption = "",
+    at_once: AtOnceOption = 1,
     folder: FederationOption = HERE,
     quiet: Quiet = False,
 ) -> None:

@@ -121,7 +121,7 @@ def test_a_night_goes_on_when_the_worker_that_reads_its_output_is_gone(
     def broken(*_given: object) -> None:
         raise BrokenPipeError
 
-    monkeypatch.setattr(nights.sys, "stderr", SimpleNamespace(write=broken, flush=broken))
+    monkeypatch.setattr(places.sys, "stderr", SimpleNamespace(write=broken, flush=broken))
     assert nights._night_of(federation, "south", DUE).state == nights.FAILED
 
 

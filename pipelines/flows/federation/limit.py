@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import sys
 import threading
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from pipelines.flows.federation.places import say
 from pipelines.stages.audit_log import last_time, note
 
 if TYPE_CHECKING:
@@ -50,9 +50,7 @@ def was_ended(workspace: Workspace, since: datetime) -> bool:
 
 
 def _end(limit_s: float, workspace: Workspace, academy: str) -> None:
-    with suppress(OSError):
-        sys.stderr.write(f"{academy}: its night is not over after {limit_s / 60:.0f} min, and is ended\n")
-        sys.stderr.flush()
+    say(f"{academy}: its night is not over after {limit_s / 60:.0f} min, and is ended")
     with suppress(OSError):
         note(workspace, datetime.now(UTC), ENDED, minutes=round(limit_s / 60))
     for child in multiprocessing.active_children():

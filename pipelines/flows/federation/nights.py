@@ -7,9 +7,7 @@ machine that holds the data, in the output of the worker.
 from __future__ import annotations
 
 import os
-import sys
 import time
-from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -24,7 +22,7 @@ from prefect.states import Completed, Crashed, Failed
 from pipelines.federation import FederationFolder
 from pipelines.flows.due import review_is_due
 from pipelines.flows.federation.limit import ended_after, was_ended
-from pipelines.flows.federation.places import ARTIFACT, FLOW, FOLDER, LEASE_S, MACHINE, limit_of
+from pipelines.flows.federation.places import ARTIFACT, FLOW, FOLDER, LEASE_S, MACHINE, limit_of, say
 from pipelines.runs import Night, run_due_night, weekly_review
 from pipelines.stages.audit_log import NIGHT, note
 from pipelines.workspace import find_workspace, keep_to_owner
@@ -168,20 +166,14 @@ def _night_and_review(workspace: Workspace, since: datetime) -> NightOutcome | N
 
 def _failed(name: str, workspace: Workspace | None, fault: Exception, machine: str, took_s: float) -> Told:
     why = type(fault).__name__
-    _say(f"{name}: {why}: {' '.join(str(fault).split())}")
+    say(f"{name}: {why}: {' '.join(str(fault).split())}")
     if workspace is not None:
         try:
             note(workspace, datetime.now(UTC), f"{NIGHT} failed: {why}")
         except OSError as also:
-            _say(f"{name}: its log cannot be written: {also}")
+            say(f"{name}: its log cannot be written: {also}")
     mends = isinstance(fault, _TIME_MAY_MEND) or not isinstance(fault, SpeedworthError)
     return Told(name, AGAIN if mends else FAILED, why, machine, None, None, None, None, round(took_s, 1))
-
-
-def _say(line: str) -> None:
-    with suppress(OSError):  # the worker that read it may be gone, and the night goes on
-        sys.stderr.write(f"{line}\n")
-        sys.stderr.flush()
 
 
 def _sent_again(told: Told, federation: Federation, since: datetime, tried: int) -> Told:

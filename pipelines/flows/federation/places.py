@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import socket
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
@@ -99,6 +100,13 @@ def server_environment(folder: FederationFolder, federation: Federation) -> dict
     if url:
         found["PREFECT_API_DATABASE_CONNECTION_URL"] = url.replace("postgresql://", "postgresql+asyncpg://", 1)
     return found
+
+
+def say(line: str) -> None:
+    """Tell a line on this machine alone: in the output of its worker."""
+    with suppress(OSError):  # the worker that read it may be gone, and the run goes on
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()
 
 
 def this_machine() -> str:

@@ -50,12 +50,12 @@ def batches_of(federation: Federation) -> tuple[Batch, ...]:
     )
 
 
-def report_batch(federation: Federation) -> Batch | None:
-    """The run that writes the federation's own pages; None: by hand alone."""
+def report_batches(federation: Federation) -> tuple[Batch, ...]:
+    """The run that writes the federation's own pages; none where that is done by hand alone."""
     report = federation.report
     if not report.is_timed:
-        return None
-    return Batch(REPORT_RUN, report.machine, _cron(report.report_at), federation.time_zone, ())
+        return ()
+    return (Batch(REPORT_RUN, report.machine, _cron(report.report_at), federation.time_zone, ()),)
 
 
 def _shares(members: list[str], n: int) -> list[tuple[str, ...]]:

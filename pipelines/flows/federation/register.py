@@ -26,7 +26,7 @@ from prefect.types.entrypoint import EntrypointType
 
 from pipelines.flows.federation.nights import federation_nights
 from pipelines.flows.federation.places import LOST_AFTER_S, MOST_HOURS, MOST_RUNS, NEVER_BEGUN_S, POOL, limit_of
-from pipelines.flows.federation.plan import batches_of, report_batch
+from pipelines.flows.federation.plan import batches_of, report_batches
 from pipelines.flows.federation.report import federation_report
 
 if TYPE_CHECKING:
@@ -59,11 +59,10 @@ def register(federation: Federation) -> int:
         _make_queues(client, federation.queues)
         _limit_academies(client, [academy.name for academy in federation.academies])
         _keep_automations(client)
-        report = report_batch(federation)
-        wanted_now = [*batches, report] if report else list(batches)
-        for batch in wanted_now:
+        deployed = (*batches, *report_batches(federation))
+        for batch in deployed:
             _deploy(batch)
-        wanted = {batch.name for batch in wanted_now}
+        wanted = {batch.name for batch in deployed}
         for deployment in deployments(client):
             if deployment.name not in wanted:
                 client.delete_deployment(deployment.id)

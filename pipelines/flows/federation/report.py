@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +12,7 @@ from prefect import flow
 from prefect.states import Completed, Failed
 
 from pipelines.federation import FederationFolder
-from pipelines.flows.federation.places import FOLDER, REPORT_FLOW
+from pipelines.flows.federation.places import FOLDER, REPORT_FLOW, say
 from pipelines.stages.federation_report import report_of
 from pipelines.workspace import keep_to_owner
 from schemas.errors import SpeedworthError
@@ -32,8 +31,8 @@ def federation_report() -> State[Any]:
         today = datetime.now(ZoneInfo(federation.time_zone)).date()
         made = report_of(federation, folder.root, federation.report, today)
     except (SpeedworthError, OSError) as fault:
-        sys.stderr.write(f"report: {' '.join(str(fault).split())}\n")
+        say(f"report: {' '.join(str(fault).split())}")
         return Failed(message=type(fault).__name__)
     for path, why in made.refused:
-        sys.stderr.write(f"report: left out: {path}: {why}\n")
+        say(f"report: left out: {path}: {why}")
     return Completed(message=f"{made.n_files} files read, {len(made.refused)} left out, {made.site.n_written} pages written")

@@ -33,9 +33,7 @@ def queues_of(federation: Federation, machine: str) -> tuple[str, ...]:
     """
     found = federation.queues_of(machine)
     if not found:
-        named = sorted(
-            {name for academy in federation.academies for name in academy.machines} | {federation.report.machine} - {""}
-        )
+        named = federation.machines
         todo = f"Name one of its machines with --machine: {', '.join(named)}." if named else "List academies in federation.toml."
         raise SettingsError(f"No academy of federation.toml can be worked on by a machine called {machine}.", todo)
     return found
