@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,14 +19,11 @@ from pipelines.desk.keys import HandIn
 from pipelines.desk.mapping_preview import outcome_text
 from pipelines.desk.mappings import can_be_corrected, can_be_read_otherwise, was_handed_in
 from pipelines.stages.intake import check_file, handed_text, taking_back
-from pipelines.stages.intake.handed_mappings import ENDING, WORD, digest_of, text_in_place
-from pipelines.stages.intake.reading import Readings
+from pipelines.stages.intake.handed import ENDING
+from pipelines.stages.intake.handed_mappings import WORD, digest_of, text_in_place
 from reports.findings.problems import problem_text
-from schemas.errors import NotFoundError, WarehouseBusyError
-from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
-    import duckdb
     from starlette.responses import Response
 
     from pipelines.desk.dropped import DroppedFile
@@ -145,7 +142,7 @@ def withdraw(visit: Visit) -> Response:
         return visit.refused(422, "desk.form_unknown")
     if not any(row["file_id"] == file_id and can_be_taken_back(row) for row in visit.view.rows["files"]):
         return visit.refused(404, "desk.drop.gone")
-    wish = HandIn(taking_back.WORD, file_id, taking_back.ENDING, visit.desk.clock())
+    wish = HandIn(taking_back.WORD, file_id, ENDING, visit.desk.clock())
     visit.desk.tray.lay(visit.me, form_id, wish, taking_back.withdrawal_text(file_id))
     return visit.go("/drop?done=taken_back")
 
@@ -159,18 +156,12 @@ def _held(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
 def _read_all(visit: Visit, drop: Drop) -> tuple[list[Read], bool]:
     """What ``check`` says of each file, and whether players and sessions could be looked up."""
     desk, texts = visit.desk, drop.texts()
-    with ExitStack() as stack:
-        con: duckdb.DuckDBPyConnection | None = None
-        try:
-            con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
-        except (WarehouseBusyError, NotFoundError):
-            con = None  # a night is running, or none has been yet
-        readings = Readings.of(desk.workspace.mappings, desk.academy, con, texts)
+    with desk.readings(texts) as readings:
         read = [
             Read(file, check_file(file.path, readings, desk.clock(), file.mapping), file.mapping in texts)
             for file in drop.files()
         ]
-        return read, con is not None
+        return read, readings.con is not None
 
 
 def drop(visit: Visit) -> Response:
@@ -185,10 +176,19 @@ def drop(visit: Visit) -> Response:
     kept = new_drop(visit.desk.workspace, form_id, visit.desk.clock())
     if kept is None:
         return visit.refused(409, "desk.drop.full")
-    for item in uploads:
-        _keep(item, kept.add(item.filename or "", mapping))
+    laid: set[Path] = set()
+    for item in uploads:  # folders may hold files of one name each
+        path = _apart(kept.add(item.filename or "", mapping), laid)
+        _keep(item, path)
+        laid.add(path)
     kept.touch(visit.desk.clock())
     return visit.go(f"/drop?drop={form_id}")
+
+
+def _apart(path: Path, laid: set[Path]) -> Path:
+    """The place, or one beside it that no other file of the same drop has."""
+    beside = (path.with_name(f"{path.stem} ({n}){path.suffix}") for n in count(2))
+    return path if path not in laid else next(place for place in beside if place not in laid)
 
 
 def _keep(item: UploadFile, path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import threading
-from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
@@ -25,10 +24,10 @@ from pipelines.desk.mapping_choices import (
 )
 from pipelines.desk.mapping_preview import preview_of
 from pipelines.stages.intake import HandedMapping, Readings, draft_mappings, handed_text, is_handed_mapping, read_through
-from pipelines.stages.intake.discover import PACKED, one_file
+from pipelines.stages.intake.discover import is_one_table, one_file
 from pipelines.stages.intake.draft import Hints
+from pipelines.stages.intake.handed import ENDING
 from pipelines.stages.intake.handed_mappings import (
-    ENDING,
     WELL_READ,
     WORD,
     arrival_of,
@@ -40,9 +39,8 @@ from pipelines.stages.intake.mapping import parsed_mapping
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.taking_back import is_handed_withdrawal
 from reports.findings.drafts import column_name, kind_name
-from schemas.errors import IntakeError, NotFoundError, SettingsError, WarehouseBusyError
+from schemas.errors import IntakeError, SettingsError
 from schemas.files import KINDS
-from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
     from starlette.responses import Response
@@ -228,7 +226,7 @@ def _asked_of_drop(visit: Visit) -> _Asked | None:
         return None
     name = _name(visit, file.mapping or _proposed_name(file.path.name))
     arrival, texts = one_file(file.path, name), drop.texts()
-    if arrival.fault or arrival.ending in {"", *PACKED}:
+    if not is_one_table(arrival):
         return None
     stood = texts[name].encode() if name in texts else text_in_place(visit.desk.workspace.mappings, name)
     return _Asked({"status": "dropped", "reason": "", "mapping": file.mapping}, name, arrival, stood, drop, file)
@@ -285,14 +283,8 @@ def _drafted(visit: Visit, asked: _Asked, *, begins: bool) -> _Shown:
 
 def _read(visit: Visit, arrival: Arrival, texts: dict[str, str]) -> tuple[ReadThrough, bool]:
     """What would be read, and whether players and sessions could be looked up."""
-    desk = visit.desk
-    with ExitStack() as stack:
-        try:
-            con = stack.enter_context(open_warehouse(desk.workspace.warehouse, read_only=True))
-        except (WarehouseBusyError, NotFoundError):
-            con = None
-        readings = Readings.of(desk.workspace.mappings, desk.academy, con, texts)
-        return read_through(arrival, readings, desk.clock()), con is not None
+    with visit.desk.readings(texts) as readings:
+        return read_through(arrival, readings, visit.desk.clock()), readings.con is not None
 
 
 def _against(visit: Visit, shown: _Shown) -> str:

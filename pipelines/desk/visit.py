@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -15,16 +16,20 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipelines.desk.handing import FORM_ID, Paper, RefusedError, Tray, new_form_id
 from pipelines.desk.view import View, ViewFile, utc_now
+from pipelines.stages.intake import Readings
 from reports.findings.problems import TOLD, problem_text
 from reports.numbers import Numbers
 from reports.pages.frame import template
 from reports.words import Words, words
 from schemas.academy import LANGUAGES
+from schemas.errors import NotFoundError, WarehouseBusyError
+from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from datetime import datetime
 
+    import duckdb
     from starlette.datastructures import FormData
     from starlette.requests import Request
 
@@ -76,6 +81,15 @@ class Desk:
     def today(self) -> date:
         """The academy's local day."""
         return self.clock().astimezone(ZoneInfo(self.academy.time_zone)).date()
+
+    @contextmanager
+    def readings(self, texts: Mapping[str, str]) -> Iterator[Readings]:
+        """How files are read here, with mappings of these ``texts``; nothing is looked up while a night runs or before one."""
+        with ExitStack() as stack:
+            con: duckdb.DuckDBPyConnection | None = None
+            with suppress(WarehouseBusyError, NotFoundError):
+                con = stack.enter_context(open_warehouse(self.workspace.warehouse, read_only=True))
+            yield Readings.of(self.workspace.mappings, self.academy, con, texts)
 
     def signed(self, token: str) -> str:
         """The session's secret as its cookie carries it."""

@@ -72,6 +72,24 @@ def take_in(desk: Desk, minutes: int = 5) -> dict[str, FileOutcome]:
     return {file.name.split("_")[0] if "_desk-" in file.name else file.name: file for file in taken}
 
 
+def test_files_of_one_name_from_two_folders_are_both_kept(desk: Desk, client: Client) -> None:
+    form = fields(client.get("/drop").text, "/drop")
+    days = ("2026-02-03", "2026-02-04", "2026-02-05")
+    rows = [f"player_id,date,fatigue\nstork,{day},3\n".encode() for day in days]
+    folders = [("files", (f"week {n}/checkins.csv", row)) for n, row in enumerate(rows)]
+    for _ in range(2):  # a form that is sent again lays nothing twice
+        shown = client.post("/drop", data=form, files=folders)
+        (drop,) = open_drops(desk.workspace, AT)
+        assert sorted(file.path.read_bytes() for file in drop.files()) == sorted(rows)
+    accept(client, shown)
+    taken = take_in(desk)
+    assert {name: file.n_rows for name, file in taken.items()} == {
+        "checkins.csv": 1,
+        "checkins (2).csv": 1,
+        "checkins (3).csv": 1,
+    }
+
+
 def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, client: Client) -> None:
     shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
     assert shown.text.count("Would be held whole: kind of file not known.") == 3

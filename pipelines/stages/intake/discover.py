@@ -13,7 +13,7 @@ from schemas.files import KINDS
 
 _TABLES = (".csv", ".parquet", ".jsonl", ".json", ".xlsx")
 _ALIASES = {".ndjson": ".jsonl", ".txt": ".csv", ".tsv": ".csv"}
-PACKED = (".gz", ".zip")
+_PACKED = (".gz", ".zip")
 MOST_FOLDERS_DEEP = 20
 _NOT_MEANT = (".part", ".tmp", ".crdownload", ".partial", ".swp", "~")
 
@@ -78,7 +78,12 @@ class Arrival:
         """Format by the last ending: ``.csv`` and so on; empty when it is none of ours."""
         suffix = Path(self.name).suffix.lower()
         suffix = _ALIASES.get(suffix, suffix)
-        return suffix if suffix in (*_TABLES, *PACKED) else ""
+        return suffix if suffix in (*_TABLES, *_PACKED) else ""
+
+
+def is_one_table(arrival: Arrival) -> bool:
+    """Whether a file can be read as it lies there, and packs no others."""
+    return not arrival.fault and arrival.ending not in {"", *_PACKED}
 
 
 def kind_of(name: str) -> str:
@@ -121,7 +126,7 @@ def _printable(name: str) -> str:
 
 
 def _looks_like_a_file(name: str) -> bool:
-    return Path(name).suffix.lower() in (*_TABLES, *_ALIASES, *PACKED)
+    return Path(name).suffix.lower() in (*_TABLES, *_ALIASES, *_PACKED)
 
 
 def _walk(folder: Path, below: str, depth: int = 0) -> list[Arrival]:

@@ -16,7 +16,8 @@ import polars as pl
 
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.again import AskedAgain
-from pipelines.stages.intake.discover import Arrival, stamp_of
+from pipelines.stages.intake.discover import Arrival, is_one_table, stamp_of
+from pipelines.stages.intake.handed import HandedIn, is_handed_in
 from pipelines.stages.intake.inspect import read_through
 from pipelines.stages.intake.lists import list_places
 from pipelines.stages.intake.mapping import parsed_mapping
@@ -25,7 +26,6 @@ from pipelines.stages.intake.people import NAMES_FILE
 from pipelines.stages.intake.reading import Readings, delivery_id
 from pipelines.stages.intake.table import Unread
 from schemas.errors import SettingsError
-from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.deliveries import deliveries
 from warehouse.files import forget_file
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-WORD, ENDING = "mapping", ".json"
+WORD = "mapping"
 MOST_BYTES = 200_000
 _MAPPING_NAME = re.compile(r"\w(?:[\w .()+-]{0,58}[\w)+])?")
 """Names of mappings, and of the folders of the inbox that are read through them: none can be a path."""
@@ -72,25 +72,17 @@ class HandedMapping:
 
 
 @dataclass
-class PlacedMappings:
+class PlacedMappings(HandedIn):
     """What became of the mappings that waited.
 
     Attributes
     ----------
-    outcomes : list of FileOutcome
-    refused : list
-        Deliveries that are held, with the reason.
-    settled : list of Arrival
-        Deliveries that are done with when the files have been read.
     asked : set of str
         Files that are read again through their own mapping.
     files : list of Arrival
         Files that are read through a mapping of another name than before.
     """
 
-    outcomes: list[FileOutcome] = field(default_factory=list)
-    refused: list[tuple[Arrival, Unread]] = field(default_factory=list)
-    settled: list[Arrival] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
     files: list[Arrival] = field(default_factory=list)
 
@@ -106,7 +98,7 @@ def handed_text(handed: HandedMapping) -> str:
 
 def is_handed_mapping(name: str) -> bool:
     """Whether a file of that name below the inbox is a mapping that somebody handed in."""
-    return "/" not in name and name.startswith(f"{WORD}_") and name.endswith(ENDING)
+    return is_handed_in(name, WORD)
 
 
 def digest_of(text: bytes) -> str:
@@ -161,11 +153,7 @@ def arrival_of(workspace: Path, row: Mapping[str, Any], mapping: str) -> Arrival
     found = Arrival(
         path, f"{mapping}/{below}", mapping, row["modified_at"], stamp_of(path.lstat()), again=row["file_id"], kept=True
     )
-    return found if _is_one_table(found) else None
-
-
-def _is_one_table(arrival: Arrival) -> bool:
-    return not arrival.fault and arrival.ending not in {"", ".gz", ".zip"}
+    return found if is_one_table(found) else None
 
 
 @dataclass(frozen=True)
@@ -190,7 +178,7 @@ class _Place:
         """The file that was dropped with the mapping: as what it would be known if it were read as things stand."""
         readings = Readings.of(self.mappings, self.academy, self.con)
         for arrival in self.inbox:
-            data = disk.content(arrival) if arrival.mapping == handed.mapping and _is_one_table(arrival) else ""
+            data = disk.content(arrival) if arrival.mapping == handed.mapping and is_one_table(arrival) else ""
             if isinstance(data, bytes) and delivery_id(arrival, data, readings) == handed.file_id:
                 return arrival
         return None
@@ -275,13 +263,8 @@ def place_mappings(
         Files that wait: a mapping may be for one of them, which is read after it.
     """
     place, done = _Place(workspace, con, academy, now, inbox), PlacedMappings()
-    for delivery in waiting:
-        data = disk.content(delivery)
-        if data in {disk.WAITING, disk.GONE}:
-            done.outcomes.append(FileOutcome(delivery.name, "", "", "waiting", 0, 0, 0, reason=str(data)))
-            continue
-        handed = Unread(data) if isinstance(data, str) else _told(data)
-        _take_one(place, done, delivery, handed)
+    for delivery, data in done.read(waiting):
+        _take_one(place, done, delivery, _told(data))
     return done
 
 
@@ -306,8 +289,7 @@ def _take_one(place: _Place, done: PlacedMappings, delivery: Arrival, handed: Ha
     place.put(handed)
     before = [one for one in refused_deliveries(place.workspace, place.con) if one.again != delivery.again]
     done.settled += [delivery, *(one for one in before if _is_for(one, handed.file_id))]
-    told = f"mappings/{handed.mapping}.toml was put in place"
-    done.outcomes.append(FileOutcome(delivery.name, WORD, "", "loaded", 0, 0, 0, note=told))
+    done.fulfilled(delivery, WORD, f"mappings/{handed.mapping}.toml was put in place")
     if row is not None and row["mapping"] == handed.mapping:
         done.asked.add(handed.file_id)
     elif row is not None:

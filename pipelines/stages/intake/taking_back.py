@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.stages.intake import disk
+from pipelines.stages.intake.handed import HandedIn, is_handed_in
 from pipelines.stages.intake.table import Unread
 from schemas.errors import IntakeError
 from schemas.files import KINDS
-from schemas.results import FileOutcome
 from warehouse.connection import transaction
 from warehouse.deliveries import (
     deliveries,
@@ -35,34 +34,26 @@ if TYPE_CHECKING:
 
     from pipelines.stages.intake.discover import Arrival
 
-WORD, ENDING = "withdrawal", ".json"
+WORD = "withdrawal"
 _FILE_ID = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass
-class TakenBack:
+class TakenBack(HandedIn):
     """What became of the wishes.
 
     Attributes
     ----------
-    outcomes : list of FileOutcome
-    refused : list
-        Wishes that are held, with the reason.
-    settled : list of Arrival
-        Wishes that are done with.
     n_rows : list of int
         Rows of each file that was taken back.
     """
 
-    outcomes: list[FileOutcome] = field(default_factory=list)
-    refused: list[tuple[Arrival, Unread]] = field(default_factory=list)
-    settled: list[Arrival] = field(default_factory=list)
     n_rows: list[int] = field(default_factory=list)
 
 
 def is_handed_withdrawal(name: str) -> bool:
     """Whether a file of that name below the inbox is a wish to take a file back."""
-    return "/" not in name and name.startswith(f"{WORD}_") and name.endswith(ENDING)
+    return is_handed_in(name, WORD)
 
 
 def withdrawal_text(file_id: str) -> str:
@@ -107,14 +98,8 @@ def _refuse_what_cannot_be_undone(con: duckdb.DuckDBPyConnection, file: dict[str
 def take_back_handed(con: duckdb.DuckDBPyConnection, waiting: list[Arrival]) -> TakenBack:
     """Fulfil each wish that waits, or say why not."""
     done = TakenBack()
-    for delivery in waiting:
-        data = disk.content(delivery)
-        if data in {disk.WAITING, disk.GONE}:
-            done.outcomes.append(FileOutcome(delivery.name, "", "", "waiting", 0, 0, 0, reason=str(data)))
-        elif isinstance(data, str):
-            done.refused.append((delivery, Unread(data)))
-        else:
-            _fulfil(con, delivery, _file_id(data), done)
+    for delivery, data in done.read(waiting):
+        _fulfil(con, delivery, _file_id(data), done)
     return done
 
 
@@ -145,4 +130,4 @@ def _fulfil(con: duckdb.DuckDBPyConnection, delivery: Arrival, file_id: str, don
         return
     done.n_rows.append(n_rows)
     done.settled.append(delivery)
-    done.outcomes.append(FileOutcome(delivery.name, WORD, "", "loaded", 0, 0, 0, note=f"{file['name']} was taken back"))
+    done.fulfilled(delivery, WORD, f"{file['name']} was taken back")
