@@ -15,7 +15,7 @@ import pytest
 from schemas.academy import Units
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from playwright.sync_api import Browser
 
@@ -86,20 +86,25 @@ def _build(root: Path) -> None:
         build_site(con, german, root / "de", as_of=LAST_ON, sources=sources, site_key=workspace.site_key())
 
 
-@pytest.fixture(scope="session")
-def sites(tmp_path_factory: pytest.TempPathFactory) -> Sites:
-    """Built once; test processes that run side by side wait for the one that came first."""
+def built_once(tmp_path_factory: pytest.TempPathFactory, name: str, build: Callable[[Path], None]) -> Path:
+    """A folder that is built by the process that comes first; those that run side by side wait for it."""
     chromium_path()
     base = tmp_path_factory.getbasetemp()
-    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "browser-sites"
+    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / name
     try:
         root.mkdir()
     except FileExistsError:
         deadline = time.monotonic() + 300
         while not (root / "ready").exists():
-            assert time.monotonic() < deadline, "the sites were not built by the other process"
+            assert time.monotonic() < deadline, f"{name}: not built by the other process"
             time.sleep(0.2)
     else:
-        _build(root)
+        build(root)
         (root / "ready").touch()
-    return Sites(root)
+    return root
+
+
+@pytest.fixture(scope="session")
+def sites(tmp_path_factory: pytest.TempPathFactory) -> Sites:
+    """The demo's sites, built once."""
+    return Sites(built_once(tmp_path_factory, "browser-sites", _build))

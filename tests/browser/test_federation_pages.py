@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from schemas.academy import Units
-from tests.browser.conftest import WCAG_22, chromium_path
+from tests.browser.conftest import WCAG_22, built_once
 from tests.browser.paper import on_paper
 from tests.browser.test_pages import AXE, MEASURE, drawn, opened, unmarked_charts
 from tests.flow.shared_rows import LOOK, NAMES, TODAY, fill
@@ -44,21 +42,8 @@ def _build(root: Path) -> None:
 
 @pytest.fixture(scope="session")
 def federation_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder that holds ``en`` and ``de``; built once, others that run side by side wait for it."""
-    chromium_path()
-    base = tmp_path_factory.getbasetemp()
-    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "federation-sites"
-    try:
-        root.mkdir()
-    except FileExistsError:
-        deadline = time.monotonic() + 300
-        while not (root / "ready").exists():
-            assert time.monotonic() < deadline, "the site was not built by the other process"
-            time.sleep(0.2)
-    else:
-        _build(root)
-        (root / "ready").touch()
-    return root
+    """The folder that holds ``en`` and ``de``."""
+    return built_once(tmp_path_factory, "federation-sites", _build)
 
 
 def violations(page: Page, options: dict[str, object]) -> list[object]:
