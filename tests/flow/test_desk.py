@@ -227,13 +227,13 @@ def test_files_are_read_at_once_and_accepted_or_undone(desk: Desk) -> None:
 
 
 def test_files_are_read_while_a_night_holds_the_warehouse(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    from pipelines.desk import drop  # noqa: PLC0415
+    from pipelines.desk import visit  # noqa: PLC0415
     from schemas.errors import WarehouseBusyError  # noqa: PLC0415
 
     def busy(*_: object, **__: object) -> None:
         raise WarehouseBusyError("Another process holds it.")
 
-    monkeypatch.setattr(drop, "open_warehouse", busy)
+    monkeypatch.setattr(visit, "open_warehouse", busy)
     with visitor(desk, "data") as data:
         form = fields(data.get("/drop").text, "/drop")
         shown = data.post("/drop", data=form, files=[("files", ("players_new.csv", b"player_id,alias\nstork,Stork\n"))])
