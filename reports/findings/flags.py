@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import METRIC_QUANTITY, Numbers
+from reports.words import NARROW_SPACE
 from schemas.trend_metrics import TREND_METRICS
 
 if TYPE_CHECKING:
@@ -248,7 +249,9 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     if row.get("low") is not None and row.get("high") is not None:
         interval = numbers.interval(quantity, row["low"], row["high"])
         unit = numbers.unit(quantity)
-        parts.append(words("flag.interval", interval=f"{interval}{unit}" if unit == "°" else f"{interval} {unit}".strip()))
+        parts.append(
+            words("flag.interval", interval=f"{interval}{unit}" if unit in ("", "°") else f"{interval}{NARROW_SPACE}{unit}")
+        )
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     parts += _retest(row, words)

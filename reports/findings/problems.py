@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
 
-from reports.words import MINUS
+from reports.words import MINUS, NARROW_SPACE, unbroken
 from reports.words import words as words_of
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ TOLD: tuple[Part, ...] = ("allowed", "hint")
 """What every problem says, beside what was found."""
 
 _NUMBER = r"-?\d[\d.]*(?:e[+-]?\d+)?"
-_SHAPES = {"unit": r"(?: \S+)?", **dict.fromkeys(("low", "high", "most", "times"), _NUMBER)}
+_SHAPES = {"unit": r"(?:\s\S+)?", **dict.fromkeys(("low", "high", "most", "times"), _NUMBER)}
 """How a value looks in the English text; any other is whatever stands there."""
 
 
@@ -66,16 +66,17 @@ def problem_text(part: Part, rule: str, stored: str, words: Words) -> Told:
     words : Words
     """
     untold = "en" if stored and (part != "found" or says_a_sentence(rule)) else ""
+    whole = unbroken(stored) if untold else stored
     if words.language == "en" or not stored:
-        return Told(stored, untold)
-    text, after = _split(stored, words) if part == "hint" else (stored, "")
+        return Told(whole, untold)
+    text, after = _split(whole, words) if part == "hint" else (whole, "")
     for key in _candidates(part, rule):
         found = _matched(words_of("en").texts[key], text)
         if found is not None:
             return Told(
                 words(key, **{name: _localized(name, value, words) for name, value in found.items()}) + after, words.language
             )
-    return Told(stored, untold)
+    return Told(whole, untold)
 
 
 def _candidates(part: Part, rule: str) -> Iterator[str]:
@@ -123,7 +124,7 @@ def _matched(template: str, text: str) -> dict[str, str] | None:
 def _localized(name: str, value: str, words: Words) -> str:
     """A value as the language writes it: numbers and units; codes and cells stay as they are."""
     if name == "unit":
-        return f" {words.either(f'units.{value.strip()}', value.strip())}" if value else ""
+        return f"{NARROW_SPACE}{words.either(f'units.{value.strip()}', value.strip())}" if value else ""
     if _SHAPES.get(name) == _NUMBER:
         return value.replace("-", MINUS).replace(".", words.texts["locale.decimal"])
     if name == "quantities":

@@ -2,12 +2,14 @@
 
 A text is found by its key (``words("squad.title")``) and filled by name (``words("today.count", n="3")``).
 ``words.count("n.shots", 3)`` picks ``n.shots.one`` or ``n.shots.other``. Texts hold no markup; pages escape them.
+They are written with plain spaces; :func:`unbroken` keeps a number and its unit on one line.
 
 DEVELOPERS.md says how a language is added; tests compare keys and placeholders of all files.
 """
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from dataclasses import dataclass
@@ -25,6 +27,18 @@ if TYPE_CHECKING:
 NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 
+_UNIT = r"(?:%|°C|\{unit\}|(?:mph|km/h|m/s|ft/s|rpm|deg|yd|ft|km|mm|cm|m|hPa|kB|MB|GB|min|ms|h|s)(?![\w/]))"
+_BEFORE_UNIT = re.compile(rf"(?<=[\d}}]) (?={_UNIT})")
+_BEFORE_SIGN = re.compile(r"(?<=\d)-(?=%)")
+
+
+def unbroken(text: str) -> str:
+    """The text with a number and its unit or per-cent sign held together: no line ends between them, on screen and on paper.
+
+    A number is a figure or a value to be filled in (``{n} %``); the hyphen of ``90-%`` holds as well.
+    """
+    return _BEFORE_SIGN.sub("\N{NON-BREAKING HYPHEN}", _BEFORE_UNIT.sub(NARROW_SPACE, text))
+
 
 def _flat(prefix: str, tree: Mapping[str, Any]) -> dict[str, str]:
     found: dict[str, str] = {}
@@ -33,9 +47,9 @@ def _flat(prefix: str, tree: Mapping[str, Any]) -> dict[str, str]:
         if isinstance(value, dict):
             found.update(_flat(name, value))
         elif isinstance(value, list):
-            found.update({f"{name}.{number}": text for number, text in enumerate(value)})
+            found.update({f"{name}.{number}": unbroken(text) for number, text in enumerate(value)})
         else:
-            found[name] = str(value)
+            found[name] = unbroken(str(value))
     return found
 
 

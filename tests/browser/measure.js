@@ -67,6 +67,11 @@
         const tops = new Set([...range.getClientRects()].filter((box) => box.width > 0.5).map((box) => Math.round(box.top)));
         if (tops.size > 1) faults.push(`broken word: "${word[0]}" in ${name(el)}`);
       }
+      for (const amount of node.textContent.matchAll(/\d[\s-](?:%|mph|km\/h|m\/s|yd|rpm)/gu)) { // a number and its unit stay together
+        range.setStart(node, amount.index); range.setEnd(node, amount.index + amount[0].length);
+        const tops = new Set([...range.getClientRects()].filter((box) => box.width > 0.5).map((box) => Math.round(box.top)));
+        if (tops.size > 1) faults.push(`parted unit: "${amount[0]}" in ${name(el)}`);
+      }
     }
   }
   boxes.sort((a, b) => a.box.top - b.box.top);

@@ -174,7 +174,7 @@ def test_what_strikes_off_the_middle_took_and_by_which_factor() -> None:
     )
     assert strike_sentence(STRIKE | {"strike_loss": None}, ENGLISH) == ""
     for source in ("too_few", "unclear"):
-        assert "1.2 % of ball speed" in strike_sentence(STRIKE | {"strike_factor_source": source}, ENGLISH)
+        assert "1.2 % of ball speed" in plain(strike_sentence(STRIKE | {"strike_factor_source": source}, ENGLISH))
 
 
 MODELS: dict[str, Any] = {

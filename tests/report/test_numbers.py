@@ -5,7 +5,7 @@ import math
 import pytest
 
 from reports.numbers import DASH, METRIC_QUANTITY, Numbers
-from reports.words import MINUS, NARROW_SPACE, words
+from reports.words import MINUS, NARROW_SPACE, unbroken, words
 from schemas.academy import Units
 
 US = Numbers(words("en"), Units("mph", "yd"))
@@ -34,6 +34,15 @@ def test_values_in_the_academys_units(numbers: Numbers, quantity: str, value: fl
     assert numbers.with_unit(quantity, value) == shown
 
 
+@pytest.mark.parametrize(
+    "held",
+    ["{n}_% of 3_m, 90_% interval", "{low} to {high}_{unit}; 12 minutes, 4 more, 3 months", "8_m/s, 15_°C: 30_min (2_s)"],
+)
+def test_a_text_holds_numbers_and_units_together(held: str) -> None:
+    assert unbroken(held.replace("_", " ")) == held.replace("_", NARROW_SPACE)
+    assert unbroken("95-%-Intervall, 3-km-Lauf") == "95\N{NON-BREAKING HYPHEN}%-Intervall, 3-km-Lauf"
+
+
 @pytest.mark.parametrize("value", [None, math.nan, math.inf])
 def test_a_missing_value_is_a_dash_and_never_zero(value: float | None) -> None:
     assert US.with_unit("speed", value) == DASH
@@ -42,16 +51,22 @@ def test_a_missing_value_is_a_dash_and_never_zero(value: float | None) -> None:
 
 
 def test_an_estimate_says_interval_and_n_as_far_as_they_are_there() -> None:
-    assert US.estimate("ratio", 1.48, 1.46, 1.5, 34) == "1.48 (90 % interval 1.46 to 1.50, n = 34)"
+    assert US.estimate("ratio", 1.48, 1.46, 1.5, 34) == f"1.48 (90{NARROW_SPACE}% interval 1.46 to 1.50, n = 34)"
     assert US.estimate("ratio", 1.48, None, None, 3) == "1.48 (n = 3)"
-    assert US.estimate("ratio", 1.48, 1.46, 1.5) == "1.48 (90 % interval 1.46 to 1.50)"
+    assert US.estimate("ratio", 1.48, 1.46, 1.5) == f"1.48 (90{NARROW_SPACE}% interval 1.46 to 1.50)"
     assert US.estimate("ratio", None, None, None, 0) == DASH
     assert US.interval("ratio", None, 1.0) == DASH
 
 
 @pytest.mark.parametrize(
     ("probability", "shown"),
-    [(0.001, "under 1 %"), (0.5, f"50{NARROW_SPACE}%"), (0.999, "over 99 %"), (None, DASH), (math.nan, DASH)],
+    [
+        (0.001, f"under 1{NARROW_SPACE}%"),
+        (0.5, f"50{NARROW_SPACE}%"),
+        (0.999, f"over 99{NARROW_SPACE}%"),
+        (None, DASH),
+        (math.nan, DASH),
+    ],
 )
 def test_a_chance_is_never_certain(probability: float | None, shown: str) -> None:
     assert US.chance(probability) == shown

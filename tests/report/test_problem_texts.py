@@ -16,7 +16,7 @@ from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Plain, Unread
 from reports.findings.problems import TOLD, Part, problem_text, says_a_sentence
 from reports.single_page import single_page
-from reports.words import LANGUAGES, words
+from reports.words import LANGUAGES, NARROW_SPACE, words
 from schemas.files import KINDS
 from schemas.files.contract import rules
 from tests.report.conftest import LAST_ON, academy
@@ -94,7 +94,7 @@ def test_a_wrong_separator_is_told(sign: str) -> None:
 
 
 def test_values_are_written_as_the_language_does() -> None:
-    assert problem_text("allowed", "out_of_range", "-20 to 75 deg", DE).text == "−20 bis 75 °"
+    assert problem_text("allowed", "out_of_range", "-20 to 75 deg", DE).text == f"−20 bis 75{NARROW_SPACE}°"
     assert problem_text("allowed", "out_of_range", "0 to 3", DE).text == "0 bis 3"
     assert problem_text("allowed", "speed_ratio", "ball speed at most 1.53 times club speed", DE).text.endswith(
         "das 1,53-Fache des Schlägertempos"
@@ -147,6 +147,6 @@ def test_a_german_page_tells_problems_in_german(con: duckdb.DuckDBPyConnection) 
     con.execute("update problem set value = ?, rule = 'values_look_wrong' where rule = 'missing_column'", [sentence])
     page = single_page(con, academy("de"), audience="data", path="index.html", as_of=LAST_ON)
     assert "das 1,44-Fache dessen, was Balltempo, Abflugwinkel und Spin hergeben: Steht sie in Yard, oder" in page
-    assert "8 bis 70 m/s" in page
+    assert f"8 bis 70{NARROW_SPACE}m/s" in page
     assert "Messwert und Maßeinheit prüfen." in page
     assert '<span lang="en">Add the column.</span>' in page

@@ -86,6 +86,15 @@ def test_every_page_has_one_title_and_a_language(built: Built) -> None:
         assert '<html lang="en" data-running=' in text
 
 
+def test_no_line_ends_between_a_number_and_its_unit(built: Built) -> None:
+    parted = {
+        page.name: found
+        for page in html(built)
+        if (found := re.findall(r"\d (?:%|mph|yd|m/s|rpm)(?!\w)", re.sub(r"<[^>]*>", "", page.read_text(encoding="utf-8"))))
+    }
+    assert parted == {}
+
+
 def test_every_chart_has_words_and_most_have_a_table(built: Built) -> None:
     text = built.text("coach/players/p1.html")
     figures = re.findall(r"<figure.*?</figure>", text, re.DOTALL)
