@@ -64,6 +64,12 @@ def club_name(group: str, words: Words) -> str:
     return words.either(f"club_group.{group}", group)
 
 
+def next_step(row: Mapping[str, Any], audience: str, words: Words) -> str:
+    """Who does what about a finding, in one line; empty where that reader does nothing."""
+    key = f"todo.{audience}.{row['kind']}"
+    return words(key, club=club_name(str(row.get("club_group") or ""), words)) if key in words else ""
+
+
 def region_name(region: str, words: Words) -> str:
     """The region of the body in words."""
     return words.either(f"region.{region}", region.replace("_", " "))

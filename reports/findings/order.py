@@ -30,7 +30,12 @@ DECIDED_WEIGHS = 0.3
 GOOD_NEWS = 0.02
 """A notice is less sure than an alert; what is in somebody's hands already can wait; good news is read last."""
 
-GOOD = frozenset({"speed_rise", "scatter_fall", "strokes_better", "wild_fall"})
+GOOD = frozenset({"speed_rise", "scatter_fall", "strokes_better"})
+
+
+def mark_of(row: Mapping[str, Any]) -> str:
+    """The mark before a finding: ``good`` where it is good news, else its level, ``alert`` or ``notice``."""
+    return "good" if row["kind"] in GOOD else str(row["level"])
 
 
 def _change(row: Mapping[str, Any]) -> float:

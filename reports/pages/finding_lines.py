@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from reports.findings.flags import next_step
+from reports.findings.order import mark_of
 from reports.pages.parts import paragraph
 
 if TYPE_CHECKING:
@@ -17,9 +19,15 @@ DECIDE = frozenset({"coach", "physio"})
 """Readers who record decisions."""
 
 
+def mark(row: Row, context: PageContext) -> Markup:
+    """The mark of a finding: alert, notice, or good news."""
+    kind = mark_of(row)
+    return Markup('<span class="mark {}">{}</span>').format(kind, context.words(f"level.{kind}"))
+
+
 def what_to_do(row: Row, context: PageContext) -> Markup:
     """One line: who does what about it."""
-    text = context.words.either(f"todo.{context.audience}.{row['kind']}", "")
+    text = next_step(row, context.audience, context.words)
     return paragraph(text, "todo") if text else Markup("")
 
 

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.order import reading_order
-from reports.pages.finding_lines import record_line, state_line, what_to_do
+from reports.pages.finding_lines import mark, record_line, state_line, what_to_do
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, joined, paragraph, section
 from reports.story import FLAGS
@@ -36,8 +36,8 @@ def _open_item(row: dict[str, Any], context: PageContext) -> Markup:
     words, units = context.words, context.academy.units
     evidence = paragraph(flag_evidence(row, words, units), "evidence")
     lines = joined([what_to_do(row, context), evidence, state_line(row, context)]) if context.audience != "player" else evidence
-    return Markup('<li id="flag-{}"><div><span class="mark {}">{}</span></div><div><p class="said">{}</p>{}</div></li>').format(
-        row["flag_id"], row["level"], words(f"level.{row['level']}"), flag_sentence(row, words, units), lines
+    return Markup('<li id="flag-{}"><div>{}</div><div><p class="said">{}</p>{}</div></li>').format(
+        row["flag_id"], mark(row, context), flag_sentence(row, words, units), lines
     )
 
 

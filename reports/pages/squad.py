@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ from markupsafe import Markup
 
 from reports.federation.beside import beside
 from reports.findings.load_body import assumed_note
+from reports.findings.order import mark_of
 from reports.findings.trend import change_text
 from reports.numbers import DASH
 from reports.pages.frame import Page
@@ -81,13 +83,19 @@ class _Line:
     then: dict[str, Any] | None
     n_alerts: int
     n_notices: int
+    n_good: int
+
+    @property
+    def n_open(self) -> int:
+        """Findings that are open, good news too."""
+        return self.n_alerts + self.n_notices + self.n_good
 
     def tags(self) -> tuple[str, ...]:
         """Values of the choice box that keep this row."""
         wanted = {
             "left" if self.row["has_left"] else "here": True,
             "alert": self.n_alerts > 0,
-            "flag": self.n_alerts + self.n_notices > 0,
+            "flag": self.n_open > 0,
             self.called: True,
         }
         return tuple(name for name, holds in wanted.items() if holds)
@@ -95,7 +103,7 @@ class _Line:
 
 def _lines(marts: Marts) -> list[_Line]:
     flags = marts.rows(FLAGS[marts.audience]).filter(pl.col("closed_on").is_null())
-    counts = {(player, level): n for player, level, n in flags.group_by("player_id", "level").len().iter_rows()}
+    counts = Counter((row["player_id"], mark_of(row)) for row in flags.iter_rows(named=True))
     stories = {row["player_id"]: story_row(row) for row in marts.rows("mart_story").iter_rows(named=True)}
     nothing = Story(None, None, None, ())
     return [
@@ -104,8 +112,9 @@ def _lines(marts: Marts) -> list[_Line]:
             stories.get(row["player_id"], nothing).called or "none",
             stories.get(row["player_id"], nothing).strokes,
             stories.get(row["player_id"], nothing).then,
-            counts.get((row["player_id"], "alert"), 0),
-            counts.get((row["player_id"], "notice"), 0),
+            counts[row["player_id"], "alert"],
+            counts[row["player_id"], "notice"],
+            counts[row["player_id"], "good"],
         )
         for row in marts.rows("mart_squad").sort("alias", "player_id").iter_rows(named=True)
     ]
@@ -113,12 +122,11 @@ def _lines(marts: Marts) -> list[_Line]:
 
 def _open_flags(line: _Line, context: PageContext) -> Cell:
     words = context.words
-    parts = []
-    if line.n_alerts:
-        parts.append(Markup('<span class="mark alert">{}</span>').format(words.count("squad.n_alerts", line.n_alerts)))
-    if line.n_notices:
-        parts.append(Markup('<span class="mark notice">{}</span>').format(words.count("squad.n_notices", line.n_notices)))
-    return Cell(Markup("<br>").join(parts), float(100 * line.n_alerts + line.n_notices))
+    counts = (("alert", line.n_alerts), ("notice", line.n_notices), ("good", line.n_good))
+    parts = [
+        Markup('<span class="mark {}">{}</span>').format(kind, words.count(f"squad.n_{kind}s", n)) for kind, n in counts if n
+    ]
+    return Cell(Markup("<br>").join(parts), 100 * line.n_alerts + line.n_notices + line.n_good / 100)
 
 
 def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:

@@ -11,7 +11,7 @@ from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
 from reports.findings.order import GOOD
 from reports.findings.today import Message, closed_since, messages, new_since
-from reports.pages.finding_lines import record_line, state_line, what_to_do
+from reports.pages.finding_lines import mark, record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, joined, link, paragraph, section
@@ -37,10 +37,6 @@ def flag_href(row: dict[str, Any], context: PageContext, page_path: str) -> str:
     return context.href(page_path, f"{context.player_path(row['player_id'])}#flag-{row['flag_id']}")
 
 
-def _mark(level: str, context: PageContext) -> Markup:
-    return Markup('<span class="mark {}">{}</span>').format(level, context.words(f"level.{level}"))
-
-
 def _also(message: Message, context: PageContext) -> Markup:
     if not message.others:
         return Markup("")
@@ -58,7 +54,7 @@ def message_item(message: Message, context: PageContext, page_path: str = PATH) 
     )
     evidence = paragraph(flag_evidence(row, words, units), "evidence")
     lines = (said, what_to_do(row, context), evidence, _also(message, context), state_line(row, context))
-    return Markup("<li><div>{}</div><div>{}</div></li>").format(_mark(row["level"], context), joined(lines))
+    return Markup("<li><div>{}</div><div>{}</div></li>").format(mark(row, context), joined(lines))
 
 
 def bulletin(found: list[Message], context: PageContext, page_path: str = PATH, first_items: Sequence[Markup] = ()) -> Markup:
@@ -127,10 +123,10 @@ def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
         return []
     asked = marts.rows("mart_coach_availability").filter("asks_for_talk").sort("alias", "player_id")
     words = context.words
-    mark = Markup('<span class="mark alert">{}</span>').format(words("today.talk_mark"))
+    talk = Markup('<span class="mark alert">{}</span>').format(words("today.talk_mark"))
     return [
         Markup('<li><div>{}</div><div><p class="said"><a href="{}"><strong>{}</strong></a> {} {}</p></div></li>').format(
-            mark, context.href(PATH, context.player_path(row["player_id"])), row["alias"], "\N{EN DASH}", words("today.talk")
+            talk, context.href(PATH, context.player_path(row["player_id"])), row["alias"], "\N{EN DASH}", words("today.talk")
         )
         for row in asked.iter_rows(named=True)
     ]

@@ -175,7 +175,9 @@ def test_a_file_in_other_units_is_held_with_the_hint(folder: DropFolder) -> None
         "shots_mph.csv",
         header + "".join(f"S1,P1,{n},2026-03-14T10:{n:02d}:00,driver,{84 + n / 10},{132 + n}\n" for n in range(1, 9)),
     )
-    assert folder.files()["shots_mph.csv"].reason == "units_look_swapped"
+    held = folder.files()["shots_mph.csv"]
+    assert held.reason == "units_look_swapped"
+    assert "are speeds in mph? The whole file" in held.says
     assert "mph" in folder.rows("select value from problem")["value"].item()
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from reports.findings.flags import flag_sentence
+from reports.findings.flags import flag_sentence, next_step
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.season import own_lead, season_sentence, work_sentences
 from reports.findings.side_by_side import MEASURES, Season, Value, digits, said
@@ -111,7 +111,7 @@ def told(language: str) -> list[str]:
         found += [
             f"[{language}: {name}]",
             season_sentence("Siskin", record, numbers),
-            *(f"{flag_sentence(row, one, units)} {one.either('todo.coach.' + row['kind'], '')}".rstrip() for row in rows),
+            *(f"{flag_sentence(row, one, units)} {next_step(row, 'coach', one)}".rstrip() for row in rows),
             *good_sentences(told_of, rows, 16, numbers),
             *body_sentences(rows, "right", numbers),
             try_sentence(rows, one),

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from pipelines.measures.flags.rules import RULES
-from reports.findings.order import GOOD, reading_order, weight
+from reports.findings.flags import next_step
+from reports.findings.order import GOOD, mark_of, reading_order, weight
 from reports.words import LANGUAGES, words
 
 
@@ -61,7 +62,18 @@ def test_good_news_weighs_least() -> None:
 def test_each_kind_says_what_to_do_and_who_does_it(kind: str, language: str) -> None:
     readers = {"coach": ("coach",), "physio": ("physio",), "both": ("coach", "physio")}[RULES[kind].audience]
     for reader in readers:
-        assert words(language)(f"todo.{reader}.{kind}").count(":") == 1
+        assert next_step(finding(kind, 1.0, club_group="iron"), reader, words(language)).count(":") == 1
+
+
+def test_a_slower_iron_is_measured_with_irons() -> None:
+    assert "ten shots with the irons" in next_step(finding("speed_fall", 1.0, club_group="iron"), "coach", words("en"))
+    assert "ten shots with the driver" in next_step(finding("speed_fall", 1.0, club_group="driver"), "coach", words("en"))
+
+
+def test_good_news_carries_no_alarm() -> None:
+    assert mark_of(finding("strokes_better", 1.5, level="alert")) == "good"
+    assert mark_of(finding("strokes_worse", 1.5, level="alert")) == "alert"
+    assert mark_of(finding("strokes_worse", 0.5, level="notice")) == "notice"
 
 
 @pytest.mark.parametrize(

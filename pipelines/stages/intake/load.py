@@ -384,7 +384,7 @@ def _said(verdict: BatchVerdict) -> list[str]:
 
 def _in_words(problem: dict[str, Any]) -> str:
     where = f"{problem['column']}: " if problem.get("column") else ""
-    return f"{where}{problem['value']}. {problem['hint']}".removeprefix(". ") if problem else ""
+    return f"{where}{problem['value']}. {problem['hint']}".removeprefix(". ").replace("?. ", "? ") if problem else ""
 
 
 def _outcome(kind: FileKind, one: StoredFile, says: str) -> FileOutcome:
