@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import json
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,23 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     import polars as pl
+
+
+def inputs_digest(what: str, rows: pl.DataFrame, beside: object) -> str:
+    """Name of an estimate by all that it is made from.
+
+    Parameters
+    ----------
+    what : str
+        Name of the estimate.
+    rows : polars.DataFrame
+        All rows that it reads, in order.
+    beside : object
+        Whatever else it reads; its text says all of it.
+    """
+    told = hashlib.blake2b(f"{what}|{beside!r}|{rows.schema!r}|".encode(), digest_size=16)
+    told.update(rows.hash_rows().to_numpy().tobytes())
+    return told.hexdigest()
 
 
 class Estimates:
@@ -29,18 +47,15 @@ class Estimates:
     def __init__(self, known: Mapping[str, str] | None = None) -> None:
         self._known = known or {}
         self.asked: dict[str, str] = {}
+        self._kept: set[str] = set()  # of those asked for: what is known at a moment, which nothing later rests on
 
     def once(self, what: str, rows: pl.DataFrame, beside: object, make: Callable[[], list[Any]]) -> list[Any]:
         """What ``make`` returns (lists, texts and numbers), or has returned of the same rows and of whatever else it reads.
 
         Parameters
         ----------
-        what : str
-            Name of the estimate.
-        rows : polars.DataFrame
-            All rows that ``make`` reads, in order.
-        beside : object
-            Whatever else it reads; its text says all of it.
+        what, rows, beside
+            See :func:`inputs_digest`.
         make : callable
 
         Notes
@@ -48,10 +63,36 @@ class Estimates:
         Numbers come back to the last digit: JSON holds the shortest text that does.
         Source: own rule. Checked: tests/unit/test_estimates.py
         """
-        told = hashlib.blake2b(f"{what}|{beside!r}|{rows.schema!r}|".encode(), digest_size=16)
-        told.update(rows.hash_rows().to_numpy().tobytes())
-        key = told.hexdigest()
+        key = inputs_digest(what, rows, beside)
         text = self.asked.get(key) or self._known.get(key) or json.dumps(make())
         self.asked[key] = text
         found: list[Any] = json.loads(text)
         return found
+
+    def recalled(self, key: str) -> Any:
+        """What was kept under a digest; None where nothing was. The estimates that it rests on are asked for with it."""
+        text = self.asked.get(key) or self._known.get(key)
+        if text is None:
+            return None
+        told = json.loads(text)
+        self.asked[key] = text
+        self.asked |= {one: self._known[one] for one in told["rests_on"] if one in self._known and one not in self.asked}
+        self._kept.add(key)
+        return told["found"]
+
+    def keep(self, key: str, found: object, since: int) -> None:
+        """Keep what was found (as JSON can hold it) under the digest of all that it was made from.
+
+        ``since``: how many estimates were asked for before it was begun; what was asked for after them is kept with it, for the
+        night that must make it anew.
+        """
+        rests_on = [one for one in list(self.asked)[since:] if one not in self._kept]
+        self.asked[key] = json.dumps({"found": found, "rests_on": rests_on}, default=_text)
+        self._kept.add(key)
+
+
+def _text(one: object) -> str:
+    """A day as JSON can hold it."""
+    if not isinstance(one, dt.date):
+        raise TypeError(type(one).__name__)
+    return one.isoformat()

@@ -6,7 +6,8 @@ import datetime as dt
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import polars as pl
@@ -59,6 +60,15 @@ class Device:
         return (on - self.first_on).days <= WINDOW_DAYS
 
 
+class Cells(NamedTuple):
+    """What single rows are asked for."""
+
+    device_id: list[str]
+    on_date: list[dt.date]
+    x: list[float]
+    variance: list[float]
+
+
 @dataclass
 class Watch:
     """Of one quantity, while its days pass."""
@@ -75,13 +85,18 @@ class Watch:
     doubt: Floats
     devices: dict[str, Device] = field(default_factory=dict)
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
-    seen: dict[tuple[str, str], list[dict[str, Any]]] = field(default_factory=dict)  # of each player and club
+    seen: dict[tuple[str, str], list[int]] = field(default_factory=dict)  # rows of each player and club
     in_force: list[OffsetInForce] = field(default_factory=list)
     shifts: list[DeviceShift] = field(default_factory=list)
     dates: list[DatedMove] = field(default_factory=list)  # of each shift, as known best by now
     taken: list[float] = field(default_factory=list)  # off for each shift, as known best by now
     of_ratio: set[int] = field(default_factory=set)  # shifts that club and ball of the same shots have told
-    heeded: set[int] = field(default_factory=set)
+    heeded: dict[int, Word] = field(default_factory=dict)  # shifts of which a person has said something, and what
+
+    @cached_property
+    def cells(self) -> Cells:
+        """Of every row by its number, to read one at a time."""
+        return Cells(*self.rows.sort("row").select(Cells._fields).to_dict(as_series=False).values())
 
 
 def comparable(watch: Watch, on: dt.date) -> pl.DataFrame:
@@ -97,12 +112,13 @@ def take_off(watch: Watch, number: int, amount: float, dated: DatedMove) -> None
     """In place of what was taken off for a move so far, from now on and from what was learned since it began."""
     shift, before, taken = watch.shifts[number], watch.dates[number], watch.taken[number]
     first = min(before.earliest_on, dated.earliest_on)
-    players = [key for key, rows in watch.seen.items() if _came_since(rows, shift.device_id, first)]
+    cells = watch.cells
+    players = [key for key, rows in watch.seen.items() if _came_since(cells, rows, shift.device_id, first)]
     for key in players:
-        for row in watch.seen[key]:
-            if row["device_id"] != shift.device_id or row["on_date"] < first:
+        for at in watch.seen[key]:
+            on = cells.on_date[at]
+            if cells.device_id[at] != shift.device_id or on < first:
                 continue
-            at, on = row["row"], row["on_date"]
             watch.shifted[at] += amount * (on >= dated.latest_on) - taken * (on >= before.latest_on)
             watch.apart[at] = amount != 0.0 and dated.earliest_on <= on < dated.latest_on
     watch.devices[shift.device_id].shifted += amount - taken
@@ -111,17 +127,17 @@ def take_off(watch: Watch, number: int, amount: float, dated: DatedMove) -> None
         watch.usual[key] = _learned(watch, watch.seen[key][-MEMORY_SESSIONS:])
 
 
-def _came_since(rows: list[dict[str, Any]], device_id: str, first: dt.date) -> bool:
-    since = itertools.takewhile(lambda row: row["on_date"] >= first, reversed(rows))
-    return any(row["device_id"] == device_id for row in since)
+def _came_since(cells: Cells, rows: list[int], device_id: str, first: dt.date) -> bool:
+    since = itertools.takewhile(lambda at: cells.on_date[at] >= first, reversed(rows))
+    return any(cells.device_id[at] == device_id for at in since)
 
 
-def _learned(watch: Watch, rows: list[dict[str, Any]]) -> Usual:
+def _learned(watch: Watch, rows: list[int]) -> Usual:
     """What is usual of a player with a club, as known best by now."""
-    usual = Usual()
-    for row in rows:
-        at, device_id = row["row"], row["device_id"]
+    usual, cells = Usual(), watch.cells
+    for at in rows:
+        device_id = cells.device_id[at]
         if not watch.apart[at]:
             offset = (watch.devices[device_id].static or 0.0) + watch.shifted[at]
-            usual.learn(device_id, row["x"] - offset, row["variance"])
+            usual.learn(device_id, cells.x[at] - offset, cells.variance[at])
     return usual

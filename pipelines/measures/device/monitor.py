@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pipelines.measures.device.cause import JumpCause, jump_cause, ratio_cause
 from pipelines.measures.device.dating import DatedMove, dated_move
 from pipelines.measures.device.ledger import Device, Watch, Word, comparable, take_off
+from pipelines.measures.device.memory import READ, Memory
 from pipelines.measures.device.moves import FEWEST_EARLIER, Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift, DeviceWatch
 from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
@@ -104,15 +105,22 @@ def device_watch(
     )
     if observed.is_empty():
         return DeviceWatch(watch.offsets, watch.doubt, watch.series, [], [])
-    compared_on = indexed["on_date"][0].replace(day=1)
-    for day in indexed.partition_by("on_date", maintain_order=True):
+    _pass_days(watch)
+    return DeviceWatch(watch.offsets, watch.doubt, watch.series, watch.in_force, watch.shifts)
+
+
+def _pass_days(watch: Watch) -> None:
+    """Day after day, from the newest month on of which it is known what was known by its first day."""
+    memory = Memory(watch)
+    compared_on, days = memory.recalled() or watch.rows["on_date"][0].replace(day=1), watch.rows.select(READ)
+    for day in days.filter(pl.col("on_date") >= memory.begin_on).partition_by("on_date", maintain_order=True):
         on = day["on_date"][0]
+        memory.note(on, compared_on)
         _heed(watch, on)
         if (due := _comparison_due(watch, compared_on, on)) is not None:
             compared_on = due
             _refit(watch, due)
         _pass_day(watch, on, day.to_dicts())
-    return DeviceWatch(watch.offsets, watch.doubt, watch.series, watch.in_force, watch.shifts)
 
 
 def _comparison_due(watch: Watch, last: dt.date, on: dt.date) -> dt.date | None:
@@ -140,7 +148,7 @@ def _pass_day(watch: Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         watch.doubt[row["row"]] = device.error**2 + device.shifted_error**2
         if device.suspicion is not None:
             watch.doubt[row["row"]] += _doubt(watch.shifts[device.suspicion], on)
-        watch.seen.setdefault((row["player_id"], row["club"]), []).append(row)
+        watch.seen.setdefault((row["player_id"], row["club"]), []).append(row["row"])
         value, variance = row["x"] - device.offset, row["variance"]
         if usual.n >= FEWEST_EARLIER:
             move = Move(
@@ -272,7 +280,7 @@ def _heed(watch: Watch, on: dt.date) -> None:
         word = watch.said(shift.device_id, shift.found_on)
         if number in watch.heeded or word is None or word[1] >= on:
             continue
-        watch.heeded.add(number)
+        watch.heeded[number] = word
         device, dated, taken = watch.devices[shift.device_id], watch.dates[number], watch.taken[number]
         amount = {"device": taken or dated.amount, "players": 0.0, "unclear": taken}[word[0]]
         if amount != taken:

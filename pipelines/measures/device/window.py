@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.device.offsets import DeviceOffsets, Wander, device_offsets
-from pipelines.measures.estimates import Estimates
+from pipelines.measures.estimates import Estimates, inputs_digest
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +23,9 @@ FEWEST_SHARERS = 3
 
 DEVICE_SD = 1.0
 """Prior standard deviation of offsets between devices, in scale units of the quantity."""
+
+MONTHS_MADE = 2
+"""So many newest months are told again each night: a late file of the month before is no reason to tell all of them again."""
 
 LEVEL_WANDER, SLOPE_SD = 0.8, 20.0
 """A player's own level meanwhile, in scale units: wander in 28 days; the slope is all but free, for a
@@ -86,12 +89,17 @@ def window_offsets(
     Source: [Henderson1984]
     Checked: tests/unit/test_device_monitor.py
     """
-    read = window.select("player_id", "club", "on_date", "device_id", "x", "variance")
+    read = window.select(_READ)
+    here = set(read["device_id"].unique())
+    first_used = {name: offset for name, offset in in_force.items() if name in here}
 
     def make() -> list[tuple[str, float, float, int, int]]:
-        return [astuple(one) for one in _told(read, scale, in_force)]
+        return [astuple(one) for one in _told(read, scale, first_used)]
 
-    return [WindowOffset(*one) for one in (estimates or Estimates()).once("offsets", read, (scale, in_force), make)]
+    return [WindowOffset(*one) for one in (estimates or Estimates()).once("offsets", read, (scale, first_used), make)]
+
+
+_READ = ("player_id", "club", "on_date", "device_id", "x", "variance")
 
 
 def _told(window: pl.DataFrame, scale: float, in_force: dict[str, float | None]) -> list[WindowOffset]:
@@ -164,16 +172,8 @@ def month_offsets(observed: pl.DataFrame, scale: float, estimates: Estimates | N
     Source: [Henderson1984]
     Checked: tests/unit/test_device_monitor.py
     """
-    shared = observed.filter(pl.col("series") == "").sort("on_date", "device_id")
-    known: dict[str, float | None] = dict.fromkeys(shared["device_id"])
-    in_force: list[OffsetInForce] = []
-    for start in sorted(set(shared["on_date"].dt.month_start())):
-        window = shared.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
-        for one in window_offsets(window, scale, known, estimates):
-            known[one.device_id] = one.offset
-            in_force.append(
-                OffsetInForce(one.device_id, start, one.offset, one.error or None, one.n_players, one.n_bridges, "two devices")
-            )
+    shared = observed.filter(pl.col("series") == "").sort("on_date", "device_id", "player_id", "club", "x", "variance")
+    in_force = _by_month(shared, scale, estimates or Estimates())
     rows = {"device_id": [one.device_id for one in in_force], "from_on": [one.from_on for one in in_force]}
     table = pl.DataFrame(rows, schema={"device_id": pl.String, "from_on": pl.Date}).with_columns(
         pl.Series("offset", [one.offset for one in in_force], dtype=pl.Float64)
@@ -186,3 +186,45 @@ def month_offsets(observed: pl.DataFrame, scale: float, estimates: Estimates | N
     )
     offset = pl.when(pl.col("series") == "").then(pl.col("offset")).fill_null(0.0)
     return joined.select(offset.alias("offset"))["offset"].to_numpy(), [one for one in in_force if one.error is not None]
+
+
+def _by_month(shared: pl.DataFrame, scale: float, estimates: Estimates) -> list[OffsetInForce]:
+    """Offsets from each month on. What was told by the last month but one is known by the sessions before it."""
+    months, since = sorted(set(shared["on_date"].dt.month_start())), len(estimates.asked)
+    if len(months) <= MONTHS_MADE:
+        return _following(shared, months, scale, [], estimates)
+    closed, recent = months[:-MONTHS_MADE], months[-MONTHS_MADE:]
+    begun = recent[0]
+    told = _recalled(shared, begun, scale, estimates)
+    if told is None:
+        told = _recalled(shared, closed[-1], scale, estimates)
+        told = _following(shared, closed if told is None else closed[-1:], scale, told or [], estimates)
+    rows = [(one.device_id, one.from_on, *astuple(one)[2:]) for one in told]
+    estimates.keep(_digest(shared, begun, scale), rows, since)
+    return _following(shared, recent, scale, told, estimates)
+
+
+def _digest(shared: pl.DataFrame, until: dt.date, scale: float) -> str:
+    return inputs_digest("offsets by month", shared.filter(pl.col("on_date") < until).select(_READ), scale)
+
+
+def _recalled(shared: pl.DataFrame, until: dt.date, scale: float, estimates: Estimates) -> list[OffsetInForce] | None:
+    known = estimates.recalled(_digest(shared, until, scale))
+    return None if known is None else [OffsetInForce(name, dt.date.fromisoformat(on), *told) for name, on, *told in known]
+
+
+def _following(
+    shared: pl.DataFrame, months: list[dt.date], scale: float, told: list[OffsetInForce], estimates: Estimates
+) -> list[OffsetInForce]:
+    """With the offsets of some months, after all that was told before."""
+    known: dict[str, float | None] = dict.fromkeys(shared["device_id"].unique(maintain_order=True))
+    known |= {one.device_id: one.offset for one in told}
+    found = list(told)
+    for start in months:
+        window = shared.filter(pl.col("on_date").is_between(start - dt.timedelta(days=WINDOW_DAYS), start, closed="left"))
+        for one in window_offsets(window, scale, known, estimates):
+            known[one.device_id] = one.offset
+            found.append(
+                OffsetInForce(one.device_id, start, one.offset, one.error or None, one.n_players, one.n_bridges, "two devices")
+            )
+    return found

@@ -118,7 +118,7 @@ def trends(
     judged = _judged(observed, norms)
     watches = {metric: _watched(judged, metric, words, known) for metric in WATCHED}
     corrected, in_force = _corrected(judged, watches, known)
-    rows, correlations = _resembling(_expecting(corrected, born or {}), known)
+    rows, correlations = _resembling(_expecting(corrected, born or {}, known), known)
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
@@ -144,6 +144,7 @@ def _watched(judged: pl.DataFrame, metric: str, words: Words, estimates: Estimat
 
     turned = -1.0 if metric == "club_speed_mps" else 1.0  # a club speed read too high makes the ratio smaller
     ratios = judged.filter(pl.col("metric") == "speed_ratio").with_columns((turned * pl.col("x")).alias("x"))
+    ratios = ratios.sort("on_date", "session_id", "player_id", "club_group")
     return rows, device_watch(rows, PRIORS[metric].worthwhile, said, ratios, estimates)
 
 
@@ -175,10 +176,10 @@ def _corrected(
     return pl.concat(parts).with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
 
 
-def _expecting(corrected: pl.DataFrame, born: dict[str, int]) -> pl.DataFrame:
+def _expecting(corrected: pl.DataFrame, born: dict[str, int], estimates: Estimates) -> pl.DataFrame:
     """With the course that is expected of each player."""
     parts = [
-        pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile)], how="horizontal")
+        pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile, estimates)], how="horizontal")
         if metric in EXPECTED
         else rows.with_columns(NOTHING_EXPECTED)
         for (metric,), rows in corrected.group_by("metric", maintain_order=True)

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.trend.season import YEAR_DAYS, Season, of_season, seasons
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 Slopes = dict[tuple[str, str], float]
 """A year, by player and club, and by class of age with an empty club."""
 
@@ -57,7 +61,7 @@ def age_class(birth_year: int | None, year: int) -> str:
     return "junior" if age < JUNIOR_UNTIL else "older" if age >= OLDER_FROM else "adult"
 
 
-def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> pl.DataFrame:
+def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float, estimates: Estimates | None = None) -> pl.DataFrame:
     """By how much each session is expected above the player's first one.
 
     Parameters
@@ -68,6 +72,8 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
         Year of birth by player, where known.
     scale : float
         Prior smallest worthwhile change [change unit].
+    estimates : Estimates, optional
+        Those of before.
 
     Returns
     -------
@@ -88,69 +94,139 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float) -> p
     Source: [Henderson1984] (drawing toward the class); own rule
     Checked: tests/unit/test_expected.py, tests/benchmarks/detection
     """
-    numbered = rows.with_row_index("row").with_columns(pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"))
+    numbered = rows.with_row_index("row").with_columns(
+        pl.col("on_date").cast(pl.Int32).cast(pl.Float64).alias("day"),
+        pl.struct("player_id", "club").rank("dense").cast(pl.Int64).alias("who") - 1,
+    )
+    who = numbered.select("who", "player_id", "club").unique().sort("who").select("player_id", "club").rows()
+    known, squad = estimates or Estimates(), _Squad(born, scale)
     expected, sine, cosine, growth, grown = np.zeros((5, rows.height))
-    then, now = _Growth(born, scale), _Growth(born, scale)
-    past: list[tuple[dt.date, pl.DataFrame]] = []
+    then, now = _Growth(who, born, scale), _Growth(who, born, scale)
+    past: list[tuple[dt.date, _Quarter]] = []
     for start in sorted(set(rows["from_on"].drop_nulls())):
-        quarter = numbered.filter(pl.col("from_on") == start).sort("player_id", "club", "day")
-        season = seasons(_before(numbered, start, 730))
-        slopes = _slopes_before(numbered, start, season, born, scale)
-        at, day = quarter["row"].to_numpy(), quarter["day"].to_numpy()
-        sine[at], cosine[at] = _own_seasons(quarter, season)
+        quarter = _Quarter.of(numbered.filter(pl.col("from_on") == start))
+        season = _season(_before(numbered, start, 730), known)
+        slopes = _slopes_before(numbered, start, season, squad, known)
+        at = quarter.row
+        sine[at], cosine[at] = _own_seasons(quarter, who, season)
         gained = then.over(quarter, start, slopes)
-        expected[at] = gained + of_season((sine[at], cosine[at]), day)
-        growth[at] = _of_juniors(quarter, start, slopes, born, scale)
+        expected[at] = gained + of_season((sine[at], cosine[at]), quarter.day)
+        growth[at] = _of_juniors(quarter, who, start, slopes, born, scale)
         grown[at] = gained if not now.begun and season[0] == NO_SEASON else 0.0
         past.append((start, quarter))
         if now.begun or season[0] != NO_SEASON:
             for earlier, part in past[-1:] if now.begun else past:
-                anew = slopes if earlier == start else _slopes_before(numbered, earlier, season, born, scale)
-                grown[part["row"].to_numpy()] = now.over(part, earlier, anew)
+                anew = slopes if earlier == start else _slopes_before(numbered, earlier, season, squad, known)
+                grown[part.row] = now.over(part, earlier, anew)
     return pl.DataFrame({"expected": expected, "grown": grown, "season_sine": sine, "season_cosine": cosine, "growth": growth})
+
+
+@dataclass(frozen=True)
+class _Squad:
+    """Years of birth, where known, and the scale of the quantity."""
+
+    born: dict[str, int]
+    scale: float
+
+
+@dataclass(frozen=True)
+class _Quarter:
+    """Sessions of a quarter, ordered by player, club and day.
+
+    Attributes
+    ----------
+    row, day : (n,) arrays
+        Number of the row and day of each session.
+    own, first, last : (m,) arrays
+        Numbers of the players with their clubs, and where the sessions of each begin and end.
+    """
+
+    row: Integers
+    day: Floats
+    own: Integers
+    first: Integers
+    last: Integers
+
+    @staticmethod
+    def of(rows: pl.DataFrame) -> _Quarter:
+        ordered = rows.sort("who", "day", "row")
+        who = ordered["who"].to_numpy()
+        first = np.flatnonzero(np.diff(who, prepend=-1))
+        last = np.append(first[1:], who.size) - 1
+        return _Quarter(ordered["row"].to_numpy(), ordered["day"].to_numpy(), who[first], first, last)
+
+    def spread(self, of_each: Floats) -> Floats:
+        """A number of each player and club, at each of their sessions."""
+        return np.asarray(np.repeat(of_each, self.last - self.first + 1))
 
 
 class _Growth:
     """What players have gained so far, quarter after quarter."""
 
-    def __init__(self, born: dict[str, int], scale: float) -> None:
-        self._born, self._scale = born, scale
-        self._gained: dict[tuple[str, str], tuple[float, float]] = {}  # and on which day
+    def __init__(self, who: Sequence[tuple[str, str]], born: dict[str, int], scale: float) -> None:
+        self._who, self._born, self._scale = who, born, scale
+        self._gained, self._on = np.zeros(len(who)), np.full(len(who), np.nan)
 
     @property
     def begun(self) -> bool:
-        return bool(self._gained)
+        return bool(np.isfinite(self._on).any())
 
-    def over(self, quarter: pl.DataFrame, start: dt.date, slopes: Slopes) -> Floats:
-        """Gained by each session of a quarter, ordered by player, club and day."""
-        found = []
-        for (player_id, club), part in quarter.group_by("player_id", "club", maintain_order=True):
-            key, day = (str(player_id), str(club)), part["day"].to_numpy()
-            of_class = age_class(self._born.get(key[0]), start.year)
-            slope = slopes.get(key, slopes.get((of_class, ""), PRIORS[of_class].mean * self._scale))
-            before, since = self._gained.get(key, (0.0, float(day[0])))
-            gained = before + slope * (day - since) / YEAR_DAYS
-            self._gained[key] = float(gained[-1]), float(day[-1])
-            found.append(gained)
-        return np.concatenate(found)
+    def over(self, quarter: _Quarter, start: dt.date, slopes: Slopes) -> Floats:
+        """Gained by each session of a quarter."""
+        own = quarter.own
+        begun = np.isfinite(self._on[own])
+        since = np.where(begun, self._on[own], quarter.day[quarter.first])
+        slope = np.array([self._slope(self._who[number], start, slopes) for number in own])
+        gained = quarter.spread(self._gained[own]) + quarter.spread(slope) * (quarter.day - quarter.spread(since)) / YEAR_DAYS
+        self._gained[own], self._on[own] = gained[quarter.last], quarter.day[quarter.last]
+        return np.asarray(gained)
+
+    def _slope(self, key: tuple[str, str], start: dt.date, slopes: Slopes) -> float:
+        if key in slopes:
+            return slopes[key]
+        of_class = age_class(self._born.get(key[0]), start.year)
+        return slopes.get((of_class, ""), PRIORS[of_class].mean * self._scale)
 
 
-def _of_juniors(quarter: pl.DataFrame, start: dt.date, slopes: Slopes, born: dict[str, int], scale: float) -> Floats:
+def _of_juniors(
+    quarter: _Quarter, who: Sequence[tuple[str, str]], start: dt.date, slopes: Slopes, born: dict[str, int], scale: float
+) -> Floats:
     """Slope of the class of one who still grows; 0 of the others."""
     slope = slopes.get(("junior", ""), PRIORS["junior"].mean * scale)
-    grows = [age_class(born.get(player_id), start.year) == "junior" for player_id in quarter["player_id"]]
-    return np.where(grows, slope, 0.0)
+    grows = [age_class(born.get(who[number][0]), start.year) == "junior" for number in quarter.own]
+    return quarter.spread(np.where(grows, slope, 0.0))
 
 
-def _own_seasons(quarter: pl.DataFrame, season: Seasons) -> tuple[Floats, Floats]:
+def _own_seasons(quarter: _Quarter, who: Sequence[tuple[str, str]], season: Seasons) -> tuple[Floats, Floats]:
     of_squad, own = season
-    found = np.array([own.get(key, of_squad) for key in quarter.select("player_id", "club").iter_rows()])
-    return found[:, 0], found[:, 1]
+    found = np.array([own.get(who[number], of_squad) for number in quarter.own])
+    return quarter.spread(found[:, 0]), quarter.spread(found[:, 1])
 
 
-def _slopes_before(numbered: pl.DataFrame, start: dt.date, season: Seasons, born: dict[str, int], scale: float) -> Slopes:
+_READ = ("player_id", "club", "day", "x", "variance")
+
+
+def _season(rows: pl.DataFrame, estimates: Estimates) -> Seasons:
+    """See :func:`pipelines.measures.trend.season.seasons`."""
+    read = rows.select(_READ)
+
+    def make() -> list[Any]:
+        of_squad, own = seasons(read)
+        return [of_squad, [[*key, *season] for key, season in own.items()]]
+
+    (sine, cosine), own = estimates.once("season", read, None, make)
+    return (sine, cosine), {(player_id, club): (own_sine, own_cosine) for player_id, club, own_sine, own_cosine in own}
+
+
+def _slopes_before(numbered: pl.DataFrame, start: dt.date, season: Seasons, squad: _Squad, estimates: Estimates) -> Slopes:
     """Slopes of the year before a quarter, of values without a season."""
-    return _slopes(_without(_before(numbered, start, 365), *season), born, start.year, scale)
+    read = _before(numbered, start, 365).select(_READ)
+
+    def make() -> list[Any]:
+        return [[*key, slope] for key, slope in _slopes(_without(read, *season), squad.born, start.year, squad.scale).items()]
+
+    found = estimates.once("slopes", read, (season, squad, start.year), make)
+    return {(player_id, club): slope for player_id, club, slope in found}
 
 
 def _without(rows: pl.DataFrame, of_squad: Season, own: dict[tuple[str, str], Season]) -> pl.DataFrame:
