@@ -49,8 +49,11 @@ def _select(mart: Table, table: str, where: str = "") -> str:
     return f'select {columns} from "{table}" {where} order by {order}'
 
 
-READ_APART: dict[str, tuple[str, ...]] = {"mart_lasting": ("against", "club_group", "metric")}
-"""Marts of which some rows change every day: what reads those with given values in these columns rests on them alone."""
+READ_APART: dict[str, tuple[tuple[str, ...], ...]] = {
+    "mart_lasting": (("against", "club_group", "metric"), ("lasts",), ("lasts", "metric"))
+}
+"""Marts of which some rows change every day: what reads those with given values in one of these sets of columns rests on them
+alone."""
 
 
 class NotReadError(LookupError):
@@ -111,8 +114,9 @@ class PlayerMarts:
     def part(self, mart: str, **values: object) -> pl.DataFrame:
         """The player's rows with these values in these columns; quick when asked often."""
         columns = tuple(sorted(values))
-        is_apart = READ_APART.get(mart) == columns
-        self._noted.add("|".join([mart, *(str(values[name]) for name in columns)]) if is_apart else mart)
+        is_apart = columns in READ_APART.get(mart, ())
+        told = (f"{name}={str(values[name]).lower()}" for name in columns)
+        self._noted.add("|".join([mart, *told]) if is_apart else mart)
         rows = self._of(mart)
         if (mart, columns) not in self._parts:
             self._parts[mart, columns] = rows.partition_by(columns, as_dict=True, maintain_order=True)
@@ -163,18 +167,20 @@ class MartCache:
     def numbers(self, mart: str) -> dict[str, dict[str, str]]:
         """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes."""
         if mart not in self._numbers:
-            apart = "".join(f" || '|' || \"{name}\"" for name in READ_APART.get(mart, ()))
-            query = (
-                f"select player_id, '{mart}'{apart}, cast(sum(cast(hash(m) as hugeint)) as varchar) "
-                f'from "{self.table(mart)}" m where player_id is not null group by all order by all'
-            )
             found: dict[str, dict[str, str]] = {}
-            for player_id, name, number in self.con.execute(query).fetchall():
-                found.setdefault(player_id, {})[name] = number
-            if apart:
-                found = {player_id: own | {mart: ",".join(own.values())} for player_id, own in found.items()}
+            for columns in ((), *READ_APART.get(mart, ())):
+                for player_id, name, number in self.con.execute(self._numbered(mart, columns)).fetchall():
+                    found.setdefault(player_id, {})[name] = number
             self._numbers[mart] = found
         return self._numbers[mart]
+
+    def _numbered(self, mart: str, columns: Sequence[str]) -> str:
+        """Query for the numbers of a mart by player and the values of some columns, named as :meth:`PlayerMarts.part` does."""
+        apart = "".join(f" || '|{name}=' || lower(cast(\"{name}\" as varchar))" for name in columns)
+        return (
+            f"select player_id, '{mart}'{apart}, cast(sum(cast(hash(m) as hugeint)) as varchar) "
+            f'from "{self.table(mart)}" m where player_id is not null group by all order by all'
+        )
 
     def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
         """The rows of these players in the marts of these names."""

@@ -24,29 +24,41 @@ LOAD = "week_swings"
 
 def lasting_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
     """Every difference that lasts and that the reader may see: of the body nothing for the coach, of load as the academy says."""
-    rows = player.rows("mart_lasting").filter("lasts").sort("metric", "club_group", "against")
-    if context.audience == "coach" and not context.academy.access.coach_sees_load:
+    rows = player.part("mart_lasting", lasts=True).sort("metric", "club_group", "against")
+    if not _sees_load(context):
         rows = rows.filter(pl.col("metric") != LOAD)
+    return [*rows.to_dicts(), *_body_rows(player, context)]
+
+
+def _sees_load(context: PageContext) -> bool:
+    return context.audience != "coach" or context.academy.access.coach_sees_load
+
+
+def _body_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
+    """What lasts of stiffness, for those who may see it."""
     body = [] if context.audience == "coach" else player.rows("mart_physio_lasting").sort("region", "against").to_dicts()
     if context.audience == "player":
         handed = player.rows("mart_player")["handed"][0]
         body = [row | {"place": own_region(row["region"], handed, context.words)} for row in body]
-    return [*rows.to_dicts(), *body]
+    return body
 
 
 def load_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     """What lasts of load, as sentences beside those of the week."""
-    return lasting_sentences((row for row in lasting_rows(player, context) if row.get("metric") == LOAD), context.numbers)
+    if not _sees_load(context):
+        return []
+    rows = player.part("mart_lasting", lasts=True, metric=LOAD).sort("club_group", "against")
+    return lasting_sentences(rows.to_dicts(), context.numbers)
 
 
 def body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     """What lasts of stiffness, as sentences beside those of the week."""
-    return lasting_sentences((row for row in lasting_rows(player, context) if row.get("region")), context.numbers)
+    return lasting_sentences(_body_rows(player, context), context.numbers)
 
 
 def longest_body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     """One sentence a region, against the first normal where there is one, for a sheet of one side; the player's page has all."""
-    rows = {row["region"]: row for row in reversed(lasting_rows(player, context)) if row.get("region")}
+    rows = {row["region"]: row for row in reversed(_body_rows(player, context))}
     return lasting_sentences(reversed(rows.values()), context.numbers)
 
 

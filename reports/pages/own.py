@@ -10,17 +10,16 @@ from markupsafe import Markup
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.sessions import own_practice_sentence
 from reports.findings.since import own_return_sentence
-from reports.pages.frame import Page
+from reports.pages.frame import Page, Part
 from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
 from reports.pages.since import fresh_return
 from reports.pages.trend_figure import trend_figure
 from reports.story import story_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from reports.pages.context import PageContext
-    from reports.pages.frame import Part
     from reports.story import Story
     from warehouse.marts import PlayerMarts
 
@@ -84,16 +83,23 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     ]
 
 
-def _picture(player: PlayerMarts, context: PageContext) -> Markup:
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
+    """The picture of the driver's speed, which stands below the letter: a section, for the letter changes with every day."""
+    if context.audience != "player":
+        return
     figure = trend_figure(player, context, "club_speed_mps", "driver", plain=True)
-    return section(context.words("player.real_own"), "", figure) if figure else Markup("")
+    if figure:
+        yield Part(0, section(context.words("player.real_own"), "", figure), label=_PICTURE)
+
+
+_PICTURE = "picture"
 
 
 def _folds(parts: Sequence[Part], context: PageContext) -> Markup:
     """Every section in the fold of its label; one without a label stands in the fold before it."""
     groups: list[tuple[str, list[Markup]]] = []
     for part in parts:
-        if not part.markup:
+        if not part.markup or part.label == _PICTURE:
             continue
         if part.label or not groups:
             groups.append((part.label or "look", []))
@@ -105,7 +111,8 @@ def _folds(parts: Sequence[Part], context: PageContext) -> Markup:
 def own_page(player: PlayerMarts, row: dict[str, Any], parts: Sequence[Part], context: PageContext) -> Page:
     """The own page of one player; ``parts`` are the sections that every area adds."""
     story = story_of(player, context)
-    blocks = [*_letter(player, story, row, context), _picture(player, context), _folds(parts, context), _for_two(row, context)]
+    pictures = [part.markup for part in parts if part.label == _PICTURE]
+    blocks = [*_letter(player, story, row, context), *pictures, _folds(parts, context), _for_two(row, context)]
     return Page(
         PATH,
         context.words("player.own_title"),

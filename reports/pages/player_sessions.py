@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 36, after what becomes of speed; nothing for a player with too few sessions."""
+    if context.audience != "coach":
+        return
     rows = player.rows("mart_within_session").to_dicts()
-    if context.audience != "coach" or not rows:
+    if not rows:
         return
     practice = practice_sentence(rows[0], context.numbers)
     answer = warming_sentence(rows[0], context.numbers)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from reports.pages import player_speed
+from reports.pages import lasting, player_speed
 from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
 from schemas.errors import RenderError
 from tests.report.conftest import build
@@ -20,7 +20,13 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
+LASTING = """
+insert into lasting_difference values
+('p1', 'driver', 'club_speed_mps', 'first', '2025-01-05', 40, '2026-01-05', 44, 9.5, 6, 13, 12, 14, 1.5, true),
+('p1', '', 'week_swings', 'year', '2025-01-05', 300, '2026-01-05', 310, 3.3, -20, 26, 8, 4, 22, false)
+"""
 EVENTS = (
+    LASTING,
     "delete from load_day where player_id = 'p1' and on_date = (select max(on_date) from load_day)",
     "update trend_point set level = level * 1.01, level_high = level_high * 1.02 where player_id = 'p2'",
     "update lasting_difference set change = change + 1 where player_id = 'p1'",
@@ -40,7 +46,7 @@ def test_whatever_changes_the_pages_are_those_of_a_whole_night(con: duckdb.DuckD
     for number, event in enumerate(EVENTS):
         con.execute(event).fetchall()
         build(con, tmp_path / "site")
-        if number in {1, len(EVENTS) - 1}:
+        if number in {2, len(EVENTS) - 1}:
             assert files(tmp_path / "site") == files(build(con, tmp_path / f"whole{number}").folder), event
 
 
@@ -64,6 +70,24 @@ def test_only_sections_that_rest_on_what_changed_are_made(
     assert set(made) == {"p2"}
 
 
+def test_what_does_not_last_is_in_no_section(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    con.execute(LASTING).fetchall()
+    build(con, tmp_path / "site")
+    made: list[str] = []
+    plain = lasting.player_sections
+    monkeypatch.setattr(
+        lasting, "player_sections", lambda player, context: made.append(player.player_id) or plain(player, context)
+    )
+    con.execute("update lasting_difference set change = change + 1 where player_id = 'p1' and not lasts").fetchall()
+    build(con, tmp_path / "site")
+    assert made == []
+    con.execute("update lasting_difference set change = change + 1 where player_id = 'p1' and lasts").fetchall()
+    build(con, tmp_path / "site")
+    assert set(made) == {"p1"}
+
+
 def test_what_was_not_read_is_not_taken_for_nothing(con: duckdb.DuckDBPyConnection) -> None:
     marts = Marts(con, "coach")
     player = marts.by_player(["p1"])["p1"]
@@ -78,7 +102,7 @@ def test_what_is_read_once_for_many_counts_for_each(con: duckdb.DuckDBPyConnecti
         with player.reading() as read:
             player.once(("speed",), lambda: player.rows("mart_trend"))
             player.part("mart_lasting", metric="club_speed_mps", club_group="driver", against="year")
-        assert read == {"mart_trend", "mart_lasting|year|driver|club_speed_mps"}
+        assert read == {"mart_trend", "mart_lasting|against=year|club_group=driver|metric=club_speed_mps"}
 
 
 def test_what_one_reader_had_made_is_not_given_to_another_who_may_not_read_it(con: duckdb.DuckDBPyConnection) -> None:
