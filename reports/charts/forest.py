@@ -14,7 +14,7 @@ from reports import theme
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
-STEP = 24
+STEP = 20
 SIGNED = "datum.value == 0 ? '0' : datum.label"
 """Zero bears no sign."""
 SHAPES = {"up": "triangle-up", "down": "triangle-down", "open": "circle"}

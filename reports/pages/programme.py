@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 PATH = "programme.html"
-MOST_DRAWN, MOST_LISTED = 30, 30
+MOST_SHOWN = 24
+"""Times of a phase that are drawn and listed, the newest: so many that the picture fits on two thirds of a printed side."""
 
 _SHOWN = {"speed_change": "speed", "scatter_change": "spread", "stroke_change": "strokes"}
 _STROKES = ("stroke_change", "stroke_change_low", "stroke_change_high")
@@ -75,9 +76,9 @@ def _table(rows: list[Row], home: str, context: PageContext) -> Markup:
     return table(heads, cells, caption=words("programme.caption"), sortable=True, kind="stack")
 
 
-def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
+def _figure(phase: str, newest: list[Row], context: PageContext) -> Markup | None:
     words, numbers = context.words, context.numbers
-    known = sorted((row for row in rows if row["speed_change_mps"] is not None), key=lambda row: -row["speed_change_mps"])
+    known = sorted((row for row in newest if row["speed_change_mps"] is not None), key=lambda row: -row["speed_change_mps"])
     if not known:
         return None
     drawn = [
@@ -90,7 +91,7 @@ def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
             "called": called(row, "speed_change"),
             "n": row["n_speed_sessions"],
         }
-        for row in known[:MOST_DRAWN]
+        for row in known
     ]
     return context.figure(
         "forest",
@@ -103,8 +104,8 @@ def _figure(phase: str, rows: list[Row], context: PageContext) -> Markup | None:
 
 
 def _section(phase: str, rows: list[Row], home: str, marts: Marts, context: PageContext) -> Markup:
-    words, shown = context.words, rows[:MOST_LISTED]
-    figure, listing = _figure(phase, rows, context), _table(shown, home, context)
+    words, shown = context.words, rows[:MOST_SHOWN]
+    figure, listing = _figure(phase, shown, context), _table(shown, home, context)
     blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
     rest = [paragraph(words.count("programme.rest", len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
     by_group = leads_by_group(marts, lambda ids: _said(phase, [row for row in rows if row["player_id"] in ids], context))

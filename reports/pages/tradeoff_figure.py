@@ -22,6 +22,8 @@ MONTHS_SHOWN = 12
 MOST_LINES, PIECES = 11, 13
 NEAR_MPS, NEAR_DEG = 1.34, 2.0
 """What the map shows around the player's path: 3 mph and 2 degrees on every side."""
+BESIDE_MPS, BESIDE_DEG = 0.15, 0.3
+"""The least that it shows around where a tried change would lead, so that its mark is never cut."""
 
 
 def _scaled(rows: pl.DataFrame, factor: float, **columns: str) -> pl.DataFrame:
@@ -60,13 +62,13 @@ def _ends(lines: pl.DataFrame, context: PageContext) -> pl.DataFrame:
     return last.select("speed", "scatter").with_columns(pl.Series("words", texts, dtype=pl.String))
 
 
-def _frame(factor: float, *sets: pl.DataFrame) -> pl.DataFrame:
-    """Two corners around the player's path."""
+def _frame(factor: float, proposals: pl.DataFrame, *sets: pl.DataFrame) -> pl.DataFrame:
+    """Two corners around the player's path, and around what was tried."""
     whole = pl.concat([rows.select("speed", "scatter") for rows in sets])
     corners = []
-    for name, room in (("speed", NEAR_MPS * factor), ("scatter", NEAR_DEG)):
-        low, high = float(whole[name].min()), float(whole[name].max())  # type: ignore[arg-type]
-        corners.append(pl.Series(name, [max(0.0, low - room), high + room]).round(3))
+    for name, near, beside in (("speed", NEAR_MPS * factor, BESIDE_MPS * factor), ("scatter", NEAR_DEG, BESIDE_DEG)):
+        ends = pl.concat([whole[name] - near, whole[name] + near, proposals[name] - beside, proposals[name] + beside])
+        corners.append(pl.Series(name, [max(0.0, float(ends.min())), ends.max()]).round(3))  # type: ignore[arg-type]
     return pl.DataFrame(corners)
 
 
@@ -140,7 +142,8 @@ def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], mon
     )
     place = _place(row, factor, context.words("tradeoff.now"), then=False)
     then = _place(row, factor, _then_words(row, context), then=True)
-    frame = _frame(factor, path, place, then)
+    proposals = _proposals(player, factor)
+    frame = _frame(factor, proposals, path, place, then)
     near = _near(lines, frame)
     return {
         "frame": frame,
@@ -150,7 +153,7 @@ def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], mon
         "path": path,
         "now": place,
         "then": then,
-        "proposals": _proposals(player, factor),
+        "proposals": proposals,
     }
 
 
