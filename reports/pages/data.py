@@ -17,7 +17,7 @@ from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
 from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import bullets, folded, joined, paragraph, section
+from reports.pages.parts import bullets, folded, joined, link, paragraph, section
 from reports.tables import Cell, Head, breakable, table
 
 if TYPE_CHECKING:
@@ -129,8 +129,8 @@ def _what_was_refused(problems: pl.DataFrame, context: PageContext) -> Markup:
     return section(words("data.refused"), said, note, _problems_table(shown, context), rest)
 
 
-def _coverage_rows(marts: Marts, context: PageContext) -> pl.DataFrame:
-    """The last half year of the players who are still here, those with most empty weeks first."""
+def _here(marts: Marts, context: PageContext) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The players who are still here, those with most empty weeks of the last half year first; and these weeks."""
     first = context.as_of - timedelta(weeks=WEEKS)
     here = marts.rows("mart_player").filter(~pl.col("has_left")).select("player_id", "alias")
     weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= context.as_of)
@@ -140,11 +140,7 @@ def _coverage_rows(marts: Marts, context: PageContext) -> pl.DataFrame:
         .with_columns(pl.col("n_weeks").fill_null(0))
         .sort("n_weeks", "alias", "player_id")
     )
-    return (
-        order.head(MOST_PLAYERS)
-        .join(weeks, on="player_id", how="left", maintain_order="left")
-        .sort("n_weeks", "alias", "week_on")
-    )
+    return order, weeks
 
 
 def _coverage_table(rows: pl.DataFrame, context: PageContext) -> Markup:
@@ -158,10 +154,16 @@ def _coverage_table(rows: pl.DataFrame, context: PageContext) -> Markup:
         pl.col("n_session_days").sum(), answered.alias("n_answer_days")
     )
     cells = [
-        [row["alias"], *(words.number(row[name], 0) for name in ("n_weeks", "n_session_days")), _answered(row, context)]
+        [_named(row, context), *(words.number(row[name], 0) for name in ("n_weeks", "n_session_days")), _answered(row, context)]
         for row in totals.iter_rows(named=True)
     ]
     return table(heads, cells, caption=words("data.coverage_table"))
+
+
+def _named(row: dict[str, Any], context: PageContext) -> str | Markup:
+    """The player's name; for the coach with the way to the player's page, by which the choice of a group knows the row."""
+    alias = str(row["alias"])
+    return link(context.href(PATH, context.player_path(row["player_id"])), alias) if context.audience == "coach" else alias
 
 
 def _answered(row: dict[str, Any], context: PageContext) -> str:
@@ -173,16 +175,20 @@ def _answered(row: dict[str, Any], context: PageContext) -> str:
 
 
 def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
-    words, rows = context.words, _coverage_rows(marts, context)
-    if rows.is_empty():
+    words = context.words
+    here, weeks = _here(marts, context)
+    if here.is_empty():
         return section(words("data.coverage"), words("data.no_players"))
-    per_player = rows.unique("player_id", maintain_order=True)
-    said = _coverage_said(per_player, context)
-    by_group = leads_by_group(
-        marts, lambda ids: _coverage_said(per_player.filter(pl.col("player_id").is_in(sorted(ids))), context)
-    )
+    shown = here.head(MOST_PLAYERS)
+    rows = shown.join(weeks, on="player_id", how="left", maintain_order="left").sort("n_weeks", "alias", "week_on")
+    said = _coverage_said(shown, here.height, context)
+    by_group = leads_by_group(marts, lambda ids: _coverage_of(ids, here, context))
     drawn = rows.filter(pl.col("week_on").is_not_null()).select(
-        "alias", pl.col("week_on").alias("week"), pl.col("n_session_days").alias("days"), pl.col("n_answer_days").alias("answers")
+        "alias",
+        of="player_id",
+        week="week_on",
+        days="n_session_days",
+        answers="n_answer_days",
     )
     if drawn.is_empty():
         return section(words("data.coverage"), said, by_group=by_group)
@@ -191,18 +197,25 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
         {"rows": drawn},
         title=words("data.coverage_title", weeks=WEEKS),
         caption=words("data.coverage_caption"),
-        alt=words("data.coverage_alt", weeks=WEEKS, n=per_player.height),
+        alt=words("data.coverage_alt", weeks=WEEKS, n=shown.height),
         table=_coverage_table(rows, context),
     )
     return section(words("data.coverage"), said, figure, anchor="coverage", by_group=by_group)
 
 
-def _coverage_said(per_player: pl.DataFrame, context: PageContext) -> str:
+def _coverage_of(ids: set[str], here: pl.DataFrame, context: PageContext) -> str:
+    """What is said of the members of a group: those of them who are shown, and how many are not."""
+    theirs = pl.col("player_id").is_in(sorted(ids))
+    n_members, shown = here.filter(theirs).height, here.head(MOST_PLAYERS).filter(theirs)
+    return _coverage_said(shown, n_members, context) if n_members else context.words("data.no_players_of_group")
+
+
+def _coverage_said(shown: pl.DataFrame, n_here: int, context: PageContext) -> str:
     words = context.words
-    if per_player.is_empty():
-        return words("data.no_players_of_group")
-    full = per_player.filter(pl.col("n_weeks") >= WEEKS - 2).height
-    return words("data.coverage_said", full=words.number(full, 0), n=words.number(per_player.height, 0), weeks=WEEKS)
+    full = shown.filter(pl.col("n_weeks") >= WEEKS - 2).height
+    said = words("data.coverage_said", full=words.number(full, 0), n=words.number(shown.height, 0), weeks=WEEKS)
+    rest = n_here - shown.height
+    return f"{said} {words.count('data.coverage_rest', rest)}" if rest else said
 
 
 def _device_offsets(marts: Marts, context: PageContext, device_id: str) -> Markup:

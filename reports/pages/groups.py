@@ -1,8 +1,9 @@
 """The choice of a group on pages about many players: rows and items about players of other groups are set aside by the script.
 
 The part is a choice box with the members of each group; ``reports/static/groups.js`` finds what is about a player by the links to
-the players' pages, so that a page needs to say nothing but its first sentences for each group, where these count people. Without
-a script the box is hidden, and everybody is shown. A chart joins in when its data sets have a column ``of`` with the player's id.
+the players' pages, so that a page needs to say nothing but its first sentences for each group, where these count people, or whole
+blocks that are about many at once. Without a script the box is hidden, and everybody is shown. A chart joins in when its data
+sets have a column ``of`` with the player's id.
 """
 
 from __future__ import annotations
@@ -39,6 +40,15 @@ def leads_by_group(marts: Marts, lead: Callable[[set[str]], str]) -> dict[str, s
     return {name: lead(players) for name, players in group_members(marts).items()}
 
 
+def blocks_by_group(marts: Marts, block: Callable[[str], Markup]) -> Markup:
+    """Sentences, charts and tables about many at once: of everybody (no name) and of each group; the script shows one."""
+    members = group_members(marts) if marts.audience in _CHOOSING else {}
+    if not members:
+        return block("")
+    of_groups = (Markup('<div data-group="{}" hidden>{}</div>').format(name, block(name)) for name in members)
+    return Markup('<div data-group="">{}</div>').format(block("")) + Markup("").join(of_groups)
+
+
 def group_choice(marts: Marts, context: PageContext) -> Markup:
     """The choice box of one reader's pages; nothing where no player is in a group."""
     if marts.audience not in _CHOOSING:
@@ -56,7 +66,7 @@ def group_choice(marts: Marts, context: PageContext) -> Markup:
     return Markup(
         '<div class="sieve groups" data-none="{}" hidden><div><label for="group">{}</label>'
         '<select id="group"><option value="">{}</option>{}</select></div>'
-        '<output aria-live="polite" data-text="{}" data-led="{}" data-empty="{}"></output></div>'
+        '<output aria-live="polite" data-text="{}" data-led="{}" data-whole="{}" data-empty="{}"></output></div>'
     ).format(
         words.texts["groups.none"],
         words("groups.choose"),
@@ -64,5 +74,6 @@ def group_choice(marts: Marts, context: PageContext) -> Markup:
         options,
         words.texts["groups.shown"],
         words.texts["groups.shown_led"],
+        words.texts["groups.shown_whole"],
         words.texts["groups.empty"],
     )

@@ -10,18 +10,21 @@ from markupsafe import Markup
 from reports.findings.flags import region_name
 from reports.findings.load_body import association_sentence, assumed_note, burden_sentence, prevalence_sentence, state_word
 from reports.pages.frame import Page
+from reports.pages.groups import blocks_by_group, group_members
 from reports.pages.parts import joined, link, paragraph, section
 from reports.pages.squad_marks import squad_moments, squad_spans
 from reports.pages.trend_marks import marks_table
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 LOAD_PATH, HEALTH_PATH = "load.html", "squad-health.html"
+WEEKS, WEEKS_OF_GROUP = 52, 26
+"""Weeks of the form that are drawn; fewer of each group, so that a page with many groups stays light."""
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -90,8 +93,8 @@ def _state_cell(row: dict[str, Any] | None, context: PageContext) -> str | Cell:
 def _health_page(marts: Marts, context: PageContext) -> Page:
     words = context.words
     blocks = [
-        _prevalence(marts, context),
-        _burden(marts, context),
+        section(words("squad_health.prevalence_question"), "", _each(marts, context, _prevalence)),
+        section(words("squad_health.burden_question"), "", _each(marts, context, _burden)),
         _goes_with(marts, context),
         _answering(marts, context),
     ]
@@ -100,12 +103,17 @@ def _health_page(marts: Marts, context: PageContext) -> Page:
     return Page(HEALTH_PATH, title, joined(blocks), lead=lead, nav="squad_health.title", order=17, body_shown=True)
 
 
-def _prevalence(marts: Marts, context: PageContext) -> Markup:
-    words, weeks = context.words, marts.rows("mart_physio_prevalence")
-    question = words("squad_health.prevalence_question")
+def _each(marts: Marts, context: PageContext, told: Callable[[Marts, PageContext, str], Markup]) -> Markup:
+    """What is told of everybody (no name), and of each group alone."""
+    return blocks_by_group(marts, lambda group: told(marts, context, group))
+
+
+def _prevalence(marts: Marts, context: PageContext, group: str) -> Markup:
+    words = context.words
+    weeks = marts.rows("mart_physio_prevalence").filter(pl.col("group_name") == group)
     if weeks.is_empty():
-        return section(question, words("squad_health.no_forms"))
-    last = weeks.tail(52)
+        return paragraph(words("squad_health.no_forms_of_group" if group else "squad_health.no_forms"), "answer")
+    last = weeks.tail(WEEKS_OF_GROUP if group else WEEKS)
     mean = words(
         "squad_health.mean",
         n=words.number(last.height, 0),
@@ -123,16 +131,19 @@ def _prevalence(marts: Marts, context: PageContext) -> Markup:
         )
         for name in ("any", "substantial")
     )
-    lasting, at_once = squad_spans(marts, context, last), squad_moments(marts, context, last)
+    players = group_members(marts)[group] if group else None
+    lasting, at_once = squad_spans(marts, context, last, players), squad_moments(marts, context, last, players)
+    of_group = f" {words('squad_health.alt_of_group', group=group)}" if group else ""
     drawing = context.figure(
         "prevalence",
         {"rows": sets, "spans": lasting, "moments": at_once},
         title=words("squad_health.prevalence_title"),
         caption=f"{mean} {words('squad_health.prevalence_key')} {words('squad_health.above')}",
-        alt=words("squad_health.prevalence_alt"),
+        alt=words("squad_health.prevalence_alt") + of_group,
         table=_prevalence_table(last, context) + marks_table(lasting, at_once, context),
     )
-    return section(question, prevalence_sentence(weeks.row(-1, named=True), words), drawing)
+    note = paragraph(words("squad_health.group_note"), "quiet-note") if group else ""
+    return joined([paragraph(prevalence_sentence(weeks.row(-1, named=True), words), "answer"), drawing, note])
 
 
 def _prevalence_table(weeks: pl.DataFrame, context: PageContext) -> Markup:
@@ -153,13 +164,12 @@ def _prevalence_table(weeks: pl.DataFrame, context: PageContext) -> Markup:
     return table(heads, rows, caption=words("squad_health.prevalence_title"))
 
 
-def _burden(marts: Marts, context: PageContext) -> Markup:
+def _burden(marts: Marts, context: PageContext, group: str) -> Markup:
     words, number = context.words, context.words.number
-    rows = marts.rows("mart_physio_burden")
-    question = words("squad_health.burden_question")
+    rows = marts.rows("mart_physio_burden").filter(pl.col("group_name") == group)
     whole = rows.filter(pl.col("slice_kind") == "all")
     if whole.is_empty():
-        return section(question, words("squad_health.no_hours"))
+        return paragraph(words("squad_health.no_hours_of_group" if group else "squad_health.no_hours"), "answer")
     heads = [Head(words("squad_health.slice"), first=True)]
     heads += [Head(words(f"squad_health.head_{name}"), number=True) for name in ("n", "incidence", "mean_days", "burden")]
     lines = [
@@ -174,7 +184,7 @@ def _burden(marts: Marts, context: PageContext) -> Markup:
     ]
     listing = table(heads, lines, caption=words("squad_health.burden_table"))
     note = paragraph(words("squad_health.burden_note"), "quiet-note")
-    return section(question, burden_sentence(whole.row(0, named=True), words), listing, note)
+    return joined([paragraph(burden_sentence(whole.row(0, named=True), words), "answer"), listing, note])
 
 
 def _slice(row: dict[str, Any], context: PageContext) -> str:
@@ -188,12 +198,18 @@ def _slice(row: dict[str, Any], context: PageContext) -> str:
 
 
 def _goes_with(marts: Marts, context: PageContext) -> Markup:
-    rows = marts.rows("mart_physio_association").filter(pl.col("player_id") == "")
-    words = context.words
+    rows, words = marts.rows("mart_physio_association").filter(pl.col("player_id") == ""), context.words
     if rows.is_empty():
         return Markup("")
-    said = [paragraph(association_sentence(row, context.numbers)) for row in rows.iter_rows(named=True)]
-    return section(words("squad_health.goes_with"), "", *said, paragraph(words("squad_health.goes_with_note"), "quiet-note"))
+
+    def said(group: str) -> Markup:
+        theirs = rows.filter(pl.col("group_name") == group)
+        if theirs.is_empty():
+            return paragraph(words("squad_health.goes_with_nothing"))
+        return joined(paragraph(association_sentence(row, context.numbers)) for row in theirs.iter_rows(named=True))
+
+    note = paragraph(words("squad_health.goes_with_note"), "quiet-note")
+    return section(words("squad_health.goes_with"), "", blocks_by_group(marts, said), note)
 
 
 def _answering(marts: Marts, context: PageContext) -> Markup:
@@ -213,7 +229,12 @@ def _answering(marts: Marts, context: PageContext) -> Markup:
         ]
         for row in rows.iter_rows(named=True)
     ]
-    unshared = players.filter(~pl.col("health_consent")).height
-    note = paragraph(words.count("squad_health.unshared", unshared), "quiet-note") if unshared else Markup("")
+    unshared, members = set(players.filter(~pl.col("health_consent"))["player_id"]), group_members(marts)
+
+    def not_shared(group: str) -> Markup:
+        n = len(unshared & members[group]) if group else len(unshared)
+        return paragraph(words.count("squad_health.unshared", n), "quiet-note") if n else Markup("")
+
+    note = blocks_by_group(marts, not_shared)
     listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True)
     return section(words("squad_health.answering"), words("squad_health.answering_said"), listing, note)

@@ -21,9 +21,12 @@ BODY_KINDS = ("body_stiff", "body_fatigue", "problem_report", "overuse_pattern",
 _DATED = {"raised": "raised_on", "closed": "closed_on", "decided": "decided_on"}
 
 
-def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> ChartRows:
-    """How many flags on the body were raised, closed and decided in each week of the chart, at the week's last day."""
-    words, flags, ends = context.words, marts.rows("mart_flag_physio"), weeks["week_ending"].sort()
+def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame, players: set[str] | None = None) -> ChartRows:
+    """How many flags on the body were raised, closed and decided in each week of the chart, at the week's last day.
+
+    ``players``: of these alone; None: of everybody.
+    """
+    words, flags, ends = context.words, _theirs(marts.rows("mart_flag_physio"), players), weeks["week_ending"].sort()
     about = flags.filter(pl.col("kind").is_in(BODY_KINDS))
     found: list[Row] = []
     for kind, column in _DATED.items():
@@ -36,12 +39,19 @@ def squad_moments(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> Ch
     return listed_rows(sorted(found, key=lambda row: (row["day"], row["kind"], row["words"])), MOMENT_SCHEMA)
 
 
-def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> ChartRows:
-    """Trials (those that overlap as one), devices under suspicion, and the phase that most players were in."""
+def _theirs(rows: pl.DataFrame, players: set[str] | None) -> pl.DataFrame:
+    return rows if players is None else rows.filter(pl.col("player_id").is_in(sorted(players)))
+
+
+def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame, players: set[str] | None = None) -> ChartRows:
+    """Trials (those that overlap as one), devices under suspicion, and the phase that most players were in.
+
+    ``players``: trials and phases of these alone; None: of everybody.
+    """
     ends = weeks["week_ending"].sort().to_list()
     first, last = ends[0] - timedelta(days=6), ends[-1]
     devices = marts.rows("mart_flag_physio").filter(pl.col("kind") == "device_shift")
-    trials = marts.rows("mart_trial_result").filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
+    trials = _theirs(marts.rows("mart_trial_result"), players).filter(pl.col("n_shots") > 0, pl.col("began_on").is_not_null())
     tried = [(row["began_on"], row["last_on"] or row["began_on"]) for row in trials.iter_rows(named=True)]
     suspected = [(row["raised_on"], row["closed_on"] or last) for row in devices.iter_rows(named=True)]
     found = [
@@ -49,7 +59,9 @@ def squad_spans(marts: Marts, context: PageContext, weeks: pl.DataFrame) -> Char
         for kind, whole in (("trial", tried), ("flag", suspected))
         for day, end, n in _together(whole)
     ]
-    found += [span(day, end, PHASE_LANE, "phase", name) for day, end, name in _phases(marts, weeks)]
+    found += [
+        span(day, end, PHASE_LANE, "phase", name) for day, end, name in _phases(_theirs(marts.rows("mart_phase"), players), weeks)
+    ]
     inside = [row for whole in found if (row := span_within(whole, (first, last)))]
     return listed_rows(sorted(inside, key=lambda row: (row["lane"], row["day"], row["words"])), SPAN_SCHEMA)
 
@@ -66,9 +78,9 @@ def _together(ends: list[tuple[date, date]]) -> list[tuple[date, date, int]]:
     return found
 
 
-def _phases(marts: Marts, weeks: pl.DataFrame) -> list[tuple[date, date, str]]:
+def _phases(phases: pl.DataFrame, weeks: pl.DataFrame) -> list[tuple[date, date, str]]:
     """The phase that most players were in, week by week, runs of one phase as one span."""
-    planned = marts.rows("mart_phase").select("player_id", "phase", "began_on", "ended_on")
+    planned = phases.select("player_id", "phase", "began_on", "ended_on")
     by_week = (
         weeks.select("week_ending")
         .join_where(planned, pl.col("began_on") <= pl.col("week_ending"), pl.col("ended_on") >= pl.col("week_ending"))

@@ -102,7 +102,8 @@
       const shown = [...everybody].filter(stays).length;
       const leads = main.querySelectorAll("[data-group]");
       leads.forEach((lead) => { lead.hidden = lead.dataset.group !== group; });
-      output.textContent = group ? filled(!shown ? output.dataset.empty : leads.length ? output.dataset.led : output.dataset.text, { group, shown, all: everybody.size }) : "";
+      const told = !shown ? "empty" : main.querySelector("div[data-group]") ? "whole" : leads.length ? "led" : "text";
+      output.textContent = group ? filled(output.dataset[told], { group, shown, all: everybody.size }) : "";
       box.toggleAttribute("data-chosen", Boolean(group));
       window.onlyPlayers = ids;
       carry(group);

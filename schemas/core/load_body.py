@@ -232,10 +232,12 @@ PROBLEM_CASE = Table(
     ),
 )
 
+_GROUP = text("group_name", "Of those who are in this group on the last day alone; empty: of everybody.", required=True)
+
 PREVALENCE_WEEK = Table(
     "prevalence_week",
-    "Share of the players who sent the weekly form that reported a problem.",
-    ("week_ending",),
+    "Share of the players who sent the weekly form that reported a problem: of everybody, and of each group.",
+    ("group_name", "week_ending"),
     (
         *known("week_ending", required=True),
         integer("n_answered", "Players who sent the form.", required=True),
@@ -252,13 +254,14 @@ PREVALENCE_WEEK = Table(
                 ("substantial_high", "Upper end."),
             )
         ),
+        _GROUP,
     ),
 )
 
 BURDEN = Table(
     "burden",
-    "Injuries with absence over the last 365 days: the whole squad, one region, or one mode of onset.",
-    ("slice_kind", "slice"),
+    "Injuries with absence over the last 365 days, of everybody and of each group: all, one region, or one mode of onset.",
+    ("group_name", "slice_kind", "slice"),
     (
         text("slice_kind", "all, region or onset.", required=True),
         text("slice", "Which; empty for all.", required=True),
@@ -271,15 +274,16 @@ BURDEN = Table(
         number("burden", "", "Days of absence per 1000 h.", required=True),
         number("burden_low", "", "Lower end of the 95 % interval over players."),
         number("burden_high", "", "Upper end."),
+        _GROUP,
     ),
 )
 
 ASSOCIATION = Table(
     "association",
-    "How stiffness of one region goes with the load of the 15 days up to it, inside a player or over the squad.",
-    ("player_id", "region"),
+    "How stiffness of one region goes with the load of the 15 days up to it, inside a player, over the squad or over a group.",
+    ("group_name", "player_id", "region"),
     (
-        text("player_id", "Player; empty: the squad, each player against themselves.", required=True),
+        text("player_id", "Player; empty: the squad or the group, each player against themselves.", required=True),
         *known("region", required=True),
         number("total", "", "Points of stiffness for 10 more swings a day, held through all lags."),
         number("low", "", "Lower end of the 95 % interval; null for one player."),
@@ -288,6 +292,7 @@ ASSOCIATION = Table(
         integer("n_pairs", "Days with an answer and enough known load.", required=True),
         integer("n_players", "Players behind it.", required=True),
         text("reason", "Empty, too_few_pairs or no_spread.", required=True),
+        _GROUP,
     ),
 )
 

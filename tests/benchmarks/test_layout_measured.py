@@ -24,6 +24,7 @@ from schemas.academy import Units
 from tests.browser.conftest import browser
 from tests.browser.kinds import BY_PLAYER, KINDS
 from tests.browser.paper import MEASURE, on_paper
+from tests.browser.test_pages import ALL_DRAWN
 from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
@@ -67,10 +68,6 @@ class Way(NamedTuple):
 IN_LIGHT, IN_DARK = (*(Way(width) for width in WIDTHS), Way(PAPER)), tuple(Way(width, "dark") for width in WIDTHS)
 TURNS = tuple(way for both in zip(IN_LIGHT, (*IN_DARK[1:], IN_DARK[0], Way(PAPER)), strict=True) for way in both)
 """Every width in light and in dark, and paper twice."""
-DRAWN = (
-    "[...document.querySelectorAll('.chart[data-kind]')].every("
-    "c => c.dataset.drawn && (!c.clientWidth || c.dataset.drawnAt === String(c.clientWidth)))"
-)
 
 
 class Fault(NamedTuple):
@@ -113,7 +110,7 @@ def chosen(folder: Path) -> Iterator[tuple[str, Path, Way]]:
 
 def until_drawn(page: Page) -> None:
     for _ in range(600):
-        if page.evaluate(DRAWN):
+        if page.evaluate(ALL_DRAWN):
             return
         page.wait_for_timeout(20)
     pytest.fail("the charts were not drawn")

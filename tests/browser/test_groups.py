@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.browser.test_pages import MEASURE, drawn, until, violations
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -56,6 +58,36 @@ def test_a_chosen_group_stays_chosen_from_page_to_page_and_on_paper(page: Page, 
     page.select_option("#group", "")
     assert len(page.locator("tbody th:visible a").all()) == len(everybody)
     assert "group" not in page.url
+
+
+def said(page: Page, question: str) -> str:
+    """The first sentence of a section that is seen."""
+    return page.locator("section", has=page.locator("h2", has_text=question)).locator(".answer:visible").inner_text()
+
+
+@pytest.mark.parametrize(("language", "width"), [("en", 1280), ("de", 320)])
+def test_health_and_data_speak_of_the_chosen_group(page: Page, sites: Sites, language: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    physio, coach = ((sites.root / language / room).as_uri() for room in ("physio/squad-health.html", "coach/data.html"))
+    question, cost = {"en": ("How many have a", "What has it cost"), "de": ("Wie viele haben ein", "Was hat es gekostet")}[
+        language
+    ]
+    page.goto(physio)
+    whole = said(page, question), said(page, cost)
+    assert page.locator(".chart[data-kind=prevalence]:visible").count() == 1
+    page.select_option("#group", "Juniors")
+    assert page.locator(".chart[data-kind=prevalence]:visible").count() == 1
+    drawn(page)
+    assert said(page, question) != whole[0]
+    assert said(page, cost) != whole[1]
+    assert page.evaluate(MEASURE) == []
+    assert violations(page) == []
+    page.goto(f"{coach}?group=Juniors")
+    drawn(page)
+    names_drawn = set(page.locator(".chart[data-kind=coverage] .role-axis-label text").all_text_contents())
+    assert names_drawn & JUNIORS == JUNIORS
+    page.select_option("#group", "")
+    until(page, "document.querySelectorAll('.chart[data-kind=coverage] .role-axis-label text').length > 15")
 
 
 def test_a_list_without_anybody_says_so(page: Page, sites: Sites) -> None:

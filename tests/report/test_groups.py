@@ -69,7 +69,9 @@ def _of_groups(body: str, question: str) -> dict[str, str]:
     return dict(re.findall(r'<p class="answer" data-group="([^"]*)"(?: hidden)?>(.*?)</p>', found[1]))
 
 
-def test_first_sentences_of_sections_are_there_for_each_group_alone(con: duckdb.DuckDBPyConnection) -> None:
+def test_first_sentences_of_sections_are_there_for_each_group_alone(
+    con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
     insert(con, "load_day", [row("load_day", player_id="p1", on_date=LAST_ON)])
     con.execute("update player set groups = 'U16' where player_id = 'p1'").fetchall()
     con.execute("update player set groups = 'north' where player_id = 'p2'").fetchall()
@@ -83,8 +85,14 @@ def test_first_sentences_of_sections_are_there_for_each_group_alone(con: duckdb.
     assert told[""] == told["U16"]
     assert told["north"] == "Nobody of this group had the phase build."
     (data,) = data_page.pages(marts, context)
+    assert re.search(r'data-kind="coverage".*?"of":', data.body, re.DOTALL)  # the picture follows the choice
     covered = _of_groups(data.body, context.words("data.coverage"))
     assert [text.split(".")[0] for text in (covered[""], covered["U16"])] == ["Players shown: 2", "Players shown: 1"]
+    monkeypatch.setattr(data_page, "MOST_PLAYERS", 1)
+    (data,) = data_page.pages(marts, context)
+    covered = _of_groups(data.body, context.words("data.coverage"))
+    assert "One more, with fewer empty weeks, is not shown." in covered[""]
+    assert sorted(covered[name].split(".")[0] for name in ("U16", "north")) == ["Players shown: 0", "Players shown: 1"]
     con.execute("update player set left_on = '2020-01-01' where player_id = 'p2'").fetchall()
     (today,) = today_page.pages(marts, context)
     assert _of_groups(today.body, context.words("today.missing")) == {"north": context.words("today.nothing_missing_of_group")}

@@ -21,11 +21,11 @@ from pipelines.stages.measure.summaries import measure_summaries
 from reports.pages import parts, review
 from reports.pages.context import page_context
 from reports.site import build_site
-from reports.words import words
+from reports.words import NARROW_SPACE, words
 from schemas.academy import Academy
 from schemas.core import core_tables
 from schemas.regions import REGIONS
-from warehouse.connection import insert_frame, open_warehouse, scalar
+from warehouse.connection import frame, insert_frame, open_warehouse, scalar
 from warehouse.marts import PlayerMarts
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ FIRST = dt.date(2026, 1, 1)
 DAYS = 120
 AS_OF = FIRST + dt.timedelta(days=DAYS - 1)
 PLAYERS = {"A1": True, "B2": True, "C3": False}
+GROUPS = {"A1": "all; one", "B2": "all; others", "C3": "all; others"}
 KEY = b"a secret of at least sixteen bytes"
 STAGES = (measure_summaries, measure_load, measure_body, measure_overuse, measure_squad_health, measure_flags, measure_decisions)
 
@@ -77,9 +78,12 @@ def _fill(con: duckdb.DuckDBPyConnection, story: Story) -> None:
     own, other = np.random.default_rng(story.seed), np.random.default_rng(9)
     con.execute("insert into academy values ('Hill', 'UTC')").fetchall()
     players = [
-        {"player_id": player, "alias": f"Player {player}", "birth_year": 2010, "handed": "right", "health_consent": agreed}
+        {
+            "player_id": player, "alias": f"Player {player}", "birth_year": 2010, "handed": "right", "health_consent": agreed,
+            "groups": GROUPS[player],
+        }
         for player, agreed in PLAYERS.items()
-    ]
+    ]  # fmt: skip
     insert_frame(con, "player", _frame("player", players))
     load = np.random.default_rng(3)
     sessions = [
@@ -251,6 +255,46 @@ def test_the_care_list_is_whole_in_every_language() -> None:
     for language in ("en", "de"):
         lengths = [len(words(language).lines(f"care.{group}.signs")) for group in ("emergency", "doctor", "young", "wrist")]
         assert lengths == [3, 4, 1, 2]
+
+
+def _of(group: str, text: str) -> str:
+    """What the physio's page on the squad's health says of a group; of everybody without a name."""
+    blocks = re.findall(
+        rf'<div data-group="{group}"(?: hidden)?>(.*?)</div>(?=<div data-group|</div></section>|<p)', text, re.DOTALL
+    )
+    return plain_text("".join(blocks))
+
+
+def plain_text(text: str) -> str:
+    return re.sub(r"<[^>]+>", " ", re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)).replace(NARROW_SPACE, " ")
+
+
+def test_the_squads_health_speaks_of_each_group_alone(back: Path) -> None:
+    text = (back / "physio" / "squad-health.html").read_text(encoding="utf-8")
+    said = {group: _of(group, text) for group in ("", "all", "one", "others")}
+    forms = {group: re.search(r"(\d of \d) who sent the form", told) for group, told in said.items()}
+    assert {group: found[1] for group, found in forms.items() if found} == {
+        "": "1 of 2", "all": "1 of 2", "one": "1 of 1", "others": "0 of 1"
+    }  # fmt: skip
+    hours = {group: re.search(r"(\d+ injur\w+) with absence in (\d+) hours", told) for group, told in said.items()}
+    assert {group: found[1] for group, found in hours.items() if found} == {
+        "": "1 injury", "all": "1 injury", "one": "1 injury", "others": "0 injuries"
+    }  # fmt: skip
+    assert "Whoever is in the group today" in said["one"]
+    assert "stiffness of the lower back" in said["one"].lower()
+    assert "no stiffness above the own normal" in said["others"] or "stiffness of the" in said["others"].lower()
+    assert "1 player has not agreed" in said["others"]
+    assert "has not agreed" not in said["one"]
+
+
+@pytest.mark.parametrize("table", ["prevalence_week", "burden"])
+def test_a_group_of_everybody_has_the_numbers_of_everybody(back: Path, table: str) -> None:
+    with open_warehouse(back.parent / "academy.duckdb", read_only=True) as con:
+        rows = frame(con, f"select * from {table} order by all")
+    of = {str(name): part.drop("group_name") for (name,), part in rows.group_by("group_name", maintain_order=True)}
+    assert of[""].height
+    assert of["all"].equals(of[""])
+    assert not of["one"].equals(of[""])
 
 
 def test_the_body_map_reads_without_colour(back: Path) -> None:

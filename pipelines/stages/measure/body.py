@@ -21,6 +21,7 @@ from pipelines.measures.mobility.change import mobility_changes
 from pipelines.measures.problems.cases import problem_cases
 from pipelines.measures.problems.prevalence import weekly_prevalence
 from pipelines.measures.problems.score import problem_scores
+from pipelines.stages.measure.groups import group_members
 from pipelines.stages.measure.load import in_contract
 from schemas.core.load_body import (
     ANSWERING,
@@ -92,10 +93,17 @@ def measure_body(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
         replace_table(con, ANSWERING.name, in_contract(answering, ANSWERING))
         replace_table(con, PROBLEM_WEEK.name, in_contract(scored, PROBLEM_WEEK))
         replace_table(con, PROBLEM_CASE.name, in_contract(problem_cases(scored), PROBLEM_CASE))
-        replace_table(con, PREVALENCE_WEEK.name, in_contract(weekly_prevalence(scored), PREVALENCE_WEEK))
+        replace_table(con, PREVALENCE_WEEK.name, in_contract(_prevalence(con, scored), PREVALENCE_WEEK))
         replace_table(con, PLAYER_SIDE.name, in_contract(player_sides(frame(con, _HANDS)), PLAYER_SIDE))
         replace_table(con, MOBILITY_CHANGE.name, in_contract(mobility_changes(screens), MOBILITY_CHANGE))
         replace_candidates(con, KINDS, pl.concat([rises, _fewer(con, checkins, grid, as_of), problem_reports(scored)]))
+
+
+def _prevalence(con: duckdb.DuckDBPyConnection, scored: pl.DataFrame) -> pl.DataFrame:
+    """Week by week: of everybody, and of those who are in each group on the last day."""
+    of_groups = group_members(con).items()
+    found = {"": scored} | {name: scored.filter(pl.col("player_id").is_in(players)) for name, players in of_groups}
+    return pl.concat(weekly_prevalence(rows).with_columns(group_name=pl.lit(name)) for name, rows in found.items())
 
 
 def _fewer(con: duckdb.DuckDBPyConnection, checkins: pl.DataFrame, grid: DayGrid, as_of: date) -> pl.DataFrame:

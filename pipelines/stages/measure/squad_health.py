@@ -14,6 +14,7 @@ from pipelines.measures.load.youth import youth_notes
 from pipelines.measures.problems.availability import availability
 from pipelines.measures.problems.burden import injury_burden
 from pipelines.stages.measure.body import checkin_rows, form_rows
+from pipelines.stages.measure.groups import group_members
 from pipelines.stages.measure.load import in_contract, recent
 from schemas.core.load_body import ASSOCIATION, AVAILABILITY, BURDEN, YOUTH_NOTE
 from warehouse.connection import frame, replace_table, transaction
@@ -26,9 +27,9 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 YEAR_DAYS, ASSOCIATION_DAYS, EFFORT_RUN_DAYS = 365, 180, 14
-MOST_SQUAD_PLAYERS, MOST_SQUAD_REGIONS = 200, 3
+MOST_SQUAD_PLAYERS, MOST_GROUP_PLAYERS, MOST_SQUAD_REGIONS = 200, 60, 3
 SEED = 6
-"""Resampling starts from the same seed every night: the same data give the same pages."""
+"""Resampling starts from the same seed every night, and for each group: the same data give the same pages."""
 
 
 def measure_squad_health(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
@@ -57,10 +58,19 @@ def _burden(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Generato
     span = [recent(as_of, YEAR_DAYS), as_of]
     hours = frame(con, _TRAINING, span).group_by("player_id").agg(hours=pl.col("minutes").sum() / 60).sort("player_id")
     injuries = frame(con, _ABSENCES, span).filter(pl.col("kind") == "injury").with_columns(days=_days_lost(as_of))
+    found = _slices("", hours, injuries, rng)
+    for name, players in group_members(con).items():
+        theirs = pl.col("player_id").is_in(players)
+        found += _slices(name, hours.filter(theirs), injuries.filter(theirs), np.random.default_rng(SEED))
+    return pl.DataFrame(found, schema=BURDEN.polars_schema())
+
+
+def _slices(group: str, hours: pl.DataFrame, injuries: pl.DataFrame, rng: np.random.Generator) -> list[dict[str, object]]:
+    """Burden of these players: of all their injuries, of each region and of each mode of onset."""
     slices = [("all", "")]
     slices += [(kind, name) for kind in ("region", "onset") for name in sorted(injuries[kind].unique().to_list())]
-    found = [_slice_burden(hours, injuries, kind, name, rng) for kind, name in slices]
-    return pl.DataFrame([row for row in found if row], schema=BURDEN.polars_schema())
+    found = (_slice_burden(hours, injuries, kind, name, rng) for kind, name in slices)
+    return [{"group_name": group, **row} for row in found if row]
 
 
 def _days_lost(as_of: date) -> pl.Expr:
@@ -92,14 +102,26 @@ def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Ge
     load = frame(con, _LOAD, [first_on]).with_columns(tens=pl.col("swings_all") / 10)
     grid = day_grid(answers["player_id"], first_on, as_of)
     tens = grid.spread(load, ("tens",))["tens"]
-    common = stiff.group_by("region").len("n").sort("n", "region", descending=[True, False]).head(MOST_SQUAD_REGIONS)
     some = np.sort(rng.permutation(len(grid.players))[:MOST_SQUAD_PLAYERS])
-    rows = [_association(grid, tens, answers, region, some, "", rng) for region in common["region"]]
+    rows = [_association(grid, tens, answers, region, some, rng) for region in _common_regions(stiff)]
     latest = stiff.unique().sort("player_id", "region")
     for player_id, region in latest.iter_rows():
         one = np.array([grid.players.index(player_id)])
-        rows.append(_association(grid, tens, answers, region, one, player_id, rng))
+        rows.append(_association(grid, tens, answers, region, one, rng) | {"player_id": player_id})
+    for name, players in group_members(con).items():
+        own, theirs = np.random.default_rng(SEED), stiff.filter(pl.col("player_id").is_in(players))
+        members = np.flatnonzero(np.isin(grid.players, players))
+        some = np.sort(own.permutation(members)[:MOST_GROUP_PLAYERS])
+        rows += [
+            _association(grid, tens, answers, region, some, own) | {"group_name": name} for region in _common_regions(theirs)
+        ]
     return pl.DataFrame(rows, schema=ASSOCIATION.polars_schema())
+
+
+def _common_regions(stiff: pl.DataFrame) -> list[str]:
+    """The regions that were reported most."""
+    counted = stiff.group_by("region").len("n").sort("n", "region", descending=[True, False])
+    return counted.head(MOST_SQUAD_REGIONS)["region"].to_list()
 
 
 def _association(
@@ -108,13 +130,13 @@ def _association(
     answers: pl.DataFrame,
     region: str,
     rows: np.ndarray,
-    player_id: str,
     rng: np.random.Generator,
 ) -> dict[str, object]:
+    """Over these rows of the grid, as of everybody."""
     rating = grid.spread(answers, (f"stiff_{region}",))[f"stiff_{region}"]
     found: Association = lagged_association(_rows(load, rows), _rows(rating, rows), rng)
     told = {name: value for name, value in vars(found).items() if name != "lag_weights"}
-    return {"player_id": player_id, "region": region, **told}
+    return {"group_name": "", "player_id": "", "region": region, **told}
 
 
 def _rows(cells: Readings, rows: np.ndarray) -> Readings:

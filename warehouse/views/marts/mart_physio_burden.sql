@@ -1,4 +1,4 @@
--- grain: slice_kind, slice. Injuries with absence over a year.
+-- grain: group_name, slice_kind, slice. Injuries with absence over a year, of everybody (empty) and of each group.
 create or replace view mart_physio_burden as
 select
   slice_kind,
@@ -11,5 +11,6 @@ select
   mean_days,
   burden,
   burden_low,
-  burden_high
+  burden_high,
+  group_name
 from burden;

@@ -1,4 +1,4 @@
--- grain: week_ending. Share of players with a problem by week.
+-- grain: group_name, week_ending. Share of players with a problem by week, of everybody (empty) and of each group.
 create or replace view mart_physio_prevalence as
 select
   week_ending,
@@ -10,5 +10,6 @@ select
   any_high,
   share_substantial,
   substantial_low,
-  substantial_high
+  substantial_high,
+  group_name
 from prevalence_week;
