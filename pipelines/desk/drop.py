@@ -18,7 +18,7 @@ from pipelines.desk.handing import FORM_ID
 from pipelines.desk.keys import HandIn
 from pipelines.desk.mapping_preview import outcome_text
 from pipelines.desk.mappings import can_be_corrected, can_be_read_otherwise, was_handed_in
-from pipelines.stages.intake import check_file, handed_text, taking_back
+from pipelines.stages.intake import Readings, check_file, handed_text, taking_back
 from pipelines.stages.intake.handed import ENDING
 from pipelines.stages.intake.handed_mappings import WORD, digest_of, text_in_place
 from reports.findings.problems import problem_text
@@ -199,22 +199,41 @@ def _keep(item: UploadFile, path: Path) -> None:
 
 
 def accept(visit: Visit) -> Response:
-    """Lay a drop into the inbox, the files before the mappings that were made for them; the next intake takes them in."""
+    """Lay what is ticked into the inbox, files before the mappings that were made for them; the next intake takes them in.
+
+    What is not ticked stays, to be corrected, accepted later or undone.
+    """
     drop = _drop(visit)
     if drop is None:
         return visit.refused(404, "desk.drop.gone")
-    desk, corrections = visit.desk, drop.corrections()
-    changed = next((handed.mapping for handed in corrections.values() if _was_changed(visit, handed)), "")
+    ticked = {str(key) for key in visit.form.getlist("take")} if visit.form is not None else set()
+    files = drop.files()  # none: they were laid before, and the mappings that were made for them were not
+    chosen = [file for file in files if file.key in ticked]
+    if files and not chosen:
+        return visit.refused(422, "desk.drop.none_ticked")
+    meant = {file.mapping for file in chosen}
+    handed_in = [handed for name, handed in drop.corrections().items() if name in meant or not files]
+    changed = next((handed.mapping for handed in handed_in if _was_changed(visit, handed)), "")
     if changed:
         return visit.refused(409, "desk.drop.mapping_changed", name=changed)
+    if len(chosen) == len(files):
+        _lay(visit, drop)
+        return visit.go("/drop?done=accepted")
+    readings = Readings.of(visit.desk.workspace.mappings, visit.desk.academy)
+    _lay(visit, drop.part(chosen, readings, visit.desk.clock()))
+    return visit.go(f"/drop?drop={drop.drop_id}&done=accepted_some")
+
+
+def _lay(visit: Visit, drop: Drop) -> None:
+    """Lay all of a drop into the inbox, and take it away."""
+    desk = visit.desk
     for file in drop.files():
         about = drop.lay(file, desk.workspace.inbox)
         desk.keys.record(visit.me, f"{drop.drop_id} {about}", HandIn("file", about, about, desk.clock()), "")
-    for name, handed in corrections.items():
+    for name, handed in drop.corrections().items():
         form_id = hashlib.sha256(f"{drop.drop_id}|{name}".encode()).hexdigest()[:32]
         desk.tray.lay(visit.me, form_id, HandIn(WORD, handed.file_id, ENDING, desk.clock()), handed_text(handed))
     drop.forget()
-    return visit.go("/drop?done=accepted")
 
 
 def _was_changed(visit: Visit, handed: HandedMapping) -> bool:

@@ -7,18 +7,22 @@ import json
 import os
 import re
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from pipelines.desk.handing import FORM_ID, lay_in_inbox
 from pipelines.stages.desk_view import DROPS_KEPT, forget_old_drops
 from pipelines.stages.intake import HandedMapping, handed_text
+from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.disk import sync_folder, write_durably
+from pipelines.stages.intake.reading import delivery_id
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
+    from pipelines.stages.intake import Readings
     from pipelines.workspace import Workspace
 
 MOST_DROPS, MOST_BYTES = 40, 2_000_000_000
@@ -102,18 +106,52 @@ class Drop:
 
     def correct(self, files: list[DroppedFile], handed: HandedMapping, now: datetime) -> None:
         """Keep a mapping for these files, from now on read through it; mappings that no file needs any more go."""
-        place = self.folder / _CORRECTED
-        place.mkdir(mode=0o700, exist_ok=True)
-        write_durably(place / f"{handed.mapping}.json", handed_text(handed).encode())
+        self._keep(handed)
         for file in files:
             target = self.add(file.path.name, handed.mapping)
             if file.path != target:
                 file.path.replace(_free(target, self.drop_id))
+        self._let_go()
+        self.touch(now)
+
+    def _keep(self, handed: HandedMapping) -> None:
+        place = self.folder / _CORRECTED
+        place.mkdir(mode=0o700, exist_ok=True)
+        write_durably(place / f"{handed.mapping}.json", handed_text(handed).encode())
+
+    def _let_go(self) -> None:
+        """Take away the mappings that no file needs any more."""
         needed = {file.mapping for file in self.files()}
-        for path in place.glob("*.json"):
+        for path in (self.folder / _CORRECTED).glob("*.json"):
             if path.stem not in needed:
                 path.unlink()
-        self.touch(now)
+
+    def part(self, chosen: Iterable[DroppedFile], readings: Readings, now: datetime) -> Drop:
+        """These files as a drop of their own, which waits like any other should the way end here; the rest stays.
+
+        A mapping that was made for files of both goes with both, each time for one of the files that it lies with.
+        """
+        files, handed = sorted(chosen, key=lambda file: file.key), self.corrections()
+        told = "|".join([self.drop_id, *(file.key for file in files)])
+        found = Drop(self.folder.with_name(hashlib.sha256(told.encode()).hexdigest()[:32]))
+        found.folder.mkdir(mode=0o700, exist_ok=True)
+        for mapping in sorted({file.mapping for file in files} & handed.keys()):
+            found._keep(handed[mapping])
+        for file in files:
+            file.path.replace(found.add(file.path.name, file.mapping))
+        for drop in (found, self):
+            drop._let_go()
+            drop._mean_own_files(readings)
+            drop.touch(now)
+        return found
+
+    def _mean_own_files(self, readings: Readings) -> None:
+        """Say of each mapping that it is for a file that lies here."""
+        lies = {file.mapping: file.path for file in reversed(self.files())}
+        for name, handed in self.corrections().items():
+            file_id = delivery_id(one_file(lies[name], name), lies[name].read_bytes(), readings)
+            if file_id != handed.file_id:
+                self._keep(replace(handed, file_id=file_id))
 
     def touch(self, now: datetime) -> None:
         """Keep it for another day."""

@@ -16,6 +16,7 @@ from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.settings import default_settings
 from pipelines.stages.trial_plan import TrialWish, plan_trial, write_sheet
 from pipelines.workspace import create_workspace
+from reports.words import words as words_of
 from tests.browser.conftest import WCAG_22
 from tests.flow.conftest import drop
 from tests.flow.desk_visitor import opened_desk, served_desk
@@ -267,25 +268,38 @@ def test_what_one_player_left_on_a_phone_is_not_handed_in_as_anothers(desk: Desk
     assert set(desk.workspace.inbox.glob("*_desk-*")) == before
 
 
-def test_a_file_is_dropped_seen_and_loaded(desk: Desk, address: str, browser: Browser) -> None:
-    with window(browser, address) as page:
+@pytest.mark.parametrize(("language", "width", "script"), [("en", 1280, True), ("de", 320, False)])
+def test_files_are_dropped_seen_and_those_that_are_ticked_loaded(
+    desk: Desk, address: str, browser: Browser, language: str, width: int, script: bool
+) -> None:
+    words = words_of(language)
+    with window(browser, address, (width, 800), script=script) as page:
         come_in(desk, address, page, "data")
+        page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/drop")
         bad = b"player_id,date,fatigue\nheron,2026-01-02,99\n"
+        good = f"player_id,alias\nowl-{language},Owl\n".encode()
         page.locator("#files").set_input_files(
             [
-                {"name": "players_new.csv", "mimeType": "text/csv", "buffer": b"player_id,alias\nowl,Owl\n"},
+                {"name": "players_new.csv", "mimeType": "text/csv", "buffer": good},
                 {"name": "checkins_bad.csv", "mimeType": "text/csv", "buffer": bad},
             ]
         )
-        page.get_by_role("button", name="Read them").click()
+        page.get_by_role("button", name=words("desk.drop.read")).click()
         page.wait_for_url("**/drop?drop=*")
-        assert "0 to 10" in page.locator("table.problems").inner_text()
-        page.get_by_role("button", name="Accept").click()
-        page.wait_for_url("**/drop?done=accepted")
-    take_in_waiting(Night(desk.workspace, NOW + timedelta(hours=1)))
+        assert words("problem.allowed.out_of_range", low="0", high="10", unit="") in page.locator("table.problems").inner_text()
+        assert script is False or violations(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+        page.get_by_label(words("desk.drop.tick", name="checkins_bad.csv")).uncheck()
+        page.get_by_role("button", name=words("desk.drop.accept_ticked")).click()
+        page.wait_for_url("**/drop?drop=*&done=accepted_some")
+        assert page.get_by_role("heading", name="players_new.csv").count() == 0
+        assert page.get_by_role("heading", name="checkins_bad.csv").count() == 1
+        page.get_by_role("button", name=words("desk.drop.undo"), exact=True).click()
+        page.wait_for_url("**/drop?done=undone")
+    take_in_waiting(Night(desk.workspace, NOW + timedelta(hours={"en": 1, "de": 2}[language])))
     with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
-        assert scalar(con, "select alias from player where player_id = 'owl'") == "Owl"
+        assert scalar(con, "select alias from player where player_id = ?", [f"owl-{language}"]) == "Owl"
 
 
 @pytest.mark.parametrize(("language", "width", "script"), [("en", 1280, True), ("de", 320, False)])

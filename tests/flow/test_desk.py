@@ -214,7 +214,8 @@ def test_files_are_read_at_once_and_accepted_or_undone(desk: Desk) -> None:
         assert "0 bis 10" in german
         assert "Messwert und Maßeinheit prüfen." in german
         assert "Check the reading" not in german
-        data.post("/drop/accept", data={"csrf": form["csrf"], "drop_id": form["form_id"]})
+        keys = re.findall(r'name="take" value="([0-9a-f]+)"', german)
+        data.post("/drop/accept", data={"csrf": form["csrf"], "drop_id": form["form_id"], "take": keys})
         assert sorted(path.name for path in desk.workspace.inbox.iterdir()) == ["checkins_1.csv", "players_new.csv"]
         data.post("/drop/undo", data={"csrf": form["csrf"], "waiting": "checkins_1.csv"})
         assert [path.name for path in desk.workspace.inbox.iterdir()] == ["players_new.csv"]

@@ -5,45 +5,25 @@ from __future__ import annotations
 import json
 import os
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import pytest
 
 from pipelines.desk import dropped
 from pipelines.desk.dropped import open_drops
-from pipelines.runs import Night, take_in_waiting
 from pipelines.stages.intake import AskedAgain, held_ids, take
-from pipelines.workspace import Workspace
-from tests.flow.desk_visitor import fields, filled_in, opened_desk, visitor
-from tests.flow.test_desk_mapping import ROWS, export
+from tests.flow.desk_visitor import fields, filled_in
+from tests.flow.foreign_files import AT, ROWS, client, desk, export, stood, take_in
 from warehouse.connection import open_warehouse, scalar
 from warehouse.night import store_night
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
     from httpx import Client, Response
 
     from pipelines.desk.visit import Desk
-    from schemas.results import FileOutcome
 
-AT = datetime(2026, 2, 5, 9, tzinfo=UTC)
-
-
-@pytest.fixture
-def desk(rendered: Path, tmp_path: Path) -> Desk:
-    import shutil  # noqa: PLC0415 - of this fixture only
-
-    shutil.copytree(rendered, tmp_path / "academy")
-    return opened_desk(Workspace(tmp_path / "academy"), lambda: AT)
-
-
-@pytest.fixture
-def client(desk: Desk) -> Iterator[Client]:
-    with visitor(desk, "data") as found:
-        yield found
+__all__ = ["client", "desk", "stood"]
 
 
 def drop_files(client: Client, **files: str) -> Response:
@@ -63,13 +43,17 @@ def kept(client: Client, path: str, **choices: str) -> Response:
     return answer
 
 
-def accept(client: Client, shown: Response) -> Response:
-    return client.post("/drop/accept", data=fields(shown.text, "/drop/accept"))
+def ticks(page: str) -> dict[str, str]:
+    """Files that are ticked, each with what is sent for it."""
+    found = re.findall(r'<input type="checkbox" name="take" value="([0-9a-f]+)" form="accept" checked> Accept ([^<]+)<', page)
+    return {name: key for key, name in found}
 
 
-def take_in(desk: Desk, minutes: int = 5) -> dict[str, FileOutcome]:
-    taken = take_in_waiting(Night(desk.workspace, AT + timedelta(minutes=minutes))).files
-    return {file.name.split("_")[0] if "_desk-" in file.name else file.name: file for file in taken}
+def accept(client: Client, shown: Response, *names: str) -> Response:
+    """Accept these files of a drop, or all that are ticked."""
+    ticked = ticks(shown.text)
+    keys = [ticked[name] for name in names or ticked]
+    return client.post("/drop/accept", data={**fields(shown.text, "/drop/accept"), **({"take": keys} if keys else {})})
 
 
 def test_files_of_one_name_from_two_folders_are_both_kept(desk: Desk, client: Client) -> None:
@@ -110,6 +94,41 @@ def test_a_dropped_file_is_corrected_before_anything_is_handed_in(desk: Desk, cl
     assert [(taken[f"bay/week{n}.csv"].status, taken[f"bay/week{n}.csv"].n_loaded) for n in (5, 6)] == [("loaded", 12)] * 2
     assert 'unit = "ft"' in (desk.workspace.mappings / "bay.toml").read_text(encoding="utf-8")
     assert not list((desk.workspace.desk / "dropped").iterdir())
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+
+
+def test_some_files_of_a_drop_are_accepted_and_the_rest_stays(desk: Desk, client: Client) -> None:
+    shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
+    shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
+    assert set(ticks(shown.text)) == {"week5.csv", "week6.csv", "other.csv"}
+    form = fields(shown.text, "/drop/accept")
+    for nothing in ({}, {"take": "0" * 16}):
+        assert client.post("/drop/accept", data={**form, **nothing}).status_code == 422
+    assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
+    rest = accept(client, shown, "week6.csv")  # the mapping was made for the other one
+    assert rest.url.params["done"] == "accepted_some"
+    assert set(ticks(rest.text)) == {"week5.csv", "other.csv"}
+    assert client.post("/drop/accept", data={**form, "take": ticks(shown.text)["week6.csv"]}).status_code == 422  # sent again
+    assert len(open_drops(desk.workspace, AT)) == 1
+    taken = take_in(desk)
+    assert (taken["mapping"].status, taken["bay/week6.csv"].n_loaded, len(taken)) == ("loaded", 12, 2)
+    last = accept(client, client.get(rest.url.path, params=rest.url.params), "week5.csv")
+    assert list(ticks(last.text)) == []  # one file alone needs no tick
+    taken = take_in(desk, 10)
+    assert taken["bay/week5.csv"].n_loaded == 12
+    assert {file.status for file in taken.values()} == {"loaded"}
+    assert accept(client, last).url.params["done"] == "accepted"
+    assert take_in(desk, 15)["other.csv"].status == "held"
+    assert open_drops(desk.workspace, AT) == []
+
+
+def test_both_parts_of_a_drop_may_wait_for_one_intake(desk: Desk, client: Client) -> None:
+    shown = drop_files(client, week5=export("heron"), week6=export("wren"), other="a,b\n1,2\n")
+    shown = kept(client, correction(shown.text, "week5.csv"), **{"name": "bay", "unit-6": "ft"})
+    accept(client, accept(client, shown, "week6.csv"), "week5.csv")
+    taken = take_in(desk)
+    assert [(taken[f"bay/week{n}.csv"].status, taken[f"bay/week{n}.csv"].n_loaded) for n in (5, 6)] == [("loaded", 12)] * 2
+    assert {file.status for file in taken.values()} == {"loaded"}
     assert not [path for path in desk.workspace.inbox.rglob("*") if path.is_file()]
 
 

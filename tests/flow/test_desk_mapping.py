@@ -10,7 +10,7 @@ import shutil
 import threading
 import time
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -20,6 +20,7 @@ from pipelines.stages.intake import AskedAgain, HandedMapping, handed_mappings, 
 from pipelines.stages.rebuild import rebuild
 from pipelines.workspace import Workspace
 from tests.flow.desk_visitor import filled_in, opened_desk, visitor
+from tests.flow.foreign_files import AT, PICTURE, SCRIPT, client, desk, export, take_in
 from warehouse.connection import frame, open_warehouse, scalar
 
 if TYPE_CHECKING:
@@ -30,19 +31,11 @@ if TYPE_CHECKING:
 
     from pipelines.desk.visit import Desk
     from pipelines.stages.intake import ReadThrough
-    from schemas.results import FileOutcome
 
-AT = datetime(2026, 2, 5, 9, tzinfo=UTC)
-SCRIPT = "<script>alert(1)</script>"
-HEAD = f"Spieler;Datum;Uhrzeit;Schläger;Schlägertempo;Carry (yd);Seite;Note {SCRIPT}"
-PICTURE = "<img src=x onerror=alert(1)>"
-ROWS = [f"{{who}};{n % 2 + 3:02}.02.2026;17:{n:02};Driver;{98 + n % 3},5;{230 + n};{n - 6},5;{PICTURE}" for n in range(12)]
+__all__ = ["client", "desk"]
+
 BAD = 'kind = "shots"\ncolumns = 3\n'
 TURNED = 'kind = "shots"\n[columns.club]\nfrom = "Schläger"\n[columns.player_id]\nfrom = "Spieler"\n'
-
-
-def export(who: str) -> str:
-    return "\n".join(["Shots of the bay", HEAD, *(row.format(who=who) for row in ROWS)]) + "\n"
 
 
 @pytest.fixture(scope="module")
@@ -66,15 +59,8 @@ def held(rendered: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def desk(held: Path, tmp_path: Path) -> Desk:
-    shutil.copytree(held, tmp_path / "academy")
-    return opened_desk(Workspace(tmp_path / "academy"), lambda: AT)
-
-
-@pytest.fixture
-def client(desk: Desk) -> Iterator[Client]:
-    with visitor(desk, "data") as found:
-        yield found
+def stood(held: Path) -> Path:
+    return held
 
 
 @pytest.fixture(scope="module")
@@ -91,12 +77,6 @@ def address(client: Client, name: str) -> str:
     found = re.search(rf'href="(/mapping/[0-9a-f]{{64}})" aria-label="[^"]*{re.escape(name)}"', client.get("/drop").text)
     assert found, name
     return found[1]
-
-
-def take_in(desk: Desk, minutes: int = 5) -> dict[str, FileOutcome]:
-    """What became of the files of an intake."""
-    taken = take_in_waiting(Night(desk.workspace, AT + timedelta(minutes=minutes)))
-    return {file.name.split("_")[0] if "_desk-" in file.name else file.name: file for file in taken.files}
 
 
 def hand_in(client: Client, name: str, /, **choices: str) -> str:
