@@ -41,10 +41,10 @@ SETTINGS = (
     Setting(
         "federation",
         "academies_per_run",
-        "How many academies of one queue and one time a run takes, one after the other. More than 1 pays for small ones; a night "
-        "that fails is tried again by itself.",
+        "How many academies of one queue and one time a run takes, one after the other; 0: what suits their number. Each "
+        "night is done once and tried again by itself, whoever shares its run.",
         _BLANK.academies_per_run,
-        low=1,
+        low=0,
         high=100,
     ),
     Setting(

@@ -117,7 +117,8 @@ class Federation:
     nightly_at : str
         Where an academy names no time of its own.
     academies_per_run : int
-        How many academies that share queue and time one run takes, one after the other; each is retried apart.
+        How many academies that share queue and time one run takes, one after the other; each is retried apart. 0: what suits
+        their number.
     tries : int
         How often a night is tried that fails in a way that time may mend.
     again_after_min : int
@@ -135,7 +136,7 @@ class Federation:
     name: str
     time_zone: str
     nightly_at: str = "02:30"
-    academies_per_run: int = 1
+    academies_per_run: int = 0
     tries: int = 3
     again_after_min: int = 5
     night_limit_min: int = 120

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ import polars as pl
 import pytest
 from hypothesis import Phase, settings
 
+from pipelines.collector import collect_seldom
 from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.intake.originals import LIST, MAPPINGS
 from schemas.academy import Academy
@@ -33,6 +35,8 @@ if os.environ.get("CI") == "true":
 if os.environ.get("FIRST_FAILURE") == "true":  # a changed program is met by any example: none is made smaller
     settings.load_profile("first failure")
 
+collect_seldom()
+
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 _CLOCK = 1_770_000_000
 
@@ -49,6 +53,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(
         key=lambda item: next((at for at, name in enumerate(_LONGEST_FIRST) if name in item.path.parts), len(_LONGEST_FIRST))
     )
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end: garbage is not looked for in it."""
+    gc.collect()
+    gc.freeze()
 
 
 @dataclass

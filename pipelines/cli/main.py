@@ -11,6 +11,7 @@ import typer
 from typer.main import get_command
 
 from pipelines.cli import academy, desk, export, federation, files, flags, licences, player, publish, service, trial
+from pipelines.collector import collect_seldom
 from pipelines.workspace import keep_to_owner
 from schemas.errors import SpeedworthError
 
@@ -80,6 +81,7 @@ def _usage(fault: Exception) -> int:
 
 def run() -> None:
     """The console script."""
+    collect_seldom()
     try:
         code = main()
         sys.stdout.flush()

@@ -11,6 +11,8 @@ import sys
 from argparse import ArgumentParser
 from typing import TYPE_CHECKING, Any
 
+from pipelines.collector import collect_seldom
+
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, MutableMapping
 
@@ -76,4 +78,5 @@ def main(arguments: list[str]) -> None:
 
 
 if __name__ == "__main__":
+    collect_seldom()
     main(sys.argv[1:])

@@ -10,6 +10,8 @@ from contextvars import ContextVar
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, TypeVar
 
+from pipelines.collector import collect_seldom
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -29,7 +31,8 @@ class _Crew:
     def pool(self) -> ProcessPoolExecutor:
         if self._pool is None:
             # never forked: a library that has started threads would wait for them for ever
-            self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=get_context("spawn"))
+            context = get_context("spawn")
+            self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=collect_seldom)
         return self._pool
 
     def end(self) -> None:

@@ -75,11 +75,12 @@ def service_text(system: str, command: tuple[str, ...], folder: Path, part: Part
     if any(ord(letter) < 32 for word in words for letter in word):
         raise UsageError("The path of the folder has a line break or another control character.", "Rename the folder.")
     name = re.sub(r"[^A-Za-z0-9-]+", "-", folder.resolve().name).strip("-") or "academy"
+    about = f"{part.about} of {name}"
     name = f"{part.kind}-{name}" if part.kind else name
     made = {"linux": _systemd, "macos": _launchd, "windows": _task}
     if system not in made:
         raise UsageError(f"{system} is no system for which this is known.", f"Use one of: {', '.join(SYSTEMS)}.")
-    return made[system](words, name, part.about)
+    return made[system](words, name, about)
 
 
 def _systemd(words: tuple[str, ...], name: str, about: str) -> ServiceText:
@@ -90,7 +91,7 @@ def _systemd(words: tuple[str, ...], name: str, about: str) -> ServiceText:
 
     unit = f"speedworth-{name}.service"
     text = f"""[Unit]
-Description=speedworth: {about} of {name}
+Description=speedworth: {about}
 After=network.target
 
 [Service]

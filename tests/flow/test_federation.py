@@ -129,6 +129,20 @@ def test_academies_of_one_queue_and_time_share_a_run(tmp_path: Path) -> None:
     )
 
 
+def test_without_a_number_runs_are_few_full_and_even(tmp_path: Path) -> None:
+    def sizes(n: int, **said: int) -> list[int]:
+        academies = tuple(FederatedAcademy(f"a{at}", tmp_path / str(at)) for at in range(n))
+        batches = batches_of(Federation("F", "UTC", academies=academies, **said))
+        assert [name for batch in batches for name in batch.academies] == [academy.name for academy in academies]
+        return [len(batch.academies) for batch in batches]
+
+    assert sizes(3) == [1, 1, 1]
+    assert (len(sizes(20)), set(sizes(20))) == (8, {2, 3})
+    assert (len(sizes(100)), set(sizes(100))) == (8, {12, 13})
+    assert sizes(1000) == [25] * 40
+    assert sizes(5, academies_per_run=2) == [2, 1, 2]
+
+
 def test_a_machine_takes_what_names_it_and_what_names_none(tmp_path: Path) -> None:
     pinned = FederatedAcademy("a", tmp_path / "a", ("x", "y"))
     federation = Federation("F", "UTC", academies=(pinned, FederatedAcademy("b", tmp_path / "b")))

@@ -16,7 +16,7 @@ import psutil
 import pytest
 
 from pipelines.federation import KEY_VARIABLE, FederationFolder
-from pipelines.flows.federation import limit, nights, places
+from pipelines.flows.federation import in_turn, limit, nights, places
 from pipelines.stages.audit_log import logged, note
 from pipelines.workspace import create_workspace, writing
 from schemas.errors import IntakeError, SettingsError
@@ -84,11 +84,10 @@ def test_what_time_may_mend_is_tried_again(
 def test_a_night_is_tried_so_often_and_each_time_later(federation: Federation, monkeypatch: pytest.MonkeyPatch) -> None:
     sent: list[dict[str, Any]] = []
     monkeypatch.setattr(nights, "run_deployment", lambda _id, **given: sent.append(given))
-    run = SimpleNamespace(deployment=SimpleNamespace(id="d"), flow_run=SimpleNamespace(tags=["round 1"]))
-    monkeypatch.setattr(nights, "runtime", run)
+    own = nights._OwnRun("d", ("round 1",))
     told = nights.Told("north", nights.AGAIN, "OSError", "clubhouse", None, None, None, None, 0.1)
     before = datetime.now(UTC)
-    assert [nights._sent_again(told, federation, DUE, tried).state for tried in (0, 1, 2)] == ["tried again later"] * 2 + [
+    assert [nights._sent_again(told, federation, DUE, tried, own).state for tried in (0, 1, 2)] == ["tried again later"] * 2 + [
         "failed"
     ]
     assert [one["parameters"] for one in sent] == [{"academies": ["north"], "due": DUE.isoformat(), "tried": n} for n in (1, 2)]
@@ -129,6 +128,37 @@ def test_what_goes_wrong_beside_the_nights_is_a_loss_and_no_failure(monkeypatch:
     monkeypatch.setenv(places.FOLDER, str(tmp_path))
     state = nights.federation_nights.fn(["north"])
     assert (state.type.value, state.message) == ("CRASHED", "SettingsError beside the nights")
+
+
+@pytest.mark.parametrize("server_is_there", [True, False])
+def test_behind_a_night_that_takes_long_nobody_waits(monkeypatch: pytest.MonkeyPatch, server_is_there: bool) -> None:
+    monkeypatch.setattr(in_turn, "PATIENCE_S", 0.05)
+    sent: list[list[str]] = []
+    was_asked = threading.Event()
+
+    def hand_on(rest: list[str]) -> None:
+        sent.append(rest)
+        was_asked.set()
+        if not server_is_there:
+            raise OSError
+
+    turn, done = in_turn.InTurn(["a", "b", "c", "d"], hand_on), []
+    for name in turn:
+        done.append(name)
+        if name == "b":
+            assert was_asked.wait(20)
+    if server_is_there:
+        assert (done, sent, turn.handed_on) == (["a", "b"], [["c", "d"]], ("c", "d"))
+    else:
+        assert (done, sent[0], turn.handed_on) == (["a", "b", "c", "d"], ["c", "d"], ())
+
+
+def test_of_nights_that_are_soon_over_nothing_is_handed_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(in_turn, "PATIENCE_S", 600.0)
+    before = waiting_timers()
+    turn = in_turn.InTurn(["a", "b"], lambda _rest: pytest.fail("handed on"))
+    assert [(name, len(waiting_timers() - before)) for name in turn] == [("a", 1), ("b", 1)]
+    assert waiting_timers() <= before
 
 
 ENDLESS = """

@@ -64,7 +64,7 @@ def test_another_system_is_refused(tmp_path: Path) -> None:
 def test_a_worker_and_a_server_have_services_of_their_own(tmp_path: Path) -> None:
     worker = Part("federation worker", ("federation", "worker", "--machine", "clubhouse"), "worker")
     made = service_text("linux", COMMAND, tmp_path / "coast", worker)
-    assert "Description=speedworth: federation worker of worker-coast" in made.text
+    assert "Description=speedworth: federation worker of coast\n" in made.text
     assert f'"federation" "worker" "--machine" "clubhouse" "-w" "{tmp_path / "coast"}"' in made.text
     assert "speedworth-worker-coast.service" in made.todo[0]
     names = {service_text("macos", COMMAND, tmp_path / "coast", part).todo[0] for part in (worker, timetable(desk=False))}

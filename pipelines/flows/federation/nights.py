@@ -21,6 +21,7 @@ from prefect.states import Completed, Crashed, Failed
 
 from pipelines.federation import FederationFolder
 from pipelines.flows.due import review_is_due
+from pipelines.flows.federation.in_turn import InTurn
 from pipelines.flows.federation.limit import ended_after, was_ended
 from pipelines.flows.federation.places import ARTIFACT, FLOW, FOLDER, LEASE_S, MACHINE, limit_of, say
 from pipelines.runs import Night, run_due_night, weekly_review
@@ -93,16 +94,39 @@ def federation_nights(academies: list[str], due: str = "", tried: int = 0) -> St
 def _nights(academies: list[str], due: str, tried: int) -> State[Any]:
     federation = FederationFolder(Path(os.environ[FOLDER])).federation()
     since = datetime.fromisoformat(due) if due else runtime.flow_run.scheduled_start_time
-    told = [
-        _sent_again(_night_of(federation, name, since), federation, since, tried)
-        for name in in_order(academies, runtime.flow_run.run_count)
-    ]
+    own = _OwnRun(runtime.deployment.id, tuple(runtime.flow_run.tags))
+    ordered = in_order(academies, runtime.flow_run.run_count)
+    in_turn = InTurn(ordered, lambda rest: own.send(rest, since, tried, datetime.now(UTC), f"rest of {runtime.flow_run.id}"))
+    told = [_sent_again(_night_of(federation, name, since), federation, since, tried, own) for name in in_turn]
     create_table_artifact([asdict(one) for one in told], key=ARTIFACT, description="Names, times, exit states and counts.")
     failed = [f"{one.academy} ({one.why})" for one in told if one.state == FAILED]
     n_done = sum(one.state in {DONE, DONE_BEFORE} for one in told)
+    message = f"{n_done} of {len(told)} nights done"
+    if in_turn.handed_on:
+        message += f"; handed on: {', '.join(in_turn.handed_on)}"
     if failed:
-        return Failed(message=f"{n_done} of {len(told)} nights done; failed: {', '.join(failed)}")
-    return Completed(message=f"{n_done} of {len(told)} nights done")
+        return Failed(message=f"{message}; failed: {', '.join(failed)}")
+    return Completed(message=message)
+
+
+@dataclass(frozen=True)
+class _OwnRun:
+    """By what another run like this one is sent: its deployment, and the tags by which its round is known."""
+
+    deployment_id: str
+    tags: tuple[str, ...]
+
+    def send(self, academies: list[str], since: datetime, tried: int, begins_at: datetime, key: str) -> None:
+        """``key``: a run that is lost after this, and done again, sends no second one."""
+        run_deployment(
+            self.deployment_id,
+            parameters={"academies": academies, "due": since.isoformat(), "tried": tried},
+            scheduled_time=begins_at,
+            idempotency_key=key,
+            tags=list(self.tags),
+            timeout=0,
+            as_subflow=False,
+        )
 
 
 def in_order(academies: Sequence[str], n_begun: int) -> list[str]:
@@ -176,7 +200,7 @@ def _failed(name: str, workspace: Workspace | None, fault: Exception, machine: s
     return Told(name, AGAIN if mends else FAILED, why, machine, None, None, None, None, round(took_s, 1))
 
 
-def _sent_again(told: Told, federation: Federation, since: datetime, tried: int) -> Told:
+def _sent_again(told: Told, federation: Federation, since: datetime, tried: int, own: _OwnRun) -> Told:
     """A night that time may mend becomes a run of its own, later; after the last try it has failed.
 
     Prefect's own retries of a task or a flow wait within the run, and a worker that waits does nobody's night.
@@ -185,14 +209,6 @@ def _sent_again(told: Told, federation: Federation, since: datetime, tried: int)
         return told
     if tried + 1 >= federation.tries:
         return Told(**(asdict(told) | {"state": FAILED}))
-    run_deployment(
-        runtime.deployment.id,
-        parameters={"academies": [told.academy], "due": since.isoformat(), "tried": tried + 1},
-        scheduled_time=datetime.now(UTC) + timedelta(minutes=federation.again_after_min * 4**tried),
-        # a run that is lost after this, and done again, sends no second one
-        idempotency_key=f"{told.academy} {since.isoformat()} {tried + 1}",
-        tags=list(runtime.flow_run.tags),
-        timeout=0,
-        as_subflow=False,
-    )
+    again_at = datetime.now(UTC) + timedelta(minutes=federation.again_after_min * 4**tried)
+    own.send([told.academy], since, tried + 1, again_at, f"{told.academy} {since.isoformat()} {tried + 1}")
     return told

@@ -31,6 +31,8 @@ MOST_RUNS = 5
 """A run that is lost is begun again until it has been begun this many times; what always kills its worker ends there."""
 MOST_HOURS = 6
 """And for no longer than this after it was due: a worker that cannot start any run would else take it for ever."""
+ASK_S = 3
+"""Every so many seconds a worker asks for runs: each question costs the server as much as ten of a night's rows."""
 LEASE_S = 60
 """For how long an academy stays taken after whoever worked on it is gone."""
 
@@ -77,7 +79,7 @@ def worker_environment(folder: FederationFolder, federation: Federation, machine
     """Settings of a worker, which hands them to its runs. What a run prints or finds stays on this machine."""
     return {
         **client_environment(folder, federation),
-        "PREFECT_WORKER_QUERY_SECONDS": "1",
+        "PREFECT_WORKER_QUERY_SECONDS": str(ASK_S),
         "PREFECT_FLOWS_HEARTBEAT_FREQUENCY": str(HEARTBEAT_S),
         "PREFECT_LOGGING_TO_API_ENABLED": "false",
         "PREFECT_RESULTS_PERSIST_BY_DEFAULT": "false",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
 from typing import TYPE_CHECKING
 
 from schemas.academy import OFF
@@ -13,6 +15,10 @@ if TYPE_CHECKING:
 
 REPORT_RUN = "report of the federation"
 """Name of its run; with blanks, which no academy's name has."""
+_RUNS, _MOST = 8, 25
+"""Without a number of academies a run, those of one queue and time make so many runs, and more where one would have over so many.
+
+Starting a run costs as much as the night of a small academy, and several workers want to be done at about the same time."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +45,7 @@ class Batch:
 
 
 def batches_of(federation: Federation) -> tuple[Batch, ...]:
-    """The runs of a round: academies of one queue and one time share them, so many a run as federation.toml says."""
+    """The runs of a round: academies of one queue and one time share them, so many a run as federation.toml says, or as suits."""
     together: dict[tuple[str, str, str], list[str]] = {}
     for academy in federation.academies:
         together.setdefault((academy.queue, academy.nightly_at, academy.time_zone), []).append(academy.name)
@@ -58,8 +64,11 @@ def report_batches(federation: Federation) -> tuple[Batch, ...]:
     return (Batch(REPORT_RUN, report.machine, _cron(report.report_at), federation.time_zone, ()),)
 
 
-def _shares(members: list[str], n: int) -> list[tuple[str, ...]]:
-    return [tuple(members[at : at + n]) for at in range(0, len(members), n)]
+def _shares(members: list[str], most: int) -> list[tuple[str, ...]]:
+    """Shares of at most so many, of which none is larger than another by more than one; 0: as many as suit."""
+    n_shares = ceil(len(members) / most) if most else max(min(_RUNS, len(members)), ceil(len(members) / _MOST))
+    ends = [round(len(members) * at / n_shares) for at in range(n_shares + 1)]
+    return [tuple(members[begin:end]) for begin, end in pairwise(ends)]
 
 
 def _name(names: tuple[str, ...], at: int, queue: str, clock: str, zone: str) -> str:

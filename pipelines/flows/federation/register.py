@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 _PAGE, _FRESH_S = 200, 15.0
 _JOB = {
     # Fixed here, so that no deployment can name another command.
-    "job_configuration": {"command": "python -m prefect.engine", "env": {}, "stream_output": True},
+    "job_configuration": {"command": "python -m pipelines.flows.federation.one_run", "env": {}, "stream_output": True},
     "variables": {"type": "object", "properties": {}},
 }
 _ENDS = {

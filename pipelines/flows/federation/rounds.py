@@ -39,7 +39,8 @@ if TYPE_CHECKING:
     from schemas.federation import Federation
 
 _PAGE = 200
-_LOOK_S = 1.0
+_LOOK_S, _SELDOM_S = 1.0, 5.0
+"""How often it is asked how a round stands, at its beginning and after a minute."""
 LOST = "lost"
 _UNDER_WAY = {
     StateType.SCHEDULED: "waits for a machine",
@@ -123,7 +124,7 @@ def _asked(academies: list[str], only: Sequence[str]) -> list[list[str]]:
 
 def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> list[Standing]:
     """Wait until every night of a round is done or has failed for good; how each stands."""
-    said = ""
+    said, begun = "", time.monotonic()
     with _client() as client:
         while True:
             runs = _runs(client, FlowRunFilter(tags=FlowRunFilterTags(all_=[tag])))
@@ -136,7 +137,7 @@ def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> l
             if line != said:
                 tell(line)
                 said = line
-            time.sleep(_LOOK_S)
+            time.sleep(min(_SELDOM_S, _LOOK_S + (time.monotonic() - begun) / 15))
 
 
 def standings(federation: Federation, since: datetime) -> list[Standing]:
