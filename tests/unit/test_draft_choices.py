@@ -12,7 +12,7 @@ import pytest
 from pipelines.stages.intake import draft as package
 from pipelines.stages.intake.draft import TOGETHER, DraftedColumn, DraftedMapping, Hints, draft_mapping, possible_roles
 from pipelines.stages.intake.draft.evidence import BY_VALUES
-from pipelines.stages.intake.draft.headings import _NEAR
+from pipelines.stages.intake.draft.headings import NEAR
 from pipelines.stages.intake.mapping import parsed_mapping
 from reports.findings.drafts import column_name, why_texts
 from reports.words import LANGUAGES, words
@@ -144,7 +144,7 @@ def test_every_reason_of_a_draft_is_told_in_every_language() -> None:
         "a, b may belong to it too",
         "the values make sense in rps only, which nobody writes down",
         BY_VALUES,
-        *_NEAR.values(),
+        *NEAR.values(),
     ]
     for reason in [*reasons, *by_name, with_others, "the unit is not written; m or yd would do"]:
         shown = [str(text) for text in why_texts(reason, words("de"))]

@@ -88,7 +88,7 @@ def _question(draft: Drafting, column: DraftedColumn, heading: Heading, cells: l
     numbers = draft.numbers(cells)
     if len(numbers) < len(cells) or not all(number in {0, 1, 2, 3} for number in numbers):
         return column.doubted("the answers are not 0 to 3")
-    scale = scale_of(heading.text, draft.remarks, numbers, is_good=False)
+    scale = scale_of(heading.text, draft.remarks, numbers, is_good=False, of_taking_part=column.target == "participation")
     if heading.native and draft.is_native:
         return column
     if scale.ends == (0.0, 3.0) and (not scale.doubt or "which end" in scale.doubt):
@@ -115,7 +115,7 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
     column = column.doubted(scale.doubt) if scale.doubt else column
     if scale.ends not in {(), (0.0, 10.0)} and not scale.doubt:
         column = column.doubted("the file has another scale than 0 (none) to 10 (worst): look whether it is turned the right way")
-    if {"freshness", "calmness"} & set(heading.meaning.concepts):
+    if is_good:
         column = column.doubted("it asks for the opposite")
     return column.doubted("the values lie outside 0 to 10") if not scale.ends and max(numbers) > 10 else column
 

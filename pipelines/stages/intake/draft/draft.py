@@ -12,12 +12,15 @@ from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.captures import Captures, captures_of, units_above
 from pipelines.stages.intake.draft.columns import drafted_column, looks_like_ids
 from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
-from pipelines.stages.intake.draft.evidence import find_by_values, possible_meanings, tell_rounds_apart
-from pipelines.stages.intake.draft.headings import SHARED, Heading, heading
+from pipelines.stages.intake.draft.earned import confirm_by_values
+from pipelines.stages.intake.draft.evidence import doubt_what_is_second, find_by_values, possible_meanings, tell_rounds_apart
+from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
+from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
-from pipelines.stages.intake.draft.lexicon import Meaning, listed_words, meaning_of, telling
+from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.lexicon import Meaning, listed_words, meaning_of
 from pipelines.stages.intake.draft.proof import doubted_by_rows
 from pipelines.stages.intake.draft.roles import Roles, find_by_elimination, roles_as_told, roles_by_meaning
 from pipelines.stages.intake.draft.times import day_of_parts, instant_column, order_of_days
@@ -118,7 +121,8 @@ def _arms(headings: list[Heading], found: dict[str, DraftedColumn]) -> None:
     normal = found.get("normal_arm")
     first = [*normal.sources] if normal is not None and normal.sources else []
     sides = "|".join(f"{{{header}}}" for header in [*first, *(header for header in headers if header not in first)])
-    found["arms"] = DraftedColumn("arms", template=sides)
+    doubts = [one.doubt for one in headings if one.header in headers and one.doubt not in {"", SHARED}]
+    found["arms"] = DraftedColumn("arms", template=sides, sure=not doubts, why=next(iter(doubts), ""))
 
 
 def _session(layout: Layout, found: dict[str, DraftedColumn], captures: Captures, kind: str) -> DraftedColumn | None:
@@ -207,6 +211,8 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         find_by_elimination(layout, kind, roles)
         tell_rounds_apart(layout, roles)
         find_by_values(layout, kind, roles)
+        doubt_what_is_second(layout, roles)
+        confirm_by_values(layout, kind, roles)
         kind_sure &= bool(hints.kind) or draft.is_native or not may_be_another(layout, kind, roles, taken)
     captures = captures_of(layout.above, name, _wanted(kind, {*roles.best, *hints.values}))
     found = {
@@ -234,22 +240,34 @@ def _beside(one: Heading, long: LongDraft | None) -> Heading:
     return replace(one, meaning=Meaning((), one.meaning.left)) if is_said else one
 
 
+def _says(one: Heading, what: str) -> bool:
+    """Whether a header says that something was planned, or done: in its brackets too."""
+    said = bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
+    return bool(set(said) & listed_words(what)) or any(what in piece.words for piece in glossed(said))
+
+
+def _is_planned(one: Heading) -> bool:
+    """Whether a header of what was done says that it was planned; a target may be where the ball was to go too."""
+    said = bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
+    return any("planned" in piece.words and "target" not in piece.words for piece in glossed(said)) and not one.native
+
+
 def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
     """What headers mean in a file of this kind: a day of a decision; of a plan, not what was done beside what is planned."""
     if kind == "decisions":
         days = {one.header for one in headings if (cells := layout.cells(one.header)) and all(map(values.looks_dated, cells))}
-        decided = Meaning(("decided_on",), ())
         return [
-            replace(one, meaning=decided) if one.header in days and one.meaning == Meaning(("decision",), ()) else one
+            replace(one, meaning=replace(one.meaning, concepts=("decided_on",)))
+            if one.header in days and "decision" in one.meaning.concepts
+            else one
             for one in headings
         ]
     if kind != "plans":
-        return headings
-    words = {one.header: set(telling(one.text)) for one in headings}
-    planned = {header for header, said in words.items() if said & listed_words("planned")}
-    done = {header for header, said in words.items() if said & listed_words("done")} - planned
-    if not planned or not done:
-        return headings
+        return [replace(one, doubt=one.doubt or SAYS_MORE) if _is_planned(one) else one for one in headings]
+    planned, done = ({one.header for one in headings if _says(one, what)} for what in ("planned", "done"))
+    done -= planned
+    if not planned:
+        return [replace(one, doubt=one.doubt or SAYS_MORE) if one.header in done else one for one in headings]
     kept = [one for one in headings if one.header not in done]
     return [replace(one, doubt=one.doubt.removeprefix(f"{SHARED}; ").removeprefix(SHARED)) for one in kept]
 

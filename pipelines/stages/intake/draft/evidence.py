@@ -7,10 +7,11 @@ from collections import defaultdict
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.headings import heading
-from pipelines.stages.intake.draft.lexicon import Meaning
+from pipelines.stages.intake.draft.lexicon import contained, value_words
 from pipelines.stages.intake.draft.targets import PARTS, target_of
-from pipelines.stages.intake.draft.vocabulary import vocabulary_of
+from pipelines.stages.intake.draft.vocabulary import VOCABULARY, vocabulary_of
 from schemas.files import KINDS
 
 if TYPE_CHECKING:
@@ -18,16 +19,46 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
     from pipelines.stages.intake.draft.roles import Roles
 
+_MOSTLY = 0.9
 BY_VALUES = "what stands in it says so, its name does not"
 
 
 def possible_meanings(kind: str, layout: Layout, one: Heading) -> Heading:
-    """The heading without meanings that its cells rule out: words are no days, times or numbers."""
+    """The heading without meanings that its cells rule out: words are no days, times or numbers, and of several what does not fit."""
     cells = layout.cells(one.header)
-    if one.native or not cells or any(re.search(r"\d", cell) for cell in cells):
+    if one.native or not cells:
         return one
-    left = tuple(concept for concept in one.meaning.concepts if not _needs_digits(target_of(concept, kind), kind))
-    return one if left == one.meaning.concepts else replace(one, meaning=Meaning(left, one.meaning.left))
+    left = one.meaning.concepts
+    if not any(re.search(r"\d", cell) for cell in cells):
+        left = tuple(concept for concept in left if not _needs_digits(target_of(concept, kind), kind))
+    if all(re.fullmatch(r"\d{1,3}", cell) for cell in cells):
+        left = tuple(concept for concept in left if not _is_a_day(target_of(concept, kind), kind))
+    if len({target_of(concept, kind) for concept in left} - {""}) > 1 or one.meaning.loose:
+        left = tuple(concept for concept in left if _may_be(target_of(concept, kind), kind, cells)) or (
+            () if one.meaning.loose else left
+        )
+    return one if left == one.meaning.concepts else replace(one, meaning=replace(one.meaning, concepts=left))
+
+
+def _is_a_day(target: str, kind: str) -> bool:
+    return target in KINDS[kind].names and KINDS[kind].column(target).field.kind in {"day", "instant"}
+
+
+def _may_be(target: str, kind: str, cells: list[str]) -> bool:
+    """Whether cells can be what a column of ours holds: days, times, numbers, clubs or words of its vocabulary."""
+    if not target:
+        return False
+    form = KINDS[kind].column(target).field.kind if target in KINDS[kind].names else ""
+    dated = sum(1 for cell in cells if values.looks_dated(cell) or re.fullmatch(r"1\d{9}(\d{3})?(\.0)?", cell))
+    if form in {"day", "instant"} or target in {"date", "time"}:
+        return dated >= _MOSTLY * len(cells)
+    if form in {"number", "integer"}:
+        return values.is_numeric(cells) >= _MOSTLY and dated < _MOSTLY * len(cells)
+    if target in {"club", "region"}:
+        return bool(values.clubs_in(cells)) if target == "club" else any(contained(cell, "values", "region")[0] for cell in cells)
+    if (kind, target) in VOCABULARY:
+        return bool(value_words(VOCABULARY[kind, target], cells)[0])
+    return dated < _MOSTLY * len(cells)
 
 
 def _needs_digits(target: str, kind: str) -> bool:
@@ -67,3 +98,13 @@ def _numbers_by_day(layout: Layout, best: dict[str, Heading], header: str) -> li
         if row[at]:
             found[tuple(row[place] for place in places)].add(row[at])
     return list(found.values())
+
+
+def doubt_what_is_second(layout: Layout, roles: Roles) -> None:
+    """Answers that were sent on a day are not of that day where the file has another."""
+    one = roles.best.get("date")
+    if one is None or "sent" not in one.meaning.concepts or one.doubt:
+        return
+    dated = [header for header in layout.header if (cells := layout.cells(header)) and all(map(values.looks_dated, cells))]
+    if len(dated) > 1:
+        roles.best["date"] = replace(one, doubt=f"{next(name for name in dated if name != one.header)} could be it too")

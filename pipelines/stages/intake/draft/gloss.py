@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,7 +21,10 @@ _FILE = Path(__file__).with_name("dictionary.toml")
 _LINKS = ("", "s", "es", "n", "en", "e", "er", "et", "ets")
 """What Germanic languages put between the parts of a compound."""
 _LONGEST_END, _LONG_STEM, _LEAST_PART = 2, 5, 3
-_MOST_WORDS = 9
+_MOST_WORDS = 14
+"""A header of more words than this is a sentence that nothing is made of."""
+_LOOSE = "~"
+"""Marks a word that may stand for another, but is no name of it by itself: a junior is a player, a circle a club."""
 
 
 @dataclass(frozen=True)
@@ -33,10 +36,13 @@ class Piece:
     text : str
     words : frozenset of str
         What it may stand for; empty when it is not known.
+    loose : frozenset of str
+        Of these, what it stands for only loosely.
     """
 
     text: str
     words: frozenset[str]
+    loose: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -54,15 +60,19 @@ def _data() -> dict[str, Any]:
 
 
 @cache
-def _known() -> dict[str, frozenset[str]]:
+def _known() -> dict[str, Piece]:
     """Every word of the dictionary, bare, with what it may stand for."""
-    found: dict[str, set[str]] = {}
+    named: dict[str, set[str]] = {}
+    loose: dict[str, set[str]] = {}
     for word, by_language in _data()["word"].items():
         for told in by_language.values():
             for each in told.split():
                 if plain := bare(each).replace(" ", ""):
-                    found.setdefault(plain, set()).add(word)
-    return {word: frozenset(words) for word, words in found.items()}
+                    (loose if each.startswith(_LOOSE) else named).setdefault(plain, set()).add(word)
+    return {
+        plain: Piece(plain, frozenset(named.get(plain, set()) | loose.get(plain, set())), frozenset(loose.get(plain, set()) - named.get(plain, set())))
+        for plain in {*named, *loose}
+    }
 
 
 @cache
@@ -76,24 +86,24 @@ def patterns() -> tuple[Pattern, ...]:
     return tuple(found)
 
 
-def _stands_for(word: str) -> frozenset[str]:
-    """What a word may stand for, its end left out where it is long enough."""
+def _stands_for(word: str) -> Piece | None:
+    """What a word may stand for, its end left out where it is long enough; None when it is not known."""
     known = _known()
     if word in known:
         return known[word]
-    for cut in range(1, _LONGEST_END + 1):
+    for cut in range(1, _LONGEST_END + 1) if not is_japanese(word) else ():
         stem = word[:-cut]
         if len(stem) >= _LONG_STEM and stem in known:
-            return known[stem]
-    return frozenset()
+            return replace(known[stem], text=word)
+    return None
 
 
 @cache
 def pieces_of(word: str) -> tuple[Piece, ...]:
     """A word as itself, or as the fewest known words that it is made of; as itself and unknown when it is none."""
     whole = _stands_for(word)
-    if whole:
-        return (Piece(word, whole),)
+    if whole is not None:
+        return (whole,)
     apart = _apart(word) if len(word) >= 2 * _LEAST_PART or not word.isascii() else None
     return apart or (Piece(word, frozenset()),)
 
@@ -101,23 +111,24 @@ def pieces_of(word: str) -> tuple[Piece, ...]:
 @cache
 def _apart(word: str) -> tuple[Piece, ...] | None:
     """The fewest known parts of a compound, the longest first; None when something is left over."""
-    least = _LEAST_PART if word.isascii() or not _is_japanese(word) else 1
+    least = _LEAST_PART if word.isascii() or not is_japanese(word) else 1
     best: tuple[Piece, ...] | None = None
     for end in range(len(word), least - 1, -1):
         head, rest = word[:end], word[end:]
         known = _known().get(head) or (_stands_for(head) if not rest else None)
-        if not known:
+        if not known or (least > 1 and known.words == {"idle"}):
             continue
         for link in _LINKS if rest and least > 1 else ("",):
             if not rest.startswith(link):
                 continue
             tail: tuple[Piece, ...] | None = () if not rest[len(link) :] else _apart(rest[len(link) :])
             if tail is not None and (best is None or len(tail) + 1 < len(best)):
-                best = (Piece(head, known), *tail)
+                best = (known, *tail)
     return best
 
 
-def _is_japanese(text: str) -> bool:
+def is_japanese(text: str) -> bool:
+    """Whether a text has Japanese letters, so that its words are not set apart and have no ends."""
     return bool(re.search(r"[\u3040-\u30ff\u4e00-\u9fff々ー]", text))
 
 
@@ -125,7 +136,7 @@ def glossed(said: Sequence[str]) -> tuple[Piece, ...]:
     """The words of a header, compounds apart, those that say nothing left out."""
     found = [piece for word in said for piece in pieces_of(word)]
     telling = [piece for piece in found if "idle" not in piece.words or piece.words - {"idle"}]
-    return tuple(telling)[:_MOST_WORDS]
+    return tuple(telling)
 
 
 def _assigned(needed: tuple[str, ...], pieces: tuple[Piece, ...], free: frozenset[int]) -> frozenset[int] | None:
@@ -140,18 +151,59 @@ def _assigned(needed: tuple[str, ...], pieces: tuple[Piece, ...], free: frozense
     return None
 
 
-def meant_by(pieces: tuple[Piece, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Concepts that leave least of the pieces over, of these those with the longest patterns; and what is left over."""
+@dataclass(frozen=True)
+class Glossed:
+    """What a header means, read word for word.
+
+    Attributes
+    ----------
+    concepts : tuple of str
+        Those that leave least of it over, of these those with the longest patterns.
+    left : tuple of str
+        What they leave over.
+    loose : bool
+        All of them rest on one word that stands for it only loosely.
+    near : tuple of str
+        Other concepts that it means loosely.
+    """
+
+    concepts: tuple[str, ...]
+    left: tuple[str, ...]
+    loose: bool = False
+    near: tuple[str, ...] = ()
+
+
+def meant_by(pieces: tuple[Piece, ...]) -> Glossed:
+    """What the pieces of a header mean."""
+    texts = tuple(piece.text for piece in pieces)
     best: tuple[int, int] = (len(pieces), 0)
     found: dict[str, tuple[str, ...]] = {}
-    for pattern in patterns():
+    loose: dict[str, bool] = {}
+    for pattern in patterns() if len(pieces) <= _MOST_WORDS else ():
         free = _assigned(pattern.needed, pieces, frozenset(range(len(pieces))))
         if free is None:
             continue
-        over = tuple(pieces[at].text for at in sorted(free) if not pieces[at].words & {*pattern.beside, "number", "idle"})
+        beside = {*pattern.beside, "number", "idle"}
+        over = tuple(pieces[at].text for at in sorted(free) if not pieces[at].words & beside)
         rank = (len(over), -len(pattern.needed))
         if rank < best:
-            best, found = rank, {}
+            best, found, loose = rank, {}, {}
         if rank == best:
             found.setdefault(pattern.concept, over)
-    return tuple(found), next(iter(found.values()), tuple(piece.text for piece in pieces))
+            loose[pattern.concept] = loose.get(pattern.concept, True) and (
+                _is_loose(pattern.needed, pieces)
+                or any(
+                    not (pieces[at].words - pieces[at].loose) & beside and not pieces[at].words & {*pattern.needed}
+                    for at in free
+                    if pieces[at].words & beside
+                )
+            )
+    named = {concept: over for concept, over in found.items() if not loose[concept]}
+    kept = named or found
+    near = tuple(concept for concept in found if concept not in kept)
+    return Glossed(tuple(kept), next(iter(kept.values()), texts), bool(kept) and not named, near)
+
+
+def _is_loose(needed: tuple[str, ...], pieces: tuple[Piece, ...]) -> bool:
+    """Whether a pattern of one word rests on what stands for it only loosely."""
+    return len(needed) == 1 and all(needed[0] in piece.loose for piece in pieces if needed[0] in piece.words)

@@ -12,6 +12,8 @@ from pipelines.stages.intake.draft.lexicon import (
     Meaning,
     brackets,
     contained,
+    end_of_scale,
+    listed_words,
     meaning_of,
     split_unit,
     telling,
@@ -29,13 +31,6 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
 
 _OWN = {name for kind in KINDS.values() for name in kind.names}
-_CHANGING = {
-    "target", "goal", "aim", "previous", "last", "done", "actual",
-    "realise", "ist", "real", "faktisk", "average", "avg", "mean", "max", "min", "best", "planned", "plan", "std", "expected",
-    "predicted", "ziel", "soll", "geplant", "cible", "objectif", "prevu", "objetivo", "previsto", "obiettivo", "doel", "gepland",
-    "meta", "mal", "planerad", "planlagt", "normal", "total", "difference", "diff", "change", "rank",
-}  # fmt: skip
-"""Words in front of a quantity that make another of it; any other may be the name of a group of columns."""
 _JAPANESE_PARTS = re.compile(
     "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|張り|硬さ|痛み)"
 )
@@ -46,15 +41,24 @@ _ENDINGS = frozenset({"mps", "m", "deg", "rpm", "mm", "c", "hpa", "pct", "h", "c
 """How names of ours end that say their unit."""
 _LISTED = ("sex", "handed", "onset")
 """Columns of words whose header may be the list of these words."""
-_NEAR = {
+NEAR = {
     "strong_hand": "somebody may play from the other side than that of the stronger hand",
     "backspin": "backspin is a part of total spin",
+    "back_on": "the first day back is no day away any more",
+    "loft": "it may be the loft that is stamped on the club",
+    "consent": "what is agreed to is not said",
 }
 """What is near a column of ours, and why it is not the same."""
 SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
+SAYS_NEAR = "the header is no name of the quantity by itself"
 _EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
 _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", re.IGNORECASE)
+
+
+def _tells_where(cut: str) -> bool:
+    """Whether what stands behind the name of a quantity is a place or a time: ``at 100 yd``; neither a number of it nor a scale."""
+    return bool(re.match(r"\d+(?:[.,]\d+)?\s*[^\W\d_]", cut)) and not _RATED.search(cut) and not end_of_scale(re.sub(r"\d+", "", cut))
 
 
 def says_more(left: tuple[str, ...]) -> bool:
@@ -149,10 +153,10 @@ def _without_groups(said: str) -> Meaning:
     """The meaning of a header, names of groups in front of it let go where it needs that."""
     best = meaning_of(said)
     parts = said.split()
-    while best.left and len(parts) > 1 and bare(parts[0]) not in _CHANGING:
+    while (best.left or best.loose) and len(parts) > 1 and bare(parts[0]) not in listed_words("changing"):
         parts = parts[1:]
         shorter = meaning_of(" ".join(parts))
-        if shorter.concepts and not shorter.left:
+        if shorter.concepts and not shorter.left and not shorter.loose:
             return shorter
     return best
 
@@ -177,6 +181,7 @@ def heading(layout: Layout, header: str) -> Heading:
     said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", _spaced(said)))
     name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
     name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
+    cut = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))[0][len(name) :].strip(" /:,.")
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or "." in header
     meaning = _without_groups(name) if grouped else meaning_of(name)
@@ -191,12 +196,15 @@ def heading(layout: Layout, header: str) -> Heading:
         meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
     if not meaning.concepts or meaning.left:
         meaning = _of_alternatives(said) or meaning
+    meaning = _with_brackets(name, said, meaning)
     doubts = [SHARED] if grouped and _shared(layout, header, whole=not meaning_of(name).left) else []
     doubts += [SAYS_MORE] if says_more(meaning.left) else []
-    doubts += [doubt for concept, doubt in _NEAR.items() if concept in meaning.concepts]
+    doubts += [SAYS_MORE] if not says_more(meaning.left) and _tells_where(cut) else []
+    doubts += [SAYS_NEAR] if meaning.loose else []
+    doubts += [doubt for concept, doubt in NEAR.items() if concept in meaning.concepts]
     if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
         doubts.append("a header of this name stands twice")
-    return Heading(header, text, unit or unit_of(below), meaning, "; ".join(doubts), native=False, part=body_part(name))
+    return Heading(header, text, unit or unit_of(re.split(r"[,;]", below.strip("()"))[0]), meaning, "; ".join(doubts), native=False, part=body_part(name))
 
 
 def _own_unit(name: str) -> str:
@@ -213,8 +221,19 @@ def _of_alternatives(said: str) -> Meaning | None:
     if len(parts) < 2 or not all(parts):
         return None
     concepts = tuple(name for name in _LISTED if value_words(name, parts)[1])
-    agrees = not before or meaning_of(before) == Meaning(concepts, ())
+    agrees = not before or (meaning_of(before).concepts == concepts and not meaning_of(before).left)
     return Meaning(concepts, ()) if len(concepts) == 1 and agrees else None
+
+
+def _with_brackets(name: str, said: str, meaning: Meaning) -> Meaning:
+    """The meaning with what stands in brackets, where that makes another of it: ``launch angle (left, right)``, ``spin (back)``."""
+    plain = re.sub(r"[\[(（【].*?[\])）】]", " ", name)
+    for part in (part for whole in brackets(said) for part in re.split(r"\s*[,;、]\s*", whole)):
+        if part and not unit_of(part) and not _RATED.search(part) and not is_remark(part) and not re.search(r"[+\-−\d]", part):
+            more = meaning_of(f"{plain} {part}")
+            if more.concepts and not more.left and more.concepts != meaning.concepts:
+                return more
+    return meaning
 
 
 def _spaced(said: str) -> str:
@@ -275,4 +294,7 @@ def strange_brackets(heading_text: str) -> list[str]:
 def _same(name: str, part: str) -> bool:
     """Whether a remark only says the name of the quantity in other words, or more of it."""
     plain, more = meaning_of(name), meaning_of(f"{name} {part}")
-    return bool(plain.concepts) and (more == plain or (plain.left == () and meaning_of(part) == plain))
+    return bool(plain.concepts) and (
+        (more.concepts, more.left) == (plain.concepts, plain.left)
+        or (plain.left == () and (meaning_of(part).concepts, meaning_of(part).left) == (plain.concepts, ()))
+    )

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING
 import fastexcel
 import polars as pl
 
-from pipelines.stages.intake.draft.lexicon import meaning_of, unit_of
-from pipelines.stages.intake.draft.values import is_summary
+from pipelines.stages.intake.draft.lexicon import meaning_of, split_unit, unit_of
+from pipelines.stages.intake.draft.values import is_summary, names_summary
 from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.nested import document, lists_in, nested_json
 from pipelines.stages.intake.other_formats import parquet_cells, sheet_rows
 from pipelines.stages.intake.table import Cells, Unread
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -75,6 +76,11 @@ class Layout:
         """What the units row says of a column."""
         at = self.header.index(header)
         return self.units[at] if at < len(self.units) else ""
+
+    def measures(self, header: str) -> str:
+        """What the unit of a column measures, as it is written in its header or below it; empty when none is."""
+        unit = unit_of(self.unit_cell(header)) or split_unit(self.said(header))[1]
+        return UNITS[unit].quantity if unit else ""
 
     def said(self, header: str) -> str:
         """The header as a person reads it: dotted ways as words, without the way to the rows."""
@@ -149,28 +155,32 @@ def _summary_words(header: Sequence[str], rows: list[list[str]]) -> dict[str, tu
     found: dict[str, dict[str, list[int]]] = {}
     for at, row in enumerate(rows):
         for name, cell in zip(header, row, strict=False):
-            if cell and not _is_number(cell) and is_summary(cell):
+            if cell and not _is_number(cell) and (is_summary(cell) or names_summary(cell)):
                 found.setdefault(name, {}).setdefault(cell, []).append(at)
                 break
     kept = {
-        name: tuple(word for word, places in words.items() if _sums_up(header.index(name), rows, set(places)))
+        name: tuple(
+            word for word, places in words.items() if _sums_up(header.index(name), rows, set(places), whole=is_summary(word))
+        )
         for name, words in found.items()
     }
     return {name: words for name, words in kept.items() if words}
 
 
-def _sums_up(place: int, rows: list[list[str]], marked: set[int]) -> bool:
+def _sums_up(place: int, rows: list[list[str]], marked: set[int], *, whole: bool) -> bool:
     """Whether the rows of such a word sum up others: it stands among numbers and ids, or they lack what the others have.
 
-    A word of a column of words, in rows as full as the rest, is an answer: ``medel`` is an effort too.
+    A word of a column of words, in rows as full as the rest, is an answer: ``medel`` is an effort too. A text that has such a
+    word beside others (``Block average``) has to stand among numbers and ids, and its row to lack what all others have.
     """
     others = [row for at, row in enumerate(rows) if at not in marked]
     if not others:
         return False
-    if _share([row[place] for row in others if place < len(row)], lambda cell: re.search(r"\d", cell)) > 0.5:
+    among_ids = _share([row[place] for row in others if place < len(row)], lambda cell: re.search(r"\d", cell)) > 0.5
+    if whole and among_ids:
         return True
     sums = [rows[at] for at in marked]
-    return any(
+    return (whole or among_ids) and any(
         not any(row[at] for row in sums) and sum(1 for row in others if row[at]) >= 0.9 * len(others)
         for at in range(min(map(len, rows)))
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipelines.stages.intake.draft.gloss import glossed, meant_by
+from pipelines.stages.intake.draft.gloss import glossed, is_japanese, meant_by
 from pipelines.stages.intake.draft.letters import bare
 
 if TYPE_CHECKING:
@@ -56,7 +56,9 @@ def _shortened() -> frozenset[str]:
 def _alike(stem: str, word: str) -> bool:
     if word in _shortened() and stem.startswith(word):
         return True
-    return word == stem or (len(stem) >= _LONG_STEM and word.startswith(stem) and len(word) - len(stem) <= _LONGEST_END)
+    if word == stem or not word.startswith(stem) or not _LONG_STEM <= len(stem) < len(word) <= len(stem) + _LONGEST_END:
+        return word == stem
+    return not is_japanese(word)
 
 
 def unexplained(phrase: Sequence[str], said: Sequence[str]) -> list[str] | None:
@@ -82,10 +84,16 @@ class Meaning:
         Keys of the word list that fit equally well; empty when none does.
     left : tuple of str
         Words of the header that are not explained.
+    loose : bool
+        It rests on a word that is no name of it by itself.
+    also : tuple of str
+        What it means word for word too, for a kind of file that has no column for the first.
     """
 
     concepts: tuple[str, ...]
     left: tuple[str, ...]
+    loose: bool = False
+    also: tuple[str, ...] = ()
 
 
 @cache
@@ -125,10 +133,16 @@ def meaning_of(text: str, *place: str) -> Meaning:
     A header that no phrase explains whole is read word for word too, and means what leaves less of it over.
     """
     by_phrase = _by_phrase(telling(text), *place)
-    if place or (by_phrase.concepts and not by_phrase.left):
+    if place:
         return by_phrase
-    concepts, left = meant_by(glossed(bare(text).split()))
-    return Meaning(concepts, left) if concepts and (not by_phrase.concepts or len(left) < len(by_phrase.left)) else by_phrase
+    word_for_word = meant_by(glossed(bare(text).split()))
+    if by_phrase.concepts and not by_phrase.left:
+        others = () if word_for_word.left else (*word_for_word.concepts, *word_for_word.near)
+        return replace(by_phrase, also=tuple(name for name in others if name not in by_phrase.concepts))
+    if word_for_word.concepts and (not by_phrase.concepts or len(word_for_word.left) < len(by_phrase.left)):
+        also = () if word_for_word.left else word_for_word.near
+        return Meaning(word_for_word.concepts, word_for_word.left, word_for_word.loose, also)
+    return by_phrase
 
 
 def _by_phrase(said: list[str], *place: str) -> Meaning:

@@ -9,7 +9,9 @@ import re
 import statistics
 from dataclasses import dataclass
 
-from pipelines.stages.intake.draft.lexicon import brackets, end_of_scale, side_of, unit_of
+from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.lexicon import brackets, end_of_scale, listed_words, side_of, unit_of
 from pipelines.stages.intake.draft.remarks import NEGATIVE, POSITIVE
 from schemas.units import UNITS, conversion
 
@@ -118,7 +120,9 @@ def sign_rule(header: str) -> tuple[bool | None, str]:
     return None, ""
 
 
-def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: bool) -> Scale:
+def scale_of(
+    header: str, remarks: list[str], numbers: list[float], *, is_good: bool, of_taking_part: bool = False
+) -> Scale:
     """The scale of a rating by its header and by the remarks of the file.
 
     Parameters
@@ -130,14 +134,17 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
     numbers : list of float
     is_good : bool
         The word means something good, so that more of it is better.
+    of_taking_part : bool
+        It may be asked how far somebody took part, so that "fully" is the best and "not at all" the worst.
     """
+    ends_of = _taking_part if of_taking_part and not _asks_trouble(header) else end_of_scale
     spans = _spans(header) or sorted({span for remark in remarks for span in _spans(remark)})
     legend = _legend(header) or [pair for remark in remarks for pair in _legend(remark)]
-    if any(len({end_of_scale(text) for number, text in legend if number == one}) > 1 for one, _ in legend):
+    if any(len({ends_of(text) for number, text in legend if number == one}) > 1 for one, _ in legend):
         return Scale((), "several scales are named")
-    told = {float(number): end_of_scale(text) for number, text in legend}
+    told = {float(number): ends_of(text) for number, text in legend}
     if not legend:  # as names without signs write it: 0 none 10 worst
-        ends = {float(number): end_of_scale(text) for number, text in re.findall(_PLAIN_LEGEND, header)}
+        ends = {float(number): ends_of(text) for number, text in re.findall(_PLAIN_LEGEND, header)}
         told = {number: end for number, end in ends.items() if end}
     if not spans and len(told) >= 2:
         spans = [(min(told), max(told))]
@@ -149,6 +156,19 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
     if numbers and not (low <= min(numbers) and max(numbers) <= high):
         return Scale((), "values lie outside the scale that is named")
     return _directed(low, high, told, is_good=is_good)
+
+
+def _asks_trouble(header: str) -> bool:
+    """Whether a header asks for trouble with something, so that "not at all" is the best."""
+    return any("trouble" in piece.words for piece in glossed(bare(header).split()))
+
+
+def _taking_part(text: str) -> str:
+    """What an end of a scale of taking part means: ``none`` (no trouble) for "fully", ``worst`` for "not at all"."""
+    phrase = bare(text)
+    if phrase in listed_words("fully"):
+        return "none"
+    return "worst" if phrase in listed_words("not_at_all") else end_of_scale(text)
 
 
 def _directed(low: float, high: float, told: dict[float, str], *, is_good: bool) -> Scale:

@@ -21,6 +21,12 @@ def remarked(said: str) -> str:
     """A header without brackets, its remarks set in them: ``offline m right positive`` -> ``offline m (right +)``."""
     if re.search(r"[\[(（【]", said):
         return said
+    behind = re.fullmatch(r"(.+?)[,\s]\s*([^\s,]+)[,\s]+([^\W\d_]+)", said)
+    if behind and unit_of(behind[2]) and bare(behind[3]) in listed_words("up"):  # launch, deg up
+        return f"{behind[1].strip(' ,')} ({behind[2]}, {behind[3]})"
+    form = re.fullmatch(r"(.+?),?\s+(h{1,2}:m{1,2}(?::s{1,2})?)", said, re.IGNORECASE)
+    if form:
+        return f"{form[1]} ({form[2]})"
     ends = _ENDS.search(said)
     if ends:  # stiff neck, 0 = none ... 10 = worst
         return f"{said[: ends.start()]} ({ends[1]} = {ends[2]}, {ends[3]} = {ends[4].strip()})"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.columns import looks_like_ids
-from pipelines.stages.intake.draft.headings import SAYS_MORE, Heading, heading
+from pipelines.stages.intake.draft.headings import NEAR, SAYS_MORE, SAYS_NEAR, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.lexicon import listed_words
 from pipelines.stages.intake.draft.targets import NOT_KEPT, PARTS, target_of
@@ -18,6 +18,12 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.layout import Layout
 
 _NUMBER = re.compile(r"(?:^|[\W_])(?:no|nr|num|number|id|nummer|numero|número|n[.º°]+)(?:$|[\W_])", re.IGNORECASE)
+
+_SECOND_BEST = frozenset({"name", "sent", *NEAR})
+"""What is taken for a column of ours only where nothing else is."""
+
+_SHOWN_BY_VALUES = frozenset({"session_id", "player_id", "trial_id", "club", "kind"})
+"""What a word may name in a kind of file where its first meaning has no place: what stands in the column has to show it."""
 
 
 @dataclass
@@ -65,11 +71,14 @@ def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
             not one.native,
             len(one.meaning.left),
             not one.unit,
-            bool({"name", "backspin"} & set(one.meaning.concepts)),
+            bool(_SECOND_BEST & set(one.meaning.concepts)),
         ),
     )
     for one in ranked:
         targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
+        if not any(targets) and not set(one.meaning.concepts) & set(NOT_KEPT):
+            targets = [target for concept in one.meaning.also if (target := target_of(concept, kind)) in _SHOWN_BY_VALUES]
+            one = replace(one, doubt=one.doubt or SAYS_NEAR) if any(targets) else one
         targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
         if len(targets) > 1 and one.unit:  # wind in km/h is no direction
             targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
@@ -84,7 +93,7 @@ def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
         elif set(one.meaning.concepts) & set(NOT_KEPT) and not one.meaning.left:
             not_kept.append(one.header)
         else:
-            if targets and not one.meaning.left and one.meaning.concepts not in {("name",), ("backspin",)}:
+            if targets and not one.meaning.left and not _SECOND_BEST & set(one.meaning.concepts):
                 best[targets[0]] = replace(best[targets[0]], doubt=best[targets[0]].doubt or _second(best[targets[0]], one))
             unknown.append(one.header)
     order = [one.header for one in headings]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -37,6 +38,7 @@ _JAPANESE = (
     ("ドライバー", "driver "), ("アイアン", " iron "), ("ウッド", " wood "), ("ユーティリティ", " hybrid "), ("番", " "),
     ("ピッチングウェッジ", "pw "), ("サンドウェッジ", "sw "), ("アプローチウェッジ", "aw "), ("ロブウェッジ", "lw "),
 )  # fmt: skip
+_LONGEST_SUMMARY = 4
 _DAY_FORMS = (
     "%Y-%m-%d",
     "%d.%m.%Y",
@@ -60,6 +62,18 @@ _DAY_FORMS = (
     "%d %B %Y",
     "%B %d, %Y",
     "%d-%b-%y",
+    "%a %d %b %Y",
+    "%a %d %B %Y",
+    "%a, %d %b %Y",
+    "%a, %d %B %Y",
+    "%A %d %B %Y",
+    "%A, %d %B %Y",
+    "%A %d %b %Y",
+    "%a %b %d, %Y",
+    "%a, %b %d, %Y",
+    "%A, %B %d, %Y",
+    "%d. %B %Y",
+    "%d. %b %Y",
     "%Y-%m-%d 00:00:00",
     "%Y-%m-%dT00:00:00",
 )
@@ -143,6 +157,17 @@ def _best_form(cells: Sequence[str], forms: Sequence[str], *, day: bool) -> tupl
     series = pl.Series(list(dict.fromkeys(cells)), dtype=pl.String)
     fits = [(form, read) for form in forms if (read := _read(series, form, day=day)) is not None]
     return (fits[0][0], all(read.equals(fits[0][1]) for _, read in fits)) if fits else ("", False)
+
+
+def days_of(cells: Sequence[str]) -> list[date] | None:
+    """The days that cells name; None when they are not read in one way."""
+    form, alone = day_form(cells)
+    form, alone = (form, alone) if form else instant_form(cells)
+    if not form or not alone:
+        return None
+    if form == "iso":
+        return [date.fromisoformat(cell[:10]) for cell in cells]
+    return None if form.startswith("epoch") else pl.Series(cells).str.to_datetime(form, strict=False).dt.date().to_list()
 
 
 def day_form(cells: Sequence[str], order: str = "") -> tuple[str, bool]:
@@ -238,6 +263,12 @@ def decimal_sign(cells: Sequence[str]) -> tuple[str, str, bool]:
 def is_summary(cell: str) -> bool:
     """Whether a cell says that its row is an average or a total."""
     return bare(cell) in listed_words("summary")
+
+
+def names_summary(cell: str) -> bool:
+    """Whether a short text has the word for an average or a total beside others: ``Block average``."""
+    said = bare(cell).split()
+    return 1 < len(said) <= _LONGEST_SUMMARY and any(word in listed_words("summary") for word in said)
 
 
 def looks_dated(cell: str) -> bool:

@@ -19,7 +19,7 @@ VOCABULARY = {
     ("sessions", "kind"): "session_kind", ("sessions", "ball"): "ball", ("sessions", "indoors"): "truth",
     ("shots", "counts"): "truth", ("absences", "kind"): "absence_kind", ("absences", "onset"): "onset",
     ("problems", "onset"): "onset", ("mobility", "test"): "test", ("mobility", "side"): "side",
-    ("decisions", "role"): "role", ("decisions", "decision"): "decision",
+    ("trials", "end_rule"): "end_rule", ("decisions", "role"): "role", ("decisions", "decision"): "decision",
 }  # fmt: skip
 """Columns of words, and which list of values says what they mean."""
 _SHORTEST_WORD = 3

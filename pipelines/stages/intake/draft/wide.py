@@ -8,15 +8,20 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.columns import drafted_column
 from pipelines.stages.intake.draft.drafted import DraftedColumn
-from pipelines.stages.intake.draft.lexicon import Meaning, contained, meaning_of, unit_of
+from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.headings import SAYS_MORE
+from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, listed_words, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
 from pipelines.stages.intake.draft.values import is_numeric
 from schemas.regions import REGIONS
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.drafted import Drafting
     from pipelines.stages.intake.draft.headings import Heading
 
+_BESIDE_STIFF = frozenset({"idle", "stiff", "how", "lateral", "region", "body", "perceived", "feel", "muscle", "answered", "part"})
 QUESTIONS = ("participation", "modified", "performance", "symptoms")
 
 
@@ -76,10 +81,16 @@ def _is_stiff(one: Heading) -> bool:
 
 
 def _stiffness(draft: Drafting, target: str, one: Heading) -> DraftedColumn:
-    said = one.part is not None and bool(one.part.left_over)
-    doubt = "" if said else "that it is stiffness is a guess"
+    left = one.part.left_over if one.part is not None else ()
+    doubt = "that it is stiffness is a guess" if not left else SAYS_MORE if _says_more_than_stiff(left) else ""
     plain = type(one)(one.header, one.text, one.unit, Meaning((target,), ()), doubt, native=False, part=one.part)
     return drafted_column(draft, target, plain)
+
+
+def _says_more_than_stiff(left: tuple[str, ...]) -> bool:
+    """Whether what stands beside a region says more than that it is stiff: yesterday, at rest, without strength."""
+    rest = meaning_of(" ".join(left)).left
+    return any(not piece.words & _BESIDE_STIFF for piece in glossed(list(rest)))
 
 
 def long_draft(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
@@ -100,11 +111,23 @@ def _names_rows(draft: Drafting, one: Heading, what: str) -> bool:
 
 def beside_strangers(draft: Drafting, long: LongDraft, unknown: list[str]) -> dict[str, DraftedColumn]:
     """What was found in many columns, doubted where columns of numbers beside them were not understood: perhaps more of it."""
-    strange = [header for header in unknown if (cells := draft.layout.cells(header)) and is_numeric(cells) == 1]
+    strange = [
+        header
+        for header in unknown
+        if (cells := draft.layout.cells(header)) and is_numeric(cells) == 1 and not _of_another_unit(draft.layout.said(header))
+    ]
     if not strange:
         return long.columns
     told = f"{', '.join(strange)} may belong to it too"
     return {target: column.doubted(told) for target, column in long.columns.items()}
+
+
+def _of_another_unit(said: str) -> bool:
+    """Whether a header names a unit in which neither an angle nor an answer is: a weight, a pulse, a price."""
+    units = [*brackets(said), re.split(r"[\s_,]+", said.strip())[-1]]
+    return any(bare(unit) in listed_words("other_units") or unit in {"€", "$", "£"} for unit in units) or any(
+        UNITS[unit_of(unit)].quantity not in {"angle", "share"} for unit in units if unit_of(unit)
+    )
 
 
 def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
@@ -156,7 +179,11 @@ def _problems(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
         column = DraftedColumn(target, (f"{target} answer",))
         scales = [
             scale_of(
-                answers[question].text, draft.remarks, draft.numbers(draft.layout.cells(answers[question].header)), is_good=False
+                answers[question].text,
+                draft.remarks,
+                draft.numbers(draft.layout.cells(answers[question].header)),
+                is_good=False,
+                of_taking_part=target == "participation",
             )
             for answers in asked.values()
         ]
