@@ -14,8 +14,8 @@ from pipelines.stages.intake.draft.columns import drafted_column, looks_like_ids
 from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
 from pipelines.stages.intake.draft.earned import confirm_by_values
 from pipelines.stages.intake.draft.evidence import doubt_what_is_second, find_by_values, possible_meanings, tell_rounds_apart
-from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
 from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of

@@ -1,4 +1,4 @@
-"""What the cells of a file confirm of a header that says more than a name of ours, or something near it: then it is sure after all.
+"""What cells confirm of a header that says more than a name of ours, or something near it: then it is sure after all.
 
 It takes words or ids that nothing else could be, and no other column of the file that has them too.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
@@ -20,6 +21,8 @@ from schemas.files import KINDS
 from schemas.units import UNITS
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from pipelines.stages.intake.draft.headings import Heading
     from pipelines.stages.intake.draft.layout import Layout
     from pipelines.stages.intake.draft.roles import Roles
@@ -30,10 +33,11 @@ _FIRST_DAYS = {
 """The day that a row is about; any other day of a row is another."""
 _IDS = frozenset({"player_id", "session_id"})
 _WEEKDAY = {"week_ending": 7, "week_starting": 1}
-_BESIDE = frozenset(
-    "player session training club ball swing shot test measured answered day date time clock who name number kind what academy event"
-    " round course body region trial moment activity visit absence decision flag role idle stage played".split()
-)
+_BESIDE = frozenset({
+    "player", "session", "training", "club", "ball", "swing", "shot", "test", "measured", "answered", "day", "date", "time",
+    "clock", "who", "name", "number", "kind", "what", "academy", "event", "round", "course", "body", "region", "trial", "moment",
+    "activity", "visit", "absence", "decision", "flag", "role", "idle", "played",
+})  # fmt: skip
 """What may stand in a header beside what it means, where its cells confirm that."""
 _OF_THE_PLACE = frozenset({"idle", "number", "measured", "atmospheric", "air", "course", "device", "indoor"})
 """What may stand beside a quantity that its unit tells from all others."""
@@ -51,26 +55,33 @@ def _is_confirmed(layout: Layout, kind: str, roles: Roles, target: str, one: Hea
     cells = layout.cells(one.header)
     if not cells or set(bare(one.text).split()) & listed_words("changing"):
         return False
-    others = [header for header in layout.header if header != one.header]
-    if target == "club":
-        return _are_clubs(cells) and not any(_are_clubs(layout.cells(header)) for header in others)
-    if (kind, target) in VOCABULARY and VOCABULARY[kind, target] != "truth":
-        name = VOCABULARY[kind, target]
-        return _only_beside(one, _BESIDE) and _are_words(name, cells) and not any(_are_words(name, layout.cells(header)) for header in others)
-    if target == "region":
-        return _only_beside(one, _BESIDE) and all(map(body_part, cells)) and not any(
-            told and all(map(body_part, told)) for told in map(layout.cells, others)
-        )
+    if target in {"club", "region"} or VOCABULARY.get((kind, target), "truth") != "truth":
+        are = _test_of(kind, target)
+        others = [layout.cells(header) for header in layout.header if header != one.header]
+        return (target == "club" or _only_beside(one, _BESIDE)) and are(cells) and not any(told and are(told) for told in others)
     if not _only_beside(one, _BESIDE):
         return False
-    strangers = [*roles.unknown, *(other.header for role, other in roles.best.items() if other.doubt and role != target)]
-    ids = {roles.best[role].header for role in ("player_id", "session_id") if role in roles.best}
-    strangers = [header for header in strangers if header != one.header and (header not in ids or target not in _IDS)]
+    strangers = _strangers(roles, target)
     if target in _FIRST_DAYS | {"time"} or target in _WEEKDAY:
         return _is_the_day(layout, target, cells, strangers)
     if target in _IDS:
-        return _is_the_id(layout, kind, roles, target, one, strangers)
+        return _is_the_id(layout, kind, roles, target, strangers)
     return _only_beside(one, _OF_THE_PLACE) and _has_its_unit_alone(layout, kind, target, one)
+
+
+def _test_of(kind: str, target: str) -> Callable[[list[str]], bool]:
+    """Whether all cells are clubs, regions, or words of one of our vocabularies."""
+    if target == "club":
+        return _are_clubs
+    return _are_regions if target == "region" else partial(_are_words, VOCABULARY[kind, target])
+
+
+def _strangers(roles: Roles, target: str) -> list[str]:
+    """Headers that nothing explains for certain."""
+    own = roles.best[target].header
+    ids = {roles.best[role].header for role in _IDS if role in roles.best} if target in _IDS else set()
+    doubted = [one.header for role, one in roles.best.items() if one.doubt and role != target]
+    return [header for header in (*roles.unknown, *doubted) if header != own and header not in ids]
 
 
 def _only_beside(one: Heading, beside: frozenset[str]) -> bool:
@@ -83,6 +94,10 @@ def _are_clubs(cells: list[str]) -> bool:
     distinct = list(dict.fromkeys(cells))
     found = values.clubs_in(distinct)
     return found is not None and len(found) == len(distinct)
+
+
+def _are_regions(cells: list[str]) -> bool:
+    return all(map(body_part, cells))
 
 
 def _are_words(name: str, cells: list[str]) -> bool:
@@ -101,9 +116,9 @@ def _is_the_day(layout: Layout, target: str, cells: list[str], strangers: list[s
     return not any(told and all(map(values.looks_dated, told)) for told in map(layout.cells, strangers))
 
 
-def _is_the_id(layout: Layout, kind: str, roles: Roles, target: str, one: Heading, strangers: list[str]) -> bool:
+def _is_the_id(layout: Layout, kind: str, roles: Roles, target: str, strangers: list[str]) -> bool:
     """Ids that go with the rows as this one must, and no other column of ids that nothing explains."""
-    cells = layout.cells(one.header)
+    cells = layout.cells(roles.best[target].header)
     if target not in KINDS[kind].names or not looks_like_ids(cells) or not any(re.search(r"[^\W\d_]", cell) for cell in cells):
         return False
     if len(cells) < len(layout.rows) or any(map(values.looks_dated, cells)):
@@ -134,5 +149,7 @@ def _has_its_unit_alone(layout: Layout, kind: str, target: str, one: Heading) ->
     if not one.unit or target not in KINDS[kind].names:
         return False
     measures = UNITS[one.unit].quantity
-    of_kind = [column.name for column in KINDS[kind].columns if column.field.unit and UNITS[column.field.unit].quantity == measures]
+    of_kind = [
+        column.name for column in KINDS[kind].columns if column.field.unit and UNITS[column.field.unit].quantity == measures
+    ]
     return of_kind == [target] and sum(1 for header in layout.header if layout.measures(header) == measures) == 1

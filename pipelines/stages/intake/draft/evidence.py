@@ -8,7 +8,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
+from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.headings import heading
+from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import contained, value_words
 from pipelines.stages.intake.draft.targets import PARTS, target_of
 from pipelines.stages.intake.draft.vocabulary import VOCABULARY, vocabulary_of
@@ -24,7 +26,7 @@ BY_VALUES = "what stands in it says so, its name does not"
 
 
 def possible_meanings(kind: str, layout: Layout, one: Heading) -> Heading:
-    """The heading without meanings that its cells rule out: words are no days, times or numbers, and of several what does not fit."""
+    """The heading without meanings that its cells rule out: words are no days or numbers; of several, those that do not fit."""
     cells = layout.cells(one.header)
     if one.native or not cells:
         return one
@@ -69,11 +71,29 @@ def _needs_digits(target: str, kind: str) -> bool:
 
 def find_by_values(layout: Layout, kind: str, roles: Roles) -> None:
     """Columns that nothing explains, and all of whose words are of one of our vocabularies: never beyond doubt."""
+    _find_the_day(layout, kind, roles)
     for header in list(roles.unknown):
         target = vocabulary_of(kind, layout.cells(header), set(roles.best))
         if target:
             roles.best[target] = replace(heading(layout, header), doubt=BY_VALUES)
             roles.unknown.remove(header)
+
+
+def _find_the_day(layout: Layout, kind: str, roles: Roles) -> None:
+    """The one column of days that nothing explains, where no other is: beyond doubt only below a word such as "on"."""
+    target = target_of("date", kind)
+    whole = {target, *(name for name in ("struck_at", "started_at") if name in KINDS[kind].names)}
+    timed = whole & set(roles.best) and all(
+        values.clock_form(layout.cells(roles.best[name].header)) for name in whole & set(roles.best)
+    )
+    dated = [name for name in roles.unknown if (cells := layout.cells(name)) and all(map(values.looks_dated, cells))]
+    dated = [name for name in dated if not values.clock_form(layout.cells(name))]
+    if not target or target.startswith("week_") or (whole & set(roles.best) and not timed) or len(dated) != 1:
+        return
+    said = bare(layout.said(dated[0])).split()[-1:]
+    is_said = bool(said) and all("idle" in piece.words for piece in glossed(said))
+    roles.best[target] = replace(heading(layout, dated[0]), doubt="" if is_said else BY_VALUES)
+    roles.unknown.remove(dated[0])
 
 
 def tell_rounds_apart(layout: Layout, roles: Roles) -> None:

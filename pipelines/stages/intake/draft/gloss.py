@@ -70,7 +70,11 @@ def _known() -> dict[str, Piece]:
                 if plain := bare(each).replace(" ", ""):
                     (loose if each.startswith(_LOOSE) else named).setdefault(plain, set()).add(word)
     return {
-        plain: Piece(plain, frozenset(named.get(plain, set()) | loose.get(plain, set())), frozenset(loose.get(plain, set()) - named.get(plain, set())))
+        plain: Piece(
+            plain,
+            frozenset(named.get(plain, set()) | loose.get(plain, set())),
+            frozenset(loose.get(plain, set()) - named.get(plain, set())),
+        )
         for plain in {*named, *loose}
     }
 

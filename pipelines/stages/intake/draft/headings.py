@@ -57,8 +57,12 @@ _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", r
 
 
 def _tells_where(cut: str) -> bool:
-    """Whether what stands behind the name of a quantity is a place or a time: ``at 100 yd``; neither a number of it nor a scale."""
-    return bool(re.match(r"\d+(?:[.,]\d+)?\s*[^\W\d_]", cut)) and not _RATED.search(cut) and not end_of_scale(re.sub(r"\d+", "", cut))
+    """Whether what stands behind the name of a quantity is a place or a time (``at 100 yd``), no number of it and no scale."""
+    return (
+        bool(re.match(r"\d+(?:[.,]\d+)?\s*[^\W\d_]", cut))
+        and not _RATED.search(cut)
+        and not end_of_scale(re.sub(r"\d+", "", cut))
+    )
 
 
 def says_more(left: tuple[str, ...]) -> bool:
@@ -151,14 +155,16 @@ def body_part(text: str) -> BodyPart | None:
 
 def _without_groups(said: str) -> Meaning:
     """The meaning of a header, names of groups in front of it let go where it needs that."""
-    best = meaning_of(said)
+    best, near = meaning_of(said), None
     parts = said.split()
     while (best.left or best.loose) and len(parts) > 1 and bare(parts[0]) not in listed_words("changing"):
         parts = parts[1:]
         shorter = meaning_of(" ".join(parts))
         if shorter.concepts and not shorter.left and not shorter.loose:
             return shorter
-    return best
+        if near is None and shorter.concepts and not shorter.left and best.left:
+            near = shorter
+    return near or best
 
 
 def _shared(layout: Layout, header: str, *, whole: bool) -> bool:
@@ -192,6 +198,9 @@ def heading(layout: Layout, header: str) -> Heading:
         meaning = of_speed if of_speed.concepts and not of_speed.left else meaning
     if unit and not meaning.concepts:  # what was taken for a unit is the name
         meaning = _without_groups(said) if grouped else meaning_of(said)
+    if unit and (meaning.left or meaning.loose or not _measures_as(unit, meaning)):  # the unit is the name: Work done / Minutes
+        whole = _without_groups(said) if grouped else meaning_of(said)
+        meaning = whole if whole.concepts and not whole.left and not whole.loose else meaning
     if _EPOCH.search(said):
         meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
     if not meaning.concepts or meaning.left:
@@ -204,7 +213,15 @@ def heading(layout: Layout, header: str) -> Heading:
     doubts += [doubt for concept, doubt in NEAR.items() if concept in meaning.concepts]
     if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
         doubts.append("a header of this name stands twice")
-    return Heading(header, text, unit or unit_of(re.split(r"[,;]", below.strip("()"))[0]), meaning, "; ".join(doubts), native=False, part=body_part(name))
+    return Heading(
+        header,
+        text,
+        unit or unit_of(re.split(r"[,;]", below.strip("()"))[0]),
+        meaning,
+        "; ".join(doubts),
+        native=False,
+        part=body_part(name),
+    )
 
 
 def _own_unit(name: str) -> str:
@@ -226,7 +243,7 @@ def _of_alternatives(said: str) -> Meaning | None:
 
 
 def _with_brackets(name: str, said: str, meaning: Meaning) -> Meaning:
-    """The meaning with what stands in brackets, where that makes another of it: ``launch angle (left, right)``, ``spin (back)``."""
+    """The meaning with what stands in brackets, where that makes another of it: ``launch (left, right)``, ``spin (back)``."""
     plain = re.sub(r"[\[(（【].*?[\])）】]", " ", name)
     for part in (part for whole in brackets(said) for part in re.split(r"\s*[,;、]\s*", whole)):
         if part and not unit_of(part) and not _RATED.search(part) and not is_remark(part) and not re.search(r"[+\-−\d]", part):
@@ -255,6 +272,11 @@ def _measures() -> dict[str, frozenset[str]]:
             if unit:
                 found.setdefault(concept, set()).add(UNITS[unit].quantity)
     return {concept: frozenset(measured) for concept, measured in found.items()}
+
+
+def _measures_as(unit: str, meaning: Meaning) -> bool:
+    """Whether a unit is one of what a header means."""
+    return any(UNITS[unit].quantity in _measures().get(concept, frozenset()) for concept in meaning.concepts)
 
 
 def _with_short_unit(name: str, meaning: Meaning) -> tuple[str, str, Meaning]:

@@ -325,7 +325,7 @@ def _header_lines(grid: list[list[str]], at: int) -> tuple[int, int]:
 def _names_groups(row: list[str]) -> bool:
     """Whether a row only names groups of columns, each name again over every column of its group."""
     runs = [name for at, name in enumerate(row) if at == 0 or name != row[at - 1]]
-    return len(set(runs)) == len(runs) <= len(row) / 2
+    return len(runs) <= len(row) / 2
 
 
 def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding: str, sheet: str) -> Layout | None:

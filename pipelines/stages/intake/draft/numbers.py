@@ -120,9 +120,7 @@ def sign_rule(header: str) -> tuple[bool | None, str]:
     return None, ""
 
 
-def scale_of(
-    header: str, remarks: list[str], numbers: list[float], *, is_good: bool, of_taking_part: bool = False
-) -> Scale:
+def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: bool, of_taking_part: bool = False) -> Scale:
     """The scale of a rating by its header and by the remarks of the file.
 
     Parameters

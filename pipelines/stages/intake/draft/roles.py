@@ -7,10 +7,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.columns import looks_like_ids
+from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.headings import NEAR, SAYS_MORE, SAYS_NEAR, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
+from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words
 from pipelines.stages.intake.draft.targets import NOT_KEPT, PARTS, target_of
+from pipelines.stages.intake.draft.values import looks_dated
 from schemas.files import KINDS
 from schemas.units import UNITS
 
@@ -74,7 +77,8 @@ def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
             bool(_SECOND_BEST & set(one.meaning.concepts)),
         ),
     )
-    for one in ranked:
+    for each in ranked:
+        one = each
         targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
         if not any(targets) and not set(one.meaning.concepts) & set(NOT_KEPT):
             targets = [target for concept in one.meaning.also if (target := target_of(concept, kind)) in _SHOWN_BY_VALUES]
@@ -131,21 +135,29 @@ def _second(first: Heading, other: Heading) -> str:
     return "" if first.native and not other.native else f"{other.header} could be it too"
 
 
+def _is_own_id(layout: Layout, header: str) -> bool:
+    return all("number" in piece.words for piece in glossed(bare(layout.said(header)).split()))
+
+
 def find_by_elimination(layout: Layout, kind: str, roles: Roles) -> None:
     """The one column of ids that nothing explains, where one id is required and nowhere: the player's, or the session's own."""
     best = roles.best
     absent = [target for target in ("player_id", "session_id") if target in KINDS[kind].required and target not in best]
-    numbered = [
+    ids = [
         header
         for header in roles.unknown
-        if _NUMBER.search(layout.said(header))
-        and looks_like_ids(layout.cells(header))
+        if looks_like_ids(layout.cells(header))
         and len(layout.cells(header)) == len(layout.rows)
+        and not any(map(looks_dated, layout.cells(header)))
     ]
+    numbered = [header for header in ids if _NUMBER.search(layout.said(header)) or _is_own_id(layout, header)]
+    numbered = numbered or [header for header in ids if any(re.search(r"[^\W\d_]", cell) for cell in layout.cells(header))]
     if {"name", "session"} & set(best) or len(absent) != 1 or len(numbered) != 1 or kind == "shots":
         return
     cells = layout.cells(numbered[0])
     is_key = len(set(cells)) == len(cells)
     if is_key == (absent[0] == "session_id" or kind == "players"):
-        best[absent[0]] = replace(heading(layout, numbered[0]), doubt="")
+        said = [piece for piece in glossed(bare(layout.said(numbered[0])).split()) if "number" not in piece.words]
+        is_said = not said or any(absent[0].removesuffix("_id") in piece.words for piece in said)
+        best[absent[0]] = replace(heading(layout, numbered[0]), doubt="" if is_said else SAYS_NEAR)
         roles.unknown.remove(numbered[0])

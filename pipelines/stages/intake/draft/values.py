@@ -273,4 +273,8 @@ def names_summary(cell: str) -> bool:
 
 def looks_dated(cell: str) -> bool:
     """Whether a cell is a day or a time of day rather than a number."""
-    return bool(re.search(r"\d{1,4}[.\-/]\d{1,2}[.\-/]\d{1,4}|\d:\d", cell))
+    return bool(
+        re.search(
+            r"\d{1,4}[.\-/]\d{1,2}[.\-/]\d{1,4}|\d:\d|\d[. ]+[^\W\d_]{3,}\.?,? \d{2,4}|[^\W\d_]{3,} \d{1,2}, \d{4}|年\d", cell
+        )
+    )

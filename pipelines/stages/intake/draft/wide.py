@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.drafted import Drafting
     from pipelines.stages.intake.draft.headings import Heading
 
-_BESIDE_STIFF = frozenset({"idle", "stiff", "how", "lateral", "region", "body", "perceived", "feel", "muscle", "answered", "part"})
+_BESIDE_STIFF = frozenset(
+    {"idle", "stiff", "how", "lateral", "region", "body", "perceived", "feel", "muscle", "answered", "part"}
+)
 QUESTIONS = ("participation", "modified", "performance", "symptoms")
 
 
