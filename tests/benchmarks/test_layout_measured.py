@@ -1,8 +1,8 @@
 """Layout as measured in the browser, over more than 200 simulated players: every kind of page at three widths and on paper.
 
-Nine squads of other seeds, lengths and both languages, each a test of its own (``-k squad4`` runs one). A page that stands for
-each player is measured in one way, in turn: a width in light or dark, or paper; the fullest of every kind at all widths in light,
-at one in dark, and on paper, in each squad.
+Nine squads of other seeds, lengths and both languages, each a test of its own (``-k squad4`` runs one). Every page is
+opened once, and looked at in all widths and, at one of them, in dark; the fullest of every kind on paper too, and every fourth of
+those that stand for each player.
 """
 
 from __future__ import annotations
@@ -65,9 +65,10 @@ class Way(NamedTuple):
         return f"{self.width} {self.scheme}" if self.width else "paper"
 
 
-IN_LIGHT, IN_DARK = (*(Way(width) for width in WIDTHS), Way(PAPER)), tuple(Way(width, "dark") for width in WIDTHS)
-TURNS = tuple(way for both in zip(IN_LIGHT, (*IN_DARK[1:], IN_DARK[0], Way(PAPER)), strict=True) for way in both)
-"""Every width in light and in dark, and paper twice."""
+LIES_ACROSS = "document.body.classList.contains('wide')"
+"""Whether a page is printed across; a side is then 1010 px wide between its margins, else 680."""
+ON_PAPER_OF = 4
+"""Of so many pages that stand for players one is printed, beside the fullest."""
 
 
 class Fault(NamedTuple):
@@ -98,14 +99,18 @@ def site(folder: Path, number: int) -> Path:
     return made
 
 
-def chosen(folder: Path) -> Iterator[tuple[str, Path, Way]]:
-    """Kind, page and way: the fullest page of each kind in many ways, and every other page of players in one."""
-    turns, dark = cycle(TURNS), cycle(IN_DARK)
+def chosen(folder: Path) -> Iterator[tuple[str, Path, list[Way]]]:
+    """Kind, page and ways: the fullest page of each kind, and every page of players.
+
+    A width in dark follows the same in light, so that no chart is drawn anew for it; paper is the last.
+    """
+    turns, dark = cycle(range(ON_PAPER_OF)), cycle(WIDTHS)
     for kind in KINDS:
         pages = sorted(folder.glob(kind), key=lambda path: (-path.stat().st_size, path.name))
-        for place, path in enumerate(pages):
-            for way in (*IN_LIGHT, next(dark)) if place == 0 else (next(turns),) if kind in BY_PLAYER else ():
-                yield kind, path, way
+        for place, path in enumerate(pages if kind in BY_PLAYER else pages[:1]):
+            turned = next(dark)
+            ways = [way for width in WIDTHS for way in (Way(width), *([Way(width, "dark")] if width == turned else []))]
+            yield kind, path, [*ways, *([Way(PAPER)] if place == 0 or next(turns) == 0 else [])]
 
 
 def until_drawn(page: Page) -> None:
@@ -121,16 +126,23 @@ def measured(folder: Path, browser: Browser) -> tuple[list[Fault], int]:
     found: list[Fault] = []
     page = browser.new_page(reduced_motion="reduce")
     n_looks = 0
-    for kind, path, way in chosen(folder):
-        page.emulate_media(media="null", reduced_motion="reduce", color_scheme=way.scheme)
-        page.set_viewport_size({"width": way.width or 1200, "height": 900})
+    for kind, path, ways in chosen(folder):
+        look_in(page, ways[0])
         page.goto(path.as_uri())
-        until_drawn(page)
-        faults = page.evaluate(MEASURE) if way.width else on_paper(page)
-        found += [Fault(kind, str(path.relative_to(folder)), way, fault) for fault in faults]
-        n_looks += 1
+        for way in ways:
+            look_in(page, way)
+            until_drawn(page)
+            faults = page.evaluate(MEASURE) if way.width else on_paper(page)
+            found += [Fault(kind, str(path.relative_to(folder)), way, fault) for fault in faults]
+            n_looks += 1
     page.close()
     return found, n_looks
+
+
+def look_in(page: Page, way: Way) -> None:
+    """Turn the window to a way of looking; charts draw themselves anew for another width."""
+    page.emulate_media(media="null", reduced_motion="reduce", color_scheme=way.scheme)
+    page.set_viewport_size({"width": way.width or (1010 if page.evaluate(LIES_ACROSS) else 680), "height": 900})
 
 
 def report(found: list[Fault], most: int = 4) -> str:
