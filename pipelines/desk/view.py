@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from pipelines.stages.desk_view import RATINGS, VIEW
+from schemas.marts.flags import PHYSIO
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,6 +34,8 @@ _EMPTY: dict[str, Any] = {
     "heard": [],
 }
 
+_DAYS = tuple(column.name for column in PHYSIO.columns if column.kind == "day")
+"""What of a finding is a day: a page says it in words."""
 _BY_PLAYER = tuple(name for name in _EMPTY if name not in {"written_at", "flags", "files"})
 """Parts whose rows are each about one player, or planned for one group: by player id, or in a list."""
 
@@ -123,9 +126,8 @@ class View:
 
     def flags(self, role: str) -> list[dict[str, Any]]:
         """Open findings that the role may see, in order of concern."""
-        days = ("raised_on", "alerted_on", "closed_on", "decided_until")
         return [
-            {**row, **{name: date.fromisoformat(row[name]) if row.get(name) else None for name in days}}
+            {**row, **{name: date.fromisoformat(row[name]) if row.get(name) else None for name in _DAYS}}
             for row in self.rows["flags"].get(role, [])
         ]
 
