@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import hmac
 import ipaddress
+import traceback
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
@@ -19,13 +21,13 @@ from pipelines.desk.routes import ENTRIES, Entry
 from pipelines.desk.shield import PatientlessProtocol, Shield, TooLargeError, own_names
 from pipelines.desk.view import ViewFile, utc_now
 from pipelines.desk.visit import SESSION_COOKIE, Desk, Visit
+from pipelines.stages.audit_log import note
 from reports.shared_files import static_file
 from schemas.errors import SpeedworthError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
     from datetime import datetime
-    from pathlib import Path
 
     from argon2 import PasswordHasher
     from starlette.requests import Request
@@ -73,7 +75,7 @@ def application(desk: Desk, *names: str) -> Shield:
             HTTPException: _plain_fault,
             TooLargeError: _too_large,
             TimeoutError: _too_slow,
-            Exception: _unexpected,
+            Exception: _unexpected(desk),
         },
     )
     return Shield(app, own_names(*names), secure=desk.secure)
@@ -92,8 +94,17 @@ async def _too_slow(_request: Request, _fault: Exception) -> Response:
     return PlainTextResponse("That took too long.", 408, {"connection": "close"})
 
 
-async def _unexpected(_request: Request, _fault: Exception) -> Response:
-    return PlainTextResponse("Something went wrong here; nothing was handed in. Go back and try again.", 500)
+def _unexpected(desk: Desk) -> Callable[[Request, Exception], Awaitable[Response]]:
+    """An answer to a fault of the program, which leaves a line in the log: which kind, where, and at which address."""
+
+    async def answer(request: Request, fault: Exception) -> Response:
+        where = traceback.extract_tb(fault.__traceback__)[-1]
+        address = getattr(request.scope.get("route"), "path", "") or "no known address"
+        told = f"desk fault at {address}: {type(fault).__name__} in {Path(where.filename).name} line {where.lineno}"
+        await run_in_threadpool(note, desk.workspace, desk.clock(), told)
+        return PlainTextResponse("Something went wrong here; nothing was handed in. Go back and try again.", 500)
+
+    return answer
 
 
 def _guarded(desk: Desk, entry: Entry) -> Callable[[Request], Awaitable[Response]]:

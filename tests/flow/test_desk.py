@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.runs import Night, run_night, take_in_waiting
+from pipelines.stages.audit_log import logged
 from pipelines.stages.player_erasure import erase_player
 from pipelines.workspace import Workspace
 from tests.flow.desk_visitor import fields, opened_desk, send, visitor
@@ -277,6 +278,19 @@ def test_a_night_and_an_intake_leave_what_the_forms_show(finished: Workspace) ->
     assert set(rows["players"]) >= {"heron", "wren"}
     assert rows["usual"]["heron"][:2] == ["fatigue", "soreness"]
     assert (finished.desk / "view.json").stat().st_mode & 0o077 == 0
+
+
+def test_a_fault_of_the_program_leaves_a_line_in_the_log(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> None:
+        raise ArithmeticError("heron")
+
+    monkeypatch.setattr("pipelines.desk.drop.waiting_names", broken)
+    with visitor(desk, "data") as data:
+        assert data.get("/drop").status_code == 500
+        assert data.get("/links").status_code == 200
+    told = logged(desk.workspace)[-1].what
+    assert told.startswith("desk fault at /drop: ArithmeticError in test_desk.py line ")
+    assert "heron" not in told
 
 
 def test_an_erased_player_is_forgotten_at_the_desk(desk: Desk) -> None:
