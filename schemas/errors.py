@@ -13,7 +13,8 @@
     │   └── WarehouseCorruptError   9   a migration was edited, or an audit found broken rows
     ├── NotFoundError              10   no such player, flag, trial or device
     ├── ScheduleError              11   the timetable's server cannot be started or reached
-    └── RenderError                12   the site cannot be built
+    ├── RenderError                12   the site cannot be built
+    └── ProgramError               13   a file of the program itself is damaged
 
 A message is one line: what happened, where, what is allowed, and what to do.
 A row fault is not an exception: it is a row of a frame of problems (:mod:`schemas.problems`).
@@ -109,3 +110,9 @@ class RenderError(SpeedworthError):
     """The site cannot be built."""
 
     exit_code = 12
+
+
+class ProgramError(SpeedworthError):
+    """A file of the program itself is damaged."""
+
+    exit_code = 13

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from functools import cache
+from traceback import walk_tb
 from typing import TYPE_CHECKING
 
 import typer
@@ -13,7 +14,7 @@ from typer.main import get_command
 from pipelines.cli import academy, desk, export, federation, files, flags, licences, player, publish, service, trial
 from pipelines.collector import collect_seldom
 from pipelines.workspace import keep_to_owner
-from schemas.errors import SpeedworthError
+from schemas.errors import ProgramError, SpeedworthError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,6 +43,10 @@ for group in (academy, service, desk, files, flags, trial, player, export, publi
     group.add_to(app)
 
 
+_STOPPED = 130
+"""Exit code of a command that a person stopped."""
+
+
 @cache
 def _command() -> Callable[..., int | None]:
     """The whole tree of commands, read from their signatures once."""
@@ -65,10 +70,25 @@ def main(arguments: list[str] | None = None) -> int:
     except OSError as fault:
         print(f"Error: {_one_line(fault)}. Check the disk and the folder's permissions.", file=sys.stderr)
         return SpeedworthError.exit_code
-    except (KeyboardInterrupt, typer.Abort):
+    except (KeyboardInterrupt, typer.Abort) as stop:
+        if isinstance(stop.__cause__, EOFError):  # typer takes whatever ends early for a person who goes away
+            return _ended_early(stop.__cause__)
+        code = _STOPPED
+    if code == _STOPPED:
         print("Stopped.", file=sys.stderr)
-        return 130
     return code or 0
+
+
+def _ended_early(end: EOFError) -> int:
+    compiled = next((path for frame, _ in walk_tb(end.__traceback__) if (path := frame.f_locals.get("bytecode_path"))), None)
+    if compiled is None:
+        print(f"Error: What was being read ended too early ({_one_line(end)}). Try again.", file=sys.stderr)
+        return SpeedworthError.exit_code
+    print(
+        f"Error: A compiled file of the program is cut off: {compiled}. Remove it and try again: it is made anew.",
+        file=sys.stderr,
+    )
+    return ProgramError.exit_code
 
 
 def _usage(fault: Exception) -> int:
