@@ -33,13 +33,16 @@ _GROUPS = "groups"
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
 """Each audience's folder below the site; whoever looks after the data has no pages about single players."""
-CHUNK, JOB = 20, 5
-"""Players whose rows are read at a time, and the fewest whose pages are one job."""
+CHUNK, MOST_CHUNK, JOB = 20, 80, 5
+"""Players whose rows are read at a time, all of them or only some, and the fewest whose pages are one job."""
 
-LITTLE = 0.2
+FEW_MARTS = 12
+"""Of so few kinds of rows those of more players are read at a time."""
+
+LITTLE = 0.1
 """What a page about a player costs of whom most stands."""
 
-WORTH_A_PROCESS, MANY = 50, 240
+WORTH_A_PROCESS, MANY = 100, 240
 """From how many readers' pages about players on it pays to start processes: they take about two seconds, in which this one makes
 pages too. With many pages there is a process for each core, and this one only reads rows for them."""
 
@@ -126,11 +129,6 @@ class Wanted:
         told = [one.marts for one in self.asked.values()]
         return None if None in told else frozenset().union(*(marts or () for marts in told))
 
-    @property
-    def n_standing(self) -> int:
-        """How many pieces stand."""
-        return sum(len(one.standing) for one in self.asked.values())
-
 
 def wanted(asked: Iterable[tuple[int, Asked]]) -> list[Wanted]:
     """What is asked in each room, player by player."""
@@ -197,15 +195,17 @@ def made(
 
 
 def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Wanted], frozenset[str]]]:
-    """Some players at a time, with the rows that they need; those of whom little changed apart from the others."""
-    known, unknown = [one for one in players if one.marts is not None], [one for one in players if one.marts is None]
-    known.sort(key=lambda one: one.n_standing)
-    for some in (known, unknown):
-        for start in range(0, len(some), CHUNK):
-            chunk = some[start : start + CHUNK]
-            only = None if some is unknown else frozenset().union(*(one.marts or () for one in chunk))
+    """Some players at a time, with the rows that they need: those who need the same together."""
+    alike: dict[tuple[str, ...] | None, list[Wanted]] = {}
+    for one in players:
+        alike.setdefault(None if one.marts is None else tuple(sorted(one.marts)), []).append(one)
+    for only, some in sorted(alike.items(), key=lambda group: (group[0] is None, group[0] or ())):
+        size = CHUNK if only is None or len(only) > FEW_MARTS else MOST_CHUNK
+        for start in range(0, len(some), size):
+            chunk = some[start : start + size]
             readers = [rooms.marts[place] for place in sorted({place for one in chunk for place in one.asked})]
-            names = frozenset().union(*(reader.names_of_players(only) for reader in readers))
+            asked_for = None if only is None else frozenset(only)
+            names = frozenset().union(*(reader.names_of_players(asked_for) for reader in readers))
             withheld = frozenset().union(*(reader.names_of_players() for reader in readers)) - names
             yield rooms.cache.rows_of(sorted(names), [one.player_id for one in chunk]), chunk, withheld
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -178,19 +179,28 @@ class _Answered:
     def mean_of_last(self, n_answers: int, within_days: int) -> tuple[Floats, Floats, Truths]:
         """Mean of each answer and those before it, its variance (of one answer: 1), whether they are one player's and recent."""
         total = np.concatenate([[0.0], np.cumsum(self.value)])
-        mean, fits = np.zeros(self.value.size), np.zeros(self.value.size, dtype=np.bool_)
-        variance = np.ones(self.value.size)
-        last = slice(n_answers - 1, None)
-        mean[last] = (total[n_answers:] - total[:-n_answers]) / n_answers
-        oldest = slice(None, self.value.size - n_answers + 1)
-        fits[last] = (self.row[last] == self.row[oldest]) & (self.day[last] - self.day[oldest] <= within_days)
-        alike = np.full(self.day[last].size, float(n_answers))
-        for apart in range(1, n_answers):
-            pairs = _LIKENESS[np.minimum(np.abs(self.day[apart:] - self.day[:-apart]), _LIKENESS.size - 1)]
-            for place in range(n_answers - apart):
-                alike += 2.0 * pairs[place : place + alike.size]
-        variance[last] = alike / n_answers**2
+        mean = np.zeros(self.value.size)
+        mean[n_answers - 1 :] = (total[n_answers:] - total[:-n_answers]) / n_answers
+        variance, fits = _of_days(self.row.tobytes(), self.day.tobytes(), n_answers, within_days)
         return mean, variance, fits
+
+
+@lru_cache(maxsize=2 * len(WITHIN_DAYS))
+def _of_days(row: bytes, day: bytes, n_answers: int, within_days: int) -> tuple[Floats, Truths]:
+    """Variance of the mean of the last answers, and whether they are one player's and recent: mostly the same for all items."""
+    rows, days = np.frombuffer(row, dtype=np.int64), np.frombuffer(day, dtype=np.int64)
+    fits, variance = np.zeros(days.size, dtype=np.bool_), np.ones(days.size)
+    last, oldest = slice(n_answers - 1, None), slice(None, days.size - n_answers + 1)
+    fits[last] = (rows[last] == rows[oldest]) & (days[last] - days[oldest] <= within_days)
+    alike = np.full(days[last].size, float(n_answers))
+    for apart in range(1, n_answers):
+        pairs = _LIKENESS[np.minimum(np.abs(days[apart:] - days[:-apart]), _LIKENESS.size - 1)]
+        for place in range(n_answers - apart):
+            alike += 2.0 * pairs[place : place + alike.size]
+    variance[last] = alike / n_answers**2
+    for one in (variance, fits):
+        one.flags.writeable = False
+    return variance, fits
 
 
 def _answered(answers: Readings) -> _Answered:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import insort
 
 import polars as pl
 
@@ -111,9 +112,9 @@ def _silences(
     player_id: str, days: list[dt.date], away: list[tuple[dt.date, dt.date]], limit: int, last: dt.date
 ) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
-    gaps: list[int] = []
+    gaps: list[int] = []  # in order
     for day, following in zip(days, [*days[1:], None], strict=True):
-        usual = sorted(gaps)[len(gaps) // 2] if gaps else 1
+        usual = gaps[len(gaps) // 2] if gaps else 1
         wait = max(limit, int(USUAL_GAPS * usual))
         spoken = _after_absence(day, away, wait)
         opens_on = spoken + dt.timedelta(days=wait + 1)
@@ -123,7 +124,7 @@ def _silences(
             if over is not None:
                 rows.append(_quiet_row(player_id, over, wait, usual, opens=False))
         if following is not None:
-            gaps.append((following - day).days)
+            insort(gaps, (following - day).days)
     return rows
 
 

@@ -86,10 +86,12 @@ def _first(newest: pl.DataFrame, patterns: pl.DataFrame, course: Course) -> pl.D
     moved = early.with_columns(pl.date(as_if // 12, as_if % 12 + 1, 1).alias("month_on"))
     beside = pl.concat([moved, late]).select(patterns.columns).sort("player_id", "month_on")
     standards = dict(beside.select("player_id", "standard").unique().iter_rows())
-    compared = strokes_by_month(with_neighbours(beside), standards, [course], dict(newest.schema))
+    last = with_neighbours(beside).join(
+        newest.select("player_id", "month_on"), on=["player_id", "month_on"], how="semi", maintain_order="left"
+    )
+    compared = strokes_by_month(last, standards, [course], dict(newest.schema))
     until = early.group_by("player_id").agg(pl.col("month_on").max().alias("until_on"))
-    last = compared.join(newest.select("player_id", "month_on"), on=["player_id", "month_on"], how="semi")
-    return last.join(until, on="player_id").with_columns(pl.col("until_on").alias("reference_to_on")).select(newest.columns)
+    return compared.join(until, on="player_id").with_columns(pl.col("until_on").alias("reference_to_on")).select(newest.columns)
 
 
 def _rows(months: pl.DataFrame, against: str) -> pl.DataFrame:
