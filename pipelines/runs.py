@@ -13,7 +13,7 @@ from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
 from pipelines.stages.backup import back_up
-from pipelines.stages.crew import crew
+from pipelines.stages.crew import crew, processes_at_work
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
@@ -179,9 +179,10 @@ def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
             _note_run(night, NIGHT, intake, flags_new=0, pages_written=same.site.n_written)
             return same
         forget_night(con)
-        _measure(con, academy, as_of, night)
-        flags = flag_rows(con)
-        site = _render(con, academy, as_of, night)
+        with crew():
+            _measure(con, academy, as_of, night)
+            flags = flag_rows(con)
+            site = _render(con, academy, as_of, night)
         store_night(con, fingerprint, as_of)
         _tell_desk(con, academy, night)
         outcome = _outcome(intake, before, flags, site, (*remarks, *_share(con, academy, night)))
@@ -327,10 +328,9 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, ask
 
 def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:
     decided = last_decided_day(con, as_of, night.today(academy))
-    with crew():
-        for step, measure in MEASURES:
-            night.tell(step)
-            measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+    for step, measure in MEASURES:
+        night.tell(step)
+        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:
@@ -345,6 +345,7 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         last_files_on=last_received_day(con, academy.time_zone),
         printed=printed_savings(),
         limited=limited_groups(night.workspace),
+        processes=processes_at_work(),
     )
 
 

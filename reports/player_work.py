@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections import deque
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -249,8 +249,15 @@ def _next(waiting: deque[tuple[Future[Found], _Job]], *, help_out: bool) -> Foun
 
 @dataclass
 class Workshop:
-    """Makes pages in this process, and in others beside it when there are many."""
+    """Makes pages in this process, and in others beside it when there are many.
 
+    Attributes
+    ----------
+    lent : Executor or None
+        Processes of somebody else, who ends them.
+    """
+
+    lent: Executor | None = None
     _pool: ProcessPoolExecutor | None = None
 
     def __enter__(self) -> Workshop:
@@ -260,7 +267,9 @@ class Workshop:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
-    def _processes(self, n_pages: int) -> ProcessPoolExecutor:
+    def _processes(self, n_pages: int) -> Executor:
+        if self.lent is not None:
+            return self.lent
         if self._pool is None:
             n_processes = _cores() if n_pages >= MANY else _cores() - 1
             self._pool = ProcessPoolExecutor(n_processes, mp_context=get_context("spawn"))

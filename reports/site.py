@@ -29,6 +29,7 @@ from warehouse.marts import MartCache, Marts, members_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from concurrent.futures import Executor
     from datetime import date
     from pathlib import Path
 
@@ -84,7 +85,7 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
         site.put(f"{room.folder}/{page.path}", text)
 
 
-def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], cache: MartCache, ground: str) -> None:
+def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], workshop: Workshop, cache: MartCache, ground: str) -> None:
     """The pages about players: of each the pieces of which rows changed, the others as they stand in the old pages."""
     numbers = [room.marts.numbers() for room in rooms]
     grounds: dict[tuple[int, str], str] = {}
@@ -99,7 +100,7 @@ def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], cache: MartCache, gr
             else:
                 asked_for.append((place, one))
     together = Rooms([room.work for room in rooms], [room.marts for room in rooms], cache)
-    with Workshop() as workshop:
+    with workshop:
         for found in workshop.pages(together, wanted(asked_for)):
             for (place, player_id), made in found.items():
                 told = entry_of(made, numbers[place][player_id])
@@ -162,6 +163,7 @@ def build_site(
     last_files_on: date | None = None,
     printed: Sequence[Printed] = (),
     limited: Sequence[Sequence[str]] = (),
+    processes: Executor | None = None,
 ) -> SiteOutcome:
     """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
 
@@ -182,6 +184,8 @@ def build_site(
         Published values beside computed ones, for the methods page.
     limited : sequence
         Groups that coaches are limited to: for each set a room of its own, with its members and nobody else.
+    processes : Executor, optional
+        Processes that have been started already; others are started where there is much to make.
     site_key : bytes
         Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
 
@@ -204,7 +208,7 @@ def build_site(
         for groups in limited:
             members = Marts(con, "coach", cache, members_of(Marts(con, "coach", cache), groups))
             rooms.append(_open_room(site, members, coach, site_key, group_folder(groups)))
-        _lay_players(site, [room for room in rooms if room.context.audience != "data"], cache, ground)
+        _lay_players(site, [room for room in rooms if room.context.audience != "data"], Workshop(processes), cache, ground)
         for room in rooms:
             _lay_gone(site, room)
     _write_links(cache, site_dir, site_key)

@@ -35,6 +35,9 @@ class _Crew:
             self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=collect_seldom)
         return self._pool
 
+    def at_work(self) -> ProcessPoolExecutor | None:
+        return self._pool
+
     def end(self) -> None:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
@@ -53,6 +56,12 @@ def crew() -> Iterator[None]:
     finally:
         _AT_WORK.reset(token)
         one.end()
+
+
+def processes_at_work() -> ProcessPoolExecutor | None:
+    """The processes that stages of this night have started, for others who have work for them; None: there are none."""
+    one = _AT_WORK.get()
+    return None if one is None else one.at_work()
 
 
 def measured(measure: Callable[[Given], Found], blocks: Iterator[Given], n_blocks: int) -> Iterator[Found]:
