@@ -56,6 +56,10 @@ READ_APART: dict[str, tuple[tuple[str, ...], ...]] = {
 alone."""
 
 
+READ_AS_THEY_ARE: frozenset[str] = frozenset({"mart_physio_body_day", "mart_physio_body_week", "mart_session_club", "mart_trend"})
+"""Large marts that are a plain choice from a table: a copy would cost memory, and reading it no less."""
+
+
 class NotReadError(LookupError):
     """Rows of a mart are asked for that were not read for this player."""
 
@@ -151,7 +155,9 @@ class MartCache:
     _laid: set[str] = field(default_factory=set)
 
     def table(self, mart: str) -> str:
-        """Name of the temporary table that holds the mart's rows."""
+        """Name of the temporary table that holds the mart's rows; of the mart itself where that costs no more to read."""
+        if mart in READ_AS_THEY_ARE:
+            return mart
         name = f"laid_{mart}"
         if mart not in self._laid:
             self.con.execute(f'create or replace temp table "{name}" as from "{mart}"').fetchall()
@@ -163,6 +169,11 @@ class MartCache:
         if mart.name not in self._frames:
             self._frames[mart.name] = frame(self.con, _select(mart, self.table(mart.name)))
         return self._frames[mart.name]
+
+    def part(self, mart: Table, values: tuple[tuple[str, Any], ...]) -> pl.DataFrame:
+        """The rows with these values in these columns, in the order of the grain."""
+        where = " and ".join(f'"{name}" = ?' for name, _ in values)
+        return frame(self.con, _select(mart, self.table(mart.name), f"where {where}"), [value for _, value in values])
 
     def numbers(self, mart: str) -> dict[str, dict[str, str]]:
         """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes."""
@@ -234,6 +245,18 @@ class Marts:
         """
         contract = _contract(mart, self.audience)
         rows = self._kept().rows(contract)
+        return rows if self.players is None else self._theirs(contract, rows, self.players)
+
+    def part(self, mart: str, **values: object) -> pl.DataFrame:
+        """The rows of a mart with these values in these columns: of a large one only what is wanted is read.
+
+        Raises
+        ------
+        RenderError
+            As :meth:`rows`.
+        """
+        contract = _contract(mart, self.audience)
+        rows = self._kept().part(contract, tuple(sorted(values.items())))
         return rows if self.players is None else self._theirs(contract, rows, self.players)
 
     def _theirs(self, mart: Table, rows: pl.DataFrame, players: frozenset[str]) -> pl.DataFrame:

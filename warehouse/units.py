@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
-from warehouse.connection import frame, insert_frame, registered, replace_table
+from warehouse.connection import frame, insert_frame, registered
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -66,15 +66,17 @@ def stored_digests(con: Connection, stage: str) -> pl.DataFrame:
     return frame(con, "select unit, digest from stage_unit where stage = ?", [stage])
 
 
-def stored_estimates(con: Connection, made_by: str) -> dict[str, str]:
-    """Estimates of the squad by digest of their inputs, where the same program made them."""
-    return dict(con.execute("select inputs, found from squad_estimate where made_by = ?", [made_by]).fetchall())
+def stored_estimates(con: Connection, stage: str, made_by: str) -> dict[str, str]:
+    """Estimates of the squad by digest of their inputs, where the same program made them in this stage."""
+    made = f"{stage}|{made_by}"
+    return dict(con.execute("select inputs, found from squad_estimate where made_by = ?", [made]).fetchall())
 
 
-def replace_estimates(con: Connection, made_by: str, found: Mapping[str, str]) -> None:
-    """Put these in place of all that are kept; call it within a transaction."""
+def replace_estimates(con: Connection, stage: str, made_by: str, found: Mapping[str, str]) -> None:
+    """Put these in place of all that are kept of a stage; call it within a transaction."""
+    con.execute("delete from squad_estimate where starts_with(made_by, ?)", [f"{stage}|"]).fetchall()
     rows = pl.DataFrame({"inputs": list(found), "found": list(found.values())}, schema={"inputs": pl.String, "found": pl.String})
-    replace_table(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(made_by).alias("made_by"), "found"))
+    insert_frame(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(f"{stage}|{made_by}").alias("made_by"), "found"))
 
 
 def forget_units(con: Connection) -> None:

@@ -80,6 +80,12 @@ class Estimates:
         self._kept.add(key)
         return told["found"]
 
+    def stays(self, key: str) -> None:
+        """Keep what was kept under a digest, if anything was, though it is not recalled tonight."""
+        if key in self._known:
+            self.asked.setdefault(key, self._known[key])
+            self._kept.add(key)
+
     def keep(self, key: str, found: object, since: int) -> None:
         """Keep what was found (as JSON can hold it) under the digest of all that it was made from.
 

@@ -168,14 +168,14 @@ def _chained(ground: str, units: pl.DataFrame) -> list[int]:
     return found
 
 
-def known_estimates(con: duckdb.DuckDBPyConnection) -> Estimates:
-    """Estimates of the squad that stand: made by the same program and the same libraries."""
-    return Estimates(stored_estimates(con, computed_by()))
+def known_estimates(con: duckdb.DuckDBPyConnection, stage: str) -> Estimates:
+    """Estimates of the squad that stand: made by the same stage, program and libraries."""
+    return Estimates(stored_estimates(con, stage, computed_by()))
 
 
-def keep_estimates(con: duckdb.DuckDBPyConnection, estimates: Estimates) -> None:
-    """Keep those that were asked for tonight, and no other; call it within a transaction."""
-    replace_estimates(con, computed_by(), estimates.asked)
+def keep_estimates(con: duckdb.DuckDBPyConnection, stage: str, estimates: Estimates) -> None:
+    """Keep those that the stage has asked for tonight, and no other; call it within a transaction."""
+    replace_estimates(con, stage, computed_by(), estimates.asked)
 
 
 def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) -> tuple[int, list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 LEAST_SHOTS, RECENT_DAYS, BY_AIR = 6, 180, 0.06
+ANSWER_DAYS = 91
+"""The last twelve weeks, which are kept by day, and what remains of the week that goes on."""
 READERS = ("coach", "physio")
 """Who may read numbers of named players on a page for all; the players' methods page is one for everybody."""
 
@@ -33,20 +36,18 @@ def _newest(rows: pl.DataFrame, day: str, *order: str) -> Row | None:
     return rows.sort(day, *order).row(-1, named=True) if rows.height else None
 
 
-def _named(marts: Marts, mart: str, *wanted: pl.Expr) -> pl.DataFrame:
-    return marts.rows(mart).filter(*wanted).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
+def _named(marts: Marts, rows: pl.DataFrame, *wanted: pl.Expr) -> pl.DataFrame:
+    return rows.filter(*wanted).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
 
 
 def _trend(marts: Marts, metric: str) -> pl.DataFrame:
-    wanted = (pl.col("metric") == metric) & (pl.col("club_group") == "driver") & (pl.col("n") >= LEAST_SHOTS)
-    return _named(marts, "mart_trend", wanted, pl.col("value").is_not_null())
+    rows = marts.part("mart_trend", metric=metric, club_group="driver")
+    return _named(marts, rows, pl.col("n") >= LEAST_SHOTS, pl.col("value").is_not_null())
 
 
 def _carry(marts: Marts) -> Row | None:
     """The recent session whose carry was moved most by the air; what moves it farther is a range ball."""
-    measured = (
-        marts.rows("mart_session_club").filter(pl.col("club_group") == "driver").select("session_id", "player_id", "carry_m")
-    )
+    measured = marts.part("mart_session_club", club_group="driver").select("session_id", "player_id", "carry_m")
     rows = _trend(marts, CARRY).join(measured, on=["session_id", "player_id"]).filter(pl.col("carry_m").is_not_null())
     recent = rows.filter((pl.col("on_date").max() - pl.col("on_date")).dt.total_days() < RECENT_DAYS)
     moved = recent.with_columns((pl.col("value") / pl.col("carry_m") - 1).abs().alias("moved")).filter(pl.col("moved") < BY_AIR)
@@ -59,8 +60,8 @@ def _speed(marts: Marts) -> Row | None:
 
 
 def _strokes(marts: Marts, context: PageContext) -> Row | None:
-    return _newest(context.at_home(_named(marts, "mart_stroke_month", pl.col("per_round").is_not_null()), marts),
-                   "month_on", "n_shots", "player_id")  # fmt: skip
+    months = _named(marts, marts.rows("mart_stroke_month"), pl.col("per_round").is_not_null())
+    return _newest(context.at_home(months, marts), "month_on", "n_shots", "player_id")
 
 
 def _week(marts: Marts, context: PageContext) -> Row | None:
@@ -74,7 +75,13 @@ def _body(marts: Marts) -> Row | None:
     if marts.audience != "physio":
         return None
     wanted = (pl.col("region") != "", pl.col("score").is_not_null(), pl.col("n_recent") > 1)
-    return _newest(_named(marts, "mart_physio_body_day", *wanted), "on_date", "score", "player_id", "item")
+    last = marts.rows("mart_physio_body_week")["week_starting"].max()
+    for ago in range(ANSWER_DAYS) if last is not None else ():  # of so many rows only those of a day; mostly the first days tell
+        day = last + timedelta(days=6 - ago)  # type: ignore[operator] # a date column with rows
+        rows = _named(marts, marts.part("mart_physio_body_day", on_date=day), *wanted)
+        if rows.height:
+            return _newest(rows, "on_date", "score", "player_id", "item")
+    return None
 
 
 def worked_examples(marts: Marts, context: PageContext) -> dict[str, str]:

@@ -31,7 +31,7 @@ SQUAD_ESTIMATE = Table(
     ("inputs",),
     (
         text("inputs", "Digest of all that the estimate was made from.", required=True),
-        text("made_by", "Digest of the program, and the versions of the libraries, that made it.", required=True),
+        text("made_by", "Stage, digest of the program, and versions of the libraries, that made it.", required=True),
         text("found", "The estimate, as JSON.", required=True),
     ),
 )

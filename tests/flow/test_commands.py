@@ -379,7 +379,7 @@ def test_a_compiled_file_that_is_cut_off_is_told_as_that(
 ) -> None:
     source = tmp_path / "compiled_once.py"
     source.write_text("NUMBERS = tuple(range(9))\n")
-    compiled = Path(py_compile.compile(str(source), doraise=True))
+    compiled = Path(str(py_compile.compile(str(source), doraise=True)))
     compiled.write_bytes(compiled.read_bytes()[:40])
     ends_early(lambda: importlib.import_module("compiled_once"))
     code, _, err = typed(capsys)

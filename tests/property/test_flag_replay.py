@@ -7,10 +7,12 @@ import polars as pl
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.history import flags_as_of
 from pipelines.measures.flags.rules import RULES
+from pipelines.measures.flags.state import AlertPolicy
 
 DAY = dt.date(2026, 1, 1)
 KINDS = ("speed_fall", "scatter_rise", "load_jump", "body_stiff", "device_shift", "quiet")
@@ -49,6 +51,24 @@ def test_a_history_cut_short_gives_the_flags_of_that_night(rows: list[dict[str, 
     short = flag_history(frame, night, policy)
     assert short.events.equals(whole.events.filter(pl.col("on_date") <= night))
     assert flags_as_of(whole.flags, whole.events, night).equals(short.flags)
+
+
+@settings(max_examples=60, deadline=None)
+@given(histories, st.lists(st.integers(20, 100), min_size=3, max_size=3), st.integers(0, 39))
+def test_nights_that_build_on_each_other_give_what_a_whole_one_does(
+    rows: list[dict[str, Any]], nights: list[int], late: int
+) -> None:
+    """Over the firsts of February, March and April; of the candidates one comes late, before the last night."""
+    frame = pl.DataFrame(rows, schema_overrides={name: CANDIDATE_SCHEMA[name] for name in rows[0]}, infer_schema_length=None)
+    earlier = Estimates()
+    for place, night in enumerate(sorted(nights)):
+        until, known = DAY + dt.timedelta(days=night), Estimates(earlier.asked)
+        told = frame if place == 2 else frame.with_row_index().filter(pl.col("index") != late).drop("index")
+        built = flag_history(told, until, AlertPolicy(per_week=2), id_key=b"k", estimates=known)
+        whole = flag_history(told, until, AlertPolicy(per_week=2), id_key=b"k")
+        assert built.flags.equals(whole.flags)
+        assert built.events.equals(whole.events)
+        earlier = known
 
 
 @settings(max_examples=30, deadline=None)

@@ -5,7 +5,8 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.chart_rules import LISTED_AT, chart_candidates, players_judged, stall_candidates
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
+from pipelines.measures.flags.state import AlertPolicy
 from pipelines.measures.trend.assembly import Trends, trends
 from tests.unit.trend_world import START, summaries
 

@@ -73,9 +73,11 @@ def test_watches_that_build_on_each_other_find_what_a_whole_one_does(passed: lis
 
 
 def test_a_late_session_is_not_passed_by(passed: list[dt.date]) -> None:
-    rows, ratio = rows_and_ratios(120)
     earlier = Estimates()
-    device_watch(rows, 1.0, unsaid, ratio, earlier)
+    for day in (115, 118, 119, 120):  # what was known at the first of April is handed on from night to night
+        rows, ratio = rows_and_ratios(day)
+        earlier = Estimates(earlier.asked)
+        device_watch(rows, 1.0, unsaid, ratio, earlier)
     for late_on in (dt.date(2026, 5, 2), dt.date(2026, 4, 20), dt.date(2026, 2, 3)):
         late = rows.filter(pl.col("on_date") == late_on).head(1).with_columns(pl.col("x") + 9.0, session_id=pl.lit("late"))
         told = pl.concat([late, rows])

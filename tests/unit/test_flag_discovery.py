@@ -14,8 +14,9 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA
-from pipelines.measures.flags.engine import HOLD_BACK_DAYS, P_VALUE_DAYS, AlertPolicy, flag_history
+from pipelines.measures.flags.engine import HOLD_BACK_DAYS, P_VALUE_DAYS, flag_history
 from pipelines.measures.flags.rules import RULES, Rule
+from pipelines.measures.flags.state import AlertPolicy
 
 DAY = dt.date(2026, 3, 1)
 UNCAPPED = {kind: replace(rule, largest_p_value=1.0) for kind, rule in RULES.items()}

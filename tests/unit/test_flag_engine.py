@@ -7,8 +7,9 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
-from pipelines.measures.flags.engine import AlertPolicy, FlagHistory, flag_history
+from pipelines.measures.flags.engine import FlagHistory, flag_history
 from pipelines.measures.flags.rules import RULES
+from pipelines.measures.flags.state import AlertPolicy
 
 DAY = dt.date(2026, 3, 1)
 

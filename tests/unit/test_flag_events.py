@@ -14,11 +14,12 @@ from pipelines.measures.device.dating import DatedMove
 from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.device_rules import device_candidates
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.history import flags_as_of
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.flags.night import looks
 from pipelines.measures.flags.rules import RULES
+from pipelines.measures.flags.state import AlertPolicy
 from tests.unit.test_flag_engine import DAY, history, row
 
 PROOF = {

@@ -63,13 +63,16 @@ class Memory:
 
     def recalled(self) -> dt.date | None:
         """Put into the watch what it knew at the newest month that is known; the day of its last comparison, None: nothing."""
+        compared_on: dt.date | None = None
         for month in self._months:
-            known = self._estimates.recalled(self._digest(month))
+            known = None if compared_on else self._estimates.recalled(self._digest(month))
+            self._estimates.stays(self._digest(month))
             if known is not None and self._said_the_same(known):
                 _recall(self._watch, known)
-                self.begin_on = month
-                return dt.date.fromisoformat(known["compared_on"])
-        return None
+                self.begin_on, compared_on = month, dt.date.fromisoformat(known["compared_on"])
+        if compared_on is not None:
+            self._months = [month for month in self._months if month > self.begin_on]
+        return compared_on
 
     def note(self, on: dt.date, compared_on: dt.date) -> None:
         """Keep what is known before a day, where a month to be kept begins with it."""

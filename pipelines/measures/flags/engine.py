@@ -7,18 +7,21 @@ gives the flags of that night.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
+from pipelines.measures.estimates import Estimates, inputs_digest
 from pipelines.measures.flags.candidates import STREAM, candidates
 from pipelines.measures.flags.discovery import adjusted_p_values
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.flags.night import Key, Look, Row, looks
 from pipelines.measures.flags.rules import FAMILIES, RULES, Family, Rule
+from pipelines.measures.flags.state import AlertPolicy, Episode, State, known_of, recall
 
 P_VALUE_DAYS = 7
 """A player's last p-value counts among the tests of a night for so many days."""
@@ -30,22 +33,6 @@ HOLD_BACK_DAYS = 21
 CLOSINGS: tuple[str, ...] = ("over", "back", "lasting", "no_data", "device", "players", "unclear")
 """Why a flag closes: the rule holds no more; back at the normal that was left; the new level lasts and is listed as such; nothing
 new came; of a device: it had moved, its players had, or it could not be told."""
-
-
-@dataclass(frozen=True)
-class AlertPolicy:
-    """What the academy wants.
-
-    Attributes
-    ----------
-    false_share : float
-        False-discovery rate among alerts of one family that are inferences, 0 to 1.
-    per_week : int
-        Most messages of one family in seven days for the whole squad; one message holds all its alerts of a player on a day.
-    """
-
-    false_share: float = 0.10
-    per_week: int = 15
 
 
 @dataclass(frozen=True)
@@ -64,41 +51,13 @@ class FlagHistory:
     events: pl.DataFrame
 
 
-@dataclass
-class _Episode:
-    flag_id: str
-    key: Key
-    rule: Rule
-    raised_on: dt.date
-    last_held: dt.date
-    last_row: dt.date
-    holds: bool
-    evidence: Row
-    level: str = "notice"
-    alerted_on: dt.date | None = None
-    led_by: str = ""
-    closing: str = ""
-
-
-@dataclass
-class _State:
-    policy: AlertPolicy
-    rules: Mapping[str, Rule]
-    id_key: bytes
-    open: dict[Key, _Episode] = field(default_factory=dict)
-    p_values: dict[Key, tuple[dt.date, float]] = field(default_factory=dict)
-    families: dict[str, tuple[dt.date, int]] = field(default_factory=dict)
-    messages: list[tuple[dt.date, Family]] = field(default_factory=list)
-    flags: list[Row] = field(default_factory=list)
-    events: list[Row] = field(default_factory=list)
-
-
 def flag_history(
     rows: pl.DataFrame,
     as_of: dt.date,
     policy: AlertPolicy | None = None,
     rules: Mapping[str, Rule] = RULES,
     id_key: bytes = b"",
+    estimates: Estimates | None = None,
 ) -> FlagHistory:
     """Every flag up to and including the night ``as_of``.
 
@@ -112,6 +71,8 @@ def flag_history(
     rules : mapping, optional
     id_key : bytes, optional
         Secret from which ids are made: without it nobody can find out by trying what a flag of some id is about.
+    estimates : Estimates, optional
+        What was known before: it is kept at the first of a month, by the candidates before that.
 
     Returns
     -------
@@ -136,22 +97,51 @@ def flag_history(
     Source: [BenjaminiHochberg1995], [Simes1986], [GandyLau2012]
     Checked: tests/unit/test_flag_engine.py, tests/property/test_flag_replay.py
     """
-    state = _State(policy or AlertPolicy(), rules, id_key)
+    state = State(policy or AlertPolicy(), rules, id_key)
     known = candidates(rows).filter(pl.col("on_date") <= as_of).sort("on_date", *STREAM)
-    by_night: dict[dt.date, list[Row]] = {}
-    for row in known.iter_rows(named=True):
-        by_night.setdefault(row["on_date"], []).append(row)
-    if by_night:
-        first = min(by_night)
-        for offset in range((as_of - first).days + 1):
-            night = first + dt.timedelta(days=offset)
-            _pass_night(state, night, looks(by_night.get(night, ()), rules))
+    _pass_nights(state, known, as_of, estimates or Estimates())
     for episode in state.open.values():
         _file(state, episode, None, "")
     return _history(state)
 
 
-def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
+def _pass_nights(state: State, known: pl.DataFrame, as_of: dt.date, estimates: Estimates) -> None:
+    """Night after night, from the newest month on of which it is known what was known when it began."""
+    if known.is_empty():
+        return
+    first: dt.date = known["on_date"][0]
+    months = [month for month in _first_days(as_of) if month > first]
+    names = {month: _name(state, known, month) for month in months}
+    night = first
+    for month in months:
+        if night == first and (told := estimates.recalled(names[month])) is not None:
+            recall(state, told)
+            night = month
+        estimates.stays(names[month])
+    since = len(estimates.asked)
+    by_night: dict[dt.date, list[Row]] = {}
+    for row in known.filter(pl.col("on_date") >= night).iter_rows(named=True):
+        by_night.setdefault(row["on_date"], []).append(row)
+    begun = night
+    for offset in range((as_of - begun).days + 1):
+        night = begun + dt.timedelta(days=offset)
+        if night in names and night > begun:
+            estimates.keep(names[night], known_of(state), since)
+        _pass_night(state, night, looks(by_night.get(night, ()), state.rules))
+
+
+def _first_days(as_of: dt.date) -> tuple[dt.date, dt.date]:
+    """The first of this month, and of the one before it: late files of that are no reason to pass all nights again."""
+    this = as_of.replace(day=1)
+    return this, (this - dt.timedelta(days=1)).replace(day=1)
+
+
+def _name(state: State, known: pl.DataFrame, month: dt.date) -> str:
+    beside = (month, state.policy, sorted(state.rules.items()), hashlib.blake2b(state.id_key).hexdigest())
+    return inputs_digest("flags", known.filter(pl.col("on_date") < month), beside)
+
+
+def _pass_night(state: State, night: dt.date, seen: list[Look]) -> None:
     for look in seen:
         _note(state, night, look)
     for look in seen:
@@ -167,7 +157,7 @@ def _pass_night(state: _State, night: dt.date, seen: list[Look]) -> None:
         _close_when_over(state, night, state.open[key])
 
 
-def _note(state: _State, night: dt.date, look: Look) -> None:
+def _note(state: State, night: dt.date, look: Look) -> None:
     if look.p_value is not None:
         state.p_values[look.key] = (night, look.p_value)
         state.families[look.rule.kind] = (night, look.n_players)
@@ -180,8 +170,8 @@ def _note(state: _State, night: dt.date, look: Look) -> None:
         episode.last_held = night
 
 
-def _raise(state: _State, night: dt.date, look: Look) -> None:
-    episode = _Episode(
+def _raise(state: State, night: dt.date, look: Look) -> None:
+    episode = Episode(
         flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead
     )
     state.open[look.key] = episode
@@ -189,12 +179,12 @@ def _raise(state: _State, night: dt.date, look: Look) -> None:
     _hold_back(state, night, episode)
 
 
-def _forget_old(state: _State, night: dt.date) -> None:
+def _forget_old(state: State, night: dt.date) -> None:
     oldest = night - dt.timedelta(days=P_VALUE_DAYS - 1)
     state.p_values = {key: one for key, one in state.p_values.items() if one[0] >= oldest}
 
 
-def _rejected_of(state: _State, family: Family) -> set[Key]:
+def _rejected_of(state: State, family: Family) -> set[Key]:
     """Those of one family that Benjamini-Hochberg rejects."""
     keys = sorted(key for key in state.p_values if state.rules[key[1]].family == family)
     if not keys:
@@ -205,30 +195,30 @@ def _rejected_of(state: _State, family: Family) -> set[Key]:
     return {key for key, value in zip(keys, adjusted, strict=True) if value <= state.policy.false_share}
 
 
-def _may_be_alert(state: _State, look: Look) -> bool:
+def _may_be_alert(state: State, look: Look) -> bool:
     episode = state.open.get(look.key)
     return episode is not None and episode.level != "alert" and "alert" in look.rule.levels and (look.opens or look.holds)
 
 
-def _deserves_alert(state: _State, look: Look, rejected: set[Key]) -> bool:
+def _deserves_alert(state: State, look: Look, rejected: set[Key]) -> bool:
     rejects = look.key in rejected and (look.p_value or 0.0) <= look.rule.largest_p_value
     return (look.certain or rejects) and not _device_is_suspected(state, look.rule, look.lead["device_id"])
 
 
-def _device_is_suspected(state: _State, rule: Rule, device_id: str) -> bool:
+def _device_is_suspected(state: State, rule: Rule, device_id: str) -> bool:
     return bool(device_id) and any(
         episode.evidence["device_id"] == device_id for episode in state.open.values() if episode.rule.kind in rule.held_by
     )
 
 
-def _send(state: _State, night: dt.date, wanted: list[Look]) -> None:
+def _send(state: State, night: dt.date, wanted: list[Look]) -> None:
     oldest = night - dt.timedelta(days=6)
     state.messages = [message for message in state.messages if message[0] >= oldest]
     for family in FAMILIES:
         _send_family(state, night, family, [look for look in wanted if look.rule.family == family])
 
 
-def _send_family(state: _State, night: dt.date, family: Family, wanted: list[Look]) -> None:
+def _send_family(state: State, night: dt.date, family: Family, wanted: list[Look]) -> None:
     by_player: dict[str, list[Look]] = {}
     for look in sorted(wanted, key=lambda look: (-look.lead["strength"], look.key)):
         by_player.setdefault(look.key[0] or "\x00".join(look.key), []).append(look)
@@ -241,14 +231,14 @@ def _send_family(state: _State, night: dt.date, family: Family, wanted: list[Loo
             _alert(state, night, look, leader)
 
 
-def _alert(state: _State, night: dt.date, look: Look, leader: str) -> None:
+def _alert(state: State, night: dt.date, look: Look, leader: str) -> None:
     episode = state.open[look.key]
     episode.level, episode.alerted_on, episode.evidence = "alert", night, look.lead
     episode.led_by = "" if leader == episode.flag_id else leader
     _record(state, night, episode, "alerted")
 
 
-def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
+def _hold_back(state: State, night: dt.date, suspicion: Episode) -> None:
     oldest = night - dt.timedelta(days=HOLD_BACK_DAYS)
     for key in sorted(state.open):
         episode = state.open[key]
@@ -259,7 +249,7 @@ def _hold_back(state: _State, night: dt.date, suspicion: _Episode) -> None:
             _record(state, night, episode, "held")
 
 
-def _close_when_over(state: _State, night: dt.date, episode: _Episode) -> None:
+def _close_when_over(state: State, night: dt.date, episode: Episode) -> None:
     settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
     lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
     reason = episode.closing or ("over" if settled else "no_data" if lapsed else "")
@@ -286,7 +276,7 @@ _EVIDENCE_SCHEMA: dict[str, pl.DataType] = {
 }
 
 
-def _record(state: _State, night: dt.date, episode: _Episode, event: str) -> None:
+def _record(state: State, night: dt.date, episode: Episode, event: str) -> None:
     evidence = {name: episode.evidence[name] for name in _EVIDENCE_SCHEMA}
     state.events.append(
         {"flag_id": episode.flag_id, "on_date": night, "event": event, "level": episode.level, "led_by": episode.led_by}
@@ -294,7 +284,7 @@ def _record(state: _State, night: dt.date, episode: _Episode, event: str) -> Non
     )
 
 
-def _file(state: _State, episode: _Episode, closed_on: dt.date | None, closed_because: str) -> None:
+def _file(state: State, episode: Episode, closed_on: dt.date | None, closed_because: str) -> None:
     head = {
         "flag_id": episode.flag_id,
         "player_id": episode.key[0],
@@ -334,7 +324,7 @@ EVENT_SCHEMA: dict[str, pl.DataType] = {
 }
 
 
-def _history(state: _State) -> FlagHistory:
+def _history(state: State) -> FlagHistory:
     return FlagHistory(
         flags=pl.DataFrame(state.flags, schema=FLAG_SCHEMA, orient="row").sort("raised_on", "flag_id"),
         events=pl.DataFrame(state.events, schema=EVENT_SCHEMA, orient="row").sort("on_date", "flag_id", maintain_order=True),

@@ -65,10 +65,12 @@ def plan_weeks(day_rows: pl.DataFrame, plans: pl.DataFrame) -> pl.DataFrame:
     -----
     Checked: tests/unit/test_week_load.py
     """
-    in_reach = plans.select("player_id", "week_starting").join(day_rows, on="player_id")
-    after = (pl.col("on_date") - pl.col("week_starting")).dt.total_days()
+    last_on = pl.col("week_starting") + pl.duration(days=WEEK_DAYS - 1)
+    days = plans.select("player_id", "week_starting", pl.date_ranges("week_starting", last_on).alias("on_date"))
     done = (
-        in_reach.filter(after.is_between(0, WEEK_DAYS - 1))
+        days.explode("on_date")
+        .join(day_rows, on=["player_id", "on_date"])
+        .sort("player_id", "week_starting", "on_date")
         .group_by("player_id", "week_starting")
         .agg(pl.len().cast(pl.Int64).alias("n_days_known"), *(_complete(name).alias(f"done_{name}") for name in _PLANNED))
     )

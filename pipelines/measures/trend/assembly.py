@@ -116,12 +116,17 @@ def trends(
     observed = observations(summaries)
     norms = squad_norms(observed, priors, known)
     judged = _judged(observed, norms)
+    del summaries, observed  # each step holds every session of every quantity: none is kept for longer than it is read
     watches = {metric: _watched(judged, metric, words, known) for metric in WATCHED}
+    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
     corrected, in_force = _corrected(judged, watches, known)
-    rows, correlations = _resembling(_expecting(corrected, born or {}, known), known)
+    del judged, watches
+    expecting = _expecting(corrected, born or {}, known)
+    del corrected
+    rows, correlations = _resembling(expecting, known)
+    del expecting
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
-    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
     return Trends(rows, quarters, _offsets(in_force), device_shifts)
 
 

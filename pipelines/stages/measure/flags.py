@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.order_rules import plan_candidates, quiet_candidates
+from pipelines.measures.flags.state import AlertPolicy
+from pipelines.stages.stale import keep_estimates, known_estimates
 from warehouse.connection import frame, transaction
 from warehouse.flags import all_candidate_rows, replace_candidates, replace_flags
 
@@ -28,8 +30,10 @@ def measure_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date)
     policy = AlertPolicy(academy.alerts.false_share, academy.alerts.per_week)
     with transaction(con):
         replace_candidates(con, ("plan_gap", "quiet"), said)
-    history = flag_history(all_candidate_rows(con), as_of, policy, id_key=academy.id_key)
+    estimates = known_estimates(con, "flags")
+    history = flag_history(all_candidate_rows(con), as_of, policy, id_key=academy.id_key, estimates=estimates)
     with transaction(con):
+        keep_estimates(con, "flags", estimates)
         replace_flags(con, history.flags, history.events)
 
 

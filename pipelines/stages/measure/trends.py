@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 _DAYS = {TREND_POINT.name: "on_date", SHIFT.name: "found_on", CANDIDATE.name: "on_date"}
+TRENDS = "trends"
 PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
 
 
@@ -42,7 +43,7 @@ def trends_by_player(rows: pl.DataFrame) -> Apart:
     days = dated.select("player_id", "month_on", "on_date").unique().join(players_judged(rows), on="on_date")
     tables = (TREND_POINT, SHIFT, CANDIDATE)
     reads = {"rows": dated, "tested": days}
-    return Apart("trends", tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
+    return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
@@ -78,12 +79,12 @@ def squad_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, 
 
 def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
-    estimates = known_estimates(con)
+    estimates = known_estimates(con, TRENDS)
     squad = squad_trends(con, academy, as_of, estimates)
     renew(con, trends_by_player(squad.rows))
     levels = baselines(squad.rows, as_of, LEARNING_SESSIONS)
     with transaction(con):
-        keep_estimates(con, estimates)
+        keep_estimates(con, TRENDS, estimates)
         replace_table(con, NORM.name, squad.norms.select(NORM.names))
         replace_table(con, BASELINE.name, levels.select(BASELINE.names))
         replace_table(con, DEVICE_OFFSET.name, squad.offsets.select(DEVICE_OFFSET.names))

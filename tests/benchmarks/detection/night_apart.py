@@ -13,7 +13,8 @@ from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
+from pipelines.measures.flags.state import AlertPolicy
 from pipelines.measures.load.grid import day_grid, days_marked
 from pipelines.measures.load.windows import days_known
 from pipelines.measures.summary import session_summary

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.rules import RULES
+from pipelines.measures.flags.state import AlertPolicy
 from pipelines.runs import MEASURES, Night, take_in_waiting
 from pipelines.settings import default_settings
 from pipelines.workspace import create_workspace

@@ -15,7 +15,8 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.chart_rules import chart_candidates, players_judged
-from pipelines.measures.flags.engine import AlertPolicy, flag_history
+from pipelines.measures.flags.engine import flag_history
+from pipelines.measures.flags.state import AlertPolicy
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import trends
 from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS

@@ -1,0 +1,100 @@
+"""What the engine of flags knows after some nights, and how it is kept at the first of a month."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from pipelines.measures.flags.night import Key, Row
+from pipelines.measures.flags.rules import Family, Rule
+
+
+@dataclass(frozen=True)
+class AlertPolicy:
+    """What the academy wants.
+
+    Attributes
+    ----------
+    false_share : float
+        False-discovery rate among alerts of one family that are inferences, 0 to 1.
+    per_week : int
+        Most messages of one family in seven days for the whole squad; one message holds all its alerts of a player on a day.
+    """
+
+    false_share: float = 0.10
+    per_week: int = 15
+
+
+@dataclass
+class Episode:
+    """A flag that is open."""
+
+    flag_id: str
+    key: Key
+    rule: Rule
+    raised_on: dt.date
+    last_held: dt.date
+    last_row: dt.date
+    holds: bool
+    evidence: Row
+    level: str = "notice"
+    alerted_on: dt.date | None = None
+    led_by: str = ""
+    closing: str = ""
+
+
+@dataclass
+class State:
+    """What is known after some nights."""
+
+    policy: AlertPolicy
+    rules: Mapping[str, Rule]
+    id_key: bytes
+    open: dict[Key, Episode] = field(default_factory=dict)
+    p_values: dict[Key, tuple[dt.date, float]] = field(default_factory=dict)
+    families: dict[str, tuple[dt.date, int]] = field(default_factory=dict)
+    messages: list[tuple[dt.date, Family]] = field(default_factory=list)
+    flags: list[Row] = field(default_factory=list)
+    events: list[Row] = field(default_factory=list)
+
+
+_DAYS: tuple[str, ...] = ("on_date", "raised_on", "alerted_on", "closed_on")
+
+
+def known_of(state: State) -> dict[str, Any]:
+    """What is known, as JSON can hold it."""
+    return {
+        "open": [[*key, _of_episode(episode)] for key, episode in state.open.items()],
+        "p_values": [[*key, on, p_value] for key, (on, p_value) in state.p_values.items()],
+        "families": [[kind, on, n] for kind, (on, n) in state.families.items()],
+        "messages": state.messages,
+        "flags": state.flags,
+        "events": state.events,
+    }
+
+
+def recall(state: State, known: Mapping[str, Any]) -> None:
+    """Put what was known into a state of before the first night."""
+    for *key, told in known["open"]:
+        state.open[tuple(key)] = _episode(tuple(key), state.rules, told)
+    state.p_values |= {tuple(key): (dt.date.fromisoformat(on), p_value) for *key, on, p_value in known["p_values"]}
+    state.families |= {kind: (dt.date.fromisoformat(on), n) for kind, on, n in known["families"]}
+    state.messages += [(dt.date.fromisoformat(on), family) for on, family in known["messages"]]
+    state.flags += [_dated(row) for row in known["flags"]]
+    state.events += [_dated(row) for row in known["events"]]
+
+
+def _of_episode(episode: Episode) -> dict[str, Any]:
+    return {name: getattr(episode, name) for name in Episode.__dataclass_fields__ if name not in {"key", "rule"}}
+
+
+def _episode(key: Key, rules: Mapping[str, Rule], told: dict[str, Any]) -> Episode:
+    days = ("raised_on", "last_held", "last_row", "alerted_on")
+    dated = {name: None if told[name] is None else dt.date.fromisoformat(told[name]) for name in days}
+    return Episode(**(told | dated | {"key": key, "rule": rules[key[1]], "evidence": _dated(told["evidence"])}))
+
+
+def _dated(row: Row) -> Row:
+    return row | {name: dt.date.fromisoformat(row[name]) for name in _DAYS if row.get(name) is not None}
