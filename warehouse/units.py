@@ -73,8 +73,10 @@ def stored_estimates(con: Connection, stage: str, made_by: str) -> dict[str, str
 
 
 def replace_estimates(con: Connection, stage: str, made_by: str, found: Mapping[str, str]) -> None:
-    """Put these in place of all that are kept of a stage; call it within a transaction."""
-    con.execute("delete from squad_estimate where starts_with(made_by, ?)", [f"{stage}|"]).fetchall()
+    """Put these in place of all that are kept of a stage, and of what others made; call it within a transaction."""
+    con.execute(
+        "delete from squad_estimate where starts_with(made_by, ?) or not ends_with(made_by, ?)", [f"{stage}|", f"|{made_by}"]
+    ).fetchall()
     rows = pl.DataFrame({"inputs": list(found), "found": list(found.values())}, schema={"inputs": pl.String, "found": pl.String})
     insert_frame(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(f"{stage}|{made_by}").alias("made_by"), "found"))
 
