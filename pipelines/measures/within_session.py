@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.stats import t
+from scipy.special import stdtrit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -129,7 +129,7 @@ def within_sessions(swings: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.
 def _row(swings: _Swings, warming: float, tiring: int) -> dict[str, Any]:
     coefficients, covariance, _ = _fitted(swings, warming, tiring)
     n_sessions = int(swings.session.max()) + 1
-    reach = float(t.ppf((1.0 + LEVEL) / 2.0, n_sessions - 1))
+    reach = float(stdtrit(n_sessions - 1, (1.0 + LEVEL) / 2.0))
     cold, cold_away = float(coefficients[0]), reach * math.sqrt(covariance[0, 0])
     late = swings.ball > tiring
     is_long = int(late.sum()) >= LEAST_LATE_BALLS and len(np.unique(swings.session[late])) >= LEAST_LATE_SESSIONS

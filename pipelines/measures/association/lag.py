@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 from scipy.interpolate import BSpline
+from scipy.special import stdtrit
 
 from pipelines.measures.load.grid import Floats, Readings, Truths
 from pipelines.measures.load.windows import days_known
@@ -154,7 +154,7 @@ def _clustered_interval(design: Floats, inner: Floats, paired: Truths, beta: Flo
     inverse = np.linalg.inv(_normal_matrix(design, paired))
     clusters = int(paired.any(axis=1).sum())
     covariance = clusters / (clusters - 1) * inverse @ (scores.T @ scores) @ inverse
-    half = float(stats.t.ppf(0.975, clusters - 1) * np.sqrt(along @ covariance @ along))
+    half = float(stdtrit(clusters - 1, 0.975) * np.sqrt(along @ covariance @ along))
     total = float(along @ beta)
     return total - half, total + half
 

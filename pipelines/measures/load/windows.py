@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.signal import lfilter
 
 from pipelines.measures.load.grid import Counts, Floats, Readings, Truths, readings
 
@@ -105,10 +104,17 @@ def ewma(daily: Readings, span_days: int, at_least: int = 1) -> Readings:
     Checked: tests/published/test_williams_2017.py, tests/property/test_load_windows.py
     """
     weight = 2.0 / (span_days + 1.0)
-    top = lfilter([weight], [1.0, weight - 1.0], daily.value, axis=1)
-    bottom = lfilter([weight], [1.0, weight - 1.0], daily.known.astype(np.float64), axis=1)
+    top, bottom = _fading_sum(daily.value, weight), _fading_sum(daily.known.astype(np.float64), weight)
     enough = (bottom > 1e-12) & (np.cumsum(daily.known, axis=1) >= at_least)
     return readings(top / np.where(bottom > 1e-12, bottom, 1.0), enough)
+
+
+def _fading_sum(cells: Floats, weight: float) -> Floats:
+    """``weight * sum_k (1 - weight)^k x_(t-k)`` for each row, day by day; nothing before the first."""
+    found, sum_before = np.empty_like(cells), np.zeros(cells.shape[0])
+    for day in range(cells.shape[1]):
+        sum_before = found[:, day] = weight * cells[:, day] + (1.0 - weight) * sum_before
+    return found
 
 
 def largest_before(daily: Readings, days: int) -> Readings:

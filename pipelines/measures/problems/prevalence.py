@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TypeVar
 
 import polars as pl
-from scipy import stats
+from scipy.special import ndtri
 
 T = TypeVar("T", float, pl.Expr)
 
 
 def _wilson_bounds(n_with: T, n_total: T, level: float) -> tuple[T, T]:
     """Both ends, of numbers or of columns, not yet cut to 0 and 1."""
-    z = float(stats.norm.ppf(0.5 + level / 2))
+    z = float(ndtri(0.5 + level / 2))
     p = n_with / n_total
     centre = p + z * z / (2 * n_total)
     half = z * (p * (1 - p) / n_total + z * z / (4 * n_total * n_total)) ** 0.5

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -44,7 +43,7 @@ class SpreadRatio:
 
     def interval(self, coverage: float = 0.9) -> tuple[float, float]:
         """Central interval of the ratio."""
-        reach = float(norm.ppf((1 + coverage) / 2)) * self.log_sd
+        reach = float(ndtri((1 + coverage) / 2)) * self.log_sd
         return float(np.exp(self.log_ratio - reach)), float(np.exp(self.log_ratio + reach))
 
 

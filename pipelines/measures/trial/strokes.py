@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from pipelines.measures.trial.pattern import PatternPosterior
 from pipelines.measures.trial.value import sample_information_value
@@ -104,6 +103,8 @@ class StrokesDifference:
 @cache
 def normal_points(count: int = POINTS) -> Floats:
     """Low-discrepancy points of the bivariate standard normal, shape (count, 2), the same on every call."""
+    from scipy.stats import qmc  # noqa: PLC0415 - a tenth of a start, which few nights need
+
     points = qmc.Sobol(2, scramble=True, rng=np.random.default_rng(20)).random(count)
     return np.asarray(ndtri(np.clip(points, 1e-6, 1 - 1e-6)))
 
