@@ -15,7 +15,7 @@ from pipelines.stages.intake.draft.drafted import DraftedColumn, Drafting
 from pipelines.stages.intake.draft.earned import confirm_by_values
 from pipelines.stages.intake.draft.evidence import doubt_what_is_second, find_by_values, possible_meanings, tell_rounds_apart
 from pipelines.stages.intake.draft.gloss import glossed
-from pipelines.stages.intake.draft.headings import SAYS_MORE, SHARED, Heading, heading
+from pipelines.stages.intake.draft.headings import PLANNED, SHARED, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
 from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
@@ -121,7 +121,8 @@ def _arms(headings: list[Heading], found: dict[str, DraftedColumn]) -> None:
     normal = found.get("normal_arm")
     first = [*normal.sources] if normal is not None and normal.sources else []
     sides = "|".join(f"{{{header}}}" for header in [*first, *(header for header in headers if header not in first)])
-    doubts = [one.doubt for one in headings if one.header in headers and one.doubt not in {"", SHARED}]
+    named = [one for one in headings if one.header in headers and not all(word.isdigit() for word in one.meaning.left or ("",))]
+    doubts = [one.doubt for one in named if one.doubt not in {"", SHARED}]
     found["arms"] = DraftedColumn("arms", template=sides, sure=not doubts, why=next(iter(doubts), ""))
 
 
@@ -263,11 +264,11 @@ def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
             for one in headings
         ]
     if kind != "plans":
-        return [replace(one, doubt=one.doubt or SAYS_MORE) if _is_planned(one) else one for one in headings]
+        return [replace(one, doubt=PLANNED) if _is_planned(one) else one for one in headings]
     planned, done = ({one.header for one in headings if _says(one, what)} for what in ("planned", "done"))
     done -= planned
     if not planned:
-        return [replace(one, doubt=one.doubt or SAYS_MORE) if one.header in done else one for one in headings]
+        return [replace(one, doubt=one.doubt or PLANNED) if one.header in done else one for one in headings]
     kept = [one for one in headings if one.header not in done]
     return [replace(one, doubt=one.doubt.removeprefix(f"{SHARED}; ").removeprefix(SHARED)) for one in kept]
 

@@ -63,7 +63,8 @@ def _is_confirmed(layout: Layout, kind: str, roles: Roles, target: str, one: Hea
         return False
     strangers = _strangers(roles, target)
     if target in _FIRST_DAYS | {"time"} or target in _WEEKDAY:
-        return _is_the_day(layout, target, cells, strangers)
+        is_of_a_booking = any("session" in piece.loose for piece in glossed(bare(layout.name_alone(one.header)).split()))
+        return not is_of_a_booking and _is_the_day(layout, target, cells, strangers)
     if target in _IDS:
         return _is_the_id(layout, kind, roles, target, strangers)
     return _only_beside(one, _OF_THE_PLACE) and _has_its_unit_alone(layout, kind, target, one)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.gloss import glossed
-from pipelines.stages.intake.draft.headings import heading
+from pipelines.stages.intake.draft.headings import BY_VALUES, heading
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import contained, value_words
 from pipelines.stages.intake.draft.targets import PARTS, target_of
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.roles import Roles
 
 _MOSTLY = 0.9
-BY_VALUES = "what stands in it says so, its name does not"
 
 
 def possible_meanings(kind: str, layout: Layout, one: Heading) -> Heading:
@@ -90,7 +89,7 @@ def _find_the_day(layout: Layout, kind: str, roles: Roles) -> None:
     dated = [name for name in dated if not values.clock_form(layout.cells(name))]
     if not target or target.startswith("week_") or (whole & set(roles.best) and not timed) or len(dated) != 1:
         return
-    said = bare(layout.said(dated[0])).split()[-1:]
+    said = bare(layout.name_alone(dated[0])).split()
     is_said = bool(said) and all("idle" in piece.words for piece in glossed(said))
     roles.best[target] = replace(heading(layout, dated[0]), doubt="" if is_said else BY_VALUES)
     roles.unknown.remove(dated[0])

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.draft.layout import is_dotted
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import (
     Meaning,
@@ -51,6 +52,8 @@ NEAR = {
 """What is near a column of ours, and why it is not the same."""
 SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
+BY_VALUES = "what stands in it says so, its name does not"
+PLANNED = "it says what was planned or what was done, and the other is meant"
 SAYS_NEAR = "the header is no name of the quantity by itself"
 _EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
 _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", re.IGNORECASE)
@@ -189,7 +192,7 @@ def heading(layout: Layout, header: str) -> Heading:
     name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
     cut = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))[0][len(name) :].strip(" /:,.")
     text = f"{said} {below}".strip()
-    grouped = layout.header_lines > 1 or "." in header
+    grouped = layout.header_lines > 1 or is_dotted(header)
     meaning = _without_groups(name) if grouped else meaning_of(name)
     if not unit:
         name, unit, meaning = _with_short_unit(name, meaning)

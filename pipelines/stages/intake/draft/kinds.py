@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake.draft.lexicon import contained, meaning_of
 from pipelines.stages.intake.draft.targets import kinds_by_score
 from pipelines.stages.intake.draft.wide import QUESTIONS
+from schemas.files import KINDS
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.headings import Heading
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.draft.roles import Roles
 
 _CLOSE = 0.5
+_PLENTY = 4
+"""So many columns that no other kind has are no chance."""
 
 
 def kind_of(layout: Layout, headings: list[Heading], name: str) -> tuple[str, bool]:
@@ -36,7 +39,14 @@ def may_be_another(layout: Layout, kind: str, roles: Roles, together: set[str]) 
     player = roles.best.get("player_id")
     cells = layout.cells(player.header) if player is not None else []
     is_list = kind != "players" or len(set(cells)) == len(cells)
-    return not is_list or len(roles.unknown) >= len(roles.best) + len(together)
+    only_here = [target for target, one in roles.best.items() if not one.doubt and _is_only_in(target, kind)]
+    is_strange = len(roles.unknown) >= len(roles.best) + len(together) and len(only_here) < _PLENTY
+    return not is_list or is_strange
+
+
+def _is_only_in(target: str, kind: str) -> bool:
+    """Whether no other kind of file has such a column."""
+    return [name for name, file in KINDS.items() if target in file.names] == [kind]
 
 
 def _tests(headings: list[Heading]) -> int:

@@ -53,6 +53,8 @@ class Layout:
         Column to the words that mark averages and totals.
     alone : dict
         Columns below the name of a group that they do not seem to belong to, to what they are called without it.
+    last_line : tuple of str
+        The last line of a header of two.
     """
 
     delimiter: str
@@ -66,6 +68,7 @@ class Layout:
     way: str = ""
     header_lines: int = 1
     alone: dict[str, str] = field(default_factory=dict)
+    last_line: tuple[str, ...] = ()
 
     def cells(self, header: str) -> list[str]:
         """The cells of a column that hold something."""
@@ -81,6 +84,13 @@ class Layout:
         """What the unit of a column measures, as it is written in its header or below it; empty when none is."""
         unit = unit_of(self.unit_cell(header)) or split_unit(self.said(header))[1]
         return UNITS[unit].quantity if unit else ""
+
+    def name_alone(self, header: str) -> str:
+        """What a header says without the name of its group, or the way to it."""
+        at = self.header.index(header)
+        if at < len(self.last_line) and self.last_line[at]:
+            return self.last_line[at]
+        return header.rpartition(".")[2] if self.way or is_dotted(header) else header
 
     def said(self, header: str) -> str:
         """The header as a person reads it: dotted ways as words, without the way to the rows."""
@@ -345,4 +355,5 @@ def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding:
     return Layout(
         separator, encoding, tuple(lines[:at]), header, units, tuple(map(tuple, rows)), ignored, sheet, header_lines=n_lines,
         alone=_not_of_group(header, grid[at], grid[at + 1]) if n_lines > 1 else {},
+        last_line=tuple(grid[at + 1]) if n_lines > 1 else (),
     )  # fmt: skip
