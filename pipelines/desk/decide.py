@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from pipelines.desk.handing import Paper, new_form_id
 from reports.findings.flags import flag_evidence, flag_sentence
+from reports.findings.order import GOOD, mark_of, reading_order
 from schemas.files import KINDS
 
 if TYPE_CHECKING:
@@ -37,12 +38,12 @@ def _about(row: dict[str, Any], day: date) -> str:
 
 
 def waiting_findings(visit: Visit) -> list[dict[str, Any]]:
-    """Open findings about which nothing was decided yet, in order of concern."""
+    """Open findings about which nothing was decided yet; good news waits for nobody."""
     today = visit.desk.today()
     return [
         row
         for row in visit.view.flags(visit.me.role)
-        if not row["decision"] and not visit.has_handed_in("decisions", _about(row, today))
+        if row["kind"] not in GOOD and not row["decision"] and not visit.has_handed_in("decisions", _about(row, today))
     ]
 
 
@@ -51,7 +52,7 @@ def _shown(visit: Visit, row: dict[str, Any]) -> dict[str, Any]:
     return {
         "flag_id": row["flag_id"],
         "form_id": new_form_id(),
-        "level": row["level"],
+        "mark": mark_of(row),
         "alias": row["alias"] or row["player_id"],
         "says": flag_sentence(row, words, units),
         "evidence": flag_evidence(row, words, units),
@@ -65,7 +66,8 @@ def findings(visit: Visit) -> Response:
     waiting = {row["flag_id"] for row in waiting_findings(visit)}
     group, here = _chosen_group(visit, visit.request.query_params.get("group", ""))
     flags = [row for row in visit.view.flags(visit.me.role) if here is None or row["player_id"] in here]
-    rows = sorted(flags, key=lambda row: row["flag_id"] not in waiting)
+    ordered = reading_order(flags, body_first=visit.me.role == "physio")
+    rows = sorted(ordered, key=lambda row: row["flag_id"] not in waiting)
     until = [(days, visit.desk.today() + timedelta(days=days)) for days in SPANS]
     return visit.page(
         "findings",

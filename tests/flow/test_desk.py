@@ -250,10 +250,14 @@ def test_a_decision_is_what_the_command_would_have_written(desk: Desk) -> None:
         "metric": "", "region": "", "club_group": "", "device_id": "", "value": 80.0, "baseline": 30.0, "low": None, "high": None,
         "n": 5, "reasons": [], "decision": None, "decided_until": None, "alerted_on": None, "closed_on": None,
     }  # fmt: skip
-    desk.view_file.read().rows["flags"]["coach"] = [row]
+    good = row | {"flag_id": "good0001", "kind": "strokes_better", "metric": "strokes", "value": -2.0, "baseline": None}
+    slow = row | {"flag_id": "slow0001", "kind": "load_flat", "level": "notice"}
+    desk.view_file.read().rows["flags"]["coach"] = [good, slow, row]
     with visitor(desk, "coach") as coach:
         shown = coach.get("/findings")
-        assert "abcd1234" in shown.text
+        assert re.findall(r'<li id="flag-(\w+)"', shown.text) == ["abcd1234", "slow0001", "good0001"]  # what asks most first
+        assert re.findall(r'class="mark (\w+)"', shown.text) == ["alert", "notice", "good"]
+        assert "2 findings wait" in shown.text  # good news waits for nobody
         assert "Not decided yet" in shown.text
         send(coach, "/findings", "/findings", decision="ease", until="2026-01-20", note="talked")
         assert "Decided today" in coach.get("/findings").text
