@@ -53,7 +53,7 @@ def _marts(con: Connection, audience: Audience, group: str) -> Marts:
         known = sorted(set(everybody.rows("mart_player_group")["group_name"]))
         todo = f"Groups with members: {', '.join(known)}." if known else "Name groups in the column `groups` of a players file."
         raise NotFoundError(f"Nobody is in the group {group}.", todo)
-    return Marts(con, audience, players=members)
+    return Marts(con, audience, players=members, group=group)
 
 
 def single_pages(

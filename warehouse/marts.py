@@ -219,12 +219,15 @@ class Marts:
         Shared between audiences; made anew when it is not given.
     players : frozenset of str, optional
         Only rows about these players are read: whatever is about nobody, or about many, is then empty. None: all rows.
+    group : str
+        The group that these players are: what is measured of it as a whole is then read in place of what is of everybody.
     """
 
     con: Connection
     audience: Audience
     cache: MartCache | None = None
     players: frozenset[str] | None = None
+    group: str = ""
 
     def _kept(self) -> MartCache:
         if self.cache is None:
@@ -260,7 +263,11 @@ class Marts:
         return rows if self.players is None else self._theirs(contract, rows, self.players)
 
     def _theirs(self, mart: Table, rows: pl.DataFrame, players: frozenset[str]) -> pl.DataFrame:
-        """The rows about these players, by their id or that of their trials."""
+        """The rows about these players, by their id or that of their trials, and about the group that they are."""
+        if mart.grain[0] == "group_name":
+            of_group = pl.col("group_name") == self.group if self.group else pl.lit(value=False)
+            own = pl.col("player_id").is_in(sorted(players)) if "player_id" in mart.names else pl.lit(value=False)
+            return rows.filter(of_group | own).with_columns(group_name=pl.lit(""))
         if "player_id" in mart.names:
             return rows.filter(pl.col("player_id").is_in(sorted(players)))
         if "trial_id" in mart.names:

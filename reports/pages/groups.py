@@ -40,9 +40,9 @@ def leads_by_group(marts: Marts, lead: Callable[[set[str]], str]) -> dict[str, s
     return {name: lead(players) for name, players in group_members(marts).items()}
 
 
-def blocks_by_group(marts: Marts, block: Callable[[str], Markup]) -> Markup:
+def blocks_by_group(marts: Marts, context: PageContext, block: Callable[[str], Markup]) -> Markup:
     """Sentences, charts and tables about many at once: of everybody (no name) and of each group; the script shows one."""
-    members = group_members(marts) if marts.audience in _CHOOSING else {}
+    members = group_members(marts) if context.with_scripts and marts.audience in _CHOOSING else {}
     if not members:
         return block("")
     of_groups = (Markup('<div data-group="{}" hidden>{}</div>').format(name, block(name)) for name in members)

@@ -105,7 +105,7 @@ def _health_page(marts: Marts, context: PageContext) -> Page:
 
 def _each(marts: Marts, context: PageContext, told: Callable[[Marts, PageContext, str], Markup]) -> Markup:
     """What is told of everybody (no name), and of each group alone."""
-    return blocks_by_group(marts, lambda group: told(marts, context, group))
+    return blocks_by_group(marts, context, lambda group: told(marts, context, group))
 
 
 def _prevalence(marts: Marts, context: PageContext, group: str) -> Markup:
@@ -209,7 +209,7 @@ def _goes_with(marts: Marts, context: PageContext) -> Markup:
         return joined(paragraph(association_sentence(row, context.numbers)) for row in theirs.iter_rows(named=True))
 
     note = paragraph(words("squad_health.goes_with_note"), "quiet-note")
-    return section(words("squad_health.goes_with"), "", blocks_by_group(marts, said), note)
+    return section(words("squad_health.goes_with"), "", blocks_by_group(marts, context, said), note)
 
 
 def _answering(marts: Marts, context: PageContext) -> Markup:
@@ -235,6 +235,6 @@ def _answering(marts: Marts, context: PageContext) -> Markup:
         n = len(unshared & members[group]) if group else len(unshared)
         return paragraph(words.count("squad_health.unshared", n), "quiet-note") if n else Markup("")
 
-    note = blocks_by_group(marts, not_shared)
+    note = blocks_by_group(marts, context, not_shared)
     listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True)
     return section(words("squad_health.answering"), words("squad_health.answering_said"), listing, note)

@@ -20,6 +20,7 @@ from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.summaries import measure_summaries
 from reports.pages import parts, review
 from reports.pages.context import page_context
+from reports.single_page import single_page
 from reports.site import build_site
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Academy
@@ -285,6 +286,20 @@ def test_the_squads_health_speaks_of_each_group_alone(back: Path) -> None:
     assert "no stiffness above the own normal" in said["others"] or "stiffness of the" in said["others"].lower()
     assert "1 player has not agreed" in said["others"]
     assert "has not agreed" not in said["one"]
+
+
+def test_a_page_that_is_sent_speaks_of_the_group_that_it_is_about(back: Path) -> None:
+    with open_warehouse(back.parent / "academy.duckdb", read_only=True) as con:
+        told = {
+            group: plain_text(
+                single_page(con, ACADEMY, audience="physio", path="squad-health.html", as_of=AS_OF, group=group).split("<main")[1]
+            )
+            for group in ("", "others")
+        }
+    assert "1 of 2 who sent the form" in told[""]
+    assert "0 of 1 who sent the form" in told["others"]
+    assert "0 injuries with absence" in told["others"]
+    assert all(text.count("who sent the form had a problem") == 1 for text in told.values())
 
 
 @pytest.mark.parametrize("table", ["prevalence_week", "burden"])
