@@ -21,6 +21,8 @@ _FILE = Path(__file__).with_name("dictionary.toml")
 _LINKS = ("", "s", "es", "n", "en", "e", "er", "et", "ets")
 """What Germanic languages put between the parts of a compound."""
 _LONGEST_END, _LONG_STEM, _LEAST_PART = 2, 5, 3
+_GENITIVES, _SHORT_STEM = ("ens", "ets", "nas", "ernes", "enes"), 4
+"""How Swedish and Danish say "of the"."""
 _MOST_WORDS = 14
 """A header of more words than this is a sentence that nothing is made of."""
 _LOOSE = "~"
@@ -98,6 +100,10 @@ def _stands_for(word: str) -> Piece | None:
     for cut in range(1, _LONGEST_END + 1) if not is_japanese(word) else ():
         stem = word[:-cut]
         if len(stem) >= _LONG_STEM and stem in known:
+            return replace(known[stem], text=word)
+    for end in _GENITIVES:
+        stem = word.removesuffix(end)
+        if stem != word and len(stem) >= _SHORT_STEM and stem in known:
             return replace(known[stem], text=word)
     return None
 
