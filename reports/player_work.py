@@ -19,7 +19,7 @@ from reports.pages.frame import Page, Surroundings, framed
 from reports.pages.player import player_page
 from reports.standing import PAGE, Asked, Made, Piece
 from reports.tokens import player_token
-from warehouse.marts import NotReadError, players_apart
+from warehouse.marts import NotReadError, narrowed_names, players_apart
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -130,6 +130,14 @@ class Wanted:
         return None if None in told else frozenset().union(*(marts or () for marts in told))
 
 
+@dataclass(frozen=True)
+class Beside:
+    """What was not read of some players: ``withheld`` and ``narrowed`` of :class:`warehouse.marts.PlayerMarts`."""
+
+    withheld: frozenset[str] = frozenset()
+    narrowed: frozenset[str] = frozenset()
+
+
 def wanted(asked: Iterable[tuple[int, Asked]]) -> list[Wanted]:
     """What is asked in each room, player by player."""
     by_player: dict[str, dict[int, Asked]] = {}
@@ -175,16 +183,15 @@ def _sections(module: ModuleType, player: PlayerMarts, one_context: PageContext)
     return Piece(tuple(sorted(read)), parts)
 
 
-def made(
-    works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence[Wanted], withheld: frozenset[str] = frozenset()
-) -> Found:
+def made(works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence[Wanted], beside: Beside | None = None) -> Found:
     """The framed pages of these players from their rows by mart; without those that turn out to need rows that were not read.
 
     All readers' pages of a player are made one after the other, so that what they share is made once.
     """
     contexts = [page_context(work.academy, work.audience, work.as_of, work.sources) for work in works]
     found: Found = {}
-    apart = players_apart(rows, [one.player_id for one in players], "player", withheld)
+    not_read = beside or Beside()
+    apart = players_apart(rows, [one.player_id for one in players], "player", not_read.withheld, not_read.narrowed)
     with pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         for one in players:
             for place, asked in one.asked.items():
@@ -194,7 +201,7 @@ def made(
     return found
 
 
-def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Wanted], frozenset[str]]]:
+def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Wanted], Beside]]:
     """Some players at a time, with the rows that they need: those who need the same together."""
     alike: dict[tuple[str, ...] | None, list[Wanted]] = {}
     for one in players:
@@ -205,9 +212,10 @@ def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str,
             chunk = some[start : start + size]
             readers = [rooms.marts[place] for place in sorted({place for one in chunk for place in one.asked})]
             asked_for = None if only is None else frozenset(only)
-            names = frozenset().union(*(reader.names_of_players(asked_for) for reader in readers))
-            withheld = frozenset().union(*(reader.names_of_players() for reader in readers)) - names
-            yield rooms.cache.rows_of(sorted(names), [one.player_id for one in chunk]), chunk, withheld
+            names = narrowed_names(frozenset().union(*(reader.names_of_players(asked_for) for reader in readers)))
+            rows = rooms.cache.rows_of(sorted(names), [one.player_id for one in chunk])
+            withheld = frozenset().union(*(reader.names_of_players() for reader in readers)) - rows.keys()
+            yield rows, chunk, Beside(withheld, frozenset(name for name in names if "|" in name))
 
 
 @dataclass(frozen=True)
@@ -217,21 +225,21 @@ class _Job:
     works: Sequence[Work]
     rows: dict[str, pl.DataFrame]
     players: list[Wanted]
-    withheld: frozenset[str]
+    beside: Beside
 
     def done(self) -> Found:
-        return made(self.works, self.rows, self.players, self.withheld)
+        return made(self.works, self.rows, self.players, self.beside)
 
 
 def _jobs(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[_Job]:
     """Jobs small enough to share a short list evenly; rows are read for many players at once."""
     size = min(CHUNK, max(JOB, len(players) // (4 * _cores())))
-    for rows, chunk, withheld in _chunks(rooms, players):
+    for rows, chunk, beside in _chunks(rooms, players):
         for start in range(0, len(chunk), size):
             some = chunk[start : start + size]
             ids = [one.player_id for one in some]
             own = {name: frame.filter(pl.col("player_id").is_in(ids)) for name, frame in rows.items()}
-            yield _Job(rooms.works, own, some, withheld)
+            yield _Job(rooms.works, own, some, beside)
 
 
 def _cores() -> int:
@@ -287,8 +295,8 @@ class Workshop:
     def _some(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
         n_pages = round(sum(LITTLE if asked.standing else 1.0 for one in players for asked in one.asked.values()))
         if n_pages < WORTH_A_PROCESS or _cores() < 2:
-            for rows, chunk, withheld in _chunks(rooms, players):
-                yield made(rooms.works, rows, chunk, withheld)
+            for rows, chunk, beside in _chunks(rooms, players):
+                yield made(rooms.works, rows, chunk, beside)
             return
         waiting: deque[tuple[Future[Found], _Job]] = deque()
         for job in _jobs(rooms, players):

@@ -53,7 +53,7 @@ class Asked:
     standing : mapping of str to Piece
         Pieces that stand, by name.
     marts : frozenset of str or None
-        What the others read the last time; None: nothing is known of that.
+        Names of the rows that the others read the last time; None: nothing is known of that.
     """
 
     player_id: str
@@ -103,7 +103,7 @@ def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], old_t
     stale = {read for name, piece in entry["pieces"].items() if name not in fresh or name == PAGE for read in piece["reads"]}
     text = old_text(entry["page"])
     standing = {name: _piece(piece, text) for name, piece in fresh.items() if name != PAGE}
-    return Asked(player_id, standing, frozenset(read.partition("|")[0] for read in stale))
+    return Asked(player_id, standing, frozenset(stale))
 
 
 def _piece(piece: Entry, old_text: str) -> Piece:

@@ -50,10 +50,14 @@ def _select(mart: Table, table: str, where: str = "") -> str:
 
 
 READ_APART: dict[str, tuple[tuple[str, ...], ...]] = {
-    "mart_lasting": (("against", "club_group", "metric"), ("lasts",), ("lasts", "metric"))
+    "mart_lasting": (("against", "club_group", "metric"), ("lasts",), ("lasts", "metric")),
+    "mart_trend": (("club_group", "metric"),),
 }
-"""Marts of which some rows change every day: what reads those with given values in one of these sets of columns rests on them
-alone."""
+"""Marts of which some rows change every day, or few are wanted: what reads those with given values in one of these sets of
+columns rests on them alone."""
+
+NARROWED: frozenset[str] = frozenset({"mart_trend"})
+"""Of these no other rows are read for somebody who is known to want only some."""
 
 
 READ_AS_THEY_ARE: frozenset[str] = frozenset({"mart_physio_body_day", "mart_physio_body_week", "mart_session_club", "mart_trend"})
@@ -73,12 +77,15 @@ class PlayerMarts:
     player_id : str
     withheld : frozenset of str
         Marts whose rows were not read: asking for them raises :class:`NotReadError`.
+    narrowed : frozenset of str
+        Parts of marts of which no other rows were read, by their names: asking for others raises it too.
     """
 
     player_id: str
     _rows: dict[str, pl.DataFrame]
     _audience: str
     withheld: frozenset[str] = frozenset()
+    narrowed: frozenset[str] = frozenset()
     _parts: dict[tuple[str, tuple[str, ...]], dict[tuple[object, ...], pl.DataFrame]] = field(default_factory=dict)
     _made: dict[tuple[str, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
@@ -119,9 +126,9 @@ class PlayerMarts:
         """The player's rows with these values in these columns; quick when asked often."""
         columns = tuple(sorted(values))
         is_apart = columns in READ_APART.get(mart, ())
-        told = (f"{name}={str(values[name]).lower()}" for name in columns)
-        self._noted.add("|".join([mart, *told]) if is_apart else mart)
-        rows = self._of(mart)
+        name = "|".join([mart, *(f"{one}={str(values[one]).lower()}" for one in columns)]) if is_apart else mart
+        self._noted.add(name)
+        rows = self._of(mart, name)
         if (mart, columns) not in self._parts:
             self._parts[mart, columns] = rows.partition_by(columns, as_dict=True, maintain_order=True)
         return self._parts[mart, columns].get(tuple(values[name] for name in columns), rows.clear())
@@ -129,12 +136,12 @@ class PlayerMarts:
     def rows(self, mart: str) -> pl.DataFrame:
         """The player's rows of a mart, in the order of its grain."""
         self._noted.add(mart)
-        return self._of(mart)
+        return self._of(mart, mart)
 
-    def _of(self, mart: str) -> pl.DataFrame:
+    def _of(self, mart: str, name: str) -> pl.DataFrame:
         contract = _contract(mart, self._audience)
-        if mart in self.withheld:
-            raise NotReadError(mart)
+        if mart in self.withheld or (name not in self.narrowed and any(_mart_of(one) == mart for one in self.narrowed)):
+            raise NotReadError(name)
         if mart not in self._rows:
             self._rows[mart] = _no_rows(contract.name)
         return self._rows[mart]
@@ -194,9 +201,22 @@ class MartCache:
         )
 
     def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
-        """The rows of these players in the marts of these names."""
+        """The rows of these players in the marts of these names, of which some may name a part (:func:`narrowed_names`)."""
+        parts: dict[str, list[str]] = {}
+        for name in names:
+            parts.setdefault(_mart_of(name), []).append(name)
+        return {mart: self._rows_of(mart, own, player_ids) for mart, own in parts.items()}
+
+    def _rows_of(self, mart: str, names: list[str], player_ids: list[str]) -> pl.DataFrame:
         where = "where player_id in (select unnest(?))"
-        return {name: frame(self.con, _select(marts()[name], self.table(name), where), [player_ids]) for name in names}
+        given: list[Any] = [player_ids]
+        if mart not in names:
+            told = ([one.partition("=") for one in name.split("|")[1:]] for name in names)
+            values = [{column: value for column, _, value in part} for part in told]
+            alike = (" and ".join(f'lower(cast("{column}" as varchar)) = ?' for column in own) for own in values)
+            where += f" and ({' or '.join(alike)})"
+            given += [value for own in values for value in own.values()]
+        return frame(self.con, _select(marts()[mart], self.table(mart), where), given)
 
     def clear(self) -> None:
         """Drop what was kept."""
@@ -294,9 +314,9 @@ class Marts:
         return self._kept().rows_of(sorted(self.names_of_players(only)), player_ids)
 
     def names_of_players(self, only: frozenset[str] | None = None) -> frozenset[str]:
-        """Marts by player that this audience may read; ``only``: of these."""
+        """Marts by player that this audience may read; ``only``: of these, or of these parts of them."""
         names = frozenset(mart.name for mart in self._of_players())
-        return names if only is None else names & only
+        return names if only is None else frozenset(name for name in only if _mart_of(name) in names)
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
@@ -310,12 +330,28 @@ def members_of(marts: Marts, groups: Sequence[str]) -> frozenset[str]:
     return frozenset(rows.filter(pl.col("group_name").is_in(list(groups)))["player_id"])
 
 
+def _mart_of(name: str) -> str:
+    """The mart of a name of rows, which may name a part of it."""
+    return name.partition("|")[0]
+
+
+def narrowed_names(names: Iterable[str]) -> frozenset[str]:
+    """Names of rows to read: of marts that are narrowed the parts, where no more is wanted; of others the whole."""
+    told = set(names)
+    whole = {_mart_of(name) for name in told if "|" not in name or _mart_of(name) not in NARROWED}
+    return frozenset(whole | {name for name in told if _mart_of(name) not in whole})
+
+
 def players_apart(
-    rows: dict[str, pl.DataFrame], player_ids: list[str], audience: Audience, withheld: frozenset[str] = frozenset()
+    rows: dict[str, pl.DataFrame],
+    player_ids: list[str],
+    audience: Audience,
+    withheld: frozenset[str] = frozenset(),
+    narrowed: frozenset[str] = frozenset(),
 ) -> dict[str, PlayerMarts]:
-    """Rows by mart, taken apart by player; ``withheld``: marts of which none were read."""
+    """Rows by mart, taken apart by player; ``withheld``, ``narrowed``: what was not read, see :class:`PlayerMarts`."""
     split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
     for mart, of_all in rows.items():
         for key, part in of_all.partition_by("player_id", as_dict=True, maintain_order=True).items():
             split[str(key[0])][mart] = part
-    return {player_id: PlayerMarts(player_id, parts, audience, withheld) for player_id, parts in split.items()}
+    return {player_id: PlayerMarts(player_id, parts, audience, withheld, narrowed) for player_id, parts in split.items()}

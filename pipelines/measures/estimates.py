@@ -7,10 +7,10 @@ import hashlib
 import json
 from typing import TYPE_CHECKING, Any
 
+import polars as pl
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-
-    import polars as pl
 
 
 def inputs_digest(what: str, rows: pl.DataFrame, beside: object) -> str:
@@ -102,3 +102,36 @@ def _text(one: object) -> str:
     if not isinstance(one, dt.date):
         raise TypeError(type(one).__name__)
     return one.isoformat()
+
+
+def by_quarter(
+    estimates: Estimates, what: str, rows: pl.DataFrame, starts: list[dt.date], make: Callable[[pl.DataFrame, dt.date], list[Any]]
+) -> list[list[Any]]:
+    """What is estimated at the first of each quarter: at those before the last but one by the rows before that, all together.
+
+    Parameters
+    ----------
+    estimates : Estimates
+    what : str
+        Name of the estimates.
+    rows : polars.DataFrame
+        With ``on_date``, in order of it or with the rows of every quarter in the same order whatever comes after them.
+    starts : list of datetime.date
+        In order; which they are rests on the rows.
+    make : callable
+        Rows and the start of a quarter to what is estimated then, from rows before it.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_estimates.py
+    """
+    closed, recent = starts[:-2], starts[-2:]
+    if not closed:
+        return [make(rows, start) for start in starts]
+    since = len(estimates.asked)
+    key = inputs_digest(what, rows.filter(pl.col("on_date") < recent[0]), closed)
+    found: list[list[Any]] | None = estimates.recalled(key)
+    if found is None:
+        found = [make(rows, start) for start in closed]
+        estimates.keep(key, found, since)
+    return [*found, *(make(rows, start) for start in recent)]

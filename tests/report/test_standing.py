@@ -10,7 +10,7 @@ from reports.pages import lasting, player_speed
 from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
 from schemas.errors import RenderError
 from tests.report.conftest import build
-from warehouse.marts import Marts, NotReadError
+from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, players_apart
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -94,6 +94,28 @@ def test_what_was_not_read_is_not_taken_for_nothing(con: duckdb.DuckDBPyConnecti
     player.withheld = frozenset({"mart_trend"})
     with pytest.raises(NotReadError):
         player.part("mart_trend", metric="club_speed_mps")
+
+
+def test_of_a_trend_only_the_rows_that_are_wanted_are_read_and_others_are_not_taken_for_nothing(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    cache = MartCache(con)
+    whole = Marts(con, "coach", cache).by_player(["p1"])["p1"]
+    speed = {"metric": "club_speed_mps", "club_group": "driver"}
+    with whole.reading() as read:
+        rows = whole.part("mart_trend", **speed)
+    names = narrowed_names({*read, "mart_story"})
+    assert names == {"mart_trend|club_group=driver|metric=club_speed_mps", "mart_story"}
+    found = cache.rows_of(sorted(names), ["p1"])
+    assert rows.height == found["mart_trend"].height > 0
+    player = players_apart(found, ["p1"], "coach", narrowed=frozenset(read))["p1"]
+    assert player.part("mart_trend", **speed).equals(rows)
+    for other in ({"metric": "aim_deg", "club_group": "driver"}, {"metric": "club_speed_mps"}):
+        with pytest.raises(NotReadError):
+            player.part("mart_trend", **other)
+    with pytest.raises(NotReadError):
+        player.rows("mart_trend")
+    assert narrowed_names({*read, "mart_trend"}) == {"mart_trend"}
 
 
 def test_what_is_read_once_for_many_counts_for_each(con: duckdb.DuckDBPyConnection) -> None:

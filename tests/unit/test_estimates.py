@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import polars as pl
 
-from pipelines.measures.estimates import Estimates
+from pipelines.measures.estimates import Estimates, by_quarter
 from pipelines.measures.trend.assembly import trends
 from tests.unit.trend_world import summaries
 
@@ -46,3 +48,26 @@ def test_trends_with_estimates_of_before_are_those_without() -> None:
     assert built.rows.equals(plain.rows)
     assert built.norms.equals(plain.norms)
     assert built.offsets.equals(plain.offsets)
+
+
+def test_estimates_of_quarters_that_are_closed_are_recalled_together_and_made_anew_with_a_late_row() -> None:
+    starts = [dt.date(2025, month, 1) for month in (1, 4, 7, 10)]
+    days = [dt.date(2025, 1, 5) + dt.timedelta(days=7 * week) for week in range(45)]
+    rows = pl.DataFrame({"on_date": days, "x": [float(week) for week in range(45)]})
+    made: list[dt.date] = []
+
+    def make(told: pl.DataFrame, start: dt.date) -> list[float]:
+        made.append(start)
+        return [told.filter(pl.col("on_date") < start)["x"].sum()]
+
+    first = Estimates()
+    plain = by_quarter(first, "sums", rows, starts, make)
+    assert made == starts
+    made.clear()
+    again = Estimates(first.asked)
+    assert by_quarter(again, "sums", rows, starts, make) == plain
+    assert made == starts[-2:]
+    late = pl.concat([rows, pl.DataFrame({"on_date": [dt.date(2025, 2, 3)], "x": [100.0]})])
+    made.clear()
+    assert by_quarter(Estimates(again.asked), "sums", late, starts, make) == [[0.0], *([x + 100.0] for (x,) in plain[1:])]
+    assert made == starts

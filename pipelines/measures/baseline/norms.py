@@ -6,13 +6,14 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.baseline.chances import detectable_change
-from pipelines.measures.estimates import Estimates
+from pipelines.measures.estimates import Estimates, by_quarter
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.trend.priors import PRIORS
 from pipelines.measures.worthwhile import RANGE, squad_worthwhile
@@ -111,12 +112,22 @@ def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = (), 
     norms = []
     for (metric, group), rows in sorted(observed.group_by("metric", "club_group", maintain_order=True), key=lambda item: item[0]):
         days = rows["on_date"]
-        for start in quarter_starts(days.min(), days.max()):  # type: ignore[arg-type] # dates, not empty
-            before = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))
-            read = before.select("player_id", "club", "on_date", "n", "x", "shot_sd")
-            values = known.once("norm", read, metric, partial(_norm, str(metric), read))
-            norms.append(_with_federation(Norm(str(metric), str(group), start, *values), priors))
+        starts = quarter_starts(days.min(), days.max())  # type: ignore[arg-type] # dates, not empty
+        found = by_quarter(known, f"norms {metric}", rows.select(_READ), starts, partial(_of_quarter, str(metric), known))
+        norms += [
+            _with_federation(Norm(str(metric), str(group), start, *values), priors)
+            for start, values in zip(starts, found, strict=True)
+        ]
     return norms
+
+
+_READ = ("player_id", "club", "on_date", "n", "x", "shot_sd")
+
+
+def _of_quarter(metric: str, known: Estimates, rows: pl.DataFrame, start: dt.date) -> list[Any]:
+    """The numbers of a norm, from the year before a quarter."""
+    read = rows.filter(pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left"))
+    return known.once("norm", read, metric, partial(_norm, metric, read))
 
 
 def _with_federation(norm: Norm, priors: Sequence[WorthwhilePrior]) -> Norm:

@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 import polars as pl
 
-from pipelines.measures.estimates import Estimates
+from pipelines.measures.estimates import Estimates, by_quarter
 from pipelines.measures.trend.priors import CORRELATION
 
 FAR_LAGS = (3, 4)
@@ -94,15 +94,23 @@ def _with_sums(rows: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
 def _quarters(sums: pl.DataFrame, series: tuple[str, ...], estimates: Estimates) -> pl.DataFrame:
     """Mean and variance between players by quarter, from the year before it."""
     found = []
-    for metric, group, start in sums.select(_QUARTER).unique().sort(_QUARTER).iter_rows():
-        since = start - dt.timedelta(days=HISTORY_DAYS)
-        read = sums.filter(pl.col("club_group") == group, pl.col("on_date").is_between(since, start, closed="left")).select(
-            *series, "near", "far", "near_n", "far_n"
-        )
-        mean, between = estimates.once("resemblance", read, series, partial(_squad_by_quarter, read, series))
-        found.append({"metric": metric, "club_group": group, "from_on": start, "correlation": mean, "between": between})
+    for (metric, group), rows in sorted(sums.group_by("metric", "club_group", maintain_order=True), key=lambda item: item[0]):
+        starts = rows["from_on"].unique().sort().to_list()
+        read = rows.select(*series, "on_date", "near", "far", "near_n", "far_n")
+        told = by_quarter(estimates, "resemblances", read, starts, partial(_of_quarter, series, estimates))
+        found += [
+            {"metric": metric, "club_group": group, "from_on": start, "correlation": mean, "between": between}
+            for start, (mean, between) in zip(starts, told, strict=True)
+        ]
     schema = {"metric": pl.String, "club_group": pl.String, "from_on": pl.Date, "correlation": pl.Float64, "between": pl.Float64}
     return pl.DataFrame(found, schema=schema)
+
+
+def _of_quarter(series: tuple[str, ...], estimates: Estimates, rows: pl.DataFrame, start: dt.date) -> list[float]:
+    """Mean and variance between players, from the year before a quarter."""
+    since = start - dt.timedelta(days=HISTORY_DAYS)
+    read = rows.filter(pl.col("on_date").is_between(since, start, closed="left")).drop("on_date")
+    return estimates.once("resemblance", read, series, partial(_squad_by_quarter, read, series))
 
 
 def _squad_by_quarter(read: pl.DataFrame, series: tuple[str, ...]) -> list[float]:
