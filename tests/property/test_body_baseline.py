@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
-from pipelines.measures.body.baseline import SPREAD_FLOOR, WITHIN_DAYS, above_normal, own_normal
-from pipelines.measures.body.items import ITEMS, STATE_ITEMS, body_items, display_percentile, week_starts, week_sum
+from pipelines.measures.body.baseline import SPREAD_FLOOR, WITHIN_DAYS, above_normal, held_normal, own_normal
+from pipelines.measures.body.items import ITEMS, STATE_ITEMS, body_items, display_percentile, still_above, week_starts, week_sum
 from pipelines.measures.load.grid import DayGrid, Readings, readings
 from schemas.regions import REGIONS
 
@@ -257,3 +257,20 @@ def test_weeks_begin_on_mondays_and_hold_all_days_of_the_grid(first: date) -> No
     of_week = [sum(at for at, day in enumerate(days) if day - timedelta(days=day.weekday()) == first + timedelta(days=monday))
                for monday in mondays]  # fmt: skip
     assert week_sum(cells, starts)[0].tolist() == of_week
+
+
+def test_answers_against_the_held_normal_are_told_anew_only_of_those_whose_normal_is_held() -> None:
+    rng = np.random.default_rng(3)
+    known, value = rng.random((6, 500)) < 0.7, np.clip(np.rint(rng.normal(2, 1, (6, 500))), 0, 10)
+    value[::3, 330:] += 4
+    told = readings(value, known)
+    free = own_normal(told)
+    above = above_normal(told, free)
+    held = held_normal(told, free, above).normal
+    whole, some = above_normal(told, held), still_above(told, free, held, above)
+    assert 0 < (held.mean.value != free.mean.value).any(axis=1).sum() < 6
+    for name in ("recent", "excess", "score", "p_value"):
+        for array in ("value", "known"):
+            np.testing.assert_array_equal(getattr(getattr(some, name), array), getattr(getattr(whole, name), array))
+    np.testing.assert_array_equal(some.n_answers, whole.n_answers)
+    np.testing.assert_array_equal(some.alike, whole.alike)

@@ -241,6 +241,15 @@ class Above:
     n_answers: Counts
     alike: Floats
 
+    def with_rows(self, rows: Counts, other: Above) -> Above:
+        """Another in place of what is told of some players."""
+        told = {
+            name: getattr(self, name).with_rows(rows, getattr(other, name)) for name in ("recent", "excess", "score", "p_value")
+        }
+        n_answers, alike = self.n_answers.copy(), self.alike.copy()
+        n_answers[rows], alike[rows] = other.n_answers, other.alike
+        return Above(**told, n_answers=n_answers, alike=alike)
+
 
 def above_normal(answers: Readings, normal: AnswerBaseline) -> Above:
     """The last 3, 5 and 8 answers against the player's own normal: several answers, not one bad day.

@@ -78,8 +78,33 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
         free = own_normal(answers)
         above = above_normal(answers, free)
         held = held_normal(answers, free, above)
-        still = above_normal(answers, held.normal)
+        still = still_above(answers, free, held.normal, above)
         yield BodyItem(name, sign, answers, held.normal, above, still, held.lasted)
+
+
+def still_above(answers: Readings, free: AnswerBaseline, held: AnswerBaseline, above: Above) -> Above:
+    """The last answers against the normal that is held, where what they say against the one that learns on is known.
+
+    Parameters
+    ----------
+    answers : Readings, shape (players, days)
+    free, held : AnswerBaseline
+        The normal that learns on, and the one that is held.
+    above : Above
+        Against the first.
+
+    Notes
+    -----
+    Of most players the two are the same.
+
+    Source: own rule. Checked: tests/property/test_body_baseline.py
+    """
+    other = (free.mean.value != held.mean.value) | (free.spread != held.spread) | (free.n != held.n)
+    rows = np.flatnonzero(other.any(axis=1))
+    if not rows.size:
+        return above
+    own = AnswerBaseline(held.mean.of(rows), held.spread[rows], held.n[rows])
+    return above.with_rows(rows, above_normal(answers.of(rows), own))
 
 
 def display_percentile(answers: Readings, first_column: int) -> Readings:

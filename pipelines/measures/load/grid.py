@@ -42,6 +42,16 @@ class Readings:
         known = self.known & condition
         return Readings(np.where(known, self.value, 0.0), known)
 
+    def of(self, rows: Counts) -> Readings:
+        """Those of some players."""
+        return Readings(self.value[rows], self.known[rows])
+
+    def with_rows(self, rows: Counts, other: Readings) -> Readings:
+        """Others in place of those of some players."""
+        value, known = self.value.copy(), self.known.copy()
+        value[rows], known[rows] = other.value, other.known
+        return Readings(value, known)
+
 
 def readings(value: Floats, known: Truths) -> Readings:
     """Readings with every unknown value set to 0, so that sums may run over all days."""
