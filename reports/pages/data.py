@@ -66,7 +66,7 @@ def _what_came(files: pl.DataFrame, context: PageContext) -> Markup:
         blocks += [Markup("<h3>{}</h3>").format(words("data.to_look_at")), _files_table(unusual, context)]
     if newest.height:
         shown = newest.head(MOST_FILES)
-        blocks.append(folded(words.count("data.newest", shown.height), _files_table(shown, context)))
+        blocks.append(folded(words, words.count("data.newest", shown.height), _files_table(shown, context)))
     return section(words("data.came"), files_sentence(files, words), *blocks)
 
 

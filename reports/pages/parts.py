@@ -75,9 +75,11 @@ def link(href: str, text: str | Markup) -> Markup:
     return Markup('<a href="{}">{}</a>').format(href, text)
 
 
-def folded(summary: str, *blocks: str | Markup) -> Markup:
-    """Something that is opened on demand."""
-    return Markup('<details class="folded"><summary>{}</summary>{}</details>').format(summary, joined(blocks))
+def folded(words: Words, summary: str, *blocks: str | Markup) -> Markup:
+    """Something that is opened on demand; paper says that it is left out, unless it was open."""
+    return Markup('<details class="folded"><summary>{}<span class="unprinted">{}</span></summary>{}</details>').format(
+        summary, words("figure.unprinted"), joined(blocks)
+    )
 
 
 def evidence(summary: str, *blocks: str | Markup) -> Markup:

@@ -106,7 +106,7 @@ def _figure(phase: str, newest: list[Row], context: PageContext) -> Markup | Non
 def _section(phase: str, rows: list[Row], home: str, marts: Marts, context: PageContext) -> Markup:
     words, shown = context.words, rows[:MOST_SHOWN]
     figure, listing = _figure(phase, shown, context), _table(shown, home, context)
-    blocks = [listing] if len(rows) <= 12 else [folded(words.count("programme.all", len(shown)), listing)]
+    blocks = [listing] if len(rows) <= 12 else [folded(words, words.count("programme.all", len(shown)), listing)]
     rest = [paragraph(words.count("programme.rest", len(rows) - len(shown)), "quiet-note")] if len(rows) > len(shown) else []
     by_group = leads_by_group(marts, lambda ids: _said(phase, [row for row in rows if row["player_id"] in ids], context))
     return section(phase, _said(phase, rows, context), *([figure] if figure else []), *blocks, *rest, by_group=by_group)

@@ -65,7 +65,7 @@ def bulletin(found: list[Message], context: PageContext, page_path: str = PATH, 
     if not tail:
         return first
     rest = Markup('<ol class="bulletin">{}</ol>').format(joined(tail))
-    return first + folded(context.words.count("today.more", len(tail)), rest)
+    return first + folded(context.words, context.words.count("today.more", len(tail)), rest)
 
 
 def _line(row: dict[str, Any], context: PageContext) -> Markup:

@@ -132,7 +132,7 @@ def _every_effect(trial: TrialRows, context: PageContext) -> Markup:
                 words.number(row["p_value"], 3) if row["p_value"] is not None else numbers.bare("ratio", None),
             ]
         )
-    return folded(words("trial.one_by_one"), table(heads, rows, caption=words("trial.one_by_one"), kind="stack"))
+    return folded(words, words("trial.one_by_one"), table(heads, rows, caption=words("trial.one_by_one"), kind="stack"))
 
 
 def _with_unit(name: str, unit: str) -> str:
@@ -194,7 +194,7 @@ def dose_section(trial: TrialRows, context: PageContext) -> Markup:
         quantity = QUANTITY_OF.get(row["metric"], "ratio")
         name = _with_unit(metric_name(row["metric"], words), numbers.unit(quantity))
         rows.append([name, _ranged(numbers, quantity, row, ("mean", "low", "high"), signed=True), numbers.chance(row["rising"])])
-    listing = folded(words("trial.one_by_one"), table(heads, rows, caption=words("trial.dose_section.question")))
+    listing = folded(words, words("trial.one_by_one"), table(heads, rows, caption=words("trial.dose_section.question")))
     return section(words("trial.dose_section.question"), dose_sentence(speed[0], numbers), listing)
 
 

@@ -86,6 +86,15 @@ def sides(page: Page) -> list[Side]:
         document.close()
 
 
+def printed_text(page: Page) -> str:
+    """The words of all sides."""
+    document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
+    try:
+        return " ".join(" ".join(each.get_textpage().get_text_bounded().split()) for each in document)
+    finally:
+        document.close()
+
+
 def on_paper(page: Page) -> list[str]:
     """What is wrong with the printed page: small letters, a heading left alone at the end of a side, a side hardly begun."""
     headings, found = [text for text in page.evaluate(HEADINGS) if text], []

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.browser.paper import on_paper
+from tests.browser.paper import on_paper, printed_text
 from tests.browser.test_pages import opened
 
 if TYPE_CHECKING:
@@ -24,3 +24,26 @@ def test_a_printed_page_is_whole(browser: Browser, sites: Sites, kind: str) -> N
     with opened(browser, sites.first("en", kind)) as (page, heard):
         assert on_paper(page) == []
         assert heard.errors == []
+
+
+FOLD = """() => {
+  const fold = document.createElement("details"), summary = document.createElement("summary"), tail = document.createElement("p");
+  const unprinted = document.createElement("span");
+  [fold.className, unprinted.className] = ["folded", "unprinted"];
+  [unprinted.textContent, tail.textContent] = [": left out here", "the tail of it"];
+  summary.append("3 more", unprinted);
+  fold.append(summary, tail);
+  document.querySelector("main section .matter").append(fold);
+}"""
+
+
+def test_paper_says_what_is_folded_away_and_keeps_a_line_with_its_heading(browser: Browser, sites: Sites) -> None:
+    with opened(browser, sites.first("en", "coach/players/*.html")) as (page, _):
+        page.evaluate(FOLD)
+        folded = printed_text(page)
+        page.evaluate("document.querySelector('details.folded').open = true")
+        unfolded = printed_text(page)
+        page.emulate_media(media="print")
+        assert page.evaluate("getComputedStyle(document.getElementById('history')).breakInside") == "avoid"
+    assert ("3 more: left out here" in folded, "the tail of it" in folded) == (True, False)
+    assert ("left out here" in unfolded, "the tail of it" in unfolded) == (False, True)
