@@ -217,7 +217,7 @@ PATTERN_MONTH = Table(
         number("direction_error_deg", "deg", "Standard error of it."),
         number("carry_sd_m", "m", "Standard deviation of carry in the core, tails included."),
         number("direction_sd_deg", "deg", "Standard deviation of direction in the core, tails included."),
-        number("log_sd_error", "", "Standard error of the logarithm of that of direction, tails included."),
+        number("log_sd_error", "", "Standard error of the logarithm of that of direction: tails, and what sessions differ by."),
         number("correlation", "", "Between carry and direction."),
         number("offline_m", "m", "Middle of offline."),
         number("offline_sd_m", "m", "Standard deviation of offline, tails included."),
@@ -228,6 +228,8 @@ PATTERN_MONTH = Table(
         number("tail_share_error", "", "Standard error of it."),
         number("carry_model_error_m", "m", "Standard deviation of carry_m over three sets of coefficients of drag and lift."),
         number("tail_correlation", "", "Correlation of the errors of direction_sd_deg and tail_share."),
+        number("carry_pooled_m", "m", "carry_m by coefficients pooled from other published measurements."),
+        number("carry_bearman_harvey_m", "m", "carry_m by the coefficients of Bearman and Harvey."),
     ),
 )
 

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipelines.measures.scatter import ellipse, is_short_shot, mishit_rate, shot_pattern, tail_spread
+from pipelines.measures.scatter.tails import with_sessions
 
 
 def drives(n: int, seed: int) -> np.ndarray:
@@ -110,3 +111,43 @@ def test_a_spread_of_few_shots_is_drawn_to_the_squads() -> None:
     alone, drawn = tail_spread(shots, 0.0, 3.4), tail_spread(shots, 0.0, 3.4, 6.0, 30.0)
     assert alone.sd < drawn.sd
     assert drawn.log_error < alone.log_error
+
+
+def sessions_of(n_sessions: int, wobble: float, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Directions of sessions of 10 to 80 shots, each as wide as its day is, and the number of each shot's session."""
+    of = np.repeat(np.arange(n_sessions), rng.integers(10, 80, n_sessions))
+    return 4.0 * np.exp(wobble * rng.standard_normal(n_sessions))[of] * rng.standard_normal(of.size), of
+
+
+@pytest.mark.parametrize(("wobble", "as_shots"), [(0.0, True), (0.2, False)])
+def test_the_error_of_a_spread_holds_what_sessions_differ_by(wobble: float, as_shots: bool) -> None:
+    """Own simulation: 80 months of ten sessions; the standard deviation of the logarithm of what is told against its error."""
+    rng = np.random.default_rng(3)
+    months = [sessions_of(10, wobble, rng) for _ in range(80)]
+    plain = [tail_spread(values, 0.0, 3.4) for values, _ in months]
+    told = [with_sessions(spread, values, 0.0, of) for spread, (values, of) in zip(plain, months, strict=True)]
+    true = np.std(np.log([one.sd for one in told]))
+    of_shots, of_both = (float(np.sqrt(np.mean([one.log_error**2 for one in found]))) for found in (plain, told))
+    assert of_both == pytest.approx(true, rel=0.25)
+    assert (of_both < 1.12 * of_shots) == as_shots
+    for one, before in zip(told, plain, strict=True):
+        assert one.log_error >= before.log_error
+        assert one.log_error * one.correlation == pytest.approx(before.log_error * before.correlation)  # the covariance stays
+
+
+def test_two_sessions_tell_nothing_of_what_sessions_differ_by() -> None:
+    rng = np.random.default_rng(4)
+    values, of = sessions_of(3, 0.5, rng)
+    spread = tail_spread(values, 0.0, 3.4)
+    assert with_sessions(spread, values[of < 2], 0.0, of[of < 2]) == spread
+    assert with_sessions(spread, values, 0.0, of).log_error > spread.log_error
+    assert with_sessions(spread, values, 0.0, 5 * of + 7) == with_sessions(spread, values, 0.0, of)  # numbers are but names
+
+
+def test_how_far_a_wild_shot_lies_out_makes_no_wide_session() -> None:
+    rng = np.random.default_rng(5)
+    values, of = sessions_of(6, 0.0, rng)
+    out, farther = values.copy(), values.copy()
+    out[0], farther[0] = 9.0, 40.0
+    spread = tail_spread(out, 0.0, 3.4)
+    assert with_sessions(spread, farther, 0.0, of) == with_sessions(spread, out, 0.0, of)

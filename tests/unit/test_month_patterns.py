@@ -11,8 +11,8 @@ import pytest
 from scipy.stats import norm
 
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month
-from pipelines.measures.strokes import DrivePattern, PatternError, expected_strokes
-from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
+from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes
+from pipelines.measures.strokes.months import drive_pattern, strokes_by_month, with_neighbours
 from pipelines.measures.tradeoff.maps import break_evens, map_lines, newest_patterns, placed
 from schemas.core.ball import BREAK_EVEN, PATTERN_MONTH, STROKE_MONTH, TRADEOFF_LINE
 from schemas.course import DEFAULT_COURSES
@@ -72,6 +72,8 @@ def test_a_month_holds_middle_spread_and_mishits() -> None:
     assert row["direction_sd_deg"] == pytest.approx(4.0, rel=0.15)  # normal shots: as a published value is counted
     assert 0.0 < row["tail_share"] < 0.08
     assert row["carry_model_error_m"] == pytest.approx(0.01 * row["carry_m"])
+    others = [row[name] for name in ("carry_pooled_m", "carry_bearman_harvey_m")]
+    assert np.std([row["carry_m"], *others], ddof=1) == pytest.approx(row["carry_model_error_m"])
     assert row["mishit_low"] < row["mishit_rate"] < row["mishit_high"]
     assert row["ellipse_long_m"] > row["ellipse_short_m"] > 0.0
 
@@ -116,21 +118,51 @@ def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
     assert first["change"].null_count() == first.height
 
 
-def test_a_months_interval_holds_what_the_flight_models_differ_by_and_a_change_does_not() -> None:
+def by_models(patterns: pl.DataFrame, then: float, now: float) -> pl.DataFrame:
+    """With carries by the two other sets that differ by so many metres, the other way each, before and since October."""
+    away = pl.when(pl.col("month_on") >= date(2025, 10, 1)).then(now).otherwise(then)
+    return patterns.with_columns(
+        carry_pooled_m=pl.col("carry_m") + away,
+        carry_bearman_harvey_m=pl.col("carry_m") - away,
+        carry_model_error_m=away.abs(),
+    )
+
+
+def test_a_months_interval_holds_what_the_flight_models_differ_by_and_a_change_what_they_do_not_share() -> None:
     """Delta method: the variance grows by (strokes per metre times the spread of the models) squared."""
     course, standard = DEFAULT_COURSES[:1], {"a": "80"}
 
-    def months(model_error_m: float) -> dict[str, float]:
-        patterns = season(4.0, 45.0).with_columns(carry_model_error_m=pl.lit(model_error_m))
+    def months(then: float, now: float) -> dict[str, float]:
+        patterns = by_models(season(4.0, 45.0), then, now)
         found = strokes_by_month(with_neighbours(patterns), standard, course, STROKE_MONTH.polars_schema())
         row = found.row(-1, named=True)
-        return row | {"half": row["per_round_high"] - row["per_round"], "change_half": row["change_high"] - row["change"]}
+        return row | {"half": row["per_round_high"] - row["per_round"], "square": row["change_error"] ** 2}
 
-    none, some, more = months(0.0), months(3.0), months(6.0)
-    assert some["half"] > none["half"]
-    assert more["half"] ** 2 - none["half"] ** 2 == pytest.approx(4 * (some["half"] ** 2 - none["half"] ** 2), rel=1e-6)
-    assert some["change_half"] == none["change_half"]
-    assert some["per_round"] == none["per_round"]
+    none, alike, more, apart = months(0.0, 0.0), months(3.0, 3.0), months(6.0, 6.0), months(-3.0, 3.0)
+    assert alike["half"] > none["half"]
+    assert more["half"] ** 2 - none["half"] ** 2 == pytest.approx(4 * (alike["half"] ** 2 - none["half"] ** 2), rel=1e-6)
+    assert alike["per_round"] == none["per_round"]
+    assert none["square"] <= alike["square"] < none["square"] * 1.01  # both sides by the same set: nearly all falls out
+    per_m = {
+        side: course_strokes([drive_pattern(row, side)], course[0], "80", [PatternError(0.0, 0.0, 0.0, 0.0)])[0].strokes_per_m
+        for row in with_neighbours(by_models(season(4.0, 45.0), -3.0, 3.0)).tail(1).to_dicts()
+        for side in ("recent_", "reference_")
+    }
+    holes = len(course[0].tee_shots)
+    moved = 3.0 * ((per_m["recent_"] or 0.0) + (per_m["reference_"] or 0.0)) * holes  # of 0, +moved, -moved
+    assert apart["square"] - none["square"] == pytest.approx(moved**2, rel=1e-3)
+
+
+def test_a_change_without_carries_by_the_other_sets_on_one_side_has_none_of_their_spread() -> None:
+    known = by_models(season(4.0, 45.0), -3.0, 3.0)
+    since = pl.col("month_on") >= date(2025, 10, 1)
+    half = known.with_columns(pl.when(since).then(name).alias(name) for name in ("carry_pooled_m", "carry_bearman_harvey_m"))
+    none = by_models(season(4.0, 45.0), 0.0, 0.0)
+    of_half, of_none = (
+        strokes_by_month(with_neighbours(one), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())["change_error"][-1]
+        for one in (half, none)
+    )
+    assert of_half == of_none
 
 
 def test_without_a_run_the_usual_share_stands_in() -> None:
@@ -240,6 +272,7 @@ def month_row(month: int, **values: Any) -> dict[str, Any]:
         "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
         "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
         "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6, "carry_model_error_m": 2.0,
+        "carry_pooled_m": None, "carry_bearman_harvey_m": None,
     }  # fmt: skip
     return base | values
 

@@ -14,12 +14,13 @@ from pipelines.measures.grouping import by_group, divided
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
 from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
-from pipelines.measures.scatter.tails import TailSpread, tail_spread
+from pipelines.measures.scatter.tails import FEWEST_SESSIONS, TailSpread, tail_spread, with_sessions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 
 ELLIPSE_SHARE = 0.80
 NORMAL_SCALE = 0.728
@@ -29,8 +30,6 @@ TAILS_ON_QUARTILES = 1.658
 """Variance of the t core (4 degrees of freedom) over that of a normal with the same quartiles: ``2 (.67449/.74070)²``."""
 FEWEST_FOR_PRIOR, FEWEST_MONTHS = 15, 3
 """Shots of a month, and months of all players, that tell what is usual."""
-FEWEST_SESSIONS = 3
-"""From these on, days are taken into the error of a mean by the spread between sessions."""
 
 _OTHER_CARRIES = tuple(f"carry_{name}_m" for name in OTHER_MODELS)
 
@@ -68,7 +67,8 @@ def patterns_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], usual
     Notes
     -----
     Core: its middle and correlation by a bivariate t, its spreads with what tails the shots show (:func:`tail_spread`), both
-    with the spread that is usual in the squad (:func:`usual_spreads`) as prior; mishits are set apart and counted.
+    with the spread that is usual in the squad (:func:`usual_spreads`) as prior; mishits are set apart and counted. Errors hold
+    what sessions differ by.
     Source: [LangeLittleTaylor1989], [Ko2012], [Jeffreys]. Checked: tests/unit/test_month_patterns.py.
     """
     if shots.is_empty():
@@ -188,6 +188,7 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
         pl.col("speed_ratio", "launch_deg", "spin_rpm", "run_m").median(),
         *((pl.col(name) / pl.col("carry_m")).mean().alias(f"share_{name}") for name in _OTHER_CARRIES),
         *(pl.col(name).cast(pl.Float64).fill_null(float("nan")).alias(f"shot_{name}") for name in _LISTED),
+        pl.col("session_id").rle_id().alias("shot_session"),
     )
     # between sessions where there are three or more, else within the shots of the few
     error = pl.when(pl.col("n_speeds") >= FEWEST_SESSIONS).then(pl.col("between")).otherwise(pl.col("within"))
@@ -198,11 +199,14 @@ def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Itera
     for row in _summary(months).iter_rows(named=True):
         carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
         plain = {name: row[name] for name in _PLAIN}
-        fitted = _fitted(carry, direction, offline, row["run_m"], priors.get((row["club_group"], row["month_on"])))
+        session, prior = np.array(row["shot_session"]), priors.get((row["club_group"], row["month_on"]))
+        fitted = _fitted(carry, direction, offline, session, row["run_m"], prior)
         yield plain | _with_days(fitted, row["carry_between"]) | _by_models(fitted.get("carry_m"), row)
 
 
-def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None, prior: Floats | None) -> dict[str, Any]:
+def _fitted(
+    carry: Floats, direction: Floats, offline: Floats, session: Integers, run: float | None, prior: Floats | None
+) -> dict[str, Any]:
     short = is_short_shot(carry)
     core = np.isfinite(carry) & np.isfinite(direction) & ~short
     found: dict[str, Any] = {"n_mishits": int(short.sum()), "reason": ""}
@@ -222,14 +226,17 @@ def _fitted(carry: Floats, direction: Floats, offline: Floats, run: float | None
         )
         for place, values in enumerate((carry, direction))
     ]
+    spreads[1] = with_sessions(spreads[1], direction[core], float(fit.middle[1]), session[core])
     return found | _core(fit, run, *spreads) | _rate(rate) | _plan(offline[core], carry[core])
 
 
 def _by_models(carry: float | None, row: dict[str, Any]) -> dict[str, float | None]:
-    """Standard deviation of the middle carry over the sets of coefficients of drag and lift."""
+    """The middle carry by other sets of coefficients of drag and lift, and its standard deviation over all of them."""
     shares = [row[f"share_{name}"] for name in _OTHER_CARRIES]
-    known = carry is not None and None not in shares
-    return {"carry_model_error_m": float(np.std([1.0, *shares], ddof=1)) * carry if known and carry else None}
+    if carry is None or None in shares:
+        return dict.fromkeys((*_OTHER_CARRIES, "carry_model_error_m"))
+    others = {name: share * carry for name, share in zip(_OTHER_CARRIES, shares, strict=True)}
+    return others | {"carry_model_error_m": float(np.std([carry, *others.values()], ddof=1))}
 
 
 def _with_days(fitted: dict[str, Any], between: float | None) -> dict[str, Any]:

@@ -55,6 +55,8 @@ class PatternStrokes:
         Best place of the pattern's middle for each tee shot [°], right is positive.
     standard_error : float or None
         Of ``per_tee_shot``, from the uncertainty of the pattern; None when that was not given.
+    strokes_per_m : float or None
+        By how much ``per_tee_shot`` changes with a metre of distance; likewise.
     """
 
     per_tee_shot: float
@@ -70,6 +72,7 @@ class PatternStrokes:
     out_share: float
     aim_deg: tuple[float, ...]
     standard_error: float | None = None
+    strokes_per_m: float | None = None
 
     @property
     def trouble(self) -> float:
@@ -346,14 +349,15 @@ def _with_errors(
     starts = range(0, len(told), size)
     parts = [_at_aims(_nodes(told[start : start + size]), aims[start : start + size], ground) for start in starts]
     level, *nudged = (np.concatenate(parts) if parts else np.empty(0)).reshape(-1, versions).T
-    part = {
-        name: (strokes - level) / step * np.array([getattr(error, name) for error in errors])
-        for (name, step), strokes in zip(_STEP.items(), nudged, strict=True)
-    }
+    slope = {name: (strokes - level) / step for (name, step), strokes in zip(_STEP.items(), nudged, strict=True)}
+    part = {name: one * np.array([getattr(error, name) for error in errors]) for name, one in slope.items()}
     together = np.array([error.tail_correlation for error in errors])
     variance = sum((one**2 for one in part.values()), 2.0 * together * part["log_direction_sd"] * part["tail_share"])
     variance = np.maximum(variance, 0.0)
-    return [replace(strokes, standard_error=float(np.sqrt(value))) for strokes, value in zip(found, variance, strict=True)]
+    return [
+        replace(strokes, standard_error=float(np.sqrt(value)), strokes_per_m=float(per_m))
+        for strokes, value, per_m in zip(found, variance, slope["total_m"], strict=True)
+    ]
 
 
 def _nudged(pattern: DrivePattern, name: str, step: float) -> DrivePattern:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import polars as pl
 from scipy.special import ndtr
 
+from pipelines.measures.carry import OTHER_MODELS
 from pipelines.measures.reference_months import with_recent, with_reference
 from pipelines.measures.strokes.expected import PatternStrokes, course_strokes
 from pipelines.measures.strokes.pattern import DrivePattern, PatternError
@@ -25,6 +27,8 @@ _PATTERN = ("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_
 _ERRORS = ("carry_error_m", "log_sd_error", "mishit_error", "tail_share_error")
 _TOGETHER = "tail_correlation"
 _SPEED_ERROR = "club_speed_error_mps"
+_AWAY = {f"carry_{name}_m": f"{name}_away_m" for name in OTHER_MODELS}
+"""Carry by another set of coefficients of drag and lift, and by how much it differs from the one that is told."""
 
 
 def drive_pattern(row: Mapping[str, Any], prefix: str = "") -> DrivePattern:
@@ -66,8 +70,9 @@ def strokes_by_month(
     Notes
     -----
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
-    by the delta method; pooled errors shrink by the root of how many shots stand behind them. A month's own strokes also hold
-    what three sets of drag and lift differ by; a change does not, whose both sides fly by the same set. Source: [Broadie2012].
+    by the delta method; pooled errors shrink by the root of how many shots stand behind them. Both hold what three sets of drag
+    and lift differ by: a month's own strokes the spread of its carry; a change the standard deviation, over the sets, of the
+    difference of both sides by the same set, so that what a set moves alike on both sides falls out. Source: [Broadie2012].
     Checked: tests/unit/test_month_patterns.py.
     """
     rows: list[dict[str, Any]] = []
@@ -83,9 +88,10 @@ def strokes_by_month(
 def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
     """The patterns that are known, each with its recent and its reference months pooled."""
     known = patterns.filter(pl.col("carry_m").is_not_null()).with_columns(
-        pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE))
+        pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE)),
+        *((pl.col(carry) - pl.col("carry_m")).alias(away) for carry, away in _AWAY.items()),
     )
-    levels = (*_PATTERN, *_ERRORS, _TOGETHER, _SPEED_ERROR)
+    levels = (*_PATTERN, *_ERRORS, _TOGETHER, _SPEED_ERROR, *_AWAY.values())
     return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
 
 
@@ -178,7 +184,7 @@ _NO_CHANGE: dict[str, Any] = dict.fromkeys(
 
 def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes, holes: int) -> dict[str, Any]:
     change = now.per_round - before.per_round
-    error = holes * ((now.standard_error or 0.0) ** 2 + (before.standard_error or 0.0) ** 2) ** 0.5
+    error = holes * math.hypot(now.standard_error or 0.0, before.standard_error or 0.0, _models_apart(row, now, before))
     return {
         "change": change,
         "change_distance": (now.clean - before.clean) * holes,
@@ -198,6 +204,15 @@ def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes,
         "reference_to_on": row["reference_to_on"],
         "reason": "",
     }
+
+
+def _models_apart(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes) -> float:
+    """Standard deviation of a change of strokes a tee shot over the sets of coefficients; 0 where a side does not know them."""
+    away = [(row[f"recent_{name}"], row[f"reference_{name}"]) for name in _AWAY.values()]
+    if any(None in pair for pair in away):
+        return 0.0
+    moved = [(now.strokes_per_m or 0.0) * recent - (before.strokes_per_m or 0.0) * reference for recent, reference in away]
+    return float(np.std([0.0, *moved], ddof=1))
 
 
 def _recent(row: Mapping[str, Any]) -> dict[str, Any]:

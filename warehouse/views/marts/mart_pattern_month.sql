@@ -37,5 +37,7 @@ select
   tail_share,
   tail_share_error,
   carry_model_error_m,
-  tail_correlation
+  tail_correlation,
+  carry_pooled_m,
+  carry_bearman_harvey_m
 from pattern_month;
