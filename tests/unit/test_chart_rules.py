@@ -7,7 +7,8 @@ import pytest
 from pipelines.measures.flags.chart_rules import LISTED_AT, chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.state import AlertPolicy
-from pipelines.measures.trend.assembly import Trends, trends
+from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
+from pipelines.measures.trend.assembly import MOST_RESEMBLANCE, Trends, trends
 from tests.unit.trend_world import START, summaries
 
 N_PLAYERS, N_SESSIONS = 10, 80
@@ -90,9 +91,9 @@ def test_an_episode_that_ends_because_it_lasts_does_not_open_again_on_that_day(f
 
 
 def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends) -> None:
-    """A spurt, and growth that slows down after it, are no finding: an alert needs 2 % more, a stall is none."""
+    """A spurt, and growth that slows down after it, are no finding: an alert needs a loss of what was reached."""
     smaller = fallen.points.with_columns(pl.col("level") + 0.8)
-    growing = smaller.with_columns(pl.lit(3.0).alias("growth"), pl.lit(0.0001).alias("p_stall"), pl.col("x") - 1.6)
+    growing = smaller.with_columns(pl.lit(3.0).alias("growth"), pl.lit(0.0001).alias("p_stall"), pl.col("x") - 2.4)
     assert of_kind(chart_candidates(smaller, players_judged(smaller)), "speed_fall", "p00")["p_value"].min() < 0.0005  # type: ignore[operator]
     fall = of_kind(chart_candidates(growing, players_judged(growing)), "speed_fall", "p00")
     assert fall["opens"].any()
@@ -133,3 +134,12 @@ def test_a_pattern_twice_as_wide_is_wider_and_not_wilder() -> None:
     flags = of_wild_shots(np.full((N_PLAYERS, N_SESSIONS), 0.03), 2.0)
     assert "scatter_rise" in flags.filter(player_id="p00")["kind"]
     assert flags.filter(pl.col("kind") == "wild_rise", pl.col("alerted_on").is_not_null()).is_empty()
+
+
+def test_the_chance_of_a_chart_is_the_mean_over_what_is_not_known_of_the_resemblance(fallen: Trends) -> None:
+    points = fallen.points.filter(pl.col("chart_down") > 2.0)
+    middle, error = points["correlation"].to_numpy(), points["correlation_error"].to_numpy()
+    sides = (np.clip(middle + way * error, 0.0, MOST_RESEMBLANCE) for way in (-1.0, 1.0))
+    expected = np.mean([chart_p_value(points["chart_down"].to_numpy(), SHARE_IN_SCORES * side) for side in sides], axis=0)
+    np.testing.assert_allclose(points["p_chart_down"].to_numpy(), expected)
+    assert (expected > chart_p_value(points["chart_down"].to_numpy(), SHARE_IN_SCORES * middle)).mean() > 0.9

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.trend.priors import CORRELATION
-from pipelines.measures.trend.resemblance import resemblance
+from pipelines.measures.trend.resemblance import LEAST_BETWEEN, resemblance
 
 START = dt.date(2025, 1, 6)
 
@@ -58,6 +58,7 @@ def test_before_there_are_enough_sessions_the_prior_holds_and_nothing_looks_ahea
     told, quarters = resemblance(rows, ("player_id",))
     first = told.group_by("player_id", maintain_order=True).first()
     assert (first["correlation"] == CORRELATION).all()
+    assert (first["correlation_error"] == LEAST_BETWEEN).all()
     assert quarters["correlation"].to_list()[0] == CORRELATION
     early = rows.filter(pl.col("on_date") < dt.date(2025, 5, 20))
     again, _ = resemblance(early, ("player_id",))
@@ -69,3 +70,16 @@ def test_one_player_of_slow_form_in_a_quiet_squad_is_told_too() -> None:
     """The squad's own spread cannot show one in fifty: that players differ at least so much is assumed."""
     own = [at_the_end(squad(seed, [0.0] * 49 + [0.4]))[49] for seed in range(8)]
     assert np.mean(own) > 0.15
+
+
+def test_the_error_of_an_own_estimate_is_what_is_left_beside_the_squad() -> None:
+    """Own simulation: 60 players of an autocorrelation drawn anew, the true one within 1.645 errors; it falls with sessions."""
+    true = np.clip(np.random.default_rng(6).normal(0.2, 0.15, 60), 0.0, 0.5)
+    told, _ = resemblance(squad(6, true.tolist(), n=160), ("player_id",))
+    last = told.group_by("player_id", maintain_order=True).last()
+    error = last["correlation_error"].to_numpy()
+    held = np.abs(last["correlation"].to_numpy() - true) <= 1.645 * error
+    assert 0.8 < held.mean() < 0.97
+    assert error.max() < 0.12
+    of_one = told.filter(player_id="p00")["correlation_error"]
+    assert of_one[80] > of_one[150] > 0.0

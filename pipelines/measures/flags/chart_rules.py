@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
-from pipelines.measures.flags.fallen import fallen
+from pipelines.measures.flags.moved import moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
 from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import natural
@@ -20,10 +20,15 @@ HOLDS_AT, LISTED_AT = 0.02, 0.2
 WORTH = 0.5
 """A notice needs a level that lies so many smallest worthwhile changes beyond the normal."""
 
+GROWTH_MOST = 3.4
+"""More [%] than growth makes in eight weeks, in a spurt as well: one who surely gained so much did not only grow. Own choice."""
+
 GROWTH_DOUBT = 2.0
 """By how much [%] a junior's level may leave the growth that is expected in a spurt or after it, without anything else having
-happened: for an alert speed must lie so much farther beyond, or surely below what was reached in the months before. Own
-choice."""
+happened: where too few sessions tell how it moved by itself, an alert needs so much more. Own choice."""
+
+MOVED_SURELY = 0.90
+"""How sure it must be that a level has moved by itself."""
 
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
@@ -45,8 +50,11 @@ class ChartRule:
         One-sided chance of so large a sum when nothing has happened, at which a notice opens.
     alert_worth, alert_surely : float
         For an alert the level must lie so many smallest worthwhile changes beyond the normal, with this probability.
-    below_reached : bool
-        Of one who still grows also where it lies so far below the best of the months before (:mod:`.fallen`).
+    moved_worth : float
+        Of one who still grows, for an alert: the level lies surely so many smallest worthwhile changes below the best of the
+        months before, or above those before by more than growth makes (:mod:`.moved`). 0: not asked.
+    gain_worth : float
+        Of the others, for an alert: so many were surely gained within eight weeks, where that is known. 0: not asked.
     """
 
     kind: str
@@ -55,7 +63,8 @@ class ChartRule:
     opens_at: float = 0.002
     alert_worth: float = 1.0
     alert_surely: float = 0.95
-    below_reached: bool = False
+    moved_worth: float = 0.0
+    gain_worth: float = 0.0
 
 
 _SCATTER = ("scatter_side_m", "scatter_long_m")
@@ -63,10 +72,8 @@ _SCATTER = ("scatter_side_m", "scatter_long_m")
 CHART_RULES: tuple[ChartRule, ...] = (
     # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an
     # alert needs some 40 per cent more or less.
-    ChartRule(
-        "speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90, below_reached=True
-    ),
-    ChartRule("speed_rise", ("club_speed_mps",), ("up",)),
+    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90, moved_worth=0.5),
+    ChartRule("speed_rise", ("club_speed_mps",), ("up",), moved_worth=0.5, gain_worth=1.0),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
     ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.5625, alert_surely=0.85),
@@ -187,10 +194,9 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
-    if rule.below_reached:
-        below = (pl.col("fallen") - rule.alert_worth * pl.col("worthwhile")) / pl.col("fallen_error")
-        surely |= (pl.col("growth") > 0) & (_normal_cdf(below) >= rule.alert_surely).fill_null(value=False)
-        sided = pl.concat([sided, fallen(sided, STREAM)], how="horizontal")
+    if rule.moved_worth > 0:
+        sided = pl.concat([sided, moved(sided, STREAM)], how="horizontal")
+        surely = pl.when(pl.col("growth") > 0).then(pl.coalesce(_moved(rule), surely)).otherwise(surely & _gained(rule))
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides) & (pl.col("ended") == "")).alias("opens"),
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
@@ -200,6 +206,21 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     return candidates(counted.filter(said).select(_evidence(rule.kind, n_sides)))
+
+
+def _moved(rule: ChartRule) -> pl.Expr:
+    """Of one who grows: the level has surely moved by itself, by more than growth does; null where that is not known."""
+    fallen = (pl.col("fallen") - rule.moved_worth * pl.col("worthwhile")) / pl.col("fallen_error")
+    gained = (pl.col("gained") - GROWTH_MOST) / pl.col("gained_error")
+    return _normal_cdf(pl.when("upward").then(gained).otherwise(fallen)) >= MOVED_SURELY
+
+
+def _gained(rule: ChartRule) -> pl.Expr:
+    """What lies beyond the normal came within eight weeks, as far as that is known: who gains slowly is told among what lasts."""
+    if rule.gain_worth == 0.0:
+        return pl.lit(value=True)
+    gained = (pl.col("gained") - rule.gain_worth * pl.col("worthwhile")) / pl.col("gained_error")
+    return (_normal_cdf(gained) >= MOVED_SURELY).fill_null(value=True)
 
 
 def _is_open(rule: ChartRule) -> pl.Expr:

@@ -30,6 +30,8 @@ from pipelines.measures.trend.stall import STALL_AT, stall_p_value
 from schemas.trend_metrics import TREND_METRICS
 
 LEARNING_SESSIONS = 8
+MOST_RESEMBLANCE = 0.7
+"""More is not taken into account: the table of the charts ends near it."""
 WATCHED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps")
 """Quantities in which a device may shift for all its players at once; offsets between devices are learned for all."""
 
@@ -240,7 +242,6 @@ def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 def _with_chances(points: pl.DataFrame) -> pl.DataFrame:
     correlation = points["correlation"].to_numpy()
-    of_scores = SHARE_IN_SCORES * correlation
     width = pl.Series(interval_width(correlation))
     return (
         _of_interval(
@@ -249,12 +250,25 @@ def _with_chances(points: pl.DataFrame) -> pl.DataFrame:
             )
         )
         .with_columns(
-            pl.Series("p_chart_up", chart_p_value(points["chart_up"].to_numpy(), of_scores), dtype=pl.Float64),
-            pl.Series("p_chart_down", chart_p_value(points["chart_down"].to_numpy(), of_scores), dtype=pl.Float64),
+            _over_resemblance(points, "chart_up").alias("p_chart_up"),
+            _over_resemblance(points, "chart_down").alias("p_chart_down"),
             pl.Series("p_stall", stall_p_value(points["stall_score"].to_numpy(), correlation), dtype=pl.Float64),
         )
         .with_columns(_state().alias("state"))
     )
+
+
+def _over_resemblance(points: pl.DataFrame, sums: str) -> pl.Series:
+    """Mean chance of a chart over what is not known of how much form resembles the session before: one error on both sides.
+
+    A chance grows faster than the resemblance does: the one at the middle would be too small.
+    """
+    middle, error = points["correlation"].to_numpy(), points["correlation_error"].to_numpy()
+    low, high = (
+        chart_p_value(points[sums].to_numpy(), SHARE_IN_SCORES * np.clip(one, 0.0, MOST_RESEMBLANCE))
+        for one in (middle - error, middle + error)
+    )
+    return pl.Series((low + high) / 2.0, dtype=pl.Float64)
 
 
 def _of_interval(points: pl.DataFrame) -> pl.DataFrame:

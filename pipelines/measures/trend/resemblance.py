@@ -23,8 +23,11 @@ OWN_ERROR = 1.2
 Calibrated: own simulation.
 """
 
-LEAST_BETWEEN = 0.15
-"""Standard deviation between players before the squad's own data say more: few of slow form do not show in its spread."""
+LEAST_BETWEEN = 0.25
+"""Standard deviation between players before the squad's own data say more: few of slow form do not show in its spread.
+
+Calibrated: own simulation.
+"""
 
 _QUARTER = ("metric", "club_group", "from_on")
 
@@ -47,7 +50,7 @@ def resemblance(
     Returns
     -------
     rows : polars.DataFrame
-        Those given, with ``correlation`` (0 to 0.5).
+        Those given, with ``correlation`` (0 to 0.5) and ``correlation_error``, its standard error.
     quarters : polars.DataFrame
         metric, club_group, from_on, correlation.
 
@@ -55,8 +58,8 @@ def resemblance(
     -----
     ``r = 1 - mean(d_1**2) / mean(d_3**2, d_4**2)``, d_k the standardised difference of sessions k apart, cut at 2.5: a level that
     moves slowly is in both and cancels. Squad: mean over players with 20 pairs or more in the year before the quarter. Own:
-    drawn toward it by ``A / (A + 1.2 / n)``, A the variance between players beyond that error. A value rests on sessions up to
-    its own.
+    drawn toward it by ``A / (A + 1.2 / n)``, A the variance between players beyond that error; what then is not known of it has
+    the variance ``A (1.2 / n) / (A + 1.2 / n)``. A value rests on sessions up to its own.
 
     Source: [VonNeumann1941] (the ratio), [Henderson1984] (drawing toward the squad)
     Checked: tests/unit/test_resemblance.py
@@ -64,10 +67,14 @@ def resemblance(
     sums = _with_sums(rows, series)
     quarters = _quarters(sums, series, estimates or Estimates())
     joined = sums.join(quarters, on=list(_QUARTER), how="left", maintain_order="left")
-    share = pl.col("between") / (pl.col("between") + OWN_ERROR / pl.col("near_n"))
-    own = pl.when(pl.col("near_n") > FAR_LAGS[-1]).then(share * (_own() - pl.col("correlation"))).fill_nan(0.0).fill_null(0.0)
-    told = joined.with_columns((pl.col("correlation") + own).clip(0.0, MOST).alias("correlation"))
-    return told.select(*rows.columns, "correlation"), quarters.drop("between")
+    between, error = pl.col("between"), OWN_ERROR / pl.col("near_n")
+    share = pl.when(pl.col("near_n") > FAR_LAGS[-1]).then(between / (between + error)).otherwise(0.0)
+    own = pl.when(share > 0).then(share * (_own() - pl.col("correlation"))).fill_nan(0.0).fill_null(0.0)
+    told = joined.with_columns(
+        (pl.col("correlation") + own).clip(0.0, MOST).alias("correlation"),
+        (between * (1.0 - share)).sqrt().alias("correlation_error"),
+    )
+    return told.select(*rows.columns, "correlation", "correlation_error"), quarters.drop("between")
 
 
 def _own() -> pl.Expr:

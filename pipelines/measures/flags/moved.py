@@ -1,0 +1,78 @@
+"""What was lost of what had been reached, and what was gained within eight weeks, whatever course was expected."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipelines.measures.trend.points import interval_factor
+from pipelines.measures.trend.season import of_season
+
+MEAN_DAYS, FEWEST_SESSIONS = 28, 4
+NEWEST_DAYS, OLDEST_DAYS = 14, 120
+"""Means of four weeks that ended 14 to 120 days ago: what was reached. Own choice."""
+
+GAIN_DAYS, GAIN_REACH = 42, 28
+"""A gain is measured from the mean of four weeks that ended 42 days ago, or up to 28 days earlier where there was a break: its
+middle lies eight weeks back. Own choice."""
+
+
+def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
+    """How far the level lies below the best and above the mean of some weeks before, and the standard errors of both.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        One row a stream and day: the columns of a stream, on_date, x, variance, level, level_half, season_sine and season_cosine
+        (as known in the quarter); all in the change unit.
+    stream : tuple of str
+
+    Returns
+    -------
+    polars.DataFrame
+        In the order of the rows: fallen, fallen_error, gained, gained_error [change unit]; null before there are four sessions in
+        four weeks, and gained where there are none so long ago.
+
+    Notes
+    -----
+    Weighted means of the sessions of 28 days, without the season. Fallen: below the highest that ended 14 to 120 days ago;
+    gained: above the one that ended 42 days ago. Expected growth is no part of either: in a spurt a player is expected to go on
+    as in the months before, and is below that when it ends, but not below what was reached; and growth makes less in eight weeks
+    than in the months for which a normal is held.
+
+    Source: own rule
+    Checked: tests/unit/test_moved.py, tests/benchmarks/detection
+    """
+    day = rows["on_date"].cast(pl.Int32).cast(pl.Float64).to_numpy()
+    season = pl.Series("season", of_season((rows["season_sine"].to_numpy(), rows["season_cosine"].to_numpy()), day))
+    weight = (1.0 / pl.col("variance")).alias("weight")
+    known = rows.select(*stream, "on_date", pl.col("x") - season, pl.col("level") - season, "level_half", weight)
+    known = known.with_row_index("row")
+    total, n = (_in_four_weeks(one, stream) for one in (pl.col("weight"), pl.col("weight").is_not_null().cast(pl.Float64)))
+    mean = pl.when(n >= FEWEST_SESSIONS).then(_in_four_weeks(pl.col("weight") * pl.col("x"), stream) / total)
+    means = known.with_columns(mean.alias("mean"), (1.0 / total).alias("mean_variance"))
+    best = pl.col("mean").rolling_max_by("on_date", f"{OLDEST_DAYS - NEWEST_DAYS}d").over(stream)
+    reached = _known_after(means.with_columns(best.alias("reached")), NEWEST_DAYS, stream, "reached")
+    before = _known_after(means.with_columns(pl.col("mean").alias("before")), GAIN_DAYS, stream, "before")
+    at = known.sort("on_date")
+    at = at.join_asof(reached, on="on_date", by=stream, check_sortedness=False)
+    at = at.join_asof(before, on="on_date", by=stream, tolerance=f"{GAIN_REACH}d", check_sortedness=False)
+    return at.sort("row").select(
+        (pl.col("reached") - pl.col("level")).alias("fallen"),
+        _error("reached_variance").alias("fallen_error"),
+        (pl.col("level") - pl.col("before")).alias("gained"),
+        _error("before_variance").alias("gained_error"),
+    )
+
+
+def _known_after(means: pl.DataFrame, days: int, stream: tuple[str, ...], name: str) -> pl.DataFrame:
+    """One of the means, on the day on which it ended so many days ago."""
+    since = (pl.col("on_date") + pl.duration(days=days)).alias("on_date")
+    return means.select(*stream, since, name, pl.col("mean_variance").alias(f"{name}_variance")).sort("on_date")
+
+
+def _error(variance: str) -> pl.Expr:
+    return ((pl.col("level_half") / interval_factor()) ** 2 + pl.col(variance)).sqrt()
+
+
+def _in_four_weeks(value: pl.Expr, stream: tuple[str, ...]) -> pl.Expr:
+    return value.rolling_sum_by("on_date", f"{MEAN_DAYS}d").over(stream)
