@@ -43,16 +43,31 @@ _CLOCK = 1_770_000_000
 
 _LONGEST_FIRST = ("browser", "flow", "warehouse", "report", "property", "layout")
 """Folders whose files take longest: begun first, none of them is left alone at the end of a run in several processes."""
+_FIRST_OF_FLOW = ("test_demo_truth", "test_federation", "test_schedule", "test_every_command")
+"""What takes longest, or waits for other processes."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The folders whose files take longest come first; last where the first failure is all that is wanted."""
+    """The folders whose files take longest come first; last where the first failure is all that is wanted.
+
+    A file of the browser, which is waited for, stands beside one of a flow, which computes: of two processes each gets one.
+    """
     if os.environ.get("FIRST_FAILURE") == "true":
         items.sort(key=lambda item: "property" in item.path.parts or "published" in item.path.parts)
         return
-    items.sort(
-        key=lambda item: next((at for at, name in enumerate(_LONGEST_FIRST) if name in item.path.parts), len(_LONGEST_FIRST))
-    )
+    places = _places_of_files([item.path for item in items])
+    items.sort(key=lambda item: places[item.path])
+
+
+def _places_of_files(paths: list[Path]) -> dict[Path, tuple[int, int, int]]:
+    """Where each file stands: browser and flow in turn, then the other folders one after the other."""
+    folders: dict[int, list[Path]] = {}
+    for path in dict.fromkeys(paths):
+        at = next((at for at, name in enumerate(_LONGEST_FIRST) if name in path.parts), len(_LONGEST_FIRST))
+        folders.setdefault(at, []).append(path)
+    flow = _LONGEST_FIRST.index("flow")
+    folders.get(flow, []).sort(key=lambda path: _FIRST_OF_FLOW.index(path.stem) if path.stem in _FIRST_OF_FLOW else len(paths))
+    return {path: (max(at, flow), nth, at) for at, members in folders.items() for nth, path in enumerate(members)}
 
 
 def pytest_collection_finish() -> None:

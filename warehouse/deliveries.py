@@ -33,6 +33,11 @@ def deliveries(con: Connection) -> pl.DataFrame:
     return frame(con, f"select {_COLUMNS} from file order by name, modified_at, file_id")
 
 
+def delivered_kinds(con: Connection) -> set[str]:
+    """Names of the kinds of which a file ever came."""
+    return {str(kind) for (kind,) in con.execute("select distinct kind from file").fetchall()}
+
+
 def deliveries_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame:
     """Files of this kind with rows that named something unknown which has arrived since, by version; columns as above.
 

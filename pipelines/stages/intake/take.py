@@ -22,6 +22,7 @@ from pipelines.workspace import Workspace
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome, IntakeOutcome
 from warehouse.connection import transaction
+from warehouse.deliveries import delivered_kinds
 from warehouse.files import KnownFile, agreed_since, keep_academy, known_files
 from warehouse.problems import close_problems_of_files
 
@@ -268,7 +269,8 @@ def _take(
     waiting.unread.extend(refused)
     shown = _Progress(progress, sum(map(len, waiting.by_kind.values())) + len(waiting.unread))
     outcomes = list(waiting.later)
-    for name, kind in KINDS.items():
+    came = {name for name, there in waiting.by_kind.items() if there} | delivered_kinds(context.con)
+    for name, kind in ((name, kind) for name, kind in KINDS.items() if name in came):
         for batch in _batches(look_at_again(context, kind) + waiting.by_kind[name]):
             outcomes += _take_batch(context, kind, batch)
             shown.step(name, len(batch))
