@@ -110,7 +110,8 @@ def _rating_column(draft: Drafting, column: DraftedColumn, heading: Heading, cel
         return (
             column if max(numbers) > _LARGE_RATING or min(numbers) < 1 else column.doubted("they could be on a scale of 1 to 5")
         )
-    if strange_brackets(heading.text) and not scale.ends:
+    strange = strange_brackets(heading.text)
+    if strange and (not scale.ends or not all(re.search(r"\d", part) for part in strange)):
         return column.doubted("what stands in brackets was not understood")
     column = column.doubted(scale.doubt) if scale.doubt else column
     if scale.ends not in {(), (0.0, 10.0)} and not scale.doubt:

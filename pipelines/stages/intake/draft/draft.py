@@ -228,6 +228,8 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
         found |= beside_strangers(draft, long, [] if hints.roles else roles.unknown)
     found |= {target: DraftedColumn(target, template=value) for target, value in hints.values.items()}
     columns = _completed(draft, {**found, **pairs}, captures)
+    absent = [target for target in KINDS[kind].required if target in columns and columns[target].template == "FILL IN"]
+    kind_sure &= bool(hints.kind) or len(absent) < min(2, len(KINDS[kind].required) / 2)
     if not kind_sure:
         columns = {
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()
@@ -247,10 +249,13 @@ def _says(one: Heading, what: str) -> bool:
     return bool(set(said) & listed_words(what)) or any(what in piece.words for piece in glossed(said))
 
 
-def _is_planned(one: Heading) -> bool:
-    """Whether a header of what was done says that it was planned; a target may be where the ball was to go too."""
+def _is_planned(kind: str, one: Heading) -> bool:
+    """Whether a header of what was done says that it was planned; of shots, a target may be where the ball was to go."""
     said = bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
-    return any("planned" in piece.words and "target" not in piece.words for piece in glossed(said)) and not one.native
+    return (
+        any("planned" in piece.words and not (kind == "shots" and "target" in piece.words) for piece in glossed(said))
+        and not one.native
+    )
 
 
 def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
@@ -264,7 +269,7 @@ def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
             for one in headings
         ]
     if kind != "plans":
-        return [replace(one, doubt=PLANNED) if _is_planned(one) else one for one in headings]
+        return [replace(one, doubt=PLANNED) if _is_planned(kind, one) else one for one in headings]
     planned, done = ({one.header for one in headings if _says(one, what)} for what in ("planned", "done"))
     done -= planned
     if not planned:
@@ -302,7 +307,7 @@ def _proven(
 
 
 def draft_mappings(path: Path, hints: Hints | None = None, name: str = "") -> tuple[DraftedMapping, ...]:
-    """Draft a mapping for every table of an unknown file: one, or one for each sheet.
+    """Draft a mapping for every table of an unknown file: one, or one for each sheet, small ones beside it last.
 
     Parameters
     ----------
@@ -325,12 +330,19 @@ def draft_mappings(path: Path, hints: Hints | None = None, name: str = "") -> tu
     if absent:
         raise IntakeError(f"{name} has no column {', '.join(sorted(absent))}.", f"Its columns: {', '.join(layouts[0].header)}.")
     found = tuple(draft for layout in layouts if (draft := _drafted(layout, name, hints)) is not None)
+    most = max((_understood(draft) for draft in found), default=0)
+    found = tuple(sorted(found, key=lambda draft: 2 * _understood(draft) < most))
     if not found:
         raise IntakeError(
             f"No column of {name} was understood as a quantity that is kept.",
             "Name its kind with --kind, or write the mapping by hand: `speedworth map --keys`.",
         )
     return found
+
+
+def _understood(draft: DraftedMapping) -> int:
+    """How many columns of a table are columns of ours."""
+    return sum(bool(role) for role in draft.roles.values())
 
 
 def _layouts(path: Path, name: str) -> list[Layout]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.columns import looks_like_ids
-from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.gloss import glossed, is_japanese
 from pipelines.stages.intake.draft.headings import SAYS_MORE, SAYS_NEAR, body_part
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words, value_words
@@ -53,7 +53,7 @@ def confirm_by_values(layout: Layout, kind: str, roles: Roles) -> None:
 
 def _is_confirmed(layout: Layout, kind: str, roles: Roles, target: str, one: Heading) -> bool:
     cells = layout.cells(one.header)
-    if not cells or set(bare(one.text).split()) & listed_words("changing"):
+    if not cells or _says_changing(one.text):
         return False
     if target in {"club", "region"} or VOCABULARY.get((kind, target), "truth") != "truth":
         are = _test_of(kind, target)
@@ -68,6 +68,12 @@ def _is_confirmed(layout: Layout, kind: str, roles: Roles, target: str, one: Hea
     if target in _IDS:
         return _is_the_id(layout, kind, roles, target, strangers)
     return _only_beside(one, _OF_THE_PLACE) and _has_its_unit_alone(layout, kind, target, one)
+
+
+def _says_changing(text: str) -> bool:
+    """Whether a header has a word that makes another of a quantity; Japanese does not set its words apart."""
+    said, listed = bare(text), listed_words("changing")
+    return bool(set(said.split()) & listed) or any(word in said for word in listed if is_japanese(word))
 
 
 def _test_of(kind: str, target: str) -> Callable[[list[str]], bool]:

@@ -11,10 +11,12 @@ from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.headings import BY_VALUES, heading
 from pipelines.stages.intake.draft.letters import bare
-from pipelines.stages.intake.draft.lexicon import contained, value_words
+from pipelines.stages.intake.draft.lexicon import contained, meaning_of, value_words
 from pipelines.stages.intake.draft.targets import PARTS, target_of
 from pipelines.stages.intake.draft.vocabulary import VOCABULARY, vocabulary_of
+from pipelines.stages.intake.mapping_columns import is_rating
 from schemas.files import KINDS
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.draft.headings import Heading
@@ -32,8 +34,12 @@ def possible_meanings(kind: str, layout: Layout, one: Heading) -> Heading:
     left = one.meaning.concepts
     if not any(re.search(r"\d", cell) for cell in cells):
         left = tuple(concept for concept in left if not _needs_digits(target_of(concept, kind), kind))
-    if all(re.fullmatch(r"\d{1,3}", cell) for cell in cells):
+    in_parts = any("month" in meaning_of(layout.said(header)).concepts for header in layout.header)
+    if all(re.fullmatch(r"\d{1,3}", cell) for cell in cells) and not in_parts:
         left = tuple(concept for concept in left if not _is_a_day(target_of(concept, kind), kind))
+    is_measured = bool(one.unit) and UNITS[one.unit].quantity == "time"
+    if is_measured:  # seconds in the air are no time of day
+        left = tuple(concept for concept in left if target_of(concept, kind) != "time")
     if len({target_of(concept, kind) for concept in left} - {""}) > 1 or one.meaning.loose:
         left = tuple(concept for concept in left if _may_be(target_of(concept, kind), kind, cells)) or (
             () if one.meaning.loose else left
@@ -51,6 +57,8 @@ def _may_be(target: str, kind: str, cells: list[str]) -> bool:
         return False
     form = KINDS[kind].column(target).field.kind if target in KINDS[kind].names else ""
     dated = sum(1 for cell in cells if values.looks_dated(cell) or re.fullmatch(r"1\d{9}(\d{3})?(\.0)?", cell))
+    if target == "time":
+        dated = sum(1 for cell in cells if re.search(r"\d[:h時]|\d\.\d\d(?!\d)", cell))
     if form in {"day", "instant"} or target in {"date", "time"}:
         return dated >= _MOSTLY * len(cells)
     if form in {"number", "integer"}:
@@ -64,7 +72,8 @@ def _may_be(target: str, kind: str, cells: list[str]) -> bool:
 
 def _needs_digits(target: str, kind: str) -> bool:
     if target in KINDS[kind].names:
-        return KINDS[kind].column(target).field.kind in {"day", "instant", "number", "integer"}
+        quantity = KINDS[kind].column(target).field
+        return quantity.kind in {"day", "instant", "number", "integer"} and not is_rating(quantity)
     return target in PARTS - {"first_name", "last_name"}
 
 

@@ -46,6 +46,7 @@ NEAR = {
     "strong_hand": "somebody may play from the other side than that of the stronger hand",
     "backspin": "backspin is a part of total spin",
     "back_on": "the first day back is no day away any more",
+    "distance": "it may be the distance with roll",
     "loft": "it may be the loft that is stamped on the club",
     "consent": "what is agreed to is not said",
 }
@@ -56,6 +57,7 @@ BY_VALUES = "what stands in it says so, its name does not"
 PLANNED = "it says what was planned or what was done, and the other is meant"
 SAYS_NEAR = "the header is no name of the quantity by itself"
 _EPOCH = re.compile(r"epoch|unix|1970", re.IGNORECASE)
+_OF_EPOCHS = frozenset({"t", "ts", "at", "epoch", "unix", "ms", "s", "sec", "seconds", "utc", "1970", "since", "time"})
 _BEGINS = re.compile(r"start|begin|inicio|inizio|début|debut|início|開始", re.IGNORECASE)
 
 
@@ -123,6 +125,8 @@ class Heading:
         The ends of the scale, where somebody has said them.
     words : dict
         What words of the column mean, where somebody has said it.
+    alone : tuple of str
+        What it means without the name of its group, for a kind of file that has no column for it with that.
     """
 
     header: str
@@ -135,6 +139,7 @@ class Heading:
     is_reversed: bool | None = None
     scale: tuple[float, ...] = ()
     words: dict[str, str] = field(default_factory=dict)
+    alone: tuple[str, ...] = ()
 
 
 def body_part(text: str) -> BodyPart | None:
@@ -156,11 +161,11 @@ def body_part(text: str) -> BodyPart | None:
     return BodyPart(region, "" if side == "both" else side, left)
 
 
-def _without_groups(said: str) -> Meaning:
-    """The meaning of a header, names of groups in front of it let go where it needs that."""
+def _without_groups(said: str, own: int = 1) -> Meaning:
+    """The meaning of a header, names of groups in front of it let go where it needs that; its ``own`` last words stay."""
     best, near = meaning_of(said), None
     parts = said.split()
-    while (best.left or best.loose) and len(parts) > 1 and bare(parts[0]) not in listed_words("changing"):
+    while (best.left or best.loose) and len(parts) > own and bare(parts[0]) not in listed_words("changing"):
         parts = parts[1:]
         shorter = meaning_of(" ".join(parts))
         if shorter.concepts and not shorter.left and not shorter.loose:
@@ -193,38 +198,47 @@ def heading(layout: Layout, header: str) -> Heading:
     cut = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))[0][len(name) :].strip(" /:,.")
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or is_dotted(header)
-    meaning = _without_groups(name) if grouped else meaning_of(name)
+    own = len(_plain(layout.name_alone(header)).split())
+    meaning = _without_groups(name, own) if grouped else meaning_of(name)
     if not unit:
-        name, unit, meaning = _with_short_unit(name, meaning)
+        name, unit, meaning = _with_short_unit(name, meaning, own)
     if unit and UNITS[unit].quantity == "speed":  # Clubhead mph
-        of_speed = _without_groups(f"{name} speed") if grouped else meaning_of(f"{name} speed")
+        of_speed = _without_groups(f"{name} speed", own) if grouped else meaning_of(f"{name} speed")
         meaning = of_speed if of_speed.concepts and not of_speed.left else meaning
     if unit and not meaning.concepts:  # what was taken for a unit is the name
-        meaning = _without_groups(said) if grouped else meaning_of(said)
+        meaning = _without_groups(said, own) if grouped else meaning_of(said)
     if unit and (meaning.left or meaning.loose or not _measures_as(unit, meaning)):  # the unit is the name: Work done / Minutes
-        whole = _without_groups(said) if grouped else meaning_of(said)
+        whole = _without_groups(said, own) if grouped else meaning_of(said)
         meaning = whole if whole.concepts and not whole.left and not whole.loose else meaning
-    if _EPOCH.search(said):
-        meaning = Meaning(("start" if _BEGINS.search(said) else "timestamp",), ())
+    meaning = _of_epoch(said, meaning) if _EPOCH.search(said) else meaning
     if not meaning.concepts or meaning.left:
         meaning = _of_alternatives(said) or meaning
     meaning = _with_brackets(name, said, meaning)
+    alone = _alone(layout, header) if grouped else ()
+    if meaning.concepts == ("carry_m",) and alone == ("distance",):  # its group does not say that it ends where the ball lands
+        meaning = Meaning(alone, meaning.left)
     doubts = [SHARED] if grouped and _shared(layout, header, whole=not meaning_of(name).left) else []
-    doubts += [SAYS_MORE] if says_more(meaning.left) else []
-    doubts += [SAYS_MORE] if not says_more(meaning.left) and _tells_where(cut) else []
-    doubts += [SAYS_NEAR] if meaning.loose else []
-    doubts += [doubt for concept, doubt in NEAR.items() if concept in meaning.concepts]
-    if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
-        doubts.append("a header of this name stands twice")
+    doubts += _doubts(layout, header, meaning, cut)
     return Heading(
         header,
         text,
-        unit or unit_of(re.split(r"[,;]", below.strip("()"))[0]),
+        unit or unit_of(re.split(r"[,;(]", below.strip("()"))[0]),
         meaning,
         "; ".join(doubts),
         native=False,
         part=body_part(name),
+        alone=alone,
     )
+
+
+def _doubts(layout: Layout, header: str, meaning: Meaning, cut: str) -> list[str]:
+    """Why a header is not beyond doubt, by its words."""
+    doubts = [SAYS_MORE] if says_more(meaning.left) or _tells_where(cut) else []
+    doubts += [SAYS_NEAR] if meaning.loose else []
+    doubts += [doubt for concept, doubt in NEAR.items() if concept in meaning.concepts]
+    if re.search(r" \(\d+\)$", header) and sum(1 for other in layout.header if other.startswith(f"{header[:-4]} (")) > 1:
+        doubts.append("a header of this name stands twice")
+    return doubts
 
 
 def _own_unit(name: str) -> str:
@@ -243,6 +257,25 @@ def _of_alternatives(said: str) -> Meaning | None:
     concepts = tuple(name for name in _LISTED if value_words(name, parts)[1])
     agrees = not before or (meaning_of(before).concepts == concepts and not meaning_of(before).left)
     return Meaning(concepts, ()) if len(concepts) == 1 and agrees else None
+
+
+def _of_epoch(said: str, meaning: Meaning) -> Meaning:
+    """A time in seconds since 1970, with what the header says more than that."""
+    strange = () if not meaning.concepts else tuple(word for word in meaning.left if word not in _OF_EPOCHS)
+    return Meaning(("start" if _BEGINS.search(said) else "timestamp",), strange)
+
+
+def _alone(layout: Layout, header: str) -> tuple[str, ...]:
+    """What a header means without the name of its group."""
+    meaning = meaning_of(_plain(layout.name_alone(header)))
+    if header in layout.alone:
+        return ()
+    return meaning.concepts if not meaning.left and not meaning.loose else ()
+
+
+def _plain(name: str) -> str:
+    """A name without its unit, as words."""
+    return re.sub(r"\s*[\[(（【].*?[\])）】]\s*", " ", split_unit(remarked(_spaced(name)))[0]).strip()
 
 
 def _with_brackets(name: str, said: str, meaning: Meaning) -> Meaning:
@@ -282,14 +315,18 @@ def _measures_as(unit: str, meaning: Meaning) -> bool:
     return any(UNITS[unit].quantity in _measures().get(concept, frozenset()) for concept in meaning.concepts)
 
 
-def _with_short_unit(name: str, meaning: Meaning) -> tuple[str, str, Meaning]:
+def _with_short_unit(name: str, meaning: Meaning, own: int = 1) -> tuple[str, str, Meaning]:
     """A last word of one or two letters is the unit of what stands before it, where it measures the same: ``temp c``."""
     rest, _, last = name.strip().rpartition(" ")
-    if last.lower() in {"ms", "s", "utc", "iso"} and set(_without_groups(rest).concepts) & {"timestamp", "start", "time"}:
-        return rest, "", _without_groups(rest)
+    if last.lower() in {"ms", "s", "utc", "iso"} and set(_without_groups(rest, own - 1).concepts) & {
+        "timestamp",
+        "start",
+        "time",
+    }:
+        return rest, "", _without_groups(rest, own - 1)
     unit = unit_of(last) if rest and len(last) <= 2 else ""
     if unit:
-        before = _without_groups(rest)
+        before = _without_groups(rest, own - 1)
         if len(before.concepts) == 1 and UNITS[unit].quantity in _measures().get(before.concepts[0], frozenset()):
             return rest, unit, before
     return name, "", meaning

@@ -80,6 +80,7 @@ def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
     for each in ranked:
         one = each
         targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
+        targets = targets if any(targets) else [target_of(concept, kind) for concept in one.alone]
         if not any(targets) and not set(one.meaning.concepts) & set(NOT_KEPT):
             targets = [target for concept in one.meaning.also if (target := target_of(concept, kind)) in _SHOWN_BY_VALUES]
             one = replace(one, doubt=one.doubt or SAYS_NEAR) if any(targets) else one

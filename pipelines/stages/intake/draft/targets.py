@@ -33,6 +33,7 @@ _BY_KIND: dict[str, dict[str, str]] = {
     "sent": {"checkins": "date"},
     "back_on": {"absences": "ended_on"},
     "loft": {"shots": "loft_deg"},
+    "distance": {"shots": "carry_m"},
     "consent": {"players": "health_consent"},
     "freshness": {"checkins": "fatigue"},
     "calmness": {"checkins": "stress"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,8 @@ def _is_clock(layout: Layout, column: DraftedColumn) -> bool:
 def _from_one(layout: Layout, target: str, whole: DraftedColumn, order: str) -> DraftedColumn:
     form, alone = values.instant_form(layout.cells(whole.sources[0]), order)
     column = replace(whole, target=target, formats=(form,) if form not in {"", "iso"} else ())
+    if form and all(re.search(r"[T ]00:00(?::00(?:\.0+)?)?$", cell) for cell in layout.cells(whole.sources[0])):
+        return column.doubted("the day is there, the time of day is nowhere")
     return column if form and alone else column.doubted("the form of the times is not beyond doubt")
 
 
