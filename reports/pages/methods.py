@@ -12,6 +12,7 @@ from reports.pages.frame import Page
 from reports.pages.parts import cautions, evidence, joined, link, paragraph, section
 from reports.pages.worked import worked_examples
 from reports.tables import Head, Row, table
+from reports.words import unbroken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -75,7 +76,7 @@ WITH_FEDERATION: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
 def _citation(source: Source) -> str:
     year = f" ({source.year})" if source.year else ""
     tail = ". ".join(part for part in (source.title, source.journal) if part)
-    return f"{source.authors}{year}. {tail}".strip(". ") + "."
+    return unbroken(f"{source.authors}{year}. {tail}".strip(". ") + ".")
 
 
 def _sources_line(keys: tuple[str, ...], known: set[str]) -> Markup:
@@ -142,7 +143,12 @@ def _bibliography(context: PageContext) -> Markup:
     ]
     rows = [
         Row(
-            [source.key, _citation(source), words(f"known.{source.known.replace(' ', '_').replace('-', '_')}"), source.used_for],
+            [
+                source.key,
+                _citation(source),
+                words(f"known.{source.known.replace(' ', '_').replace('-', '_')}"),
+                unbroken(source.used_for),
+            ],
             anchor=f"source-{source.key}",
         )
         for source in sorted(context.sources, key=lambda source: source.key.lower())

@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipelines.measures.references import BIBLIOGRAPHY
+from reports.pages import methods
+from reports.pages.context import page_context
 from reports.pages.frame import POLICY, Page, Surroundings, framed
 from reports.shared_files import shared_names
 from reports.tokens import player_token
@@ -93,6 +96,14 @@ def test_no_line_ends_between_a_number_and_its_unit(built: Built) -> None:
         if (found := re.findall(r"\d (?:%|mph|yd|m/s|rpm)(?!\w)", re.sub(r"<[^>]*>", "", page.read_text(encoding="utf-8"))))
     }
     assert parted == {}
+
+
+def test_no_line_ends_there_in_the_list_of_sources_either(con: duckdb.DuckDBPyConnection) -> None:
+    context = page_context(academy(), "coach", LAST_ON, tuple(BIBLIOGRAPHY.values()))
+    (page,) = methods.pages(Marts(con, "coach"), context)
+    told = re.sub(r"<[^>]*>", "", page.body)
+    assert re.search(r"\d\u202f%", told)
+    assert re.findall(r".{20}\d (?:%|mph|yd|m/s|rpm)(?!\w)", told) == []
 
 
 def test_every_chart_has_words_and_most_have_a_table(built: Built) -> None:
