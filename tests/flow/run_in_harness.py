@@ -10,6 +10,7 @@ import os
 import sys
 from pathlib import Path
 
+from pipelines.collector import collect_seldom
 from pipelines.flows.server import offline_environment
 
 
@@ -29,4 +30,5 @@ def main(root: str) -> None:
 
 
 if __name__ == "__main__":
+    collect_seldom()
     main(sys.argv[1])
