@@ -33,7 +33,10 @@ if TYPE_CHECKING:
 
 _OWN = {name for kind in KINDS.values() for name in kind.names}
 _JAPANESE_PARTS = re.compile(
-    "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|張り|硬さ|痛み)"
+    "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|こり|張り|硬さ|痛み)"
+)
+_SIDED_COMPOUND = re.compile(
+    r"(?i)\b(linke[rs]?|rechte[rs]?|links|rechts|vänster|höger|venstre|højre|vanster|hoger|hojre|left|right)(?=[^\W\d_]{3})"
 )
 _RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
 
@@ -142,18 +145,26 @@ class Heading:
     alone: tuple[str, ...] = ()
 
 
+def side_by_letter(text: str) -> tuple[str, str]:
+    """The side of the body that a letter alone in a text names, and the letter: D is *droite* here, and idle elsewhere."""
+    plain = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
+    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", plain)
+    letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", plain)
+    if not letter:
+        return "", ""
+    side, _ = contained(letter[1] or letter[2], "values", "side")
+    return side, bare(letter[1] or letter[2])
+
+
 def body_part(text: str) -> BodyPart | None:
     """The region of the body that a text names, or None."""
     spaced = _JAPANESE_PARTS.sub(r" \1 ", text).replace("の", " ")
+    spaced = _SIDED_COMPOUND.sub(r"\1 ", spaced)
     region, left = contained(spaced, "values", "region")
     if not region or region == "other":
         return None
-    side = ""
-    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
-    letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", re.sub(r"[\[(（【].*?[\])）】]", " ", spaced))
-    if letter:  # D is droite here, and idle elsewhere
-        side, _ = contained(letter[1] or letter[2], "values", "side")
-        left = tuple(word for word in left if word != bare(letter[1] or letter[2])) if side else left
+    side, letter = side_by_letter(spaced)
+    left = tuple(word for word in left if word != letter) if side else left
     if side and f"lead_{region}" not in REGIONS:  # no side can be meant: "i" is a word here
         side = ""
     if left and not side:
@@ -214,6 +225,8 @@ def heading(layout: Layout, header: str) -> Heading:
     if not meaning.concepts or meaning.left:
         meaning = _of_alternatives(said) or meaning
     meaning = _with_brackets(name, said, meaning)
+    if meaning.concepts == ("sleep_h",) and not unit and any(re.search(r"\d\D+\d", part) for part in brackets(said)):
+        meaning = Meaning(("sleep_quality",), meaning.left)  # sleep (1 to 5) is rated
     alone = _alone(layout, header) if grouped else ()
     if meaning.concepts == ("carry_m",) and alone == ("distance",):  # its group does not say that it ends where the ball lands
         meaning = Meaning(alone, meaning.left)

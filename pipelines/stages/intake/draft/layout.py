@@ -26,6 +26,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 _SEPARATORS = (";", "\t", ",", "|")
+_MOSTLY_UNITS = 0.6
+_FORM = re.compile(
+    r"#|-|n|id|code|text|[dmyjtagå]{1,4}(?:[-./ ][dmyjtagå]{1,4}){1,2}|h{1,2}:m{1,2}(?::s{1,2})?|\S+/s|y/n", re.IGNORECASE
+)
+"""What stands in a row of units below a day, a time, a number."""
 _MOST_LINES, _WIDE_ENOUGH = 400, 4
 
 
@@ -338,6 +343,19 @@ def _names_groups(row: list[str]) -> bool:
     return len(runs) <= len(row) / 2
 
 
+def _are_units(row: list[str], below: list[list[str]]) -> bool:
+    """Whether a row below the header names units and forms, and no number, while numbers stand below it."""
+    if _share(row, lambda cell: unit_of(re.split(r"[,;(]", cell)[0])) >= _MOSTLY_UNITS:
+        return True
+    share = _share(row, lambda cell: unit_of(re.split(r"[,;(]", cell)[0]) or _FORM.fullmatch(cell))
+    return (
+        share >= _MOSTLY_UNITS / 2
+        and not any(map(_is_number, row))
+        and bool(below)
+        and all(_share(cells, _is_number) >= _MOSTLY_UNITS / 2 for cells in below if any(cells))
+    )
+
+
 def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding: str, sheet: str) -> Layout | None:
     found = _header_at(grid)
     if found is None:
@@ -345,7 +363,7 @@ def _laid_out(grid: list[list[str]], lines: list[str], separator: str, encoding:
     at, n_lines = _header_lines(grid, found)
     header = header_names(grid[at : at + n_lines], 0)
     below = at + n_lines
-    has_units = below < len(grid) and _share(grid[below], lambda cell: unit_of(re.split(r"[,;]", cell)[0])) >= 0.6
+    has_units = below < len(grid) and _are_units(grid[below], grid[below + 1 : below + 4])
     body = [[*row, *[""] * len(header)][: len(header)] for row in grid[below + has_units :] if any(row)]
     ignored = _summary_words(header, body)
     for name, words in _lines_below(header, body).items():

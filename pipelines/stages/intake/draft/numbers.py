@@ -158,7 +158,7 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
 
 def _asks_trouble(header: str) -> bool:
     """Whether a header asks for trouble with something, so that "not at all" is the best."""
-    return any("trouble" in piece.words for piece in glossed(bare(header).split()))
+    return any(piece.words & {"trouble", "effect"} for piece in glossed(bare(header).split()))
 
 
 def _taking_part(text: str) -> str:
@@ -183,7 +183,14 @@ def _directed(low: float, high: float, told: dict[float, str], *, is_good: bool)
 
 def _legend(text: str) -> list[tuple[str, str]]:
     """Numbers and what they mean: ``0 = none``, or ``0 (none) to 10 (worst)``."""
-    return re.findall(_LEGEND, text) or re.findall(_TOLD, text)
+    return re.findall(_LEGEND, text) or re.findall(_TOLD, text) or _worded(text)
+
+
+def _worded(text: str) -> list[tuple[str, str]]:
+    """Both ends of a scale with their words and no sign between: ``(0 no - 3 completely)``."""
+    end = r"(\d{1,2}) ([^\d()]+?)\s*"
+    found = re.search(rf"[(（\[]\s*{end}(?:[-–—,;/]|\.{{2,3}}|to|bis|à|a|al|tot|til|till|até)\s*{end}[)）\]]", text)
+    return [(found[1], found[2]), (found[3], found[4])] if found else []
 
 
 def _spans(text: str) -> list[tuple[float, float]]:

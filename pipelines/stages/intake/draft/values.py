@@ -236,7 +236,7 @@ def side_words(cells: Sequence[str], told: Mapping[str, str] | None = None) -> t
 
 def is_numeric(cells: Sequence[str]) -> float:
     """Share of cells that hold one number, with or without a word at it."""
-    number = re.compile(r"^\s*[^\W\d_]{0,6}\.?\s*[+\-−]?\d[\d.,' \u00a0\u202f]*\s*[^\d\s]{0,7}\s*$")
+    number = re.compile(r"^\s*[^\W\d_]{0,6}\.?\s*[+\-−]?\d[\d.,' \u00a0\u202f]*\s*[^\d\s]{0,9}\s*$")
     return sum(1 for cell in cells if number.match(cell)) / len(cells) if cells else 0.0
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pipelines.stages.intake.draft.columns import drafted_column
 from pipelines.stages.intake.draft.drafted import DraftedColumn
 from pipelines.stages.intake.draft.gloss import glossed
-from pipelines.stages.intake.draft.headings import SAYS_MORE
+from pipelines.stages.intake.draft.headings import SAYS_MORE, side_by_letter
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, listed_words, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
@@ -142,7 +142,10 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
         test, left = contained(said, "values", "test")
         if not test or is_numeric(draft.layout.cells(one.header)) < 1:
             continue
-        side, left = contained(" ".join(left), "values", "side") if left else ("both", ())
+        side, letter = side_by_letter(said)
+        left = tuple(word for word in left if word != letter)
+        if not side:
+            side, left = contained(" ".join(left), "values", "side") if left else ("both", ())
         key = one.header.lower()
         rows[key], tests[key], sides[key] = (one.header,), test, side or "both"
         sure &= bool(side) and not [word for word in left if not unit_of(word)]
@@ -150,6 +153,7 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     if len(rows) < 2:
         return None
     by_hand = bool({"left", "right"} & set(sides.values()))
+    sure &= all(_go_together({sides[key] for key in tests if tests[key] == test}) for test in set(tests.values()))
     columns = {
         "test": DraftedColumn("test", ("what",), words=tests),
         "side": DraftedColumn("side", ("what",), words=sides, by_hand=by_hand),
@@ -160,6 +164,11 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     if not degrees:
         columns["value_deg"] = columns["value_deg"].doubted("the unit is not written; deg or rad would do")
     return LongDraft(("answer",), rows, columns)
+
+
+def _go_together(sides: set[str]) -> bool:
+    """Whether a test has a column for either side, or one for both."""
+    return sides in ({"left", "right"}, {"lead", "trail"}, {"both"}, {"left"}, {"right"}, {"lead"}, {"trail"})
 
 
 def _problems(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
