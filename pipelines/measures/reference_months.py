@@ -16,15 +16,19 @@ SHORT_REFERENCE_MONTHS = (3, 5)
 """For a player who has not been here for half a year."""
 
 
-def with_recent(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str) -> pl.DataFrame:
+def with_recent(
+    months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str, errors: Sequence[str] = ()
+) -> pl.DataFrame:
     """Each month with the weighted mean of the levels over it and the two before, as ``recent_LEVEL`` and ``recent_n``.
 
     Parameters, result and notes as for :func:`with_reference`.
     """
-    return _pooled(months, keys, levels, weight, "recent_", (RECENT_MONTHS,))
+    return _pooled(months, keys, levels, errors, weight, "recent_", (RECENT_MONTHS,))
 
 
-def with_reference(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str) -> pl.DataFrame:
+def with_reference(
+    months: pl.DataFrame, keys: Sequence[str], levels: Sequence[str], weight: str, errors: Sequence[str] = ()
+) -> pl.DataFrame:
     """Each month with the weighted mean of the levels over the player's reference months.
 
     Parameters
@@ -37,37 +41,42 @@ def with_reference(months: pl.DataFrame, keys: Sequence[str], levels: Sequence[s
         Quantities to average; null where there is none.
     weight : str
         Column of weights, such as a number of shots.
+    errors : sequence of str
+        Standard errors of months, to be pooled to that of the weighted mean; null where there is none.
 
     Returns
     -------
     polars.DataFrame
-        The months, in their order, with ``reference_LEVEL`` for each level (null without a month), ``reference_n`` (sum of
-        weights), ``reference_from_on`` and ``reference_to_on`` (first and last month used).
+        The months, in their order, with ``reference_LEVEL`` for each level and error (null without a month), ``reference_n`` (sum
+        of weights), ``reference_from_on`` and ``reference_to_on`` (first and last month used).
 
     Notes
     -----
     The months 6 to 12 months earlier; where there is none, those 3 to 5 months earlier. Only earlier months are used, so what
-    is said of a month never changes with later data. Checked: tests/unit/test_reference_months.py.
+    is said of a month never changes with later data. Error of a mean: ``sqrt(sum (w e)**2) / sum w``, months being independent:
+    a month that has just begun adds little to either. Checked: tests/unit/test_reference_months.py.
     """
-    return _pooled(months, keys, levels, weight, "reference_", (REFERENCE_MONTHS, SHORT_REFERENCE_MONTHS))
+    return _pooled(months, keys, levels, errors, weight, "reference_", (REFERENCE_MONTHS, SHORT_REFERENCE_MONTHS))
 
 
 def _pooled(
     months: pl.DataFrame,
     keys: Sequence[str],
     levels: Sequence[str],
+    errors: Sequence[str],
     weight: str,
     prefix: str,
     windows: Sequence[tuple[int, int]],
 ) -> pl.DataFrame:
     numbered = months.with_row_index("row")
-    earlier = months.select(*keys, pl.col("month_on").alias("earlier_on"), *levels, weight)
+    earlier = months.select(*keys, pl.col("month_on").alias("earlier_on"), *levels, *errors, weight)
     pairs = numbered.select("row", *keys, "month_on").join(earlier, on=list(keys)).with_columns(_months_back().alias("back"))
     chosen = pl.coalesce(pl.when(pl.col("back").is_between(*window)).then(pl.lit(rank)) for rank, window in enumerate(windows))
     ranked = pairs.with_columns(chosen.alias("rank")).filter(pl.col("rank").is_not_null())
     within = ranked.filter(pl.col("rank") == pl.col("rank").min().over("row")).sort("row", "earlier_on")
     pooled = within.group_by("row", maintain_order=True).agg(
         *(_weighted(name, weight).alias(f"{prefix}{name}") for name in levels),
+        *(_error_of_mean(name, weight).alias(f"{prefix}{name}") for name in errors),
         pl.col(weight).sum().cast(pl.Int64).alias(f"{prefix}n"),
         pl.col("earlier_on").min().alias(f"{prefix}from_on"),
         pl.col("earlier_on").max().alias(f"{prefix}to_on"),
@@ -84,3 +93,8 @@ def _weighted(name: str, weight: str) -> pl.Expr:
     known = pl.col(weight).filter(pl.col(name).is_not_null())
     total = known.sum()
     return pl.when(total > 0).then((pl.col(name) * pl.col(weight)).sum() / total)
+
+
+def _error_of_mean(name: str, weight: str) -> pl.Expr:
+    total = pl.col(weight).filter(pl.col(name).is_not_null()).sum()
+    return pl.when(total > 0).then(((pl.col(name) * pl.col(weight)) ** 2).sum().sqrt() / total)

@@ -18,8 +18,11 @@ _BEHIND = {"strokes": "drives", "week_swings": "weeks", "stiffness": "answers"}
 
 
 def against_phrase(row: Mapping[str, Any], numbers: Numbers) -> str:
-    """``the first normal (3 Mar 2025)``."""
-    return numbers.words(f"lasting.{row['against']}", day=numbers.words.short_day(row["then_on"]))
+    """``the first normal (3 Mar 2025)``; of strokes, which are told by month, ``6 to 12 months ago (until March 2025)``."""
+    words = numbers.words
+    if _metric(row) == "strokes":
+        return words(f"lasting.{row['against']}_strokes", month=words.month(row["then_on"]))
+    return words(f"lasting.{row['against']}", day=words.short_day(row["then_on"]))
 
 
 def what_lasts(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -63,7 +66,9 @@ def _metric(row: Mapping[str, Any]) -> str:
 def _change(metric: str, value: float, numbers: Numbers) -> str:
     if metric == "week_swings":
         return numbers.with_unit("percent", relative_pct(value), signed=True)
-    if metric in {"strokes", "stiffness"}:
+    if metric == "strokes":
+        return numbers.words("ball.strokes", n=numbers.words.number(value, 1, signed=True))
+    if metric == "stiffness":
         return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
     return change_text(metric, value, numbers)
 

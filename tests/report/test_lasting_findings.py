@@ -18,7 +18,7 @@ SPEED: dict[str, Any] = {
     "then_level": 44.0, "now_level": 46.0, "change": 4.4, "change_low": 2.1, "change_high": 6.9, "n_then": 12, "n_now": 30,
 }  # fmt: skip
 STROKES = SPEED | {
-    "against": "year", "metric": "strokes", "then_level": 64.0, "now_level": 62.9, "change": -1.1, "change_low": -1.9,
+    "against": "year", "metric": "strokes", "then_level": None, "now_level": None, "change": -1.1, "change_low": -1.9,
     "change_high": -0.3,
 }  # fmt: skip
 SWINGS = SPEED | {
@@ -38,8 +38,11 @@ def plain(texts: list[str]) -> list[str]:
     ("row", "cells"),
     [
         (SPEED, "Club speed, driver|the first normal (3 Mar 2025)|98.4 mph|102.9 mph|+4.5 %|+2.1 % to +7.1 %|12 / 30 sessions"),
-        (STROKES, ("Strokes, driver|a year ago (3 Mar 2025)|64.00 strokes|62.90 strokes|-1.10 strokes|"
-                  "-1.90 strokes to -0.30 strokes|12 / 30 drives")),
+        (STROKES, ("Strokes, driver|6 to 12 months ago (until March 2025)|–|–|-1.1 strokes|-1.9 strokes to -0.3 strokes|"
+                  "12 / 30 drives")),
+        (STROKES | {"against": "first", "change": 4.12, "change_low": 3.85, "change_high": 4.39},
+         ("Strokes, driver|the first three months (until March 2025)|–|–|+4.1 strokes|+3.9 strokes to +4.4 strokes|"
+          "12 / 30 drives")),
         (SWINGS, "Swings in a week|the first normal (3 Mar 2025)|200|400|+100.0 %|+64.9 % to +146.0 %|12 / 30 weeks"),
         (HIP, "Stiffness, lead hip|the first normal (3 Mar 2025)|1.5|4.0|+2.5|+1.2 to +3.8|12 / 30 answers"),
         (HIP | {"place": "left hip"},

@@ -46,6 +46,13 @@ def test_the_total_change_is_told_against_the_first_normal_and_a_year_ago() -> N
     assert lasting_differences(with_shots, AS_OF).equals(found), "the shots of a point are no sessions"
 
 
+def test_the_sessions_behind_the_first_normal_are_those_in_which_it_was_learned_too() -> None:
+    learned = points((660, 44.8), (640, 45.2), (720, 44.0), state="learning")  # the last more than twelve weeks before
+    found = lasting_differences(pl.concat([learned, points((600, 45.0), (100, 43.5), (3, 42.8))]), AS_OF)
+    assert found.select("against", "n_then", "n_now").rows()[0] == ("first", 3, 1)
+    assert found["then_on"][0] == AS_OF - dt.timedelta(days=600)
+
+
 @pytest.mark.parametrize(
     "found",
     [

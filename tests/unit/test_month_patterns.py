@@ -165,6 +165,15 @@ def test_a_change_without_carries_by_the_other_sets_on_one_side_has_none_of_thei
     assert of_half == of_none
 
 
+def test_a_month_that_has_just_begun_makes_no_change_more_certain() -> None:
+    """The error of a change was that of the newest month's few shots over the root of all: a third of what it is."""
+    months = season(4.0, 45.0)
+    begun = pl.concat([months, table(shots("a", date(2026, 1, 1), 12, seed=20, carry=210.0))])
+    found = strokes_by_month(with_neighbours(begun), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())
+    before, now = found["change_error"].tail(2)
+    assert now > 0.9 * before
+
+
 def test_without_a_run_the_usual_share_stands_in() -> None:
     blind = season(4.0, 45.0).with_columns(pl.lit(None, dtype=pl.Float64).alias("total_m"))
     months = strokes_by_month(with_neighbours(blind), {"a": "80"}, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema())

@@ -60,3 +60,14 @@ def test_later_months_change_nothing() -> None:
 def test_rows_keep_their_order() -> None:
     shuffled = TABLE.sample(fraction=1.0, shuffle=True, seed=3)
     assert with_reference(shuffled, ["player_id"], ["speed"], "n").select(TABLE.columns).equals(shuffled)
+
+
+def test_the_error_of_a_mean_over_months_is_that_of_its_weights_and_a_month_that_has_just_begun_adds_little() -> None:
+    rows = [("a", date(2025, month, 1), error, n) for month, error, n in ((1, 0.3, 300), (2, 0.3, 300), (3, 1.5, 12))]
+    found = level(with_recent(months(*rows), ["player_id"], [], "n", ["speed"]), "recent_speed")
+    assert found["a", date(2025, 2, 1)] == pytest.approx(0.3 / 2**0.5)  # as often said: by the root of the months
+    assert found["a", date(2025, 3, 1)] == pytest.approx(((300 * 0.3) ** 2 * 2 + (12 * 1.5) ** 2) ** 0.5 / 612)
+    gap = level(
+        with_recent(months(*rows[:2], ("a", date(2025, 3, 1), None, 12)), ["player_id"], [], "n", ["speed"]), "recent_speed"
+    )
+    assert gap["a", date(2025, 3, 1)] == found["a", date(2025, 2, 1)]

@@ -206,7 +206,7 @@ _LOAD_BODY = (
         latch_days=7,
         lapse_days=21,
         apart_by=("region",),
-        largest_p_value=0.0003,
+        largest_p_value=0.0002,
     ),
     Rule(
         "body_fatigue",

@@ -70,7 +70,7 @@ def strokes_by_month(
     Notes
     -----
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
-    by the delta method; pooled errors shrink by the root of how many shots stand behind them. Both hold what three sets of drag
+    by the delta method; errors of pooled months are those of their weighted mean. Both hold what three sets of drag
     and lift differ by: a month's own strokes the spread of its carry; a change the standard deviation, over the sets, of the
     difference of both sides by the same set, so that what a set moves alike on both sides falls out. Source: [Broadie2012].
     Checked: tests/unit/test_month_patterns.py.
@@ -91,8 +91,9 @@ def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE)),
         *((pl.col(carry) - pl.col("carry_m")).alias(away) for carry, away in _AWAY.items()),
     )
-    levels = (*_PATTERN, *_ERRORS, _TOGETHER, _SPEED_ERROR, *_AWAY.values())
-    return with_reference(with_recent(known, ["player_id"], levels, "n_shots"), ["player_id"], levels, "n_shots")
+    levels, errors = (*_PATTERN, _TOGETHER, *_AWAY.values()), (*_ERRORS, _SPEED_ERROR)
+    recent = with_recent(known, ["player_id"], levels, "n_shots", errors)
+    return with_reference(recent, ["player_id"], levels, "n_shots", errors)
 
 
 def newest_at_home(months: pl.DataFrame, homes: pl.DataFrame) -> pl.DataFrame:
@@ -141,9 +142,7 @@ def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
 
 
 def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
-    shots = row[f"{prefix}n"] if prefix else row["n_shots"]
-    share = (row["n_shots"] / max(shots, row["n_shots"])) ** 0.5
-    carry, spread, mishit, tail = (row[f"{prefix}{name}"] * share for name in _ERRORS)
+    carry, spread, mishit, tail = (row[f"{prefix}{name}"] for name in _ERRORS)
     if not prefix:
         carry = math.hypot(carry, row["carry_model_error_m"] or 0.0)
     return PatternError(carry, spread, spread, mishit, tail, row[f"{prefix}{_TOGETHER}"])
@@ -219,7 +218,7 @@ def _recent(row: Mapping[str, Any]) -> dict[str, Any]:
     """Speed and scatter of the last three months with their 90 % intervals."""
     error = _error(row, "recent_")
     speed, scatter = row["recent_club_speed_mps"], row["recent_direction_sd_deg"]
-    speed_error = _speed_error(row, "recent_")
+    speed_error = row[f"recent_{_SPEED_ERROR}"]
     away = None if speed_error is None else LOW_Z * speed_error
     factor = math.exp(LOW_Z * error.log_direction_sd)
     return {
@@ -232,15 +231,9 @@ def _recent(row: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _speed_error(row: Mapping[str, Any], prefix: str) -> float | None:
-    """Standard error of the club speed of pooled months: that of a month, less by the root of the shots over a month's."""
-    error = row[f"{prefix}{_SPEED_ERROR}"]
-    return None if error is None else float(error) * (row["n_shots"] / max(row[f"{prefix}n"], row["n_shots"])) ** 0.5
-
-
 def _speed_change_error(row: Mapping[str, Any]) -> float | None:
     """Of the change of club speed: that of both sides; a side without one takes the other's."""
-    recent, reference = _speed_error(row, "recent_"), _speed_error(row, "reference_")
+    recent, reference = row[f"recent_{_SPEED_ERROR}"], row[f"reference_{_SPEED_ERROR}"]
     known = [error for error in (recent, reference) if error is not None]
     if not known:
         return None

@@ -40,38 +40,39 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Source: own rule
     Checked: tests/unit/test_lasting.py
     """
-    kept = points.filter(
-        pl.col("metric").is_in(FOLLOWED), pl.col("series") == "", pl.col("on_date") <= as_of, pl.col("state") != "learning"
-    )
-    kept = kept.select(_READ).sort(*_KEY, "on_date", "session_id")  # a point's own n is that of its shots
+    all_points = points.filter(pl.col("metric").is_in(FOLLOWED), pl.col("series") == "", pl.col("on_date") <= as_of)
+    kept = all_points.filter(pl.col("state") != "learning").select(_READ).sort(*_KEY, "on_date", "session_id")
     now = _last(kept.filter(pl.col("on_date") > as_of - dt.timedelta(days=NOW_DAYS)))
     first = kept.group_by(_KEY, maintain_order=True).first()
     year = pl.col("now_on") - pl.duration(days=YEAR_DAYS)
     before = kept.join(now.select(*_KEY, now_on="on_date"), on=list(_KEY), maintain_order="left")
     ago = _last(before.filter(pl.col("on_date").is_between(year - pl.duration(days=YEAR_REACH_DAYS), year)).drop("now_on"))
-    return pl.concat([_against(kept, now, first, "first"), _against(kept, now, ago, "year")]).sort(*_KEY, "against")
+    days = all_points.select(
+        *_KEY, day="on_date"
+    )  # a point's own n is that of its shots; its level rests on learning sessions too
+    return pl.concat([_against(days, now, first, "first"), _against(days, now, ago, "year")]).sort(*_KEY, "against")
 
 
 def _last(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.group_by(_KEY, maintain_order=True).last()
 
 
-def _n_sessions(kept: pl.DataFrame, at: pl.DataFrame, name: str) -> pl.DataFrame:
+def _n_sessions(days: pl.DataFrame, at: pl.DataFrame, name: str) -> pl.DataFrame:
     """Sessions of the twelve weeks up to the day of each level, which it rests on most."""
-    days = kept.select(*_KEY, day="on_date").join(at.select(*_KEY, until="on_date"), on=_KEY)
-    near = days.filter(pl.col("day") <= pl.col("until"), pl.col("day") > pl.col("until") - pl.duration(days=APART_DAYS))
+    until = days.join(at.select(*_KEY, until="on_date"), on=_KEY)
+    near = until.filter(pl.col("day") <= pl.col("until"), pl.col("day") > pl.col("until") - pl.duration(days=APART_DAYS))
     return near.group_by(_KEY).agg(pl.len().cast(pl.Int64).alias(name))
 
 
-def _against(kept: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
+def _against(days: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against: str) -> pl.DataFrame:
     both = now.join(then, on=_KEY, suffix="_then", maintain_order="left").filter(
         (pl.col("on_date") - pl.col("on_date_then")) >= pl.duration(days=APART_DAYS)
     )
     change = 100.0 * (pl.col("level") / pl.col("level_then")).log()
     half = (_half("") ** 2 + _half("_then") ** 2).sqrt()
     measured = both.with_columns(change.alias("change"), half.alias("half"))
-    measured = measured.join(_n_sessions(kept, then, "n_then"), on=_KEY, how="left", maintain_order="left")
-    measured = measured.join(_n_sessions(kept, now, "n_now"), on=_KEY, how="left", maintain_order="left")
+    measured = measured.join(_n_sessions(days, then, "n_then"), on=_KEY, how="left", maintain_order="left")
+    measured = measured.join(_n_sessions(days, now, "n_now"), on=_KEY, how="left", maintain_order="left")
     clear = (pl.col("change").abs() > pl.col("half")) & (pl.col("change").abs() >= pl.col("worthwhile"))
     return measured.select(
         *_KEY,
