@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 from pipelines.measures.flags.ball_rules import cost_candidates, stroke_candidates, transfer_candidates
+from pipelines.measures.flags.engine import flag_history
 
 NIGHT = date(2026, 6, 30)
 
@@ -158,6 +159,28 @@ def test_a_pattern_that_costs_or_saves_strokes_is_told_whatever_speed_did(change
     opened = strokes(stroke_row(5, change)).filter("opens")
     assert opened["kind"].to_list() == [kind]
     assert opened["value"].to_list() == [change]
+
+
+def months_of(player: str, *changes: float) -> list[dict[str, Any]]:
+    """Finished months in a row up to May 2026, each with its change."""
+    begin = 12 * 2026 + 4 - len(changes) + 1
+    days = [date((begin + back) // 12, (begin + back) % 12 + 1, 1) for back in range(len(changes))]
+    return [stroke_row(1, change, player_id=player, month_on=day) for day, change in zip(days, changes, strict=True)]
+
+
+def test_what_costs_strokes_for_six_months_closes_as_lasting_and_opens_no_more_until_it_was_over() -> None:
+    long = months_of("a", 0.05, *[0.6] * 9)
+    short = months_of("b", *[0.6] * 4, 0.0, *[0.6] * 5)  # back in between: a new run
+    weak = months_of("c", *[0.25] * 9, 0.6)  # held, and opened only now
+    rows = strokes(*long, *short, *weak).filter(kind="strokes_worse").sort("player_id", "on_date")
+    told = {player: rows.filter(player_id=player) for player in "abc"}
+    assert told["a"]["opens"].to_list() == [False, *[True] * 6, *[False] * 3]
+    assert told["a"]["holds"].to_list() == [False, *[True] * 6, *[False] * 3]
+    assert ["closed:lasting" in reasons for reasons in told["a"]["reasons"]] == [*[False] * 7, *[True] * 3]
+    assert told["b"].filter("opens").height == 9
+    assert told["c"]["opens"].to_list() == [*[False] * 9, True]
+    flags = flag_history(rows, NIGHT).flags
+    assert flags.filter(player_id="a").select("closed_because", "closed_on").rows() == [("lasting", date(2026, 3, 31))]
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -123,6 +124,24 @@ def test_each_row_of_the_body_is_what_its_arrays_say(name: str, sign: float) -> 
             held = opens or holds
     assert set(found) == wanted
     assert sum(row["opens"] for row in found.values()) > 3
+
+
+@pytest.mark.parametrize(("p_value", "listed"), [(0.025, True), (np.nextafter(0.025, 1.0), False)])
+def test_an_answer_is_among_the_tests_of_a_night_up_to_the_limit_itself(p_value: float, listed: bool) -> None:
+    """Two items asked, so twice the chance: .05 is listed, more is not; nothing opens or holds."""
+    value = stiff_squad()
+    grid = DayGrid(tuple(f"P{number:02d}" for number in range(8)), FIRST, FIRST + dt.timedelta(days=149))
+    item = next(body_items(checkins(value, np.ones(value.shape, dtype=bool)), grid, ("stiff_lower_back",)))
+    known = item.above.score.known
+    calm = replace(
+        item.above,
+        score=readings(np.ones(known.shape), known),
+        excess=readings(np.full(known.shape, 0.2), known),
+        p_value=readings(np.full(known.shape, p_value), known),
+    )
+    rows = body_rises(replace(item, above=calm, held=calm), grid, np.full(grid.shape, 2), np.ones(grid.n_days))
+    assert (rows.height == known.sum()) == listed
+    assert listed or rows.is_empty()
 
 
 def test_each_column_of_a_form() -> None:

@@ -9,12 +9,15 @@ import polars as pl
 from scipy.special import ndtr
 
 from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.reference_months import REFERENCE_MONTHS
 from pipelines.measures.worthwhile import STROKES
 
 SMALLEST_GAIN_MPS = 0.5
 """A gain of club speed below about one mile an hour is not followed: own choice."""
 OPENS_P, SHARE_LOST = 0.01, 0.5
 """Own choices: it opens when chance would show as much in one month of a hundred; a loss only when half is missing."""
+LASTS_MONTHS = REFERENCE_MONTHS[0]
+"""So many months after it opened what a change is measured against begins to hold the change itself: it is told as lasting."""
 HOLDS_SHARE = 0.25
 """It stays open while a quarter of what is on offer is still missing."""
 
@@ -109,7 +112,7 @@ def cost_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Notes
     -----
     Both must hold: speed above the reference beyond the error of both sides, strokes above the reference likewise. The larger
-    p-value counts. Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
+    p-value counts. It lasts as strokes do. Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
     """
     judged = (
         months.filter(pl.col("reason") == "", pl.col("is_factor_known"), _month_end() <= as_of)
@@ -148,7 +151,9 @@ def stroke_candidates(months: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Notes
     -----
     One-sided: the change over its standard error, which holds those of both patterns. It opens at .01 and at 0.3 strokes or
-    more, and holds while the chance is below .10. Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
+    more, and holds while the chance is below .10; six months after it opened it closes as lasting, since the months of reference
+    then begin to hold the change itself, and opens no more in this run of months.
+    Source: own rule, on [Broadie2012]. Checked: tests/unit/test_ball_rules.py.
     """
     judged = months.filter(
         pl.col("reason") == "", pl.col("is_factor_known"), _month_end() <= as_of, pl.col("change_error") > 0
@@ -166,10 +171,21 @@ def _stroke_side(judged: pl.DataFrame, kind: str, sign: float) -> pl.DataFrame:
     )
 
 
+def _let_last(judged: pl.DataFrame) -> pl.DataFrame:
+    """Neither opens nor holds from six months after a run of months that hold has opened; ``lasted`` from then on."""
+    run = (~pl.col("holds")).cum_sum().over("player_id")
+    number = pl.col("month_on").dt.year() * 12 + pl.col("month_on").dt.month().cast(pl.Int32)
+    opened = pl.when("opens").then("number").min().over("player_id", "run")
+    lasted = (pl.col("holds") & (pl.col("number") - opened >= LASTS_MONTHS)).fill_null(value=False)
+    return judged.with_columns(run.alias("run"), number.alias("number")).with_columns(
+        lasted.alias("lasted"), pl.col("opens") & ~lasted, pl.col("holds") & ~lasted
+    )
+
+
 def _stroke_rows(judged: pl.DataFrame, kind: str) -> pl.DataFrame:
     """Candidates whose value is a change of strokes a round, with the scatter behind it as their reason."""
     return _candidate_rows(
-        judged,
+        _let_last(judged),
         kind,
         metric=pl.lit("strokes"),
         value=pl.col("change"),
@@ -177,7 +193,10 @@ def _stroke_rows(judged: pl.DataFrame, kind: str) -> pl.DataFrame:
         n=pl.col("recent_n"),
         low=pl.col("change_low"),
         high=pl.col("change_high"),
-        reasons=pl.concat_list(pl.when(pl.col("change_scatter_deg") > 0.3).then(pl.lit("scatter_up"))).list.drop_nulls(),
+        reasons=pl.concat_list(
+            pl.when(pl.col("change_scatter_deg") > 0.3).then(pl.lit("scatter_up")),
+            pl.when("lasted").then(pl.lit("closed:lasting")),
+        ).list.drop_nulls(),
     )
 
 
