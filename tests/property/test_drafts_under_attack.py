@@ -205,10 +205,33 @@ def test_the_other_side_is_read_the_other_way_round(path: Path) -> None:
     assert not _drafted(FILES["shots"], path)["Offline (yd, right +)"].reverse
 
 
-def test_a_letter_over_a_column_is_a_side_and_sides_that_do_not_go_together_are_asked(path: Path) -> None:
+@pytest.mark.parametrize(
+    ("test", "left", "right"),
+    [
+        ("Trunk rotation (°)", "L", "R"),
+        ("Trunk rotation (°)", "(L)", "(R)"),
+        ("Trunk rotation (°)", "Lt", "Rt"),
+        ("Rumpfdrehung (°)", "li.", "re."),
+        ("Rotation du tronc (°)", "G", "D"),
+        ("Rotación del tronco (°)", "izq", "der"),
+        ("Rotazione del tronco (°)", "sx", "dx"),
+        ("Rotação do tronco (°)", "E", "D"),
+        ("Bålrotation (°)", "V", "H"),
+        ("体幹回旋（°）", "左", "右"),
+    ],
+)
+def test_a_letter_over_a_column_is_a_side(test: str, left: str, right: str, path: Path) -> None:
     rows = (("P01", "2026-03-13", "50", "46"), ("P02", "2026-03-14", "44", "51"))
-    column = _drafted(Plain(("Player", "Date", "Trunk rotation (°) L", "Trunk rotation (°) R"), rows), path)["what"]
-    assert set(column.words.values()) <= {"trunk_turn", "left", "right"}
+    names = (f"{test} {left}", f"{test} {right}")
+    lines = [("Player", "Date", *names), *rows]
+    path.write_text("\n".join(",".join(line) for line in lines) + "\n", encoding="utf-8")
+    sides = next(column for column in draft_mappings(path)[0].columns if column.target == "side")
+    assert sides.sure
+    assert list(sides.words.values()) == ["left", "right"]
+
+
+def test_sides_that_do_not_go_together_are_asked(path: Path) -> None:
+    rows = (("P01", "2026-03-13", "50", "46"), ("P02", "2026-03-14", "44", "51"))
     assert "answer" not in _drafted(Plain(("Player", "Date", "Trunk rotation (°)", "Trunk rotation (°) R"), rows), path)
 
 

@@ -54,6 +54,7 @@ NEAR = {
     "consent": "what is agreed to is not said",
 }
 """What is near a column of ours, and why it is not the same."""
+_LONGEST_SHORT = 4
 SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
 BY_VALUES = "what stands in it says so, its name does not"
@@ -145,8 +146,18 @@ class Heading:
     alone: tuple[str, ...] = ()
 
 
+def _short_ends(text: str) -> list[str]:
+    """The first and the last word of a text where they are short, as shortened words for a side are: ``izq``, ``dx``."""
+    said = re.findall(r"[^\W\d_]+", re.sub(r"[\[(（【].*?[\])）】]", " ", text))
+    return [word for word in (said[-1:] + said[:1] if len(said) > 1 else ()) if 2 <= len(word) <= _LONGEST_SHORT]
+
+
 def side_by_letter(text: str) -> tuple[str, str]:
-    """The side of the body that a letter alone in a text names, and the letter: D is *droite* here, and idle elsewhere."""
+    """The side of the body that a letter or a short word in a text names, and that: D is *droite* here, and idle elsewhere."""
+    for part in (*brackets(text), *_short_ends(text)):
+        side, left = contained(part, "values", "side")
+        if side and not left:
+            return side, bare(part)
     plain = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
     letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", plain)
     letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", plain)
@@ -239,9 +250,15 @@ def heading(layout: Layout, header: str) -> Heading:
         meaning,
         "; ".join(doubts),
         native=False,
-        part=body_part(name),
+        part=_part_of(said, name),
         alone=alone,
     )
+
+
+def _part_of(said: str, name: str) -> BodyPart | None:
+    """The region of the body in a header; a letter for its side may have been taken for a unit: H is *höger* here, no hour."""
+    part = body_part(said)
+    return part if part is not None and part.side else body_part(name)
 
 
 def _doubts(layout: Layout, header: str, meaning: Meaning, cut: str) -> list[str]:

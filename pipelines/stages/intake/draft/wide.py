@@ -139,10 +139,10 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     sure, degrees = True, True
     for one in headings:
         said = re.sub(r"\(.*?\)|\[.*?\]", " ", one.text)
+        side, letter = side_by_letter(one.text)
         test, left = contained(said, "values", "test")
         if not test or is_numeric(draft.layout.cells(one.header)) < 1:
             continue
-        side, letter = side_by_letter(said)
         left = tuple(word for word in left if word != letter)
         if not side:
             side, left = contained(" ".join(left), "values", "side") if left else ("both", ())
@@ -153,7 +153,7 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     if len(rows) < 2:
         return None
     by_hand = bool({"left", "right"} & set(sides.values()))
-    sure &= all(_go_together({sides[key] for key in tests if tests[key] == test}) for test in set(tests.values()))
+    sure &= all(_go_together([sides[key] for key in tests if tests[key] == test]) for test in set(tests.values()))
     columns = {
         "test": DraftedColumn("test", ("what",), words=tests),
         "side": DraftedColumn("side", ("what",), words=sides, by_hand=by_hand),
@@ -166,9 +166,17 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
     return LongDraft(("answer",), rows, columns)
 
 
-def _go_together(sides: set[str]) -> bool:
+def _go_together(sides: list[str]) -> bool:
     """Whether a test has a column for either side, or one for both."""
-    return sides in ({"left", "right"}, {"lead", "trail"}, {"both"}, {"left"}, {"right"}, {"lead"}, {"trail"})
+    return len(set(sides)) == len(sides) and set(sides) in (
+        {"left", "right"},
+        {"lead", "trail"},
+        {"both"},
+        {"left"},
+        {"right"},
+        {"lead"},
+        {"trail"},
+    )
 
 
 def _problems(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
