@@ -114,8 +114,9 @@ RESEMBLE: tuple[tuple[str, str, str], ...] = (
     ("checkins", f"Trouble sleeping {_SCALE}",
      ("Sleep quality (0 = good, 10 = bad); "
      "How well did you sleep (0 = not at all, 10 = very well)")),
-    ("checkins", "Sleep (h)", "Time in bed (h); Deep sleep (h); Nap (h); Mittagsschlaf (h); 昼寝(時間)"),
-    ("checkins", f"Stiff lower back {_SCALE}", f"Lower back stiffness yesterday {_SCALE}; Lower back pain {_SCALE}"),
+    ("checkins", "Sleep (h)", "Time in bed (h); Last sleep duration (h); Deep sleep (h); Nap (h); Mittagsschlaf (h); 昼寝(時間)"),
+    ("checkins", f"Stiff lower back {_SCALE}",
+     f"Lower back stiffness yesterday {_SCALE}; Last stiff lower back {_SCALE}"),
     ("players", "Health data consent",
      ("Consent; Medical consent; Photo consent; "
      "Newsletter; Einwilligung; Medical certificate")),

@@ -91,7 +91,8 @@ def _stiffness(draft: Drafting, target: str, one: Heading) -> DraftedColumn:
 
 def _says_more_than_stiff(left: tuple[str, ...]) -> bool:
     """Whether what stands beside a region says more than that it is stiff: yesterday, at rest, without strength."""
-    rest = meaning_of(" ".join(left)).left
+    meant = meaning_of(" ".join(left))
+    rest = meant.left if "stiff" in meant.concepts and len(meant.concepts) == 1 else left
     return any(not piece.words & _BESIDE_STIFF for piece in glossed(list(rest)))
 
 
