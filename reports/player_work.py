@@ -36,7 +36,7 @@ FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "da
 CHUNK, MOST_CHUNK, JOB = 20, 80, 5
 """Players whose rows are read at a time, all of them or only some, and the fewest whose pages are one job."""
 
-FEW_MARTS = 12
+FEW_MARTS = 24
 """Of so few kinds of rows those of more players are read at a time."""
 
 LITTLE = 0.1
