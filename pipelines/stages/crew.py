@@ -15,7 +15,7 @@ from pipelines.collector import collect_seldom
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-WORTH_A_PROCESS = 5
+WORTH_A_PROCESS = 3
 """From how many blocks on a stage asks for processes: starting them takes as long as measuring some dozens of players."""
 
 Given = TypeVar("Given")

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
     Frames = Mapping[str, pl.DataFrame]
 
-PLAYERS_AT_ONCE = 10
+PLAYERS_AT_ONCE = 20
 """Players of a block: what is computed at a time, by one process, and how much memory it takes."""
 
 MONTH = ("player_id", "month_on")
