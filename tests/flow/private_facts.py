@@ -122,7 +122,7 @@ def _arm(shot: int, at: int) -> str:
 
 def _speed(name: str, at: int, shot: int) -> float:
     faster = name == PLAYERS[0] and at >= 20 and _arm(shot, at) == "wider"
-    slower = name == PLAYERS[2] and at >= 17
+    slower = name == PLAYERS[2] and at >= 14
     return 45 + PLAYERS.index(name) + math.sin(7 * at + 3 * shot) + (2 if faster else 0) - (3 if slower else 0)
 
 
