@@ -17,7 +17,7 @@ from pipelines.stages.intake.draft.evidence import doubt_what_is_second, find_by
 from pipelines.stages.intake.draft.gloss import glossed
 from pipelines.stages.intake.draft.headings import PLANNED, SHARED, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
-from pipelines.stages.intake.draft.kinds import kind_of, may_be_another
+from pipelines.stages.intake.draft.kinds import kind_of, lacks_much, may_be_another
 from pipelines.stages.intake.draft.layout import Layout, layouts_of
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import Meaning, listed_words, meaning_of
@@ -229,7 +229,7 @@ def _drafted(layout: Layout, name: str, hints: Hints) -> DraftedMapping | None:
     found |= {target: DraftedColumn(target, template=value) for target, value in hints.values.items()}
     columns = _completed(draft, {**found, **pairs}, captures)
     absent = [target for target in KINDS[kind].required if target in columns and columns[target].template == "FILL IN"]
-    kind_sure &= bool(hints.kind) or len(absent) < min(2, len(KINDS[kind].required) / 2)
+    kind_sure &= bool(hints.kind) or not lacks_much(kind, roles, absent)
     if not kind_sure:
         columns = {
             target: column.doubted(f"whether this is a file of {kind} is not beyond doubt") for target, column in columns.items()

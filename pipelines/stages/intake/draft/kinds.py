@@ -44,6 +44,12 @@ def may_be_another(layout: Layout, kind: str, roles: Roles, together: set[str]) 
     return not is_list or is_strange
 
 
+def lacks_much(kind: str, roles: Roles, absent: list[str]) -> bool:
+    """Whether half of what a kind requires is nowhere, and no column of its own shows it: a list of clubs."""
+    shown = [target for target, one in roles.best.items() if target != "club" and not one.doubt and _is_only_in(target, kind)]
+    return not shown and len(absent) >= min(2, len(KINDS[kind].required) / 2)
+
+
 def _is_only_in(target: str, kind: str) -> bool:
     """Whether no other kind of file has such a column."""
     return [name for name, file in KINDS.items() if target in file.names] == [kind]
