@@ -107,7 +107,7 @@ def test_from_the_sheet_to_labelled_shots(desk: Desk) -> None:
         page = coach.get(f"{AT}/file", params={"session": "h-t"}).text
         assert "On the sheet and in the file: 29, matched by time." in page
         assert "On the sheet and not in the file: 15." in page
-        assert "104 s behind" in page
+        assert "104\N{NARROW NO-BREAK SPACE}s behind" in page
         assert send(coach, f"{AT}/file?session=h-t", f"{AT}/label").url.params["done"] == "labelled"
     rows = taken_in(desk)
     wanted = lines.filter(pl.col("sheet_no") <= 30, pl.col("sheet_no") != 15)
