@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 MEASURE = (Path(__file__).parent / "measure.js").read_text(encoding="utf-8")
-HEADINGS = "[...document.querySelectorAll('h2, h3, caption:not(.quiet), thead')].map(e => e.textContent.replace(/\\s+/g, ''))"
+TEXTS = "selector => [...document.querySelectorAll(selector)].map(e => e.textContent.replace(/\\s+/g, ''))"
 LEAST_PT = 7.0
 LEAST_FULL = 1 / 3
 MARGIN_PT = 42.0
@@ -36,14 +36,15 @@ class Side:
         A text of that size.
     full : float
         How far down it reaches, as a share of the room between the margins.
-    last_line : str
-        The lowest line of text.
+    last_line, last_lines : str
+        The lowest line of text; the two lowest.
     """
 
     smallest_pt: float
     smallest: str
     full: float
     last_line: str
+    last_lines: str
 
 
 def _side(page: pypdfium2.PdfPage) -> Side:
@@ -67,7 +68,8 @@ def _side(page: pypdfium2.PdfPage) -> Side:
     room = height - 2 * MARGIN_PT
     last, width = (min(lines)[0] if lines else 0.0), page.get_size()[0]
     ending = text.get_text_bounded(0, last - 1, width, last + LINE_PT).strip()
-    return Side(smallest, smallest_text, (height - MARGIN_PT - lowest) / room, ending)
+    above = text.get_text_bounded(0, last - 1, width, last + 2.6 * LINE_PT).strip()
+    return Side(smallest, smallest_text, (height - MARGIN_PT - lowest) / room, ending, above)
 
 
 def _size(text: pypdfium2.PdfTextPage, index: int) -> float:
@@ -97,7 +99,8 @@ def printed_text(page: Page) -> str:
 
 def on_paper(page: Page) -> list[str]:
     """What is wrong with the printed page: small letters, a heading left alone at the end of a side, a side hardly begun."""
-    headings, found = [text for text in page.evaluate(HEADINGS) if text], []
+    headings, heads = (page.evaluate(TEXTS, selector) for selector in ("h2, h3, caption:not(.quiet)", "thead"))
+    found = []
     printed = sides(page)
     for number, side in enumerate(printed, 1):
         of = f"side {number} of {len(printed)}"
@@ -106,8 +109,12 @@ def on_paper(page: Page) -> list[str]:
         if number < len(printed):
             if side.full < LEAST_FULL:
                 found.append(f"empty side: {side.full:.2f} of {of}")
-            ending = re.sub(r"\s+", "", side.last_line)
-            if len(ending) > 2 and any(text.endswith(ending) for text in headings):
+            ending, more = (re.sub(r"\s+", "", text) for text in (side.last_line, side.last_lines))
+            # A heading stands alone in its line, or its last lines do: a wrapped cell may end as a heading does.
+            ends = {text for text in headings if text == ending or text.endswith(more)} | {
+                text for text in heads if text.endswith(ending)
+            }
+            if len(ending) > 2 and ends:
                 found.append(f'parted heading: "{side.last_line[:50]}" ends {of}')
     page.emulate_media(media="print")
     return found + list(page.evaluate(MEASURE))

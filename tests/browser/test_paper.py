@@ -26,6 +26,28 @@ def test_a_printed_page_is_whole(browser: Browser, sites: Sites, kind: str) -> N
         assert heard.errors == []
 
 
+NEXT_SIDE = '<div style="break-before: page">More</div>'
+
+
+@pytest.mark.parametrize(
+    ("last", "is_parted"),
+    [
+        ("<h3>Speed of the club with the driver</h3>", True),
+        ('<h3 style="width: 120px">Speed of the club with the driver</h3>', True),
+        (
+            '<table><caption>Carry with the driver</caption><tr><td style="width: 4em">Side, with the driver<td>7</table>',
+            False,
+        ),
+    ],
+    ids=["in one line", "in three", "a cell that ends as a heading does"],
+)
+def test_a_heading_alone_is_told_from_a_cell(browser: Browser, last: str, *, is_parted: bool) -> None:
+    page = browser.new_page()
+    page.set_content(f'<div style="height: 830px">Text</div>{last}{NEXT_SIDE}')
+    assert [fault.partition(":")[0] for fault in on_paper(page)] == ["parted heading"] * is_parted
+    page.close()
+
+
 FOLD = """() => {
   const fold = document.createElement("details"), summary = document.createElement("summary"), tail = document.createElement("p");
   const unprinted = document.createElement("span");
