@@ -113,6 +113,11 @@ def _of_units(units: Units) -> dict[str, Quantity]:
     }
 
 
+def beside_unit(text: str, unit: str) -> str:
+    """A number or an interval with its unit, if it has one: no line ends between them."""
+    return f"{text}{unit}" if unit in {"", "°"} else f"{text}{NARROW_SPACE}{unit}"
+
+
 @dataclass(frozen=True)
 class Numbers:
     """Writes numbers in one language and one set of units.
@@ -157,9 +162,7 @@ class Numbers:
     def with_unit(self, name: str, value: float | None, *, signed: bool = False) -> str:
         """The number with its unit: ``112.4 mph``."""
         text, unit = self.bare(name, value, signed=signed), self.unit(name)
-        if text == DASH or not unit:
-            return text
-        return f"{text}{unit}" if unit == "°" else f"{text}{NARROW_SPACE}{unit}"
+        return text if text == DASH else beside_unit(text, unit)
 
     def interval(self, name: str, low: float | None, high: float | None, *, signed: bool = False) -> str:
         """``110.9 to 113.8``; a dash when either end is missing."""

@@ -80,11 +80,21 @@ class Estimates:
         self._kept.add(key)
         return told["found"]
 
-    def stays(self, key: str) -> None:
-        """Keep what was kept under a digest, if anything was, though it is not recalled tonight."""
-        if key in self._known:
-            self.asked.setdefault(key, self._known[key])
-            self._kept.add(key)
+    def newest(self, keys: Mapping[dt.date, str], holds: Callable[[Any], bool] | None = None) -> tuple[dt.date, Any] | None:
+        """The first of some moments of which it is known what was known then, and that; None: of none.
+
+        ``keys``: moments, the newest first, to the digest of what they rest on; what is known of any of them stays known.
+        ``holds``: whether what was known may be gone on from.
+        """
+        found: tuple[dt.date, Any] | None = None
+        for moment, key in keys.items():
+            known = None if found else self.recalled(key)
+            if known is not None and (holds is None or holds(known)):
+                found = moment, known
+            if key in self._known:  # stays, though it is not recalled tonight
+                self.asked.setdefault(key, self._known[key])
+                self._kept.add(key)
+        return found
 
     def keep(self, key: str, found: object, since: int) -> None:
         """Keep what was found (as JSON can hold it) under the digest of all that it was made from.
@@ -102,6 +112,11 @@ def _text(one: object) -> str:
     if not isinstance(one, dt.date):
         raise TypeError(type(one).__name__)
     return one.isoformat()
+
+
+def with_days(told: dict[str, Any], *names: str) -> dict[str, Any]:
+    """What JSON held with its days, which it holds as texts; no day stays none."""
+    return told | {name: dt.date.fromisoformat(told[name]) for name in names if told.get(name) is not None}
 
 
 def by_quarter(

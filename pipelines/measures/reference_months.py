@@ -90,11 +90,14 @@ def _months_back() -> pl.Expr:
 
 
 def _weighted(name: str, weight: str) -> pl.Expr:
-    known = pl.col(weight).filter(pl.col(name).is_not_null())
-    total = known.sum()
-    return pl.when(total > 0).then((pl.col(name) * pl.col(weight)).sum() / total)
+    return _over_weights((pl.col(name) * pl.col(weight)).sum(), name, weight)
 
 
 def _error_of_mean(name: str, weight: str) -> pl.Expr:
+    return _over_weights(((pl.col(name) * pl.col(weight)) ** 2).sum().sqrt(), name, weight)
+
+
+def _over_weights(summed: pl.Expr, name: str, weight: str) -> pl.Expr:
+    """Over the weights of the months in which it is known; null where it is known in none."""
     total = pl.col(weight).filter(pl.col(name).is_not_null()).sum()
-    return pl.when(total > 0).then(((pl.col(name) * pl.col(weight)) ** 2).sum().sqrt() / total)
+    return pl.when(total > 0).then(summed / total)

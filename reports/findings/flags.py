@@ -10,8 +10,7 @@ import math
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from reports.numbers import METRIC_QUANTITY, Numbers
-from reports.words import NARROW_SPACE
+from reports.numbers import METRIC_QUANTITY, Numbers, beside_unit
 from schemas.trend_metrics import TREND_METRICS
 
 if TYPE_CHECKING:
@@ -254,10 +253,7 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     parts = []
     if row.get("low") is not None and row.get("high") is not None:
         interval = numbers.interval(quantity, row["low"], row["high"])
-        unit = numbers.unit(quantity)
-        parts.append(
-            words("flag.interval", interval=f"{interval}{unit}" if unit in ("", "°") else f"{interval}{NARROW_SPACE}{unit}")
-        )
+        parts.append(words("flag.interval", interval=beside_unit(interval, numbers.unit(quantity))))
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     parts += _retest(row, words)

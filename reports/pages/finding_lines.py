@@ -19,10 +19,15 @@ DECIDE = frozenset({"coach", "physio"})
 """Readers who record decisions."""
 
 
+def marked(kind: str, text: str) -> Markup:
+    """A text beside the mark of an alert, a notice, or good news."""
+    return Markup('<span class="mark {}">{}</span>').format(kind, text)
+
+
 def mark(row: Row, context: PageContext) -> Markup:
-    """The mark of a finding: alert, notice, or good news."""
+    """The mark of a finding."""
     kind = mark_of(row)
-    return Markup('<span class="mark {}">{}</span>').format(kind, context.words(f"level.{kind}"))
+    return marked(kind, context.words(f"level.{kind}"))
 
 
 def what_to_do(row: Row, context: PageContext) -> Markup:

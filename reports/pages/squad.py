@@ -14,6 +14,7 @@ from reports.findings.load_body import assumed_note
 from reports.findings.order import mark_of
 from reports.findings.trend import change_text
 from reports.numbers import DASH
+from reports.pages.finding_lines import marked
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import joined, link, paragraph
@@ -123,9 +124,7 @@ def _lines(marts: Marts) -> list[_Line]:
 def _open_flags(line: _Line, context: PageContext) -> Cell:
     words = context.words
     counts = (("alert", line.n_alerts), ("notice", line.n_notices), ("good", line.n_good))
-    parts = [
-        Markup('<span class="mark {}">{}</span>').format(kind, words.count(f"squad.n_{kind}s", n)) for kind, n in counts if n
-    ]
+    parts = [marked(kind, words.count(f"squad.n_{kind}s", n)) for kind, n in counts if n]
     return Cell(Markup("<br>").join(parts), 100 * line.n_alerts + line.n_notices + line.n_good / 100)
 
 

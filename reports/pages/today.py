@@ -11,7 +11,7 @@ from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
 from reports.findings.order import GOOD
 from reports.findings.today import Message, closed_since, messages, new_since
-from reports.pages.finding_lines import mark, record_line, state_line, what_to_do
+from reports.pages.finding_lines import mark, marked, record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, joined, link, paragraph, section
@@ -123,7 +123,7 @@ def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
         return []
     asked = marts.rows("mart_coach_availability").filter("asks_for_talk").sort("alias", "player_id")
     words = context.words
-    talk = Markup('<span class="mark alert">{}</span>').format(words("today.talk_mark"))
+    talk = marked("alert", words("today.talk_mark"))
     return [
         Markup('<li><div>{}</div><div><p class="said"><a href="{}"><strong>{}</strong></a> {} {}</p></div></li>').format(
             talk, context.href(PATH, context.player_path(row["player_id"])), row["alias"], "\N{EN DASH}", words("today.talk")

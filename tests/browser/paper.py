@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +13,8 @@ import pypdfium2
 import pypdfium2.raw as pdfium
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from playwright.sync_api import Page
 
 MEASURE = (Path(__file__).parent / "measure.js").read_text(encoding="utf-8")
@@ -79,22 +82,25 @@ def _size(text: pypdfium2.PdfTextPage, index: int) -> float:
     return float(pdfium.FPDFText_GetFontSize(text.raw, index)) * scale
 
 
-def sides(page: Page) -> list[Side]:
-    """The sides on which the page is printed."""
+@contextmanager
+def _printed(page: Page) -> Iterator[pypdfium2.PdfDocument]:
     document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
     try:
-        return [_side(each) for each in document]
+        yield document
     finally:
         document.close()
+
+
+def sides(page: Page) -> list[Side]:
+    """The sides on which the page is printed."""
+    with _printed(page) as document:
+        return [_side(each) for each in document]
 
 
 def printed_text(page: Page) -> str:
     """The words of all sides."""
-    document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
-    try:
+    with _printed(page) as document:
         return " ".join(" ".join(each.get_textpage().get_text_bounded().split()) for each in document)
-    finally:
-        document.close()
 
 
 def on_paper(page: Page) -> list[str]:

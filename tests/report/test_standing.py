@@ -14,6 +14,7 @@ from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, play
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from types import ModuleType
 
     import duckdb
 
@@ -50,18 +51,24 @@ def test_whatever_changes_the_pages_are_those_of_a_whole_night(con: duckdb.DuckD
             assert files(tmp_path / "site") == files(build(con, tmp_path / f"whole{number}").folder), event
 
 
-def test_only_sections_that_rest_on_what_changed_are_made(
-    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    build(con, tmp_path / "site")
+def made_by(module: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Players of whom the sections of a module are made from now on."""
     made: list[str] = []
-    plain = player_speed.player_sections
+    plain = module.player_sections
 
     def noted(player: PlayerMarts, context: PageContext) -> object:
         made.append(player.player_id)
         return plain(player, context)
 
-    monkeypatch.setattr(player_speed, "player_sections", noted)
+    monkeypatch.setattr(module, "player_sections", noted)
+    return made
+
+
+def test_only_sections_that_rest_on_what_changed_are_made(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build(con, tmp_path / "site")
+    made = made_by(player_speed, monkeypatch)
     con.execute("update load_day set minutes = 77 where player_id = 'p1'").fetchall()
     build(con, tmp_path / "site")
     assert made == []
@@ -75,11 +82,7 @@ def test_what_does_not_last_is_in_no_section(
 ) -> None:
     con.execute(LASTING).fetchall()
     build(con, tmp_path / "site")
-    made: list[str] = []
-    plain = lasting.player_sections
-    monkeypatch.setattr(
-        lasting, "player_sections", lambda player, context: made.append(player.player_id) or plain(player, context)
-    )
+    made = made_by(lasting, monkeypatch)
     con.execute("update lasting_difference set change = change + 1 where player_id = 'p1' and not lasts").fetchall()
     build(con, tmp_path / "site")
     assert made == []

@@ -16,7 +16,7 @@ from pipelines.measures.device.ledger import Device
 from pipelines.measures.device.moves import Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.device.window import OffsetInForce
-from pipelines.measures.estimates import inputs_digest
+from pipelines.measures.estimates import inputs_digest, with_days
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,40 +56,32 @@ class Memory:
     def __init__(self, watch: Watch) -> None:
         self._watch, self._estimates = watch, watch.estimates
         self._since = len(watch.estimates.asked)
-        self._digests: dict[dt.date, str] = {}
         self.begin_on: dt.date = watch.rows["on_date"][0]
         months = watch.rows["on_date"].dt.month_start().unique().sort(descending=True).to_list()
-        self._months = [month for month in months if month > self.begin_on][:MONTHS_KEPT]
+        kept = [month for month in months if month > self.begin_on][:MONTHS_KEPT]
+        self._digests = {month: self._digest(month) for month in kept}
 
     def recalled(self) -> dt.date | None:
         """Put into the watch what it knew at the newest month that is known; the day of its last comparison, None: nothing."""
-        compared_on: dt.date | None = None
-        for month in self._months:
-            known = None if compared_on else self._estimates.recalled(self._digest(month))
-            self._estimates.stays(self._digest(month))
-            if known is not None and self._said_the_same(known):
-                _recall(self._watch, known)
-                self.begin_on, compared_on = month, dt.date.fromisoformat(known["compared_on"])
-        if compared_on is not None:
-            self._months = [month for month in self._months if month > self.begin_on]
-        return compared_on
+        newest = self._estimates.newest(self._digests, self._said_the_same)
+        if newest is None:
+            return None
+        self.begin_on, known = newest
+        _recall(self._watch, known)
+        self._digests = {month: digest for month, digest in self._digests.items() if month > self.begin_on}
+        return dt.date.fromisoformat(known["compared_on"])
 
     def note(self, on: dt.date, compared_on: dt.date) -> None:
         """Keep what is known before a day, where a month to be kept begins with it."""
-        begun = [month for month in self._months if month <= on]
-        self._months = [month for month in self._months if month > on]
-        for month in begun:
+        for month in [month for month in self._digests if month <= on]:
             known = _known(self._watch, month) | {"compared_on": compared_on}
-            self._estimates.keep(self._digest(month), known, self._since)
+            self._estimates.keep(self._digests.pop(month), known, self._since)
 
     def _digest(self, month: dt.date) -> str:
-        if month not in self._digests:
-            before = pl.col("on_date") < month
-            rows = self._watch.rows.select(READ[1:]).filter(before)
-            ratios = self._watch.ratios
-            beside = None if ratios is None else inputs_digest("ratios", ratios.select(READ[1:]).filter(before), None)
-            self._digests[month] = inputs_digest("watch", rows, (self._watch.scale, beside))
-        return self._digests[month]
+        before, ratios = pl.col("on_date") < month, self._watch.ratios
+        rows = self._watch.rows.select(READ[1:]).filter(before)
+        beside = None if ratios is None else inputs_digest("ratios", ratios.select(READ[1:]).filter(before), None)
+        return inputs_digest("watch", rows, (self._watch.scale, beside))
 
     def _said_the_same(self, known: dict[str, Any]) -> bool:
         """Whether persons have said by then what they had said when it was kept."""
@@ -142,7 +134,7 @@ def _recall(watch: Watch, known: dict[str, Any]) -> None:
         getattr(watch, name)[at] = _unpacked(known[name], np.float64)
     watch.devices.update({name: _device(one) for name, one in known["devices"].items()})
     watch.usual.update({(player_id, club): Usual(**usual) for player_id, club, usual in known["usual"]})
-    watch.in_force.extend(OffsetInForce(**_dated(one, "from_on")) for one in known["in_force"])
+    watch.in_force.extend(OffsetInForce(**with_days(one, "from_on")) for one in known["in_force"])
     watch.shifts.extend(_shift(one) for one in known["shifts"])
     watch.dates.extend(_move_date(one) for one in known["dates"])
     watch.taken.extend(known["taken"])
@@ -153,27 +145,23 @@ def _recall(watch: Watch, known: dict[str, Any]) -> None:
     watch.seen.update({(player_id, club): numbers for player_id, club, numbers in together.iter_rows()})
 
 
-def _dated(one: dict[str, Any], *names: str) -> dict[str, Any]:
-    return one | {name: None if one[name] is None else dt.date.fromisoformat(one[name]) for name in names}
-
-
 def _side(one: dict[str, Any]) -> Side:
-    return Side(one["total"], [Move(**_dated(move, "on")) for move in one["moves"]])
+    return Side(one["total"], [Move(**with_days(move, "on")) for move in one["moves"]])
 
 
 def _device(one: dict[str, Any]) -> Device:
     users = {player_id: dt.date.fromisoformat(on) for player_id, on in one["users"].items()}
     sides = {name: _side(one[name]) for name in ("up", "down")}
-    return Device(**_dated(one, "first_on", "asked_on") | sides | {"users": users})
+    return Device(**with_days(one, "first_on", "asked_on") | sides | {"users": users})
 
 
 def _move_date(one: dict[str, Any]) -> DatedMove:
-    return DatedMove(**_dated(one, "on", "earliest_on", "latest_on"))
+    return DatedMove(**with_days(one, "on", "earliest_on", "latest_on"))
 
 
 def _shift(one: dict[str, Any]) -> DeviceShift:
     told = {"dated": _move_date(one["dated"]), "session_ids": tuple(one["session_ids"])}
-    return DeviceShift(**_dated(one, "found_on", "told_on") | told)
+    return DeviceShift(**with_days(one, "found_on", "told_on") | told)
 
 
 def _packed(array: NDArray[Any]) -> str:

@@ -110,19 +110,15 @@ def _pass_nights(state: State, known: pl.DataFrame, as_of: dt.date, estimates: E
     if known.is_empty():
         return
     first: dt.date = known["on_date"][0]
-    months = [month for month in _first_days(as_of) if month > first]
-    names = {month: _name(state, known, month) for month in months}
-    night = first
-    for month in months:
-        if night == first and (told := estimates.recalled(names[month])) is not None:
-            recall(state, told)
-            night = month
-        estimates.stays(names[month])
+    names = {month: _name(state, known, month) for month in _first_days(as_of) if month > first}
+    begun = first
+    if (newest := estimates.newest(names)) is not None:
+        begun, told = newest
+        recall(state, told)
     since = len(estimates.asked)
     by_night: dict[dt.date, list[Row]] = {}
-    for row in known.filter(pl.col("on_date") >= night).iter_rows(named=True):
+    for row in known.filter(pl.col("on_date") >= begun).iter_rows(named=True):
         by_night.setdefault(row["on_date"], []).append(row)
-    begun = night
     for offset in range((as_of - begun).days + 1):
         night = begun + dt.timedelta(days=offset)
         if night in names and night > begun:

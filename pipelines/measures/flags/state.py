@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from pipelines.measures.estimates import with_days
 from pipelines.measures.flags.night import Key, Row
 from pipelines.measures.flags.rules import Family, Rule
 
@@ -82,8 +83,8 @@ def recall(state: State, known: Mapping[str, Any]) -> None:
     state.p_values |= {tuple(key): (dt.date.fromisoformat(on), p_value) for *key, on, p_value in known["p_values"]}
     state.families |= {kind: (dt.date.fromisoformat(on), n) for kind, on, n in known["families"]}
     state.messages += [(dt.date.fromisoformat(on), family) for on, family in known["messages"]]
-    state.flags += [_dated(row) for row in known["flags"]]
-    state.events += [_dated(row) for row in known["events"]]
+    state.flags += [with_days(row, *_DAYS) for row in known["flags"]]
+    state.events += [with_days(row, *_DAYS) for row in known["events"]]
 
 
 def _of_episode(episode: Episode) -> dict[str, Any]:
@@ -91,10 +92,5 @@ def _of_episode(episode: Episode) -> dict[str, Any]:
 
 
 def _episode(key: Key, rules: Mapping[str, Rule], told: dict[str, Any]) -> Episode:
-    days = ("raised_on", "last_held", "last_row", "alerted_on")
-    dated = {name: None if told[name] is None else dt.date.fromisoformat(told[name]) for name in days}
-    return Episode(**(told | dated | {"key": key, "rule": rules[key[1]], "evidence": _dated(told["evidence"])}))
-
-
-def _dated(row: Row) -> Row:
-    return row | {name: dt.date.fromisoformat(row[name]) for name in _DAYS if row.get(name) is not None}
+    dated = with_days(told, "raised_on", "last_held", "last_row", "alerted_on")
+    return Episode(**(dated | {"key": key, "rule": rules[key[1]], "evidence": with_days(told["evidence"], *_DAYS)}))

@@ -101,7 +101,7 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float, esti
     who = numbered.select("who", "player_id", "club").unique().sort("who").select("player_id", "club").rows()
     known, squad = estimates or Estimates(), _Squad(born, scale)
     expected, sine, cosine, growth, grown = np.zeros((5, rows.height))
-    then, now = _Growth(who, born, scale), _Growth(who, born, scale)
+    then, now = _Growth(who, squad), _Growth(who, squad)
     past: list[tuple[dt.date, _Quarter]] = []
     for start in sorted(set(rows["from_on"].drop_nulls())):
         quarter = _Quarter.of(numbered.filter(pl.col("from_on") == start))
@@ -111,7 +111,7 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float, esti
         sine[at], cosine[at] = _own_seasons(quarter, who, season)
         gained = then.over(quarter, start, slopes)
         expected[at] = gained + of_season((sine[at], cosine[at]), quarter.day)
-        growth[at] = _of_juniors(quarter, who, start, slopes, born, scale)
+        growth[at] = _of_juniors(quarter, who, start, slopes, squad)
         grown[at] = gained if not now.begun and season[0] == NO_SEASON else 0.0
         past.append((start, quarter))
         if now.begun or season[0] != NO_SEASON:
@@ -127,6 +127,13 @@ class _Squad:
 
     born: dict[str, int]
     scale: float
+
+    def age_class(self, player_id: str, year: int) -> str:
+        return age_class(self.born.get(player_id), year)
+
+    def slope(self, of_class: str, slopes: Slopes) -> float:
+        """Slope of a class of age, as far as the squad has told it."""
+        return slopes.get((of_class, ""), PRIORS[of_class].mean * self.scale)
 
 
 @dataclass(frozen=True)
@@ -163,8 +170,8 @@ class _Quarter:
 class _Growth:
     """What players have gained so far, quarter after quarter."""
 
-    def __init__(self, who: Sequence[tuple[str, str]], born: dict[str, int], scale: float) -> None:
-        self._who, self._born, self._scale = who, born, scale
+    def __init__(self, who: Sequence[tuple[str, str]], squad: _Squad) -> None:
+        self._who, self._squad = who, squad
         self._gained, self._on = np.zeros(len(who)), np.full(len(who), np.nan)
 
     @property
@@ -184,17 +191,13 @@ class _Growth:
     def _slope(self, key: tuple[str, str], start: dt.date, slopes: Slopes) -> float:
         if key in slopes:
             return slopes[key]
-        of_class = age_class(self._born.get(key[0]), start.year)
-        return slopes.get((of_class, ""), PRIORS[of_class].mean * self._scale)
+        return self._squad.slope(self._squad.age_class(key[0], start.year), slopes)
 
 
-def _of_juniors(
-    quarter: _Quarter, who: Sequence[tuple[str, str]], start: dt.date, slopes: Slopes, born: dict[str, int], scale: float
-) -> Floats:
+def _of_juniors(quarter: _Quarter, who: Sequence[tuple[str, str]], start: dt.date, slopes: Slopes, squad: _Squad) -> Floats:
     """Slope of the class of one who still grows; 0 of the others."""
-    slope = slopes.get(("junior", ""), PRIORS["junior"].mean * scale)
-    grows = [age_class(born.get(who[number][0]), start.year) == "junior" for number in quarter.own]
-    return quarter.spread(np.where(grows, slope, 0.0))
+    grows = [squad.age_class(who[number][0], start.year) == "junior" for number in quarter.own]
+    return quarter.spread(np.where(grows, squad.slope("junior", slopes), 0.0))
 
 
 def _own_seasons(quarter: _Quarter, who: Sequence[tuple[str, str]], season: Seasons) -> tuple[Floats, Floats]:

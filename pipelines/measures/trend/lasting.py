@@ -47,9 +47,8 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     year = pl.col("now_on") - pl.duration(days=YEAR_DAYS)
     before = kept.join(now.select(*_KEY, now_on="on_date"), on=list(_KEY), maintain_order="left")
     ago = _last(before.filter(pl.col("on_date").is_between(year - pl.duration(days=YEAR_REACH_DAYS), year)).drop("now_on"))
-    days = all_points.select(
-        *_KEY, day="on_date"
-    )  # a point's own n is that of its shots; its level rests on learning sessions too
+    # a point's own n is that of its shots, and its level rests on learning sessions too
+    days = all_points.select(*_KEY, day="on_date")
     return pl.concat([_against(days, now, first, "first"), _against(days, now, ago, "year")]).sort(*_KEY, "against")
 
 

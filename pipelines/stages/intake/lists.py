@@ -36,6 +36,15 @@ def list_places(file_id: str, name: str, kind: str) -> tuple[str, str]:
     return f"quarantine/{stem}.problems.csv", f"quarantine/{rows}.rows.csv"
 
 
+def told_in_words(problem: dict[str, Any]) -> str:
+    """What was found and what to do, in one line; nothing of no problem."""
+    if not problem:
+        return ""
+    found = f"{problem['column']}: {problem['value']}" if problem.get("column") else str(problem["value"])
+    end = "" if not found else " " if found.endswith("?") else ". "
+    return f"{found}{end}{problem['hint']}"
+
+
 def by_file(frame: pl.DataFrame, columns: Iterable[str]) -> dict[int, list[tuple[Any, ...]]]:
     """The rows of each file of a batch (column ``file``: its position), as tuples of these columns."""
     rows: dict[int, list[tuple[Any, ...]]] = defaultdict(list)

@@ -13,7 +13,7 @@ from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
-from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, write_list
+from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, told_in_words, write_list
 from pipelines.stages.intake.originals import keep_list
 from pipelines.stages.intake.own_sessions import MOST_MET, READINGS
 from pipelines.stages.intake.reading import delivery_id
@@ -372,19 +372,14 @@ def _hold_outcome(one: StoredFile, standing: set[str]) -> FileOutcome:
     listed, _ = list_places(incoming.file_id, incoming.arrival.name, "")
     return FileOutcome(
         incoming.arrival.name, "", incoming.file_id, status, 0, 0, 0, reason=one.verdict.reason,
-        note=incoming.arrival.why, says=_in_words(told), listed=listed,
+        note=incoming.arrival.why, says=told_in_words(told), listed=listed,
     )  # fmt: skip
 
 
 def _said(verdict: BatchVerdict) -> list[str]:
     """Of each file of a batch, why it is held in words; empty when it is not."""
-    held = {row["file"]: _in_words(row) for row in verdict.problems.filter(pl.col("severity") == "held").to_dicts()}
+    held = {row["file"]: told_in_words(row) for row in verdict.problems.filter(pl.col("severity") == "held").to_dicts()}
     return [held.get(at, "") for at in range(len(verdict.files))]
-
-
-def _in_words(problem: dict[str, Any]) -> str:
-    where = f"{problem['column']}: " if problem.get("column") else ""
-    return f"{where}{problem['value']}. {problem['hint']}".removeprefix(". ").replace("?. ", "? ") if problem else ""
 
 
 def _outcome(kind: FileKind, one: StoredFile, says: str) -> FileOutcome:

@@ -34,10 +34,10 @@ SEED = 6
 
 def measure_squad_health(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write burden, association, availability and notes for young players; call it after load and body."""
-    rng = np.random.default_rng(SEED)
+    rng, groups = np.random.default_rng(SEED), group_members(con)
     with transaction(con):
-        replace_table(con, BURDEN.name, in_contract(_burden(con, as_of, rng), BURDEN))
-        replace_table(con, ASSOCIATION.name, in_contract(_associations(con, as_of, rng), ASSOCIATION))
+        replace_table(con, BURDEN.name, in_contract(_burden(con, as_of, groups, rng), BURDEN))
+        replace_table(con, ASSOCIATION.name, in_contract(_associations(con, as_of, groups, rng), ASSOCIATION))
         replace_table(con, AVAILABILITY.name, in_contract(_availability(con, as_of), AVAILABILITY))
         replace_table(con, YOUTH_NOTE.name, in_contract(_youth_notes(con, academy, as_of), YOUTH_NOTE))
 
@@ -54,12 +54,12 @@ def _availability(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     return availability(players, frame(con, _ABSENCES, [date.min, as_of]), form_rows(con, as_of), as_of)
 
 
-def _burden(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Generator) -> pl.DataFrame:
+def _burden(con: duckdb.DuckDBPyConnection, as_of: date, groups: dict[str, list[str]], rng: np.random.Generator) -> pl.DataFrame:
     span = [recent(as_of, YEAR_DAYS), as_of]
     hours = frame(con, _TRAINING, span).group_by("player_id").agg(hours=pl.col("minutes").sum() / 60).sort("player_id")
     injuries = frame(con, _ABSENCES, span).filter(pl.col("kind") == "injury").with_columns(days=_days_lost(as_of))
     found = _slices("", hours, injuries, rng)
-    for name, players in group_members(con).items():
+    for name, players in groups.items():
         theirs = pl.col("player_id").is_in(players)
         found += _slices(name, hours.filter(theirs), injuries.filter(theirs), np.random.default_rng(SEED))
     return pl.DataFrame(found, schema=BURDEN.polars_schema())
@@ -93,7 +93,9 @@ _STIFF_LATELY = "select player_id, region from opened_stiffness where on_date be
 _LOAD = "select player_id, on_date, swings_all from load_day where on_date >= ?"
 
 
-def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Generator) -> pl.DataFrame:
+def _associations(
+    con: duckdb.DuckDBPyConnection, as_of: date, groups: dict[str, list[str]], rng: np.random.Generator
+) -> pl.DataFrame:
     first_on = recent(as_of, ASSOCIATION_DAYS)
     answers = checkin_rows(con, as_of).filter(pl.col("on_date") >= first_on)
     stiff = frame(con, _STIFF_LATELY, [first_on, as_of])
@@ -108,7 +110,7 @@ def _associations(con: duckdb.DuckDBPyConnection, as_of: date, rng: np.random.Ge
     for player_id, region in latest.iter_rows():
         one = np.array([grid.players.index(player_id)])
         rows.append(_association(grid, tens, answers, region, one, rng) | {"player_id": player_id})
-    for name, players in group_members(con).items():
+    for name, players in groups.items():
         own, theirs = np.random.default_rng(SEED), stiff.filter(pl.col("player_id").is_in(players))
         members = np.flatnonzero(np.isin(grid.players, players))
         some = np.sort(own.permutation(members)[:MOST_GROUP_PLAYERS])

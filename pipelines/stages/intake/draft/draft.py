@@ -243,25 +243,27 @@ def _beside(one: Heading, long: LongDraft | None) -> Heading:
     return replace(one, meaning=Meaning((), one.meaning.left)) if is_said else one
 
 
+def _all_words(one: Heading) -> list[str]:
+    """The words of a header, those in its brackets too."""
+    return bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
+
+
 def _says(one: Heading, what: str) -> bool:
     """Whether a header says that something was planned, or done: in its brackets too."""
-    said = bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
+    said = _all_words(one)
     return bool(set(said) & listed_words(what)) or any(what in piece.words for piece in glossed(said))
 
 
 def _is_planned(kind: str, one: Heading) -> bool:
     """Whether a header of what was done says that it was planned; of shots, a target may be where the ball was to go."""
-    said = bare(re.sub(r"[\[\](){}（）【】]", " ", one.text)).split()
-    return (
-        any("planned" in piece.words and not (kind == "shots" and "target" in piece.words) for piece in glossed(said))
-        and not one.native
-    )
+    planned = (piece for piece in glossed(_all_words(one)) if "planned" in piece.words)
+    return not one.native and any(not (kind == "shots" and "target" in piece.words) for piece in planned)
 
 
 def _meant(kind: str, layout: Layout, headings: list[Heading]) -> list[Heading]:
     """What headers mean in a file of this kind: a day of a decision; of a plan, not what was done beside what is planned."""
     if kind == "decisions":
-        days = {one.header for one in headings if (cells := layout.cells(one.header)) and all(map(values.looks_dated, cells))}
+        days = {one.header for one in headings if layout.is_dated(one.header)}
         return [
             replace(one, meaning=replace(one.meaning, concepts=("decided_on",)))
             if one.header in days and "decision" in one.meaning.concepts

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
 from pipelines.stages.intake.draft.columns import looks_like_ids
-from pipelines.stages.intake.draft.gloss import glossed, is_japanese
+from pipelines.stages.intake.draft.gloss import glossed, is_japanese, pieces_in
 from pipelines.stages.intake.draft.headings import SAYS_MORE, SAYS_NEAR, body_part
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words, value_words
@@ -63,7 +63,7 @@ def _is_confirmed(layout: Layout, kind: str, roles: Roles, target: str, one: Hea
         return False
     strangers = _strangers(roles, target)
     if target in _FIRST_DAYS | {"time"} or target in _WEEKDAY:
-        is_of_a_booking = any("session" in piece.loose for piece in glossed(bare(layout.name_alone(one.header)).split()))
+        is_of_a_booking = any("session" in piece.loose for piece in pieces_in(layout.name_alone(one.header)))
         return not is_of_a_booking and _is_the_day(layout, target, cells, strangers)
     if target in _IDS:
         return _is_the_id(layout, kind, roles, target, strangers)
@@ -120,17 +120,16 @@ def _is_the_day(layout: Layout, target: str, cells: list[str], strangers: list[s
         days = values.days_of(cells)
         if days is None or {day.isoweekday() for day in days} != {_WEEKDAY[target]}:
             return False
-    return not any(told and all(map(values.looks_dated, told)) for told in map(layout.cells, strangers))
+    return not any(map(layout.is_dated, strangers))
 
 
 def _is_the_id(layout: Layout, kind: str, roles: Roles, target: str, strangers: list[str]) -> bool:
     """Ids that go with the rows as this one must, and no other column of ids that nothing explains."""
     cells = layout.cells(roles.best[target].header)
-    if target not in KINDS[kind].names or not looks_like_ids(cells) or not any(re.search(r"[^\W\d_]", cell) for cell in cells):
+    if target not in KINDS[kind].names or not _are_ids(cells, len(layout.rows)):
         return False
-    if len(cells) < len(layout.rows) or any(map(values.looks_dated, cells)):
-        return False
-    if any(_are_other_ids(layout.cells(header), len(layout.rows)) for header in strangers):
+    others = (layout.cells(header) for header in strangers)
+    if any(_are_ids(told, len(layout.rows)) and not _are_clubs(told) for told in others):
         return False
     is_key = len(set(cells)) == len(cells)
     if target == "player_id":
@@ -141,13 +140,13 @@ def _is_the_id(layout: Layout, kind: str, roles: Roles, target: str, strangers: 
     return not is_key and (player is None or len(set(zip(cells, layout.cells(player.header), strict=False))) == len(set(cells)))
 
 
-def _are_other_ids(cells: list[str], rows: int) -> bool:
+def _are_ids(cells: list[str], rows: int) -> bool:
+    """Whether every row has an id with a letter in it, and none is a day."""
     return (
         len(cells) == rows
         and looks_like_ids(cells)
         and any(re.search(r"[^\W\d_]", cell) for cell in cells)
         and not any(map(values.looks_dated, cells))
-        and not _are_clubs(cells)
     )
 
 

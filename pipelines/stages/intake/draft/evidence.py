@@ -91,12 +91,9 @@ def _find_the_day(layout: Layout, kind: str, roles: Roles) -> None:
     """The one column of days that nothing explains, where no other is: beyond doubt only below a word such as "on"."""
     target = target_of("date", kind)
     whole = {target, *(name for name in ("struck_at", "started_at") if name in KINDS[kind].names)}
-    timed = whole & set(roles.best) and all(
-        values.clock_form(layout.cells(roles.best[name].header)) for name in whole & set(roles.best)
-    )
-    dated = [name for name in roles.unknown if (cells := layout.cells(name)) and all(map(values.looks_dated, cells))]
-    dated = [name for name in dated if not values.clock_form(layout.cells(name))]
-    if not target or target.startswith("week_") or (whole & set(roles.best) and not timed) or len(dated) != 1:
+    are_clocks = all(values.clock_form(layout.cells(roles.best[name].header)) for name in whole & set(roles.best))
+    dated = [name for name in roles.unknown if layout.is_dated(name) and not values.clock_form(layout.cells(name))]
+    if not target or target.startswith("week_") or not are_clocks or len(dated) != 1:
         return
     said = bare(layout.name_alone(dated[0])).split()
     is_said = bool(said) and all("idle" in piece.words for piece in glossed(said))
@@ -133,6 +130,6 @@ def doubt_what_is_second(layout: Layout, roles: Roles) -> None:
     one = roles.best.get("date")
     if one is None or "sent" not in one.meaning.concepts or one.doubt:
         return
-    dated = [header for header in layout.header if (cells := layout.cells(header)) and all(map(values.looks_dated, cells))]
+    dated = [header for header in layout.header if layout.is_dated(header)]
     if len(dated) > 1:
         roles.best["date"] = replace(one, doubt=f"{next(name for name in dated if name != one.header)} could be it too")

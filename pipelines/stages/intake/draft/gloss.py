@@ -149,6 +149,11 @@ def glossed(said: Sequence[str]) -> tuple[Piece, ...]:
     return tuple(telling)
 
 
+def pieces_in(text: str) -> tuple[Piece, ...]:
+    """The telling words of a text, compounds apart."""
+    return glossed(bare(text).split())
+
+
 def _assigned(needed: tuple[str, ...], pieces: tuple[Piece, ...], free: frozenset[int]) -> frozenset[int] | None:
     """The pieces that are left when each needed word has taken one of its own; None when one finds none."""
     if not needed:

@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.layout import is_dotted
-from pipelines.stages.intake.draft.letters import bare
+from pipelines.stages.intake.draft.letters import bare, without_brackets
 from pipelines.stages.intake.draft.lexicon import (
     Meaning,
     brackets,
@@ -148,7 +148,7 @@ class Heading:
 
 def _short_ends(text: str) -> list[str]:
     """The first and the last word of a text where they are short, as shortened words for a side are: ``izq``, ``dx``."""
-    said = re.findall(r"[^\W\d_]+", re.sub(r"[\[(（【].*?[\])）】]", " ", text))
+    said = re.findall(r"[^\W\d_]+", without_brackets(text))
     return [word for word in (said[-1:] + said[:1] if len(said) > 1 else ()) if 2 <= len(word) <= _LONGEST_SHORT]
 
 
@@ -158,7 +158,7 @@ def side_by_letter(text: str) -> tuple[str, str]:
         side, left = contained(part, "values", "side")
         if side and not left:
             return side, bare(part)
-    plain = re.sub(r"[\[(（【].*?[\])）】]", " ", text)
+    plain = without_brackets(text)
     letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", plain)
     letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", plain)
     if not letter:
@@ -215,9 +215,9 @@ def heading(layout: Layout, header: str) -> Heading:
     if native in _OWN:
         return Heading(header, text, unit_of(below) or _own_unit(native), Meaning((native,), ()), "", native=True, part=None)
     said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", _spaced(said)))
-    name, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
-    name = re.sub(r"\s*/\s*\d+\s*$", "", name) if brackets(name) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", name)
-    cut = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))[0][len(name) :].strip(" /:,.")
+    whole, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
+    name = re.sub(r"\s*/\s*\d+\s*$", "", whole) if brackets(whole) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", whole)
+    cut = whole[len(name) :].strip(" /:,.")
     text = f"{said} {below}".strip()
     grouped = layout.header_lines > 1 or is_dotted(header)
     own = len(_plain(layout.name_alone(header)).split())
@@ -230,8 +230,8 @@ def heading(layout: Layout, header: str) -> Heading:
     if unit and not meaning.concepts:  # what was taken for a unit is the name
         meaning = _without_groups(said, own) if grouped else meaning_of(said)
     if unit and (meaning.left or meaning.loose or not _measures_as(unit, meaning)):  # the unit is the name: Work done / Minutes
-        whole = _without_groups(said, own) if grouped else meaning_of(said)
-        meaning = whole if whole.concepts and not whole.left and not whole.loose else meaning
+        of_all = _without_groups(said, own) if grouped else meaning_of(said)
+        meaning = of_all if of_all.concepts and not of_all.left and not of_all.loose else meaning
     meaning = _of_epoch(said, meaning) if _EPOCH.search(said) else meaning
     if not meaning.concepts or meaning.left:
         meaning = _of_alternatives(said) or meaning
@@ -305,12 +305,12 @@ def _alone(layout: Layout, header: str) -> tuple[str, ...]:
 
 def _plain(name: str) -> str:
     """A name without its unit, as words."""
-    return re.sub(r"\s*[\[(（【].*?[\])）】]\s*", " ", split_unit(remarked(_spaced(name)))[0]).strip()
+    return without_brackets(split_unit(remarked(_spaced(name)))[0]).strip()
 
 
 def _with_brackets(name: str, said: str, meaning: Meaning) -> Meaning:
     """The meaning with what stands in brackets, where that makes another of it: ``launch (left, right)``, ``spin (back)``."""
-    plain = re.sub(r"[\[(（【].*?[\])）】]", " ", name)
+    plain = without_brackets(name)
     for part in (part for whole in brackets(said) for part in re.split(r"\s*[,;、]\s*", whole)):
         if part and not unit_of(part) and not _RATED.search(part) and not is_remark(part) and not re.search(r"[+\-−\d]", part):
             more = meaning_of(f"{plain} {part}")
@@ -364,7 +364,7 @@ def _with_short_unit(name: str, meaning: Meaning, own: int = 1) -> tuple[str, st
 
 def strange_brackets(heading_text: str) -> list[str]:
     """What stands in brackets and is neither a unit, nor a scale, nor a remark on one."""
-    name = re.sub(r"[\[(（【].*?[\])）】]", " ", heading_text)
+    name = without_brackets(heading_text)
     name = name if meaning_of(name).concepts and not meaning_of(name).left else " ".join(name.split()[1:]) or name
     parts = [
         part

@@ -15,7 +15,7 @@ import fastexcel
 import polars as pl
 
 from pipelines.stages.intake.draft.lexicon import meaning_of, split_unit, unit_of
-from pipelines.stages.intake.draft.values import is_summary, names_summary
+from pipelines.stages.intake.draft.values import is_summary, looks_dated, names_summary
 from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.nested import document, lists_in, nested_json
 from pipelines.stages.intake.other_formats import parquet_cells, sheet_rows
@@ -79,6 +79,11 @@ class Layout:
         """The cells of a column that hold something."""
         at = self.header.index(header)
         return [row[at] for row in self.rows if row[at]]
+
+    def is_dated(self, header: str) -> bool:
+        """Whether all cells of a column that hold something are days or times of day."""
+        cells = self.cells(header)
+        return bool(cells) and all(map(looks_dated, cells))
 
     def unit_cell(self, header: str) -> str:
         """What the units row says of a column."""

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipelines.stages.intake.draft.gloss import glossed, is_japanese, meant_by
+from pipelines.stages.intake.draft.gloss import is_japanese, meant_by, pieces_in
 from pipelines.stages.intake.draft.letters import bare
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def meaning_of(text: str, *place: str) -> Meaning:
     by_phrase = _by_phrase(telling(text), *place)
     if place:
         return by_phrase
-    word_for_word = meant_by(glossed(bare(text).split()))
+    word_for_word = meant_by(pieces_in(text))
     if by_phrase.concepts and not by_phrase.left:
         others = () if word_for_word.left else (*word_for_word.concepts, *word_for_word.near)
         return replace(by_phrase, also=tuple(name for name in others if name not in by_phrase.concepts))

@@ -9,7 +9,7 @@ import re
 import statistics
 from dataclasses import dataclass
 
-from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.gloss import pieces_in
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import brackets, end_of_scale, listed_words, side_of, unit_of
 from pipelines.stages.intake.draft.remarks import NEGATIVE, POSITIVE
@@ -158,7 +158,7 @@ def scale_of(header: str, remarks: list[str], numbers: list[float], *, is_good: 
 
 def _asks_trouble(header: str) -> bool:
     """Whether a header asks for trouble with something, so that "not at all" is the best."""
-    return any(piece.words & {"trouble", "effect"} for piece in glossed(bare(header).split()))
+    return any(piece.words & {"trouble", "effect"} for piece in pieces_in(header))
 
 
 def _taking_part(text: str) -> str:

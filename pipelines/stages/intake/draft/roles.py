@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft.columns import looks_like_ids
-from pipelines.stages.intake.draft.gloss import glossed
+from pipelines.stages.intake.draft.gloss import pieces_in
 from pipelines.stages.intake.draft.headings import BY_VALUES, NEAR, SAYS_MORE, SAYS_NEAR, Heading, heading
 from pipelines.stages.intake.draft.hints import TOGETHER, Hints
-from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words
 from pipelines.stages.intake.draft.targets import NOT_KEPT, PARTS, target_of
 from pipelines.stages.intake.draft.values import looks_dated
@@ -137,7 +136,7 @@ def _second(first: Heading, other: Heading) -> str:
 
 
 def _is_own_id(layout: Layout, header: str) -> bool:
-    return all("number" in piece.words for piece in glossed(bare(layout.name_alone(header)).split()))
+    return all("number" in piece.words for piece in pieces_in(layout.name_alone(header)))
 
 
 def find_by_elimination(layout: Layout, kind: str, roles: Roles) -> None:
@@ -158,7 +157,7 @@ def find_by_elimination(layout: Layout, kind: str, roles: Roles) -> None:
     cells = layout.cells(numbered[0])
     is_key = len(set(cells)) == len(cells)
     if is_key == (absent[0] == "session_id" or kind == "players"):
-        said = [piece for piece in glossed(bare(layout.name_alone(numbered[0])).split()) if "number" not in piece.words]
+        said = [piece for piece in pieces_in(layout.name_alone(numbered[0])) if "number" not in piece.words]
         is_said = not said or any(absent[0].removesuffix("_id") in piece.words for piece in said)
         best[absent[0]] = replace(heading(layout, numbered[0]), doubt="" if is_said else BY_VALUES)
         roles.unknown.remove(numbered[0])

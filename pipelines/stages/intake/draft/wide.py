@@ -169,15 +169,8 @@ def _tests(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
 
 def _go_together(sides: list[str]) -> bool:
     """Whether a test has a column for either side, or one for both."""
-    return len(set(sides)) == len(sides) and set(sides) in (
-        {"left", "right"},
-        {"lead", "trail"},
-        {"both"},
-        {"left"},
-        {"right"},
-        {"lead"},
-        {"trail"},
-    )
+    told = set(sides)
+    return len(told) == len(sides) and any(told <= pair for pair in ({"left", "right"}, {"lead", "trail"}, {"both"}))
 
 
 def _problems(draft: Drafting, headings: list[Heading]) -> LongDraft | None:
