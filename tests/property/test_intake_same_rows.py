@@ -36,7 +36,7 @@ _NUMBERS = {
     "offline_m": st.none() | st.floats(-30, 30),
     "spin_rpm": st.none() | st.floats(500, 12_000),
 }
-_FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+_FEW = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 
 
 @st.composite
@@ -185,7 +185,7 @@ def test_one_file_or_many_in_any_order_and_format_give_the_same_warehouse(
 @given(data=st.data())
 def test_versions_of_sessions_settle_the_same_in_any_order_of_arrival(migrated: Path, data: st.DataObject) -> None:
     """Files that speak of the same sessions at different times: the newest counts, whenever each of them comes."""
-    n_files = data.draw(st.integers(2, 4))
+    n_files = data.draw(st.integers(2, 5))
     files = []
     for number in range(n_files):
         numbers = data.draw(st.lists(st.integers(1, 6), min_size=1, max_size=5, unique=True))
