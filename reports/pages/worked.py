@@ -19,6 +19,9 @@ from reports.findings.worked import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
@@ -75,13 +78,21 @@ def _body(marts: Marts) -> Row | None:
     if marts.audience != "physio":
         return None
     wanted = (pl.col("region") != "", pl.col("score").is_not_null(), pl.col("n_recent") > 1)
-    last = marts.rows("mart_physio_body_week")["week_starting"].max()
-    for ago in range(ANSWER_DAYS) if last is not None else ():  # of so many rows only those of a day; mostly the first days tell
-        day = last + timedelta(days=6 - ago)  # type: ignore[operator] # a date column with rows
+    for day in _answered_days(marts.rows("mart_physio_body_week")):  # of so many rows only those of a day; mostly the first tell
         rows = _named(marts, marts.part("mart_physio_body_day", on_date=day), *wanted)
         if rows.height:
             return _newest(rows, "on_date", "score", "player_id", "item")
     return None
+
+
+def _answered_days(weeks: pl.DataFrame) -> Iterator[date]:
+    """The last days first, of weeks in which answers about a region met a normal: on others no answer has a score."""
+    told = weeks.filter(pl.col("region") != "", pl.col("normal").is_not_null())["week_starting"].unique()
+    for week in told.sort(descending=True):
+        for ago in range(7):
+            day = week + timedelta(days=6 - ago)
+            if (weeks["week_starting"].max() - week).days + ago < ANSWER_DAYS:
+                yield day
 
 
 def worked_examples(marts: Marts, context: PageContext) -> dict[str, str]:
