@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,9 @@ if TYPE_CHECKING:
 _PACKAGES = ("schemas", "warehouse", "pipelines", "reports")
 
 
+@cache
 def program_digest() -> str:
-    """SHA-256 over every file of the packages, pictures for the repository's readers apart."""
+    """SHA-256 over every file of the packages but pictures for the repository's readers; read once by a process."""
     digest = hashlib.sha256()
     for package in _PACKAGES:
         for item in _shipped(resources.files(package)):

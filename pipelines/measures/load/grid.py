@@ -141,8 +141,8 @@ class DayGrid:
 def _series(name: str, cells: Readings | Truths, kept: Truths) -> pl.Series:
     if not isinstance(cells, Readings):
         return pl.Series(name, cells[kept])
-    frame = pl.DataFrame({"value": cells.value[kept], "known": cells.known[kept]})
-    return frame.select(pl.when("known").then("value").alias(name)).to_series()
+    value = pl.Series(name, cells.value[kept])
+    return value.zip_with(pl.Series(cells.known[kept], dtype=pl.Boolean), pl.Series([None], dtype=value.dtype))
 
 
 def day_grid(players: pl.Series, first_on: date, last_on: date) -> DayGrid:
