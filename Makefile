@@ -9,7 +9,9 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 demo: .venv/ready
 	$(BIN)/speedworth demo $(DEMO)
 
-test: lint types imports pytest
+# Types are checked beside the first tests, which wait for other programs at times.
+test: .venv/ready
+	$(MAKE) --no-print-directory --jobs 2 lint types imports pytest
 
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -c 'import sys; sys.exit("speedworth needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Try: make PYTHON=python3.11") if sys.version_info < (3, 11) else None'

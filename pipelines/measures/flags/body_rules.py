@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.load.change import JUMP_BORDERS, JUMP_CLASSES
 from pipelines.measures.load.grid import Readings, Truths, readings
 from pipelines.measures.load.windows import days_known
@@ -216,6 +216,9 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
     opens, holds = body_opens(item, n_items), body_holds(item)
     above, held = item.above, item.held
     listed = above.score.known & (above.p_value.value * n_items <= BODY_LISTED_P)
+    keep = item.lasted | opens | holds | listed | ended(opens | holds, above.score.known)
+    if not keep.any():
+        return pl.DataFrame(schema=CANDIDATE_SCHEMA)
     error = np.where(held.score.value > 0, held.excess.value / np.where(held.score.value > 0, held.score.value, 1.0), 0.0)
     told = item.sign * held.recent.value
     low = readings(told - 1.645 * error, held.score.known)
@@ -236,7 +239,7 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
             "n_recent": readings(held.n_answers.astype(np.float64), held.recent.known),
             "lasted": item.lasted,
         },
-        keep=item.lasted | opens | holds | listed | ended(opens | holds, above.score.known),
+        keep=keep,
     )
     region = item.region
     return candidates(
