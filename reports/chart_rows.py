@@ -24,11 +24,12 @@ _EPOCH = date(1970, 1, 1).toordinal()
 _FEW = 4
 """Columns of fewer values stand as they are."""
 _SCALES = (1, 10, 100, 1000)
+_JSON = json.JSONEncoder(separators=(",", ":"), allow_nan=False, ensure_ascii=False)
 
 
 def script_safe(value: Any) -> str:
     """JSON that can stand inside a script element, whatever text it holds."""
-    text = json.dumps(value, separators=(",", ":"), allow_nan=False, ensure_ascii=False)
+    text = _JSON.encode(value)
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026").replace("\u2028", "\\u2028")
 
 
@@ -80,6 +81,18 @@ def chart_rows(rows: pl.DataFrame) -> ChartRows:
 def listed_rows(rows: Sequence[Mapping[str, Any]], schema: Mapping[str, Any]) -> ChartRows:
     """Rows that were made one by one."""
     return ChartRows({name: [row[name] for row in rows] for name in schema}, schema)
+
+
+def tuple_rows(rows: Sequence[tuple[Any, ...]], schema: Mapping[str, Any]) -> ChartRows:
+    """The same of tuples, whose values stand in the order of the columns."""
+    columns = zip(*rows, strict=True) if rows else ([] for _ in schema)
+    return ChartRows({name: list(values) for name, values in zip(schema, columns, strict=True)}, schema)
+
+
+def rounded(value: float, digits: int) -> float:
+    """A number rounded as a column of a frame is: the half to the even side, as the product with the power of ten tells."""
+    by = 10.0**digits
+    return math.copysign(round(value * by) / by, value)
 
 
 def _stands(values: list[Any], kind: Any) -> Any:

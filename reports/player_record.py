@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from reports.markup import joined
 from reports.pages.context import page_context
 from reports.pages.frame import Page, single
-from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.parts import bullets, link, paragraph, section
 from reports.tables import Head, table
 from schemas.person_record import MENTION
 

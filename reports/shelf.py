@@ -30,8 +30,8 @@ def list_of(site_dir: Path) -> Path:
     return site_dir.with_name(f".{site_dir.name}-pages.json")
 
 
-def _sha256(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
+def _sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
 
 
 def _room(entry: dict[str, Any]) -> str:
@@ -67,11 +67,11 @@ class Shelf:
         """Lay a file: linked when the old site has the same, written otherwise."""
         if path in self._files:
             raise RenderError(f"Two pages want the same place: {path}.", "Give one of them another path.")
-        digest = _sha256(text)
-        self._files[path] = digest
+        content = text.encode()
+        self._files[path] = digest = _sha256(content)
         if self.before["files"].get(path) == digest and self._link(path):
             return
-        self._write(path, text)
+        self._write(path, content)
 
     def put_named(self, path: str, make: Callable[[], str]) -> None:
         """Lay a file whose name changes with its content: linked when the old site has one of that name, made otherwise."""
@@ -90,8 +90,7 @@ class Shelf:
 
     def old_text(self, path: str) -> str:
         """A page of the old site."""
-        with (self.old / path).open(encoding="utf-8", newline="") as page:
-            return page.read()
+        return (self.old / path).read_bytes().decode()
 
     def put_player(self, folder: str, player_id: str, ground: str, pages: dict[str, str], told: dict[str, Any]) -> None:
         """Lay the pages about one player, those that ``told`` names and were not made anew as they were."""
@@ -148,10 +147,10 @@ class Shelf:
         self.n_unchanged += 1
         return True
 
-    def _write(self, path: str, text: str) -> None:
+    def _write(self, path: str, content: bytes) -> None:
         target = self.new / path
         target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(text, encoding="utf-8", newline="\n")
+        target.write_bytes(content)
         self.n_written += 1
 
     def write_list(self) -> None:
@@ -205,7 +204,7 @@ def _written(before: dict[str, Any]) -> dict[str, str]:
 
 
 def _is_as_written(path: Path, digest: str) -> bool:
-    return not path.is_symlink() and path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == digest
+    return not path.is_symlink() and path.is_file() and _sha256(path.read_bytes()) == digest
 
 
 def exchange(first: Path, second: Path) -> bool:

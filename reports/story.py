@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
-
 from reports.findings.trend import verdict
 
 if TYPE_CHECKING:
@@ -49,9 +47,8 @@ class Story:
 
 def story_of(player: PlayerMarts, context: PageContext) -> Story:
     """The record of one player for this reader."""
-    rows = player.rows("mart_story")
-    flags = player.rows(FLAGS[context.audience]).filter(pl.col("closed_on").is_null()).to_dicts()
-    return _told(rows.row(0, named=True) if rows.height else None, tuple(flags))
+    flags = tuple(row for row in player.listed(FLAGS[context.audience]) if row["closed_on"] is None)
+    return _told(next(iter(player.listed("mart_story")), None), flags)
 
 
 def story_row(row: Row) -> Story:

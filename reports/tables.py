@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
+from reports.markup import filled, safe
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 
 MOST_LABELLED = 60
-_SPECIAL = re.compile("[&<>\"']")
 _MARKS = re.compile(r"(?<=[\w\d])([_.,;:/+@=-]+)(?=[\w\d])")
 
 
@@ -79,12 +80,7 @@ def _sort_attribute(cell: Cell) -> str:
     if cell.sort is None:
         return ""
     value = f"{cell.sort:.6g}" if isinstance(cell.sort, float) else str(cell.sort)
-    return f' data-value="{_safe(value)}"'
-
-
-def _safe(text: str) -> str:
-    """The text escaped, unless it is markup already or has nothing to escape: most cells are numbers."""
-    return text if isinstance(text, Markup) or not _SPECIAL.search(text) else str(escape(text))
+    return f' data-value="{safe(value)}"'
 
 
 def _column(head: Head, *, labelled: bool) -> tuple[str, str]:
@@ -98,9 +94,9 @@ def _column(head: Head, *, labelled: bool) -> tuple[str, str]:
 def _cell(value: str | Cell, *, sortable: bool) -> str:
     """What a cell holds, with the attribute that it sorts by where it can be sorted; every part is escaped here."""
     if not isinstance(value, Cell):
-        return f">{_safe(value)}"
-    note = f'<span class="note">{_safe(value.note)}</span>' if value.note else ""
-    return f"{_sort_attribute(value) if sortable else ''}>{_safe(value.shown)}{note}"
+        return f">{safe(value)}"
+    note = f'<span class="note">{safe(value.note)}</span>' if value.note else ""
+    return f"{_sort_attribute(value) if sortable else ''}>{safe(value.shown)}{note}"
 
 
 def _row(columns: Sequence[tuple[str, str]], cells: Sequence[str | Cell], attributes: str, *, sortable: bool) -> str:
@@ -134,11 +130,11 @@ class Row:
         """Attributes of the row element."""
         found = Markup("")
         if self.anchor:
-            found += Markup(' id="{}"').format(self.anchor)
+            found += filled(' id="{}"', self.anchor)
         if self.find:
-            found += Markup(' data-find="{}"').format(self.find.lower())
+            found += filled(' data-find="{}"', self.find.lower())
         if self.tags:
-            found += Markup(' data-tags="{}"').format(" ".join(self.tags))
+            found += filled(' data-tags="{}"', " ".join(self.tags))
         return found
 
 
@@ -175,10 +171,9 @@ def table(
         for row in rows
     )
     head = "".join(_head(each, sortable, index) for index, each in enumerate(heads))
-    return Markup(
+    return filled(
         '<div class="scroll" tabindex="0" role="group" aria-label="{}"><table class="{}"{}><caption class="{}">{}</caption>'
-        "<thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>"
-    ).format(
+        "<thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>",
         caption,
         kind,
         Markup(" data-sortable") if sortable else "",

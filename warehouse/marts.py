@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 __all__ = ["Audience", "Connection", "Marts", "NotReadError", "PlayerMarts"]
 
 T = TypeVar("T")
+Row = dict[str, Any]
+_Parts = dict[tuple[object, ...], pl.DataFrame]
 Audience = Literal["coach", "physio", "data", "player"]
 
 
@@ -68,6 +70,60 @@ class NotReadError(LookupError):
     """Rows of a mart are asked for that were not read for this player."""
 
 
+def _parted(rows: pl.DataFrame, columns: Sequence[str]) -> _Parts:
+    """Rows by the values of some columns: slices where equal ones stand together, which costs no copy."""
+    at = pl.col("place of row")
+    places = (
+        rows.select(columns)
+        .with_row_index(at.meta.output_name())
+        .group_by(columns, maintain_order=True)
+        .agg(at.first().alias("first of rows"), at.last().alias("last of rows"), pl.len().alias("n of rows"))
+    )
+    found: _Parts = {}
+    for *values, first, last, n in places.iter_rows():
+        if last - first + 1 != n:
+            return rows.partition_by(columns, as_dict=True, maintain_order=True)
+        found[tuple(values)] = rows.slice(first, n)
+    return found
+
+
+class _Apart(dict[tuple[str, tuple[str, ...]], dict[str, _Parts]]):
+    """The rows of some players by mart and columns: of each player by the values of these, taken apart when first asked for."""
+
+    def __init__(self, rows: dict[str, pl.DataFrame]) -> None:
+        super().__init__()
+        self._rows = rows
+
+    def __missing__(self, key: tuple[str, tuple[str, ...]]) -> dict[str, _Parts]:
+        mart, columns = key
+        found: dict[str, _Parts] = {}
+        for (player_id, *values), part in _parted(self._rows[mart], ("player_id", *columns)).items():
+            found.setdefault(str(player_id), {})[tuple(values)] = part
+        return self.setdefault(key, found)
+
+
+class _OfPlayer(dict[str, pl.DataFrame]):
+    """The rows of one of them by mart; a mart without any is missing."""
+
+    def __init__(self, player_id: str, apart: _Apart) -> None:
+        super().__init__()
+        self._player_id, self._apart = player_id, apart
+
+    def __missing__(self, mart: str) -> pl.DataFrame:
+        return self.setdefault(mart, self._apart[mart, ()][self._player_id][()])
+
+
+class _PartsOfPlayer(dict[tuple[str, tuple[str, ...]], _Parts]):
+    """The same by mart and columns."""
+
+    def __init__(self, player_id: str, apart: _Apart) -> None:
+        super().__init__()
+        self._player_id, self._apart = player_id, apart
+
+    def __missing__(self, key: tuple[str, tuple[str, ...]]) -> _Parts:
+        return self.setdefault(key, self._apart[key][self._player_id])
+
+
 @dataclass
 class PlayerMarts:
     """The rows of one player, and of nobody else, as one reader sees them.
@@ -86,7 +142,8 @@ class PlayerMarts:
     _audience: str
     withheld: frozenset[str] = frozenset()
     narrowed: frozenset[str] = frozenset()
-    _parts: dict[tuple[str, tuple[str, ...]], dict[tuple[object, ...], pl.DataFrame]] = field(default_factory=dict)
+    _listed: dict[str, list[Row]] = field(default_factory=dict)
+    _parts: dict[tuple[str, tuple[str, ...]], _Parts] = field(default_factory=dict)
     _made: dict[tuple[str, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
 
@@ -129,22 +186,35 @@ class PlayerMarts:
         name = "|".join([mart, *(f"{one}={str(values[one]).lower()}" for one in columns)]) if is_apart else mart
         self._noted.add(name)
         rows = self._of(mart, name)
-        if (mart, columns) not in self._parts:
-            self._parts[mart, columns] = rows.partition_by(columns, as_dict=True, maintain_order=True)
-        return self._parts[mart, columns].get(tuple(values[name] for name in columns), rows.clear())
+        if rows.is_empty():
+            return rows
+        try:
+            parts = self._parts[mart, columns]
+        except KeyError:
+            parts = self._parts.setdefault((mart, columns), _parted(rows, columns))
+        found = parts.get(tuple(values[name] for name in columns))
+        return rows.clear() if found is None else found
 
     def rows(self, mart: str) -> pl.DataFrame:
         """The player's rows of a mart, in the order of its grain."""
         self._noted.add(mart)
         return self._of(mart, mart)
 
+    def listed(self, mart: str) -> list[Row]:
+        """The same rows one by one: few rows are gone through sooner than they are asked. They are shared: nobody changes one."""
+        rows = self.rows(mart)
+        if mart not in self._listed:
+            self._listed[mart] = rows.to_dicts()
+        return self._listed[mart]
+
     def _of(self, mart: str, name: str) -> pl.DataFrame:
         contract = _contract(mart, self._audience)
         if mart in self.withheld or (name not in self.narrowed and any(_mart_of(one) == mart for one in self.narrowed)):
             raise NotReadError(name)
-        if mart not in self._rows:
-            self._rows[mart] = _no_rows(contract.name)
-        return self._rows[mart]
+        try:
+            return self._rows[mart]
+        except KeyError:
+            return self._rows.setdefault(mart, _no_rows(contract.name))
 
 
 @dataclass
@@ -183,20 +253,27 @@ class MartCache:
         return frame(self.con, _select(mart, self.table(mart.name), f"where {where}"), [value for _, value in values])
 
     def numbers(self, mart: str) -> dict[str, dict[str, str]]:
-        """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes."""
+        """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes.
+
+        A number is the sum of the rows' own numbers, so that of the whole is the sum of those of its parts.
+        """
         if mart not in self._numbers:
-            found: dict[str, dict[str, str]] = {}
-            for columns in ((), *READ_APART.get(mart, ())):
-                for player_id, name, number in self.con.execute(self._numbered(mart, columns)).fetchall():
-                    found.setdefault(player_id, {})[name] = number
-            self._numbers[mart] = found
+            sets = ((), *READ_APART.get(mart, ()))
+            columns = sorted({name for one in sets for name in one})
+            sums: dict[str, dict[str, int]] = {}
+            for player_id, number, *values in self.con.execute(self._numbered(mart, columns)).fetchall():
+                own, value_of = sums.setdefault(player_id, {}), dict(zip(columns, values, strict=True))
+                for one in sets:
+                    name = "|".join([mart, *(f"{column}={value_of[column]}" for column in one)])
+                    own[name] = own.get(name, 0) + number
+            self._numbers[mart] = {player_id: {name: str(n) for name, n in own.items()} for player_id, own in sums.items()}
         return self._numbers[mart]
 
     def _numbered(self, mart: str, columns: Sequence[str]) -> str:
-        """Query for the numbers of a mart by player and the values of some columns, named as :meth:`PlayerMarts.part` does."""
-        apart = "".join(f" || '|{name}=' || lower(cast(\"{name}\" as varchar))" for name in columns)
+        """Query for the sums of a mart by player and the values of some columns, as :meth:`PlayerMarts.part` names them."""
+        apart = "".join(f', lower(cast("{name}" as varchar))' for name in columns)
         return (
-            f"select player_id, '{mart}'{apart}, cast(sum(cast(hash(m) as hugeint)) as varchar) "
+            f"select player_id, sum(cast(hash(m) as hugeint)){apart} "
             f'from "{self.table(mart)}" m where player_id is not null group by all order by all'
         )
 
@@ -350,8 +427,8 @@ def players_apart(
     narrowed: frozenset[str] = frozenset(),
 ) -> dict[str, PlayerMarts]:
     """Rows by mart, taken apart by player; ``withheld``, ``narrowed``: what was not read, see :class:`PlayerMarts`."""
-    split: dict[str, dict[str, pl.DataFrame]] = {player_id: {} for player_id in player_ids}
-    for mart, of_all in rows.items():
-        for key, part in of_all.partition_by("player_id", as_dict=True, maintain_order=True).items():
-            split[str(key[0])][mart] = part
-    return {player_id: PlayerMarts(player_id, parts, audience, withheld, narrowed) for player_id, parts in split.items()}
+    apart = _Apart(rows)
+    return {
+        one: PlayerMarts(one, _OfPlayer(one, apart), audience, withheld, narrowed, _parts=_PartsOfPlayer(one, apart))
+        for one in player_ids
+    }

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.frame import Page
-from reports.pages.parts import bullets, joined, paragraph, section
+from reports.pages.parts import bullets, paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from reports.findings.federation import QUANTITY, usual_sentence, whom
+from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.frame import Page
-from reports.pages.parts import evidence, joined, paragraph, section
+from reports.pages.parts import evidence, paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from reports.findings.federation import differ_sentences, together_sentence
+from reports.markup import joined
 from reports.pages.frame import Page
-from reports.pages.parts import joined, paragraph, section
+from reports.pages.parts import paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:

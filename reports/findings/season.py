@@ -5,14 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
-
 from reports.findings.ball import course_phrase, stroke_text, verdict
-from reports.findings.side_by_side import known_weeks
+from reports.findings.side_by_side import known_weeks, mean_swings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
+    from reports.findings.side_by_side import Row
     from reports.numbers import Numbers
     from reports.story import Story
     from reports.words import Words
@@ -78,36 +77,33 @@ def own_lead(alias: str, story: Story, numbers: Numbers) -> str:
     return words(f"season_sheet.own.lead.{way}", **values)
 
 
-def work_sentences(weeks: pl.DataFrame, numbers: Numbers, *, own: bool) -> list[str]:
+def work_sentences(weeks: Sequence[Row], numbers: Numbers, *, own: bool) -> list[str]:
     """How many swings a week in the newest twelve months, the biggest week, and the twelve months before.
 
     Parameters
     ----------
-    weeks : polars.DataFrame
+    weeks : sequence of dict
         Rows of ``mart_load_week`` of one player.
     numbers : Numbers
     own : bool
         In second person.
     """
     words, known = numbers.words, known_weeks(weeks)
-    now, before = (known.filter(pl.col("back") == back) for back in (0, 1))
+    now, before = (known.get(back, []) for back in (0, 1))
     key = "season_sheet.own.swings" if own else "season_sheet.swings"
-    if now.is_empty():
+    if not now:
         return [words(f"{key}.unknown")]
-    most = now.sort("swings_all", "week_starting", descending=[True, False]).row(0, named=True)
+    most = max(now, key=lambda row: row["swings_all"])  # the first of equal ones: weeks stand by day
     told = [
         words(
             f"{key}.now",
-            swings=_mean(now, numbers),
-            weeks=words.count("side.weeks", now.height),
+            swings=numbers.bare("count", mean_swings(now)),
+            weeks=words.count("side.weeks", len(now)),
             most=words.number(most["swings_all"], 0),
             week=words.short_day(most["week_starting"]),
         )
     ]
-    if before.height:
-        told.append(words(f"{key}.before", swings=_mean(before, numbers), weeks=words.count("side.weeks", before.height)))
+    if before:
+        swings = numbers.bare("count", mean_swings(before))
+        told.append(words(f"{key}.before", swings=swings, weeks=words.count("side.weeks", len(before))))
     return told
-
-
-def _mean(weeks: pl.DataFrame, numbers: Numbers) -> str:
-    return numbers.bare("count", float(weeks["swings_all"].mean()))  # type: ignore[arg-type]

@@ -9,20 +9,20 @@ each interval holds its value, whether or not the errors of the two go together.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
-
-import polars as pl
 
 from reports.findings.ball import course_phrase
 from reports.findings.flags import capital, metric_name
 from reports.findings.load_body import WEEK_KNOWN
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from reports.numbers import Numbers
 
+Row = dict[str, Any]
 SEASONS, WEEKS, WHOLE = 3, 52, 12
 """Seasons that are looked back on, and weeks and months of a whole one."""
 DAYS_A_MONTH = 365.25 / 12
@@ -132,52 +132,56 @@ def _value(measure: Measure, numbers: Numbers, ends: tuple[float | None, float |
     return None if value is None else Value(value, low, high, n)
 
 
-def _of_strokes(months: pl.DataFrame) -> dict[int, tuple[tuple[float | None, float | None, float | None], int]]:
+def _of_strokes(months: Sequence[Row]) -> dict[int, tuple[tuple[float | None, float | None, float | None], int]]:
     """By season, the last month with drives: months are counted back from the newest."""
-    if months.is_empty():
-        return {}
-    newest = months["month_on"].max()
-    count = pl.col("month_on").dt.year().cast(pl.Int64) * 12 + pl.col("month_on").dt.month().cast(pl.Int64)
-    back = (newest.year * 12 + newest.month - count) // 12  # type: ignore[union-attr]
-    last = months.with_columns(back.alias("back")).sort("month_on").group_by("back", maintain_order=True).last()
-    ends = ("per_round", "per_round_low", "per_round_high")
-    return {row["back"]: ((row[ends[0]], row[ends[1]], row[ends[2]]), row["n_shots"]) for row in last.iter_rows(named=True)}
+    ordered = sorted(months, key=itemgetter("month_on"))
+    newest = _month_no(ordered[-1]) if ordered else 0
+    last = {(newest - _month_no(row)) // WHOLE: row for row in ordered}
+    return {back: ((row["per_round"], row["per_round_low"], row["per_round_high"]), row["n_shots"]) for back, row in last.items()}
 
 
-def known_weeks(weeks: pl.DataFrame) -> pl.DataFrame:
-    """Weeks whose swings are known on at least five days, with the season in which they lie, counted back from the newest."""
-    known = weeks.filter(pl.col("n_days_known") >= WEEK_KNOWN, pl.col("swings_all").is_not_null()).sort("week_starting")
-    if known.is_empty():
-        return known.with_columns(pl.lit(0, dtype=pl.Int64).alias("back"))
-    newest = known["week_starting"].max()
-    return known.with_columns(((pl.lit(newest) - pl.col("week_starting")).dt.total_days() // (7 * WEEKS)).alias("back"))
+def _month_no(row: Row) -> int:
+    return int(row["month_on"].year * 12 + row["month_on"].month)
 
 
-def seasons(levels: pl.DataFrame, months: pl.DataFrame, weeks: pl.DataFrame, numbers: Numbers) -> list[Season]:
+def known_weeks(weeks: Sequence[Row]) -> dict[int, list[Row]]:
+    """Weeks whose swings are known on at least five days, by the season in which they lie, counted back from the newest."""
+    known = [row for row in weeks if row["n_days_known"] >= WEEK_KNOWN and row["swings_all"] is not None]
+    known.sort(key=itemgetter("week_starting"))
+    found: dict[int, list[Row]] = {}
+    for row in known:
+        found.setdefault((known[-1]["week_starting"] - row["week_starting"]).days // (7 * WEEKS), []).append(row)
+    return found
+
+
+def mean_swings(weeks: Sequence[Row]) -> float:
+    """Swings a week."""
+    return float(sum(row["swings_all"] for row in weeks) / len(weeks))
+
+
+def seasons(levels: Sequence[Row], months: Sequence[Row], weeks: Sequence[Row], numbers: Numbers) -> list[Season]:
     """The last three seasons of one player, newest first; only those with a driver session.
 
     Parameters
     ----------
-    levels : polars.DataFrame
+    levels : sequence of dict
         The player's rows of ``mart_season_level``.
-    months : polars.DataFrame
+    months : sequence of dict
         The player's rows of ``mart_stroke_month`` on the course that counts.
-    weeks : polars.DataFrame
+    weeks : sequence of dict
         The player's rows of ``mart_load_week``; empty where the reader does not see load.
     numbers : Numbers
     """
     strokes, swings = _of_strokes(months), known_weeks(weeks)
     found = []
     for back in range(SEASONS):
-        rows = {row["metric"]: row for row in levels.filter(pl.col("seasons_back") == back).iter_rows(named=True)}
+        rows = {row["metric"]: row for row in levels if row["seasons_back"] == back}
         if not rows:
             continue
         first = rows.get("club_speed_mps") or next(iter(rows.values()))
         values = {measure.key: _measured(measure, rows, strokes.get(back), numbers) for measure in MEASURES}
-        of_season = swings.filter(pl.col("back") == back)
-        if of_season.height:
-            mean = float(of_season["swings_all"].mean())  # type: ignore[arg-type]
-            values[SWINGS] = _value(MEASURES[-1], numbers, (mean, None, None), of_season.height)
+        if of_season := swings.get(back):
+            values[SWINGS] = _value(MEASURES[-1], numbers, (mean_swings(of_season), None, None), len(of_season))
         known = {key: value for key, value in values.items() if value is not None}
         found.append(Season(back, first["from_on"], first["on_date"], known))
     return [*found[:-1], _first(found[-1], found[0].to_on)] if found else []

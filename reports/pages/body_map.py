@@ -14,15 +14,16 @@ from reports.findings.load_body import (
     state_word,
 )
 from reports.findings.own import own_region
+from reports.markup import joined
 from reports.pages.frame import Page, Part
 from reports.pages.groups import leads_by_group
 from reports.pages.lasting import body_lasts
-from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.parts import bullets, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Container, Iterator, Sequence
     from datetime import date
 
     from reports.pages.context import PageContext
@@ -65,12 +66,12 @@ def _above(row: dict[str, Any]) -> float:
 
 
 def body_table(
-    weeks: pl.DataFrame, context: PageContext, names: Sequence[str], n_weeks: int = WEEKS, handed: str | None = None
+    weeks: Sequence[dict[str, Any]], context: PageContext, names: Sequence[str], n_weeks: int = WEEKS, handed: str | None = None
 ) -> Markup:
     """Items (rows) by weeks (columns) of one player: numbers and marks, readable without colour."""
-    words, newest = context.words, weeks["week_starting"].max()
-    mondays = week_heads(newest, n_weeks)  # type: ignore[arg-type] # a date column with rows
-    found = {(row["item"], row["week_starting"]): row for row in weeks.iter_rows(named=True)}
+    words = context.words
+    mondays = week_heads(max(row["week_starting"] for row in weeks), n_weeks)
+    found = {(row["item"], row["week_starting"]): row for row in weeks if row["week_starting"] >= mondays[-1]}
     heads = [Head(words("body.region"), first=True)]
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     rows: list[list[str | Cell]] = [
@@ -89,37 +90,37 @@ def item_name(item: str, context: PageContext, handed: str | None = None) -> str
     return context.words(f"metric.{item}")
 
 
-def regions_of(weeks: pl.DataFrame) -> list[str]:
+def regions_of(present: Container[str]) -> list[str]:
     """Stiffness items that were answered, from head to knee."""
-    present = set(weeks["item"])
     return [f"stiff_{region}" for region in REGIONS if f"stiff_{region}" in present]
 
 
 def _availability_section(player: PlayerMarts, context: PageContext) -> Part | None:
-    rows = player.rows("mart_coach_availability")
-    if rows.is_empty() or not context.academy.access.coach_sees_availability:
+    rows = player.listed("mart_coach_availability")
+    if not rows or not context.academy.access.coach_sees_availability:
         return None
-    words, row = context.words, rows.row(0, named=True)
+    words, row = context.words, rows[0]
     note = paragraph(words("availability.talk")) if row["asks_for_talk"] else Markup("")
     return Part(5, section(words("availability.title"), state_word(row["state"], words), note), body_shown=True)
 
 
 def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
-    weeks = player.rows("mart_physio_body_week")
-    if weeks.is_empty():
+    weeks = player.listed("mart_physio_body_week")
+    if not weeks:
         return None
     words = context.words
     own = context.audience == "player"
-    names = [*regions_of(weeks), *(name for name in _STATES if name in set(weeks["item"]))]
-    above = weeks.filter(pl.col("n_days_above") >= MARKED_DAYS, pl.col("week_starting") == weeks["week_starting"].max())
-    handed = player.rows("mart_player")["handed"][0]
-    listed = words.listing([item_name(name, context, handed) for name in names if name in set(above["item"])])
+    present, newest = {row["item"] for row in weeks}, max(row["week_starting"] for row in weeks)
+    names = [*regions_of(present), *(name for name in _STATES if name in present)]
+    above = {row["item"] for row in weeks if row["n_days_above"] >= MARKED_DAYS and row["week_starting"] == newest}
+    handed = player.listed("mart_player")[0]["handed"]
+    listed = words.listing([item_name(name, context, handed) for name in names if name in above])
     answer = words("body.above", items=listed) if listed else words("body.nothing_above")
     lasts = bullets(body_lasts(player, context))
     drawn = body_table(weeks, context, names, handed=handed)
     blocks: list[str | Markup] = [lasts, drawn, paragraph(words("body.legend"), "quiet-note")]
     if not own:
-        found = player.rows("mart_physio_association").iter_rows(named=True)
+        found = player.listed("mart_physio_association")
         blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]
         blocks.append(_mobility(player, context))
     question = words("body.question_own" if own else "body.question")
@@ -130,11 +131,11 @@ _STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
 
 
 def _mobility(player: PlayerMarts, context: PageContext) -> Markup:
-    screens = player.rows("mart_physio_mobility")
-    if screens.is_empty():
+    screens = player.listed("mart_physio_mobility")
+    if not screens:
         return Markup("")
     words, number = context.words, context.words.number
-    last = screens.group_by("test", "side", maintain_order=True).last()
+    last = {(row["test"], row["side"]): row for row in screens}
     heads = [Head(words("mobility.test"), first=True), Head(words("mobility.day"))]
     heads += [Head(words(f"mobility.{name}"), "°", number=True) for name in ("value", "change", "detectable")]
     rows: list[list[str | Cell]] = [
@@ -147,7 +148,7 @@ def _mobility(player: PlayerMarts, context: PageContext) -> Markup:
             "" if row["since_first_deg"] is None else number(row["since_first_deg"], 0, signed=True),
             Cell(number(row["detectable_deg"], 1), note="" if row["is_published"] else words("mobility.own_choice")),
         ]
-        for row in last.iter_rows(named=True)
+        for row in last.values()
     ]
     return joined([Markup("<h3>{}</h3>").format(words("mobility.title")), table(heads, rows, caption=words("mobility.title"))])
 

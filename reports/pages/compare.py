@@ -8,9 +8,10 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.chart_rows import script_safe
-from reports.findings.side_by_side import Season, said, seasons, span
+from reports.findings.side_by_side import Row, Season, said, seasons, span
+from reports.markup import joined
 from reports.pages.frame import Page
-from reports.pages.parts import joined, paragraph
+from reports.pages.parts import paragraph
 from reports.pages.side_table import measure_data, season_data, shown_measures, side_table
 
 if TYPE_CHECKING:
@@ -36,8 +37,12 @@ Squad = dict[str, tuple[str, list[Season]]]
 """Player id to alias and seasons, by alias."""
 
 
-def _by_player(rows: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    return {str(key[0]): part for key, part in rows.partition_by("player_id", as_dict=True, maintain_order=True).items()}
+def _by_player(rows: pl.DataFrame, *wanted: str) -> dict[str, list[Row]]:
+    """Rows by player, with these columns; all where none is named."""
+    found: dict[str, list[Row]] = {}
+    for row in (rows.select("player_id", *wanted) if wanted else rows).to_dicts():
+        found.setdefault(row["player_id"], []).append(row)
+    return found
 
 
 def _squad(marts: Marts, context: PageContext) -> Squad:
@@ -45,13 +50,14 @@ def _squad(marts: Marts, context: PageContext) -> Squad:
     levels = _by_player(marts.rows("mart_season_level"))
     months = context.at_home(marts.rows("mart_stroke_month"), marts)
     weeks = marts.rows("mart_load_week") if context.academy.access.coach_sees_load else marts.rows("mart_load_week").clear()
-    by_month, by_week = _by_player(months), _by_player(weeks)
+    by_month = _by_player(months, "month_on", "per_round", "per_round_low", "per_round_high", "n_shots")
+    by_week = _by_player(weeks, "week_starting", "n_days_known", "swings_all")
     players = marts.rows("mart_player").sort("alias", "player_id").select("player_id", "alias").iter_rows()
     found: Squad = {}
     for player_id, alias in players:
         if player_id in levels:
-            own = (levels[player_id], by_month.get(player_id, months.clear()), by_week.get(player_id, weeks.clear()))
-            found[player_id] = (alias, seasons(*own, context.numbers))
+            own = seasons(levels[player_id], by_month.get(player_id, []), by_week.get(player_id, []), context.numbers)
+            found[player_id] = (alias, own)
     return found
 
 

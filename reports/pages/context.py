@@ -145,8 +145,8 @@ class PageContext:
 
     def home_course(self, player: PlayerMarts) -> str:
         """Name of the course on which this player's speed and scatter are weighed."""
-        rows = player.rows("mart_player")
-        return str((rows["home_course"][0] if rows.height else None) or self.academy.course)
+        rows = player.listed("mart_player")
+        return str((rows[0]["home_course"] if rows else None) or self.academy.course)
 
     def home_courses(self, marts: Marts) -> dict[str, str]:
         """Player to the same."""

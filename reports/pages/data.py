@@ -14,10 +14,11 @@ from markupsafe import Markup
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
 from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
+from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import bullets, folded, joined, link, paragraph, section
+from reports.pages.parts import bullets, folded, link, paragraph, section
 from reports.tables import Cell, Head, breakable, table
 
 if TYPE_CHECKING:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reports.markup import joined
 from reports.pages.frame import Page
-from reports.pages.parts import cautions, evidence, joined, link, paragraph, section
+from reports.pages.parts import cautions, evidence, link, paragraph, section
 from reports.pages.worked import worked_examples
 from reports.tables import Head, Row, table
 from reports.words import unbroken

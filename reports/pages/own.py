@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
 from markupsafe import Markup
 
 from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
 from reports.findings.sessions import own_practice_sentence
 from reports.findings.since import own_return_sentence
+from reports.markup import filled, joined
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
+from reports.pages.parts import bullets, evidence, link, paragraph, section
 from reports.pages.since import fresh_return
 from reports.pages.trend_figure import trend_figure
 from reports.story import story_of
@@ -34,7 +34,7 @@ def _lead(story: Story, row: dict[str, Any], context: PageContext) -> str:
 
 
 def _practice_days(player: PlayerMarts) -> int:
-    return player.rows("mart_load_day").sort("on_date").tail(28).filter(pl.col("swings_all") > 0).height
+    return sum((swings or 0) > 0 for swings in player.rows("mart_load_day")["swings_all"].tail(28))
 
 
 def _may_be_minor(row: dict[str, Any], context: PageContext) -> bool:
@@ -69,7 +69,7 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     good = good_sentences(told, _still_good(story), _practice_days(player), numbers)
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
-    within = [own_practice_sentence(one, numbers) for one in player.rows("mart_within_session").to_dicts()]
+    within = [own_practice_sentence(one, numbers) for one in player.listed("mart_within_session")]
     return [
         section(words("own.good.title"), "", bullets(good), *care),
         section(words("own.body.title"), "", *(paragraph(text) for text in body)) if body else Markup(""),
@@ -105,7 +105,7 @@ def _folds(parts: Sequence[Part], context: PageContext) -> Markup:
             groups.append((part.label or "look", []))
         groups[-1][1].append(part.markup)
     folds = [evidence(context.words(f"own.fold.{label}"), *blocks) for label, blocks in groups]
-    return joined([Markup('<h2 class="folds">{}</h2>').format(context.words("own.more")), *folds]) if folds else Markup("")
+    return joined([filled('<h2 class="folds">{}</h2>', context.words("own.more")), *folds]) if folds else Markup("")
 
 
 def own_page(player: PlayerMarts, row: dict[str, Any], parts: Sequence[Part], context: PageContext) -> Page:

@@ -5,22 +5,19 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
+
+from reports.markup import filled, joined
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from reports.words import Words
 
 
-def joined(blocks: Iterable[str | Markup]) -> Markup:
-    """Blocks one after another; plain text is escaped."""
-    return Markup("").join(escape(block) for block in blocks)
-
-
 def paragraph(text: str | Markup, kind: str = "") -> Markup:
     """A paragraph."""
-    return Markup("<p{}>{}</p>").format(Markup(' class="{}"').format(kind) if kind else "", text)
+    return filled('<p class="{}">{}</p>', kind, text) if kind else filled("<p>{}</p>", text)
 
 
 def section(
@@ -40,45 +37,42 @@ def section(
     by_group : mapping of str, optional
         The answer for the players of each group alone: the script shows that of the group that is chosen.
     """
-    identity = Markup(' id="{}"').format(anchor) if anchor else Markup("")
+    identity = filled(' id="{}"', anchor) if anchor else ""
     lead = paragraph(answer, "answer") if answer else Markup("")
     if by_group:
-        lead = Markup('<p class="answer" data-group="">{}</p>').format(answer) if answer else Markup("")
+        lead = filled('<p class="answer" data-group="">{}</p>', answer) if answer else Markup("")
         lead += joined(
-            [
-                Markup('<p class="answer" data-group="{}" hidden>{}</p>').format(group, told)
-                for group, told in by_group.items()
-                if told
-            ]
+            [filled('<p class="answer" data-group="{}" hidden>{}</p>', group, told) for group, told in by_group.items() if told]
         )
-    return Markup('<section{}><h2>{}</h2><div class="matter">{}{}</div></section>').format(
-        identity, question, lead, joined(blocks)
-    )
+    return filled('<section{}><h2>{}</h2><div class="matter">{}{}</div></section>', identity, question, lead, joined(blocks))
 
 
 def bullets(items: Sequence[str | Markup], kind: str = "") -> Markup:
     """A list; nothing when it is empty."""
     if not items:
         return Markup("")
-    inner = Markup("").join(Markup("<li>{}</li>").format(item) for item in items)
-    return Markup("<ul{}>{}</ul>").format(Markup(' class="{}"').format(kind) if kind else "", inner)
+    inner = joined(filled("<li>{}</li>", item) for item in items)
+    return filled('<ul class="{}">{}</ul>', kind, inner) if kind else filled("<ul>{}</ul>", inner)
 
 
 def facts(pairs: Sequence[tuple[str, str | Markup]]) -> Markup:
     """Names and values side by side."""
-    inner = Markup("").join(Markup("<div><dt>{}</dt><dd>{}</dd></div>").format(name, value) for name, value in pairs)
-    return Markup('<dl class="facts">{}</dl>').format(inner) if pairs else Markup("")
+    inner = joined(filled("<div><dt>{}</dt><dd>{}</dd></div>", name, value) for name, value in pairs)
+    return filled('<dl class="facts">{}</dl>', inner) if pairs else Markup("")
 
 
 def link(href: str, text: str | Markup) -> Markup:
     """A link. ``href`` is made by us from file-safe ids; it is escaped all the same."""
-    return Markup('<a href="{}">{}</a>').format(href, text)
+    return filled('<a href="{}">{}</a>', href, text)
 
 
 def folded(words: Words, summary: str, *blocks: str | Markup) -> Markup:
     """Something that is opened on demand; paper says that it is left out, unless it was open."""
-    return Markup('<details class="folded"><summary>{}<span class="unprinted">{}</span></summary>{}</details>').format(
-        summary, words("figure.unprinted"), joined(blocks)
+    return filled(
+        '<details class="folded"><summary>{}<span class="unprinted">{}</span></summary>{}</details>',
+        summary,
+        words("figure.unprinted"),
+        joined(blocks),
     )
 
 
@@ -86,7 +80,7 @@ def evidence(summary: str, *blocks: str | Markup) -> Markup:
     """Charts and numbers behind a section's answer, opened on demand and left out on paper; nothing without blocks."""
     if not blocks:
         return Markup("")
-    return Markup('<details class="evidence-fold"><summary>{}</summary>{}</details>').format(summary, joined(blocks))
+    return filled('<details class="evidence-fold"><summary>{}</summary>{}</details>', summary, joined(blocks))
 
 
 def prompt_care(words: Words) -> Markup:

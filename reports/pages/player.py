@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reports.findings.season import flags_phrase, season_sentence
+from reports.markup import filled, joined
 from reports.pages.frame import Page, Part
 from reports.pages.own import own_page
-from reports.pages.parts import facts, joined, link
+from reports.pages.parts import facts, link
 from reports.story import story_of
 
 if TYPE_CHECKING:
@@ -32,10 +33,8 @@ def _contents(parts: list[Part], context: PageContext) -> Markup:
     named = [part for part in parts if part.label and part.markup]
     if len(named) < 3:
         return Markup("")
-    items = joined(
-        Markup('<li><a href="#{}">{}</a></li>').format(part.label, words(f"player.part.{part.label}")) for part in named
-    )
-    return Markup('<nav class="contents" aria-label="{}"><ul>{}</ul></nav>').format(words("player.contents"), items)
+    items = joined(filled('<li><a href="#{}">{}</a></li>', part.label, words(f"player.part.{part.label}")) for part in named)
+    return filled('<nav class="contents" aria-label="{}"><ul>{}</ul></nav>', words("player.contents"), items)
 
 
 def _who(row: dict[str, Any], context: PageContext) -> list[tuple[str, str]]:
@@ -70,7 +69,7 @@ def _above(path: str, player: PlayerMarts, context: PageContext) -> Markup:
     places = [("squad.html", words("squad.title"))]
     if context.audience == "coach":
         places.append((f"season/{player_id}.html", words("season_sheet.link")))
-        if player.rows("mart_season_level").height:
+        if player.listed("mart_season_level"):
             places.append((f"compare.html#of-{player_id}", words("compare.title")))
     return Markup(" · ").join(link(context.href(path, target), name) for target, name in places)
 
@@ -82,7 +81,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
 
 def player_page(player: PlayerMarts, context: PageContext, sections: Iterable[Part]) -> Page:
     """The same page, of sections that every area has made."""
-    row = player.rows("mart_player").row(0, named=True)
+    row = player.listed("mart_player")[0]
     parts = sorted(sections, key=lambda part: part.order)
     if context.audience == "player":
         return own_page(player, row, parts, context)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
 from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.order import reading_order
+from reports.markup import joined
 from reports.pages.finding_lines import mark, record_line, state_line, what_to_do
 from reports.pages.frame import Part
-from reports.pages.parts import evidence, joined, paragraph, section
+from reports.pages.parts import evidence, paragraph, section
 from reports.story import FLAGS
 from reports.tables import Cell, Head, Row, table
 
@@ -21,15 +21,16 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
+Flag = dict[str, Any]
 OWN_KINDS = frozenset(
     {"speed_rise", "speed_fall", "speed_stall", "scatter_fall", "scatter_rise", "load_jump", "load_flat", "plan_gap"}
 )
 """Kinds that a player reads about on the own page; what tells of the body is talked over with the physio."""
 
 
-def _visible(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
-    flags = player.rows(FLAGS[context.audience])
-    return flags.filter(pl.col("kind").is_in(OWN_KINDS)) if context.audience == "player" else flags
+def _visible(player: PlayerMarts, context: PageContext) -> list[Flag]:
+    flags = player.listed(FLAGS[context.audience])
+    return [row for row in flags if row["kind"] in OWN_KINDS] if context.audience == "player" else flags
 
 
 def _open_item(row: dict[str, Any], context: PageContext) -> Markup:
@@ -41,9 +42,9 @@ def _open_item(row: dict[str, Any], context: PageContext) -> Markup:
     )
 
 
-def _open(flags: pl.DataFrame, context: PageContext) -> Markup:
+def _open(flags: list[Flag], context: PageContext) -> Markup:
     words = context.words
-    rows = reading_order(flags.filter(pl.col("closed_on").is_null()).to_dicts(), body_first=context.audience == "physio")
+    rows = reading_order([row for row in flags if row["closed_on"] is None], body_first=context.audience == "physio")
     question = words("player.flags_own" if context.audience == "player" else "player.flags")
     if not rows:
         return section(question, words("player.no_flags"), anchor="look")
@@ -51,10 +52,11 @@ def _open(flags: pl.DataFrame, context: PageContext) -> Markup:
     return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context), anchor="look")
 
 
-def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
+def _past(flags: list[Flag], context: PageContext) -> Markup:
     words = context.words
-    rows = flags.filter(pl.col("closed_on").is_not_null()).sort("raised_on", "flag_id", descending=[True, False])
-    if rows.is_empty():
+    rows = [row for row in flags if row["closed_on"] is not None]
+    rows.sort(key=lambda row: (-row["raised_on"].toordinal(), row["flag_id"]))
+    if not rows:
         return Markup("")
     heads = [
         Head(words("player.flag"), first=True),
@@ -74,12 +76,12 @@ def _past(flags: pl.DataFrame, context: PageContext) -> Markup:
             ],
             anchor=f"flag-{row['flag_id']}",
         )
-        for row in rows.iter_rows(named=True)
+        for row in rows
     ]
     listing = table(heads, cells, caption=words("player.past_caption"), sortable=True, kind="stack wide")
     return section(
         words("player.past"),
-        words.count("player.past_count", rows.height),
+        words.count("player.past_count", len(rows)),
         evidence(words("player.listed"), listing),
         anchor="history",
     )

@@ -67,12 +67,15 @@ def _load_figure(player: PlayerMarts, context: PageContext, short: str, known: _
     )  # fmt: skip
 
 
+_TABLE = ("on_date", "swings_all", "swings_full_effort", "minutes", "effort_min", "is_rest", "is_assumed_off")
+
+
 def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
     words = context.words
     heads = [Head(words("chart.day"), first=True)]
     heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
     rows = []
-    for row in days.tail(28).reverse().iter_rows(named=True):
+    for row in reversed(days.tail(28).select(_TABLE).to_dicts()):
         values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
         rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
         shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
@@ -109,8 +112,8 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         assumed_sentence(row, words),
     )
     said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
-    youth = player.rows("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
-    notes = [youth_sentence(note, words) for note in youth.iter_rows(named=True)]
+    youth = player.listed("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
+    notes = [youth_sentence(note, words) for note in youth]
     known = _known(player, days, context)
     blocks: list[str | Markup] = [paragraph(said), _load_figure(player, context, "swings", known)]
     if context.audience != "player":

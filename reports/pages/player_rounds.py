@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
 from markupsafe import Markup
 
 from reports.findings.ball import course_phrase
@@ -26,10 +26,10 @@ MONTHS = 12
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 44, after what the drives cost; nothing for a player without a card."""
-    months = player.rows("mart_round_month").sort("month_on")
-    if context.audience != "coach" or months.is_empty():
+    months = sorted(player.listed("mart_round_month"), key=itemgetter("month_on"))
+    if context.audience != "coach" or not months:
         return
-    words, gains = context.words, player.rows("mart_score_gain").to_dicts()
+    words, gains = context.words, player.listed("mart_score_gain")
     answer = score_sentence(gains[0], context.numbers) if gains else words(f"rounds.{_nothing_beside(player, context)}")
     more = [say(gains[0], context.numbers) for say in (needed_sentence, fairway_sentence)] if gains else []
     body = section(
@@ -37,7 +37,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         answer,
         bullets([text for text in more if text]),
         evidence(
-            words("rounds.by_month"), _table(player, months.tail(MONTHS), context), paragraph(words("rounds.note"), "quiet-note")
+            words("rounds.by_month"), _table(player, months[-MONTHS:], context), paragraph(words("rounds.note"), "quiet-note")
         ),
         _events(player, context),
         anchor="rounds",
@@ -47,14 +47,14 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
 
 def _nothing_beside(player: PlayerMarts, context: PageContext) -> str:
     """What is missing where cards and drives cannot be set side by side."""
-    drives = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
-    return "no_drives" if drives.is_empty() else "no_cards"
+    home = context.home_course(player)
+    return "no_cards" if any(row["course"] == home for row in player.listed("mart_stroke_month")) else "no_drives"
 
 
 def _events(player: PlayerMarts, context: PageContext) -> Markup:
     """The rounds of events, the newest event first; nothing without one."""
     words, numbers = context.words, context.numbers
-    rounds = player.rows("mart_event_round").sort("played_on", "round_no").to_dicts()
+    rounds = sorted(player.listed("mart_event_round"), key=itemgetter("played_on", "round_no"))
     if not rounds:
         return Markup("")
     last = {row["event"]: row["played_on"] for row in rounds}
@@ -81,19 +81,19 @@ def _events(player: PlayerMarts, context: PageContext) -> Markup:
     return evidence(words("rounds.by_event"), table(heads, cells, caption=words("rounds.by_event"), kind="stack"))
 
 
-def _table(player: PlayerMarts, months: pl.DataFrame, context: PageContext) -> Markup:
+def _table(player: PlayerMarts, months: list[dict[str, Any]], context: PageContext) -> Markup:
     words = context.words
-    strokes = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
-    tee_game = {row["month_on"]: row for row in strokes.select("month_on", *_TEE_GAME).iter_rows(named=True)}
+    home = context.home_course(player)
+    tee_game = {row["month_on"]: row for row in player.listed("mart_stroke_month") if row["course"] == home}
     heads = [
         Head(words("rounds.month"), first=True),
         Head(words("rounds.rounds"), number=True),
         Head(words("rounds.score"), words("rounds.per_18"), number=True),
         Head(words("rounds.fairway_share"), context.numbers.unit("share"), number=True),
         Head(words("rounds.penalties"), words("rounds.per_18"), number=True),
-        Head(words("rounds.tee_game"), course_phrase(context.home_course(player), words), number=True),
+        Head(words("rounds.tee_game"), course_phrase(home, words), number=True),
     ]
-    rows = [_cells(row, tee_game.get(row["month_on"]), context) for row in reversed(months.to_dicts())]
+    rows = [_cells(row, tee_game.get(row["month_on"]), context) for row in reversed(months)]
     return table(heads, rows, caption=words("rounds.caption"), kind="stack")
 
 

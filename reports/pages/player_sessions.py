@@ -19,7 +19,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     """Section 36, after what becomes of speed; nothing for a player with too few sessions."""
     if context.audience != "coach":
         return
-    rows = player.rows("mart_within_session").to_dicts()
+    rows = player.listed("mart_within_session")
     if not rows:
         return
     practice = practice_sentence(rows[0], context.numbers)

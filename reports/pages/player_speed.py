@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from reports.chart_rows import ChartRows
 from reports.chart_shapes import REACH_METRICS
 from reports.findings.flags import capital, metric_name
 from reports.findings.reach import reach_sentence
 from reports.findings.trend import change_text, level_text
-from reports.numbers import METRIC_QUANTITY
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
-from reports.pages.trend_figure import findings, trend_figure, trend_rows, week_ends
+from reports.pages.trend_figure import findings, trend_columns, trend_figure, trend_rows, week_ends
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from markupsafe import Markup
 
@@ -44,19 +46,19 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
     return section(words(key), answer, *shown, evidence(words("player.other_clubs"), *behind), anchor="speed")
 
 
-def _reach_rows(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
+def _reach_rows(player: PlayerMarts, context: PageContext) -> ChartRows:
     """One row a week, with level, low and high of each metric."""
-    wide: pl.DataFrame | None = None
+    by_week: dict[date, dict[str, float | None]] = {}
     for metric in REACH_METRICS:
-        how = context.numbers.quantity(METRIC_QUANTITY[metric])
-        shown = [
-            (pl.col(name) * how.factor).round(how.digits + 1).alias(f"{new}_{metric}")
-            for name, new in (("level", "level"), ("level_low", "low"), ("level_high", "high"))
-        ]
-        rows = week_ends(trend_rows(player, metric, "driver"))
-        part = rows.select(pl.col("on_date").dt.truncate("1w").alias("day"), *shown)
-        wide = part if wide is None else wide.join(part, on="day", how="full", coalesce=True)
-    return wide.sort("day") if wide is not None else pl.DataFrame()
+        columns = trend_columns(player, context, metric, "driver")
+        for place in week_ends(columns["day"]):
+            day = columns["day"][place]
+            row = by_week.setdefault(day - timedelta(days=day.weekday()), {})
+            row |= {f"{name}_{metric}": columns[name][place] for name in ("level", "low", "high")}
+    weeks = sorted(by_week)
+    names = [f"{name}_{metric}" for metric in REACH_METRICS for name in ("level", "low", "high")]
+    columns = {"day": weeks, **{name: [by_week[week].get(name) for week in weeks] for name in names}}
+    return ChartRows(columns, {"day": pl.Date, **dict.fromkeys(names, pl.Float64)})
 
 
 def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:

@@ -8,9 +8,10 @@ import polars as pl
 
 from reports.findings.load_body import assumed_note
 from reports.findings.programme import called, change, done_share, phase_sentence
+from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import folded, joined, link, paragraph, section
+from reports.pages.parts import folded, link, paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:

@@ -20,21 +20,23 @@ from reports.findings.load_body import (
     week_sentence,
 )
 from reports.findings.order import reading_order
+from reports.markup import filled, joined
 from reports.pages.body_map import body_table, item_name
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.lasting import load_lasts, longest_body_lasts
-from reports.pages.parts import bullets, facts, joined, link, paragraph
+from reports.pages.parts import bullets, facts, link, paragraph
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from datetime import date
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts, PlayerMarts
 
 PATH = "review.html"
+Flag = dict[str, Any]
 DAYS, WEEKS = 14, 8
 KINDS: tuple[str, ...] = (
     "overuse_pattern",
@@ -53,20 +55,19 @@ def sheet_path(player_id: str) -> str:
     return f"review/{player_id}.html"
 
 
-def open_flags(flags: pl.DataFrame) -> pl.DataFrame:
+def open_flags(flags: Sequence[Flag]) -> list[Flag]:
     """Open flags on load and body, those that ask most first: several signs together before a single one."""
-    wanted = flags.filter(pl.col("closed_on").is_null(), pl.col("kind").is_in(KINDS), pl.col("player_id") != "")
-    ordered = reading_order(wanted.to_dicts(), body_first=True)
-    return pl.DataFrame(ordered, schema=wanted.schema) if ordered else wanted
+    wanted = [row for row in flags if row["closed_on"] is None and row["kind"] in KINDS and row["player_id"]]
+    return reading_order(wanted, body_first=True)
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """The index: who waits for a decision, who is under one."""
     if marts.audience != "physio":
         return
-    words, flags = context.words, open_flags(marts.rows("mart_flag_physio"))
-    by_player: dict[str, list[dict[str, Any]]] = {}
-    for row in flags.iter_rows(named=True):
+    words, flags = context.words, open_flags(marts.rows("mart_flag_physio").to_dicts())
+    by_player: dict[str, list[Flag]] = {}
+    for row in flags:
         by_player.setdefault(row["player_id"], []).append(row)
     states = dict(marts.rows("mart_physio_player").select("player_id", "state").iter_rows())
     waiting = {player: rows for player, rows in by_player.items() if any(is_waiting(row) for row in rows)}
@@ -118,22 +119,25 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """One sheet for each player with an open flag on load or body."""
     if context.audience != "physio":
         return
-    flags = open_flags(player.rows("mart_flag_physio"))
-    if flags.is_empty():
+    flags = open_flags(player.listed("mart_flag_physio"))
+    if not flags:
         return
     words, path = context.words, sheet_path(player.player_id)
-    who = player.rows("mart_physio_player").row(0, named=True)
+    who = player.listed("mart_physio_player")[0]
     body = joined(_blocks(player, flags, who, context))
     above = link(context.href(path, PATH), words("review.title"))
     yield Page(path, who["alias"], body, above=above, kind="sheet review", body_shown=True)
 
 
-def _blocks(player: PlayerMarts, flags: pl.DataFrame, who: dict[str, Any], context: PageContext) -> list[Markup]:
+def _blocks(player: PlayerMarts, flags: Sequence[Flag], who: dict[str, Any], context: PageContext) -> list[Markup]:
     words = context.words
     return [
         _facts(player, who, context),
         _block(words("review.why"), _flags(flags, context)),
-        _block(words("review.ask"), bullets(questions(flags["kind"], flags["region"], words), "questions")),
+        _block(
+            words("review.ask"),
+            bullets(questions([row["kind"] for row in flags], [row["region"] for row in flags], words), "questions"),
+        ),
         _block(words("review.days"), _days(player, flags, context)),
         _block(words("review.weeks"), _weeks(player, flags, context)),
         _block(words("review.written"), _written(player, context)),
@@ -145,7 +149,7 @@ def _blocks(player: PlayerMarts, flags: pl.DataFrame, who: dict[str, Any], conte
 def _block(heading: str, matter: Markup) -> Markup:
     if not matter:
         return Markup("")
-    return Markup('<section><h2>{}</h2><div class="matter">{}</div></section>').format(heading, matter)
+    return filled('<section><h2>{}</h2><div class="matter">{}</div></section>', heading, matter)
 
 
 def _facts(player: PlayerMarts, who: dict[str, Any], context: PageContext) -> Markup:
@@ -162,30 +166,30 @@ def _facts(player: PlayerMarts, who: dict[str, Any], context: PageContext) -> Ma
     return facts(pairs)
 
 
-def _flags(flags: pl.DataFrame, context: PageContext) -> Markup:
+def _flags(flags: Sequence[Flag], context: PageContext) -> Markup:
     words, units = context.words, context.academy.units
     items = []
-    for row in flags.head(MOST_FLAGS).iter_rows(named=True):
+    for row in flags[:MOST_FLAGS]:
         said, evidence = flag_sentence(row, words, units), flag_evidence(row, words, units)
         note = ". ".join((words(f"level.{row['level']}"), evidence, capital(standing_word(row, words))))
         items.append(Markup('<strong>{}</strong> <span class="note">{}.</span>').format(said, note))
-    if flags.height > MOST_FLAGS:
-        items.append(Markup("{}").format(words.count("review.more", flags.height - MOST_FLAGS)))
+    if len(flags) > MOST_FLAGS:
+        items.append(filled("{}", words.count("review.more", len(flags) - MOST_FLAGS)))
     return bullets(items)
 
 
-def _items(player: PlayerMarts, flags: pl.DataFrame) -> list[str]:
+def _items(player: PlayerMarts, flags: Sequence[Flag]) -> list[str]:
     """The items that the flags are about, then those highest above the own normal lately."""
     days = player.rows("mart_physio_body_day")
-    named = [f"stiff_{region}" for region in flags["region"].unique(maintain_order=True) if region]
-    named += [metric for metric in flags.filter(pl.col("kind") == "body_fatigue")["metric"].unique(maintain_order=True) if metric]
+    named = [f"stiff_{row['region']}" for row in flags if row["region"]]
+    named += [row["metric"] for row in flags if row["kind"] == "body_fatigue" and row["metric"]]
     recent = days.filter(pl.col("on_date") > pl.lit(days["on_date"].max()) - pl.duration(days=DAYS)) if days.height else days
     ranked = recent.group_by("item").agg(pl.col("score").max()).drop_nulls().sort("score", "item", descending=[True, False])
     found = list(dict.fromkeys([*named, *ranked["item"].to_list()]))[:MOST_ITEMS]
     return [item for item in found if item in set(days["item"])]
 
 
-def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Markup:
+def _days(player: PlayerMarts, flags: Sequence[Flag], context: PageContext) -> Markup:
     """The last 14 days side by side: what was done, and what was answered."""
     load, answers = player.rows("mart_load_day"), player.rows("mart_physio_body_day")
     if load.is_empty():
@@ -198,7 +202,8 @@ def _days(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Mar
         [words(f"load.head_{name}"), *(_done(done.get(day), column, context) for day in wanted)]
         for name, column in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min"))
     ]
-    told = {(row["item"], row["on_date"]): row for row in answers.iter_rows(named=True)}
+    lately = answers.filter(pl.col("on_date") >= wanted[0])
+    told = {(row["item"], row["on_date"]): row for row in lately.iter_rows(named=True)}
     items = list(dict.fromkeys([*_items(player, flags), "sleep_h"]))
     rows += [[item_name(item, context), *(_told(told.get((item, day)), context) for day in wanted)] for item in items]
     last = load.row(-1, named=True)
@@ -225,10 +230,10 @@ def _told(row: dict[str, Any] | None, context: PageContext) -> str:
     )
 
 
-def _weeks(player: PlayerMarts, flags: pl.DataFrame, context: PageContext) -> Markup:
+def _weeks(player: PlayerMarts, flags: Sequence[Flag], context: PageContext) -> Markup:
     """The body map of the last weeks for the items in question, the weekly form, and what goes with what."""
-    weeks, words = player.rows("mart_physio_body_week"), context.words
-    if weeks.is_empty():
+    weeks, words = player.listed("mart_physio_body_week"), context.words
+    if not weeks:
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]
     blocks = [body_table(weeks, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []

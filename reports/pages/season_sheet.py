@@ -12,8 +12,9 @@ from reports.findings.rounds import score_sentence
 from reports.findings.season import own_lead, work_sentences
 from reports.findings.side_by_side import WHOLE, Season, said, seasons
 from reports.findings.trials import SPEED, plain_sentence, title_of, verdict_sentence
+from reports.markup import joined
 from reports.pages.frame import Page
-from reports.pages.parts import bullets, joined, link, paragraph, section
+from reports.pages.parts import bullets, link, paragraph, section
 from reports.pages.player import season_lead
 from reports.pages.side_table import side_table
 from reports.pages.tradeoff import in_order, newest_strokes
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from reports.pages.context import PageContext
-    from warehouse.marts import PlayerMarts
+    from warehouse.marts import PlayerMarts, Row
 
 OWN_PATH = "season.html"
 DAYS = 365
@@ -47,14 +48,15 @@ def _sees_load(context: PageContext) -> bool:
     return _own(context) or context.academy.access.coach_sees_load
 
 
-def _weeks(player: PlayerMarts, context: PageContext) -> pl.DataFrame:
-    rows = player.rows("mart_load_week")
-    return rows if _sees_load(context) else rows.clear()
+def _weeks(player: PlayerMarts, context: PageContext) -> list[Row]:
+    rows = player.listed("mart_load_week")
+    return rows if _sees_load(context) else []
 
 
 def _seasons(player: PlayerMarts, context: PageContext) -> list[Season]:
-    months = player.rows("mart_stroke_month").filter(pl.col("course") == context.home_course(player))
-    return seasons(player.rows("mart_season_level"), months, _weeks(player, context), context.numbers)
+    home = context.home_course(player)
+    months = [row for row in player.listed("mart_stroke_month") if row["course"] == home]
+    return seasons(player.listed("mart_season_level"), months, _weeks(player, context), context.numbers)
 
 
 def _months(own: list[Season], context: PageContext) -> str:
@@ -83,7 +85,7 @@ def _changed(own: list[Season], course: str, context: PageContext) -> Markup:
 
 def _cost(player: PlayerMarts, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
-    rows = in_order(newest_strokes(player.rows("mart_stroke_month")).to_dicts(), context.home_course(player))
+    rows = in_order(newest_strokes(player.listed("mart_stroke_month")), context.home_course(player))
     if not rows:
         return section(words(_key("cost", context)), words(_key("worth.none", context)))
     if _own(context):

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reports.findings.ball import course_phrase
+from reports.markup import joined
 from reports.pages.frame import Page, single
-from reports.pages.parts import bullets, joined, paragraph, section
+from reports.pages.parts import bullets, paragraph, section
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:

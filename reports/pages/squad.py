@@ -13,11 +13,12 @@ from reports.federation.beside import beside
 from reports.findings.load_body import assumed_note
 from reports.findings.order import mark_of
 from reports.findings.trend import change_text
+from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.finding_lines import marked
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import joined, link, paragraph
+from reports.pages.parts import link, paragraph
 from reports.sparkline import Scale, shared_scale, sparkline
 from reports.story import FLAGS, Story, story_row
 from reports.tables import Cell, Head, Row, table

@@ -9,9 +9,10 @@ from markupsafe import Markup
 
 from reports.findings.flags import region_name
 from reports.findings.load_body import association_sentence, assumed_note, burden_sentence, prevalence_sentence, state_word
+from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.groups import blocks_by_group, group_members
-from reports.pages.parts import joined, link, paragraph, section
+from reports.pages.parts import link, paragraph, section
 from reports.pages.squad_marks import squad_moments, squad_spans
 from reports.pages.trend_marks import marks_table
 from reports.tables import Cell, Head, Row, table

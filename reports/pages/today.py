@@ -11,10 +11,11 @@ from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
 from reports.findings.order import GOOD
 from reports.findings.today import Message, closed_since, messages, new_since
+from reports.markup import joined
 from reports.pages.finding_lines import mark, marked, record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import bullets, folded, joined, link, paragraph, section
+from reports.pages.parts import bullets, folded, link, paragraph, section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

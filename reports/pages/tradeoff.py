@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -16,8 +17,9 @@ from reports.findings.ball import (
     worth_sentence,
 )
 from reports.findings.flags import capital
+from reports.markup import joined
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, evidence, joined, link, paragraph, section
+from reports.pages.parts import bullets, evidence, link, paragraph, section
 from reports.pages.tradeoff_figure import map_figure
 from reports.pages.tradeoff_squad import StrokeLines, in_the_middle, squad_sets
 from reports.tables import Cell, Head, table
@@ -36,9 +38,10 @@ LOSSES = ("rough", "trees", "water", "out_of_bounds")
 Row = dict[str, Any]
 
 
-def newest_strokes(rows: pl.DataFrame) -> pl.DataFrame:
+def newest_strokes(rows: Sequence[Row]) -> list[Row]:
     """The newest month of each player and course."""
-    return rows.sort("player_id", "course", "month_on").group_by("player_id", "course", maintain_order=True).last()
+    ordered = sorted(rows, key=itemgetter("player_id", "course", "month_on"))
+    return list({(row["player_id"], row["course"]): row for row in ordered}.values())
 
 
 def in_order(rows: Sequence[Row], home: str) -> list[Row]:
@@ -82,7 +85,7 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
     notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
     if context.audience == "player":
         return [*([paragraph(moved)] if moved else []), both, *notes]
-    evens = in_order(player.rows("mart_break_even").to_dicts(), context.home_course(player))
+    evens = in_order(player.listed("mart_break_even"), context.home_course(player))
     said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
     own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     words = context.words
@@ -93,19 +96,20 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 40: what the player's drives cost, and the maps."""
-    months = player.rows("mart_stroke_month")
-    if months.is_empty():
+    months = player.listed("mart_stroke_month")
+    if not months:
         return
-    rows = in_order(newest_strokes(months).to_dicts(), context.home_course(player))
+    rows = in_order(newest_strokes(months), context.home_course(player))
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
     body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
     yield Part(40, body, label="cost")
 
 
-def _by_player(rows: pl.DataFrame, homes: Mapping[str, str]) -> dict[str, list[Row]]:
+def _by_player(rows: Sequence[Row], homes: Mapping[str, str]) -> dict[str, list[Row]]:
     found: dict[str, list[Row]] = {}
-    for row in rows.filter(pl.col("player_id").is_in(list(homes))).to_dicts():
-        found.setdefault(row["player_id"], []).append(row)
+    for row in rows:
+        if row["player_id"] in homes:
+            found.setdefault(row["player_id"], []).append(row)
     return {player_id: in_order(own, homes[player_id]) for player_id, own in found.items()}
 
 
@@ -222,7 +226,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         return
     words, by_player = context.words, context.home_courses(marts)
     names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
-    players = _by_player(newest_strokes(marts.rows("mart_stroke_month")), by_player)
+    players = _by_player(newest_strokes(marts.rows("mart_stroke_month").to_dicts()), by_player)
     compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
     if not compared:
         yield Page(PATH, words("tradeoff.title"), joined([]), lead=words("tradeoff.nobody"), nav="tradeoff.title", order=30)

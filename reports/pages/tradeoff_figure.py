@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from functools import cache
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
 from markupsafe import Markup
 
+from reports.chart_rows import rounded, tuple_rows
 from reports.findings.ball import course_phrase, split_sentence
 from reports.findings.flags import capital
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
+    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
-    from warehouse.marts import PlayerMarts
+    from reports.words import Words
+    from warehouse.marts import PlayerMarts, Row
 
 MONTHS_SHOWN = 12
 MOST_LINES, PIECES = 11, 13
@@ -26,134 +31,120 @@ BESIDE_MPS, BESIDE_DEG = 0.15, 0.3
 """The least that it shows around where a tried change would lead, so that its mark is never cut."""
 
 
-def _scaled(rows: pl.DataFrame, factor: float, **columns: str) -> pl.DataFrame:
-    """Columns renamed; those that begin with ``speed`` in the unit shown."""
-    return rows.select(
-        (pl.col(old) * factor if new.startswith("speed") else pl.col(old)).round(3).alias(new) for new, old in columns.items()
-    )
+Point = tuple[float, float]
+"""Club speed in the unit shown, and scatter of direction [deg]."""
+_XY: dict[str, Any] = {"speed": pl.Float64, "scatter": pl.Float64}
+_WITH_WORDS = _XY | {"words": pl.String}
 
 
-def thinned(lines: pl.DataFrame) -> pl.DataFrame:
+def shown_steps(steps: Iterable[float]) -> set[float]:
     """Whole strokes only where half strokes would crowd the map, and steps of two where whole ones would."""
+    there = set(steps)
     for step in (0.5, 1.0, 2.0, 4.0):
-        kept = lines.filter((pl.col("step") / step).round(6).mod(1.0) == 0.0)
-        if kept["step"].n_unique() <= MOST_LINES:
+        kept = {one for one in there if rounded(one / step, 6) % 1.0 == 0.0}
+        if len(kept) <= MOST_LINES:
             return kept
-    return lines.filter(pl.col("step") == 0.0)
+    return there & {0.0}
 
 
-def _kind() -> pl.Expr:
-    return (
-        pl.when(pl.col("step") == 0.0)
-        .then(pl.lit("same"))
-        .when(pl.col("step") < 0.0)
-        .then(pl.lit("fewer"))
-        .otherwise(pl.lit("more"))
-    )
+def _points(rows: Iterable[Row], factor: float) -> list[Point]:
+    return [(rounded(row["club_speed_mps"] * factor, 3), rounded(row["direction_sd_deg"], 3)) for row in rows]
 
 
-def _ends(lines: pl.DataFrame, context: PageContext) -> pl.DataFrame:
+def _lines(rows: Sequence[Row], factor: float) -> dict[float, list[Point]]:
+    """By the strokes that it stands for, the points of each line that is shown, by club speed."""
+    found: dict[float, list[Point]] = {step: [] for step in sorted(shown_steps(row["step"] for row in rows))}
+    for row in rows:
+        if row["step"] in found:
+            found[row["step"]].append((rounded(row["club_speed_mps"] * factor, 2), rounded(row["direction_sd_deg"], 3)))
+    return {step: sorted(points, key=itemgetter(0)) for step, points in found.items()}
+
+
+def _kind(step: float) -> str:
+    return "same" if step == 0.0 else "fewer" if step < 0.0 else "more"
+
+
+def _ends(near: Mapping[float, list[Point]], words: Words) -> ChartRows:
     """Where each line says how many strokes it stands for: its last point by club speed."""
-    last = lines.sort("step", "speed").group_by("step", maintain_order=True).last()
-    texts = [
-        context.words("tradeoff.same") if step == 0.0 else context.words.number(step, 1 if step % 1 else 0, signed=True)
-        for step in last["step"]
-    ]
-    return last.select("speed", "scatter").with_columns(pl.Series("words", texts, dtype=pl.String))
+    said = [words("tradeoff.same") if step == 0.0 else words.number(step, 1 if step % 1 else 0, signed=True) for step in near]
+    return tuple_rows([(*points[-1], text) for points, text in zip(near.values(), said, strict=True)], _WITH_WORDS)
 
 
-def _frame(factor: float, proposals: pl.DataFrame, *sets: pl.DataFrame) -> pl.DataFrame:
+def _frame(factor: float, tried: Sequence[Point], path: Sequence[Point]) -> list[Point]:
     """Two corners around the player's path, and around what was tried."""
-    whole = pl.concat([rows.select("speed", "scatter") for rows in sets])
     corners = []
-    for name, near, beside in (("speed", NEAR_MPS * factor, BESIDE_MPS * factor), ("scatter", NEAR_DEG, BESIDE_DEG)):
-        ends = pl.concat([whole[name] - near, whole[name] + near, proposals[name] - beside, proposals[name] + beside])
-        corners.append(pl.Series(name, [max(0.0, float(ends.min())), ends.max()]).round(3))  # type: ignore[arg-type]
-    return pl.DataFrame(corners)
+    for axis, near, beside in ((0, NEAR_MPS * factor, BESIDE_MPS * factor), (1, NEAR_DEG, BESIDE_DEG)):
+        around = [(point[axis], near) for point in path] + [(point[axis], beside) for point in tried]
+        low, high = min(at - room for at, room in around), max(at + room for at, room in around)
+        corners.append((rounded(max(0.0, low), 3), rounded(high, 3)))
+    return list(zip(*corners, strict=True))
 
 
-def _near(lines: pl.DataFrame, frame: pl.DataFrame) -> pl.DataFrame:
-    """The part of the lines within the corners, each drawn anew from edge to edge by straight pieces between its points."""
-    across, (low, high) = np.linspace(frame["speed"][0], frame["speed"][1], PIECES), frame["scatter"].to_list()
-    drawn = []
-    for (step, kind), line in lines.sort("speed").group_by("step", "kind", maintain_order=True):
-        known = across[(across >= line["speed"].min()) & (across <= line["speed"].max())]
-        piece = pl.DataFrame({"speed": known, "scatter": np.interp(known, line["speed"], line["scatter"])})
-        drawn.append(piece.with_columns(step=pl.lit(step, dtype=pl.Float64), kind=pl.lit(kind)))
-    whole = pl.concat([lines.clear().select("speed", "scatter", "step", "kind"), *drawn])
-    return (
-        whole.filter(pl.col("scatter").is_between(low, high))
-        .with_columns(pl.col("speed", "scatter").round(3))
-        .sort("step", "speed")
-    )
+def _drawn(line: Sequence[Point], frame: Sequence[Point]) -> tuple[np.ndarray, np.ndarray]:
+    """The line by straight pieces between its points, from edge to edge as far as it is known."""
+    speeds, scatters = zip(*line, strict=True)
+    across = np.linspace(frame[0][0], frame[1][0], PIECES)
+    known = across[(across >= speeds[0]) & (across <= speeds[-1])]
+    return known, np.interp(known, speeds, scatters)
 
 
-def _better(lines: pl.DataFrame, frame: pl.DataFrame) -> pl.DataFrame:
+def _near(lines: Mapping[float, list[Point]], frame: Sequence[Point]) -> dict[float, list[Point]]:
+    """The part of the lines within the corners; a line that does not pass there is left out."""
+    low, high = frame[0][1], frame[1][1]
+    found = {}
+    for step, line in lines.items():
+        speeds, scatters = _drawn(line, frame)
+        inside = (scatters >= low) & (scatters <= high)
+        if inside.any():
+            found[step] = list(zip(speeds[inside].round(3).tolist(), scatters[inside].round(3).tolist(), strict=True))
+    return found
+
+
+def _better(lines: Mapping[float, list[Point]], frame: Sequence[Point]) -> list[Point]:
     """The line of the same strokes from corner to corner, as far as it is known; below it strokes are fewer."""
-    same = lines.filter(pl.col("step") == 0.0).sort("speed")
-    if same.height < 2:
-        return pl.DataFrame(schema={"speed": pl.Float64, "scatter": pl.Float64})
-    across = np.linspace(frame["speed"][0], frame["speed"][1], PIECES)
-    known = across[(across >= same["speed"].min()) & (across <= same["speed"].max())]
-    height = np.clip(np.interp(known, same["speed"], same["scatter"]), *frame["scatter"].to_list())
-    return pl.DataFrame({"speed": known, "scatter": height}).with_columns(pl.all().round(3))
+    same = lines.get(0.0, [])
+    if len(same) < 2:
+        return []
+    speeds, scatters = _drawn(same, frame)
+    height = np.clip(scatters, frame[0][1], frame[1][1])
+    return list(zip(speeds.round(3).tolist(), height.round(3).tolist(), strict=True))
 
 
-def _place(row: Mapping[str, Any], factor: float, words: str, *, then: bool) -> pl.DataFrame:
+def _place(row: Mapping[str, Any], factor: float, words: str, *, then: bool) -> list[tuple[Any, ...]]:
     if row["recent_speed_mps"] is None:
-        return pl.DataFrame(schema=_PLACE)
+        return []
     back = (row["change_speed_mps"], row["change_scatter_deg"]) if then else (0.0, 0.0)
-    low, high = row["recent_speed_low_mps"], row["recent_speed_high_mps"]
-    values = {
-        "speed": (row["recent_speed_mps"] - back[0]) * factor,
-        "scatter": row["recent_scatter_deg"] - back[1],
-        "speed_low": None if low is None else low * factor,
-        "speed_high": None if high is None else high * factor,
-        "scatter_low": row["recent_scatter_low_deg"],
-        "scatter_high": row["recent_scatter_high_deg"],
-        "words": words,
-    }
-    return pl.DataFrame([values], schema=_PLACE).with_columns(pl.col(pl.Float64).round(3))
+    speeds = (row["recent_speed_mps"] - back[0], row["recent_speed_low_mps"], row["recent_speed_high_mps"])
+    scatters = (row["recent_scatter_deg"] - back[1], row["recent_scatter_low_deg"], row["recent_scatter_high_deg"])
+    shown = [None if value is None else rounded(value * factor, 3) for value in speeds]
+    told = [None if value is None else rounded(value, 3) for value in scatters]
+    return [(shown[0], told[0], *shown[1:], *told[1:], words)]
 
 
-_PLACE = {
-    **dict.fromkeys(("speed", "scatter", "speed_low", "speed_high", "scatter_low", "scatter_high"), pl.Float64),
-    "words": pl.String,
-}
+_PLACE = {**dict.fromkeys(("speed", "scatter", "speed_low", "speed_high", "scatter_low", "scatter_high"), pl.Float64),
+          "words": pl.String}  # fmt: skip
 
 
-def _proposals(player: PlayerMarts, factor: float) -> pl.DataFrame:
-    rows = player.rows("mart_tradeoff_proposal").filter(pl.col("direction_sd_deg").is_not_null())
-    return _scaled(rows, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(rows["arm"].alias("words"))
-
-
-def _sets(player: PlayerMarts, context: PageContext, row: Mapping[str, Any], months: pl.DataFrame) -> dict[str, pl.DataFrame]:
+def _sets(player: PlayerMarts, context: PageContext, row: Row, months: Sequence[Row]) -> dict[str, ChartRows]:
     factor = context.numbers.quantity("speed").factor
-    chosen = player.rows("mart_tradeoff_line").filter(pl.col("course") == row["course"])
-    thin = thinned(chosen).with_columns(_kind().alias("kind"))
-    lines = thin.select(
-        (pl.col("club_speed_mps") * factor).round(2).alias("speed"),
-        pl.col("direction_sd_deg").round(3).alias("scatter"),
-        "step",
-        "kind",
-    )
-    path = _scaled(months, factor, speed="club_speed_mps", scatter="direction_sd_deg").with_columns(
-        months["month_on"].alias("day")
-    )
-    place = _place(row, factor, context.words("tradeoff.now"), then=False)
+    lines = _lines([one for one in player.listed("mart_tradeoff_line") if one["course"] == row["course"]], factor)
+    path = _points(months, factor)
+    now = _place(row, factor, context.words("tradeoff.now"), then=False)
     then = _place(row, factor, _then_words(row, context), then=True)
-    proposals = _proposals(player, factor)
-    frame = _frame(factor, proposals, path, place, then)
+    proposed = [one for one in player.listed("mart_tradeoff_proposal") if one["direction_sd_deg"] is not None]
+    tried = _points(proposed, factor)
+    frame = _frame(factor, tried, [*path, *(one[:2] for one in (*now, *then))])
     near = _near(lines, frame)
+    pieces = [(*point, step, _kind(step)) for step, points in near.items() for point in points]
     return {
-        "frame": frame,
-        "better": _better(lines, frame),
-        "lines": near,
-        "ends": _ends(near, context),
-        "path": path,
-        "now": place,
-        "then": then,
-        "proposals": proposals,
+        "frame": tuple_rows(frame, _XY),
+        "better": tuple_rows(_better(lines, frame), _XY),
+        "lines": tuple_rows(pieces, _XY | {"step": pl.Float64, "kind": pl.String}),
+        "ends": _ends(near, context.words),
+        "path": tuple_rows([(*point, one["month_on"]) for point, one in zip(path, months, strict=True)], _XY | {"day": pl.Date}),
+        "now": tuple_rows(now, _PLACE),
+        "then": tuple_rows(then, _PLACE),
+        "proposals": tuple_rows([(*point, one["arm"]) for point, one in zip(tried, proposed, strict=True)], _WITH_WORDS),
     }
 
 
@@ -164,7 +155,7 @@ def _then_words(row: Mapping[str, Any], context: PageContext) -> str:
     return first if first == last else context.words("numbers.interval", low=first, high=last)
 
 
-def _months_table(months: pl.DataFrame, context: PageContext) -> Markup:
+def _months_table(months: Sequence[Row], context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     heads = [
         Head(words("tradeoff.month"), first=True),
@@ -183,19 +174,19 @@ def _months_table(months: pl.DataFrame, context: PageContext) -> Markup:
             words("numbers.interval", low=words.number(row["per_round_low"], 1), high=words.number(row["per_round_high"], 1)),
             words.number(row["n_shots"], 0),
         ]
-        for row in months.iter_rows(named=True)
+        for row in months
     ]
     return table(heads, rows, caption=words("tradeoff.months_table"))
 
 
-def map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]) -> Markup:
+def map_figure(player: PlayerMarts, context: PageContext, row: Row) -> Markup:
     """The map on the course of ``row``, the newest row of ``mart_stroke_month`` on that course; the same for every reader."""
     return player.once(("map", row["course"]), lambda: _map_figure(player, context, row))
 
 
-def _map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any]) -> Markup:
-    months = player.rows("mart_stroke_month").filter(pl.col("course") == row["course"], pl.col("club_speed_mps").is_not_null())
-    months = months.tail(MONTHS_SHOWN)
+def _map_figure(player: PlayerMarts, context: PageContext, row: Row) -> Markup:
+    known = [one for one in player.listed("mart_stroke_month") if one["club_speed_mps"] is not None]
+    months = [one for one in known if one["course"] == row["course"]][-MONTHS_SHOWN:]
     finding = capital(split_sentence(row, context.numbers))
     phrase = course_phrase(row["course"], context.words)
     drawn = context.figure(
@@ -206,7 +197,7 @@ def _map_figure(player: PlayerMarts, context: PageContext, row: Mapping[str, Any
         alt=context.words("tradeoff.map_alt", course=phrase, finding=finding),
         table=_months_table(months, context),
     )
-    return drawn + _what_if(context) if context.with_scripts else drawn
+    return drawn + _what_if(context.words, context.numbers.unit("speed")) if context.with_scripts else drawn
 
 
 _TOLD = (
@@ -226,9 +217,9 @@ _TOLD = (
 """Texts that the script fills in, as attributes."""
 
 
-def _what_if(context: PageContext) -> Markup:
+@cache
+def _what_if(words: Words, unit: str) -> Markup:
     """The sliders of the map's handle; hidden until the script has found the map's lines."""
-    words, unit = context.words, context.numbers.unit("speed")
     texts = Markup("").join(
         Markup(' data-{}="{}"').format(
             name.replace("_0", "0").replace("_", "-"), words.texts[f"what_if.{name}"].replace("{unit}", unit)

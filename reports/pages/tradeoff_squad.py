@@ -9,7 +9,7 @@ import polars as pl
 
 from reports.chart_shapes import SQUAD_HEIGHT
 from reports.findings.ball import verdict
-from reports.pages.tradeoff_figure import thinned
+from reports.pages.tradeoff_figure import shown_steps
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -103,7 +103,7 @@ def _lines(lines: StrokeLines | None, factor: float, corners: pl.DataFrame, word
     none = {"speed": pl.Float64, "scatter": pl.Float64, "step": pl.Float64, "point_no": pl.Int64}
     drawn = pl.DataFrame(schema=none)
     if lines is not None:
-        drawn = thinned(lines.rows).select(
+        drawn = lines.rows.filter(pl.col("step").is_in(shown_steps(lines.rows["step"]))).select(
             (pl.col("club_speed_mps") * factor).round(2).alias("speed"),
             pl.col("direction_sd_deg").round(3).alias("scatter"),
             "step",

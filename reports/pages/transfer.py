@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from reports.chart_rows import tuple_rows
 from reports.findings.ball import model_sentence, strike_sentence, transfer_sentence
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, paragraph, section
@@ -16,6 +19,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
+    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
@@ -31,19 +35,21 @@ def _kind(name: str, value: float) -> str:
     return ends.get(name, "gain" if value >= 0.0 else "loss")
 
 
-def _bars(row: Mapping[str, Any], context: PageContext) -> pl.DataFrame:
-    return pl.DataFrame(
-        [
-            {
-                "part": context.words(f"transfer.part.{name}"),
-                "place": place,
-                "value": context.numbers.shown("spread", row[name]),
-                "words": context.numbers.bare("spread", row[name], signed=True),
-                "kind": _kind(name, row[name]),
-            }
-            for place, name in enumerate(_shown_parts(row))
-        ]
-    )
+_BARS: dict[str, Any] = {"part": pl.String, "place": pl.Int64, "value": pl.Float64, "words": pl.String, "kind": pl.String}
+
+
+def _bars(row: Mapping[str, Any], context: PageContext) -> ChartRows:
+    bars = [
+        (
+            context.words(f"transfer.part.{name}"),
+            place,
+            context.numbers.shown("spread", row[name]),
+            context.numbers.bare("spread", row[name], signed=True),
+            _kind(name, row[name]),
+        )
+        for place, name in enumerate(_shown_parts(row))
+    ]
+    return tuple_rows(bars, _BARS)
 
 
 def _parts_table(row: Mapping[str, Any], context: PageContext) -> Markup:
@@ -67,28 +73,29 @@ def _figure(row: Mapping[str, Any], context: PageContext) -> Markup:
 
 def _methods(player: PlayerMarts, context: PageContext) -> str:
     """How the carries came about, so that none is computed silently."""
-    rows = player.rows("mart_carry_method").filter(pl.col("club_group") == "driver")
-    by_method = rows.group_by("method").agg(pl.col("n_shots").sum()).sort("n_shots", "method", descending=[True, False])
-    total = int(by_method["n_shots"].sum())
+    by_method: Counter[str] = Counter()
+    for row in player.listed("mart_carry_method"):
+        by_method[row["method"]] += row["n_shots"] if row["club_group"] == "driver" else 0
+    total = by_method.total()
     items = [
         context.words(
             "transfer.method_item",
             share=context.numbers.with_unit("share", n / total),
             method=context.words(f"transfer.method.{method}"),
         )
-        for method, n in by_method.iter_rows()
-        if n / total >= 0.005
+        for method, n in sorted(by_method.items(), key=lambda each: (-each[1], each[0]))
+        if total and n / total >= 0.005
     ]
     return context.words("transfer.methods", items=context.words.listing(items)) if items else ""
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 34, after what reaches the ball."""
-    months = player.rows("mart_transfer_month").filter(pl.col("club") == "driver")
-    if months.is_empty():
+    months = [row for row in player.listed("mart_transfer_month") if row["club"] == "driver"]
+    if not months:
         return
-    compared = months.filter(pl.col("reason") == "").sort("month_on")
-    row = compared.row(-1, named=True) if compared.height else None
+    compared = [row for row in months if row["reason"] == ""]
+    row = max(compared, key=itemgetter("month_on"), default=None)
     blocks = [_figure(row, context)] if row else []
     note = _methods(player, context)
     told = [strike_sentence(row, context.numbers), model_sentence(row, context.numbers)] if row else []

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.chart_rows import ChartRows, chart_rows
+from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
@@ -16,12 +16,15 @@ from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
     from markupsafe import Markup
 
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
 
-__all__ = ["FLAGS", "findings", "trend_figure", "trend_rows", "week_ends"]
+__all__ = ["FLAGS", "findings", "trend_columns", "trend_figure", "trend_rows", "week_ends"]
 
 NORMAL_WIDTH = 1.645
 """Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
@@ -40,11 +43,10 @@ def _main_series(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
     return rows.filter(pl.col("series") == main)
 
 
-def week_ends(rows: pl.DataFrame) -> pl.DataFrame:
-    """The last row of each week: enough for a line over months."""
-    return rows.filter(
-        pl.col("on_date").dt.truncate("1w").ne(pl.col("on_date").dt.truncate("1w").shift(-1)).fill_null(value=True)
-    )
+def week_ends(days: Sequence[date]) -> list[int]:
+    """Places of the last day of each week: enough for a line over months."""
+    weeks = [(day.toordinal() - 1) // 7 for day in days]
+    return [place for place, week in enumerate(weeks) if place + 1 == len(weeks) or week != weeks[place + 1]]
 
 
 def _normal(metric: str) -> tuple[pl.Expr, pl.Expr]:
@@ -56,23 +58,47 @@ def _normal(metric: str) -> tuple[pl.Expr, pl.Expr]:
     return low.clip(0.0) if TREND_METRICS[metric].change_unit == "points" else low, pl.col("usual") + away
 
 
-def _drawn(rows: pl.DataFrame, context: PageContext, metric: str) -> dict[str, ChartRows]:
+def trend_columns(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, list[Any]]:
+    """One trend as lists by column: days, shots, devices, the level as it is known, and what is drawn as it is shown."""
+    return player.once(("trend columns", metric, group), lambda: _columns(trend_rows(player, metric, group), context, metric))
+
+
+def _columns(rows: pl.DataFrame, context: PageContext, metric: str) -> dict[str, list[Any]]:
+    how, (low, high) = context.numbers.quantity(METRIC_QUANTITY[metric]), _normal(metric)
+    drawn = {
+        "value": pl.col("value"),
+        "level": pl.col("level"),
+        "low": pl.col("level_low"),
+        "high": pl.col("level_high"),
+        "normal_low": low,
+        "normal_high": high,
+    }
+    return rows.select(
+        pl.col("on_date").alias("day"),
+        pl.col("device_id").alias("note"),
+        (pl.col("odd") > ODD).alias("odd"),
+        "n",
+        pl.col("level").alias("known_level"),
+        "level_low",
+        "level_high",
+        *((value * how.factor).round(how.digits + 1).alias(name) for name, value in drawn.items()),
+    ).to_dict(as_series=False)
+
+
+_SESSIONS: dict[str, Any] = {"day": pl.Date, "value": pl.Float64, "odd": pl.Boolean, "n": pl.Int64, "note": pl.String}
+_BAND: dict[str, Any] = {"day": pl.Date, "low": pl.Float64, "high": pl.Float64}
+
+
+def _drawn(columns: dict[str, list[Any]]) -> dict[str, ChartRows]:
     """Sessions, level and own normal: what is drawn for every reader alike."""
-    how = context.numbers.quantity(METRIC_QUANTITY[metric])
-    day, weeks = pl.col("on_date").alias("day"), week_ends(rows)
-    low, high = _normal(metric)
-
-    def shown(name: str, value: pl.Expr) -> pl.Expr:
-        return (value * how.factor).round(how.digits + 1).alias(name)
-
-    sessions = rows.select(
-        day, shown("value", pl.col("value")), (pl.col("odd") > ODD).alias("odd"), "n", pl.col("device_id").alias("note")
-    )
-    level = weeks.select(
-        day, *(shown(new, pl.col(old)) for new, old in (("level", "level"), ("low", "level_low"), ("high", "level_high")))
-    )
-    normal = weeks.select(day, shown("low", low), shown("high", high)).drop_nulls()
-    return {"rows": chart_rows(sessions), "level": chart_rows(level), "normal": chart_rows(normal)}
+    days, weeks = columns["day"], week_ends(columns["day"])
+    level = [tuple(columns[name][place] for name in ("day", "level", "low", "high")) for place in weeks]
+    normal = [(days[place], columns["normal_low"][place], columns["normal_high"][place]) for place in weeks]
+    return {
+        "rows": ChartRows({name: columns[name] for name in _SESSIONS}, _SESSIONS),
+        "level": tuple_rows(level, {"day": pl.Date, "level": pl.Float64, "low": pl.Float64, "high": pl.Float64}),
+        "normal": tuple_rows([one for one in normal if None not in one], _BAND),
+    }
 
 
 def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, ChartRows]:
@@ -80,22 +106,22 @@ def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: st
     rows = trend_rows(player, metric, group)
     marked = on_trend(metric, group, rows)
     return {
-        **player.once(("trend drawn", metric, group), lambda: _drawn(trend_rows(player, metric, group), context, metric)),
+        **player.once(("trend drawn", metric, group), lambda: _drawn(trend_columns(player, context, metric, group))),
         "spans": spans(player, context, marked),
         "moments": moments(player, context, marked, rows),
     }
 
 
-def month_ends(rows: pl.DataFrame) -> pl.DataFrame:
-    """The last row of each month, with the sessions and shots of that month."""
-    return (
-        rows.with_columns(pl.col("on_date").dt.truncate("1mo").alias("month_on"))
-        .with_columns(pl.len().over("month_on").alias("n_sessions"), pl.col("n").sum().over("month_on").alias("n_shots"))
-        .unique("month_on", keep="last", maintain_order=True)
-    )
+def _month_ends(columns: dict[str, list[Any]]) -> list[tuple[int, int, int]]:
+    """Of each month the place of its last session, and how many sessions and shots it has."""
+    found: dict[tuple[int, int], tuple[int, int, int]] = {}
+    for place, (day, n) in enumerate(zip(columns["day"], columns["n"], strict=True)):
+        _, n_sessions, n_shots = found.get((day.year, day.month), (0, 0, 0))
+        found[day.year, day.month] = (place, n_sessions + 1, n_shots + n)
+    return list(found.values())
 
 
-def month_table(rows: pl.DataFrame, context: PageContext, metric: str) -> Markup:
+def month_table(columns: dict[str, list[Any]], context: PageContext, metric: str) -> Markup:
     """The data behind a trend: the level at the end of each month, its interval, and what stands behind it."""
     words, numbers, quantity = context.words, context.numbers, METRIC_QUANTITY[metric]
     name, unit = capital(metric_name(metric, words)), context.numbers.unit(METRIC_QUANTITY[metric])
@@ -108,13 +134,13 @@ def month_table(rows: pl.DataFrame, context: PageContext, metric: str) -> Markup
     ]
     cells = [
         [
-            words.short_month(row["month_on"]),
-            numbers.bare(quantity, row["level"]),
-            numbers.interval(quantity, row["level_low"], row["level_high"]),
-            words.number(row["n_sessions"], 0),
-            words.number(row["n_shots"], 0),
+            words.short_month(columns["day"][place]),
+            numbers.bare(quantity, columns["known_level"][place]),
+            numbers.interval(quantity, columns["level_low"][place], columns["level_high"][place]),
+            words.number(n_sessions, 0),
+            words.number(n_shots, 0),
         ]
-        for row in month_ends(rows).iter_rows(named=True)
+        for place, n_sessions, n_shots in _month_ends(columns)
     ]
     return table(heads, cells, caption=words("player.by_month", metric=name))
 
@@ -150,7 +176,8 @@ def trend_figure(
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
     sets = trend_sets(player, context, metric, group)
-    months = player.once(("trend months", metric, group), lambda: month_table(trend_rows(player, metric, group), context, metric))
+    columns = trend_columns(player, context, metric, group)
+    months = player.once(("trend months", metric, group), lambda: month_table(columns, context, metric))
     return context.figure(
         "trend",
         sets,

@@ -69,13 +69,13 @@ def on_trend(metric: str, group: str, rows: pl.DataFrame) -> Marked:
 def _flags(player: PlayerMarts, context: PageContext, marked: Marked) -> list[Row]:
     """The flags that a chart marks, each with the name of its kind."""
     reader = context.audience
-    flags = player.once(("marked flags", reader), lambda: _named_flags(player.rows(FLAGS[reader]), context))
+    flags = player.once(("marked flags", reader), lambda: _named_flags(player.listed(FLAGS[reader]), context))
     groups = {marked.group, ""}
     return [row for row in flags if row["kind"] in marked.kinds and (not marked.group or row["club_group"] in groups)]
 
 
-def _named_flags(flags: pl.DataFrame, context: PageContext) -> list[Row]:
-    rows = sorted(flags.to_dicts(), key=lambda row: (row["raised_on"], row["flag_id"]))
+def _named_flags(flags: list[Row], context: PageContext) -> list[Row]:
+    rows = sorted(flags, key=lambda row: (row["raised_on"], row["flag_id"]))
     return [row | {"name": flag_kind(row["kind"], context.words)} for row in rows]
 
 
@@ -94,7 +94,7 @@ def span_within(whole: Row, ends: tuple[date, date]) -> Row | None:
 def _first_uses(rows: pl.DataFrame) -> list[Row]:
     """The first session on each device but the first."""
     used: dict[str, date] = {}
-    for day, device in rows.select("on_date", "device_id").iter_rows():
+    for day, device in zip(rows["on_date"].to_list(), rows["device_id"].to_list(), strict=True):
         if device:
             used.setdefault(device, day)
     return [{"day": day, "lane": TRIAL_LANE, "kind": "device", "words": device} for device, day in list(used.items())[1:]]
@@ -102,9 +102,9 @@ def _first_uses(rows: pl.DataFrame) -> list[Row]:
 
 def _planned(player: PlayerMarts, context: PageContext) -> list[Row]:
     """Trials and phases of the plan, whole: what lasts for every reader alike."""
-    tried = player.rows("mart_trial_result").to_dicts()
+    tried = player.listed("mart_trial_result")
     struck = [row for row in tried if row["n_shots"] and row["began_on"]]
-    phases = player.rows("mart_phase").to_dicts()
+    phases = player.listed("mart_phase")
     return [
         *(
             span(row["began_on"], row["last_on"] or row["began_on"], TRIAL_LANE, "trial", title_of(row, context.words))

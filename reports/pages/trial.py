@@ -16,8 +16,9 @@ from reports.findings.trials import (
     verdict_sentence,
     with_end,
 )
+from reports.markup import joined
 from reports.pages.frame import Page, Part
-from reports.pages.parts import bullets, facts, joined, link, section
+from reports.pages.parts import bullets, facts, link, section
 from reports.pages.trial_evidence import (
     arms_section,
     body_section,

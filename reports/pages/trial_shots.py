@@ -12,7 +12,8 @@ from reports.chart_shapes import RING_SCHEMA, corners_of, ring
 from reports.findings.ball import course_phrase
 from reports.findings.flags import sided
 from reports.findings.trials import arm_name, scatter_sentence
-from reports.pages.parts import bullets, joined, paragraph, section
+from reports.markup import joined
+from reports.pages.parts import bullets, paragraph, section
 from schemas.course import DEFAULT_COURSES
 
 if TYPE_CHECKING:

@@ -8,9 +8,10 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.findings.trials import SPEED, statement, title_of, word_key
+from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import joined, link, paragraph
+from reports.pages.parts import link, paragraph
 from reports.tables import Cell, Head, Row, table
 
 if TYPE_CHECKING:

@@ -115,11 +115,14 @@ class Words:
 
     def number(self, value: float, digits: int, *, signed: bool = False) -> str:
         """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""
-        rounded = round(float(value), digits) + 0.0
-        text = f"{abs(rounded):,.{digits}f}" if abs(rounded) >= 10_000 else f"{abs(rounded):.{digits}f}"
-        text = text.replace(",", NARROW_SPACE).replace(".", self.texts["locale.decimal"])
-        sign = MINUS if rounded < 0 else ("+" if signed and rounded > 0 else "")
-        return sign + text
+        rounded = round(float(value), digits)
+        size = abs(rounded)
+        text = f"{size:.{digits}f}" if size < 10_000 else f"{size:,.{digits}f}".replace(",", NARROW_SPACE)
+        if digits:
+            text = text.replace(".", self.texts["locale.decimal"])
+        if rounded < 0:
+            return MINUS + text
+        return "+" + text if signed and rounded > 0 else text
 
     def day(self, value: date) -> str:
         """``14 March 2026``."""
@@ -128,8 +131,7 @@ class Words:
 
     def short_day(self, value: date) -> str:
         """``14 Mar 2026``."""
-        month = self(f"locale.short_months.{value.month - 1}")
-        return self("locale.short_day", day=value.day, month=month, year=value.year)
+        return _short_day(self, value)
 
     def month(self, value: date) -> str:
         """``March 2026``."""
@@ -142,6 +144,13 @@ class Words:
     def instant(self, value: datetime) -> str:
         """``14 March 2026, 06:05``."""
         return f"{self.day(value)}, {value:%H:%M}"
+
+
+@cache
+def _short_day(own: Words, value: date) -> str:
+    """Kept: the same days stand in many tables."""
+    month = own(f"locale.short_months.{value.month - 1}")
+    return own("locale.short_day", day=value.day, month=month, year=value.year)
 
 
 @cache

@@ -117,7 +117,11 @@ def told(language: str) -> list[str]:
             try_sentence(rows, one),
             own_lead("Siskin", record, numbers),
             said(*_seasons(story, numbers), "tree-lined", numbers),
-            *(sentence for own in (False, True) for sentence in work_sentences(_weeks(story["now"]), numbers, own=own)),
+            *(
+                sentence
+                for own in (False, True)
+                for sentence in work_sentences(_weeks(story["now"]).to_dicts(), numbers, own=own)
+            ),
             "",
         ]
     return found

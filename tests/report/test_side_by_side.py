@@ -6,7 +6,6 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import polars as pl
 import pytest
 
 from reports.findings.season import work_sentences
@@ -24,8 +23,8 @@ NUMBERS = Numbers(words("en"), Units("mph", "yd"))
 DAY = dt.date(2026, 9, 28)
 
 
-def levels(*rows: tuple[str, int, float]) -> pl.DataFrame:
-    found: list[dict[str, Any]] = [
+def levels(*rows: tuple[str, int, float]) -> list[dict[str, Any]]:
+    return [
         {
             "metric": metric,
             "seasons_back": back,
@@ -38,18 +37,19 @@ def levels(*rows: tuple[str, int, float]) -> pl.DataFrame:
         }
         for metric, back, level in rows
     ]
-    return pl.DataFrame(found)
 
 
-def months(*rows: tuple[dt.date, float]) -> pl.DataFrame:
-    schema = ["month_on", "per_round", "per_round_low", "per_round_high", "n_shots"]
-    return pl.DataFrame([(day, value, value - 0.5, value + 0.5, 60) for day, value in rows], schema=schema, orient="row")
+def months(*rows: tuple[dt.date, float]) -> list[dict[str, Any]]:
+    names = ("month_on", "per_round", "per_round_low", "per_round_high", "n_shots")
+    return [dict(zip(names, (day, value, value - 0.5, value + 0.5, 60), strict=True)) for day, value in rows]
 
 
-def weeks(*rows: tuple[int, int | None, int]) -> pl.DataFrame:
-    found = [(dt.date(2026, 9, 28) - dt.timedelta(weeks=back), swings, known) for back, swings, known in rows]
-    kinds = {"week_starting": pl.Date, "swings_all": pl.Int64, "n_days_known": pl.Int64}
-    return pl.DataFrame(found, schema=kinds, orient="row")
+def weeks(*rows: tuple[int, int | None, int]) -> list[dict[str, Any]]:
+    day = dt.date(2026, 9, 28)
+    return [
+        {"week_starting": day - dt.timedelta(weeks=back), "swings_all": swings, "n_days_known": known}
+        for back, swings, known in rows
+    ]
 
 
 NO_WEEKS = weeks()
@@ -132,22 +132,23 @@ def test_the_comparison_shows_a_pair_without_a_script(built: Built) -> None:
 
 @pytest.mark.parametrize(("days", "months_told"), [(5, 1), (270, 9), (360, 12)])
 def test_a_young_player_is_told_the_months_that_there_are(days: int, months_told: int) -> None:
-    first = levels(("club_speed_mps", 0, 45.0)).with_columns(pl.lit(DAY - dt.timedelta(days=days)).alias("from_on"))
-    (only,) = seasons(first, months(), NO_WEEKS, NUMBERS)
+    (first,) = levels(("club_speed_mps", 0, 45.0))
+    (only,) = seasons([first | {"from_on": DAY - dt.timedelta(days=days)}], months(), NO_WEEKS, NUMBERS)
     assert only.n_months == months_told
 
 
 def test_a_season_lasts_from_the_first_driver_session_to_the_last_whatever_else_was_measured() -> None:
-    rows = levels(("scatter_side_m", 0, 14.0), ("club_speed_mps", 0, 45.0))
-    later = pl.when(pl.col("metric") == "scatter_side_m").then(DAY - dt.timedelta(days=30)).otherwise(pl.col("from_on"))
-    (only,) = seasons(rows.with_columns(later.alias("from_on")), months(), NO_WEEKS, NUMBERS)
+    scatter, speed = levels(("scatter_side_m", 0, 14.0), ("club_speed_mps", 0, 45.0))
+    scatter |= {"from_on": DAY - dt.timedelta(days=30)}
+    (only,) = seasons([scatter, speed], months(), NO_WEEKS, NUMBERS)
     assert (only.from_on, only.to_on) == (DAY - dt.timedelta(days=360), DAY)
-    (only,) = seasons(rows.with_columns(later.alias("from_on")).head(1), months(), NO_WEEKS, NUMBERS)
+    (only,) = seasons([scatter], months(), NO_WEEKS, NUMBERS)
     assert only.from_on == DAY - dt.timedelta(days=30)
 
 
 def test_only_the_first_season_may_be_short() -> None:
-    rows = levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0))
-    short = pl.when(pl.col("seasons_back") == 1).then(DAY - dt.timedelta(days=455)).otherwise(DAY - dt.timedelta(days=100))
-    now, before = seasons(rows.with_columns(short.alias("from_on")), months(), NO_WEEKS, NUMBERS)
+    one, other = levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0))
+    one |= {"from_on": DAY - dt.timedelta(days=100)}
+    other |= {"from_on": DAY - dt.timedelta(days=455)}
+    now, before = seasons([one, other], months(), NO_WEEKS, NUMBERS)
     assert (now.n_months, before.n_months) == (12, 3)

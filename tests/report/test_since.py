@@ -108,9 +108,9 @@ class Player:
 
     def __init__(self, rows: list[dict[str, Any]], last_on: dt.date | None) -> None:
         frame = pl.DataFrame(rows, schema=SESSION_SINCE.polars_schema())
-        self._rows = {"mart_session_since": frame, "mart_player": pl.DataFrame({"last_session_on": [last_on]})}
+        self._rows = {"mart_session_since": frame.to_dicts(), "mart_player": [{"last_session_on": last_on}]}
 
-    def rows(self, mart: str) -> pl.DataFrame:
+    def listed(self, mart: str) -> list[dict[str, Any]]:
         return self._rows[mart]
 
 
