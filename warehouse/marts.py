@@ -16,18 +16,19 @@ from duckdb import DuckDBPyConnection as Connection
 
 from schemas.errors import RenderError
 from schemas.marts import marts
+from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from schemas.tables import Table
+    from warehouse.apart import Parts
 
 __all__ = ["Audience", "Connection", "Marts", "NotReadError", "PlayerMarts"]
 
 T = TypeVar("T")
 Row = dict[str, Any]
-_Parts = dict[tuple[object, ...], pl.DataFrame]
 Audience = Literal["coach", "physio", "data", "player"]
 
 
@@ -70,60 +71,6 @@ class NotReadError(LookupError):
     """Rows of a mart are asked for that were not read for this player."""
 
 
-def _parted(rows: pl.DataFrame, columns: Sequence[str]) -> _Parts:
-    """Rows by the values of some columns: slices where equal ones stand together, which costs no copy."""
-    at = pl.col("place of row")
-    places = (
-        rows.select(columns)
-        .with_row_index(at.meta.output_name())
-        .group_by(columns, maintain_order=True)
-        .agg(at.first().alias("first of rows"), at.last().alias("last of rows"), pl.len().alias("n of rows"))
-    )
-    found: _Parts = {}
-    for *values, first, last, n in places.iter_rows():
-        if last - first + 1 != n:
-            return rows.partition_by(columns, as_dict=True, maintain_order=True)
-        found[tuple(values)] = rows.slice(first, n)
-    return found
-
-
-class _Apart(dict[tuple[str, tuple[str, ...]], dict[str, _Parts]]):
-    """The rows of some players by mart and columns: of each player by the values of these, taken apart when first asked for."""
-
-    def __init__(self, rows: dict[str, pl.DataFrame]) -> None:
-        super().__init__()
-        self._rows = rows
-
-    def __missing__(self, key: tuple[str, tuple[str, ...]]) -> dict[str, _Parts]:
-        mart, columns = key
-        found: dict[str, _Parts] = {}
-        for (player_id, *values), part in _parted(self._rows[mart], ("player_id", *columns)).items():
-            found.setdefault(str(player_id), {})[tuple(values)] = part
-        return self.setdefault(key, found)
-
-
-class _OfPlayer(dict[str, pl.DataFrame]):
-    """The rows of one of them by mart; a mart without any is missing."""
-
-    def __init__(self, player_id: str, apart: _Apart) -> None:
-        super().__init__()
-        self._player_id, self._apart = player_id, apart
-
-    def __missing__(self, mart: str) -> pl.DataFrame:
-        return self.setdefault(mart, self._apart[mart, ()][self._player_id][()])
-
-
-class _PartsOfPlayer(dict[tuple[str, tuple[str, ...]], _Parts]):
-    """The same by mart and columns."""
-
-    def __init__(self, player_id: str, apart: _Apart) -> None:
-        super().__init__()
-        self._player_id, self._apart = player_id, apart
-
-    def __missing__(self, key: tuple[str, tuple[str, ...]]) -> _Parts:
-        return self.setdefault(key, self._apart[key][self._player_id])
-
-
 @dataclass
 class PlayerMarts:
     """The rows of one player, and of nobody else, as one reader sees them.
@@ -143,7 +90,7 @@ class PlayerMarts:
     withheld: frozenset[str] = frozenset()
     narrowed: frozenset[str] = frozenset()
     _listed: dict[str, list[Row]] = field(default_factory=dict)
-    _parts: dict[tuple[str, tuple[str, ...]], _Parts] = field(default_factory=dict)
+    _parts: dict[tuple[str, tuple[str, ...]], Parts] = field(default_factory=dict)
     _made: dict[tuple[str, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
 
@@ -191,7 +138,7 @@ class PlayerMarts:
         try:
             parts = self._parts[mart, columns]
         except KeyError:
-            parts = self._parts.setdefault((mart, columns), _parted(rows, columns))
+            parts = self._parts.setdefault((mart, columns), parted(rows, columns))
         found = parts.get(tuple(values[name] for name in columns))
         return rows.clear() if found is None else found
 
@@ -427,8 +374,8 @@ def players_apart(
     narrowed: frozenset[str] = frozenset(),
 ) -> dict[str, PlayerMarts]:
     """Rows by mart, taken apart by player; ``withheld``, ``narrowed``: what was not read, see :class:`PlayerMarts`."""
-    apart = _Apart(rows)
+    apart = Apart(rows)
     return {
-        one: PlayerMarts(one, _OfPlayer(one, apart), audience, withheld, narrowed, _parts=_PartsOfPlayer(one, apart))
+        one: PlayerMarts(one, OfPlayer(one, apart), audience, withheld, narrowed, _parts=PartsOfPlayer(one, apart))
         for one in player_ids
     }
