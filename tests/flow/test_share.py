@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -67,7 +68,8 @@ def fill(con: duckdb.DuckDBPyConnection) -> None:
 
 
 @pytest.fixture
-def con(tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def con(tmp_path: Path, migrated: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    shutil.copy(migrated, tmp_path / "academy.duckdb")
     with open_warehouse(tmp_path / "academy.duckdb") as connection:
         fill(connection)
         yield connection

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def con(tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def con(tmp_path: Path, migrated: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """An empty warehouse of one's own."""
+    shutil.copy(migrated, tmp_path / "academy.duckdb")
     with open_warehouse(tmp_path / "academy.duckdb") as connection:
         yield connection

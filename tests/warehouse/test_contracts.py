@@ -9,13 +9,23 @@ import pytest
 from schemas.clubs import CLUB_GROUP
 from schemas.core import core_tables
 from schemas.marts import marts
-from warehouse.connection import frame
+from warehouse.connection import frame, open_warehouse
 from warehouse.migrate import audits, views
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
     import duckdb
 
 CONTRACTS = {**core_tables(), **marts()}
+
+
+@pytest.fixture(scope="module")
+def con(migrated: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """An empty warehouse in which nothing is written."""
+    with open_warehouse(migrated, read_only=True) as connection:
+        yield connection
 
 
 @pytest.mark.parametrize("name", sorted(CONTRACTS))
