@@ -12,7 +12,7 @@ from pipelines.measures.shift.run import chart_run
 from pipelines.measures.trend.season import YEAR_DAYS, of_season, seasons
 from pipelines.measures.trend.season_charts import charted, season_blocks, stalls
 from pipelines.measures.trend.series import SeriesBatch
-from pipelines.measures.trend.stall import stall_scores
+from pipelines.measures.trend.stall import Stretch, stall_scores
 
 DAYS = np.arange(0.0, 500.0, 4.0)
 KNOWN_FROM = 340.0
@@ -80,12 +80,13 @@ def test_without_a_season_there_is_one_run() -> None:
 def test_a_summer_that_ends_is_no_stall_once_the_season_is_known() -> None:
     growth, block = np.zeros_like(DAYS), (DAYS >= KNOWN_FROM).astype(np.int64)
     values, variances = in_season(5, 1)[:, 0], np.full(DAYS.size, 0.5)
-    unknown = stalls(DAYS, values, variances, growth, (0 * DAYS, 0 * DAYS), 0 * block)
-    known = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block)
+    one, begin = np.zeros(DAYS.size, dtype=np.int64), np.zeros(1, dtype=np.int64)
+    unknown = stalls(DAYS, values, variances, growth, (0 * DAYS, 0 * DAYS), 0 * block, one, begin)
+    known = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block, one, begin)
     assert unknown[DAYS < KNOWN_FROM].max() > 5.0
     assert known[DAYS >= KNOWN_FROM].max() < 2.0
     for first in (40, 100):
-        late = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block, first)
+        late = stalls(DAYS, values, variances, growth, (SEASON[0] * block, SEASON[1] * block), block, one, begin + first)
         np.testing.assert_array_equal(late[first:], known[first:])
         assert np.isneginf(late[:first]).all()
 
@@ -133,6 +134,7 @@ def test_own_seasons_are_the_squads_where_players_do_not_differ_and_one_who_fell
 
 def test_asked_from_a_session_on_a_stall_is_what_it_is_when_asked_of_all() -> None:
     values, growth = 0.02 * np.minimum(DAYS, 300.0) + in_season(8, 1)[:, 0] / 3.0, np.zeros_like(DAYS)
-    whole = stall_scores(DAYS, values, np.full(DAYS.size, 0.06), growth)
+    variances = np.full(DAYS.size, 0.06)
+    whole, late = stall_scores([Stretch(DAYS, values, variances, growth), Stretch(DAYS, values, variances, growth, 90)])
     assert np.isfinite(whole).any()
-    np.testing.assert_array_equal(stall_scores(DAYS, values, np.full(DAYS.size, 0.06), growth, 90), whole[90:])
+    np.testing.assert_array_equal(late, whole[90:])

@@ -10,6 +10,7 @@ from pipelines.measures.trend.stall import (
     FEWEST_SINCE,
     RISE_DAYS,
     RISE_SURELY,
+    Stretch,
     stall_p_value,
     stall_scores,
 )
@@ -17,11 +18,16 @@ from pipelines.measures.trend.stall import (
 DAYS = np.arange(0.0, 160.0, 2.0)
 
 
+def stall_scores_of(days: np.ndarray, values: np.ndarray, variances: np.ndarray, growth: np.ndarray) -> np.ndarray:
+    """Scores of one series."""
+    return stall_scores([Stretch(days, values, variances, growth)])[0]
+
+
 def squad(seed: int, n: int, course: np.ndarray) -> np.ndarray:
     """Scores after each session of players whose level follows the course: (n, sessions)."""
     rng = np.random.default_rng(seed)
     ones, none = np.ones(DAYS.size), np.zeros(DAYS.size)
-    return np.array([stall_scores(DAYS, course + rng.standard_normal(DAYS.size), ones, none) for _ in range(n)])
+    return np.array([stall_scores_of(DAYS, course + rng.standard_normal(DAYS.size), ones, none) for _ in range(n)])
 
 
 def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
@@ -40,7 +46,7 @@ def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
     assert surely >= RISE_SURELY
     assert slope * 28 >= 0.3
     assert since <= slope / 2
-    assert stall_scores(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(score, rel=1e-6)
+    assert stall_scores_of(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(score, rel=1e-6)
 
 
 def test_a_rise_that_stops_is_said_within_eight_weeks() -> None:
@@ -66,7 +72,7 @@ def test_a_junior_who_grew_fast_and_still_grows_has_not_stalled() -> None:
     days = np.arange(0.0, 300.0, 2.0)
     course = 0.06 * np.minimum(days, 200.0) + 0.012 * np.maximum(days - 200.0, 0.0)
     values = course + 0.5 * np.random.default_rng(5).standard_normal(days.size)
-    junior, adult = (stall_scores(days, values, np.full(days.size, 0.25), np.full(days.size, g))[-1] for g in (0.012, 0.0))
+    junior, adult = (stall_scores_of(days, values, np.full(days.size, 0.25), np.full(days.size, g))[-1] for g in (0.012, 0.0))
     assert adult > 4.0
     assert np.isneginf(junior)
 
@@ -76,7 +82,7 @@ def test_a_rise_after_a_level_winter_is_told_when_it_stops() -> None:
     days = np.arange(0.0, 400.0, 3.0)
     course = 1.2 * np.clip(days - 230.0, 0.0, 110.0) / 28.0
     values = course + 0.8 * np.random.default_rng(8).standard_normal(days.size)
-    scores = stall_scores(days, values, np.full(days.size, 0.64), np.zeros(days.size))
+    scores = stall_scores_of(days, values, np.full(days.size, 0.64), np.zeros(days.size))
     p_values = stall_p_value(scores, np.zeros(days.size))
     assert (p_values[(days >= 340) & (days <= 396)] <= 0.01).any()
 
@@ -87,8 +93,20 @@ def test_form_that_resembles_the_session_before_tells_less() -> None:
     assert like == pytest.approx(BENDS_COUNT_AS * stats.norm.sf(4.0 / np.sqrt(1.4 / 0.6)))
 
 
+def test_a_series_is_told_the_same_alone_and_beside_others() -> None:
+    rng = np.random.default_rng(9)
+    values = [0.08 * np.minimum(DAYS[: 80 - k], 118.0) + rng.standard_normal(80 - k) for k in range(0, 70, 3)]
+    some = [
+        Stretch(DAYS[: one.size] + 7.0 * k, one, np.full(one.size, 0.3), np.zeros(one.size), k) for k, one in enumerate(values)
+    ]
+    together = stall_scores(some)
+    assert max(one.max() for one in together if one.size) > 6.0
+    for stretch, scores in zip(some, together, strict=True):
+        np.testing.assert_array_equal(scores, stall_scores([stretch])[0])
+
+
 def test_too_few_sessions_are_not_tested() -> None:
     days = DAYS[: 12 + FEWEST_SINCE]
-    scores = stall_scores(days, days, np.ones(days.size), np.zeros(days.size))
+    scores = stall_scores_of(days, days, np.ones(days.size), np.zeros(days.size))
     assert np.isneginf(scores[:-1]).all()
     assert stall_p_value(np.array([-np.inf]), np.zeros(1))[0] == 1.0

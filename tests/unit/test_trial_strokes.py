@@ -2,10 +2,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
+from scipy.stats import qmc
 
 from pipelines.measures.strokes import DrivePattern, expected_strokes
 from pipelines.measures.trial.cost import CourseCost
-from pipelines.measures.trial.strokes import ArmShots, strokes_differences
+from pipelines.measures.trial.strokes import ArmShots, normal_points, strokes_differences
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE
 from tests.unit.fixed_cost import FixedCost, cost_grid
 
@@ -14,6 +16,11 @@ NONE_MISSED = np.zeros((0, 2))
 
 def arm(rng: np.random.Generator, n: int = 40, carry: float = 215.0, side: float = 13.0) -> ArmShots:
     return ArmShots(rng.normal([carry, 0.0], [9.0, side], (n, 2)), NONE_MISSED)
+
+
+def test_the_points_that_are_kept_are_those_of_the_sequence() -> None:
+    points = qmc.Sobol(2, scramble=True, rng=np.random.default_rng(20)).random(128)
+    assert normal_points() == pytest.approx(ndtri(points), rel=1e-12)
 
 
 @pytest.mark.parametrize("course", [OPEN_COURSE, TREE_LINED_COURSE])

@@ -62,15 +62,23 @@ def shrunken_levels(values: Floats, variances: Floats) -> ShrunkenLevels:
         raise ValueError("shrinkage needs at least three values with positive variances")
     spread = max(float(values.std(ddof=1)), float(np.sqrt(variances.max())))
     tau = (np.arange(_GRID_POINTS) + 0.5) / _GRID_POINTS * 10.0 * spread
-    total = variances[None, :] + tau[:, None] ** 2
-    precision = (1.0 / total).sum(axis=1)
-    mu = (values / total).sum(axis=1) / precision
-    log_density = -0.5 * (np.log(total) + (values - mu[:, None]) ** 2 / total).sum(axis=1) - 0.5 * np.log(precision)
+    middle = float(values.mean())
+    about = values - middle
+    total = variances + np.square(tau)[:, None]
+    log_total, inverse = np.log(total).sum(axis=1), np.divide(1.0, total, out=total)
+    precision = inverse.sum(axis=1)
+    mu = np.einsum("tk,k->t", inverse, about) / precision
+    squares = np.einsum("tk,k->t", inverse, about**2) - precision * mu**2  # about the mean that is likeliest at each tau
+    log_density = -0.5 * (log_total + squares + np.log(precision))
     weight = np.exp(log_density - log_density.max())
     weight /= weight.sum()
-    share = variances / total
-    mean = share * mu[:, None] + (1.0 - share) * values
-    variance = (1.0 - share) * variances + share**2 / precision[:, None]
-    level = weight @ mean
-    sd = np.sqrt(weight @ (variance + (mean - level) ** 2))
-    return ShrunkenLevels(level, sd, weight @ share, float(weight @ mu), float(weight @ tau))
+    share = np.multiply(inverse, variances, out=inverse)  # that is squad, at each tau
+    # level at each tau: about + share * (mu - about), with variance (1 - share) variances + share**2 / precision
+    by_mu = np.stack([weight, weight * mu, weight * mu**2, weight / precision])
+    first, first_mu, _, _ = np.einsum("wt,tk->wk", by_mu, share)
+    level = about + first_mu - first * about
+    np.square(share, out=share)
+    second, second_mu, second_mu2, of_mean = np.einsum("wt,tk->wk", by_mu, share)
+    moved = second_mu2 - 2.0 * second_mu * about + second * about**2 - (first_mu - first * about) ** 2
+    variance = (1.0 - first) * variances + of_mean + np.maximum(moved, 0.0)
+    return ShrunkenLevels(level + middle, np.sqrt(variance), first, float(weight @ mu) + middle, float(weight @ tau))

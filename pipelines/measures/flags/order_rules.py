@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from bisect import insort
+from itertools import pairwise
 
 import polars as pl
 
@@ -112,9 +112,12 @@ def _silences(
     player_id: str, days: list[dt.date], away: list[tuple[dt.date, dt.date]], limit: int, last: dt.date
 ) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
-    gaps: list[int] = []  # in order
-    for day, following in zip(days, [*days[1:], None], strict=True):
-        usual = gaps[len(gaps) // 2] if gaps else 1
+    gaps = [(following - day).days for day, following in pairwise(days)]
+    for number, (day, following) in enumerate(zip(days, [*days[1:], None], strict=True)):
+        if following is not None and gaps[number] <= limit + 1:
+            continue  # shorter than any silence
+        before = sorted(gaps[:number])
+        usual = before[len(before) // 2] if before else 1
         wait = max(limit, int(USUAL_GAPS * usual))
         spoken = _after_absence(day, away, wait)
         opens_on = spoken + dt.timedelta(days=wait + 1)
@@ -123,8 +126,6 @@ def _silences(
             over = min([began for began, _ in away if began > opens_on] + ([following] if following else []), default=None)
             if over is not None:
                 rows.append(_quiet_row(player_id, over, wait, usual, opens=False))
-        if following is not None:
-            insort(gaps, (following - day).days)
     return rows
 
 

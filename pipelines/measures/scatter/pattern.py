@@ -107,7 +107,7 @@ def shot_pattern(
     """
     if shots.ndim != 2 or shots.shape[1] != 2 or tail_df <= 2.0:
         raise ValueError("shots must have shape (n, 2), tails more than 2 degrees of freedom")
-    known = shots[np.isfinite(shots).all(axis=1)]
+    known = np.asfortranarray(shots[np.isfinite(shots).all(axis=1)])  # each coordinate in one piece
     if len(known) < FEWEST_SHOTS:
         return None
     weight_of_prior = 0.0 if prior_covariance is None else prior_shots
@@ -115,26 +115,39 @@ def shot_pattern(
     middle, scale = np.median(known, axis=0), _first_scale(known) + prior
     if np.linalg.det(scale) <= 0.0:
         return None
+    fit: Fit = (float(middle[0]), float(middle[1]), *_distinct(scale))
     for _ in range(500):
-        middle, updated = _step(known, middle, scale, prior, weight_of_prior, tail_df)
-        change = float(np.abs(updated - scale).max() / np.abs(scale).max())
-        scale = updated
+        updated = _step(known[:, 0], known[:, 1], fit, (*_distinct(weight_of_prior * prior), weight_of_prior), tail_df)
+        change = max(abs(new - old) for new, old in zip(updated[2:], fit[2:], strict=True)) / max(map(abs, fit[2:]))
+        fit = updated
         if change < tolerance:
             break
-    return ShotPattern(middle, scale, tail_df, len(known), weight_of_prior)
+    x, y, xx, xy, yy = fit
+    return ShotPattern(np.array([x, y]), np.array([[xx, xy], [xy, yy]]), tail_df, len(known), weight_of_prior)
+
+
+Fit = tuple[float, float, float, float, float]
+"""Middle, and the three distinct elements of the scale: plain numbers, for two by two is too few for matrices to be fast."""
+
+
+def _distinct(matrix: Floats) -> tuple[float, float, float]:
+    return float(matrix[0, 0]), float(matrix[0, 1]), float(matrix[1, 1])
 
 
 def _first_scale(shots: Floats) -> Floats:
     return np.asarray(np.cov(shots.T), dtype=np.float64)
 
 
-def _step(
-    shots: Floats, middle: Floats, scale: Floats, prior: Floats, prior_shots: float, tail_df: float
-) -> tuple[Floats, Floats]:
-    away = shots - middle
-    inverse = np.linalg.inv(scale)
-    weights = (tail_df + 2.0) / (tail_df + np.einsum("ij,jk,ik->i", away, inverse, away))
-    centre = weights @ shots / weights.sum()
-    away = shots - centre
-    spread = (away * weights[:, None]).T @ away
-    return centre, (prior_shots * prior + spread) / (len(shots) + prior_shots)
+def _step(x: Floats, y: Floats, fit: Fit, prior: tuple[float, float, float, float], tail_df: float) -> Fit:
+    """One step; ``prior``: elements of the prior scale times the shots that it weighs, and those."""
+    middle_x, middle_y, xx, xy, yy = fit
+    prior_xx, prior_xy, prior_yy, prior_shots = prior
+    dx, dy = x - middle_x, y - middle_y
+    squares = dx * (yy * dx - (2.0 * xy) * dy) + dy * (xx * dy)
+    weights = (tail_df + 2.0) / (tail_df + squares / (xx * yy - xy * xy))
+    total = weights.sum()
+    centre_x, centre_y = float(weights @ x / total), float(weights @ y / total)
+    dx, dy = x - centre_x, y - centre_y
+    weighted, n = weights * dx, len(x) + prior_shots
+    spread_xx, spread_xy, spread_yy = float(weighted @ dx), float(weighted @ dy), float((weights * dy) @ dy)
+    return centre_x, centre_y, (prior_xx + spread_xx) / n, (prior_xy + spread_xy) / n, (prior_yy + spread_yy) / n

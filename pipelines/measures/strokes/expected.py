@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ from pipelines.measures.strokes.pattern import DrivePattern, PatternError
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ZONES, Layout, ZoneStrokes, course_layouts, zone_strokes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from schemas.course import Course
 
@@ -127,12 +128,11 @@ def course_strokes(
     """
     if errors is not None and len(errors) != len(patterns):
         raise ValueError("give one error for each pattern")
-    ground = _ground(course, standard)
+    ground, columns = _ground(course, standard), _columns(patterns)
     found: list[PatternStrokes] = []
-    for start in range(0, len(patterns), BATCH):
-        batch = _nodes(patterns[start : start + BATCH])
-        found += _best(batch, ground)
-    return found if errors is None else _with_errors(patterns, errors, found, ground)
+    for batch in _batches(columns, BATCH):
+        found += _best(_nodes(batch), ground)
+    return found if errors is None else _with_errors(columns, errors, found, ground)
 
 
 def round_strokes(patterns: Sequence[DrivePattern], course: Course, standard: str = "80") -> Floats:
@@ -153,7 +153,7 @@ def round_strokes(patterns: Sequence[DrivePattern], course: Course, standard: st
     Source: [Broadie2012]. Checked: tests/property/test_strokes.py.
     """
     ground = _ground(course, standard)
-    parts = [_by_aim(_nodes(patterns[start : start + BATCH]), ground)[0].min(axis=1) for start in range(0, len(patterns), BATCH)]
+    parts = [_by_aim(_nodes(batch), ground)[0].min(axis=1) for batch in _batches(_columns(patterns), BATCH)]
     return np.concatenate([one.sum(axis=1) for one in parts]) if parts else np.empty(0)
 
 
@@ -203,13 +203,27 @@ def _low_discrepancy(count: int) -> tuple[Floats, Floats]:
     return s * s * (3.0 - 2.0 * s), weight / weight.sum()
 
 
-def _nodes(patterns: Sequence[DrivePattern]) -> _Nodes:
+Columns = dict[str, Floats]
+"""Patterns side by side: by attribute, shape (p, 1)."""
+
+_ATTRIBUTES = tuple(name for name in DrivePattern.__dataclass_fields__ if name != "direction_deg")
+
+
+def _columns(patterns: Sequence[DrivePattern]) -> Columns:
+    table = np.array([_told(pattern) for pattern in patterns], dtype=np.float64).reshape(len(patterns), len(_ATTRIBUTES))
+    return dict(zip(_ATTRIBUTES, table.T[:, :, None], strict=True))
+
+
+_told = attrgetter(*_ATTRIBUTES)
+
+
+def _batches(columns: Columns, size: int) -> Iterator[Columns]:
+    for start in range(0, columns["total_m"].size, size):
+        yield {name: column[start : start + size] for name, column in columns.items()}
+
+
+def _nodes(column: Columns) -> _Nodes:
     z, core_weight, mishit_z, mishit_weight = _quantiles()
-    column = {
-        name: np.array([getattr(pattern, name) for pattern in patterns])[:, None]
-        for name in DrivePattern.__dataclass_fields__
-        if name != "direction_deg"
-    }
     core_total = column["total_m"] + column["total_sd_m"] * z
     direction_scale = column["direction_sd_deg"] / sd_over_core(column["tail_share"])
     residual = np.sqrt(1.0 - column["correlation"] ** 2)
@@ -248,8 +262,9 @@ def _below(nodes: _Nodes, edges_m: Floats, aims_deg: Floats) -> Floats:
 def _values(nodes: _Nodes, ground: _Ground) -> Floats:
     """Strokes by hole, node and kind of zone: shape (p, h, n, 5); out of bounds holds its two strokes."""
     left = ground.lengths[None, :, None] - nodes.total_m[:, None, :]
-    by_kind = ground.values.at(np.abs(left))
-    return np.stack([*by_kind, np.full_like(left, 2.0)], axis=-1)
+    found = np.full((*left.shape, len(ZONES)), 2.0)
+    found[..., :OUT] = np.moveaxis(ground.values.at(np.abs(left)), 0, -1)
+    return found
 
 
 def _steps(weight: Floats, by_zone: Floats) -> tuple[Floats, Floats]:
@@ -302,7 +317,7 @@ def _best(nodes: _Nodes, ground: _Ground) -> list[PatternStrokes]:
                 worth = strokes[:, hole, :, zone] + (total[:, hole, None] if zone == OUT else 0.0)
                 extra[:, hole, zone] += (part * (worth - fairway)).sum(axis=-1)
                 share[:, hole, zone] += part.sum(axis=-1)
-    return [_summed(total[p], clean[p], extra[p], share[p], aim[p]) for p in range(count)]
+    return _summed(total, clean, extra, share, aim)
 
 
 def _zone_shares(nodes: _Nodes, below: Floats) -> Floats:
@@ -315,39 +330,40 @@ def _zone_shares(nodes: _Nodes, below: Floats) -> Floats:
     return shares
 
 
-def _summed(total: Floats, clean: Floats, extra: Floats, share: Floats, aim: Floats) -> PatternStrokes:
-    lost, found = extra.mean(axis=0), share.mean(axis=0)
-    return PatternStrokes(
-        per_tee_shot=float(total.mean()),
-        per_round=float(total.sum()),
-        clean=float(clean.mean()),
-        rough=float(lost[1]),
-        trees=float(lost[2]),
-        water=float(lost[3]),
-        out_of_bounds=float(lost[4]),
-        fairway_share=float(found[0]),
-        trees_share=float(found[2]),
-        water_share=float(found[3]),
-        out_share=float(found[4]),
-        aim_deg=tuple(float(value) for value in aim),
-    )
+def _summed(total: Floats, clean: Floats, extra: Floats, share: Floats, aim: Floats) -> list[PatternStrokes]:
+    lost, found = extra.mean(axis=1), share.mean(axis=1)
+    columns = {
+        "per_tee_shot": total.mean(axis=1),
+        "per_round": total.sum(axis=1),
+        "clean": clean.mean(axis=1),
+        "rough": lost[:, 1],
+        "trees": lost[:, 2],
+        "water": lost[:, 3],
+        "out_of_bounds": lost[:, 4],
+        "fairway_share": found[:, 0],
+        "trees_share": found[:, 2],
+        "water_share": found[:, 3],
+        "out_share": found[:, 4],
+    }
+    rows = zip(*(column.tolist() for column in columns.values()), strict=True)
+    return [
+        PatternStrokes(**dict(zip(columns, row, strict=True)), aim_deg=tuple(aims))
+        for row, aims in zip(rows, aim.tolist(), strict=True)
+    ]
 
 
 _STEP = {"total_m": 1.0, "log_total_sd": 0.05, "log_direction_sd": 0.05, "mishit_rate": 0.01, "tail_share": 0.002}
+_OF_LOG = {"log_total_sd": "total_sd_m", "log_direction_sd": "direction_sd_deg"}
 
 
 def _with_errors(
-    patterns: Sequence[DrivePattern], errors: Sequence[PatternError], found: list[PatternStrokes], ground: _Ground
+    columns: Columns, errors: Sequence[PatternError], found: list[PatternStrokes], ground: _Ground
 ) -> list[PatternStrokes]:
     # one aim per layout is enough for a slope: at the best aim the strokes do not change with it
-    aims = np.array([strokes.aim_deg for strokes in found])
-    moved = [[_nudged(pattern, name, step) for name, step in _STEP.items()] for pattern in patterns]
-    told = [pattern for pair in zip(patterns, moved, strict=True) for pattern in (pair[0], *pair[1])]
     versions = 1 + len(_STEP)
-    aims = aims.repeat(versions, axis=0)
-    size = versions * BATCH
-    starts = range(0, len(told), size)
-    parts = [_at_aims(_nodes(told[start : start + size]), aims[start : start + size], ground) for start in starts]
+    aims, size = np.array([strokes.aim_deg for strokes in found]).repeat(versions, axis=0), versions * BATCH // 2
+    batches = enumerate(_batches(_nudged(columns), size))
+    parts = [_at_aims(_nodes(batch), aims[number * size : (number + 1) * size], ground) for number, batch in batches]
     level, *nudged = (np.concatenate(parts) if parts else np.empty(0)).reshape(-1, versions).T
     slope = {name: (strokes - level) / step for (name, step), strokes in zip(_STEP.items(), nudged, strict=True)}
     part = {name: one * np.array([getattr(error, name) for error in errors]) for name, one in slope.items()}
@@ -360,16 +376,16 @@ def _with_errors(
     ]
 
 
-def _nudged(pattern: DrivePattern, name: str, step: float) -> DrivePattern:
-    if name == "total_m":
-        return replace(pattern, total_m=pattern.total_m + step)
-    if name == "log_total_sd":
-        return replace(pattern, total_sd_m=pattern.total_sd_m * float(np.exp(step)))
-    if name == "log_direction_sd":
-        return replace(pattern, direction_sd_deg=pattern.direction_sd_deg * float(np.exp(step)))
-    if name == "tail_share":
-        return replace(pattern, tail_share=pattern.tail_share + step)
-    return replace(pattern, mishit_rate=pattern.mishit_rate + step)
+def _nudged(columns: Columns) -> Columns:
+    """Each pattern, and behind it the same with a step of each of ``_STEP``."""
+    versions = 1 + len(_STEP)
+    told = {name: column.repeat(versions, axis=0) for name, column in columns.items()}
+    for place, (name, step) in enumerate(_STEP.items(), start=1):
+        if name in _OF_LOG:
+            told[_OF_LOG[name]][place::versions] *= float(np.exp(step))
+        else:
+            told[name][place::versions] += step
+    return told
 
 
 def _at_aims(nodes: _Nodes, aims: Floats, ground: _Ground) -> Floats:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from scipy.special import betaincinv, gammaincinv, stdtrit
 
+from pipelines.measures.grouping import by_group
 from pipelines.measures.reach import SURE_AND_LIKELY
 from pipelines.measures.reference_months import RECENT_MONTHS
 from pipelines.measures.worthwhile import STROKES
@@ -150,49 +151,54 @@ def round_months(rounds: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.Dat
     """
     sized = with_size(rounds)
     spreads = score_spreads(sized)
+    known = {"tees": ("tee_shots", "fairways"), "carded": ("penalties",)}
+    told = {name: pl.all_horizontal(pl.col(columns).is_not_null()) for name, columns in known.items()}
+    months = by_group(sized, ["player_id", "month_on"]).agg(
+        pl.len().alias("n_rounds"),
+        pl.col("holes", "strokes", "size").sum(),
+        pl.col("tee_shots", "fairways").filter(told["tees"]).sum(),
+        pl.col("penalties").filter(told["carded"]).sum(),
+        pl.col("size").filter(told["carded"]).sum().alias("carded_size"),
+        told["carded"].any().alias("is_carded"),
+    )
     rows: list[dict[str, Any]] = []
-    for (player_id, month_on), part in sized.group_by("player_id", "month_on", maintain_order=True):
-        score, error, reach = _score(part, spreads.get(str(player_id)))
+    for month in months.iter_rows(named=True):
+        score, error, reach = _score(month["strokes"], month["size"], spreads.get(month["player_id"]))
         away = None if error is None else reach * error
         rows.append(
             {
-                "player_id": player_id,
-                "month_on": month_on,
-                "n_rounds": part.height,
-                "n_holes": part["holes"].sum(),
+                "player_id": month["player_id"],
+                "month_on": month["month_on"],
+                "n_rounds": month["n_rounds"],
+                "n_holes": month["holes"],
                 "score": score,
                 "score_low": None if away is None else score - away,
                 "score_high": None if away is None else score + away,
-                **_fairways(part),
-                **_penalties(part),
+                **_fairways(int(month["tee_shots"]), int(month["fairways"])),
+                **_penalties(int(month["penalties"]), month["carded_size"], is_carded=month["is_carded"]),
             }
         )
     return pl.DataFrame(rows, schema=schema, orient="row").sort("player_id", "month_on")
 
 
-def _score(part: pl.DataFrame, spread: ScoreSpread | None) -> tuple[float, float | None, float]:
+def _score(strokes: float, size: float, spread: ScoreSpread | None) -> tuple[float, float | None, float]:
     """Strokes per 18 holes, standard error, and the t quantile of its 90 % interval."""
-    size = float(part["size"].sum())
-    score = float(part["strokes"].sum()) / size
+    score = float(strokes) / size
     if spread is None:
         return score, None, 0.0
     return score, spread.sd / math.sqrt(size), float(stdtrit(spread.df, (1.0 + LEVEL) / 2.0))
 
 
-def _fairways(part: pl.DataFrame) -> dict[str, Any]:
-    told = part.filter(pl.col("tee_shots").is_not_null(), pl.col("fairways").is_not_null())
-    tries, hits = int(told["tee_shots"].sum()), int(told["fairways"].sum())
+def _fairways(tries: int, hits: int) -> dict[str, Any]:
     if tries == 0:
         return {"n_tee_shots": 0, "fairway_share": None, "fairway_low": None, "fairway_high": None}
     low, high = share_interval(hits, tries)
     return {"n_tee_shots": tries, "fairway_share": hits / tries, "fairway_low": low, "fairway_high": high}
 
 
-def _penalties(part: pl.DataFrame) -> dict[str, Any]:
-    told = part.filter(pl.col("penalties").is_not_null())
-    if told.is_empty():
+def _penalties(count: int, size: float, *, is_carded: bool) -> dict[str, Any]:
+    if not is_carded:
         return {"penalties": None, "penalties_low": None, "penalties_high": None}
-    count, size = int(told["penalties"].sum()), float(told["size"].sum())
     low, high = count_interval(count, size)
     return {"penalties": count / size, "penalties_low": low, "penalties_high": high}
 
@@ -298,8 +304,12 @@ def _reference(own: pl.DataFrame, row: Mapping[str, Any]) -> pl.DataFrame:
     return own.filter(pl.col("month_on").is_between(row["reference_from_on"], row["reference_to_on"]))
 
 
+def _score_of(rounds: pl.DataFrame, spread: ScoreSpread | None) -> tuple[float, float | None, float]:
+    return _score(float(rounds["strokes"].sum()), float(rounds["size"].sum()), spread)
+
+
 def _gain(row: Mapping[str, Any], recent: pl.DataFrame, reference: pl.DataFrame, spread: ScoreSpread | None) -> dict[str, Any]:
-    score, error, reach = _score(recent, spread)
+    score, error, reach = _score_of(recent, spread)
     found: dict[str, Any] = {
         "n_rounds": recent.height,
         "score": score,
@@ -320,7 +330,7 @@ def _gain(row: Mapping[str, Any], recent: pl.DataFrame, reference: pl.DataFrame,
     }
     if reference.is_empty() or spread is None or error is None or row["change"] is None:
         return found
-    before, before_error, _ = _score(reference, spread)
+    before, before_error, _ = _score_of(reference, spread)
     away = reach * math.hypot(error, before_error or 0.0)
     change = score - before
     return found | {
@@ -340,10 +350,11 @@ def _state(expected: float, low: float, high: float) -> str:
 
 
 def _fairway_check(row: Mapping[str, Any], recent: pl.DataFrame) -> dict[str, Any]:
-    own = _fairways(recent)
-    told = {f"card_{name}": own[name] for name in ("fairway_share", "fairway_low", "fairway_high")}
+    told = recent.filter(pl.col("tee_shots").is_not_null(), pl.col("fairways").is_not_null())
+    own = _fairways(int(told["tee_shots"].sum()), int(told["fairways"].sum()))
+    cards = {f"card_{name}": own[name] for name in ("fairway_share", "fairway_low", "fairway_high")}
     state = "unknown"
     if own["fairway_share"] is not None:
         model = row["fairway_share"]
         state = "more" if model < own["fairway_low"] else "fewer" if model > own["fairway_high"] else "agrees"
-    return {"n_tee_shots": own["n_tee_shots"], "drive_fairway_share": row["fairway_share"], **told, "fairway_state": state}
+    return {"n_tee_shots": own["n_tee_shots"], "drive_fairway_share": row["fairway_share"], **cards, "fairway_state": state}

@@ -208,12 +208,7 @@ def _stalls(ordered: pl.DataFrame, levels: Floats, series: Integers, scale: Floa
     reach = _CUT_AT * np.sqrt(variance)
     values = np.clip(ordered["x"].to_numpy() / scale, levels - reach, levels + reach)
     growth = ordered["growth"].to_numpy() / scale / YEAR_DAYS
-    (sine, cosine), block = _season(ordered, scale), season_blocks(ordered)
-    scores = np.full(days.size, -np.inf)
-    for number, rows in enumerate(np.split(np.arange(days.size), np.flatnonzero(np.diff(series)) + 1)):
-        season = sine[rows], cosine[rows]
-        scores[rows] = stalls(days[rows], values[rows], variance[rows], growth[rows], season, block[rows], int(first[number]))
-    return scores
+    return stalls(days, values, variance, growth, _season(ordered, scale), season_blocks(ordered), series, first)
 
 
 def _shift_frame(ordered: pl.DataFrame, shifts: tuple[Shift, ...], series: Integers) -> pl.DataFrame:

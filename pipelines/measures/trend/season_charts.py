@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ChartRun, Shift, chart_run
 from pipelines.measures.trend.season import of_season
-from pipelines.measures.trend.stall import stall_scores
+from pipelines.measures.trend.stall import Stretch, stall_scores
 
 if TYPE_CHECKING:
     from pipelines.measures.trend.series import SeriesBatch
@@ -97,27 +97,36 @@ def stalls(
     growth: Floats,
     season: tuple[Floats, Floats],
     block: Integers,
-    first: int = 0,
+    series: Integers,
+    first: Integers,
 ) -> Floats:
-    """How clearly a rise of one series came to a stop, after each session, with the season as known in its quarter.
+    """How clearly a rise came to a stop, after each session of each series, with the season as known in its quarter.
 
     Parameters
     ----------
     days, values, variances, growth : (n,) arrays
-        See :func:`pipelines.measures.trend.stall.stall_scores`; values with the season in them.
+        See :func:`pipelines.measures.trend.stall.stall_scores`; values with the season in them; series after series.
     season : two (n,) arrays
         Sine and cosine as known at each session [scale units].
     block : (n,) array of int
         See :func:`charted`.
-    first : int
-        The session from which on it is asked; before it nothing is told.
+    series : (n,) array of int
+        Number of the series, ascending.
+    first : (S,) array of int
+        The session of each series from which on it is asked; before it nothing is told.
     """
-    scores = np.full(days.size, -np.inf)
-    for number in np.unique(block[first:]):
-        mine = np.flatnonzero(block == number)
-        begin = int(np.searchsorted(days, days[mine[0]] - STALL_DAYS))
-        part = slice(begin, mine[-1] + 1)
-        level = values[part] - of_season((float(season[0][mine[-1]]), float(season[1][mine[-1]])), days[part])
-        asked = max(int(mine[0]), first)
-        scores[asked : mine[-1] + 1] = stall_scores(days[part], level, variances[part], growth[part], asked - begin)
+    scores, asked, stretches = np.full(days.size, -np.inf), [], []
+    begin_of = np.searchsorted(series, np.arange(first.size + 1))
+    for begin, end, own_first in zip(begin_of[:-1], begin_of[1:], begin_of[:-1] + first, strict=True):
+        borders = np.flatnonzero(np.diff(block[begin:end])) + 1 + begin
+        for since, until in zip((begin, *borders), (*borders, end), strict=True):
+            if until <= own_first:
+                continue
+            start = begin + int(np.searchsorted(days[begin:end], days[since] - STALL_DAYS))
+            part, told = slice(start, until), slice(max(since, own_first), until)
+            level = values[part] - of_season((float(season[0][until - 1]), float(season[1][until - 1])), days[part])
+            stretches.append(Stretch(days[part], level, variances[part], growth[part], told.start - start))
+            asked.append(told)
+    for told, found in zip(asked, stall_scores(stretches), strict=True):
+        scores[told] = found
     return scores

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -35,23 +41,40 @@ RISE_SURELY = 6.0
 in players who only had a good month: the test that counts is then whether it stopped."""
 
 
-def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats, first: int = 0) -> Floats:
-    """After each session of one series, from one on: how clearly a rise came to a stop.
+@dataclass(frozen=True)
+class Stretch:
+    """Sessions of one series among which a stall is looked for.
 
-    Parameters
+    Attributes
     ----------
     days : (n,) array
-        Ascending [d].
+        Ascending [d, whole].
     values, variances : (n,) arrays
         Session values without the season, and their variances [scale units, squared].
     growth : (n,) array
         Slope that is expected of one who still grows; 0 of others [scale units a day].
     first : int
         The session from which on it is asked.
+    """
+
+    days: Floats
+    values: Floats
+    variances: Floats
+    growth: Floats
+    first: int = 0
+
+
+def stall_scores(stretches: Sequence[Stretch]) -> list[Floats]:
+    """After each session of each stretch, from one on: how clearly a rise came to a stop.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+        What is said of one does not depend on the others: side by side they are only faster.
 
     Returns
     -------
-    (n - first,) array
+    list of (n - first,) arrays
         Standard errors by which the slope since the bend lies below the one before it, at the bend that speaks most clearly;
         ``-inf`` where none can be told or the slopes are no rise that stopped.
 
@@ -65,22 +88,67 @@ def stall_scores(days: Floats, values: Floats, variances: Floats, growth: Floats
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
     """
-    sums = _sums(days - days[0], values, variances)
-    short, longer = (_clearest(days, sums, span, first) for span in RISE_DAYS)
-    score, rose, since, error = np.where(short[1] > 0, short, longer)
-    stopped = (growth[first:] <= 0.0) | (since + _SURELY * error <= growth[first:])
-    return np.where((rose > 0) & stopped, score, -np.inf)
+    found: list[Floats] = []
+    for begin in range(0, len(stretches), _STRETCHES_AT_ONCE):
+        now = stretches[begin : begin + _STRETCHES_AT_ONCE]
+        some = _SideBySide.made(now)
+        short, longer = (_clearest(some, span) for span in RISE_DAYS)
+        score, rose, since, error = np.where(short[1] > 0, short, longer)
+        stopped = (some.growth <= 0.0) | (since + _SURELY * error <= some.growth)
+        scores = np.where((rose > 0) & stopped, score, -np.inf)
+        found += np.split(scores, np.searchsorted(some.of, np.arange(1, len(now))))
+    return found
 
 
-def _clearest(days: Floats, sums: Floats, rise_days: float, first: int) -> Floats:
-    """Of the bend that fits best: clearness, whether a rise came to a stop there (1, 0), slope since, its error: (4, n)."""
-    score, slope, error, since, since_error = _bends(days, sums, rise_days, first)
-    best = np.argmax(score, axis=0)[None]
-    score, slope, error, since, since_error = (
-        np.take_along_axis(one, best, axis=0)[0] for one in (score, slope, error, since, since_error)
-    )
-    rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
-    return np.stack([score, rose, since, since_error])
+_STRETCHES_AT_ONCE = 64  # so many stay in the processor's cache
+_APART = 1.0e7
+"""Days by which stretches are set apart where days of all of them are looked up at once."""
+
+
+@dataclass(frozen=True)
+class _SideBySide:
+    """Sessions of several stretches, and the ones that are asked for.
+
+    Attributes
+    ----------
+    keys : (n,) array
+        Day of each session since the first of its stretch, those of each stretch set apart from the one before.
+    starts : (P,) array
+        Where each stretch begins.
+    sums : (P, N + 1, 5) array
+        Running sums of w, wt, wtt, wx, wtx of each stretch, from nothing on.
+    of, step, day, growth : (R,) arrays
+        Stretch, session in it, day since its first, and growth of each session that is asked for.
+    """
+
+    keys: Floats
+    starts: Integers
+    sums: Floats
+    of: Integers
+    step: Integers
+    day: Floats
+    growth: Floats
+
+    @staticmethod
+    def made(stretches: Sequence[Stretch]) -> _SideBySide:
+        lengths = np.array([one.days.size for one in stretches])
+        starts = np.cumsum(lengths) - lengths
+        of = np.repeat(np.arange(lengths.size), lengths)
+        step = np.arange(of.size) - starts[of]
+        x, variances, growth = (
+            np.concatenate([getattr(one, name) for one in stretches]) for name in ("values", "variances", "growth")
+        )
+        t, weight = np.concatenate([one.days - one.days[0] for one in stretches]), 1.0 / variances
+        sums = np.zeros((lengths.size, int(lengths.max()) + 1, 5))
+        sums[of, step + 1] = np.stack([weight, weight * t, weight * t * t, weight * x, weight * t * x], axis=1)
+        np.cumsum(sums, axis=1, out=sums)
+        asked = step >= np.array([one.first for one in stretches])[of]
+        return _SideBySide(of * _APART + t, starts, sums, of[asked], step[asked], t[asked], growth[asked])
+
+    def sessions_before(self, day: Floats) -> Integers:
+        """How many sessions of its stretch lie before a day, for each session that is asked for."""
+        places = np.searchsorted(self.keys, self.of * _APART + np.maximum(day, -1.0))
+        return np.asarray(places - self.starts[self.of])
 
 
 def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
@@ -95,37 +163,40 @@ def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
     return np.asarray(np.minimum(BENDS_COUNT_AS * ndtr(-scores / raised), 1.0))
 
 
-def _bends(days: Floats, sums: Floats, rise_days: float, first: int) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Of every bend: its clearness, slope before it and slope since, each with its standard error; each (bends, n)."""
-    at = days[first:] - np.array(BENDS)[:, None]
-    begin, bend = np.searchsorted(days, at - rise_days), np.searchsorted(days, at)
-    end = np.arange(first + 1, days.size + 1)
+def _clearest(some: _SideBySide, rise_days: float) -> Floats:
+    """Of the bend that fits best: clearness, whether a rise came to a stop there (1, 0), slope since, its error: (4, R)."""
+    told = _bends(some, rise_days)
+    best = np.argmax(told[0], axis=0)
+    score, slope, error, since, since_error = told[:, best, np.arange(best.size)]
+    rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
+    return np.stack([score, rose, since, since_error])
+
+
+def _bends(some: _SideBySide, rise_days: float) -> Floats:
+    """Of every bend: its clearness, slope before it and slope since, each with its standard error: (5, bends, R)."""
+    at = some.day - np.array(BENDS)[:, None]
+    begin, bend, end = some.sessions_before(at - rise_days), some.sessions_before(at), some.step + 1
+    found = np.zeros((5, *at.shape))
+    found[0] = -np.inf
     enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
-    k = at - days[0]
-    before, since = sums[bend] - sums[begin], sums[end] - sums[bend]
-    left, right = _about(before, k), _about(since, k)
+    row = np.nonzero(enough)[1]
+    of, middle = some.of[row], some.sums[some.of[row], bend[enough]]
+    left = _about(middle - some.sums[of, begin[enough]], at[enough])
+    right = _about(some.sums[of, end[row]] - middle, at[enough])
     both = left + right
-    information = np.empty((*at.shape, 3, 3))
+    information = np.empty((row.size, 3, 3))
     # 1, t - k, max(t - k, 0); columns of the sums: w, wt, wtt, wx, wtx
-    information[..., 0, 0], information[..., 1, 1], information[..., 2, 2] = both[..., 0], both[..., 2], right[..., 2]
-    information[..., 0, 1] = information[..., 1, 0] = both[..., 1]
-    information[..., 0, 2] = information[..., 2, 0] = right[..., 1]
-    information[..., 1, 2] = information[..., 2, 1] = right[..., 2]
-    information[~enough] = np.eye(3)
-    target = np.stack([both[..., 3], both[..., 4], right[..., 4]], axis=-1)
+    information[:, 0, 0], information[:, 1, 1], information[:, 2, 2] = both[:, 0], both[:, 2], right[:, 2]
+    information[:, 0, 1] = information[:, 1, 0] = both[:, 1]
+    information[:, 0, 2] = information[:, 2, 0] = right[:, 1]
+    information[:, 1, 2] = information[:, 2, 1] = right[:, 2]
     covariance = np.linalg.inv(information)
-    estimate = np.einsum("...ij,...j->...i", covariance, target)
-    slope, change = estimate[..., 1], estimate[..., 2]
-    score = np.where(enough, -change / np.sqrt(covariance[..., 2, 2]), -np.inf)
-    of_both = covariance[..., 1, 1] + covariance[..., 2, 2] + 2.0 * covariance[..., 1, 2]
-    return score, slope, np.sqrt(covariance[..., 1, 1]), slope + change, np.sqrt(of_both)
-
-
-def _sums(t: Floats, x: Floats, variances: Floats) -> Floats:
-    """Running sums of w, wt, wtt, wx, wtx, from nothing on: (n + 1, 5)."""
-    weight = 1.0 / variances
-    parts = np.stack([weight, weight * t, weight * t * t, weight * x, weight * t * x], axis=1)
-    return np.concatenate([np.zeros((1, 5)), np.cumsum(parts, axis=0)])
+    slope, change = np.einsum("mij,mj->mi", covariance, np.stack([both[:, 3], both[:, 4], right[:, 4]], axis=-1))[:, 1:].T
+    of_both = covariance[:, 1, 1] + covariance[:, 2, 2] + 2.0 * covariance[:, 1, 2]
+    told = (-change / np.sqrt(covariance[:, 2, 2]), slope, np.sqrt(covariance[:, 1, 1]), slope + change, np.sqrt(of_both))
+    for one, values in zip(found, told, strict=True):
+        one[enough] = values
+    return found
 
 
 def _about(sums: Floats, k: Floats) -> Floats:

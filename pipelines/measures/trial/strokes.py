@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from pipelines.measures.tables import published_table
 from pipelines.measures.trial.pattern import PatternPosterior
 from pipelines.measures.trial.value import sample_information_value
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 DRAWS = 400
-POINTS = 128
 PRIOR_CENTRE_SHOTS = 1.0
 PRIOR_SHAPE_SHOTS = 8.0
 MISHIT_PRIOR = (1.0, 12.0)
@@ -101,12 +101,9 @@ class StrokesDifference:
 
 
 @cache
-def normal_points(count: int = POINTS) -> Floats:
-    """Low-discrepancy points of the bivariate standard normal, shape (count, 2), the same on every call."""
-    from scipy.stats import qmc  # noqa: PLC0415 - a tenth of a start, which few nights need
-
-    points = qmc.Sobol(2, scramble=True, rng=np.random.default_rng(20)).random(count)
-    return np.asarray(ndtri(np.clip(points, 1e-6, 1 - 1e-6)))
+def normal_points() -> Floats:
+    """Low-discrepancy points of the bivariate standard normal, shape (128, 2)."""
+    return np.asarray(ndtri(published_table("sobol_points").to_numpy()))
 
 
 def pooled_prior(arms: list[ArmShots]) -> PatternPosterior:
