@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
+    "checkpoint_threshold": "128MB",  # a night writes in some hundred transactions: it need not tidy up after every few of them
 }
 
 _PAUSE_S = 0.05

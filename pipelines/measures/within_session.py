@@ -27,6 +27,8 @@ LEAST_EARLY_SESSIONS, LEAST_EARLY_BALLS = 5, 20
 LEVEL = 0.90
 FULL_PCT = 0.5
 """Full speed: no more than this below the level of the session [%]; half the smallest worthwhile change."""
+_NOTHING = 1e-9
+"""Sum of squares of a course within sessions below which no swing of it was seen."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ def _fitted(swings: _Swings, warming: float, tiring: int) -> tuple[Floats, Float
     """Coefficients, their covariance clustered by session, and the sum of squares that is left."""
     columns = _within(np.column_stack([_basis(swings.ball, warming, tiring), swings.speed]), swings.session)
     design, y = columns[:, :-1], columns[:, -1]
-    used = np.flatnonzero((design**2).sum(axis=0) > 1e-9)
+    used = np.flatnonzero((design**2).sum(axis=0) > _NOTHING)
     bread = np.linalg.pinv(design[:, used].T @ design[:, used])
     beta = bread @ design[:, used].T @ y
     left = y - design[:, used] @ beta
@@ -74,15 +76,29 @@ def _swings(part: pl.DataFrame) -> _Swings:
     return _Swings(speed, part["ball_no"].cast(pl.Float64).to_numpy(), session)
 
 
+def _products(swings: _Swings) -> Floats:
+    """Products of all courses of the grid and of speed, within sessions."""
+    cold = [_basis(swings.ball, warming, TIRING_FROM[0])[:, 0] for warming in WARMING_BALLS]
+    late = [_basis(swings.ball, WARMING_BALLS[0], tiring)[:, 1] for tiring in TIRING_FROM]
+    columns = _within(np.column_stack([*cold, *late, swings.speed]), swings.session)
+    return np.asarray(columns.T @ columns)
+
+
 def _form(everybody: Iterable[_Swings]) -> tuple[float, int]:
     """The warming and tiring that leave least over the squad, each player weighed by how much there is to explain."""
-    found = list(everybody)
-    totals = [float((_within(one.speed[:, None], one.session) ** 2).sum()) or 1.0 for one in found]
+    products = np.array([_products(one) for one in everybody])
+    total = np.where(products[:, -1, -1] > 0.0, products[:, -1, -1], 1.0)
 
-    def left(warming: float, tiring: int) -> float:
-        return sum(_fitted(one, warming, tiring)[2] / total for one, total in zip(found, totals, strict=True))
+    def left(place: tuple[int, int]) -> float:
+        own = np.array([place[0], len(WARMING_BALLS) + place[1]])
+        square, right = products[:, own[:, None], own], products[:, own, -1]
+        unused = np.diagonal(square, axis1=1, axis2=2) <= _NOTHING
+        square = np.where(unused[:, :, None] | unused[:, None], 0.0, square)
+        told = np.einsum("pi,pij,pj->p", right, np.linalg.pinv(square, hermitian=True), right)
+        return float(((products[:, -1, -1] - told) / total).sum())
 
-    return min(((warming, tiring) for warming in WARMING_BALLS for tiring in TIRING_FROM), key=lambda form: left(*form))
+    warming, tiring = min(np.ndindex(len(WARMING_BALLS), len(TIRING_FROM)), key=left)
+    return WARMING_BALLS[warming], TIRING_FROM[tiring]
 
 
 def within_sessions(swings: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:

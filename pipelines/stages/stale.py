@@ -154,8 +154,9 @@ def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
         .agg(pl.col("digest").str.join("|"))
         .with_columns(pl.concat_str([pl.col(name).cast(pl.String) for name in apart.by], separator="|").alias("unit"))
     )
-    numbers = _chained(ground, together) if apart.days else [_number(ground + text) for text in together["digest"]]
-    return together.with_columns(pl.Series("digest", numbers, dtype=pl.Int64))
+    if apart.days:
+        return together.with_columns(pl.Series("digest", _chained(ground, together), dtype=pl.Int64))
+    return together.with_columns((pl.lit(ground) + pl.col("digest")).hash().reinterpret(signed=True).alias("digest"))
 
 
 def _chained(ground: str, units: pl.DataFrame) -> list[int]:

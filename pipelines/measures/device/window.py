@@ -190,7 +190,7 @@ def month_offsets(observed: pl.DataFrame, scale: float, estimates: Estimates | N
 
 def _by_month(shared: pl.DataFrame, scale: float, estimates: Estimates) -> list[OffsetInForce]:
     """Offsets from each month on. What was told by the last month but one is known by the sessions before it."""
-    months, since = sorted(set(shared["on_date"].dt.month_start())), len(estimates.asked)
+    months, since = shared["on_date"].dt.month_start().unique().sort().to_list(), len(estimates.asked)
     if len(months) <= MONTHS_MADE:
         return _following(shared, months, scale, [], estimates)
     closed, recent = months[:-MONTHS_MADE], months[-MONTHS_MADE:]

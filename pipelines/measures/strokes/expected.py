@@ -332,19 +332,9 @@ def _zone_shares(nodes: _Nodes, below: Floats) -> Floats:
 
 def _summed(total: Floats, clean: Floats, extra: Floats, share: Floats, aim: Floats) -> list[PatternStrokes]:
     lost, found = extra.mean(axis=1), share.mean(axis=1)
-    columns = {
-        "per_tee_shot": total.mean(axis=1),
-        "per_round": total.sum(axis=1),
-        "clean": clean.mean(axis=1),
-        "rough": lost[:, 1],
-        "trees": lost[:, 2],
-        "water": lost[:, 3],
-        "out_of_bounds": lost[:, 4],
-        "fairway_share": found[:, 0],
-        "trees_share": found[:, 2],
-        "water_share": found[:, 3],
-        "out_share": found[:, 4],
-    }
+    columns = {"per_tee_shot": total.mean(axis=1), "per_round": total.sum(axis=1), "clean": clean.mean(axis=1)}
+    columns |= dict(zip(("rough", "trees", "water", "out_of_bounds"), lost.T[1:], strict=True))
+    columns |= dict(zip(("fairway_share", "trees_share", "water_share", "out_share"), found.T[[0, 2, 3, 4]], strict=True))
     rows = zip(*(column.tolist() for column in columns.values()), strict=True)
     return [
         PatternStrokes(**dict(zip(columns, row, strict=True)), aim_deg=tuple(aims))

@@ -103,7 +103,7 @@ def expected_course(rows: pl.DataFrame, born: dict[str, int], scale: float, esti
     expected, sine, cosine, growth, grown = np.zeros((5, rows.height))
     then, now = _Growth(who, squad), _Growth(who, squad)
     past: list[tuple[dt.date, _Quarter]] = []
-    for start in sorted(set(rows["from_on"].drop_nulls())):
+    for start in rows["from_on"].drop_nulls().unique().sort():
         quarter = _Quarter.of(numbered.filter(pl.col("from_on") == start))
         season = _season(_before(numbered, start, 730), known)
         slopes = _slopes_before(numbered, start, season, squad, known)
