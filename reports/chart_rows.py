@@ -15,6 +15,7 @@ from functools import cached_property
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import polars as pl
 
 if TYPE_CHECKING:
@@ -118,12 +119,13 @@ def _distances(values: list[int | None]) -> list[int | None]:
 
 def _numbers(values: list[Any]) -> Any:
     """Distances in the coarsest of four scales in which every value is a whole number; as they are where there is none."""
-    known = [value for value in values if value is not None]
-    if not all(map(math.isfinite, known)):
+    known = np.array([value for value in values if value is not None], dtype=float)
+    if not np.isfinite(known).all():
         raise ValueError("A number of a chart is not finite: null is written where there is none.")
     for by in _SCALES:
-        whole = [round(value * by) for value in known]
-        if all(place / by == value for place, value in zip(whole, known, strict=True)):
-            found = iter(whole)
-            return {"steps": _distances([None if value is None else next(found) for value in values]), "by": by}
+        whole = np.rint(known * by)
+        if (whole / by == known).all():
+            steps = np.diff(whole, prepend=0.0).astype(np.int64).tolist()
+            found = iter(steps)
+            return {"steps": [None if value is None else next(found) for value in values] if None in values else steps, "by": by}
     return values

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import polars as pl
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 REACH_METRICS = ("club_speed_mps", "ball_speed_mps", "speed_ratio", "comparable_carry_m")
 """Metrics of the chart ``reach``, from above."""
@@ -22,13 +26,13 @@ RING_SCHEMA: dict[str, pl.DataType] = {
 }
 
 
-def plan_frame(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:
+def plan_frame(offline: Sequence[float], carry: Sequence[float]) -> dict[str, list[float]]:
     """Corners of the picture: all shots inside, the target line in it, and the same scale both ways."""
-    widest = max(abs(float(offline.min() or 0)), abs(float(offline.max() or 0)), LEAST_SPAN / 2) * 1.1  # type: ignore[arg-type]
-    low, high = float(carry.min() or 0), float(carry.max() or 0)  # type: ignore[arg-type]
+    widest = max(abs(min(offline)), abs(max(offline)), LEAST_SPAN / 2) * 1.1
+    low, high = min(carry), max(carry)
     tallest = max((high - low) * 1.15, 2 * widest * PLAN_HEIGHT / PLAN_WIDTH)
     half_across, middle = tallest * PLAN_WIDTH / PLAN_HEIGHT / 2, (low + high) / 2
-    return pl.DataFrame({"offline": [-half_across, half_across], "carry": [middle - tallest / 2, middle + tallest / 2]})
+    return {"offline": [-half_across, half_across], "carry": [middle - tallest / 2, middle + tallest / 2]}
 
 
 def corners_of(offline: pl.Series, carry: pl.Series) -> pl.DataFrame:

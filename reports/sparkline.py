@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reports.markup import filled, joined
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -65,14 +67,11 @@ def sparkline(values: Sequence[float | None], scale: Scale, alt: str) -> Markup:
     if not any(value is not None for value in values):
         return Markup("")
     runs = _points(values, scale)
-    lines = Markup("").join(
-        Markup('<polyline points="{}"/>').format(" ".join(run)) if len(run) > 1 else Markup("") for run in runs
-    )
-    dots = Markup("").join(
-        Markup('<circle cx="{}" cy="{}" r="1.2"/>').format(*run[0].split(",")) for run in runs if len(run) == 1
-    )
+    lines = joined(filled('<polyline points="{}"/>', " ".join(run)) for run in runs if len(run) > 1)
+    dots = joined(filled('<circle cx="{}" cy="{}" r="1.2"/>', *run[0].split(",")) for run in runs if len(run) == 1)
     x, y = runs[-1][-1].split(",")
-    return Markup(
+    return filled(
         '<svg class="spark" role="img" aria-label="{}" viewBox="0 0 {} {}">{}{}'
-        '<circle class="end" cx="{}" cy="{}" r="2.6"/></svg>'
-    ).format(alt, WIDTH, HEIGHT, lines, dots, x, y)
+        '<circle class="end" cx="{}" cy="{}" r="2.6"/></svg>',
+        *(alt, WIDTH, HEIGHT, lines, dots, x, y),
+    )

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 PAGE = "player.page"
 """Name of the piece that puts sections together to the player's page."""
 
+_BEGINNING = 200
 Entry = dict[str, Any]
 """What the list of pages says of one player in one room."""
 
@@ -131,6 +132,14 @@ def entry_of(made: Made, numbers: Mapping[str, str]) -> Entry:
 def _places(parts: Iterable[Part], text: str) -> list[list[Any]]:
     found = []
     for part in parts:
-        start = text.index(part.markup)
+        start = _place(part.markup, text)
         found.append([part.order, part.body_shown, part.label, start, start + len(part.markup)])
     return found
+
+
+def _place(markup: str, text: str) -> int:
+    """Where a section begins in its page: its first words are looked for, and the rest is held against what stands there."""
+    start = text.index(markup[:_BEGINNING])
+    while not text.startswith(markup, start):
+        start = text.index(markup[:_BEGINNING], start + 1)
+    return start

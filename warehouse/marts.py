@@ -129,10 +129,7 @@ class PlayerMarts:
     def part(self, mart: str, **values: object) -> pl.DataFrame:
         """The player's rows with these values in these columns; quick when asked often."""
         columns = tuple(sorted(values))
-        is_apart = columns in READ_APART.get(mart, ())
-        name = "|".join([mart, *(f"{one}={str(values[one]).lower()}" for one in columns)]) if is_apart else mart
-        self._noted.add(name)
-        rows = self._of(mart, name)
+        rows = self._of(mart, self._note(mart, columns, values))
         if rows.is_empty():
             return rows
         try:
@@ -147,12 +144,20 @@ class PlayerMarts:
         self._noted.add(mart)
         return self._of(mart, mart)
 
-    def listed(self, mart: str) -> list[Row]:
-        """The same rows one by one: few rows are gone through sooner than they are asked. They are shared: nobody changes one."""
-        rows = self.rows(mart)
+    def listed(self, mart: str, **values: object) -> list[Row]:
+        """The same one by one, those with these values; few are gone through sooner than asked. They are shared: change none."""
+        rows = self._of(mart, self._note(mart, tuple(sorted(values)), values))
         if mart not in self._listed:
             self._listed[mart] = rows.to_dicts()
-        return self._listed[mart]
+        listed = self._listed[mart]
+        return [row for row in listed if all(row[name] == value for name, value in values.items())] if values else listed
+
+    def _note(self, mart: str, columns: tuple[str, ...], values: dict[str, object]) -> str:
+        """Note that these rows are read; by which name they are known."""
+        is_apart = columns in READ_APART.get(mart, ())
+        name = "|".join([mart, *(f"{one}={str(values[one]).lower()}" for one in columns)]) if is_apart else mart
+        self._noted.add(name)
+        return name
 
     def _of(self, mart: str, name: str) -> pl.DataFrame:
         contract = _contract(mart, self._audience)
@@ -175,6 +180,7 @@ class MartCache:
 
     con: Connection
     _frames: dict[str, pl.DataFrame] = field(default_factory=dict)
+    _chosen: dict[tuple[str, tuple[tuple[str, Any], ...]], pl.DataFrame] = field(default_factory=dict)
     _numbers: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
     _laid: set[str] = field(default_factory=set)
 
@@ -196,8 +202,11 @@ class MartCache:
 
     def part(self, mart: Table, values: tuple[tuple[str, Any], ...]) -> pl.DataFrame:
         """The rows with these values in these columns, in the order of the grain."""
-        where = " and ".join(f'"{name}" = ?' for name, _ in values)
-        return frame(self.con, _select(mart, self.table(mart.name), f"where {where}"), [value for _, value in values])
+        if (mart.name, values) not in self._chosen:
+            where = " and ".join(f'"{name}" = ?' for name, _ in values)
+            rows = frame(self.con, _select(mart, self.table(mart.name), f"where {where}"), [value for _, value in values])
+            self._chosen[mart.name, values] = rows
+        return self._chosen[mart.name, values]
 
     def numbers(self, mart: str) -> dict[str, dict[str, str]]:
         """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes.
@@ -248,6 +257,7 @@ class MartCache:
             self.con.execute(f'drop table if exists "laid_{mart}"').fetchall()
         self._laid.clear()
         self._frames.clear()
+        self._chosen.clear()
         self._numbers.clear()
 
 

@@ -69,7 +69,7 @@ def prevalence(style: Style) -> Any:
         ],
     )
     up = alt.Y("share:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(domainMin=0, range=[height, LANES]))
-    rule = base.mark_rule(opacity=0.45).encode(y="low:Q", y2="high:Q")
+    rule = base.mark_rule(opacity=0.45).encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))
     shape = alt.Shape("what:N", scale=alt.Scale(range=["circle", "square"]), legend=None, sort=None)
     mark = base.mark_point(filled=True, size=55, opacity=1).encode(y=up, shape=shape)
     known = (*spans(across, style), *moments(across, style, height))

@@ -35,7 +35,7 @@ def _estimates(style: Style, *, sign: str, from_zero: bool) -> alt.TopLevelMixin
         alt.Tooltip("n:Q", title=words("federation.persons")),
     ]
     dash: Any = alt.condition("datum.kind === 'next'", alt.value([4, 3]), alt.value([1, 0]))
-    span = base.mark_rule(color=theme.BLACK, strokeWidth=1.4).encode(x=alt.X("low:Q"), x2="high:Q", strokeDash=dash)
+    span = base.mark_rule(color=theme.BLACK, strokeWidth=1.4).encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"), strokeDash=dash)
     mark = (
         base.transform_filter("datum.kind !== 'next'")
         .mark_point(size=70, color=theme.BLACK, opacity=1, filled=True)

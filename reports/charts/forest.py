@@ -37,7 +37,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
         alt.Tooltip("n:Q", title=words("chart.sessions")),
     ]
     zero = alt.Chart(alt.NamedData("rows")).mark_rule(color=theme.GREY).encode(x=alt.datum(0))
-    span = base.mark_rule(color=theme.BLACK, strokeWidth=1.4).encode(x="low:Q", x2="high:Q")
+    span = base.mark_rule(color=theme.BLACK, strokeWidth=1.4).encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"))
     mark = base.mark_point(size=70, color=theme.BLACK, opacity=1, strokeWidth=1.5).encode(
         x=across,
         shape=alt.Shape("called:N", scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values())), legend=None),

@@ -43,11 +43,11 @@ def spans(across: alt.X, style: Style) -> list[Any]:
     bars = [
         base.transform_filter(f"datum.kind == '{kind}'")
         .mark_rule(strokeWidth=3, color=colour, clip=True)
-        .encode(x2="end:T", y=_lane(14), tooltip=tips)
+        .encode(x2=alt.X2("end:T"), y=_lane(14), tooltip=tips)
         for kind, colour in _COLOURS.items()
     ]
     label = base.mark_text(align="left", baseline="alphabetic", dx=7, color=theme.GREY, fontSize=10.5, clip=True)
-    return [*bars, label.encode(y=_lane(10), text="words:N")]
+    return [*bars, label.encode(y=_lane(10), text=alt.Text("words:N"))]
 
 
 def moments(across: alt.X, style: Style, height: float) -> list[Any]:
@@ -75,7 +75,7 @@ def moments(across: alt.X, style: Style, height: float) -> list[Any]:
             y=alt.value(LANES), y2=alt.value(height), tooltip=tips
         ),
         new.mark_text(align="left", baseline="alphabetic", dx=3, color=theme.GREY, fontSize=10.5, clip=True).encode(
-            y=_lane(10), text="words:N"
+            y=_lane(10), text=alt.Text("words:N")
         ),
         mark.encode(y=_lane(12), shape=shape, fill=fill, stroke=edge, tooltip=tips),
     ]

@@ -29,8 +29,12 @@ def _scales(style: Style) -> tuple[alt.X, alt.Y]:
 def _ground() -> list[Any]:
     fairway = alt.Chart(alt.NamedData("fairway"))
     return [
-        fairway.mark_rect(color=theme.BAND, clip=True).encode(x="left:Q", x2="right:Q", y="low:Q", y2="high:Q"),
-        fairway.mark_rule(color=theme.GREY, strokeWidth=0.8, strokeDash=[4, 3]).encode(x=alt.datum(0), y="low:Q", y2="high:Q"),
+        fairway.mark_rect(color=theme.BAND, clip=True).encode(
+            x=alt.X("left:Q"), x2=alt.X2("right:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q")
+        ),
+        fairway.mark_rule(color=theme.GREY, strokeWidth=0.8, strokeDash=[4, 3]).encode(
+            x=alt.datum(0), y=alt.Y("low:Q"), y2=alt.Y2("high:Q")
+        ),
     ]
 
 
@@ -48,7 +52,7 @@ def pattern(style: Style) -> alt.TopLevelMixin:
     return alt.layer(
         *_ground(),
         corners,
-        rings.encode(x="offline:Q", y="carry:Q", order="order:Q", detail="ring:N"),
+        rings.encode(x=alt.X("offline:Q"), y=alt.Y("carry:Q"), order=alt.Order("order:Q"), detail=alt.Detail("ring:N")),
         shots.encode(x=across, y=up, tooltip=tips),
     ).properties(width=PLAN_WIDTH, height=PLAN_HEIGHT)
 

@@ -40,7 +40,7 @@ def _panel(metric: str, style: Style, *, last: bool) -> Any:
         alt.Tooltip(f"high_{metric}:Q", title=style.words("chart.high"), format=number),
     ]
     band = rows.mark_area(color=theme.BLACK, opacity=0.14).encode(
-        y=alt.Y(f"low_{metric}:Q", scale=up, axis=alt.Axis(title=None, tickCount=3)), y2=f"high_{metric}:Q"
+        y=alt.Y(f"low_{metric}:Q", scale=up, axis=alt.Axis(title=None, tickCount=3)), y2=alt.Y2(f"high_{metric}:Q")
     )
     line = rows.mark_line(color=theme.BLACK, point=alt.OverlayMarkDef(size=14, opacity=0)).encode(
         y=alt.Y(f"level_{metric}:Q", scale=up), tooltip=tips

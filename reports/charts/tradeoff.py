@@ -56,7 +56,7 @@ def _corners(across: alt.X, up: alt.Y) -> Any:
 
 def _text(data: str, **mark: Any) -> list[Any]:
     """Text with a halo of paper, so that a line behind it does not cut through."""
-    base = _named(data).encode(x="speed:Q", y="scatter:Q", text="words:N")
+    base = _named(data).encode(x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), text=alt.Text("words:N"))
     halo = base.mark_text(stroke=theme.PAPER, strokeWidth=HALO, strokeJoin="round", **mark)
     return [halo, base.mark_text(color=mark.pop("fill", theme.BLACK), **mark)]
 
@@ -64,7 +64,7 @@ def _text(data: str, **mark: Any) -> list[Any]:
 def _better() -> Any:
     """The side of fewer strokes, lightly shaded."""
     shade = _named("better").mark_area(color=theme.BLUE, opacity=0.07, clip=True)
-    return shade.encode(x="speed:Q", y="scatter:Q", y2=alt.value(HEIGHT))
+    return shade.encode(x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), y2=alt.value(HEIGHT))
 
 
 def _lines() -> list[Any]:
@@ -78,7 +78,9 @@ def _lines() -> list[Any]:
     )
     width = alt.condition("datum.kind == 'same'", alt.value(2.0), alt.value(1.2))
     lines = _named("lines").mark_line(clip=True, interpolate="monotone")
-    drawn = lines.encode(x="speed:Q", y="scatter:Q", detail="step:Q", color=kind, strokeDash=dash, strokeWidth=width)
+    drawn = lines.encode(
+        x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), detail=alt.Detail("step:Q"), color=kind, strokeDash=dash, strokeWidth=width
+    )
     return [drawn, *_text("ends", align="right", baseline="middle", dx=-2, fontSize=11, clip=True)]
 
 
@@ -89,9 +91,9 @@ def _path(style: Style) -> list[Any]:
         alt.Tooltip("speed:Q", title=words("chart.club_speed"), format=".1f"),
         alt.Tooltip("scatter:Q", title=words("chart.scatter_deg"), format=".1f"),
     ]
-    path = _named("path").encode(x="speed:Q", y="scatter:Q")
+    path = _named("path").encode(x=alt.X("speed:Q"), y=alt.Y("scatter:Q"))
     return [
-        path.mark_line(color=theme.GREY, strokeWidth=1.0, clip=True).encode(order="day:T"),
+        path.mark_line(color=theme.GREY, strokeWidth=1.0, clip=True).encode(order=alt.Order("day:T")),
         path.mark_point(color=theme.GREY, filled=True, size=16, opacity=1, clip=True).encode(tooltip=tips),
     ]
 
@@ -100,14 +102,16 @@ def _places() -> list[Any]:
     now, then, proposals = _named("now"), _named("then"), _named("proposals")
     cross = {"color": theme.BLACK, "strokeWidth": 1.6, "clip": True}
     return [
-        now.mark_rule(**cross).encode(x="speed_low:Q", x2="speed_high:Q", y="scatter:Q"),
-        now.mark_rule(**cross).encode(x="speed:Q", y="scatter_low:Q", y2="scatter_high:Q"),
+        now.mark_rule(**cross).encode(x=alt.X("speed_low:Q"), x2=alt.X2("speed_high:Q"), y=alt.Y("scatter:Q")),
+        now.mark_rule(**cross).encode(x=alt.X("speed:Q"), y=alt.Y("scatter_low:Q"), y2=alt.Y2("scatter_high:Q")),
         then.mark_point(shape="circle", filled=True, fill=theme.PAPER, stroke=theme.BLACK, size=90, strokeWidth=1.8).encode(
-            x="speed:Q", y="scatter:Q"
+            x=alt.X("speed:Q"), y=alt.Y("scatter:Q")
         ),
-        now.mark_point(shape="circle", filled=True, color=theme.BLACK, size=110, opacity=1).encode(x="speed:Q", y="scatter:Q"),
+        now.mark_point(shape="circle", filled=True, color=theme.BLACK, size=110, opacity=1).encode(
+            x=alt.X("speed:Q"), y=alt.Y("scatter:Q")
+        ),
         proposals.mark_point(shape="diamond", fill=theme.PAPER, stroke=theme.BLACK, size=100, strokeWidth=1.6, clip=True).encode(
-            x="speed:Q", y="scatter:Q"
+            x=alt.X("speed:Q"), y=alt.Y("scatter:Q")
         ),
         *_text("proposals", align="left", baseline="middle", dx=9, fontSize=11.5, clip=True),
         *_text("then", align="center", baseline="top", dy=10, fontSize=12),
@@ -130,7 +134,7 @@ VERDICTS = ("costs", "saves", "open")
 def _squad_lines() -> list[Any]:
     lines = _named("lines").mark_line(color=theme.GREY, strokeWidth=0.9, strokeDash=[5, 3], clip=True)
     return [
-        lines.encode(x="speed:Q", y="scatter:Q", detail="step:Q"),
+        lines.encode(x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), detail=alt.Detail("step:Q")),
         *_text("ends", align="left", baseline="bottom", dx=2, dy=-2, fontSize=10.5, fill=theme.GREY),
     ]
 
@@ -138,8 +142,12 @@ def _squad_lines() -> list[Any]:
 def _names_beside() -> list[Any]:
     """Each name at its own height to the right, with a thin line to its mark."""
     named, edge = _named("named"), alt.value({"expr": f"width - {NAMES_WIDTH - 8}"})
-    leader = named.mark_rule(color=theme.GREY, strokeWidth=0.7).encode(x="speed:Q", y="scatter:Q", x2=edge, y2="place:Q")
-    text = named.mark_text(align="left", baseline="middle", dx=3, fontSize=11).encode(x=edge, y="place:Q", text="words:N")
+    leader = named.mark_rule(color=theme.GREY, strokeWidth=0.7).encode(
+        x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), x2=edge, y2=alt.Y2("place:Q")
+    )
+    text = named.mark_text(align="left", baseline="middle", dx=3, fontSize=11).encode(
+        x=edge, y=alt.Y("place:Q"), text=alt.Text("words:N")
+    )
     return [leader, text]
 
 
@@ -160,8 +168,12 @@ def tradeoff_squad(style: Style) -> alt.TopLevelMixin:
     return alt.layer(
         _corners(across, up),
         *_squad_lines(),
-        moves.mark_rule(strokeWidth=1.4).encode(x="speed_from:Q", y="scatter_from:Q", x2="speed:Q", y2="scatter:Q"),
-        moves.mark_point(filled=True, size=70, opacity=1).encode(x="speed:Q", y="scatter:Q", shape=shape, tooltip=tips),
+        moves.mark_rule(strokeWidth=1.4).encode(
+            x=alt.X("speed_from:Q"), y=alt.Y("scatter_from:Q"), x2=alt.X2("speed:Q"), y2=alt.Y2("scatter:Q")
+        ),
+        moves.mark_point(filled=True, size=70, opacity=1).encode(
+            x=alt.X("speed:Q"), y=alt.Y("scatter:Q"), shape=shape, tooltip=tips
+        ),
         *_names_beside(),
     ).properties(width=theme.CHART_WIDTH, height=SQUAD_HEIGHT, name="tradeoff_squad")
 

@@ -34,7 +34,7 @@ def transfer(style: Style) -> alt.TopLevelMixin:
     return alt.layer(
         base.mark_bar(size=15).encode(x=across, color=colour),
         base.mark_rule(color=theme.GREY).encode(x=alt.datum(0)),
-        base.mark_text(align=_BY_SIGN["align"], dx=_BY_SIGN["dx"]).encode(x="value:Q", text="words:N"),
+        base.mark_text(align=_BY_SIGN["align"], dx=_BY_SIGN["dx"]).encode(x=alt.X("value:Q"), text=alt.Text("words:N")),
     ).properties(width=theme.CHART_WIDTH, height=alt.Step(ROW_HEIGHT), name="transfer", usermeta={"edges": 192})
 
 

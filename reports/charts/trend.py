@@ -47,7 +47,7 @@ def _normal(across: alt.X) -> Any:
     return (
         alt.Chart(_named("normal"))
         .mark_area(color=theme.BAND, clip=True, interpolate="step-after")
-        .encode(x=across, y=alt.Y("low:Q", scale=alt.Scale(zero=False)), y2="high:Q")
+        .encode(x=across, y=alt.Y("low:Q", scale=alt.Scale(zero=False)), y2=alt.Y2("high:Q"))
     )
 
 
@@ -61,8 +61,8 @@ def _level(across: alt.X, style: Style) -> list[Any]:
         alt.Tooltip("high:Q", title=words("chart.high"), format=".1f"),
     ]
     return [
-        base.mark_area(color=theme.BLACK, opacity=0.14, clip=True).encode(y="low:Q", y2="high:Q"),
-        base.mark_line(color=theme.BLACK, clip=True).encode(y="level:Q", tooltip=tips),
+        base.mark_area(color=theme.BLACK, opacity=0.14, clip=True).encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q")),
+        base.mark_line(color=theme.BLACK, clip=True).encode(y=alt.Y("level:Q"), tooltip=tips),
     ]
 
 

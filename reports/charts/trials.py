@@ -22,10 +22,12 @@ SIDE = 262
 def _ground() -> list[Any]:
     fairway, edges = alt.Chart(alt.NamedData("fairway")), alt.Chart(alt.NamedData("edges"))
     return [
-        fairway.mark_rect(color=theme.BAND, clip=True).encode(x="left:Q", x2="right:Q", y="low:Q", y2="high:Q"),
-        edges.mark_rule(color=theme.GREY, strokeWidth=1.4, strokeDash=[1, 4], clip=True).encode(x="offline:Q"),
+        fairway.mark_rect(color=theme.BAND, clip=True).encode(
+            x=alt.X("left:Q"), x2=alt.X2("right:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q")
+        ),
+        edges.mark_rule(color=theme.GREY, strokeWidth=1.4, strokeDash=[1, 4], clip=True).encode(x=alt.X("offline:Q")),
         fairway.mark_rule(color=theme.GREY, strokeWidth=0.8, strokeDash=[4, 3], clip=True).encode(
-            x=alt.datum(0), y="low:Q", y2="high:Q"
+            x=alt.datum(0), y=alt.Y("low:Q"), y2=alt.Y2("high:Q")
         ),
     ]
 
@@ -49,7 +51,14 @@ def trial_plan(style: Style) -> alt.TopLevelMixin:
     return alt.layer(
         *_ground(),
         alt.Chart(alt.NamedData("frame")).mark_point(opacity=0).encode(x=across, y=up),
-        rings.encode(x="offline:Q", y="carry:Q", order="order:Q", detail="ring:N", stroke=own, strokeDash=dash),
+        rings.encode(
+            x=alt.X("offline:Q"),
+            y=alt.Y("carry:Q"),
+            order=alt.Order("order:Q"),
+            detail=alt.Detail("ring:N"),
+            stroke=own,
+            strokeDash=dash,
+        ),
         shots.encode(x=across, y=up, fill=fill, tooltip=tips),
     ).properties(width=SIDE, height=SIDE)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING
-
-import polars as pl
 
 from reports.findings.lasting import lasting_cells, lasting_sentences
 from reports.findings.own import own_region
@@ -24,10 +23,10 @@ LOAD = "week_swings"
 
 def lasting_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
     """Every difference that lasts and that the reader may see: of the body nothing for the coach, of load as the academy says."""
-    rows = player.part("mart_lasting", lasts=True).sort("metric", "club_group", "against")
+    rows = sorted(player.listed("mart_lasting", lasts=True), key=itemgetter("metric", "club_group", "against"))
     if not _sees_load(context):
-        rows = rows.filter(pl.col("metric") != LOAD)
-    return [*rows.to_dicts(), *_body_rows(player, context)]
+        rows = [row for row in rows if row["metric"] != LOAD]
+    return [*rows, *_body_rows(player, context)]
 
 
 def _sees_load(context: PageContext) -> bool:
@@ -36,9 +35,11 @@ def _sees_load(context: PageContext) -> bool:
 
 def _body_rows(player: PlayerMarts, context: PageContext) -> list[dict[str, Any]]:
     """What lasts of stiffness, for those who may see it."""
-    body = [] if context.audience == "coach" else player.rows("mart_physio_lasting").sort("region", "against").to_dicts()
+    if context.audience == "coach":
+        return []
+    body = sorted(player.listed("mart_physio_lasting"), key=itemgetter("region", "against"))
     if context.audience == "player":
-        handed = player.rows("mart_player")["handed"][0]
+        handed = player.listed("mart_player")[0]["handed"]
         body = [row | {"place": own_region(row["region"], handed, context.words)} for row in body]
     return body
 
@@ -47,8 +48,8 @@ def load_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     """What lasts of load, as sentences beside those of the week."""
     if not _sees_load(context):
         return []
-    rows = player.part("mart_lasting", lasts=True, metric=LOAD).sort("club_group", "against")
-    return lasting_sentences(rows.to_dicts(), context.numbers)
+    rows = sorted(player.listed("mart_lasting", lasts=True, metric=LOAD), key=itemgetter("club_group", "against"))
+    return lasting_sentences(rows, context.numbers)
 
 
 def body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:

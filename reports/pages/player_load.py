@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.chart_rows import chart_rows
+from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.load_body import (
     assumed_sentence,
     effort_sentence,
@@ -28,20 +28,36 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from reports.chart_rows import ChartRows
     from reports.pages.context import PageContext
     from reports.words import Words
     from warehouse.marts import PlayerMarts
 
 
-def _load_sets(days: pl.DataFrame, short: str, words: Words) -> dict[str, ChartRows]:
+_LINES = ("acute", "chronic")
+_DAYS: dict[str, Any] = {"day": pl.Date, "value": pl.Float64}
+
+
+def _day_columns(player: PlayerMarts) -> dict[str, list[Any]]:
+    """The days as lists by column; lines as they are drawn."""
+    return player.once(("load columns",), lambda: _columns(player.rows("mart_load_day")))
+
+
+def _columns(days: pl.DataFrame) -> dict[str, list[Any]]:
+    lines = [f"{line}_{short}" for short in _DAY_COLUMN for line in _LINES]
+    return days.select(*_TABLE, pl.col(lines).round(1)).to_dict(as_series=False)
+
+
+def _load_sets(columns: dict[str, list[Any]], short: str, words: Words) -> dict[str, ChartRows]:
     """Days and lines: what is drawn for every reader alike."""
-    lines = pl.concat(
-        days.select(day="on_date", value=pl.col(f"{line}_{short}").round(1), line=pl.lit(words(f"load.{line}"))).drop_nulls()
-        for line in ("acute", "chronic")
-    )
-    rows = days.select(day="on_date", value=pl.col(_DAY_COLUMN[short]).cast(pl.Float64))
-    return {"rows": chart_rows(rows), "lines": chart_rows(lines)}
+    days = columns["on_date"]
+    lines = [
+        (day, value, words(f"load.{line}"))
+        for line in _LINES
+        for day, value in zip(days, columns[f"{line}_{short}"], strict=True)
+        if value is not None
+    ]
+    done = [None if value is None else float(value) for value in columns[_DAY_COLUMN[short]]]
+    return {"rows": ChartRows({"day": days, "value": done}, _DAYS), "lines": tuple_rows(lines, _DAYS | {"line": pl.String})}
 
 
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
@@ -50,14 +66,15 @@ _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
 def _load_figure(player: PlayerMarts, context: PageContext, short: str, known: _Known) -> Markup:
     """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
     words, days = context.words, player.rows("mart_load_day")
-    sets = player.once(("load drawn", short), lambda: _load_sets(player.rows("mart_load_day"), short, words))
+    columns = _day_columns(player)
+    sets = player.once(("load drawn", short), lambda: _load_sets(columns, short, words))
     newest = days.row(-1, named=True)
     acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
     if acute is None or chronic is None:
         caption = words("load.lines_early")
     else:
         caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
-    unknown = days[_DAY_COLUMN[short]].null_count()
+    unknown = columns[_DAY_COLUMN[short]].count(None)
     caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
     title = words(f"load.{short}_title")
     return context.figure(
@@ -70,15 +87,16 @@ def _load_figure(player: PlayerMarts, context: PageContext, short: str, known: _
 _TABLE = ("on_date", "swings_all", "swings_full_effort", "minutes", "effort_min", "is_rest", "is_assumed_off")
 
 
-def _load_table(days: pl.DataFrame, context: PageContext) -> Markup:
+def _load_table(columns: dict[str, list[Any]], context: PageContext) -> Markup:
     words = context.words
     heads = [Head(words("chart.day"), first=True)]
     heads += [Head(words(f"load.head_{name}"), number=True) for name in ("swings", "full_effort", "minutes", "effort_min")]
     rows = []
-    for row in reversed(days.tail(28).select(_TABLE).to_dicts()):
-        values = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
+    for values in zip(*(reversed(columns[name][-28:]) for name in _TABLE), strict=True):
+        row = dict(zip(_TABLE, values, strict=True))
+        done = (row["swings_all"], row["swings_full_effort"], row["minutes"], row["effort_min"])
         rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
-        shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in values]
+        shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in done]
         rows.append([words.short_day(row["on_date"]), *shown])
     return table(heads, rows, caption=words("load.table"))
 
@@ -94,7 +112,7 @@ class _Known:
 
 def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext) -> _Known:
     lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
-    listing = player.once(("load days",), lambda: _load_table(player.rows("mart_load_day"), context))
+    listing = player.once(("load days",), lambda: _load_table(_day_columns(player), context))
     return _Known(lasting, at_once, listing + marks_table(lasting, at_once, context))
 
 

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
-from markupsafe import Markup
 
+from reports.chart_rows import ChartRows, rounded, tuple_rows
 from reports.chart_shapes import plan_frame
+from reports.markup import filled
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_figure, trend_rows
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
+
+    from markupsafe import Markup
 
     from reports.pages.context import PageContext
-    from warehouse.marts import PlayerMarts
+    from warehouse.marts import PlayerMarts, Row
 
 FAIRWAY_M = 30.0
 """Width of the stripe drawn for scale; said in the caption."""
@@ -25,31 +28,38 @@ FAIRWAY_M = 30.0
 LEAST_SHOTS = 5
 
 
-def _drawn(shots: pl.DataFrame, factor: float) -> pl.DataFrame:
-    return shots.select(
-        pl.col("on_date").alias("day"),
-        (pl.col("offline_m") * factor).round(1).alias("offline"),
-        (pl.col("carry_m") * factor).round(1).alias("carry"),
+_SHOTS: dict[str, Any] = {"day": pl.Date, "offline": pl.Float64, "carry": pl.Float64}
+_RINGS: dict[str, Any] = {"offline": pl.Float64, "carry": pl.Float64, "order": pl.Int64, "ring": pl.String}
+
+
+def _drawn(shots: Sequence[Row], factor: float) -> ChartRows:
+    return tuple_rows(
+        [(shot["on_date"], rounded(shot["offline_m"] * factor, 1), rounded(shot["carry_m"] * factor, 1)) for shot in shots],
+        _SHOTS,
     )
 
 
-def _plan_sets(shots: pl.DataFrame, both: pl.DataFrame, context: PageContext) -> dict[str, pl.DataFrame]:
+def _plan_sets(shots: Sequence[Row], both: Sequence[Row], context: PageContext) -> dict[str, ChartRows]:
     """Data sets of one picture; the corners are those of all shots, so that two pictures have one scale."""
     factor = context.numbers.quantity("spread").factor
-    whole = _drawn(both, factor)
+    whole = _drawn(both, factor).columns
     frame = plan_frame(whole["offline"], whole["carry"])
     half = round(FAIRWAY_M * factor / 2, 1)
-    low, high = float(frame["carry"][0]), float(frame["carry"][1])
-    fairway = pl.DataFrame({"left": [-half], "right": [half], "low": [low], "high": [high]})
-    rings = pl.DataFrame(schema={"offline": pl.Float64, "carry": pl.Float64, "order": pl.Int64, "ring": pl.String})
-    return {"rows": _drawn(shots, factor), "frame": frame, "fairway": fairway, "rings": rings}
+    low, high = frame["carry"]
+    fairway = {"left": [-half], "right": [half], "low": [low], "high": [high]}
+    return {
+        "rows": _drawn(shots, factor),
+        "frame": ChartRows(frame, dict.fromkeys(frame, pl.Float64)),
+        "fairway": ChartRows(fairway, dict.fromkeys(fairway, pl.Float64)),
+        "rings": tuple_rows([], _RINGS),
+    }
 
 
-def _inside(shots: pl.DataFrame) -> int:
-    return shots.filter(pl.col("offline_m").abs() <= FAIRWAY_M / 2).height
+def _inside(shots: Sequence[Row]) -> int:
+    return sum(abs(shot["offline_m"]) <= FAIRWAY_M / 2 for shot in shots)
 
 
-def _plan_table(shots: pl.DataFrame, context: PageContext) -> Markup:
+def _plan_table(shots: Sequence[Row], context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     heads = [
         Head(words("chart.day"), first=True),
@@ -62,23 +72,23 @@ def _plan_table(shots: pl.DataFrame, context: PageContext) -> Markup:
             numbers.bare("spread", row["carry_m"]),
             numbers.bare("spread", row["offline_m"], signed=True),
         ]
-        for row in shots.iter_rows(named=True)
+        for row in shots
     ]
     return table(heads, rows, caption=words("player.plan_table"))
 
 
-def _plan(shots: pl.DataFrame, both: pl.DataFrame, key: str, context: PageContext) -> Markup:
+def _plan(shots: Sequence[Row], both: Sequence[Row], key: str, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     width = numbers.with_unit("spread", FAIRWAY_M)
-    first, last = (words.short_day(shots["on_date"][place]) for place in (0, -1))
+    first, last = (words.short_day(shots[place]["on_date"]) for place in (0, -1))
     days = first if first == last else words("numbers.interval", low=first, high=last)
-    caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(shots.height, 0), width=width)
+    caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(len(shots), 0), width=width)
     return context.figure(
         "pattern",
         _plan_sets(shots, both, context),
         title=words(f"player.plan_{key}", days=days, unit=numbers.unit("spread")),
         caption=caption,
-        alt=words("player.plan_alt", n=shots.height, width=width),
+        alt=words("player.plan_alt", n=len(shots), width=width),
         table=_plan_table(shots, context),
     )
 
@@ -89,13 +99,13 @@ def plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
 
 
 def _plan_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
-    now, then = player.rows("mart_shot_recent"), player.rows("mart_shot_then")
-    if now.height < LEAST_SHOTS:
+    now, then = player.listed("mart_shot_recent"), player.listed("mart_shot_then")
+    if len(now) < LEAST_SHOTS:
         return None
-    if then.height < LEAST_SHOTS:
+    if len(then) < LEAST_SHOTS:
         return _plan(now, now, "now", context)
-    both = pl.concat([then, now])
-    return Markup('<div class="pair">{}{}</div>').format(_plan(then, both, "then", context), _plan(now, both, "now", context))
+    both = [*then, *now]
+    return filled('<div class="pair">{}{}</div>', _plan(then, both, "then", context), _plan(now, both, "now", context))
 
 
 def _wild_figure(player: PlayerMarts, context: PageContext) -> Markup | None:

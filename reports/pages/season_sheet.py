@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
 from markupsafe import Markup
 
 from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_sentence
@@ -12,7 +12,7 @@ from reports.findings.rounds import score_sentence
 from reports.findings.season import own_lead, work_sentences
 from reports.findings.side_by_side import WHOLE, Season, said, seasons
 from reports.findings.trials import SPEED, plain_sentence, title_of, verdict_sentence
-from reports.markup import joined
+from reports.markup import filled, joined
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, link, paragraph, section
 from reports.pages.player import season_lead
@@ -102,12 +102,12 @@ def _best(player: PlayerMarts, mart: str, row: dict[str, Any], **only: object) -
 
 def _trials(player: PlayerMarts, newest: date | None, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
-    rows = player.rows("mart_trial_result").with_columns(pl.coalesce("last_on", "began_on").alias("day"))
+    rows = [row | {"day": row["last_on"] or row["began_on"]} for row in player.listed("mart_trial_result")]
     if newest is not None:
-        rows = rows.filter((pl.lit(newest) - pl.col("day")).dt.total_days() < DAYS)
+        rows = [row for row in rows if row["day"] and (newest - row["day"]).days < DAYS]
     say = plain_sentence if _own(context) else verdict_sentence
     items = []
-    for row in rows.sort("day", "trial_id").iter_rows(named=True):
+    for row in sorted(rows, key=lambda row: (str(row["day"] or ""), row["trial_id"])):
         speed = _best(player, "mart_trial_effect", row, metric=SPEED)
         of_best = (_best(player, "mart_trial_arm", row), speed, _best(player, "mart_trial_strokes", row, is_home=True))
         day = words.short_day(row["day"]) if row["day"] else ""
@@ -117,15 +117,17 @@ def _trials(player: PlayerMarts, newest: date | None, context: PageContext) -> M
 
 
 def _rounds(player: PlayerMarts, context: PageContext) -> Markup:
-    words, months = context.words, player.rows("mart_round_month").sort("month_on")
-    gains = player.rows("mart_score_gain").to_dicts()
-    if months.is_empty():
+    words, months = context.words, sorted(player.listed("mart_round_month"), key=itemgetter("month_on"))
+    gains = player.listed("mart_score_gain")
+    if not months:
         return section(words(_key("rounds", context)), words("season_sheet.no_card"))
     if gains and not _own(context):
         return section(words("season_sheet.rounds"), score_sentence(gains[0], context.numbers))
-    last = months.tail(12)
-    values = {"first": words.month(last["month_on"][0]), "last": words.month(last["month_on"][-1])}
-    return section(words(_key("rounds", context)), words.count("season_sheet.cards", int(last["n_rounds"].sum()), **values))
+    last = months[-12:]
+    values = {"first": words.month(last[0]["month_on"]), "last": words.month(last[-1]["month_on"])}
+    return section(
+        words(_key("rounds", context)), words.count("season_sheet.cards", sum(row["n_rounds"] for row in last), **values)
+    )
 
 
 def _work(player: PlayerMarts, context: PageContext) -> Markup:
@@ -133,7 +135,7 @@ def _work(player: PlayerMarts, context: PageContext) -> Markup:
     if not _sees_load(context):
         return Markup("")
     told = work_sentences(_weeks(player, context), context.numbers, own=_own(context))
-    phases = player.rows("mart_phase").sort("began_on").tail(5)
+    phases = sorted(player.listed("mart_phase"), key=itemgetter("began_on"))[-5:]
     named = [
         words(
             "season_sheet.phase",
@@ -141,7 +143,7 @@ def _work(player: PlayerMarts, context: PageContext) -> Markup:
             first=words.short_day(row["began_on"]),
             last=words.short_day(row["ended_on"]),
         )
-        for row in phases.iter_rows(named=True)
+        for row in phases
     ]
     more = [*told[1:], *([words("season_sheet.phases", items="; ".join(named))] if named else [])]
     return section(words(_key("work", context)), told[0], *(paragraph(text) for text in more))
@@ -150,10 +152,8 @@ def _work(player: PlayerMarts, context: PageContext) -> Markup:
 def _agreed(context: PageContext) -> Markup:
     words = context.words
     lines = Markup('<div class="write"></div>') * 2
-    signs = Markup("").join(
-        Markup('<div><div class="write"></div><p>{}</p></div>').format(text) for text in words.lines("season_sheet.signs")
-    )
-    row = Markup('<div class="write-row">{}</div>').format(signs)
+    signs = joined(filled('<div><div class="write"></div><p>{}</p></div>', text) for text in words.lines("season_sheet.signs"))
+    row = filled('<div class="write-row">{}</div>', signs)
     return section(words("season_sheet.agreed"), "", lines, row, paragraph(words("season_sheet.no_body"), "quiet-note"))
 
 
@@ -161,7 +161,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """The sheet for the coach and, in second person, for the player."""
     if context.audience not in {"coach", "player"}:
         return
-    words, row = context.words, player.rows("mart_player").row(0, named=True)
+    words, row = context.words, player.listed("mart_player")[0]
     own = _seasons(player, context)
     path = OWN_PATH if _own(context) else sheet_path(player.player_id)
     home, name = (

@@ -113,6 +113,13 @@ def _by_player(rows: Sequence[Row], homes: Mapping[str, str]) -> dict[str, list[
     return {player_id: in_order(own, homes[player_id]) for player_id, own in found.items()}
 
 
+def _newest_of_all(rows: pl.DataFrame) -> list[Row]:
+    """The newest month of each player and course, of many players."""
+    return (
+        rows.sort("player_id", "course", "month_on").unique(["player_id", "course"], keep="last", maintain_order=True).to_dicts()
+    )
+
+
 def _on(rows: Sequence[Row], course: str) -> Row | None:
     return next((row for row in rows if row["course"] == course), None)
 
@@ -226,7 +233,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         return
     words, by_player = context.words, context.home_courses(marts)
     names = dict(marts.rows("mart_player").select("player_id", "alias").iter_rows())
-    players = _by_player(newest_strokes(marts.rows("mart_stroke_month").to_dicts()), by_player)
+    players = _by_player(_newest_of_all(marts.rows("mart_stroke_month")), by_player)
     compared = {player_id: rows for player_id, rows in players.items() if verdict(rows[0]) != "none"}
     if not compared:
         yield Page(PATH, words("tradeoff.title"), joined([]), lead=words("tradeoff.nobody"), nav="tradeoff.title", order=30)

@@ -153,7 +153,7 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
         story = story_of(player, context)
         last, then = story.speed or last, story.then
     else:
-        found = player.part("mart_lasting", metric=metric, club_group=group, against="year").to_dicts()
+        found = player.listed("mart_lasting", metric=metric, club_group=group, against="year")
         then = next((row for row in found if row["now_on"] == last["on_date"]), None)
     said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
     return said if then is None else f"{said} {since_sentence(then, metric, context.numbers)}"

@@ -153,8 +153,8 @@ def _moments(found: list[Row], marked: Marked) -> ChartRows:
 def _odd_sessions(rows: pl.DataFrame, context: PageContext) -> list[Row]:
     """Days of odd sessions, for charts that do not draw the sessions themselves."""
     told = context.words("marks.odd")
-    days = rows.filter(pl.col("odd") > ODD)["on_date"].to_list()
-    return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day in days]
+    days = zip(rows["on_date"].to_list(), rows["odd"].to_list(), strict=True)
+    return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day, odd in days if odd is not None and odd > ODD]
 
 
 def on_load(player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame) -> tuple[ChartRows, ChartRows]:

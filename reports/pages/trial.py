@@ -47,6 +47,8 @@ TABLES = ("arm", "effect", "dose", "strokes", "shot", "felt", "since", "alternat
 
 def _trials(player: PlayerMarts, context: PageContext) -> list[TrialRows]:
     """The player's trials, newest first."""
+    if not player.listed("mart_trial_result"):
+        return []
     results = player.rows("mart_trial_result").sort(pl.coalesce("last_on", "began_on"), "trial_id", descending=[True, False])
     marts = {name: player.rows(f"mart_trial_{name}") for name in TABLES}
     told = context.audience != "coach"
@@ -136,7 +138,7 @@ def _player_body(trial: TrialRows, context: PageContext) -> Markup:
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     """A page for every trial of the player."""
     words, own = context.words, context.audience == "player"
-    alias = player.rows("mart_player").row(0, named=True)["alias"]
+    alias = player.listed("mart_player")[0]["alias"]
     for trial in _trials(player, context):
         path, row = trial_path(trial.result["trial_id"]), trial.result
         sentence = plain_sentence if own else verdict_sentence

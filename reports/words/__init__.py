@@ -139,7 +139,7 @@ class Words:
 
     def short_month(self, value: date) -> str:
         """``Mar 2026``."""
-        return f"{self(f'locale.short_months.{value.month - 1}')} {value.year}"
+        return _short_month(self, value.year, value.month)
 
     def instant(self, value: datetime) -> str:
         """``14 March 2026, 06:05``."""
@@ -151,6 +151,11 @@ def _short_day(own: Words, value: date) -> str:
     """Kept: the same days stand in many tables."""
     month = own(f"locale.short_months.{value.month - 1}")
     return own("locale.short_day", day=value.day, month=month, year=value.year)
+
+
+@cache
+def _short_month(own: Words, year: int, month: int) -> str:
+    return f"{own(f'locale.short_months.{month - 1}')} {year}"
 
 
 @cache

@@ -2,23 +2,17 @@
 -- lay beside those of now.
 create or replace view mart_shot_then as
 with landed as (
-  select
-    player_id,
-    session_id,
-    shot_no,
-    on_date,
-    club,
-    carry_m,
-    offline_m,
-    max(on_date) over (partition by player_id) as newest_on
+  select player_id, session_id, shot_no, on_date, club, carry_m, offline_m
   from shot_day
   where club_group = 'driver' and counts and carry_m is not null and offline_m is not null
 ),
-numbered as (
-  select *, row_number() over (partition by player_id order by on_date desc, session_id desc, shot_no desc) as place
+until as (
+  select player_id, max(on_date) - 180 as until_on
   from landed
-  where on_date <= newest_on - 180
+  group by player_id
 )
-select player_id, session_id, shot_no, on_date, club, carry_m, offline_m
-from numbered
-where place <= 60;
+select unnest(max_by(landed, (landed.on_date, landed.session_id, landed.shot_no), 60), recursive := true)
+from landed
+join until using (player_id)
+where landed.on_date <= until.until_on
+group by landed.player_id;

@@ -31,4 +31,4 @@ from trend_point
 where metric in (
   'club_speed_mps', 'ball_speed_mps', 'speed_ratio', 'comparable_carry_m', 'scatter_side_m', 'scatter_long_m', 'wild_pct',
   'aim_deg'
-) and club_group in ('driver', 'iron');
+) and (club_group = 'driver' or (club_group = 'iron' and metric = 'club_speed_mps'));
