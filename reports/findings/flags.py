@@ -166,6 +166,16 @@ def _strokes(value: float | None, words: Words) -> str:
     return "" if value is None else words("ball.strokes", n=words.number(abs(value), 1))
 
 
+def _interval(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Low to high with unit, to as many decimals as the sentence has."""
+    words, quantity = numbers.words, _quantity(row)
+    interval = numbers.interval(quantity, row["low"], row["high"])
+    if quantity == "strokes":
+        low, high = (words.number(row[name], 1) for name in ("low", "high"))
+        interval = words("numbers.interval", low=low, high=high)
+    return beside_unit(interval, numbers.unit(quantity))
+
+
 def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     """Of which day the numbers of an open flag are, and the value of today; empty where it reads alike or is not known."""
     words, now, said_on = numbers.words, row.get("now_value"), row.get("said_on")
@@ -249,11 +259,9 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     """The numbers behind a flag: interval, how many values, since when."""
-    numbers, quantity = Numbers(words, units), _quantity(row)
-    parts = []
+    numbers, parts = Numbers(words, units), []
     if row.get("low") is not None and row.get("high") is not None:
-        interval = numbers.interval(quantity, row["low"], row["high"])
-        parts.append(words("flag.interval", interval=beside_unit(interval, numbers.unit(quantity))))
+        parts.append(words("flag.interval", interval=_interval(row, numbers)))
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     parts += _retest(row, words)

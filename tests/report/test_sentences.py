@@ -115,6 +115,12 @@ def test_the_evidence_says_only_what_is_there() -> None:
     assert "4.0 to 5.0°" in flag_evidence(flag("aim_shift", metric="aim_deg", low=4.0, high=5.0), EN, UNITS)
 
 
+def test_strokes_have_as_many_decimals_in_the_evidence_as_in_the_sentence() -> None:
+    row = flag("strokes_worse", metric="strokes", value=1.48, baseline=0.0, low=0.97, high=1.99)
+    assert "1.5 strokes" in plain(flag_sentence(row, EN, UNITS))
+    assert plain(flag_evidence(row, EN, UNITS)) == "90 % interval 1.0 to 2.0 strokes"
+
+
 def trend(**values: Any) -> dict[str, Any]:
     row = {
         "metric": "club_speed_mps",
