@@ -157,10 +157,12 @@ def _told(copy: Path, package: str, made: int, outcomes: dict[str, str]) -> bool
 def main() -> int:
     """Print the score of each package, and fail when one is below 85 %."""
     wanted = argparse.ArgumentParser(description=__doc__)
-    wanted.add_argument("packages", nargs="*", default=packages())
+    wanted.add_argument("packages", nargs="*", default=packages(), help=" ".join(packages()))
     wanted.add_argument("-n", type=int, default=300, help="changes tried in each package")
     wanted.add_argument("--seed", type=int, default=1)
     asked = wanted.parse_args()
+    if unknown := sorted(set(asked.packages) - set(packages())):
+        wanted.error(f"no code is changed in {', '.join(unknown)}: choose from {', '.join(packages())}")
     with tempfile.TemporaryDirectory() as folder:
         copy = _copied(Path(folder))
         _ended(copy, "-c", _MAKE)
