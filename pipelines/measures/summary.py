@@ -20,15 +20,20 @@ _MAD_TO_SD = 1.4826022185056018  # 1 / normal quantile of 3/4
 _MEAN_DEVIATION_TO_SD = 1.2533141373155001  # square root of pi/2
 
 
-def main_club(shots: pl.DataFrame) -> pl.DataFrame:
+def clubs_of_sessions(shots: pl.DataFrame) -> pl.DataFrame:
+    """How often each session struck each club: session_id, player_id, club_group, club, on_date, n_shots."""
+    return shots.group_by(*SESSION_GRAIN, "club", "on_date").agg(pl.len().cast(pl.Int64).alias("n_shots"))
+
+
+def main_club(struck: pl.DataFrame) -> pl.DataFrame:
     """Club that each session struck most in each group, and whether it is the player's usual one by then.
 
     Clubs of a group differ by more than a player changes in months, so a session is summarised by one club.
 
     Parameters
     ----------
-    shots : polars.DataFrame, shape (n,)
-        Columns session_id, player_id, club_group, club, on_date; counting shots only. No nulls.
+    struck : polars.DataFrame
+        As :func:`clubs_of_sessions` returns them, of counting shots. No nulls.
 
     Returns
     -------
@@ -42,7 +47,7 @@ def main_club(shots: pl.DataFrame) -> pl.DataFrame:
     Counting only; nothing is estimated.
     Source: common practice (a distance or speed is quoted for a named club).
     """
-    counted = shots.group_by(*SESSION_GRAIN, "club").agg(pl.len().cast(pl.Int64).alias("n"), pl.col("on_date").min())
+    counted = struck.rename({"n_shots": "n"})
     until = _most_struck_until(counted)
     return (
         counted.sort(*SESSION_GRAIN, -pl.col("n"), "club")
@@ -108,7 +113,7 @@ def _centre_and_spread(name: str) -> list[pl.Expr]:
 
 
 def session_summary(
-    shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tuple[str, ...], asked: pl.DataFrame | None = None
+    shots: pl.DataFrame, metrics: tuple[str, ...], scatter: tuple[str, ...], struck: pl.DataFrame | None = None
 ) -> pl.DataFrame:
     """Centre, spread, mishits and scatter [units of each quantity] per session, player and group of clubs.
 
@@ -124,8 +129,9 @@ def session_summary(
         Quantities whose centre and spread are wanted.
     scatter : tuple of str
         Quantities [m] whose log mean absolute deviation is wanted.
-    asked : polars.DataFrame, optional
-        player_id, session_id: only these sessions are summarised; the others tell which club is usual.
+    struck : polars.DataFrame, optional
+        As :func:`clubs_of_sessions` returns them, of these sessions and of earlier ones, which tell what club is usual; without
+        it these alone do.
 
     Returns
     -------
@@ -153,9 +159,8 @@ def session_summary(
     Source: [IglewiczHoaglin1993], modified z-score.
     Checked: tests/published/test_session_summary.py.
     """
-    club_of_session = main_club(shots)
-    wanted = shots if asked is None else shots.join(asked, on=["player_id", "session_id"], how="semi", maintain_order="left")
-    own = wanted.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
+    club_of_session = main_club(clubs_of_sessions(shots) if struck is None else struck)
+    own = shots.join(club_of_session, on=[*SESSION_GRAIN, "club"], how="inner", maintain_order="left")
     names = sorted({*metrics, *scatter, "offline_m", "carry_m", "ball_speed_mps"})
     scaled = _with_robust_scale(own.sort(SESSION_GRAIN, maintain_order=True), names)  # the order of shots decides the last digit
     judged = scaled.with_columns(is_outlying_shot().alias("mishit"), is_wild_shot().alias("wild"))

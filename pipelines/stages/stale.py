@@ -70,12 +70,15 @@ class Read:
         Column of days, and the last day that counts.
     told : bool
         Whether the rows are digested; False where another of the reads changes whenever these do.
+    asked : bool
+        Where months build on each other: whether of the months that are asked for alone.
     """
 
     view: str
     order: tuple[str, ...]
     until: tuple[str, date] | None = None
     told: bool = True
+    asked: bool = False
 
 
 @dataclass(frozen=True)
@@ -215,7 +218,7 @@ def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame)
     """What the stage reads of these units."""
     of = units.select("player_id").unique(maintain_order=True) if apart.days else units
     rows = {
-        name: unit_rows(con, read.view, of, read.until, read.order)
+        name: unit_rows(con, read.view, units if read.asked else of, read.until, read.order, _days(read) if read.asked else None)
         if isinstance(read, Read)
         else read.join(of, on=of.columns, how="semi", maintain_order="left")
         for name, read in apart.reads.items()
@@ -226,7 +229,12 @@ def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame)
 def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, apart: Apart) -> pl.DataFrame:
     if not isinstance(read, Read):
         return frame_digests(con, read, apart.by)
-    return view_digests(con, read.view, apart.by, read.until, read.until[0] if apart.days and read.until else None)
+    return view_digests(con, read.view, apart.by, read.until, _days(read) if apart.days else None)
+
+
+def _days(read: Read) -> str | None:
+    """Column of days that tells the month of a row."""
+    return read.until[0] if read.until else None
 
 
 def _stale(con: duckdb.DuckDBPyConnection, apart: Apart, known: pl.DataFrame) -> pl.DataFrame:

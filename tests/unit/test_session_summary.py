@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipelines.measures.summary import main_club, session_summary
+from pipelines.measures.summary import clubs_of_sessions, main_club, session_summary
 from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
 
 
@@ -41,6 +41,11 @@ def shots(*rows: tuple[str, str, str, date, int]) -> pl.DataFrame:
 
 OWN_COLUMNS = [name for name in SESSION_CLUB.names if name != "within_pct"]
 """What cold and tired balls make of it is known of the squad's sessions together, not of one."""
+
+
+def struck(*rows: tuple[str, str, str, date, int]) -> pl.DataFrame:
+    """How often each club was struck."""
+    return clubs_of_sessions(shots(*rows))
 
 
 def summary(frame: pl.DataFrame) -> pl.DataFrame:
@@ -81,7 +86,7 @@ def test_scatter_says_why_it_is_missing(values: list[float], reason: str | None)
 def test_the_club_most_struck_is_summarised_and_the_first_by_name_of_equals() -> None:
     day = date(2026, 1, 1)
     result = main_club(
-        shots(
+        struck(
             ("s1", "p1", "9-iron", day, 3),
             ("s1", "p1", "5-iron", day, 5),
             ("s2", "p1", "9-iron", day, 2),
@@ -97,11 +102,11 @@ def test_the_usual_club_is_judged_by_what_was_known_on_that_day() -> None:
         ("s2", "p1", "5-iron", date(2026, 1, 8), 8),
         ("s3", "p1", "5-iron", date(2026, 1, 9), 8),
     ]
-    early = main_club(shots(*rows[:2]))
-    late = main_club(shots(*rows))
+    early = main_club(struck(*rows[:2]))
+    late = main_club(struck(*rows))
     assert late["is_usual_club"].to_list() == [True, True, True]
     assert late.head(2).equals(early)
-    unusual = main_club(shots(*rows, ("s4", "p1", "9-iron", date(2026, 1, 10), 4)))
+    unusual = main_club(struck(*rows, ("s4", "p1", "9-iron", date(2026, 1, 10), 4)))
     assert unusual.row(3, named=True)["is_usual_club"] is False
 
 
@@ -120,7 +125,7 @@ def test_a_session_that_is_asked_for_alone_is_summarised_as_among_all() -> None:
     )
     frame = frame.with_columns(carry_m=pl.int_range(pl.len()).cast(pl.Float64) ** 0.5, offline_m=pl.int_range(pl.len()) % 7.0)
     whole = summary(frame)
-    asked = pl.DataFrame({"player_id": ["p1", "p1"], "session_id": ["s3", "s4"]})
-    alone = session_summary(frame, tuple(SUMMARY_METRICS), SCATTER_METRICS, asked)
+    asked = frame.filter(pl.col("session_id").is_in(["s3", "s4"]))
+    alone = session_summary(asked, tuple(SUMMARY_METRICS), SCATTER_METRICS, clubs_of_sessions(frame))
     assert alone.equals(whole.filter(pl.col("session_id").is_in(["s3", "s4"])))
     assert alone["is_usual_club"].to_list() == [False, True]

@@ -9,7 +9,7 @@ import polars as pl
 from pipelines.measures.grouping import divided
 from pipelines.measures.session_balls import balls_effect
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
-from pipelines.stages.stale import ASKED, MONTH, Apart, Read, renew
+from pipelines.stages.stale import MONTH, Apart, Read, renew
 from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
 from warehouse.connection import frame
 
@@ -31,20 +31,20 @@ def summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) ->
 
     What cold and tired balls do is told by the squad, by each quarter from the days before it.
     """
-    swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), ("on_date", as_of))
+    until = ("on_date", as_of)
+    swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), until, asked=True)
+    struck = Read("club_of_session", (*SESSION_GRAIN, "club"), until, told=False)
     balls = frame(con, _BALLS, [as_of])
     held = balls.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start()).unique()
     effect = balls_effect(balls).join(held, on=["player_id", "session_id"], how="left", maintain_order="left")
-    reads: dict[str, Read | pl.DataFrame] = {"swings": swings, "effect": effect}
+    reads: dict[str, Read | pl.DataFrame] = {"swings": swings, "struck": struck, "effect": effect}
     return Apart("summaries", (SESSION_CLUB,), reads, summary_rows, "", MONTH, days={SESSION_CLUB.name: "on_date"})
 
 
 def summary_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``session_club`` from counting shots, and from what cold and tired balls do to each session."""
     shots = read["swings"].with_columns((pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio"))
-    dated = shots.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start()).unique()
-    asked = dated.join(read[ASKED], on=MONTH, how="semi")
-    summary = session_summary(shots, tuple(SUMMARY_METRICS), SCATTER_METRICS, asked)
+    summary = session_summary(shots, tuple(SUMMARY_METRICS), SCATTER_METRICS, read["struck"])
     return {SESSION_CLUB.name: _evened(summary, read["effect"].drop("month_on"))}
 
 
