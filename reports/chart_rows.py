@@ -119,10 +119,13 @@ def _distances(values: list[int | None]) -> list[int | None]:
 
 def _numbers(values: list[Any]) -> Any:
     """Distances in the coarsest of four scales in which every value is a whole number; as they are where there is none."""
-    known = np.array([value for value in values if value is not None], dtype=float)
+    told = [value for value in values if value is not None]
+    known = np.array(told, dtype=float)
     if not np.isfinite(known).all():
         raise ValueError("A number of a chart is not finite: null is written where there is none.")
     for by in _SCALES:
+        if any(round(value * by) / by != value for value in told[:_FEW]):
+            continue
         whole = np.rint(known * by)
         if (whole / by == known).all():
             steps = np.diff(whole, prepend=0.0).astype(np.int64).tolist()

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from reports.words import NARROW_SPACE
@@ -103,7 +103,6 @@ METRIC_QUANTITY: dict[str, str] = {
 """Metric of a flag or trend to the quantity by which it is shown."""
 
 
-@cache
 def _of_units(units: Units) -> dict[str, Quantity]:
     speed, length = UNITS[units.speed], UNITS[units.length]
     return {
@@ -133,13 +132,22 @@ class Numbers:
 
     def quantity(self, name: str) -> Quantity:
         """How a quantity is shown: ``speed``, ``carry``, ``spread``, ``angle``, ... or a metric such as ``club_speed``."""
-        own = _of_units(self.units)
-        name = METRIC_QUANTITY.get(name, name)
-        return own[name] if name in own else _PLAIN[name]
+        return self._quantities[name]
+
+    @cached_property
+    def _quantities(self) -> dict[str, Quantity]:
+        own = _PLAIN | _of_units(self.units)
+        return own | {metric: own[name] for metric, name in METRIC_QUANTITY.items()}
 
     def unit(self, name: str) -> str:
         """Symbol of the unit shown; empty where there is none."""
-        symbol = self.quantity(name).symbol
+        return self._symbols[name]
+
+    @cached_property
+    def _symbols(self) -> dict[str, str]:
+        return {name: self._symbol(how.symbol) for name, how in self._quantities.items()}
+
+    def _symbol(self, symbol: str) -> str:
         return self.words.either(f"units.{symbol.replace('/', '_').replace('%', 'percent')}", symbol) if symbol else ""
 
     def shown(self, name: str, value: float | None) -> float | None:

@@ -33,7 +33,7 @@ _GROUPS = "groups"
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
 """Each audience's folder below the site; whoever looks after the data has no pages about single players."""
-CHUNK, MOST_CHUNK, JOB = 50, 100, 5
+CHUNK, MOST_CHUNK, JOB = 50, 200, 5
 """Players whose rows are read at a time, all of them or only some, and the fewest whose pages are one job."""
 
 FEW_MARTS = 24

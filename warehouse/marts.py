@@ -241,6 +241,8 @@ class MartCache:
         return {mart: self._rows_of(mart, own, player_ids) for mart, own in parts.items()}
 
     def _rows_of(self, mart: str, names: list[str], player_ids: list[str]) -> pl.DataFrame:
+        if mart in names and mart in self._frames:
+            return self._frames[mart].filter(pl.col("player_id").is_in(player_ids))
         where = "where player_id in (select unnest(?))"
         given: list[Any] = [player_ids]
         if mart not in names:

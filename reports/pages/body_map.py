@@ -81,6 +81,14 @@ def body_table(
     return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
 
 
+_WEEK = ("item", "week_starting", "mean_answer", "n_days_above", "normal")
+
+
+def body_weeks(player: PlayerMarts) -> list[dict[str, Any]]:
+    """What was answered week by week, as far as the map shows it."""
+    return player.once(("body weeks",), lambda: player.rows("mart_physio_body_week").select(_WEEK).to_dicts())
+
+
 def item_name(item: str, context: PageContext, handed: str | None = None) -> str:
     """An item in words: a region (to the player: left and right), or what was asked."""
     if item.startswith("stiff_"):
@@ -105,7 +113,7 @@ def _availability_section(player: PlayerMarts, context: PageContext) -> Part | N
 
 
 def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
-    weeks = player.listed("mart_physio_body_week")
+    weeks = body_weeks(player)
     if not weeks:
         return None
     words = context.words

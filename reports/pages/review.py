@@ -21,7 +21,7 @@ from reports.findings.load_body import (
 )
 from reports.findings.order import reading_order
 from reports.markup import filled, joined
-from reports.pages.body_map import body_table, item_name
+from reports.pages.body_map import body_table, body_weeks, item_name
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.lasting import load_lasts, longest_body_lasts
@@ -232,7 +232,7 @@ def _told(row: dict[str, Any] | None, context: PageContext) -> str:
 
 def _weeks(player: PlayerMarts, flags: Sequence[Flag], context: PageContext) -> Markup:
     """The body map of the last weeks for the items in question, the weekly form, and what goes with what."""
-    weeks, words = player.listed("mart_physio_body_week"), context.words
+    weeks, words = body_weeks(player), context.words
     if not weeks:
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -37,10 +38,10 @@ def trend_rows(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
 
 def _main_series(player: PlayerMarts, metric: str, group: str) -> pl.DataFrame:
     rows = player.part("mart_trend", metric=metric, club_group=group)
-    if rows.is_empty() or rows["series"].n_unique() == 1:
+    n_of = Counter(rows["series"].to_list())
+    if len(n_of) < 2:
         return rows
-    main = rows.group_by("series").len().sort(pl.col("series") != "", -pl.col("len").cast(pl.Int64), "series")["series"][0]
-    return rows.filter(pl.col("series") == main)
+    return rows.filter(pl.col("series") == min(n_of, key=lambda series: (series != "", -n_of[series], series)))
 
 
 def week_ends(days: Sequence[date]) -> list[int]:

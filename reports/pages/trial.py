@@ -50,14 +50,13 @@ def _trials(player: PlayerMarts, context: PageContext) -> list[TrialRows]:
     if not player.listed("mart_trial_result"):
         return []
     results = player.rows("mart_trial_result").sort(pl.coalesce("last_on", "began_on"), "trial_id", descending=[True, False])
-    marts = {name: player.rows(f"mart_trial_{name}") for name in TABLES}
     told = context.audience != "coach"
-    marts["body"] = player.rows("mart_trial_body") if told else pl.DataFrame({"trial_id": []})
     asked = dict(player.rows("mart_trial_question").select("trial_id", "body_side").iter_rows()) if told else {}
     return [
         TrialRows(
             row | {"body_side": asked.get(row["trial_id"], "")},
-            **{name: rows.filter(pl.col("trial_id") == row["trial_id"]) for name, rows in marts.items()},
+            **{name: player.part(f"mart_trial_{name}", trial_id=row["trial_id"]) for name in TABLES},
+            body=player.part("mart_trial_body", trial_id=row["trial_id"]) if told else pl.DataFrame({"trial_id": []}),
         )
         for row in results.iter_rows(named=True)
     ]

@@ -80,10 +80,11 @@ class Words:
         RenderError
             When the key or a value is missing.
         """
-        if key not in self.texts:
+        text = self.texts.get(key)
+        if text is None:
             raise RenderError(f"reports/words/{self.language}.toml has no text {key!r}.", "Add it to every language.")
         try:
-            return self.texts[key].format(**values)
+            return text.format(**values)
         except (KeyError, IndexError) as missing:
             raise RenderError(f"The text {key!r} wants a value for {missing}.", "Pass it by name.") from missing
 
