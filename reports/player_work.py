@@ -42,7 +42,7 @@ FEW_MARTS = 24
 LITTLE = 0.1
 """What a page about a player costs of whom most stands."""
 
-WORTH_A_PROCESS, MANY = 150, 240
+WORTH_A_PROCESS, MANY = 300, 1200
 """From how many readers' pages about players on it pays to start processes: they take about two seconds, in which this one makes
 pages too. With many pages there is a process for each core, and this one only reads rows for them."""
 

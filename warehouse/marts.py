@@ -46,10 +46,10 @@ def _no_rows(mart: str) -> pl.DataFrame:
     return pl.DataFrame(schema=marts()[mart].polars_schema())
 
 
-def _select(mart: Table, table: str, where: str = "") -> str:
+def _select(mart: Table, where: str = "") -> str:
     columns = ", ".join(f'"{name}"' for name in mart.names)
     order = ", ".join(f'"{name}"' for name in mart.grain) or "all"
-    return f'select {columns} from "{table}" {where} order by {order}'
+    return f'select {columns} from "{mart.name}" {where} order by {order}'
 
 
 READ_APART: dict[str, tuple[tuple[str, ...], ...]] = {
@@ -64,7 +64,7 @@ NARROWED: frozenset[str] = frozenset({"mart_trend"})
 
 
 READ_AS_THEY_ARE: frozenset[str] = frozenset({"mart_physio_body_day", "mart_physio_body_week", "mart_session_club", "mart_trend"})
-"""Large marts that are a plain choice from a table: a copy would cost memory, and reading it no less."""
+"""Large marts that are a plain choice from a table: of these only the rows of the players who are asked for are read."""
 
 
 class NotReadError(LookupError):
@@ -171,7 +171,7 @@ class PlayerMarts:
 
 @dataclass
 class MartCache:
-    """Each mart computed once, for all audiences: kept as a temporary table until the connection closes or it is cleared.
+    """Each mart computed once, for all audiences, and kept until it is cleared.
 
     Parameters
     ----------
@@ -182,29 +182,18 @@ class MartCache:
     _frames: dict[str, pl.DataFrame] = field(default_factory=dict)
     _chosen: dict[tuple[str, tuple[tuple[str, Any], ...]], pl.DataFrame] = field(default_factory=dict)
     _numbers: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
-    _laid: set[str] = field(default_factory=set)
-
-    def table(self, mart: str) -> str:
-        """Name of the temporary table that holds the mart's rows; of the mart itself where that costs no more to read."""
-        if mart in READ_AS_THEY_ARE:
-            return mart
-        name = f"laid_{mart}"
-        if mart not in self._laid:
-            self.con.execute(f'create or replace temp table "{name}" as from "{mart}"').fetchall()
-            self._laid.add(mart)
-        return name
 
     def rows(self, mart: Table) -> pl.DataFrame:
         """All rows in the order of the grain."""
         if mart.name not in self._frames:
-            self._frames[mart.name] = frame(self.con, _select(mart, self.table(mart.name)))
+            self._frames[mart.name] = frame(self.con, _select(mart))
         return self._frames[mart.name]
 
     def part(self, mart: Table, values: tuple[tuple[str, Any], ...]) -> pl.DataFrame:
         """The rows with these values in these columns, in the order of the grain."""
         if (mart.name, values) not in self._chosen:
             where = " and ".join(f'"{name}" = ?' for name, _ in values)
-            rows = frame(self.con, _select(mart, self.table(mart.name), f"where {where}"), [value for _, value in values])
+            rows = frame(self.con, _select(mart, f"where {where}"), [value for _, value in values])
             self._chosen[mart.name, values] = rows
         return self._chosen[mart.name, values]
 
@@ -217,21 +206,25 @@ class MartCache:
             sets = ((), *READ_APART.get(mart, ()))
             columns = sorted({name for one in sets for name in one})
             sums: dict[str, dict[str, int]] = {}
-            for player_id, number, *values in self.con.execute(self._numbered(mart, columns)).fetchall():
+            for player_id, number, *values in self._sums(mart, columns):
                 own, value_of = sums.setdefault(player_id, {}), dict(zip(columns, values, strict=True))
                 for one in sets:
-                    name = "|".join([mart, *(f"{column}={value_of[column]}" for column in one)])
+                    name = "|".join([mart, *(f"{column}={str(value_of[column]).lower()}" for column in one)])
                     own[name] = own.get(name, 0) + number
             self._numbers[mart] = {player_id: {name: str(n) for name, n in own.items()} for player_id, own in sums.items()}
         return self._numbers[mart]
 
-    def _numbered(self, mart: str, columns: Sequence[str]) -> str:
-        """Query for the sums of a mart by player and the values of some columns, as :meth:`PlayerMarts.part` names them."""
-        apart = "".join(f', lower(cast("{name}" as varchar))' for name in columns)
-        return (
-            f"select player_id, sum(cast(hash(m) as hugeint)){apart} "
-            f'from "{self.table(mart)}" m where player_id is not null group by all order by all'
-        )
+    def _sums(self, mart: str, columns: Sequence[str]) -> Iterable[tuple[Any, ...]]:
+        """Player id, the sum of the rows' numbers, and the values of these columns."""
+        if mart in READ_AS_THEY_ARE:
+            apart = "".join(f', "{name}"' for name in columns)
+            wanted = f'select player_id, sum(cast(hash(m) as hugeint)){apart} from "{mart}" m where player_id is not null'
+            return self.con.execute(f"{wanted} group by all order by all").fetchall()
+        rows = self.rows(marts()[mart])
+        told = rows.select("player_id", *columns).with_columns(rows.hash_rows().alias("number of row"))
+        sums = told.group_by("player_id", *columns, maintain_order=True).agg(pl.col("number of row").sum())
+        known = sums.filter(pl.col("player_id").is_not_null())
+        return known.select("player_id", "number of row", *columns).iter_rows()
 
     def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
         """The rows of these players in the marts of these names, of which some may name a part (:func:`narrowed_names`)."""
@@ -241,8 +234,8 @@ class MartCache:
         return {mart: self._rows_of(mart, own, player_ids) for mart, own in parts.items()}
 
     def _rows_of(self, mart: str, names: list[str], player_ids: list[str]) -> pl.DataFrame:
-        if mart in names and mart in self._frames:
-            return self._frames[mart].filter(pl.col("player_id").is_in(player_ids))
+        if mart not in READ_AS_THEY_ARE:
+            return self.rows(marts()[mart]).filter(pl.col("player_id").is_in(player_ids))
         where = "where player_id in (select unnest(?))"
         given: list[Any] = [player_ids]
         if mart not in names:
@@ -251,13 +244,10 @@ class MartCache:
             alike = (" and ".join(f'lower(cast("{column}" as varchar)) = ?' for column in own) for own in values)
             where += f" and ({' or '.join(alike)})"
             given += [value for own in values for value in own.values()]
-        return frame(self.con, _select(marts()[mart], self.table(mart), where), given)
+        return frame(self.con, _select(marts()[mart], where), given)
 
     def clear(self) -> None:
         """Drop what was kept."""
-        for mart in sorted(self._laid):
-            self.con.execute(f'drop table if exists "laid_{mart}"').fetchall()
-        self._laid.clear()
         self._frames.clear()
         self._chosen.clear()
         self._numbers.clear()

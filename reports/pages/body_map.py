@@ -65,28 +65,39 @@ def _above(row: dict[str, Any]) -> float:
     return float(row["mean_answer"] - (2.0 if row["normal"] is None else row["normal"]))
 
 
-def body_table(
-    weeks: Sequence[dict[str, Any]], context: PageContext, names: Sequence[str], n_weeks: int = WEEKS, handed: str | None = None
-) -> Markup:
-    """Items (rows) by weeks (columns) of one player: numbers and marks, readable without colour."""
-    words = context.words
-    mondays = week_heads(max(row["week_starting"] for row in weeks), n_weeks)
-    found = {(row["item"], row["week_starting"]): row for row in weeks if row["week_starting"] >= mondays[-1]}
-    heads = [Head(words("body.region"), first=True)]
-    heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
-    rows: list[list[str | Cell]] = [
-        [item_name(name, context, handed), *(heat_cell(found.get((name, monday)), context) for monday in mondays)]
-        for name in names
-    ]
-    return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
-
-
 _WEEK = ("item", "week_starting", "mean_answer", "n_days_above", "normal")
 
 
 def body_weeks(player: PlayerMarts) -> list[dict[str, Any]]:
     """What was answered week by week, as far as the map shows it."""
     return player.once(("body weeks",), lambda: player.rows("mart_physio_body_week").select(_WEEK).to_dicts())
+
+
+def _cells(player: PlayerMarts, context: PageContext) -> dict[tuple[str, date], Cell]:
+    """Cells of the last weeks by item and Monday: the same for every reader."""
+    weeks = body_weeks(player)
+    oldest = week_heads(_newest(weeks), WEEKS)[-1]
+    return {(row["item"], row["week_starting"]): heat_cell(row, context) for row in weeks if row["week_starting"] >= oldest}
+
+
+def _newest(weeks: Sequence[dict[str, Any]]) -> date:
+    newest: date = max(row["week_starting"] for row in weeks)
+    return newest
+
+
+def body_table(
+    player: PlayerMarts, context: PageContext, names: Sequence[str], n_weeks: int = WEEKS, handed: str | None = None
+) -> Markup:
+    """Items (rows) by weeks (columns) of a player who answered: numbers and marks, readable without colour."""
+    words, nothing = context.words, heat_cell(None, context)
+    cells = player.once(("body cells",), lambda: _cells(player, context))
+    mondays = week_heads(_newest(body_weeks(player)), n_weeks)
+    heads = [Head(words("body.region"), first=True)]
+    heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
+    rows: list[list[str | Cell]] = [
+        [item_name(name, context, handed), *(cells.get((name, monday), nothing) for monday in mondays)] for name in names
+    ]
+    return table(heads, rows, caption=words("body.table", n=n_weeks), kind="heat-map")
 
 
 def item_name(item: str, context: PageContext, handed: str | None = None) -> str:
@@ -118,14 +129,14 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
         return None
     words = context.words
     own = context.audience == "player"
-    present, newest = {row["item"] for row in weeks}, max(row["week_starting"] for row in weeks)
+    present, newest = {row["item"] for row in weeks}, _newest(weeks)
     names = [*regions_of(present), *(name for name in _STATES if name in present)]
     above = {row["item"] for row in weeks if row["n_days_above"] >= MARKED_DAYS and row["week_starting"] == newest}
     handed = player.listed("mart_player")[0]["handed"]
     listed = words.listing([item_name(name, context, handed) for name in names if name in above])
     answer = words("body.above", items=listed) if listed else words("body.nothing_above")
     lasts = bullets(body_lasts(player, context))
-    drawn = body_table(weeks, context, names, handed=handed)
+    drawn = body_table(player, context, names, handed=handed)
     blocks: list[str | Markup] = [lasts, drawn, paragraph(words("body.legend"), "quiet-note")]
     if not own:
         found = player.listed("mart_physio_association")

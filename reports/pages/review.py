@@ -232,11 +232,11 @@ def _told(row: dict[str, Any] | None, context: PageContext) -> str:
 
 def _weeks(player: PlayerMarts, flags: Sequence[Flag], context: PageContext) -> Markup:
     """The body map of the last weeks for the items in question, the weekly form, and what goes with what."""
-    weeks, words = body_weeks(player), context.words
-    if not weeks:
+    words = context.words
+    if not body_weeks(player):
         return Markup("")
     items = [item for item in _items(player, flags) if item.startswith("stiff_")]
-    blocks = [body_table(weeks, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
+    blocks = [body_table(player, context, items, WEEKS), paragraph(words("body.legend"), "quiet-note")] if items else []
     blocks.append(bullets(longest_body_lasts(player, context)))
     forms = player.rows("mart_physio_problem_week").filter(pl.col("is_problem")).tail(4)
     told = [

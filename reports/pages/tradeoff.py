@@ -96,13 +96,16 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 40: what the player's drives cost, and the maps."""
-    months = player.listed("mart_stroke_month")
-    if not months:
-        return
-    rows = in_order(newest_strokes(months), context.home_course(player))
+    if player.listed("mart_stroke_month"):
+        reader = "own" if context.audience == "player" else "other"
+        yield player.once(("cost", reader), lambda: _cost(player, context))
+
+
+def _cost(player: PlayerMarts, context: PageContext) -> Part:
+    rows = in_order(newest_strokes(player.listed("mart_stroke_month")), context.home_course(player))
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
     body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
-    yield Part(40, body, label="cost")
+    return Part(40, body, label="cost")
 
 
 def _by_player(rows: Sequence[Row], homes: Mapping[str, str]) -> dict[str, list[Row]]:
