@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
 from pipelines.measures.grouping import divided
@@ -55,6 +56,8 @@ class ChartRule:
         months before, or above those before by more than growth makes (:mod:`.moved`). 0: not asked.
     gain_worth : float
         Of the others, for an alert: so many were surely gained within eight weeks, where that is known. 0: not asked.
+    by_counts : bool
+        The metric is a share of shots: while its chart has a rise open, the counts are asked too (:mod:`.counted`).
     """
 
     kind: str
@@ -65,6 +68,7 @@ class ChartRule:
     alert_surely: float = 0.95
     moved_worth: float = 0.0
     gain_worth: float = 0.0
+    by_counts: bool = False
 
 
 _SCATTER = ("scatter_side_m", "scatter_long_m")
@@ -76,7 +80,7 @@ CHART_RULES: tuple[ChartRule, ...] = (
     ChartRule("speed_rise", ("club_speed_mps",), ("up",), moved_worth=0.5, gain_worth=1.0),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
-    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.5625, alert_surely=0.85),
+    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.5625, alert_surely=0.85, by_counts=True),
     ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
 )
 
@@ -181,6 +185,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
 
 def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.DataFrame:
     rows = _of_streams(points.filter(pl.col("metric").is_in(rule.metrics)))
+    rows = with_counted_chances(rows, STREAM) if rule.by_counts else rows
     n_sides = len(rule.sides)
     upward = pl.col("p_chart_up") <= pl.col("p_chart_down") if n_sides == 2 else pl.lit(rule.sides == ("up",), dtype=pl.Boolean)
     sided = rows.with_columns(upward.alias("upward")).with_columns(

@@ -133,7 +133,7 @@ _BALL = (
     Rule(
         "wild_rise",
         "share of wild shots of each session (far to a side of its own middle), by club group",
-        "the chart of the share passes its upper limit and the estimated rise is worth while",
+        "the chart of the share passes its upper limit and the estimated rise is worth while; once open, counts speak too",
         "the share is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
         "coach",
         held_by=_BY_DEVICE,

@@ -255,4 +255,25 @@ STATISTICS: tuple[Reference, ...] = (
         known="from memory",
         used_for="The uncertainty of a difference of independent quantities; the worked example of the end gauge.",
     ),
+    Reference(
+        "Skellam1948",
+        "Skellam, J. G.",
+        1948,
+        "A probability distribution derived from the binomial distribution by regarding the probability of success as variable "
+        "between the sets of trials",
+        "Journal of the Royal Statistical Society B 10(2): 257-261",
+        "10.1111/j.2517-6161.1948.tb00014.x",
+        "from memory",
+        "The chance of counts whose share is not known: the beta-binomial distribution.",
+    ),
+    Reference(
+        "KassRaftery1995",
+        "Kass, R. E.; Raftery, A. E.",
+        1995,
+        "Bayes factors",
+        "Journal of the American Statistical Association 90(430): 773-795",
+        "10.1080/01621459.1995.10476572",
+        "from memory",
+        "How much more likely the data are under one account of them than under another, what is not known averaged over.",
+    ),
 )
