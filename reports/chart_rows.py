@@ -128,7 +128,8 @@ def _numbers(values: list[Any]) -> Any:
             continue
         whole = np.rint(known * by)
         if (whole / by == known).all():
-            steps = np.diff(whole, prepend=0.0).astype(np.int64).tolist()
+            whole[1:] -= whole[:-1].copy()
+            steps = whole.astype(np.int64).tolist()
             found = iter(steps)
             return {"steps": [None if value is None else next(found) for value in values] if None in values else steps, "by": by}
     return values

@@ -130,8 +130,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "a rest day counted as a session (coverage)",
         "warehouse/views/marts/mart_coverage.sql",
-        "count(*) filter (kind <> 'rest')",
-        "count(*)",
+        "count(distinct on_date) filter (kind <> 'rest')",
+        "count(distinct on_date)",
         f"{_EXAMPLES} -k mart_coverage",
     ),
     Fault(

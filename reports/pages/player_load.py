@@ -51,8 +51,8 @@ def _load_sets(columns: dict[str, list[Any]], short: str, words: Words) -> dict[
     """Days and lines: what is drawn for every reader alike."""
     days = columns["on_date"]
     lines = [
-        (day, value, words(f"load.{line}"))
-        for line in _LINES
+        (day, value, said)
+        for line, said in ((line, words(f"load.{line}")) for line in _LINES)
         for day, value in zip(days, columns[f"{line}_{short}"], strict=True)
         if value is not None
     ]

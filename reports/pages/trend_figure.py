@@ -173,11 +173,11 @@ def trend_figure(
     words, unit = context.words, context.numbers.unit(METRIC_QUANTITY[metric])
     name = capital(metric_name(metric, words))
     title = ", ".join(part for part in (name, club_name(group, words), unit) if part)
-    first, last = rows.row(0, named=True)["on_date"], rows.row(-1, named=True)["on_date"]
+    columns = trend_columns(player, context, metric, group)
+    first, last = columns["day"][0], columns["day"][-1]
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
     sets = trend_sets(player, context, metric, group)
-    columns = trend_columns(player, context, metric, group)
     months = player.once(("trend months", metric, group), lambda: month_table(columns, context, metric))
     return context.figure(
         "trend",

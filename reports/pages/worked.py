@@ -34,18 +34,22 @@ READERS = ("coach", "physio")
 Row = dict[str, Any]
 
 
-def _newest(rows: pl.DataFrame, day: str, *order: str) -> Row | None:
+def _newest(marts: Marts, rows: pl.DataFrame, day: str, *order: str) -> Row | None:
     """The last row by day, then by what stands behind it, then by name."""
-    return rows.sort(day, *order).row(-1, named=True) if rows.height else None
+    return _last(marts, rows.filter(pl.col(day) == pl.col(day).max()), *order)
 
 
-def _named(marts: Marts, rows: pl.DataFrame, *wanted: pl.Expr) -> pl.DataFrame:
-    return rows.filter(*wanted).join(marts.rows("mart_player").select("player_id", "alias"), on="player_id")
+def _last(marts: Marts, rows: pl.DataFrame, *order: str) -> Row | None:
+    """The last row in this order, with the player's name."""
+    if rows.is_empty():
+        return None
+    row = rows.sort(*order).row(-1, named=True)
+    return row | {"alias": marts.part("mart_player", player_id=row["player_id"])["alias"][0]}
 
 
-def _trend(marts: Marts, metric: str) -> pl.DataFrame:
+def _trend(marts: Marts, metric: str, *wanted: pl.Expr) -> pl.DataFrame:
     rows = marts.part("mart_trend", metric=metric, club_group="driver")
-    return _named(marts, rows, pl.col("n") >= LEAST_SHOTS, pl.col("value").is_not_null())
+    return rows.filter(pl.col("n") >= LEAST_SHOTS, pl.col("value").is_not_null(), *wanted)
 
 
 def _carry(marts: Marts) -> Row | None:
@@ -54,17 +58,17 @@ def _carry(marts: Marts) -> Row | None:
     rows = _trend(marts, CARRY).join(measured, on=["session_id", "player_id"]).filter(pl.col("carry_m").is_not_null())
     recent = rows.filter((pl.col("on_date").max() - pl.col("on_date")).dt.total_days() < RECENT_DAYS)
     moved = recent.with_columns((pl.col("value") / pl.col("carry_m") - 1).abs().alias("moved")).filter(pl.col("moved") < BY_AIR)
-    return moved.sort("moved", "session_id").row(-1, named=True) if moved.height else None
+    return _last(marts, moved, "moved", "session_id")
 
 
 def _speed(marts: Marts) -> Row | None:
     known = pl.all_horizontal(pl.col("change_28", "change_28_low", "usual", "usual_sd", "worthwhile").is_not_null())
-    return _newest(_trend(marts, SPEED).filter(known), "on_date", "n", "player_id", "session_id")
+    return _newest(marts, _trend(marts, SPEED, known), "on_date", "n", "player_id", "session_id")
 
 
 def _strokes(marts: Marts, context: PageContext) -> Row | None:
-    months = _named(marts, marts.rows("mart_stroke_month"), pl.col("per_round").is_not_null())
-    return _newest(context.at_home(months, marts), "month_on", "n_shots", "player_id")
+    months = marts.rows("mart_stroke_month").filter(pl.col("per_round").is_not_null())
+    return _newest(marts, context.at_home(months, marts), "month_on", "n_shots", "player_id")
 
 
 def _week(marts: Marts, context: PageContext) -> Row | None:
@@ -79,9 +83,9 @@ def _body(marts: Marts) -> Row | None:
         return None
     wanted = (pl.col("region") != "", pl.col("score").is_not_null(), pl.col("n_recent") > 1)
     for day in _answered_days(marts.rows("mart_physio_body_week")):  # of so many rows only those of a day; mostly the first tell
-        rows = _named(marts, marts.part("mart_physio_body_day", on_date=day), *wanted)
+        rows = marts.part("mart_physio_body_day", on_date=day).filter(*wanted)
         if rows.height:
-            return _newest(rows, "on_date", "score", "player_id", "item")
+            return _last(marts, rows, "score", "player_id", "item")
     return None
 
 

@@ -110,10 +110,7 @@ COVERAGE = Table(
     (
         *known("player_id", required=True),
         day("week_on", "Monday of the week.", required=True),
-        integer("n_sessions", "Sessions that were not rest days.", required=True),
-        integer("n_session_days", "Days with such a session.", required=True),
-        integer("n_rest_days", "Days entered as rest.", required=True),
-        integer("n_shots", "Shots.", required=True),
+        integer("n_session_days", "Days with a session that was no rest day.", required=True),
         integer("n_answer_days", "Days with answers, not what was answered; null: the player does not share them."),
     ),
     readers=_ALL,
