@@ -29,6 +29,9 @@ LEAST_BETWEEN = 0.25
 Calibrated: own simulation.
 """
 
+_NUMBER = "_series"
+"""Column that numbers the series: of one number groups are found faster than of four names."""
+
 _QUARTER = ("metric", "club_group", "from_on")
 
 
@@ -83,19 +86,25 @@ def _own() -> pl.Expr:
 
 def _with_sums(rows: pl.DataFrame, series: tuple[str, ...]) -> pl.DataFrame:
     """Running sums of squared differences of near and of far sessions, and their numbers."""
+    numbered = rows.with_columns(pl.struct(series).rle_id().alias(_NUMBER))
 
     def squares(lag: int) -> pl.Expr:
         left = pl.col("x") - pl.col("expected")
-        difference = left - left.shift(lag).over(series)
-        return (difference / (pl.col("variance") + pl.col("variance").shift(lag).over(series)).sqrt()).clip(-CLIP, CLIP) ** 2
+        difference = left - left.shift(lag).over(_NUMBER)
+        return (difference / (pl.col("variance") + pl.col("variance").shift(lag).over(_NUMBER)).sqrt()).clip(-CLIP, CLIP) ** 2
 
-    near, far = squares(1), [squares(lag) for lag in FAR_LAGS]
-    return rows.with_columns(
-        near.fill_null(0.0).cum_sum().over(series).alias("near"),
-        pl.sum_horizontal(one.fill_null(0.0) for one in far).cum_sum().over(series).alias("far"),
-        near.is_not_null().cum_sum().over(series).cast(pl.Float64).alias("near_n"),
-        pl.sum_horizontal(one.is_not_null().cast(pl.Int64) for one in far).cum_sum().over(series).cast(pl.Float64).alias("far_n"),
-    )
+    near, *far = (f"_squares_{lag}" for lag in (1, *FAR_LAGS))
+    told = numbered.with_columns(squares(lag).alias(f"_squares_{lag}") for lag in (1, *FAR_LAGS))
+    return told.with_columns(
+        pl.col(near).fill_null(0.0).cum_sum().over(_NUMBER).alias("near"),
+        pl.sum_horizontal(pl.col(one).fill_null(0.0) for one in far).cum_sum().over(_NUMBER).alias("far"),
+        pl.col(near).is_not_null().cum_sum().over(_NUMBER).cast(pl.Float64).alias("near_n"),
+        pl.sum_horizontal(pl.col(one).is_not_null().cast(pl.Int64) for one in far)
+        .cum_sum()
+        .over(_NUMBER)
+        .cast(pl.Float64)
+        .alias("far_n"),
+    ).drop(_NUMBER, near, *far)
 
 
 def _quarters(sums: pl.DataFrame, series: tuple[str, ...], estimates: Estimates) -> pl.DataFrame:
