@@ -36,7 +36,7 @@ from warehouse.units import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from datetime import date
 
     import duckdb
@@ -47,6 +47,9 @@ if TYPE_CHECKING:
 
 PLAYERS_AT_ONCE = 20
 """Players of a block: what is computed at a time, by one process, and how much memory it takes."""
+
+BLOCKS_READ_TOGETHER = 5
+"""Blocks whose rows are read at a time: each reading passes over all rows of a view."""
 
 MONTH = ("player_id", "month_on")
 """Columns that name a month of a player."""
@@ -131,7 +134,7 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
         for table in apart.tables:
             drop_other_rows(con, table.name, known.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
     blocks = player_blocks(_stale(con, apart, known))
-    found = measured(apart.measure, (rows_read(con, apart, block.select(apart.by)) for block in blocks), len(blocks))
+    found = measured(apart.measure, _rows_of_blocks(con, apart, blocks), len(blocks))
     for block, rows in zip(blocks, found, strict=True):
         with transaction(con):
             for table in apart.tables:
@@ -212,6 +215,16 @@ def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
         units.filter(pl.col("player_id").is_in(players[start : start + PLAYERS_AT_ONCE].implode()))
         for start in range(0, len(players), PLAYERS_AT_ONCE)
     ]
+
+
+def _rows_of_blocks(con: duckdb.DuckDBPyConnection, apart: Apart, blocks: list[pl.DataFrame]) -> Iterator[Frames]:
+    """What the stage reads of each block."""
+    for begin in range(0, len(blocks), BLOCKS_READ_TOGETHER):
+        some = blocks[begin : begin + BLOCKS_READ_TOGETHER]
+        together = rows_read(con, apart, pl.concat(some).select(apart.by))
+        for block in some:
+            players = block.select("player_id").unique()
+            yield {name: rows.join(players, on="player_id", how="semi", maintain_order="left") for name, rows in together.items()}
 
 
 def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame) -> Frames:
