@@ -62,6 +62,7 @@ class Shelf:
     _files: dict[str, str] = field(default_factory=dict)
     _players: dict[str, dict[str, dict[str, Any]]] = field(default_factory=dict)
     _gone: dict[str, str] = field(default_factory=dict)
+    _folders: set[str] = field(default_factory=set)
 
     def put(self, path: str, text: str) -> None:
         """Lay a file: linked when the old site has the same, written otherwise."""
@@ -136,10 +137,9 @@ class Shelf:
         self._gone[path] = self._files.pop(path)
 
     def _link(self, path: str) -> bool:
-        source, target = self.old / path, self.new / path
-        if path in self.damaged or not source.is_file():
+        if path in self.damaged or not (self.old / path).is_file():
             return False
-        target.parent.mkdir(parents=True, exist_ok=True)
+        source, target = self.old / path, self._place(path)
         try:
             os.link(source, target)
         except OSError:
@@ -147,10 +147,16 @@ class Shelf:
         self.n_unchanged += 1
         return True
 
+    def _place(self, path: str) -> Path:
+        """Where a file of the new site is laid; its folder is there."""
+        target, folder = self.new / path, path.rpartition("/")[0]
+        if folder not in self._folders:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            self._folders.add(folder)
+        return target
+
     def _write(self, path: str, content: bytes) -> None:
-        target = self.new / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(content)
+        self._place(path).write_bytes(content)
         self.n_written += 1
 
     def write_list(self) -> None:
