@@ -94,8 +94,9 @@ def _ended_early(end: EOFError) -> int:
 def _usage(fault: Exception) -> int:
     context = getattr(fault, "ctx", None)
     command = context.command_path if context is not None else "speedworth"
-    message = fault.format_message() if hasattr(fault, "format_message") else str(fault)
-    print(f"Error: {' '.join(message.split())} Try `{command} --help`.", file=sys.stderr)
+    message = " ".join((fault.format_message() if hasattr(fault, "format_message") else str(fault)).split())
+    stop = "" if message.endswith((".", "?", "!")) else "."
+    print(f"Error: {message}{stop} Try `{command} --help`.", file=sys.stderr)
     return 2
 
 

@@ -122,6 +122,12 @@ def test_a_wrong_word(capsys: pytest.CaptureFixture[str], words: list[str]) -> N
     assert "--help" in line
 
 
+def test_a_mistake_in_words_ends_as_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    code, line = refused(capsys, "log", "--last", 0)
+    assert code == 2
+    assert "equal to 1. Try `" in line
+
+
 def test_backup_and_restore(finished: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = typed(capsys, "backup", "--plain", "-w", finished.root)
     assert code == 0
