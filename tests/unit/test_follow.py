@@ -73,20 +73,20 @@ def there_and_back() -> pl.DataFrame:
     return trends(summaries(5, 5, 75, speed_share=share)).rows
 
 
-def told_of(rows: pl.DataFrame, since: date) -> dict[str, pl.DataFrame]:
-    """What the stage writes of the months from a day on."""
+def told_of(rows: pl.DataFrame, since: date, shifts: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """What the stage writes of the months from a day on, where these shifts stand."""
     apart = trends_by_player(rows)
     read = {name: one for name, one in apart.reads.items() if isinstance(one, pl.DataFrame)}
     months = read["rows"].select(apart.by).unique().filter(pl.col("month_on") >= since)
-    return dict(apart.measure(read | {ASKED: months}))
+    return dict(apart.measure(read | {ASKED: months, "found": shifts}))
 
 
 def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(there_and_back: pl.DataFrame) -> None:
-    whole = told_of(there_and_back, date(2026, 1, 1))
+    whole = told_of(there_and_back, date(2026, 1, 1), pl.DataFrame(schema=SHIFT.polars_schema()))
     assert {"speed_fall", "speed_rise"} <= set(whole[CANDIDATE.name]["kind"])
     assert whole[SHIFT.name].height > 1
     for since in (date(2026, month, 1) for month in range(2, 7)):
-        alone = told_of(there_and_back, since)
+        alone = told_of(there_and_back, since, whole[SHIFT.name].select(SHIFT.names))
         for table, day in ((TREND_POINT, "on_date"), (SHIFT, "found_on"), (CANDIDATE, "on_date")):
             of_all = whole[table.name].filter(pl.col(day) >= since).sort(table.grain)
             assert alone[table.name].sort(table.grain).equals(of_all), (table.name, since)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.shift.run import chart_run
+from pipelines.measures.shift.run import ChartRun, Shift, chart_run
 from pipelines.measures.trend.season import YEAR_DAYS, of_season, seasons
 from pipelines.measures.trend.season_charts import charted, season_blocks, stalls
 from pipelines.measures.trend.series import SeriesBatch
@@ -75,6 +76,29 @@ def test_without_a_season_there_is_one_run() -> None:
     values, ones = in_season(4), np.ones((DAYS.size, 30))
     run = charted(batch(values), 0.5 * ones, (ones, 0 * ones), (0 * ones, 0 * ones), np.zeros_like(values, dtype=np.int64))
     np.testing.assert_array_equal(run.up, chart_run(batch(values), 0.5 * ones, expected=ones).up)
+
+
+def test_estimates_of_before_are_passed_over_where_what_they_found_is_known() -> None:
+    values = in_season(9, 8) + np.where(DAYS < 150.0, 0.0, 3.0)[:, None] * (np.arange(8) % 2)
+    block = np.repeat(np.searchsorted([200.0, 300.0, 400.0], DAYS, side="right")[:, None], 8, axis=1)
+    season = tuple(np.where(block > 0, one * (1.0 + 0.1 * block), 0.0) for one in SEASON)
+    ones = np.ones_like(values)
+
+    def drawn(first: np.ndarray | None = None, found: Sequence[Shift] = ()) -> ChartRun:
+        return charted(batch(values), 0.5 * ones, (0.0 * ones, 0.0 * ones), season, block, first, found)
+
+    whole = drawn()
+    begin = np.full(8, int((DAYS < 420.0).sum()))
+    begin[2] = 0
+    known = [shift for shift in whole.shifts if shift.signal_step < begin[shift.series]]
+    assert len(known) >= 3
+    late = drawn(begin, known)
+    assert late.shifts == whole.shifts
+    for name in ("up", "down", "scores", "normal", "normal_sd", "episode"):
+        for series in range(8):
+            told = (slice(begin[series], None), series)
+            np.testing.assert_array_equal(getattr(late, name)[told], getattr(whole, name)[told])
+    assert not late.normal_sd[:40, 0].any(), "nothing was drawn of what is not asked for"
 
 
 def test_a_summer_that_ends_is_no_stall_once_the_season_is_known() -> None:

@@ -201,13 +201,15 @@ def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataF
     return pl.concat([told for told, _ in parts]), pl.concat([by_quarter for _, by_quarter in parts])
 
 
-def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Points and confirmed shifts of sessions; those of one player are the same whoever's stand beside them.
 
     Parameters
     ----------
     rows : polars.DataFrame
         Of :class:`Trends`, of some players or all; with a column ``asked`` where not every point is asked for.
+    found : polars.DataFrame, optional
+        Shifts that are known to have been found before the first session that is asked for.
 
     Returns
     -------
@@ -224,7 +226,7 @@ def followed_rows(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         return _nothing_followed(rows.clear())
     scales = {metric: PRIORS[metric].worthwhile for metric in TREND_METRICS}
     scale = pl.col("metric").replace_strict(scales, return_dtype=pl.Float64)
-    result = followed(rows.with_columns(scale.alias("scale")))
+    result = followed(rows.with_columns(scale.alias("scale")), found)
     return _with_chances(result.points.drop("scale")), result.shifts
 
 

@@ -49,7 +49,7 @@ class Followed:
     shifts: pl.DataFrame
 
 
-def followed(rows: pl.DataFrame) -> Followed:
+def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
     """Charts and trend of all series, side by side: their steps take as long for many as for one.
 
     Parameters
@@ -60,6 +60,8 @@ def followed(rows: pl.DataFrame) -> Followed:
         known in the quarter), growth (a year), worthwhile; all in the change unit; from_on (first day of the quarter); scale: of
         the trend's grid, the prior smallest worthwhile change of the metric [change unit]; asked: whether its point is asked for.
         No nulls.
+    found : polars.DataFrame, optional
+        Shifts that are known to have been found before the first session that is asked for, as they are returned.
 
     Returns
     -------
@@ -87,9 +89,10 @@ def followed(rows: pl.DataFrame) -> Followed:
     batch = packed(series, n_series, days, values, noise, np.zeros_like(days))
     variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
     worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
-    charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale)
     step = np.arange(series.size) - np.searchsorted(series, series)
     first = _first_told(series[asked], step[asked], n_series)
+    known = None if found is None else _known_shifts(ordered, found, series, step, first)
+    charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale, known)
     trend, levels = _with_jumps(batch, worthwhile, first, charts.shifts)
     told = step >= first[series]
     scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
@@ -105,7 +108,42 @@ def _first_told(series: Integers, step: Integers, n_series: int) -> Integers:
     return np.asarray(np.maximum(first - 1, 0))
 
 
-def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series: Integers, scale: Floats) -> ChartRun:
+def _known_shifts(
+    ordered: pl.DataFrame, found: pl.DataFrame, series: Integers, step: Integers, first: Integers
+) -> tuple[Integers, list[Shift]]:
+    """The session of each series from which on its chart must be drawn, and the shifts that are known of before.
+
+    A shift is told by its days, without its club: where a group of clubs has two sessions on one day, or none of one series on
+    such a day, series are drawn whole.
+    """
+    own = ["metric", "player_id", "club_group", "series"]
+    sessions = ordered.select(*own, "on_date", pl.Series("number", series), pl.Series("step", step))
+    twice = sessions.select(*own, "on_date").is_duplicated()
+    at = sessions.filter(~twice)
+    told = found.join(at, left_on=[*own, "found_on"], right_on=[*own, "on_date"], how="left", maintain_order="left").join(
+        at.select(*own, "on_date", "number", began="step"),
+        left_on=[*own, "began_on", "number"],
+        right_on=[*own, "on_date", "number"],
+        how="left",
+        maintain_order="left",
+    )
+    is_lost = pl.col("began").is_null()
+    lost = sessions.join(told.filter(is_lost).select(own), on=own, how="semi")["number"]
+    begin = first.copy()
+    begin[sessions["number"].filter(twice).to_numpy()] = 0
+    begin[lost.to_numpy()] = 0
+    rows = told.filter(~is_lost).select("number", "step", "began", "upward").rows()
+    return begin, [Shift(*row) for row in rows if row[1] < begin[row[0]]]
+
+
+def _charts(
+    ordered: pl.DataFrame,
+    batch: SeriesBatch,
+    variance: Floats,
+    series: Integers,
+    scale: Floats,
+    known: tuple[Integers, list[Shift]] | None,
+) -> ChartRun:
     step = np.arange(series.size) - np.searchsorted(series, series)
 
     def side_by_side(rows: NDArray[Any]) -> NDArray[Any]:
@@ -117,7 +155,7 @@ def _charts(ordered: pl.DataFrame, batch: SeriesBatch, variance: Floats, series:
     then = ordered["expected"].to_numpy() / scale - of_season(season, batch.days[step, series])
     grown = side_by_side(then), side_by_side(ordered["grown"].to_numpy() / scale)
     waves = side_by_side(season[0]), side_by_side(season[1])
-    return charted(batch, variance, grown, waves, side_by_side(season_blocks(ordered)))
+    return charted(batch, variance, grown, waves, side_by_side(season_blocks(ordered)), *(known or ()))
 
 
 def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:

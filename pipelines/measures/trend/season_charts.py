@@ -14,6 +14,8 @@ from pipelines.measures.trend.season import of_season
 from pipelines.measures.trend.stall import Stretch, stall_scores
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pipelines.measures.trend.series import SeriesBatch
 
 Floats = NDArray[np.float64]
@@ -41,7 +43,13 @@ def season_blocks(rows: pl.DataFrame) -> Integers:
 
 
 def charted(
-    batch: SeriesBatch, variance: Floats, grown: tuple[Floats, Floats], season: tuple[Floats, Floats], block: Integers
+    batch: SeriesBatch,
+    variance: Floats,
+    grown: tuple[Floats, Floats],
+    season: tuple[Floats, Floats],
+    block: Integers,
+    first: Integers | None = None,
+    found: Sequence[Shift] = (),
 ) -> ChartRun:
     """Charts of all series, each session told by the run that knew its quarter's season from the first session on.
 
@@ -56,6 +64,16 @@ def charted(
         Sine and cosine as known at each session [as values].
     block : (N, S) array of int
         Number of the estimate that was known at each session; ascending within a series.
+    first : (S,) array of int, optional
+        The session of each series from which on it is asked: estimates known before it alone are passed over, where what they
+        found is known.
+    found : sequence of Shift
+        What is known to have been found before ``first``.
+
+    Returns
+    -------
+    ChartRun
+        Arrays are 0 where they are not asked for; shifts are those of all sessions.
 
     Notes
     -----
@@ -70,11 +88,16 @@ def charted(
     numbers = np.unique(block[there])
     if numbers.size == 1:
         return chart_run(batch, variance, expected=grown[int(numbers[0] > 0)] + of_season(season, batch.days))
+    begin = np.zeros_like(batch.lengths) if first is None else first
+    asked = there & (np.arange(batch.days.shape[0])[:, None] >= begin)
     whole: dict[str, NDArray[np.generic]] = {}
     shifts: list[Shift] = []
     for number in numbers:
         mine = there & (block == number)
-        chosen = np.flatnonzero(mine.any(axis=0))
+        chosen = np.flatnonzero((mine & asked).any(axis=0))
+        shifts += [one for one in found if mine[one.signal_step, one.series] and one.series not in chosen]
+        if not chosen.size:
+            continue
         known = (there & (block <= number)).sum(axis=0)
         part = replace(batch, lengths=np.maximum(known, 1)).columns(chosen)
         longest, last = part.days.shape[0], known[chosen] - 1
@@ -83,8 +106,8 @@ def charted(
         run = chart_run(part, variance[:longest, chosen], expected=growth + of_season(now, part.days))
         step, column = np.nonzero(mine[:longest, chosen])
         for name in (one.name for one in fields(ChartRun) if one.name != "shifts"):
-            found = getattr(run, name)
-            whole.setdefault(name, np.zeros(batch.days.shape, dtype=found.dtype))[step, chosen[column]] = found[step, column]
+            told = getattr(run, name)
+            whole.setdefault(name, np.zeros(batch.days.shape, dtype=told.dtype))[step, chosen[column]] = told[step, column]
         own = (replace(shift, series=int(chosen[shift.series])) for shift in run.shifts)
         shifts.extend(shift for shift in own if mine[shift.signal_step, shift.series])
     return ChartRun(**whole, shifts=tuple(sorted(shifts, key=lambda one: (one.signal_step, one.series))))  # type: ignore[arg-type] # one array a field

@@ -14,7 +14,7 @@ from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
-from pipelines.stages.stale import ASKED, MONTH, Apart, keep_estimates, known_estimates, renew
+from pipelines.stages.stale import ASKED, MONTH, Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
@@ -42,7 +42,8 @@ def trends_by_player(rows: pl.DataFrame) -> Apart:
     dated = rows.with_columns(month_on=pl.col("on_date").dt.month_start())
     days = dated.select("player_id", "month_on", "on_date").unique().join(players_judged(rows), on="on_date")
     tables = (TREND_POINT, SHIFT, CANDIDATE)
-    reads = {"rows": dated, "tested": days}
+    found = Read(SHIFT.name, SHIFT.grain, told=False)
+    reads: dict[str, Read | pl.DataFrame] = {"rows": dated, "tested": days, "found": found}
     return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
 
 
@@ -50,7 +51,9 @@ def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
     asked = read[ASKED].with_columns(asked=pl.lit(value=True))
     rows = read["rows"].join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
-    points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)))
+    begun = read[ASKED].group_by("player_id").agg(pl.col("month_on").min())
+    before = read["found"].join(begun, on="player_id", maintain_order="left").filter(pl.col("found_on") < pl.col("month_on"))
+    points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"))
     tested = read["tested"].select("kind", "on_date", "n_players").unique()
     # of sessions whose points stand the rules read no more than that they were
     beside = rows.drop("asked").join(points, on=[*SESSION_GRAIN, "metric"], how="anti", maintain_order="left")
