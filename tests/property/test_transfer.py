@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipelines.measures.impact import off_centre_loss
-from pipelines.measures.transfer import Delivery, distance_per_speed, transfers
+from pipelines.measures.transfer import Delivery, distances_per_speed, transfers
 from pipelines.measures.transfer.months import transfer_by_month
 from pipelines.measures.transfer.strike import strike_factors
 from schemas.core.ball import TRANSFER_MONTH
@@ -59,7 +59,7 @@ def test_only_what_was_changed_has_a_part() -> None:
     off_centre = transfers([(start, Delivery(45.0, 1.46 * 0.98 / 0.996, 12.0, 2700.0, 0.02))])[0]
     assert faster is not None
     assert off_centre is not None
-    worth = distance_per_speed(46.0, 1.46, 12.0, 2700.0)
+    (worth,) = distances_per_speed(*(np.array([one]) for one in (46.0, 1.46, 12.0, 2700.0)))
     assert worth is not None
     assert faster.on_offer_m == pytest.approx(2.0 * worth.carry_m_per_mps, rel=0.01)
     assert faster.arrived_share == pytest.approx(1.0)
@@ -72,7 +72,13 @@ def test_only_what_was_changed_has_a_part() -> None:
 def test_outside_the_model_there_is_no_decomposition() -> None:
     assert transfers([(Delivery(45.0, 1.46, 12.0, 2700.0), Delivery(45.0, 1.46, 80.0, 2700.0))]) == [None]
     assert transfers([]) == []
-    assert distance_per_speed(45.0, 1.46, 80.0, 2700.0) is None
+    alone, beside = (
+        distances_per_speed(*(np.array([one, *more]) for one, more in zip((45.0, 1.46, 12.0, 2700.0), others, strict=True)))
+        for others in ([()] * 4, [(45.0, 48.0), (1.46, 1.5), (80.0, 9.0), (2700.0, 2500.0)])
+    )
+    assert beside[1] is None
+    assert beside[0] == alone[0]
+    assert beside[2] is not None
 
 
 def month_shots(month: int, speed: float, ratio: float, carry: float, n: int = 12) -> pl.DataFrame:

@@ -22,7 +22,7 @@ from pipelines.measures.flight import (
 )
 from pipelines.measures.flight.trajectory import GRAVITY_MPS2
 from pipelines.measures.tables import published_table
-from pipelines.measures.transfer import distance_per_speed
+from pipelines.measures.transfer import distances_per_speed
 
 MPH, YD = 0.44704, 0.9144
 DATA = Path(__file__).parent.parent / "data"
@@ -221,7 +221,7 @@ def test_head_wind_hurts_more_than_tail_wind_helps() -> None:
 def test_yards_for_a_mile_an_hour(ball_mph: float, carry: float, total: float) -> None:
     # 12 degrees, 2700 rpm (derived by an earlier solver); 2.6-3.0 yd/mph is the rules bodies' slope (read)
     club = ball_mph / 1.48
-    worth = distance_per_speed(club * MPH, 1.48, 12.0, 2700.0)
+    (worth,) = distances_per_speed(*(np.array([one]) for one in (club * MPH, 1.48, 12.0, 2700.0)))
     assert worth is not None
     assert worth.carry_m_per_mps * MPH / YD == pytest.approx(carry, abs=0.2)
     assert worth.total_m_per_mps * MPH / YD == pytest.approx(total, abs=0.2)

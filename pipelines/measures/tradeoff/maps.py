@@ -12,7 +12,7 @@ from pipelines.measures.reference_months import with_recent
 from pipelines.measures.strokes.months import USUAL_RUN_SHARE, drive_pattern
 from pipelines.measures.tradeoff.break_even import scatter_price_deg, speed_price_mps
 from pipelines.measures.tradeoff.surface import SpeedScale, stroke_lines, surface
-from pipelines.measures.transfer.distance import distance_per_speed
+from pipelines.measures.transfer.distance import distances_per_speed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -32,16 +32,19 @@ SPEED_GAIN_MPS, SCATTER_GAIN_DEG = 0.894, 0.5
 """What break-even is told for: two miles an hour of club speed, half a degree of scatter."""
 
 
-def speed_scale(row: Mapping[str, Any]) -> SpeedScale | None:
-    """What club speed is worth to the player of a row of the pattern table; None without a club speed."""
-    speed = row["club_speed_mps"]
-    if speed is None:
-        return None
-    parts = [row[name] for name in ("speed_ratio", "launch_deg", "spin_rpm")]
-    worth = None if None in parts else distance_per_speed(speed, *parts)
-    return SpeedScale(speed, USUAL_TOTAL_M_PER_MPS if worth is None else worth.total_m_per_mps)
+def speed_scales(rows: Sequence[Mapping[str, Any]]) -> list[SpeedScale]:
+    """What club speed is worth to the players of rows of the pattern table that have one."""
+    parts = np.array([[row[name] for name in _DELIVERY] for row in rows], dtype=np.float64).reshape(len(rows), len(_DELIVERY))
+    told = np.flatnonzero(~np.isnan(parts).any(axis=1))
+    worth = dict(zip(told.tolist(), distances_per_speed(*parts[told].T) if told.size else (), strict=True))
+    found = [worth.get(number) for number in range(len(rows))]
+    return [
+        SpeedScale(row["club_speed_mps"], USUAL_TOTAL_M_PER_MPS if one is None else one.total_m_per_mps)
+        for row, one in zip(rows, found, strict=True)
+    ]
 
 
+_DELIVERY = ("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm")
 _LEVELS = (
     *("total_m", "carry_sd_m", "direction_sd_deg", "correlation", "mishit_rate", "tail_share"),
     *("club_speed_mps", "speed_ratio", "launch_deg", "spin_rpm"),
@@ -60,12 +63,8 @@ def newest_patterns(patterns: pl.DataFrame) -> pl.DataFrame:
 
 def placed(recent: pl.DataFrame) -> list[tuple[dict[str, Any], DrivePattern, SpeedScale]]:
     """Rows of :func:`newest_patterns` with their drive pattern, and what speed is worth to the player."""
-    found = []
-    for row in recent.iter_rows(named=True):
-        scale = speed_scale(row)
-        if scale is not None:
-            found.append((row, drive_pattern(row), scale))
-    return found
+    rows = [row for row in recent.iter_rows(named=True) if row["club_speed_mps"] is not None]
+    return [(row, drive_pattern(row), scale) for row, scale in zip(rows, speed_scales(rows), strict=True)]
 
 
 def map_lines(

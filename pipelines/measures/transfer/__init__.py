@@ -1,13 +1,13 @@
 """Transfer: how much of a gain of club speed reaches ball and carry, and where the rest goes."""
 
 from pipelines.measures.transfer.decomposition import PARTS, Delivery, Transfer, transfers
-from pipelines.measures.transfer.distance import DistancePerSpeed, distance_per_speed
+from pipelines.measures.transfer.distance import DistancePerSpeed, distances_per_speed
 
 __all__ = [
     "PARTS",
     "Delivery",
     "DistancePerSpeed",
     "Transfer",
-    "distance_per_speed",
+    "distances_per_speed",
     "transfers",
 ]
