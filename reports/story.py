@@ -51,6 +51,11 @@ def story_of(player: PlayerMarts, context: PageContext) -> Story:
     return _told(next(iter(player.listed("mart_story")), None), flags)
 
 
+def record_of(player: PlayerMarts) -> Story:
+    """The same without flags: what is known for every reader alike."""
+    return _told(next(iter(player.listed("mart_story")), None), ())
+
+
 def story_row(row: Row) -> Story:
     """The same from a row of ``mart_story`` alone, for pages about many players."""
     return _told(row, ())

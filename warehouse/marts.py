@@ -20,7 +20,7 @@ from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 
     from schemas.tables import Table
     from warehouse.apart import Parts
@@ -91,7 +91,7 @@ class PlayerMarts:
     narrowed: frozenset[str] = frozenset()
     _listed: dict[str, list[Row]] = field(default_factory=dict)
     _parts: dict[tuple[str, tuple[str, ...]], Parts] = field(default_factory=dict)
-    _made: dict[tuple[str, ...], tuple[Any, set[str]]] = field(default_factory=dict)
+    _made: dict[tuple[Hashable, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
 
     def read_by(self, audience: Audience) -> PlayerMarts:
@@ -109,7 +109,7 @@ class PlayerMarts:
             outer |= own
             self._noted = outer
 
-    def once(self, key: tuple[str, ...], make: Callable[[], T]) -> T:
+    def once(self, key: tuple[Hashable, ...], make: Callable[[], T]) -> T:
         """What several sections or readers need, made by the first that asks; the key names what it depends on beside the rows.
 
         Raises

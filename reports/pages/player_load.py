@@ -20,7 +20,7 @@ from reports.pages.frame import Part
 from reports.pages.lasting import load_lasts
 from reports.pages.parts import bullets, evidence, paragraph, section
 from reports.pages.trend_figure import trend_rows
-from reports.pages.trend_marks import marks_table, on_load
+from reports.pages.trend_marks import load_flags, marks_table, on_load
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from reports.pages.context import PageContext
+    from reports.pages.trend_marks import Flag
     from reports.words import Words
     from warehouse.marts import PlayerMarts
 
@@ -110,8 +111,8 @@ class _Known:
     listing: Markup
 
 
-def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext) -> _Known:
-    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"))
+def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext, flags: tuple[Flag, ...]) -> _Known:
+    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"), flags)
     listing = player.once(("load days",), lambda: _load_table(_day_columns(player), context))
     return _Known(lasting, at_once, listing + marks_table(lasting, at_once, context))
 
@@ -132,10 +133,15 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
     youth = player.listed("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth]
-    known = _known(player, days, context)
-    blocks: list[str | Markup] = [paragraph(said), _load_figure(player, context, "swings", known)]
+    flags = load_flags(player, context, days)
+    known = player.once(("load marks", flags), lambda: _known(player, days, context, flags))
+
+    def figure(short: str) -> Markup:
+        return player.once(("load figure", short, flags), lambda: _load_figure(player, context, short, known))
+
+    blocks: list[str | Markup] = [paragraph(said), figure("swings")]
     if context.audience != "player":
-        blocks.append(evidence(words("player.charts"), _load_figure(player, context, "effort_min", known)))
+        blocks.append(evidence(words("player.charts"), figure("effort_min")))
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
     question = words("load.question_own" if context.audience == "player" else "load.question")

@@ -11,8 +11,8 @@ from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence
 from reports.numbers import METRIC_QUANTITY
-from reports.pages.trend_marks import ODD, marks_table, moments, on_trend, spans
-from reports.story import FLAGS, story_of
+from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, spans
+from reports.story import record_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
 
@@ -23,9 +23,10 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from reports.pages.context import PageContext
+    from reports.pages.trend_marks import Flag, Marked
     from warehouse.marts import PlayerMarts
 
-__all__ = ["FLAGS", "findings", "trend_columns", "trend_figure", "trend_rows", "week_ends"]
+__all__ = ["findings", "trend_columns", "trend_figure", "trend_rows", "week_ends"]
 
 NORMAL_WIDTH = 1.645
 """Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
@@ -102,14 +103,15 @@ def _drawn(columns: dict[str, list[Any]]) -> dict[str, ChartRows]:
     }
 
 
-def trend_sets(player: PlayerMarts, context: PageContext, metric: str, group: str) -> dict[str, ChartRows]:
+def _sets(
+    player: PlayerMarts, context: PageContext, rows: pl.DataFrame, marked: Marked, flags: tuple[Flag, ...]
+) -> dict[str, ChartRows]:
     """Data sets of the chart ``trend``."""
-    rows = trend_rows(player, metric, group)
-    marked = on_trend(metric, group, rows)
+    metric, group = rows["metric"][0], rows["club_group"][0]
     return {
         **player.once(("trend drawn", metric, group), lambda: _drawn(trend_columns(player, context, metric, group))),
-        "spans": spans(player, context, marked),
-        "moments": moments(player, context, marked, rows),
+        "spans": spans(player, context, marked, flags),
+        "moments": moments(context, marked, flags, rows),
     }
 
 
@@ -151,8 +153,8 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
     last = rows.row(-1, named=True)
     metric, group = last["metric"], last["club_group"]
     if (metric, group) == ("club_speed_mps", "driver"):
-        story = story_of(player, context)
-        last, then = story.speed or last, story.then
+        record = record_of(player)
+        last, then = record.speed or last, record.then
     else:
         found = player.listed("mart_lasting", metric=metric, club_group=group, against="year")
         then = next((row for row in found if row["now_on"] == last["on_date"]), None)
@@ -170,6 +172,18 @@ def trend_figure(
     rows = trend_rows(player, metric, group)
     if rows.height < 2:
         return None
+    marked = on_trend(metric, group, rows)
+    flags, is_own = marked_flags(player, context, marked), context.audience == "player"
+    caption = "figure.reading_own" if plain else "figure.reading" if said_above else ""
+    key = ("trend figure", metric, group, is_own, caption, flags)
+    return player.once(key, lambda: _trend_figure(player, context, rows, marked, flags, caption))
+
+
+def _trend_figure(
+    player: PlayerMarts, context: PageContext, rows: pl.DataFrame, marked: Marked, flags: tuple[Flag, ...], caption: str
+) -> Markup:
+    """The same, with these flags marked; ``caption``: a word key, or empty for its finding."""
+    metric, group = rows["metric"][0], rows["club_group"][0]
     words, unit = context.words, context.numbers.unit(METRIC_QUANTITY[metric])
     name = capital(metric_name(metric, words))
     title = ", ".join(part for part in (name, club_name(group, words), unit) if part)
@@ -177,17 +191,13 @@ def trend_figure(
     first, last = columns["day"][0], columns["day"][-1]
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
     alt = words("player.trend_alt", n=rows.height, **values)
-    sets = trend_sets(player, context, metric, group)
+    sets = _sets(player, context, rows, marked, flags)
     months = player.once(("trend months", metric, group), lambda: month_table(columns, context, metric))
     return context.figure(
         "trend",
         sets,
         title=title,
-        caption=words("figure.reading_own")
-        if plain
-        else words("figure.reading")
-        if said_above
-        else findings(player, rows, context),
+        caption=words(caption) if caption else findings(player, rows, context),
         alt=alt,
         table=months + marks_table(sets["spans"], sets["moments"], context),
         spans=True,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import polars as pl
 
@@ -14,6 +14,7 @@ from reports.story import FLAGS
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from markupsafe import Markup
@@ -66,17 +67,29 @@ def on_trend(metric: str, group: str, rows: pl.DataFrame) -> Marked:
     return Marked(FLAG_KINDS.get(metric, ()), group, rows["on_date"][0], rows["on_date"][-1])
 
 
-def _flags(player: PlayerMarts, context: PageContext, marked: Marked) -> list[Row]:
-    """The flags that a chart marks, each with the name of its kind."""
-    reader = context.audience
-    flags = player.once(("marked flags", reader), lambda: _named_flags(player.listed(FLAGS[reader]), context))
+class Flag(NamedTuple):
+    """A flag as a chart marks it: the name of its kind, its days, and what was decided."""
+
+    name: str
+    raised_on: date
+    closed_on: date | None
+    decision: str | None
+    decided_on: date | None
+
+
+def marked_flags(player: PlayerMarts, context: PageContext, marked: Marked) -> tuple[Flag, ...]:
+    """The flags that a chart marks for this reader: a picture with the same flags is the same for all."""
     groups = {marked.group, ""}
-    return [row for row in flags if row["kind"] in marked.kinds and (not marked.group or row["club_group"] in groups)]
-
-
-def _named_flags(flags: list[Row], context: PageContext) -> list[Row]:
-    rows = sorted(flags, key=lambda row: (row["raised_on"], row["flag_id"]))
-    return [row | {"name": flag_kind(row["kind"], context.words)} for row in rows]
+    rows = [
+        row
+        for row in player.listed(FLAGS[context.audience])
+        if row["kind"] in marked.kinds and (not marked.group or row["club_group"] in groups)
+    ]
+    rows.sort(key=lambda row: (row["raised_on"], row["flag_id"]))
+    return tuple(
+        Flag(flag_kind(row["kind"], context.words), *(row[name] for name in ("raised_on", "closed_on", "decision", "decided_on")))
+        for row in rows
+    )
 
 
 def span(day: date, end: date, lane: int, kind: str, words: str) -> Row:
@@ -117,31 +130,28 @@ def _planned(player: PlayerMarts, context: PageContext) -> list[Row]:
     ]
 
 
-def spans(player: PlayerMarts, context: PageContext, marked: Marked) -> ChartRows:
+def spans(player: PlayerMarts, context: PageContext, marked: Marked, flags: Sequence[Flag]) -> ChartRows:
     """Flags, trials and phases within the days of a chart: ``day``, ``end``, ``lane``, ``kind``, ``words``."""
     ends = (marked.first, marked.last)
-    flags = [
-        span(row["raised_on"], row["closed_on"] or ends[1], FLAG_LANE, "flag", row["name"])
-        for row in _flags(player, context, marked)
-    ]
+    told = [span(flag.raised_on, flag.closed_on or ends[1], FLAG_LANE, "flag", flag.name) for flag in flags]
     planned = player.once(("planned",), lambda: _planned(player, context))
-    return listed_rows([row for whole in (*flags, *planned) if (row := span_within(whole, ends))], SPAN_SCHEMA)
+    return listed_rows([row for whole in (*told, *planned) if (row := span_within(whole, ends))], SPAN_SCHEMA)
 
 
-def moments(player: PlayerMarts, context: PageContext, marked: Marked, rows: pl.DataFrame) -> ChartRows:
+def moments(context: PageContext, marked: Marked, flags: Sequence[Flag], rows: pl.DataFrame) -> ChartRows:
     """Flags raised and closed, decisions, and first uses of a device in ``rows``: ``day``, ``lane``, ``kind``, ``words``."""
-    told = [moment for row in _flags(player, context, marked) for moment in _of_flag(row, context.words)]
+    told = [moment for flag in flags for moment in _of_flag(flag, context.words)]
     return _moments([*told, *_first_uses(rows)], marked)
 
 
-def _of_flag(row: Row, words: Words) -> list[Row]:
+def _of_flag(flag: Flag, words: Words) -> list[Row]:
     """When a flag was raised, closed and decided."""
-    found = [(row["raised_on"], "raised", words("marks.raised", flag=row["name"]))]
-    if row["closed_on"]:
-        found.append((row["closed_on"], "closed", words("marks.closed", flag=row["name"])))
-    if row["decision"] and row["decided_on"]:
-        what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-        found.append((row["decided_on"], "decided", words("marks.decided", flag=row["name"], what=what)))
+    found = [(flag.raised_on, "raised", words("marks.raised", flag=flag.name))]
+    if flag.closed_on:
+        found.append((flag.closed_on, "closed", words("marks.closed", flag=flag.name)))
+    if flag.decision and flag.decided_on:
+        what = words.either(f"decision.{flag.decision.replace(' ', '_')}", flag.decision)
+        found.append((flag.decided_on, "decided", words("marks.decided", flag=flag.name, what=what)))
     return [{"day": day, "lane": FLAG_LANE, "kind": kind, "words": said} for day, kind, said in found]
 
 
@@ -157,11 +167,22 @@ def _odd_sessions(rows: pl.DataFrame, context: PageContext) -> list[Row]:
     return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day, odd in days if odd is not None and odd > ODD]
 
 
-def on_load(player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame) -> tuple[ChartRows, ChartRows]:
+def load_flags(player: PlayerMarts, context: PageContext, days: pl.DataFrame) -> tuple[Flag, ...]:
+    """The flags that a chart of load marks for this reader."""
+    return marked_flags(player, context, _on_days(days))
+
+
+def _on_days(days: pl.DataFrame) -> Marked:
+    return Marked(LOAD_KINDS, "", days["on_date"][0], days["on_date"][-1])
+
+
+def on_load(
+    player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame, flags: Sequence[Flag]
+) -> tuple[ChartRows, ChartRows]:
     """Spans and moments of a chart of load: ``days`` are its rows, ``rows`` those of the driver's speed."""
-    marked = Marked(LOAD_KINDS, "", days["on_date"][0], days["on_date"][-1])
-    told = [moment for row in _flags(player, context, marked) for moment in _of_flag(row, context.words)]
-    return spans(player, context, marked), _moments([*told, *_first_uses(rows), *_odd_sessions(rows, context)], marked)
+    marked = _on_days(days)
+    told = [moment for flag in flags for moment in _of_flag(flag, context.words)]
+    return spans(player, context, marked, flags), _moments([*told, *_first_uses(rows), *_odd_sessions(rows, context)], marked)
 
 
 def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext) -> str | Markup:

@@ -10,7 +10,7 @@ import pytest
 
 from reports.pages.context import page_context
 from reports.pages.squad_marks import squad_moments, squad_spans
-from reports.pages.trend_marks import marks_table, on_load
+from reports.pages.trend_marks import load_flags, marks_table, on_load
 from schemas.academy import Academy
 from warehouse.marts import PlayerMarts
 
@@ -69,7 +69,7 @@ def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]
     player = PlayerMarts("a", {mart: seen, "mart_phase": PHASES.filter(pl.col("player_id") == "a"),
                                "mart_trial_result": TRIALS}, audience)  # fmt: skip
     context = page_context(Academy("Elm", "UTC"), audience, LAST)
-    lasting, at_once = on_load(player, context, DAYS, SESSIONS)
+    lasting, at_once = on_load(player, context, DAYS, SESSIONS, load_flags(player, context, DAYS))
     told = marks_table(lasting, at_once, context)
     return (
         set(lasting.frame.select("kind", "day", "words").rows()),
