@@ -162,6 +162,18 @@ def test_an_episode_that_stays_is_lasting_after_six_weeks() -> None:
     np.testing.assert_allclose(run.normal[-1].mean(), 3.0, atol=0.15)
 
 
+def test_who_comes_once_a_week_has_a_level_that_lasts_after_eight_sessions_or_four_months() -> None:
+    """Six weeks hold six sessions of theirs: a rise that was still being learned was called the new normal."""
+    values = np.random.default_rng(9).standard_normal((90, 30))
+    values[40:] += 3.0
+    for every, fewest in ((7.0, 8), (20.0, 6)):
+        run = chart_run(squad(values, every), np.ones_like(values), ChartSettings())
+        lasting = run.ended == ENDINGS.index("lasting")
+        waited = np.argmax(lasting, axis=0) - np.argmax(run.episode > 0, axis=0)
+        assert lasting.any(axis=0).all()
+        assert waited.min() == np.median(waited) == fewest
+
+
 def test_what_is_expected_is_no_change() -> None:
     values = np.random.default_rng(10).standard_normal((80, 40))
     course = 0.04 * np.arange(80)[:, None] * np.ones((80, 40))

@@ -120,8 +120,8 @@ def chart_run(
     ``freeze_at`` an episode opens: the normal is that of the sessions before the sum last was 0, and learns nothing while the
     episode is open. The sums go on with a baseline that learns from every session: only of those is it known how often chance
     makes them large (against a normal that a chance run froze they would be so five times as often). It ends when the running
-    mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three weeks lie at the normal, or where the
-    three weeks before lay: then the normal is learned anew from the sessions since the
+    mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three weeks lie at the normal, or (with
+    ``settle_sessions`` since) where the three weeks before lay: then the normal is learned anew from the sessions since the
     shift. A sum that reaches ``confirm_at`` confirms a shift, which is dated. Nothing looks ahead.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
@@ -239,7 +239,8 @@ def _ending(charts: _Charts, step: int, series: int, episode: _Episode) -> str:
         return "back"
     error = sd * np.sqrt(1.0 / late.sum() + 1.0 / max(early.sum(), 1))
     moves = early.any() and abs(np.median(values[late]) - np.median(values[early])) > 2.0 * error
-    return "" if moves and age < _MOST_DAYS else "lasting"
+    waits = moves or step - episode.opened_step < charts.settings.settle_sessions
+    return "" if waits and age < _MOST_DAYS else "lasting"
 
 
 def _learn_anew(charts: _Charts, series: int, begin: int, end: int) -> None:

@@ -41,6 +41,8 @@ class ChartSettings:
         Sums grow no further, so that they can fall when the level is back.
     settle_days : float
         So many days after an episode opened a level that has stayed is lasting: the chart begins anew with it.
+    settle_sessions : int
+        And so many sessions after it: six weeks hold six sessions of one who comes once a week, too few to call a level lasting.
     learning_sessions : int
         Own sessions before the chart says anything.
     """
@@ -54,6 +56,7 @@ class ChartSettings:
     confirm_at: float = 6.0
     most: float = 12.0
     settle_days: float = 42.0
+    settle_sessions: int = 8
     learning_sessions: int = 8
 
 
