@@ -30,7 +30,10 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "level": ("DurbinKoopman2012", "HarrisonStevens1976", "Raftery2010", "VonNeumann1941"),
         "normal": ("Rubin1981", "Hopkins2004"),
         "shift": ("Hawkins1987", "Quesenberry1991", "HawkinsOlwell1998", "NistCusum", "LucasCrosier1982", "Killick2012"),
-        "flags": ("BenjaminiHochberg1995", "Simes1986", "GandyLau2012", "Efron2008", "Efron2011"),
+        "flags": (
+            *("BenjaminiHochberg1995", "Simes1986", "GandyLau2012", "Efron2008", "Efron2011"),
+            *("RasmussenWilliams2006", "KassRaftery1995"),
+        ),
         "devices": ("Henderson1984", "NistPooled"),
         "scatter": ("LangeLittleTaylor1989", "Ko2012", "Tukey1960", "Stigler1977", "Hotelling1931"),
         "wild": ("IglewiczHoaglin1993", "Hawkins1987", "Skellam1948", "KassRaftery1995"),

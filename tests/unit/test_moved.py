@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import STREAM, chart_candidates, players_judged
+from pipelines.measures.flags.chart_rules import GAIN_RATIO, STREAM, chart_candidates, players_judged
 from pipelines.measures.flags.moved import moved
 from pipelines.measures.trend.points import interval_factor
 
@@ -20,7 +20,7 @@ def sessions(level: np.ndarray, every: int = 4, **columns: object) -> pl.DataFra
     day = np.arange(0, level.size, every)
     frame = pl.DataFrame({"on_date": [START + dt.timedelta(days=int(one)) for one in day], "x": level[day], "level": level[day]})
     series = {"metric": "club_speed_mps", "player_id": "p1", "club_group": "driver", "club": "driver", "series": ""}
-    given = {"variance": 0.5, "level_half": 0.4, "season_sine": 0.0, "season_cosine": 0.0, **series, **columns}
+    given = {"variance": 0.5, "level_half": 0.4, "season_sine": 0.0, "season_cosine": 0.0, "growth": 0.0, **series, **columns}
     return frame.with_columns(pl.lit(value).alias(name) for name, value in given.items())
 
 
@@ -119,6 +119,24 @@ def test_of_one_who_grows_a_rise_is_sure_where_it_is_more_than_growth_makes_in_e
     gain: float, days: int, alert: bool
 ) -> None:
     assert sure(risen(gain, days), "speed_rise") == alert
+
+
+def test_of_one_who_grows_the_sessions_must_tell_a_gain_from_growth() -> None:
+    """Seven per cent in four months, at its fastest more than 3.4 in eight weeks: sessions without error, so a shape alone."""
+    day = np.arange(340)
+    spurt = chart(380.0 + 4.0 * day / 365.25 + 7.0 / (1.0 + np.exp(-(day - 220.0) / 28.0)), upward=True, growth=7.0)
+    found = moved(spurt, STREAM)
+    assert found["gained"].max() > 3.7  # type: ignore[operator]
+    assert found["gain_ratio"].max() < GAIN_RATIO  # type: ignore[operator]
+    assert not sure(spurt, "speed_rise")
+    assert moved(spurt.with_columns(growth=0.0), STREAM)["gain_ratio"].null_count() == spurt.height
+
+
+def test_the_ratio_is_the_same_whichever_points_are_asked_for() -> None:
+    rows = risen(5.0, 55)
+    last = rows.with_columns(pl.when(pl.int_range(pl.len()) < 70).then(None).otherwise(pl.col("level")).alias("level"))
+    np.testing.assert_allclose(moved(last, STREAM)["gain_ratio"][70:], moved(rows, STREAM)["gain_ratio"][70:], atol=1e-9)
+    assert moved(last, STREAM)["gain_ratio"][:70].null_count() == 70
 
 
 @pytest.mark.parametrize(("gain", "days", "alert"), [(2.5, 42, True), (2.5, 150, False)])

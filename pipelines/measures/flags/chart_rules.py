@@ -31,6 +31,9 @@ happened: where too few sessions tell how it moved by itself, an alert needs so 
 MOVED_SURELY = 0.90
 """How sure it must be that a level has moved by itself."""
 
+GAINED_SURELY, GAIN_RATIO = 0.79, 5.0
+"""Of one who grows less is enough, where the sessions are so much likelier with a gain than by growth (natural logarithm)."""
+
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
 _Z = interval_factor()
@@ -217,7 +220,8 @@ def _moved(rule: ChartRule) -> pl.Expr:
     """Of one who grows: the level has surely moved by itself, by more than growth does; null where that is not known."""
     fallen = (pl.col("fallen") - rule.moved_worth * pl.col("worthwhile")) / pl.col("fallen_error")
     gained = (pl.col("gained") - GROWTH_MOST) / pl.col("gained_error")
-    return _normal_cdf(pl.when("upward").then(gained).otherwise(fallen)) >= MOVED_SURELY
+    risen = (_normal_cdf(gained) >= GAINED_SURELY) & (pl.col("gain_ratio") >= GAIN_RATIO)
+    return pl.when("upward").then(pl.when(gained.is_not_null()).then(risen)).otherwise(_normal_cdf(fallen) >= MOVED_SURELY)
 
 
 def _gained(rule: ChartRule) -> pl.Expr:

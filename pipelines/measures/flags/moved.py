@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
+from pipelines.measures.trend.gain_ratio import cut_to_neighbours, log_ratio_of_gain, own_over_squad
 from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.season import of_season
 
@@ -23,14 +26,15 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
     ----------
     rows : polars.DataFrame
         One row a stream and day: the columns of a stream, on_date, x, variance, level, level_half, season_sine and season_cosine
-        (as known in the quarter); all in the change unit.
+        (as known in the quarter), growth (of a junior's class a year; 0 of others); all in the change unit.
     stream : tuple of str
 
     Returns
     -------
     polars.DataFrame
         In the order of the rows: fallen, fallen_error, gained, gained_error [change unit]; null before there are four sessions in
-        four weeks, and gained where there are none so long ago.
+        four weeks, and gained where there are none so long ago. gain_ratio: of a junior, how much likelier the sessions are with
+        a gain within two months than by growth alone (natural logarithm); null of others.
 
     Notes
     -----
@@ -61,7 +65,39 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
         _error("reached_variance").alias("fallen_error"),
         (pl.col("level") - pl.col("before")).alias("gained"),
         _error("before_variance").alias("gained_error"),
+        _gain_ratios(rows, stream),
     )
+
+
+def _gain_ratios(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.Series:
+    """Of the points that are asked for of those who grow, each told with the growth and the season known in its quarter."""
+    course = ("growth", "season_sine", "season_cosine")
+    told = rows.select(
+        *course,
+        day=pl.col("on_date").cast(pl.Int32).cast(pl.Float64),
+        x="x",
+        variance="variance",
+        asked=pl.col("level").is_not_null() & (pl.col("growth") > 0),
+        series=pl.struct(stream).rle_id(),
+        quarter=pl.struct(*stream, *course).rle_id(),
+    )
+    columns = {name: told[name].to_numpy() for name in told.columns}
+    ratio = np.full(rows.height, np.nan)
+    for (quarter,) in told.filter("asked").select("quarter").unique(maintain_order=True).rows():
+        mine = np.flatnonzero(columns["quarter"] == quarter)
+        begin = int(np.searchsorted(columns["series"], columns["series"][mine[0]]))
+        at = mine[columns["asked"][mine]]
+        past = {name: column[begin : at[-1] + 1] for name, column in columns.items()}
+        ratio[at] = _of_quarter(past, int(mine[0]) - begin, at - begin)
+    return pl.Series("gain_ratio", ratio).fill_nan(None)
+
+
+def _of_quarter(past: dict[str, NDArray[np.float64]], first: int, at: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Sessions up to the last that is asked for, with what was known at the first of the quarter."""
+    season = float(past["season_sine"][-1]), float(past["season_cosine"][-1])
+    values = cut_to_neighbours(past["x"] - of_season(season, past["day"]), past["variance"])
+    own = own_over_squad(values, past["variance"])[max(first - 1, 0)]
+    return log_ratio_of_gain(past["day"], values, own * past["variance"], float(past["growth"][-1]), at)
 
 
 def _known_after(means: pl.DataFrame, days: int, stream: tuple[str, ...], name: str) -> pl.DataFrame:

@@ -276,4 +276,14 @@ STATISTICS: tuple[Reference, ...] = (
         "from memory",
         "How much more likely the data are under one account of them than under another, what is not known averaged over.",
     ),
+    Reference(
+        "RasmussenWilliams2006",
+        "Rasmussen, C. E.; Williams, C. K. I.",
+        2006,
+        "Gaussian processes for machine learning",
+        "MIT Press, chapters 2 and 4",
+        "10.7551/mitpress/3206.001.0001",
+        "from memory",
+        "Growth whose speed changes smoothly over months, as a normal process with a covariance.",
+    ),
 )
