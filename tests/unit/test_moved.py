@@ -132,6 +132,19 @@ def test_of_one_who_grows_the_sessions_must_tell_a_gain_from_growth() -> None:
     assert moved(spurt.with_columns(growth=0.0), STREAM)["gain_ratio"].null_count() == spurt.height
 
 
+def test_growth_is_told_by_a_year_before_the_quarter() -> None:
+    day = np.arange(720)
+    level = 380.0 + 4.0 * day / 365.25 + 4.0 * np.clip((day - 640.0) / 60.0, 0.0, 1.0)
+    quarters = [{"growth": 6.0 + 0.1 * float(one // 90)} for one in day[::4]]
+    told, other = (
+        moved(sessions(one).with_columns(pl.DataFrame(quarters)["growth"]), STREAM)["gain_ratio"]
+        for one in (level, np.where(day < 260, 370.0, level))
+    )
+    np.testing.assert_allclose(told[-20:], other[-20:], atol=1e-9)
+    assert told[-1] > GAIN_RATIO
+    assert abs(told[90] - other[90]) > 1.0
+
+
 def test_the_ratio_is_the_same_whichever_points_are_asked_for() -> None:
     rows = risen(5.0, 55)
     last = rows.with_columns(pl.when(pl.int_range(pl.len()) < 70).then(None).otherwise(pl.col("level")).alias("level"))

@@ -18,6 +18,9 @@ GAIN_DAYS, GAIN_REACH = 42, 28
 """A gain is measured from the mean of four weeks that ended 42 days ago, or up to 28 days earlier where there was a break: its
 middle lies eight weeks back. Own choice."""
 
+GROWTH_DAYS = 365.0
+"""Growth is told by the sessions of so many days before the quarter, and those of the quarter. Own choice."""
+
 
 def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
     """How far the level lies below the best and above the mean of some weeks before, and the standard errors of both.
@@ -85,7 +88,8 @@ def _gain_ratios(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.Series:
     ratio = np.full(rows.height, np.nan)
     for (quarter,) in told.filter("asked").select("quarter").unique(maintain_order=True).rows():
         mine = np.flatnonzero(columns["quarter"] == quarter)
-        begin = int(np.searchsorted(columns["series"], columns["series"][mine[0]]))
+        own = slice(int(np.searchsorted(columns["series"], columns["series"][mine[0]])), int(mine[0]) + 1)
+        begin = own.start + int(np.searchsorted(columns["day"][own], columns["day"][mine[0]] - GROWTH_DAYS))
         at = mine[columns["asked"][mine]]
         past = {name: column[begin : at[-1] + 1] for name, column in columns.items()}
         ratio[at] = _of_quarter(past, int(mine[0]) - begin, at - begin)

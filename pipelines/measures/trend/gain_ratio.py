@@ -67,6 +67,7 @@ def log_ratio_of_gain(day: Floats, values: Floats, variance: Floats, slope: floa
     """
     t = day - day[0]
     begin = np.arange(0.0, t[-1] + 1.0, EVERY_DAYS)
+    begin = begin[begin >= t[at].min() - OLDEST_DAYS]
     gain = np.clip((t[:, None] - begin) / GAIN_DAYS, 0.0, 1.0)
     left = values - values[0] - slope / YEAR_DAYS * t
     covariance = np.diag(variance) + LEVEL_SD**2 + growth_covariance(t)
