@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from pipelines.collector import give_back_memory
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
@@ -331,6 +332,7 @@ def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, nigh
     for step, measure in MEASURES:
         night.tell(step)
         measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+        give_back_memory()
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

@@ -10,7 +10,7 @@ from contextvars import ContextVar
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, TypeVar
 
-from pipelines.collector import collect_seldom
+from pipelines.collector import collect_seldom, give_back_memory
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -64,6 +64,13 @@ def processes_at_work() -> ProcessPoolExecutor | None:
     return None if one is None else one.at_work()
 
 
+def _measured(measure: Callable[[Given], Found], block: Given) -> Found:
+    """What a process of the crew does with a block."""
+    found = measure(block)
+    give_back_memory()
+    return found
+
+
 def measured(measure: Callable[[Given], Found], blocks: Iterator[Given], n_blocks: int) -> Iterator[Found]:
     """What a measure finds of each block, in their order; few blocks wait at a time, so that memory stays small."""
     one, n_cores = _AT_WORK.get(), os.cpu_count() or 1
@@ -72,7 +79,7 @@ def measured(measure: Callable[[Given], Found], blocks: Iterator[Given], n_block
         return
     waiting: deque[Future[Found]] = deque()
     for block in blocks:
-        waiting.append(one.pool().submit(measure, block))
+        waiting.append(one.pool().submit(_measured, measure, block))
         if len(waiting) > n_cores:
             yield waiting.popleft().result()
     while waiting:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.collector import give_back_memory
 from pipelines.measures.estimates import Estimates
 from pipelines.program import program_digest
 from pipelines.stages.crew import measured
@@ -129,6 +130,7 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     Each block of players is one transaction: rows and digests go together, and what a crash leaves undone is stale again.
     """
     known = unit_digests(con, apart)
+    give_back_memory()
     with transaction(con):
         drop_other_units(con, apart.stage, known.select("unit"))
         for table in apart.tables:

@@ -1,10 +1,12 @@
-"""How often Python looks for circular garbage."""
+"""How often Python looks for circular garbage, and memory that is given back."""
 
 from __future__ import annotations
 
 import gc
 
-from pipelines.collector import collect_seldom
+import psutil
+
+from pipelines.collector import collect_seldom, give_back_memory
 
 
 def n_searches_while_objects_are_made(n: int) -> int:
@@ -24,3 +26,13 @@ def test_a_start_makes_many_objects_and_looks_for_garbage_seldom() -> None:
         assert gc.get_threshold()[1:] == (10, 10)
     finally:
         gc.set_threshold(*usual)
+
+
+def test_what_was_freed_below_what_stays_is_given_back() -> None:
+    """Pieces too small to be given back by themselves, under one that stays."""
+    pieces = [bytearray(b"x" * 40_000) for _ in range(2_000)]
+    pieces = pieces[-1:]
+    before = psutil.Process().memory_info().rss
+    give_back_memory()
+    assert before - psutil.Process().memory_info().rss > 40_000_000
+    assert len(pieces) == 1
