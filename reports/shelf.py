@@ -195,9 +195,17 @@ def damaged_files(site_dir: Path) -> frozenset[str]:
 
 
 def _damaged(site_dir: Path, told: dict[str, str]) -> frozenset[str]:
-    there = {path.relative_to(site_dir).as_posix() for path in site_dir.rglob("*") if path.is_symlink() or path.is_file()}
+    there = set(_files_below(site_dir))
     changed = {path for path, digest in told.items() if not _is_as_written(site_dir / path, digest)}
     return frozenset(changed | (there - told.keys()))
+
+
+def _files_below(site_dir: Path) -> Iterator[str]:
+    """Every file and every link, by its path below the site."""
+    for folder, folders, files in os.walk(site_dir):
+        below = os.path.relpath(folder, site_dir)
+        for name in (*files, *(one for one in folders if os.path.islink(os.path.join(folder, one)))):  # noqa: PTH114, PTH118 - quick
+            yield name if below == "." else f"{below}/{name}"
 
 
 def written_files(site_dir: Path) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -66,7 +67,14 @@ def trend_columns(player: PlayerMarts, context: PageContext, metric: str, group:
 
 
 def _columns(rows: pl.DataFrame, context: PageContext, metric: str) -> dict[str, list[Any]]:
-    how, (low, high) = context.numbers.quantity(METRIC_QUANTITY[metric]), _normal(metric)
+    how = context.numbers.quantity(METRIC_QUANTITY[metric])
+    return rows.select(_wanted(metric, how.factor, how.digits + 1)).to_dict(as_series=False)
+
+
+@cache
+def _wanted(metric: str, factor: float, digits: int) -> list[pl.Expr]:
+    """The columns of a trend: building the expressions takes longer than reading by them."""
+    low, high = _normal(metric)
     drawn = {
         "value": pl.col("value"),
         "level": pl.col("level"),
@@ -75,16 +83,15 @@ def _columns(rows: pl.DataFrame, context: PageContext, metric: str) -> dict[str,
         "normal_low": low,
         "normal_high": high,
     }
-    return rows.select(
+    return [
         pl.col("on_date").alias("day"),
         pl.col("device_id").alias("note"),
         (pl.col("odd") > ODD).alias("odd"),
-        "n",
+        pl.col("n"),
         pl.col("level").alias("known_level"),
-        "level_low",
-        "level_high",
-        *((value * how.factor).round(how.digits + 1).alias(name) for name, value in drawn.items()),
-    ).to_dict(as_series=False)
+        pl.col("level_low", "level_high"),
+        *((value * factor).round(digits).alias(name) for name, value in drawn.items()),
+    ]
 
 
 _SESSIONS: dict[str, Any] = {"day": pl.Date, "value": pl.Float64, "odd": pl.Boolean, "n": pl.Int64, "note": pl.String}

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date, datetime
 
+_MOST_TOGETHER = 4
+"""Figures before the decimal mark that stand without a space."""
 NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 
@@ -116,14 +118,13 @@ class Words:
 
     def number(self, value: float, digits: int, *, signed: bool = False) -> str:
         """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""
-        rounded = round(float(value), digits)
-        size = abs(rounded)
-        text = f"{size:.{digits}f}" if size < 10_000 else f"{size:,.{digits}f}".replace(",", NARROW_SPACE)
-        if digits:
-            text = text.replace(".", self.texts["locale.decimal"])
-        if rounded < 0:
-            return MINUS + text
-        return "+" + text if signed and rounded > 0 else text
+        text = f"{abs(value):.{digits}f}"
+        whole = len(text) - digits - (digits > 0)
+        is_told = value < 0 or (signed and value > 0)
+        sign = (MINUS if value < 0 else "+") if is_told and text.strip("0.") else ""
+        if whole > _MOST_TOGETHER:
+            text = f"{float(text):,.{digits}f}".replace(",", NARROW_SPACE)
+        return sign + text.replace(".", self.texts["locale.decimal"]) if digits else sign + text
 
     def day(self, value: date) -> str:
         """``14 March 2026``."""

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
 import math
+from decimal import ROUND_HALF_EVEN, Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from reports.numbers import DASH, METRIC_QUANTITY, Numbers
 from reports.words import MINUS, NARROW_SPACE, unbroken, words
@@ -75,3 +78,12 @@ def test_a_chance_is_never_certain(probability: float | None, shown: str) -> Non
 @pytest.mark.parametrize("metric", sorted(METRIC_QUANTITY))
 def test_every_metric_has_a_quantity(metric: str) -> None:
     assert US.with_unit(metric, 1.0) != DASH
+
+
+@given(st.floats(-1e9, 1e9) | st.integers(-100_000, 100_000), st.integers(0, 3))
+def test_what_is_printed_is_the_nearest_number_with_so_many_decimals(value: float, digits: int) -> None:
+    shown = words("en").number(value, digits, signed=True)
+    read = Decimal(shown.replace(NARROW_SPACE, "").replace(MINUS, "-"))
+    assert read == Decimal(value).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_EVEN)
+    assert (shown[0] == "+", shown[0] == MINUS) == (read > 0, read < 0)
+    assert (NARROW_SPACE in shown) == (abs(read) >= 10_000)
