@@ -194,8 +194,9 @@ def made(works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence
     apart = players_apart(rows, [one.player_id for one in players], "player", not_read.withheld, not_read.narrowed)
     with pl.Config(engine_affinity="in-memory"):  # thousands of small frames
         for one in players:
+            own = apart.pop(one.player_id)  # what was made of its rows goes with it
             for place, asked in one.asked.items():
-                player = apart[one.player_id].read_by(works[place].audience)
+                player = own.read_by(works[place].audience)
                 with suppress(NotReadError):
                     found[place, one.player_id] = _made(works[place], player, asked, contexts[place])
     return found

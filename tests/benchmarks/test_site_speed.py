@@ -30,7 +30,7 @@ pytestmark = pytest.mark.benchmark
 
 LAST_ON = date(2026, 3, 31)
 OWN_PLAYERS, N_PLAYERS, N_CHANGED = 20, 200, 20
-SECONDS_WHOLE, SECONDS_CHANGED, BYTES_OF_MEMORY, KILOBYTES_A_PAGE = 25.0, 5.0, 2 * 1024**3, 200
+SECONDS_WHOLE, SECONDS_CHANGED, BYTES_OF_MEMORY, KILOBYTES_A_PAGE = 10.0, 2.5, 2 * 1024**3, 200
 IDS = ("player_id", "session_id", "trial_id", "flag_id")
 
 
