@@ -17,7 +17,8 @@ so it must not print today's date: print the day of the newest row instead.
 which (the player's is in plain words). A ``Part(order, markup)`` has its place by ``order``: 10 flags, 20 is the speed real,
 30 does it reach the ball, 40 what does it cost, 50 is the body coping, 60 what was tried, 70 what was decided and what is past.
 
-``rows("mart_...")`` gives a mart as a polars frame, sorted by its grain. A mart's contract names its ``readers``;
+``rows("mart_...")`` gives a mart as a polars frame, sorted by its grain; ``listed("mart_...", column=value)`` of one player the
+same rows one by one, which is quicker for the few that a section needs. A mart's contract names its ``readers``;
 asking for a mart that is not for this audience raises.
 
 A page is ``Page(path=..., title=..., lead=..., body=...)``:
