@@ -42,9 +42,9 @@ FEW_MARTS = 24
 LITTLE = 0.1
 """What a page about a player costs of whom most stands."""
 
-WORTH_A_PROCESS, MANY = 300, 1200
-"""From how many readers' pages about players on it pays to start processes: they take about two seconds, in which this one makes
-pages too. With many pages there is a process for each core, and this one only reads rows for them."""
+WORTH_A_PROCESS = 900
+"""From how many readers' pages about players on processes make them, one for each core, and this one only reads rows for them. To
+start them and to hand rows over takes as long as 200 pages do."""
 
 
 def group_folder(groups: Sequence[str]) -> str:
@@ -221,7 +221,7 @@ def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str,
 
 @dataclass(frozen=True)
 class _Job:
-    """Pages of a few players, waiting for a process or for this one."""
+    """Pages of a few players, waiting for a process."""
 
     works: Sequence[Work]
     rows: dict[str, pl.DataFrame]
@@ -247,18 +247,9 @@ def _cores() -> int:
     return os.cpu_count() or 1
 
 
-def _next(waiting: deque[tuple[Future[Found], _Job]], *, help_out: bool) -> Found:
-    """The newest job done here when this process helps and no other has begun it, else the oldest when its process is through."""
-    future, job = waiting[-1]
-    if help_out and future.cancel():
-        waiting.pop()
-        return job.done()
-    return waiting.popleft()[0].result()
-
-
 @dataclass
 class Workshop:
-    """Makes pages in this process, and in others beside it when there are many.
+    """Makes pages in this process, and in others when there are many.
 
     Attributes
     ----------
@@ -276,12 +267,11 @@ class Workshop:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
-    def _processes(self, n_pages: int) -> Executor:
+    def _processes(self) -> Executor:
         if self.lent is not None:
             return self.lent
         if self._pool is None:
-            n_processes = _cores() if n_pages >= MANY else _cores() - 1
-            self._pool = ProcessPoolExecutor(n_processes, mp_context=get_context("spawn"))
+            self._pool = ProcessPoolExecutor(_cores(), mp_context=get_context("spawn"))
         return self._pool
 
     def pages(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
@@ -299,10 +289,10 @@ class Workshop:
             for rows, chunk, beside in _chunks(rooms, players):
                 yield made(rooms.works, rows, chunk, beside)
             return
-        waiting: deque[tuple[Future[Found], _Job]] = deque()
+        waiting: deque[Future[Found]] = deque()
         for job in _jobs(rooms, players):
-            waiting.append((self._processes(n_pages).submit(_Job.done, job), job))
+            waiting.append(self._processes().submit(_Job.done, job))
             if len(waiting) > 2 * _cores():
-                yield _next(waiting, help_out=n_pages < MANY)
+                yield waiting.popleft().result()
         while waiting:
-            yield _next(waiting, help_out=n_pages < MANY)
+            yield waiting.popleft().result()

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import pickle
+from concurrent.futures import Executor, Future
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from reports import player_work
 from reports.pages import lasting, player_speed
+from reports.site import build_site
 from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
 from schemas.errors import RenderError
-from tests.report.conftest import build
+from tests.report.conftest import KEY, LAST_ON, academy, build
 from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, players_apart
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
     from types import ModuleType
 
     import duckdb
 
     from reports.pages.context import PageContext
+    from tests.report.conftest import Built
     from warehouse.marts import PlayerMarts
 
 LASTING = """
@@ -49,6 +55,32 @@ def test_whatever_changes_the_pages_are_those_of_a_whole_night(con: duckdb.DuckD
         build(con, tmp_path / "site")
         if number in {2, len(EVENTS) - 1}:
             assert files(tmp_path / "site") == files(build(con, tmp_path / f"whole{number}").folder), event
+
+
+class Elsewhere(Executor):
+    """Does at once what a process would do, with what it would be handed and what it would hand back."""
+
+    def __init__(self) -> None:
+        self.n_jobs = 0
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        self.n_jobs += 1
+        work, given, named = pickle.loads(pickle.dumps((fn, args, kwargs)))  # noqa: S301 - our own
+        done: Future[Any] = Future()
+        done.set_result(pickle.loads(pickle.dumps(work(*given, **named))))  # noqa: S301 - our own
+        return done
+
+
+def test_pages_that_processes_make_are_those_that_one_makes(
+    con: duckdb.DuckDBPyConnection, built: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(player_work, "WORTH_A_PROCESS", 1)
+    monkeypatch.setattr(player_work, "_cores", lambda: 2)
+    monkeypatch.setattr(player_work, "JOB", 1)
+    apart = Elsewhere()
+    build_site(con, academy(), tmp_path / "site", as_of=LAST_ON, sources=(), site_key=KEY, processes=apart)
+    assert apart.n_jobs == 3
+    assert files(tmp_path / "site") == files(built.folder)
 
 
 def made_by(module: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[str]:
