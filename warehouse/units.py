@@ -87,10 +87,8 @@ def forget_units(con: Connection) -> None:
     con.execute("delete from squad_estimate").fetchall()
 
 
-def replace_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:
+def insert_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:
     """Note from what the rows of some units (``unit``, ``digest``) were computed; call it with the rows, within a transaction."""
-    with registered(con, "noted_unit", digests):
-        con.execute("delete from stage_unit where stage = ? and unit in (select unit from noted_unit)", [stage]).fetchall()
     insert_frame(con, STAGE_UNIT.name, digests.select(pl.lit(stage).alias("stage"), "unit", "digest"))
 
 
@@ -100,36 +98,18 @@ def drop_other_units(con: Connection, stage: str, units: pl.DataFrame) -> None:
         con.execute("delete from stage_unit where stage = ? and unit not in (select unit from known_unit)", [stage]).fetchall()
 
 
-def replace_unit_rows(
-    con: Connection,
-    table: str,
-    units: pl.DataFrame,
-    rows: pl.DataFrame,
-    kinds: Sequence[str] = (),
-    days: str | None = None,
-) -> None:
-    """Put the rows in place of all that a table held of these units, of some kinds only where they are named."""
-    _delete(con, table, units, "in", (kinds, days))
-    insert_frame(con, table, rows)
-
-
 def drop_other_rows(con: Connection, table: str, units: pl.DataFrame, kinds: Sequence[str] = (), days: str | None = None) -> None:
     """Take out the rows of a table that belong to none of these units."""
-    _delete(con, table, units, "not in", (kinds, days))
+    of_kinds = "and list_contains(?, kind)" if kinds else ""
+    with registered(con, "named_unit", units):
+        con.execute(
+            f'delete from "{table}" where ({_unit(units.columns, days, table)}) not in '
+            f"(select ({_listed(units.columns)}) from named_unit) {of_kinds}",
+            [list(kinds)] if kinds else [],
+        ).fetchall()
 
 
 def _unit(columns: Sequence[str], days: str | None, table: str) -> str:
     """The columns that name a unit; where the table has no ``month_on``, it is the month of a column of days."""
     month = f'cast(date_trunc(\'month\', "{table}"."{days}") as date)'
     return ", ".join(month if days and column == "month_on" else f'"{table}"."{column}"' for column in columns)
-
-
-def _delete(con: Connection, table: str, units: pl.DataFrame, which: str, told: tuple[Sequence[str], str | None]) -> None:
-    kinds, days = told
-    of_kinds = "and list_contains(?, kind)" if kinds else ""
-    with registered(con, "named_unit", units):
-        con.execute(
-            f'delete from "{table}" where ({_unit(units.columns, days, table)}) {which} '
-            f"(select ({_listed(units.columns)}) from named_unit) {of_kinds}",
-            [list(kinds)] if kinds else [],
-        ).fetchall()

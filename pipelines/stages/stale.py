@@ -22,14 +22,13 @@ from pipelines.collector import give_back_memory
 from pipelines.measures.estimates import Estimates
 from pipelines.program import program_digest
 from pipelines.stages.crew import measured
-from warehouse.connection import transaction
+from warehouse.connection import insert_frame, transaction
 from warehouse.units import (
     drop_other_rows,
     drop_other_units,
     frame_digests,
-    replace_digests,
+    insert_digests,
     replace_estimates,
-    replace_unit_rows,
     stored_digests,
     stored_estimates,
     unit_rows,
@@ -123,27 +122,27 @@ class Apart:
 
 
 def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
-    """Compute the stale units of a stage anew, some players at a time, and take out the rows of units that are gone.
+    """Compute the stale units of a stage anew, some players at a time; first their rows, and those of units that are gone, go.
 
     Returns the digests of all units, see :func:`unit_digests`.
 
-    Each block of players is one transaction: rows and digests go together, and what a crash leaves undone is stale again.
+    Each block of players is one transaction: rows and digests come together, and what a crash leaves undone is stale again.
     """
     known = unit_digests(con, apart)
     give_back_memory()
+    stale = _stale(con, apart, known)
+    standing = known.join(stale, on="unit", how="anti", maintain_order="left")
     with transaction(con):
-        drop_other_units(con, apart.stage, known.select("unit"))
+        drop_other_units(con, apart.stage, standing.select("unit"))
         for table in apart.tables:
-            drop_other_rows(con, table.name, known.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
-    blocks = player_blocks(_stale(con, apart, known))
+            drop_other_rows(con, table.name, standing.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
+    blocks = player_blocks(stale)
     found = measured(apart.measure, _rows_of_blocks(con, apart, blocks), len(blocks))
     for block, rows in zip(blocks, found, strict=True):
         with transaction(con):
             for table in apart.tables:
-                own = rows[table.name].select(table.names)
-                kinds, days = _kinds(apart, table), apart.days.get(table.name)
-                replace_unit_rows(con, table.name, block.select(apart.by), own, kinds, days)
-            replace_digests(con, apart.stage, block.select("unit", "digest"))
+                insert_frame(con, table.name, rows[table.name].select(table.names))
+            insert_digests(con, apart.stage, block.select("unit", "digest"))
     return known
 
 
