@@ -150,6 +150,7 @@ class ChartBook:
             "behind": heads,
             "config": theme.chart_config(),
             "locale": self.locale(),
+            "day": self.style.words("locale.short_day", day="{day}", month="{month}", year="{year}"),
             "width": theme.CHART_WIDTH,
         }
         return f"window.speedworth={script_safe(book)};\n"

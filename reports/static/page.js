@@ -167,8 +167,10 @@
     const heads = chart && book.behind[chart.dataset.kind];
     if (!heads || behind.querySelector("table.drawn")) return;
     const language = document.documentElement.lang, table = document.createElement("table");
+    const written = (day) => book.day.replace("{day}", day.getDate()).replace("{year}", day.getFullYear())
+      .replace("{month}", book.locale.timeFormat.shortMonths[day.getMonth()]);
     const shown = (value) => typeof value === "number" ? value.toLocaleString(language) : value === null ? "–"
-      : /T00:00:00$/.test(value) ? new Date(value).toLocaleDateString(language, { day: "numeric", month: "short", year: "numeric" }) : value;
+      : /T00:00:00$/.test(value) ? written(new Date(value)) : value;
     table.className = "drawn";
     const line = (part, cells, tag) => {
       const row = part.insertRow();

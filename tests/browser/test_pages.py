@@ -181,8 +181,9 @@ def test_a_page_reads_in_the_dark_and_in_forced_colours(browser: Browser, sites:
         assert heard.errors == []
 
 
-def test_the_numbers_behind_a_trend_are_those_drawn(browser: Browser, sites: Sites) -> None:
-    with opened(browser, sites.first("en", "coach/players/*.html")) as (page, heard):
+@pytest.mark.parametrize(("language", "day"), [("en", r"\d+ [A-Z][a-z]{2} 2025"), ("de", r"\d+\. [A-Z][a-zä]+\.? 2025")])
+def test_the_numbers_behind_a_trend_are_those_drawn(browser: Browser, sites: Sites, language: str, day: str) -> None:
+    with opened(browser, sites.first(language, "coach/players/*.html")) as (page, heard):
         behind = page.locator("figure:has(.chart[data-kind=trend]) details.behind").first
         behind.locator("summary").press("Enter")
         page.wait_for_selector("table.drawn")
@@ -190,7 +191,9 @@ def test_the_numbers_behind_a_trend_are_those_drawn(browser: Browser, sites: Sit
             "chart => window.chartSets(chart).rows.day.length"
         )
         assert behind.locator("table.drawn tbody tr").count() == drawn_sessions
-        assert behind.locator("table.drawn thead th").all_inner_texts() == ["Day", "Session", "Shots", "Device"]
+        heads = ["Day", "Session", "Shots", "Device"] if language == "en" else ["Tag", "Einheit", "Schläge", "Gerät"]
+        assert behind.locator("table.drawn thead th").all_inner_texts() == heads
+        assert re.fullmatch(day, behind.locator("table.drawn tbody td").first.inner_text())  # as days stand elsewhere on the page
         behind.locator("summary").press("Enter")
         behind.locator("summary").press("Enter")
         assert behind.locator("table.drawn").count() == 1
