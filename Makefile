@@ -18,6 +18,7 @@ test: .venv/ready
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --require-hashes -r constraints.txt
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation -e .
+	$(BIN)/python -m compileall -q pipelines reports schemas warehouse
 	touch $@
 
 # Versions stay as they are where pyproject.toml allows it; without the old file, the newest are taken.

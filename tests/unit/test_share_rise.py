@@ -102,3 +102,11 @@ def test_what_is_said_does_not_hang_on_which_points_are_asked_for() -> None:
     assert with_counted_chances(last, STREAM)["p_chart_up"][-1] == with_counted_chances(rows, STREAM)["p_chart_up"][-1]
     assert with_counted_chances(last, STREAM)["p_chart_up"][:30].to_list() == [0.003] * 30
     assert with_counted_chances(rows.clear(), STREAM).is_empty()
+
+
+def test_each_player_is_told_by_the_own_sessions() -> None:
+    one, other = weekly(1), weekly(1, player_id="p2", n=20)
+    together = with_counted_chances(pl.concat([one, other]), STREAM)
+    alone = pl.concat([with_counted_chances(one, STREAM), with_counted_chances(other, STREAM)])
+    assert together["p_chart_up"].to_list() == alone["p_chart_up"].to_list()
+    assert alone.filter(player_id="p1")["p_chart_up"][-1] < alone.filter(player_id="p2")["p_chart_up"][-1]

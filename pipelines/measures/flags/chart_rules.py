@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipelines.measures.flags.candidates import candidates
+from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
@@ -213,7 +213,8 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     counted = _with_counts(judged, len(rule.metrics), _of_kind(tested, rule.kind))
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
-    return candidates(counted.filter(said).select(_evidence(rule.kind, n_sides)))
+    told = counted.filter(said)
+    return pl.DataFrame(schema=CANDIDATE_SCHEMA) if told.is_empty() else candidates(told.select(_evidence(rule.kind, n_sides)))
 
 
 def _moved(rule: ChartRule) -> pl.Expr:
