@@ -20,7 +20,7 @@ from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 
     from schemas.tables import Table
     from warehouse.apart import Parts
@@ -44,6 +44,11 @@ def _contract(name: str, audience: str) -> Table:
 @cache
 def _no_rows(mart: str) -> pl.DataFrame:
     return pl.DataFrame(schema=marts()[mart].polars_schema())
+
+
+def _part_name(mart: str, columns: Sequence[str], values: Mapping[str, object]) -> str:
+    """What a part of a mart is known by: the mart's name, and each column with its value."""
+    return "|".join([mart, *(f"{name}={str(values[name]).lower()}" for name in columns)])
 
 
 def _select(mart: Table, where: str = "") -> str:
@@ -155,7 +160,7 @@ class PlayerMarts:
     def _note(self, mart: str, columns: tuple[str, ...], values: dict[str, object]) -> str:
         """Note that these rows are read; by which name they are known."""
         is_apart = columns in READ_APART.get(mart, ())
-        name = "|".join([mart, *(f"{one}={str(values[one]).lower()}" for one in columns)]) if is_apart else mart
+        name = _part_name(mart, columns, values) if is_apart else mart
         self._noted.add(name)
         return name
 
@@ -211,7 +216,7 @@ class MartCache:
             for player_id, number, *values in self._sums(mart, columns):
                 own, value_of = sums.setdefault(player_id, {}), dict(zip(columns, values, strict=True))
                 for one in sets:
-                    name = "|".join([mart, *(f"{column}={str(value_of[column]).lower()}" for column in one)])
+                    name = _part_name(mart, one, value_of)
                     own[name] = own.get(name, 0) + number
             self._numbers[mart] = {player_id: {name: str(n) for name, n in own.items()} for player_id, own in sums.items()}
         return self._numbers[mart]

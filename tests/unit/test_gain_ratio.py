@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from pipelines.measures.onset_ratio import log_mean_ratio
 from pipelines.measures.trend.gain_ratio import (
     EVERY_DAYS,
     GAIN_DAYS,
@@ -91,3 +92,11 @@ def test_a_players_own_variance_is_drawn_toward_that_of_the_squad() -> None:
     """By hand: differences of sessions three apart of 2, with variances 0.5 and 0.5, are 4 each; four of them."""
     values = np.array([0.0, 0.0, 0.0, 2.0, 2.0, 2.0, 4.0])
     assert own_over_squad(values, np.full(7, 0.5)).tolist() == pytest.approx([1.0, 1.0, 1.0, 12 / 9, 16 / 10, 20 / 11, 24 / 12])
+
+
+def test_days_on_which_it_may_have_begun_are_averaged_over() -> None:
+    ratio = np.array([[1.0, 3.0, 8.0], [2.0, 0.0, 5.0], [4.0, 4.0, 4.0]])
+    looked = np.array([[True, True, False], [True, True, True], [False, False, False]])
+    with np.errstate(divide="ignore"):
+        found = log_mean_ratio(np.log(ratio), looked)
+    assert np.exp(found).tolist() == pytest.approx([2.0, 7.0 / 3.0, 0.0])

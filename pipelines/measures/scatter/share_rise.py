@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaln
 
+from pipelines.measures.onset_ratio import log_mean_ratio
+
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
@@ -57,9 +59,7 @@ def log_ratio_of_rise(day: Floats, hits: Floats, shots: Floats, at: Integers) ->
     since = np.where(looked, total[at + 1, None] - total[:-1], 0.0), np.where(looked, of[at + 1, None] - of[:-1], 0.0)
     higher = _mean(since, RISEN) > _mean(before, QUIET)
     log = _marginal(before, QUIET) + _marginal(since, RISEN) - _marginal((total[at + 1], of[at + 1]), QUIET)[:, None]
-    with np.errstate(divide="ignore"):
-        summed = np.logaddexp.reduce(np.where(looked & higher, log, -np.inf), axis=1)
-        return np.asarray(summed - np.log(np.maximum(looked.sum(axis=1), 1)))
+    return log_mean_ratio(np.where(higher, log, -np.inf), looked)
 
 
 def chance_of_ratio(log_ratio: Floats) -> Floats:

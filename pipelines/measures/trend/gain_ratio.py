@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 from scipy.special import erf, log_ndtr
 
+from pipelines.measures.onset_ratio import log_mean_ratio
 from pipelines.measures.trend.season import YEAR_DAYS
 
 Floats = NDArray[np.float64]
@@ -79,9 +80,7 @@ def log_ratio_of_gain(day: Floats, values: Floats, variance: Floats, slope: floa
     shrink = 1.0 + GAIN_SD**2 * information
     reach = s * GAIN_SD / np.sqrt(shrink)
     log = np.log(2.0) + log_ndtr(reach) + 0.5 * reach**2 - 0.5 * np.log(shrink)
-    with np.errstate(divide="ignore"):
-        summed = np.logaddexp.reduce(np.where(looked, log, -np.inf), axis=1)
-        return np.asarray(summed - np.log(np.maximum(looked.sum(axis=1), 1)))
+    return log_mean_ratio(log, looked)
 
 
 def growth_covariance(t: Floats) -> Floats:
