@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.chart_rules import GAIN_RATIO, STREAM, chart_candidates, players_judged
-from pipelines.measures.flags.moved import moved
+from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.trend.points import interval_factor
 
 START = dt.date(2026, 1, 5)
@@ -95,6 +95,11 @@ def chart(level: np.ndarray, upward: bool, **columns: object) -> pl.DataFrame:
     return sessions(level, **given).with_columns((pl.col("level") + (-1.6 if upward else 1.6)).alias("usual"))
 
 
+def ratios(rows: pl.DataFrame) -> pl.Series:
+    """Of every point of those who grow."""
+    return gain_ratios(rows, STREAM, pl.lit(value=True))
+
+
 def sure(rows: pl.DataFrame, kind: str) -> bool:
     said = chart_candidates(rows, players_judged(rows)).filter(pl.col("kind") == kind, pl.col("p_value") < 0.01)
     return not said.filter(pl.col("on_date") > START + dt.timedelta(days=120)).is_empty()  # before, eight weeks are not known
@@ -127,9 +132,9 @@ def test_of_one_who_grows_the_sessions_must_tell_a_gain_from_growth() -> None:
     spurt = chart(380.0 + 4.0 * day / 365.25 + 7.0 / (1.0 + np.exp(-(day - 220.0) / 28.0)), upward=True, growth=7.0)
     found = moved(spurt, STREAM)
     assert found["gained"].max() > 3.7  # type: ignore[operator]
-    assert found["gain_ratio"].max() < GAIN_RATIO  # type: ignore[operator]
+    assert ratios(spurt).max() < GAIN_RATIO  # type: ignore[operator]
     assert not sure(spurt, "speed_rise")
-    assert moved(spurt.with_columns(growth=0.0), STREAM)["gain_ratio"].null_count() == spurt.height
+    assert ratios(spurt.with_columns(growth=0.0)).null_count() == spurt.height
 
 
 def test_growth_is_told_by_a_year_before_the_quarter() -> None:
@@ -137,8 +142,7 @@ def test_growth_is_told_by_a_year_before_the_quarter() -> None:
     level = 380.0 + 4.0 * day / 365.25 + 4.0 * np.clip((day - 640.0) / 60.0, 0.0, 1.0)
     quarters = [{"growth": 6.0 + 0.1 * float(one // 90)} for one in day[::4]]
     told, other = (
-        moved(sessions(one).with_columns(pl.DataFrame(quarters)["growth"]), STREAM)["gain_ratio"]
-        for one in (level, np.where(day < 260, 370.0, level))
+        ratios(sessions(one).with_columns(pl.DataFrame(quarters)["growth"])) for one in (level, np.where(day < 260, 370.0, level))
     )
     np.testing.assert_allclose(told[-20:], other[-20:], atol=1e-9)
     assert told[-1] > GAIN_RATIO
@@ -148,8 +152,34 @@ def test_growth_is_told_by_a_year_before_the_quarter() -> None:
 def test_the_ratio_is_the_same_whichever_points_are_asked_for() -> None:
     rows = risen(5.0, 55)
     last = rows.with_columns(pl.when(pl.int_range(pl.len()) < 70).then(None).otherwise(pl.col("level")).alias("level"))
-    np.testing.assert_allclose(moved(last, STREAM)["gain_ratio"][70:], moved(rows, STREAM)["gain_ratio"][70:], atol=1e-9)
-    assert moved(last, STREAM)["gain_ratio"][:70].null_count() == 70
+    np.testing.assert_allclose(ratios(last)[70:], ratios(rows)[70:], atol=1e-9)
+    assert ratios(last)[:70].null_count() == 70
+
+
+def test_the_ratio_is_told_where_it_is_asked_alone() -> None:
+    rows = risen(5.0, 55)
+    some = gain_ratios(rows, STREAM, pl.int_range(pl.len()) % 7 == 0)
+    assert some.is_not_null().to_list() == [number % 7 == 0 for number in range(rows.height)]
+    np.testing.assert_allclose(some.gather_every(7), ratios(rows).gather_every(7), atol=1e-9)
+
+
+@pytest.mark.parametrize(("gain", "days", "decides"), [(5.0, 55, True), (4.0, 55, True), (5.0, 150, False)])
+def test_asking_for_the_ratio_where_it_decides_finds_what_asking_everywhere_does(
+    gain: float, days: int, decides: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = risen(gain, days)
+    rows = rows.with_columns(pl.when(pl.int_range(pl.len()) % 3 == 0).then(0.5).otherwise("p_chart_up").alias("p_chart_up"))
+    asked: list[int] = []
+
+    def everywhere(told: pl.DataFrame, stream: tuple[str, ...], where: pl.Expr) -> pl.Series:
+        asked.append(told.select(where.fill_null(value=False).sum()).item())
+        return gain_ratios(told, stream, pl.lit(value=True))
+
+    found = chart_candidates(rows, players_judged(rows))
+    monkeypatch.setattr("pipelines.measures.flags.chart_rules.gain_ratios", everywhere)
+    assert found.equals(chart_candidates(rows, players_judged(rows)))
+    assert (max(asked) > 0) == decides
+    assert max(asked) < rows.height / 3
 
 
 @pytest.mark.parametrize(("gain", "days", "alert"), [(2.5, 42, True), (2.5, 150, False)])

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.counted import with_counted_chances
-from pipelines.measures.flags.moved import moved
+from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle
 from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import natural
@@ -204,6 +204,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
     if rule.moved_worth > 0:
         sided = pl.concat([sided, moved(sided, STREAM)], how="horizontal")
+        sided = sided.with_columns(gain_ratios(sided, STREAM, _asks_for_ratio()))
         surely = pl.when(pl.col("growth") > 0).then(pl.coalesce(_moved(rule), surely)).otherwise(surely & _gained(rule))
     judged = sided.with_columns(
         (worth & (pl.col("p_value") <= rule.opens_at * n_sides) & (pl.col("ended") == "")).alias("opens"),
@@ -220,9 +221,18 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
 def _moved(rule: ChartRule) -> pl.Expr:
     """Of one who grows: the level has surely moved by itself, by more than growth does; null where that is not known."""
     fallen = (pl.col("fallen") - rule.moved_worth * pl.col("worthwhile")) / pl.col("fallen_error")
-    gained = (pl.col("gained") - GROWTH_MOST) / pl.col("gained_error")
-    risen = (_normal_cdf(gained) >= GAINED_SURELY) & (pl.col("gain_ratio") >= GAIN_RATIO)
-    return pl.when("upward").then(pl.when(gained.is_not_null()).then(risen)).otherwise(_normal_cdf(fallen) >= MOVED_SURELY)
+    risen = _outgrew() & (pl.col("gain_ratio") >= GAIN_RATIO)
+    return pl.when("upward").then(pl.when(_outgrew().is_not_null()).then(risen)).otherwise(_normal_cdf(fallen) >= MOVED_SURELY)
+
+
+def _outgrew() -> pl.Expr:
+    """More was surely gained within eight weeks than growth makes; null where that is not known."""
+    return _normal_cdf((pl.col("gained") - GROWTH_MOST) / pl.col("gained_error")) >= GAINED_SURELY
+
+
+def _asks_for_ratio() -> pl.Expr:
+    """Where the ratio decides whether a rise is sure: elsewhere it is not, or its chance is too large to count."""
+    return pl.col("upward") & (pl.col("p_value") < LISTED_AT) & _outgrew()
 
 
 def _gained(rule: ChartRule) -> pl.Expr:

@@ -36,8 +36,7 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
     -------
     polars.DataFrame
         In the order of the rows: fallen, fallen_error, gained, gained_error [change unit]; null before there are four sessions in
-        four weeks, and gained where there are none so long ago. gain_ratio: of a junior, how much likelier the sessions are with
-        a gain within two months than by growth alone (natural logarithm); null of others.
+        four weeks, and gained where there are none so long ago.
 
     Notes
     -----
@@ -68,19 +67,39 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
         _error("reached_variance").alias("fallen_error"),
         (pl.col("level") - pl.col("before")).alias("gained"),
         _error("before_variance").alias("gained_error"),
-        _gain_ratios(rows, stream),
     )
 
 
-def _gain_ratios(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.Series:
-    """Of the points that are asked for of those who grow, each told with the growth and the season known in its quarter."""
+def gain_ratios(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.Expr) -> pl.Series:
+    """How much likelier a junior's sessions are with a gain within two months than by growth alone (natural logarithm).
+
+    Parameters
+    ----------
+    rows, stream
+        See :func:`moved`; series after series.
+    asked : polars.Expr
+        Of which points it is asked: each takes as long as hundreds of others of their means.
+
+    Returns
+    -------
+    polars.Series
+        ``gain_ratio``, in the order of the rows; null where it is not asked, where there is no level, and of those who do not
+        grow.
+
+    Notes
+    -----
+    Each is told with the growth and the season known in its quarter, by the sessions of a year before it and those of it.
+
+    Source: own rule; see :func:`pipelines.measures.trend.gain_ratio.log_ratio_of_gain`
+    Checked: tests/unit/test_moved.py
+    """
     course = ("growth", "season_sine", "season_cosine")
     told = rows.select(
         *course,
         day=pl.col("on_date").cast(pl.Int32).cast(pl.Float64),
         x="x",
         variance="variance",
-        asked=pl.col("level").is_not_null() & (pl.col("growth") > 0),
+        asked=(asked & pl.col("level").is_not_null() & (pl.col("growth") > 0)).fill_null(value=False),
         series=pl.struct(stream).rle_id(),
         quarter=pl.struct(*stream, *course).rle_id(),
     )
