@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
-from reports.charts.lanes import LANES, MONTH_LABEL, moments, spans
+from reports.charts.lanes import LANES, moments, month_axis, spans
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
@@ -22,7 +22,7 @@ HEIGHT = 170 + LANES
 
 
 def _across() -> alt.X:
-    axis = alt.Axis(title=None, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
+    axis = month_axis()
     return alt.X("day:T", axis=axis, scale=alt.Scale(padding=6))
 
 

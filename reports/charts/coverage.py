@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import altair as alt
 
 from reports import theme
-from reports.charts.lanes import MONTH_LABEL
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
 
 STEP = 17
+MONTH_LABEL = "month(datum.value) == 0 || datum.index == 0 ? timeFormat(datum.value, '%b %Y') : timeFormat(datum.value, '%b')"
+"""Half a year has room for every month; the year stands with January and with the first label."""
 
 
 def coverage(style: Style) -> alt.TopLevelMixin:

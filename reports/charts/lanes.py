@@ -19,8 +19,32 @@ if TYPE_CHECKING:
 
 LANE, LANES, FOOT = 16, 52, 6
 """Height of a lane, where the values begin below the lanes, and room below them, so that no point is cut [px]."""
-MONTH_LABEL = "month(datum.value) == 0 || datum.index == 0 ? timeFormat(datum.value, '%b %Y') : timeFormat(datum.value, '%b')"
-"""Months by name; the year stands with January and with the first label."""
+MONTH_MS = 2.63e9
+"""Milliseconds of a month, about."""
+
+
+def month_axis(scale: str = "x", **more: Any) -> alt.Axis:
+    """A mark for every month, names for as many as there is room for, January among them; the year below January and the first.
+
+    Parameters
+    ----------
+    scale : str
+        Name of the horizontal scale as it is compiled: ``x``, or ``<name of the view>_x`` where there are several views.
+    more
+        Further properties of the axis.
+
+    Notes
+    -----
+    What the reader drags over changes the room, so that it is asked for while the chart is drawn.
+    """
+    first, last = f"domain('{scale}')[0]", f"domain('{scale}')[1]"
+    room = f"abs(range('{scale}')[1] - range('{scale}')[0]) * {MONTH_MS:g} / ({last} - {first})"
+    step = f"({room} >= 36 ? 1 : {room} >= 18 ? 2 : {room} >= 12 ? 3 : {room} >= 6 ? 6 : 12)"
+    month, year = "timeFormat(datum.value, '%b')", "timeFormat(datum.value, '%Y')"
+    is_first = f"timeOffset('month', datum.value, -{step}) < {first}"
+    label = f"month(datum.value) % {step} != 0 ? '' : month(datum.value) == 0 || {is_first} ? [{month}, {year}] : {month}"
+    ticks: dict[str, Any] = {"interval": "month", "step": 1}
+    return alt.Axis(title=None, tickCount=ticks, labelExpr=label, labelOverlap=False, **more)
 
 
 def _lane(below: int) -> Any:

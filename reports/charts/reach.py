@@ -11,7 +11,7 @@ import altair as alt
 
 from reports import theme
 from reports.chart_shapes import REACH_METRICS
-from reports.charts.lanes import MONTH_LABEL
+from reports.charts.lanes import month_axis
 from reports.findings.flags import capital
 from reports.numbers import METRIC_QUANTITY
 
@@ -28,7 +28,7 @@ def _title(metric: str, style: Style) -> alt.TitleParams:
 
 
 def _panel(metric: str, style: Style, *, last: bool) -> Any:
-    axis = alt.Axis(title=None, labels=last, ticks=last, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
+    axis = month_axis(labels=last, ticks=last)
     across = alt.X("day:T", axis=axis)
     rows = alt.Chart(alt.NamedData("rows")).transform_filter(f"isValid(datum.level_{metric})").encode(x=across)
     up = alt.Scale(zero=False, nice=True)

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from reports import theme
-from reports.charts.lanes import FOOT, LANES, MONTH_LABEL, moments, spans
+from reports.charts.lanes import FOOT, LANES, moments, month_axis, spans
 
 if TYPE_CHECKING:
     from reports.charts import Style, Template
@@ -33,8 +33,7 @@ def _named(name: str) -> Any:
 
 
 def _across(scale: Any = alt.Undefined, *, labels: bool = True) -> alt.X:
-    axis = alt.Axis(title=None, labels=labels, ticks=labels, tickCount={"interval": "month", "step": 1}, labelExpr=MONTH_LABEL)
-    return alt.X("day:T", scale=scale, axis=axis if labels else None)
+    return alt.X("day:T", scale=scale, axis=month_axis("detail_x") if labels else None)
 
 
 def _up() -> alt.Y:
