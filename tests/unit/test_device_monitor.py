@@ -186,6 +186,30 @@ def test_players_who_move_to_a_new_device_while_they_train_tell_its_offset() -> 
     assert watch(rows).offsets[late].mean() == pytest.approx(1.0, abs=0.5)
 
 
+def test_a_new_device_whose_first_players_were_slow_has_not_moved() -> None:
+    """Three players tell too small an offset; those who come next are compared with it, not taken for a move of the device."""
+    rows = observed(21, 30, 150, {"bay-1": level(150)})
+    day, number = (pl.col("on_date") - START).dt.total_days(), pl.col("player_id").str.slice(1).cast(pl.Int64)
+    came = day >= 80 + number
+    slow = came & (number < 4) & (day < 86)
+    rows = rows.with_columns(
+        pl.when(came).then(pl.lit("bay-2")).otherwise("device_id").alias("device_id"),
+        pl.when(slow).then(pl.col("x") - 0.3).when(came).then(pl.col("x") + 1.8).otherwise("x").alias("x"),
+    )
+    found = watch(rows)
+    assert found.shifts == []
+    late = (rows["on_date"] >= START + dt.timedelta(days=110)).to_numpy() & (rows["device_id"] == "bay-2").to_numpy()
+    assert found.offsets[late].mean() == pytest.approx(1.8, abs=0.4)
+
+
+def test_a_new_device_that_moves_is_told_by_those_who_know_it() -> None:
+    rows = observed(22, 12, 140, {"bay-1": level(140), "bay-2": stepped(140, 100, 2.0)})
+    rows = rows.filter((pl.col("device_id") == "bay-1") | (pl.col("on_date") >= START + dt.timedelta(days=40)))
+    found = watch(rows)
+    assert [(shift.device_id, shift.cause) for shift in found.shifts] == [("bay-2", "device")]
+    assert abs((found.shifts[0].began_on - START).days - 100) <= 3
+
+
 def test_a_person_says_that_the_device_moved() -> None:
     rows = observed(14, 20, 130, {"bay-1": stepped(130, 70, 2.0)})
     found = watch(rows).shifts[0].found_on

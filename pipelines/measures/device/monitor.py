@@ -36,6 +36,9 @@ OWN_CHANGES = 0.3
 ASKED_FOR, DOUBTED_FOR = 28, 14
 """Days for which it is asked who moved, and for which sessions on a suspected device count less."""
 
+OWN_SHARE = 0.5
+"""Share of a player's usual that must come from a new device itself before it is asked whether the device has moved."""
+
 COMPARED_EVERY = 7
 """Days between comparisons while a device is new or has just moved: its offset rests on few sessions, and each week brings many
 more."""
@@ -73,18 +76,19 @@ def device_watch(
 
     Notes
     -----
-    Shift: each player's standardised distance from the own last sessions (at least 4), cut to -2..2; the median over the
-    device's players of a day enters a cumulative sum of the device (allowance 0.5; a day weighs as many players as it has, at
-    most 4). At 12, with at least 3 players of whom four in five moved that way, by 1 scale unit or more on average, the device
-    is suspected: a squad that trains moves together too. The move is dated from all sessions of its players, with the uncertainty
-    of its day (:func:`dated_move`). Nothing is taken off unless players who use another device within 28
-    days tell the two apart (:func:`jump_cause`), or club and ball of the same shots do (:func:`ratio_cause`), asked after each
-    day of its sessions for four weeks, or a person does; then what they tell and the mean move together, weighed by their
-    errors, are taken off from the next day on, and estimated anew every week for four weeks. Sessions that may be of
-    either side of the move count for no comparison. For two weeks, or until it is told, sessions on it count less. Offset: at the
-    first of each month, and every week while a device is new, from the 90 days before, against the device of its group that was
-    used first; not told where fewer than 3 players tie them. Until it is told, sessions on it of players who came from another
-    device are followed on their own; then its error counts as doubt about each of them.
+    Shift: each player's standardised distance from the own last sessions (at least 4; of a new device that is compared with
+    others, half of their weight on itself), cut to -2..2; the median over the device's players of a day enters a cumulative
+    sum of the device (allowance 0.5; a day weighs as many players as it has, at most 4). At 12, with at least 3 players of
+    whom four in five moved that way, by 1 scale unit or more on average, the device is suspected: a squad that trains moves
+    together too. The move is dated from all sessions of its players, with the uncertainty of its day (:func:`dated_move`).
+    Nothing is taken off unless players who use another device within 28 days tell the two apart (:func:`jump_cause`), or club
+    and ball of the same shots do (:func:`ratio_cause`), asked after each day of its sessions for four weeks, or a person
+    does; then what they tell and the mean move together, weighed by their errors, are taken off from the next day on, and
+    estimated anew every week for four weeks. Sessions that may be of either side of the move count for no comparison. For two
+    weeks, or until it is told, sessions on it count less. Offset: at the first of each month, and every week while a device
+    is new, from the 90 days before, against the device of its group that was used first; not told where fewer than 3 players
+    tie them. Until it is told, sessions on it of players who came from another device are followed on their own; then its
+    error counts as doubt about each of them.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -150,7 +154,7 @@ def _pass_day(watch: Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
             watch.doubt[row["row"]] += _doubt(watch.shifts[device.suspicion], on)
         watch.seen.setdefault((row["player_id"], row["club"]), []).append(row["row"])
         value, variance = row["x"] - device.offset, row["variance"]
-        if usual.n >= FEWEST_EARLIER:
+        if usual.n >= FEWEST_EARLIER and _tells_moves(device, usual.shares.get(row["device_id"], 0.0), on):
             move = Move(
                 on, row["player_id"], row["club"], row["session_id"], value - usual.mean, variance + 1.0 / usual.precision
             )
@@ -160,6 +164,11 @@ def _pass_day(watch: Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         players = [together for (device, _), together in sorted(moves.items()) if device == device_id]
         _score(watch.devices[device_id], players)
         _judge(watch, on, device_id)
+
+
+def _tells_moves(device: Device, share: float, on: dt.date) -> bool:
+    """Whether what a player reads beyond the usual is a move of the device: on a new one it may be an offset hardly known yet."""
+    return device.error == 0.0 or not device.is_new(on) or share >= OWN_SHARE
 
 
 def _doubt(shift: DeviceShift, on: dt.date) -> float:
