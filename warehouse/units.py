@@ -20,6 +20,19 @@ if TYPE_CHECKING:
 _DIGEST = "cast(count(*) as varchar) || '-' || cast(sum(cast(hash(source) as hugeint)) as varchar) as digest"
 
 
+MOST_NAMED = 100
+"""Of so many players at most the rows are asked for by name."""
+
+_OF_SESSION = {
+    "on_date": "on_date",
+    "session_kind": "kind",
+    **{name: name for name in ("device_id", "ball", "indoors", "air_temp_c", "air_pressure_hpa", "humidity_pct")},
+    **{name: name for name in ("altitude_m", "wind_mps", "wind_from_deg")},
+    "month_on": "month_on",
+}
+"""Columns of views of shots that are one for all shots of a session, and what ``session_day`` calls them."""
+
+
 def _listed(columns: Sequence[str]) -> str:
     return ", ".join(f'"{column}"' for column in columns)
 
@@ -31,9 +44,31 @@ def view_digests(
 
     ``until``: a column of days and the last one that counts; None: all rows count. ``days``: see :func:`_unit`.
     """
+    columns = con.sql(f'select * from "{view}" limit 0').columns
+    if {"session_id", "shot_no"} <= set(columns):
+        return _shot_digests(con, view, columns, by, until)
     told = f'where "{until[0]}" <= ?' if until else ""
     named = ", ".join(f'{_unit([name], days, "source")} as "{name}"' for name in by)
     query = f'select {named}, {_DIGEST} from (select * from "{view}" {told}) as source group by {_unit(by, days, "source")}'
+    return frame(con, query, [until[1]] if until else [])
+
+
+def _shot_digests(
+    con: Connection, view: str, columns: Sequence[str], by: Sequence[str], until: tuple[str, date] | None
+) -> pl.DataFrame:
+    """As :func:`view_digests`, of a view of shots: what a session gives to each of its shots is digested once a session."""
+    own = [name for name in columns if name not in {"session_id", "player_id", *_OF_SESSION}]
+    given = ", ".join(f'"{_OF_SESSION[name]}" as "{name}"' for name in _OF_SESSION if name in {"on_date", *columns, *by})
+    query = f"""
+        with struck as (
+          select session_id, player_id, count(*) as n_shots, sum(cast(hash({_listed(own)}) as hugeint)) as shots
+          from "{view}"
+          group by session_id, player_id
+        ),
+        held as (select *, cast(date_trunc('month', on_date) as date) as month_on from session_day),
+        source as (select struck.*, {given} from struck join (select * exclude (player_id) from held) using (session_id))
+        select {_listed(by)}, {_DIGEST} from source {f'where "{until[0]}" <= ?' if until else ""} group by {_listed(by)}
+    """
     return frame(con, query, [until[1]] if until else [])
 
 
@@ -51,14 +86,31 @@ def unit_rows(
     order: Sequence[str],
     days: str | None = None,
 ) -> pl.DataFrame:
-    """The rows of these units (a frame of the columns that name one) in a view, ordered; ``days``: see :func:`_unit`."""
-    told = f'where "{view}"."{until[0]}" <= ?' if until else ""
+    """The rows of these units (a frame of the columns that name one) in a view, ordered; ``days``: see :func:`_unit`.
+
+    Few players, and the first month, are named beside: the database then leaves out other rows before it joins anything to them.
+    """
+    where, given = _bounds(view, units, until)
     alike = " and ".join(f'{_unit([name], days, view)} = asked_unit."{name}"' for name in units.columns)
     asked = f"semi join asked_unit on {alike}"
     with registered(con, "asked_unit", units):
-        return frame(
-            con, f'select "{view}".* from "{view}" {asked} {told} order by {_listed(order)}', [until[1]] if until else []
-        )
+        return frame(con, f'select "{view}".* from "{view}" {asked} {where} order by {_listed(order)}', given)
+
+
+def _bounds(view: str, units: pl.DataFrame, until: tuple[str, date] | None) -> tuple[str, list[object]]:
+    """What rows of these units have in common, for the database to look at first: a clause, and its parameters."""
+    clauses, given = list[str](), list[object]()
+    if until:
+        clauses.append(f'"{view}"."{until[0]}" <= ?')
+        given.append(until[1])
+    if until and "month_on" in units.columns and not units.is_empty():
+        clauses.append(f'"{view}"."{until[0]}" >= ?')
+        given.append(units["month_on"].min())
+    players = units["player_id"].unique().sort().to_list()
+    if 0 < len(players) <= MOST_NAMED:
+        clauses.append(f'"{view}".player_id in ({", ".join("?" * len(players))})')
+        given += players
+    return (f"where {' and '.join(clauses)}", given) if clauses else ("", given)
 
 
 def stored_digests(con: Connection, stage: str) -> pl.DataFrame:

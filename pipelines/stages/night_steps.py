@@ -22,7 +22,6 @@ from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.stories import measure_stories
 from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
-from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import measure_trials
 from pipelines.stages.measure.within_sessions import measure_within_sessions
@@ -45,9 +44,8 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Reading reports", measure_body),
     ("Looking at the squad's health", measure_squad_health),
     ("Restating carry", measure_comparable_carry),
-    ("Drawing shot patterns", measure_patterns),
+    ("Drawing shot patterns, and following speed to the ball", measure_patterns),
     ("Following trends", measure_trends),
-    ("Following speed to the ball", measure_transfer),
     ("Counting strokes", measure_strokes),
     ("Listing what lasts", measure_lasting),
     ("Looking for returns to normal", measure_since),

@@ -76,14 +76,23 @@ def fewer_answers(answered: Truths, practised: Truths) -> FewerAnswers:
     practice = days_known(practised, RECENT_DAYS)
     usual_practice = (days_known(practised, whole) - practice) * RECENT_DAYS / USUAL_DAYS
     goes_on = (practice >= PRACTICE_DAYS) & (practice >= PRACTICE_SHARE * usual_practice)
-    weight = np.minimum(np.maximum(n_earlier, 1.0), MOST_WEIGHT)
-    chance = _at_most(recent, n_recent, share * weight, (1.0 - share) * weight)
+    chance = _chance(recent, n_recent, earlier, n_earlier)
     return FewerAnswers(
         n_answers=readings(recent, known),
         usual=readings(share * n_recent, known),
         p_value=readings(np.where(goes_on, chance, 1.0), known),
         n_usual=n_earlier,
     )
+
+
+def _chance(recent: Floats, n_recent: Floats, earlier: Floats, n_earlier: Floats) -> Floats:
+    """Chance of so few answers after so many, players by days: counts that come again are worked out once."""
+    places = (RECENT_DAYS + 1, RECENT_DAYS + 1, USUAL_DAYS + 1, USUAL_DAYS + 1)
+    counts = [one.ravel().astype(np.int64) for one in (recent, n_recent, earlier, n_earlier)]
+    found, at = np.unique(np.ravel_multi_index(tuple(counts), places), return_inverse=True)
+    x, n, before, n_before = (one.astype(np.float64) for one in np.unravel_index(found, places))
+    share, weight = (before + 0.5) / (n_before + 1.0), np.minimum(np.maximum(n_before, 1.0), MOST_WEIGHT)
+    return np.asarray(_at_most(x, n, share * weight, (1.0 - share) * weight)[at].reshape(recent.shape))
 
 
 def _at_most(x: Floats, n: Floats, a: Floats, b: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""Patterns: normal swings by month in; sessions in still air, ``quartile_month`` and ``pattern_month`` out."""
+"""Patterns: normal swings by month in; sessions in still air, and quartiles, patterns and transfer by month out."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import polars as pl
 
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
+from pipelines.stages.measure.transfer import transfers_of_players
 from pipelines.stages.stale import MONTH, Apart, Read, renew
 from schemas.core.ball import PATTERN_MONTH, QUARTILE_MONTH
 from schemas.core.summaries import STILL_SESSION
@@ -24,7 +25,20 @@ if TYPE_CHECKING:
 
 _ORDER = ("player_id", "on_date", "session_id", "shot_no")
 _QUARTILES = "select * from quartile_month order by player_id, club_group, month_on"
+_MADE_OF = ("normal_swing", "comparable_shot", "session_factor")
 _STILL = ("carry_m", "offline_m")
+
+
+def swings_told(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
+    """What comparable swings of a player's month are made of, digested: swings, restated shots, and factors of balls.
+
+    So none of them need be joined to be told. A row of player_id, month_on and digest for each of the three, in months that have
+    the first two.
+    """
+    parts = [view_digests(con, view, MONTH, ("on_date", as_of), "on_date") for view in _MADE_OF]
+    both = parts[0].join(parts[1], on=MONTH, how="semi").select(MONTH)
+    named = [part.with_columns(pl.lit(f"{view}:") + pl.col("digest")) for view, part in zip(_MADE_OF, parts, strict=True)]
+    return pl.concat(part.join(both, on=MONTH, how="semi") for part in named)
 
 
 def swings_of_months(swings: Read, told: pl.DataFrame) -> Apart:
@@ -56,15 +70,16 @@ def pattern_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
 
 
 def swings_and_patterns(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator[Apart]:
-    """Both stages, one after the other: the second reads what the first has written by then."""
+    """The stages that rest on comparable swings, one after the other: the second reads what the first has written by then."""
     until = ("on_date", as_of)
-    told = view_digests(con, "swing_of_month", MONTH, until)
+    told = swings_told(con, as_of)
     swings = Read("swing_of_month", _ORDER, until, told=False)
     yield swings_of_months(swings, told)
     yield fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES)))
+    yield transfers_of_players(told, as_of)
 
 
 def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
-    """Write the pattern of every player, group of clubs and month up to ``as_of``, and what trends need of the same swings."""
+    """Write what comparable swings up to ``as_of`` tell: patterns by month, what trends need, and what became of club speed."""
     for apart in swings_and_patterns(con, as_of):
         renew(con, apart)

@@ -17,8 +17,8 @@ select
   comparable_shot.run_m,
   normal_swing.club_speed_mps,
   normal_swing.ball_speed_mps / normal_swing.club_speed_mps as speed_ratio,
-  normal_swing.ball_speed_mps / normal_swing.club_speed_mps / coalesce(ball_factor.speed_factor, 1) as comparable_speed_ratio,
-  coalesce(ball_factor.known_on <= ball_factor.month_on, false) as is_factor_known,
+  normal_swing.ball_speed_mps / normal_swing.club_speed_mps / coalesce(session_factor.speed_factor, 1) as comparable_speed_ratio,
+  coalesce(session_factor.known_on <= session_factor.month_on, false) as is_factor_known,
   normal_swing.device_id,
   normal_swing.launch_deg,
   normal_swing.spin_rpm,
@@ -26,7 +26,4 @@ select
   normal_swing.strike_height_mm
 from normal_swing
 join comparable_shot using (session_id, shot_no)
-left join ball_factor
-  on ball_factor.device_id is not distinct from normal_swing.device_id
-  and ball_factor.ball is not distinct from normal_swing.ball
-  and ball_factor.month_on = date_trunc('month', normal_swing.on_date);
+left join session_factor using (session_id);

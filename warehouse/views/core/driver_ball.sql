@@ -1,5 +1,6 @@
 -- grain: session_id, shot_no. A drive of the normal swing with its number among all balls of its session, warm-up counted: sessions
--- that are for the swing as it is. Not of it: changed arms of a declared trial.
+-- that are for the swing as it is. Not of it: changed arms of a declared trial. Day and kind are one for a session: named where
+-- balls are numbered, they let the database leave out other days and kinds before it does so.
 create or replace view driver_ball as
 select
   numbered.player_id,
@@ -12,7 +13,7 @@ select
 from (
   select
     shot_day.*,
-    row_number() over (partition by shot_day.session_id order by shot_day.struck_at, shot_day.shot_no) as ball_no
+    row_number() over (partition by shot_day.session_id, shot_day.on_date, shot_day.session_kind order by shot_day.struck_at, shot_day.shot_no) as ball_no
   from shot_day
 ) as numbered
 left join trial using (trial_id)

@@ -1,0 +1,98 @@
+"""Digests of views of shots, made session by session, change with every row of the view: whatever a shot or its session says."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+import polars as pl
+import pytest
+
+from warehouse.connection import frame
+from warehouse.units import unit_rows, view_digests
+
+if TYPE_CHECKING:
+    import duckdb
+
+NIGHT = date(2026, 3, 31)
+VIEWS = ("own_swing", "normal_swing", "effort_swing", "flown_shot", "comparable_shot")
+MONTHS = ("player_id", "month_on")
+_VALUES = {
+    "VARCHAR": "'other'",
+    "DOUBLE": "77.5",
+    "BIGINT": "77",
+    "BOOLEAN": "false",
+    "TIMESTAMP": "timestamp '2026-02-03 11:00'",
+}
+_VALUES |= {"DATE": "date '2026-02-03'"}
+
+
+@pytest.fixture
+def world(con: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    """Two sessions of a player in two months, three shots in each, and a restated carry of each shot."""
+    con.execute("insert into academy values ('Hill', 'UTC')").fetchall()
+    con.execute(
+        "insert into session by name select 's' || i as session_id, 'p1' as player_id, 'range' as kind, "
+        "timestamp '2026-02-20 10:00' + to_days(20 * i) as started_at, "
+        "'d1' as device_id, 'range' as ball, 'f' as file_id, 2 as line from range(2) as t(i)"
+    ).fetchall()
+    con.execute(
+        "insert into shot by name select session_id, player_id, i as shot_no, started_at as struck_at, 'driver' as club, "
+        "45.0 as club_speed_mps, 'f' as file_id, i as line from session cross join range(1, 4) as t(i)"
+    ).fetchall()
+    con.execute(
+        "insert into comparable_shot by name select session_id, player_id, shot_no, on_date, club, club_group, "
+        "'anchored' as method, '' as reason, 200.0 + shot_no as carry_m, "
+        "1.0 as ball_factor, 'none' as factor_source from flown_shot"
+    ).fetchall()
+    return con
+
+
+def columns(con: duckdb.DuckDBPyConnection, table: str) -> list[tuple[str, str]]:
+    """Columns of a table and how another value of each is written."""
+    kinds = con.execute("select column_name, data_type from duckdb_columns() where table_name = ?", [table]).fetchall()
+    named = {"session_id", "player_id", "shot_no"} | ({"on_date"} if table == "comparable_shot" else set())  # the session's day
+    return [(name, _VALUES[kind]) for name, kind in kinds if name not in named]
+
+
+def seen(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[pl.DataFrame, list[tuple[object, ...]]]]:
+    """Of each view its rows, and their digests by month."""
+    found = {}
+    for view in VIEWS:
+        digests = view_digests(con, view, MONTHS, ("on_date", NIGHT), "on_date").sort(MONTHS).rows()
+        found[view] = frame(con, f'select * from "{view}" order by session_id, shot_no'), digests
+    return found
+
+
+@pytest.mark.parametrize("table", ["shot", "session", "comparable_shot"])
+def test_a_digest_changes_whenever_a_row_of_the_view_does(world: duckdb.DuckDBPyConnection, table: str) -> None:
+    before, n_changed = seen(world), 0
+    where = "where session_id = 's0'" + ("" if table == "session" else " and shot_no = 2")
+    for name, value in columns(world, table):
+        world.execute("begin")
+        world.execute(f'update "{table}" set "{name}" = {value} {where}').fetchall()
+        for view, (rows, digests) in seen(world).items():
+            old_rows, old_digests = before[view]
+            if not rows.equals(old_rows) or name == "started_at":
+                n_changed += 1
+                assert digests != old_digests, (view, name)
+                assert digests[-1] == old_digests[-1], f"{name} of {view}: the other month stands"
+        world.execute("rollback")
+    assert n_changed > 10
+
+
+def test_which_file_and_line_a_row_came_from_is_no_part_of_it(world: duckdb.DuckDBPyConnection) -> None:
+    before = seen(world)
+    world.execute("update shot set file_id = 'g', line = line + 10").fetchall()
+    world.execute("update session set file_id = 'g', line = line + 10").fetchall()
+    assert all(digests == before[view][1] for view, (_, digests) in seen(world).items())
+
+
+def test_rows_of_months_are_those_and_no_other(world: duckdb.DuckDBPyConnection) -> None:
+    for month, session in ((date(2026, 2, 1), "s0"), (date(2026, 3, 1), "s1")):
+        units = pl.DataFrame({"player_id": ["p1"], "month_on": [month]})
+        rows = unit_rows(world, "own_swing", units, ("on_date", NIGHT), ("session_id", "shot_no"), "on_date")
+        assert rows["session_id"].to_list() == [session] * 3
+    both = pl.DataFrame({"player_id": ["p1", "p1", "p2"], "month_on": [date(2026, 3, 1), date(2026, 2, 1), date(2026, 2, 1)]})
+    rows = unit_rows(world, "own_swing", both, ("on_date", date(2026, 3, 1)), ("session_id", "shot_no"), "on_date")
+    assert rows["session_id"].to_list() == ["s0"] * 3, "s1 lies after the last day"
