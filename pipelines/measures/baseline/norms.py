@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -143,7 +143,8 @@ def _with_federation(norm: Norm, priors: Sequence[WorthwhilePrior]) -> Norm:
 def norms_frame(norms: list[Norm]) -> pl.DataFrame:
     """The norms as rows, sorted by metric, group and day."""
     schema = {name: _TYPES.get(name, pl.Float64()) for name in Norm.__dataclass_fields__}
-    return pl.DataFrame([asdict(norm) for norm in norms], schema=schema).sort("metric", "club_group", "from_on")
+    columns = {name: [getattr(norm, name) for norm in norms] for name in schema}
+    return pl.DataFrame(columns, schema=schema).sort("metric", "club_group", "from_on")
 
 
 _TYPES: dict[str, pl.DataType] = {

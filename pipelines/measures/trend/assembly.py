@@ -22,7 +22,7 @@ from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
 from pipelines.measures.trend.expected import EXPECTED, NOTHING_EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, followed
-from pipelines.measures.trend.observations import natural, observations, with_noise
+from pipelines.measures.trend.observations import natural, observations_of, usual_swings, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
 from pipelines.measures.trend.resemblance import resemblance
@@ -34,6 +34,8 @@ MOST_RESEMBLANCE = 0.7
 """More is not taken into account: the table of the charts ends near it."""
 WATCHED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps")
 """Quantities in which a device may shift for all its players at once; offsets between devices are learned for all."""
+RATIO = "speed_ratio"
+"""Tells which of the two a device reads wrong."""
 
 
 @dataclass(frozen=True)
@@ -114,91 +116,104 @@ def trends(
     Source: own rule
     Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
     """
-    known = estimates or Estimates()
-    observed = observations(summaries)
-    norms = squad_norms(observed, priors, known)
-    judged = _judged(observed, norms)
-    del summaries, observed  # each step holds every session of every quantity: none is kept for longer than it is read
-    watches = {metric: _watched(judged, metric, words, known) for metric in WATCHED}
-    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
-    corrected, in_force = _corrected(judged, watches, known)
-    del judged, watches
-    expecting = _expecting(corrected, born or {}, known)
-    del corrected
-    rows, correlations = _resembling(expecting, known)
-    del expecting
+    known, swings = estimates or Estimates(), usual_swings(summaries)
+    judged = {metric: _judged(swings, metric, priors, known) for metric in (*WATCHED, RATIO)}
+    watches = {metric: _watched(judged[metric][0], judged[RATIO][0], metric, words, known) for metric in WATCHED}
+    own = _own_series(watches)
+    norms, parts, in_force = list[Norm](), list[tuple[pl.DataFrame, pl.DataFrame]](), dict[str, list[OffsetInForce]]()
+    for metric in TREND_METRICS:  # one at a time: of the others only what is told in the end is held
+        rows, usual = judged.pop(metric) if metric in judged else _judged(swings, metric, priors, known)
+        norms += usual
+        if metric in WATCHED:
+            corrected, in_force[metric] = _corrected(*watches[metric]), watches[metric][1].in_force
+        else:
+            corrected, in_force[metric] = _corrected_by_month(rows, own, metric, known)
+        parts.append(_resembling(_expecting(corrected, metric, born or {}, known), known))
+    correlations = pl.concat([by_quarter for _, by_quarter in parts])
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
-    return Trends(rows, quarters, _offsets(in_force), device_shifts)
+    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
+    return Trends(pl.concat([told for told, _ in parts]), quarters, _offsets(in_force), device_shifts)
 
 
-def _judged(observed: pl.DataFrame, norms: list[Norm]) -> pl.DataFrame:
-    """With noise and variance as the squad's norms of the quarter have them."""
+def _judged(
+    swings: pl.DataFrame, metric: str, priors: Sequence[WorthwhilePrior], estimates: Estimates
+) -> tuple[pl.DataFrame, list[Norm]]:
+    """Sessions of a quantity with noise and variance as the squad's norms of the quarter have them; and these."""
+    observed = observations_of(swings, metric)
+    norms = squad_norms(observed, priors, estimates)
     usual = norms_frame(norms).select(
-        "metric", "club_group", "from_on", "session_sd", "worthwhile", pl.col("shot_sd").alias("squad_shot_sd")
+        "club_group", "from_on", "session_sd", "worthwhile", pl.col("shot_sd").alias("squad_shot_sd")
     )
-    joined = observed.sort("on_date").join_asof(
-        usual.sort("from_on"), left_on="on_date", right_on="from_on", by=["metric", "club_group"], check_sortedness=False
+    joined = observed.sort("on_date", maintain_order=True).join_asof(
+        usual.sort("from_on"), left_on="on_date", right_on="from_on", by="club_group", check_sortedness=False
     )
-    return with_noise(joined).with_columns((pl.col("noise") + pl.col("session_sd") ** 2).alias("variance"))
+    judged = with_noise(joined).with_columns((pl.col("noise") + pl.col("session_sd") ** 2).alias("variance"))
+    return judged.drop("shot_sd", "squad_shot_sd", "session_sd"), norms
 
 
-def _watched(judged: pl.DataFrame, metric: str, words: Words, estimates: Estimates) -> tuple[pl.DataFrame, DeviceWatch]:
-    rows = judged.filter(pl.col("metric") == metric).sort("on_date", "session_id", "player_id", "club_group")
+def _watched(
+    judged: pl.DataFrame, ratios: pl.DataFrame, metric: str, words: Words, estimates: Estimates
+) -> tuple[pl.DataFrame, DeviceWatch]:
+    rows = judged.sort(_BY_DAY)
 
     def said(device_id: str, found_on: dt.date) -> Word | None:
         return words(metric, device_id, found_on)
 
     turned = -1.0 if metric == "club_speed_mps" else 1.0  # a club speed read too high makes the ratio smaller
-    ratios = judged.filter(pl.col("metric") == "speed_ratio").with_columns((turned * pl.col("x")).alias("x"))
-    ratios = ratios.sort("on_date", "session_id", "player_id", "club_group")
-    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, ratios, estimates)
+    of_ratio = ratios.with_columns((turned * pl.col("x")).alias("x")).sort(_BY_DAY)
+    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, of_ratio, estimates)
 
 
-def _corrected(
-    judged: pl.DataFrame, watches: dict[str, tuple[pl.DataFrame, DeviceWatch]], estimates: Estimates
-) -> tuple[pl.DataFrame, dict[str, list[OffsetInForce]]]:
-    """Values after the offsets of their devices, and the series that each belongs to."""
-    key = ["player_id", "club_group", "session_id"]
+_BY_DAY = ("on_date", "session_id", "player_id", "club_group")
+
+
+def _own_series(watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
+    """Devices that are followed on their own are so for every quantity: as club speed has it, else ball speed."""
     parts = [
-        rows.with_columns(
-            pl.Series("offset", watch.offsets),
-            pl.Series("series", watch.series, dtype=pl.String),
-            *((pl.col(name) + pl.Series(watch.doubt)).alias(name) for name in ("noise", "variance")),
-        )
+        rows.select(*_OF_SESSION, "metric", pl.Series("series", watch.series, dtype=pl.String))
         for rows, watch in watches.values()
     ]
-    in_force = {metric: watch.in_force for metric, (_, watch) in watches.items()}
-    # A device that is followed on its own is so for every quantity: as club speed has it, else ball speed.
-    own = pl.concat(parts).group_by(key).agg(pl.col("series").sort_by("metric", descending=True).first())
-    others = (
-        judged.filter(~pl.col("metric").is_in(WATCHED))
-        .join(own, on=key, how="left", maintain_order="left")
-        .with_columns(pl.col("series").fill_null(""))
+    return pl.concat(parts).group_by(_OF_SESSION).agg(pl.col("series").sort_by("metric", descending=True).first())
+
+
+_OF_SESSION = ("player_id", "club_group", "session_id")
+
+
+def _corrected(rows: pl.DataFrame, watch: DeviceWatch) -> pl.DataFrame:
+    """Values after the offsets of their devices, and the series that each belongs to."""
+    told = rows.with_columns(
+        pl.Series("offset", watch.offsets),
+        pl.Series("series", watch.series, dtype=pl.String),
+        *((pl.col(name) + pl.Series(watch.doubt)).alias(name) for name in ("noise", "variance")),
     )
-    for rows in others.partition_by("metric", maintain_order=True):
-        metric = rows["metric"][0]
-        offsets, in_force[metric] = month_offsets(rows, PRIORS[metric].worthwhile, estimates)
-        parts.append(rows.with_columns(pl.Series("offset", offsets)).select(parts[0].columns))
-    return pl.concat(parts).with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
+    return told.with_columns((pl.col("x") - pl.col("offset")).alias("x"))
 
 
-def _expecting(corrected: pl.DataFrame, born: dict[str, int], estimates: Estimates) -> pl.DataFrame:
+def _corrected_by_month(
+    judged: pl.DataFrame, own: pl.DataFrame, metric: str, estimates: Estimates
+) -> tuple[pl.DataFrame, list[OffsetInForce]]:
+    """The same of a quantity in which nobody watches for shifts."""
+    rows = judged.join(own, on=_OF_SESSION, how="left", maintain_order="left").with_columns(pl.col("series").fill_null(""))
+    offsets, in_force = month_offsets(rows, PRIORS[metric].worthwhile, estimates)
+    told = rows.with_columns(pl.Series("offset", offsets, dtype=pl.Float64))
+    return told.with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
+
+
+def _expecting(rows: pl.DataFrame, metric: str, born: dict[str, int], estimates: Estimates) -> pl.DataFrame:
     """With the course that is expected of each player."""
-    parts = [
-        pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile, estimates)], how="horizontal")
-        if metric in EXPECTED
-        else rows.with_columns(NOTHING_EXPECTED)
-        for (metric,), rows in corrected.group_by("metric", maintain_order=True)
-    ]
-    return pl.concat(parts) if parts else corrected.with_columns(NOTHING_EXPECTED)
+    if metric not in EXPECTED or rows.is_empty():
+        return rows.with_columns(NOTHING_EXPECTED)
+    return pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile, estimates)], how="horizontal")
 
 
 def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
-    rows = expecting.sort("metric", *SERIES, "on_date", "session_id")
-    parts = [resemblance(rows.filter(pl.col("metric") == metric), SERIES, estimates) for metric in TREND_METRICS]
-    return pl.concat([told for told, _ in parts]), pl.concat([by_quarter for _, by_quarter in parts])
+    told, quarters = resemblance(expecting.sort(*SERIES, "on_date", "session_id"), SERIES, estimates)
+    return told.select(*_TOLD, pl.selectors.exclude(*_TOLD)), quarters
+
+
+_TOLD = ("metric", *SERIES, "on_date", "session_id")
 
 
 def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tuple[pl.DataFrame, pl.DataFrame]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import polars as pl
 
@@ -58,11 +59,25 @@ def observations(summaries: pl.DataFrame) -> pl.DataFrame:
     Source: own rule
     Checked: tests/unit/test_observations.py
     """
-    kept = summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
-    parts = [_centre(kept, metric, source) for metric, source in _CENTRES.items()]
-    parts += [_scatter(kept, metric, source) for metric, source in _SCATTERS.items()]
-    parts += [_aim(kept), _strike_spread(kept), _wild(kept)]
-    return pl.concat(parts).sort("metric", "player_id", "club_group", "on_date", "session_id")
+    swings = usual_swings(summaries)
+    parts = [observations_of(swings, metric) for metric in sorted({*_CENTRES, *_SCATTERS, *_OTHERS})]
+    return pl.concat(parts)
+
+
+def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
+    """Summaries of the usual club of each group, speed work and putts left out; see :func:`observations`."""
+    return summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
+
+
+def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
+    """Rows of :func:`observations` of one quantity, from :func:`usual_swings`."""
+    if metric in _CENTRES:
+        rows = _centre(swings, metric, _CENTRES[metric])
+    elif metric in _SCATTERS:
+        rows = _scatter(swings, metric, _SCATTERS[metric])
+    else:
+        rows = _OTHERS[metric](swings)
+    return rows.sort("player_id", "club_group", "on_date", "session_id")
 
 
 def _rows(kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.Expr, fewest: int) -> pl.DataFrame:
@@ -105,6 +120,13 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
 def _wild(kept: pl.DataFrame) -> pl.DataFrame:
     n, wild = pl.col("offline_m_scatter_n"), pl.col("offline_m_wild_n")
     return _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
+
+
+_OTHERS: dict[str, Callable[[pl.DataFrame], pl.DataFrame]] = {
+    "aim_deg": _aim,
+    "strike_spread_mm": _strike_spread,
+    "wild_pct": _wild,
+}
 
 
 def with_noise(observed: pl.DataFrame) -> pl.DataFrame:
