@@ -8,8 +8,7 @@ import pytest
 
 from pipelines.measures.baseline.norms import norms_frame, quarter_starts, session_sd, squad_norms
 from pipelines.measures.federation.norms import WorthwhilePrior
-from pipelines.measures.trend.observations import observations
-from tests.unit.trend_world import summaries
+from tests.unit.trend_world import observations, summaries
 
 
 def test_spread_between_sessions_is_found_in_spite_of_odd_ones() -> None:

@@ -5,8 +5,8 @@ import math
 import polars as pl
 import pytest
 
-from pipelines.measures.trend.observations import natural, observations, with_noise
-from tests.unit.trend_world import summaries
+from pipelines.measures.trend.observations import natural, with_noise
+from tests.unit.trend_world import observations, summaries
 
 
 def test_relative_quantities_are_logarithms_in_per_cent_and_come_back() -> None:

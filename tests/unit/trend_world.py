@@ -7,7 +7,9 @@ import datetime as dt
 import numpy as np
 import polars as pl
 
+from pipelines.measures.trend.observations import observations_of, usual_swings
 from schemas.core.summaries import SESSION_CLUB
+from schemas.trend_metrics import TREND_METRICS
 
 START = dt.date(2026, 1, 5)
 
@@ -46,3 +48,9 @@ def summaries(seed: int, n_players: int, n_sessions: int, **more: object) -> pl.
     schema = SESSION_CLUB.polars_schema()
     fill = [pl.lit(0 if name.endswith("_n") else None, dtype=schema[name]).alias(name) for name in missing]
     return frame.with_columns(fill).select(pl.col(name).cast(schema[name]) for name in SESSION_CLUB.names)
+
+
+def observations(rows: pl.DataFrame) -> pl.DataFrame:
+    """Observations of all quantities in session summaries."""
+    swings = usual_swings(rows)
+    return pl.concat([observations_of(swings, metric) for metric in sorted(TREND_METRICS)])

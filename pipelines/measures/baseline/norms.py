@@ -93,7 +93,7 @@ def squad_norms(observed: pl.DataFrame, priors: Sequence[WorthwhilePrior] = (), 
     Parameters
     ----------
     observed : polars.DataFrame
-        See :func:`pipelines.measures.trend.observations.observations`.
+        See :func:`pipelines.measures.trend.observations.observations_of`; of one quantity or several.
     priors : sequence of WorthwhilePrior
         What a federation takes for a worthwhile change of driver speed, by month.
     estimates : Estimates, optional

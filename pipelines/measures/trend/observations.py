@@ -33,44 +33,43 @@ _MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
 
 
-def observations(summaries: pl.DataFrame) -> pl.DataFrame:
-    """One row per session, group of clubs and quantity that could be measured.
+def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
+    """Summaries of the usual club of each group, speed work and putts left out.
 
     Parameters
     ----------
     summaries : polars.DataFrame
-        Rows of ``session_club``; where it has ``comparable_carry_m_n``, ``_centre`` and ``_spread``, those are used for carry.
+        Rows of ``session_club``.
+
+    Source: own rule. Checked: tests/unit/test_observations.py
+    """
+    return summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
+
+
+def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
+    """One row per session and group of clubs in which a quantity could be measured.
+
+    Parameters
+    ----------
+    swings : polars.DataFrame
+        From :func:`usual_swings`; where it has ``comparable_carry_m_n``, ``_centre`` and ``_spread``, those are used for carry.
+    metric : str
 
     Returns
     -------
     polars.DataFrame
         player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
         change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads and
-        shares).
-        Sorted by
-        metric, player, group, day, session.
+        shares). Sorted by player, group, day, session.
 
     Notes
     -----
-    Only the player's usual club of the group, not speed work, at least 3 shots (a spread: as many as its summary asks for;
-    spread of
-    the strike, share of wild shots: 8). Aim is the angle of the middle of the pattern: ``atan(offline / carry)``.
+    At least 3 shots (a spread: as many as its summary asks for; spread of the strike, share of wild shots: 8). Aim is the angle
+    of the middle of the pattern: ``atan(offline / carry)``.
 
     Source: own rule
     Checked: tests/unit/test_observations.py
     """
-    swings = usual_swings(summaries)
-    parts = [observations_of(swings, metric) for metric in sorted({*_CENTRES, *_SCATTERS, *_OTHERS})]
-    return pl.concat(parts)
-
-
-def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
-    """Summaries of the usual club of each group, speed work and putts left out; see :func:`observations`."""
-    return summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
-
-
-def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
-    """Rows of :func:`observations` of one quantity, from :func:`usual_swings`."""
     if metric in _CENTRES:
         rows = _centre(swings, metric, _CENTRES[metric])
     elif metric in _SCATTERS:
