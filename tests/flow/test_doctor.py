@@ -91,10 +91,14 @@ def test_rows_that_stand_are_held_against_what_is_computed_now(finished: Workspa
     with open_warehouse(finished.warehouse) as con:
         con.execute("update session_club set n_shots = n_shots + 1").fetchall()
         con.execute("update pattern_month set n_shots = n_shots + 1").fetchall()
-        con.execute("delete from comparable_shot where shot_no = 1").fetchall()
     finding = found(finished)["standing rows"]
     assert (finding.state, finding.exit_code) == ("broken", 9)
-    assert all(table in finding.says for table in ("comparable_shot", "pattern_month", "session_club"))
+    assert all(table in finding.says for table in ("pattern_month", "session_club"))
+    with open_warehouse(finished.warehouse) as con:  # patterns rest on these rows: without them theirs are stale
+        con.execute("delete from comparable_shot where shot_no = 1").fetchall()
+    finding = found(finished)["standing rows"]
+    assert finding.state == "broken"
+    assert all(table in finding.says for table in ("comparable_shot", "session_club"))
     assert "run --full" in finding.todo
     run_whole_night(Night(finished, NIGHT))
     assert found(finished)["standing rows"].state == "fine"
