@@ -77,6 +77,35 @@ def test_the_rise_of_a_spring_is_no_growth_once_the_season_is_known() -> None:
     np.testing.assert_allclose(early["grown"], early["expected"], atol=1e-12)
 
 
+def amplitude(rows: pl.DataFrame, told: pl.DataFrame, of: pl.Expr) -> pl.Series:
+    """The season of each of some players as known at the end [%]."""
+    size = (told["season_sine"] ** 2 + told["season_cosine"] ** 2).sqrt()
+    return rows.with_columns(size.alias("size")).filter(of).group_by("player_id", maintain_order=True).last()["size"]
+
+
+def test_those_who_stop_rising_within_a_year_make_no_season() -> None:
+    """A quarter of six squads gains 6 % a year and stops after 200 days; a bend within a year resembles a sine of the year."""
+    stopped, since, sizes = pl.col("player_id") < "p10", (pl.col("on_date") - START).dt.total_days(), []
+    for seed in range(6, 12):
+        rose = pl.when(stopped).then(6.0 * pl.min_horizontal(since, 200) / 365.25).otherwise(0.0)
+        rows = sessions(seed, 40, 420, 0.0, 0.0).with_columns(pl.col("x") + rose)
+        told = expected_course(rows, {}, 1.0)
+        sizes.append([amplitude(rows, told, of).mean() for of in (stopped, ~stopped)])
+    of_stopped, of_others = np.mean(np.array(sizes, dtype=np.float64), axis=0)
+    assert of_stopped < 0.2
+    assert of_others < 0.07
+
+
+def test_seasons_of_players_may_differ() -> None:
+    rows, day = sessions(9, 24, 760, 0.0, 1.2), pl.col("on_date").cast(pl.Int32)
+    small = pl.col("player_id") < "p12"
+    other = pl.when(small).then(0.7).otherwise(-0.7) * (2.0 * np.pi * day / 365.25).cos()
+    rows = rows.with_columns(pl.col("x") + other)
+    told = expected_course(rows, {}, 1.0)
+    assert amplitude(rows, told, small).mean() == pytest.approx(0.5, abs=0.3)
+    assert amplitude(rows, told, ~small).mean() == pytest.approx(1.9, abs=0.3)
+
+
 def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:
     rows = sessions(5, 12, 400, 0.0, 0.0)
     fell = (pl.col("player_id") == "p00") & (pl.col("on_date") >= dt.date(2024, 8, 1))

@@ -12,6 +12,13 @@ Season = tuple[float, float]
 
 YEAR_DAYS = 365.25
 FEWEST_SEASON_DAYS, FEWEST_PLAYERS, FEWEST_OWN_SESSIONS = 300, 5, 24
+MIDDLE_VARIANCE = 1.195
+"""Variance of the mean of the middle half of normal values over that of the mean of all (own integral: the trimmed
+mean's asymptotic variance)."""
+
+BY_ERRORS = 2.1
+"""The square of what a median absolute deviation becomes when a quarter of the values lie far out: that of the others at 2/3."""
+
 CUT_AT = 2.5
 """Own seasons farther from the squad's are cut there [robust standard deviations]: one who fell in a month has no season."""
 
@@ -33,35 +40,59 @@ def seasons(rows: pl.DataFrame) -> tuple[Season, dict[tuple[str, str], Season]]:
     Returns
     -------
     (sine, cosine), dict
-        Of the squad; of players with 300 days and 24 sessions or more [units of x].
+        Of the squad, and of its players, with 300 days and 24 sessions or more [units of x].
 
     Notes
     -----
-    Squad: one sine and cosine by weighted least squares over the players with 300 days or more, their own slopes taken out, drawn
-    toward 0 by its error between players. Own: the squad's, plus ``A / (A + s**2)`` of what the player's own fit lies away from
-    it, s the error of that fit and A the variance between players beyond such errors.
+    Each player's sine and cosine by weighted least squares, level and slope taken out. Squad: their weighted medians, drawn
+    toward 0 by its error: who gained, lost or stopped rising within the year has what looks like a season, and a mean would
+    take it for everybody's. Own: the squad's, plus ``A / (A + s**2)`` of what the player's own fit lies away from it, s the
+    error of that fit and A the variance between players beyond such errors (by the median absolute deviation, less 2.1 times
+    the errors: where something happened to a quarter of the players, errors alone make it so large).
 
     Source: [Henderson1984] (drawing toward the squad); own rule
     Checked: tests/unit/test_expected.py, tests/benchmarks/detection
     """
     own = ("player_id", "club")
-    long = rows.filter((pl.col("day").max() - pl.col("day").min()).over(own) >= FEWEST_SEASON_DAYS)
+    days, n = (pl.col("day").max() - pl.col("day").min()).over(own), pl.len().over(own)
+    long = rows.filter(days >= FEWEST_SEASON_DAYS, n >= FEWEST_OWN_SESSIONS)
     if long.select("player_id").n_unique() < FEWEST_PLAYERS:
         return (0.0, 0.0), {}
     parts = long.partition_by(own, maintain_order=True, as_dict=True)
-    sums = {(str(key[0]), str(key[1])): _sums(part) for key, part in parts.items()}
-    information = np.sum([one for one, _, _ in sums.values()], axis=0)
-    beta = np.linalg.solve(information, np.sum([right for _, right, _ in sums.values()], axis=0))
-    left = np.array([right - one @ beta for one, right, _ in sums.values()])
-    inverse = np.linalg.inv(information)
-    covariance = inverse @ (left.T @ left) @ inverse
-    kept = max(0.0, 1.0 - float(np.trace(covariance)) / max(float(beta @ beta), 1e-12))
-    squad = kept * beta
-    return (float(squad[0]), float(squad[1])), _own_seasons(sums, squad)
+    sums = [_sums(part) for part in parts.values()]
+    inverse = np.array([np.linalg.inv(information) for information, _ in sums])
+    fitted = np.array([one @ right for one, (_, right) in zip(inverse, sums, strict=True)])
+    error = np.stack([inverse[:, 0, 0], inverse[:, 1, 1]], axis=1)
+    squad = _of_squad(fitted, error)
+    seasons_of = _own_seasons(fitted, error, squad)
+    keys = [(str(player_id), str(club)) for player_id, club in parts]
+    return (float(squad[0]), float(squad[1])), {
+        key: (float(sine), float(cosine)) for key, (sine, cosine) in zip(keys, seasons_of, strict=True)
+    }
 
 
-def _sums(part: pl.DataFrame) -> tuple[Floats, Floats, int]:
-    """Information and right side of sine and cosine of one player, level and slope taken out; and how many sessions."""
+def _of_squad(fitted: Floats, error: Floats) -> Floats:
+    """Mean of the middle half of the players, weighed by what they tell, drawn toward 0."""
+    middle = np.array([_middle_mean(one, of**-0.5) for one, of in zip(fitted.T, error.T, strict=True)])
+    variance = MIDDLE_VARIANCE / fitted.shape[0] * _spread(fitted - middle) ** 2
+    kept = 1.0 - float(variance.sum()) / max(float(middle @ middle), 1e-12)
+    return np.asarray(max(kept, 0.0) * middle)
+
+
+def _middle_mean(values: Floats, weight: Floats) -> float:
+    """Weighted mean without the quarter of the weight that lies lowest and the one that lies highest."""
+    order = np.argsort(values, kind="stable")
+    until = np.cumsum(weight[order]) / weight.sum()
+    inside = np.diff(np.clip(until, 0.25, 0.75), prepend=0.25)
+    return float(values[order] @ inside / inside.sum())
+
+
+def _spread(apart: Floats) -> Floats:
+    return np.asarray(1.4826 * np.median(np.abs(apart - np.median(apart, axis=0)), axis=0))
+
+
+def _sums(part: pl.DataFrame) -> tuple[Floats, Floats]:
+    """Information and right side of sine and cosine of one player, level and slope taken out."""
     day, weight = part["day"].to_numpy(), 1.0 / part["variance"].to_numpy()
     angle = 2.0 * np.pi * day / YEAR_DAYS
     straight = np.stack([np.ones_like(day), (day - day.mean()) / YEAR_DAYS], axis=1)
@@ -69,18 +100,12 @@ def _sums(part: pl.DataFrame) -> tuple[Floats, Floats, int]:
     root = weight[:, None] ** 0.5
     left = both - straight @ np.linalg.lstsq(straight * root, both * root, rcond=None)[0]
     waves = left[:, :2]
-    return waves.T @ (waves * weight[:, None]), waves.T @ (weight * left[:, 2]), day.size
+    return waves.T @ (waves * weight[:, None]), waves.T @ (weight * left[:, 2])
 
 
-def _own_seasons(sums: dict[tuple[str, str], tuple[Floats, Floats, int]], squad: Floats) -> dict[tuple[str, str], Season]:
-    fitted = {key: one for key, one in sums.items() if one[2] >= FEWEST_OWN_SESSIONS}
-    if len(fitted) < FEWEST_PLAYERS:
-        return {}
-    inverse = np.array([np.linalg.inv(information) for information, _, _ in fitted.values()])
-    apart = np.array([inv @ right for inv, (_, right, _) in zip(inverse, fitted.values(), strict=True)]) - squad
-    error = np.stack([inverse[:, 0, 0], inverse[:, 1, 1]], axis=1)
-    spread = 1.4826 * np.median(np.abs(apart - np.median(apart, axis=0)), axis=0)
-    between = np.maximum(spread**2 - np.median(error, axis=0), 0.0)
+def _own_seasons(fitted: Floats, error: Floats, squad: Floats) -> Floats:
+    """The squad's, and as much of each player's own fit as tells of a season: (players, 2)."""
+    apart = fitted - squad
+    between = np.maximum(_spread(apart) ** 2 - BY_ERRORS * np.median(error, axis=0), 0.0)
     reach = CUT_AT * np.sqrt(between + error)
-    own = squad + between / (between + error) * np.clip(apart, -reach, reach)
-    return {key: (float(sine), float(cosine)) for key, (sine, cosine) in zip(fitted, own, strict=True)}
+    return np.asarray(squad + between / (between + error) * np.clip(apart, -reach, reach))
