@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from pipelines.measures.trend.change import four_week_change
+from pipelines.measures.trend.change import four_week_change, last_session_before
 from pipelines.measures.trend.filter import filter_pass
 from pipelines.measures.trend.grid import TrendGrid, standard_grid
 from pipelines.measures.trend.points import TrendPoints, trend_history
@@ -54,9 +54,31 @@ def test_four_week_change_equals_a_filter_with_the_clone_as_third_state() -> Non
     tau2, q_level, q_slope = 0.5, 0.02, 1e-4
     grid = TrendGrid(np.array([tau2]), np.array([q_level]), np.array([q_slope]), odd_share=0.0)
     done = filter_pass(batch, grid)
-    change = four_week_change(batch, grid, done, np.array([39]), np.array([0]))
+    change = four_week_change(batch, grid, done, np.array([39]), np.array([0]), last_session_before(batch)[[39], [0]])
     expected = clone_filter(batch.days[:, 0], batch.values[:, 0], tau2, q_level, q_slope)
     assert (change.mean[0, 0], change.variance[0, 0]) == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_change_is_told_from_the_last_session_that_is_four_weeks_old() -> None:
+    batch = SeriesBatch(*(np.array([[day] for day in (0.0, 5.0, 28.0, 33.0, 80.0)]) for _ in range(4)), np.array([4]))
+    assert last_session_before(batch)[:, 0].tolist() == [-1, -1, 0, 1, -1]
+
+
+@pytest.mark.parametrize("states", [90, 8000])
+def test_points_are_the_same_from_whichever_session_on_they_are_asked_for(states: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """States of sessions that nothing reads are not kept: to the last digit nothing else is said."""
+    batch = simulated(6, (120, 90, 41, 8, 2))
+    batch.values[60:, 1] += 6.0  # a jump, whose intervals reach there for three sessions
+    worthwhile = np.ones_like(batch.days)
+    whole, levels = trend_history(batch, worthwhile, standard_grid())
+    there = np.arange(120)[:, None] < batch.lengths
+    monkeypatch.setattr("pipelines.measures.trend.points._STATES_AT_ONCE", states)
+    for first in ([119, 61, 40, 0, 1], [70, 60, 3, 5, 0], [0, 62, 20, 7, 0]):
+        some, again = trend_history(batch, worthwhile, standard_grid(), np.array(first))
+        told = whole.steps >= np.array(first)[whole.series]
+        for field in fields(whole):
+            np.testing.assert_array_equal(getattr(some, field.name), getattr(whole, field.name)[told])
+        np.testing.assert_array_equal(again[there], levels[there])
 
 
 def test_series_do_not_touch_each_other() -> None:

@@ -34,7 +34,9 @@ class Change:
     known: NDArray[np.bool_]
 
 
-def four_week_change(batch: SeriesBatch, grid: TrendGrid, done: FilterPass, steps: Integers, series: Integers) -> Change:
+def four_week_change(
+    batch: SeriesBatch, grid: TrendGrid, done: FilterPass, steps: Integers, series: Integers, start: Integers
+) -> Change:
     """The change at some sessions of some series.
 
     Parameters
@@ -43,6 +45,8 @@ def four_week_change(batch: SeriesBatch, grid: TrendGrid, done: FilterPass, step
         What the filter read and returned.
     steps, series : (P,) arrays
         Session and series of each point.
+    start : (P,) array
+        Of each, the session that :func:`last_session_before` names; states are kept from the first of these on.
 
     Returns
     -------
@@ -57,7 +61,6 @@ def four_week_change(batch: SeriesBatch, grid: TrendGrid, done: FilterPass, step
     Source: [DurbinKoopman2012] (state augmentation)
     Checked: tests/unit/test_trend_filter.py (equal to a Kalman filter with the clone as a third state)
     """
-    start = _last_session_before(batch, steps, series)
     known = start >= 0
     mean, variance = np.zeros((steps.size, grid.n_points)), np.ones((steps.size, grid.n_points))
     order = np.flatnonzero(known)[np.argsort(-(steps - start)[known], kind="stable")]
@@ -67,13 +70,16 @@ def four_week_change(batch: SeriesBatch, grid: TrendGrid, done: FilterPass, step
     return Change(mean, np.maximum(variance, 1e-12), known)
 
 
-def _last_session_before(batch: SeriesBatch, steps: Integers, series: Integers) -> Integers:
-    """Session at or before ``T - 28 d``; -1 where there is none."""
-    start = np.empty(batch.days.shape, dtype=np.int64)
+def last_session_before(batch: SeriesBatch) -> Integers:
+    """Session at or before ``T - 28 d`` of each session of each series, (N, S); -1 where there is none.
+
+    Source: own rule. Checked: tests/unit/test_trend_filter.py
+    """
+    start = np.full(batch.days.shape, -1, dtype=np.int64)
     for column, length in enumerate(batch.lengths):
         days = batch.days[:length, column]
         start[:length, column] = np.searchsorted(days, days - WINDOW_DAYS, side="right") - 1
-    return start[steps, series]
+    return start
 
 
 def _carried(
@@ -82,9 +88,10 @@ def _carried(
     """Mean and variance of the change; points ordered by falling number of sessions in between."""
     moment = batch.days[steps, series] - WINDOW_DAYS
     gap = (moment - batch.days[start, series])[:, None]
-    slope_variance, cross = done.slope_variance[start, series], done.covariance[start, series]
-    clone = done.level[start, series] + gap * done.slope[start, series]
-    variance = done.level_variance[start, series] + gap * (2.0 * cross + gap * slope_variance + grid.level_variance)
+    then = start - done.begin, series
+    slope_variance, cross = done.slope_variance[then], done.covariance[then]
+    clone = done.level[then] + gap * done.slope[then]
+    variance = done.level_variance[then] + gap * (2.0 * cross + gap * slope_variance + grid.level_variance)
     variance += gap**3 / 3.0 * grid.slope_variance
     with_level, with_slope = variance.copy(), cross + gap * (slope_variance + gap / 2.0 * grid.slope_variance)
     between = steps - start
@@ -92,12 +99,13 @@ def _carried(
         n = int(np.searchsorted(-between, -ahead, side="right"))
         at, of = start[:n] + ahead, series[:n]
         gap = (batch.days[at, of] - np.maximum(moment[:n], batch.days[at - 1, of]))[:, None]
-        level, slope = with_level[:n], with_slope[:n]
+        level, slope, kept = with_level[:n], with_slope[:n], (at - done.begin, of)
         level += gap * slope
-        clone[:n] += level * done.push[at, of]
-        pulled = level * done.pull[at, of]
+        clone[:n] += level * done.push[kept]
+        pulled = level * done.pull[kept]
         variance[:n] -= level * pulled
-        slope -= pulled * done.cross[at, of]
-        level -= pulled * done.reach[at, of]
-    change = done.level[steps, series] - clone
-    return change, done.level_variance[steps, series] + variance - 2.0 * with_level
+        slope -= pulled * done.cross[kept]
+        level -= pulled * done.reach[kept]
+    now = steps - done.begin, series
+    change = done.level[now] - clone
+    return change, done.level_variance[now] + variance - 2.0 * with_level

@@ -18,10 +18,13 @@ Integers = NDArray[np.int64]
 class FilterPass:
     """State after each session, and what a copy of an earlier level needs to be carried along.
 
-    All arrays are (N, S, G): session, series, grid point; what lies beyond a series' length is undefined.
+    Arrays of grid points are (N - begin, S, G): session from ``begin`` on, series, grid point; the others (N, S). What lies
+    beyond a series' length is undefined; so is what is told of sessions before ``begin``, but for the mean level.
 
     Attributes
     ----------
+    begin : int
+        The session from which on states are kept.
     level, slope : arrays
         Filtered means [scale units, per day].
     level_variance, covariance, slope_variance : arrays
@@ -34,6 +37,8 @@ class FilterPass:
         Log weight of the grid point, normalised.
     log_likelihood : (S, G) array
         Of the whole series.
+    mean_level : (N, S) array
+        Level, averaged over the grid; 0 beyond a series' length.
     odd : (N, S) array
         Probability that the session was odd, averaged over the grid.
     jumped, jump_size : (N, S) arrays
@@ -42,6 +47,7 @@ class FilterPass:
         Of the session's value, before it was known (level and session noise; ``inf`` variance at the first).
     """
 
+    begin: int
     level: Floats
     slope: Floats
     level_variance: Floats
@@ -53,6 +59,7 @@ class FilterPass:
     pull: Floats
     log_weight: Floats
     log_likelihood: Floats
+    mean_level: Floats
     odd: Floats
     jumped: Floats
     jump_size: Floats
@@ -60,13 +67,15 @@ class FilterPass:
     expected_variance: Floats
 
 
-def filter_pass(batch: SeriesBatch, grid: TrendGrid) -> FilterPass:
+def filter_pass(batch: SeriesBatch, grid: TrendGrid, begin: int = 0) -> FilterPass:
     """The filter over all sessions of all series; series must be ordered by falling length.
 
     Parameters
     ----------
     batch : SeriesBatch
     grid : TrendGrid
+    begin : int
+        The session from which on states are kept; those before it only lead there.
 
     Returns
     -------
@@ -91,7 +100,7 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid) -> FilterPass:
     """
     if np.any(np.diff(batch.lengths) > 0):
         raise ValueError("series must be ordered by falling length")
-    work = _Workspace.empty(batch, grid)
+    work = _Workspace.empty(batch, grid, begin)
     for step in range(int(batch.lengths[0])):
         _advance(work, batch, grid, step, int(np.searchsorted(-batch.lengths, -step, side="left")))
     return work.outcome
@@ -99,37 +108,35 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid) -> FilterPass:
 
 @dataclass
 class _Workspace:
+    """State of all series (S, G), and room for what a session makes of it."""
+
     outcome: FilterPass
     level: Floats
     slope: Floats
     variance: Floats
     cross: Floats
     slope_variance: Floats
-    weight: Floats
+    weight: Floats  # logarithm
+    share: Floats  # weight itself
+    spare: tuple[Floats, Floats]
+    threefold: tuple[Floats, Floats, Floats, Floats]  # (3, S, G): of the three hypotheses
 
     @staticmethod
-    def empty(batch: SeriesBatch, grid: TrendGrid) -> _Workspace:
+    def empty(batch: SeriesBatch, grid: TrendGrid, begin: int) -> _Workspace:
         n, series = batch.days.shape
         shape = (series, grid.n_points)
-        stack = (n, *shape)
+        stack = (max(n - begin, 0), *shape)
+        told = ("slope", "level_variance", "covariance", "slope_variance", "reach", "cross", "push", "pull")
         outcome = FilterPass(
+            begin=begin,
             level=np.zeros(stack),
-            slope=np.empty(stack),
-            level_variance=np.empty(stack),
-            covariance=np.empty(stack),
-            slope_variance=np.empty(stack),
-            reach=np.empty(stack),
-            cross=np.empty(stack),
-            push=np.empty(stack),
-            pull=np.empty(stack),
             log_weight=np.zeros(stack),
             log_likelihood=np.zeros(shape),
-            odd=np.empty((n, series)),
-            jumped=np.zeros((n, series)),
-            jump_size=np.zeros((n, series)),
-            expected=np.empty((n, series)),
-            expected_variance=np.empty((n, series)),
+            **{name: np.empty(stack) for name in told},
+            **{name: np.zeros((n, series)) for name in ("mean_level", "jumped", "jump_size")},
+            **{name: np.empty((n, series)) for name in ("odd", "expected", "expected_variance")},
         )
+        weight = np.full(shape, -np.log(grid.n_points))
         return _Workspace(
             outcome,
             level=np.zeros(shape),
@@ -137,7 +144,10 @@ class _Workspace:
             variance=np.full(shape, grid.prior_level_variance),
             cross=np.zeros(shape),
             slope_variance=np.full(shape, grid.prior_slope_variance),
-            weight=np.full(shape, -np.log(grid.n_points)),
+            weight=weight,
+            share=np.exp(weight),
+            spare=(np.empty(shape), np.empty(shape)),
+            threefold=(np.empty((3, *shape)), np.empty((3, *shape)), np.empty((3, *shape)), np.empty((3, *shape))),
         )
 
 
@@ -145,53 +155,79 @@ def _advance(work: _Workspace, batch: SeriesBatch, grid: TrendGrid, step: int, a
     """One session of the first ``active`` series: predict, weigh, update, keep."""
     gap = batch.days[step, :active] - batch.days[step - 1, :active] if step else np.zeros(active)
     _predict(work, grid, gap[:, None], batch.jump_variance[step, :active, None], active)
-    noise = batch.noise_variance[step, :active, None]
-    error = batch.values[step, :active, None] - work.level[:active]
-    narrow = work.variance[:active] + grid.session_variance + noise
-    wide = narrow + (grid.odd_factor - 1.0) * grid.session_variance
-    out = work.outcome
-    before = np.exp(work.weight[:active])
-    _keep_expectation(out, step, active, before, work.level[:active], narrow)
-    weights = _hypotheses(grid, error, (narrow, wide, narrow + grid.jump_variance))
-    log_density = np.log(weights.density) - 0.5 * np.log(2.0 * np.pi)
+    error = np.subtract(batch.values[step, :active, None], work.level[:active])
+    narrow = work.variance[:active] + grid.session_variance
+    narrow += batch.noise_variance[step, :active, None]
+    out, is_kept = work.outcome, step >= work.outcome.begin
+    if is_kept:
+        _keep_expectation(out, step, active, work.share[:active], work.level[:active], narrow)
+    said = _hypotheses(work, grid, error, narrow, active)
+    log_density = np.log(said.density)
+    log_density -= _LOG_ROOT
     out.log_likelihood[:active] += log_density
     _reweigh(work, grid, gap, log_density, active)
-    out.odd[step, :active] = np.einsum("sg,sg->s", weights.odd, np.exp(work.weight[:active]))
-    of_grid = np.exp(work.weight[:active])
-    out.jumped[step, :active] = np.einsum("sg,sg->s", weights.jumped, of_grid)
-    out.jump_size[step, :active] = np.einsum("sg,sg->s", grid.jump_variance * weights.precisions[2] * error, of_grid)
-    _update(work, grid, step, active, error, weights)
+    share = grid.jump_variance * said.precision[2]  # of the error that is the jump's, when there was one
+    if is_kept:
+        of_grid = work.share[:active]
+        out.odd[step, :active] = np.einsum("sg,sg->s", said.chance[1], of_grid)
+        out.jumped[step, :active] = np.einsum("sg,sg->s", said.chance[2], of_grid)
+        out.jump_size[step, :active] = np.einsum("sg,sg->s", share * error, of_grid)
+    _update(work, grid, step, active, error, share, said)
+    out.mean_level[step, :active] = np.einsum("sg,sg->s", work.share[:active], work.level[:active])
+
+
+_LOG_ROOT = 0.5 * np.log(2.0 * np.pi)
 
 
 @dataclass(frozen=True)
 class _Hypotheses:
-    """A usual session, an odd one, one before which the level jumped: posterior shares, and their precisions."""
+    """A usual session, an odd one, one before which the level jumped (3, S, G): chances after the session, and precisions.
 
-    usual: Floats
-    odd: Floats
-    jumped: Floats
-    precisions: tuple[Floats, Floats, Floats]
+    ``of_error``, ``of_square``: chances times precisions, and times their squares. ``density`` (S, G): of the session's value.
+    """
+
+    chance: Floats
+    precision: Floats
+    of_error: Floats
+    of_square: Floats
     density: Floats
 
 
-def _hypotheses(grid: TrendGrid, error: Floats, variances: tuple[Floats, Floats, Floats]) -> _Hypotheses:
-    square = error * error
-    prior = (1.0 - grid.odd_share - grid.jump_share, grid.odd_share, grid.jump_share)
-    parts = [
-        share * np.exp(-0.5 * square / variance) / np.sqrt(variance) for share, variance in zip(prior, variances, strict=True)
-    ]
-    density = parts[0] + parts[1] + parts[2] + 1e-300
-    usual, odd, jumped = (part / density for part in parts)
-    return _Hypotheses(usual, odd, jumped, (1.0 / variances[0], 1.0 / variances[1], 1.0 / variances[2]), density)
+def _hypotheses(work: _Workspace, grid: TrendGrid, error: Floats, narrow: Floats, active: int) -> _Hypotheses:
+    variance, chance, of_error, of_square = (one[:, :active] for one in work.threefold)
+    variance[0] = narrow
+    np.add(narrow, (grid.odd_factor - 1.0) * grid.session_variance, out=variance[1])
+    np.add(narrow, grid.jump_variance, out=variance[2])
+    np.divide(-0.5 * (error * error), variance, out=chance)
+    np.exp(chance, out=chance)
+    chance *= np.array((1.0 - grid.odd_share - grid.jump_share, grid.odd_share, grid.jump_share))[:, None, None]
+    chance /= np.sqrt(variance, out=of_error)
+    density = chance[0] + chance[1]
+    density += chance[2]
+    density += 1e-300
+    chance /= density
+    precision = np.divide(1.0, variance, out=variance)
+    np.multiply(precision, precision, out=of_square)
+    of_square *= chance
+    return _Hypotheses(chance, precision, np.multiply(chance, precision, out=of_error), of_square, density)
 
 
 def _predict(work: _Workspace, grid: TrendGrid, gap: Floats, jump: Floats, active: int) -> None:
-    work.level[:active] += gap * work.slope[:active]
-    slope_variance, cross = work.slope_variance[:active], work.cross[:active]
-    work.variance[:active] += gap * (2.0 * cross + gap * slope_variance + grid.level_variance) + jump
-    work.variance[:active] += gap**3 / 3.0 * grid.slope_variance
-    cross += gap * (slope_variance + gap / 2.0 * grid.slope_variance)
-    slope_variance += gap * grid.slope_variance
+    one, other = (spare[:active] for spare in work.spare)
+    variance, slope_variance, cross = work.variance[:active], work.slope_variance[:active], work.cross[:active]
+    work.level[:active] += np.multiply(gap, work.slope[:active], out=one)
+    np.multiply(cross, 2.0, out=one)
+    one += np.multiply(gap, slope_variance, out=other)
+    one += grid.level_variance
+    one *= gap
+    one += jump
+    variance += one
+    variance += np.multiply(gap**3 / 3.0, grid.slope_variance, out=one)
+    np.multiply(gap / 2.0, grid.slope_variance, out=one)
+    one += slope_variance
+    one *= gap
+    cross += one
+    slope_variance += np.multiply(gap, grid.slope_variance, out=one)
 
 
 def _keep_expectation(out: FilterPass, step: int, active: int, weight: Floats, level: Floats, variance: Floats) -> None:
@@ -202,39 +238,58 @@ def _keep_expectation(out: FilterPass, step: int, active: int, weight: Floats, l
 
 
 def _reweigh(work: _Workspace, grid: TrendGrid, gap: Floats, log_density: Floats, active: int) -> None:
-    weight = work.weight[:active]
+    weight, share = work.weight[:active], work.share[:active]
     if np.isfinite(grid.weight_half_life_days):
         weight *= np.exp2(-gap / grid.weight_half_life_days)[:, None]
     weight += log_density
     weight -= weight.max(axis=1, keepdims=True)
-    weight -= np.log(np.exp(weight).sum(axis=1, keepdims=True))
+    weight -= np.log(np.exp(weight, out=share).sum(axis=1, keepdims=True))
+    np.exp(weight, out=share)
 
 
-def _update(work: _Workspace, grid: TrendGrid, step: int, active: int, error: Floats, said: _Hypotheses) -> None:
+def _update(work: _Workspace, grid: TrendGrid, step: int, active: int, error: Floats, share: Floats, said: _Hypotheses) -> None:
     """State after the session, hypotheses collapsed to their mean and variance.
 
     The jump is a variable of its own that is added to the level: ``tilt`` is by how much its covariance with whatever is
-    correlated with the level lowers that correlation, and is kept as a larger reach for the copy of an earlier level.
+    correlated with the level lowers that correlation, and is kept as a larger reach for the copy of an earlier level. ``share``:
+    of the error, the jump's when there was one.
     """
-    out = work.outcome
     before, cross = work.variance[:active], work.cross[:active]
-    square = error * error
-    precision, odd_precision, jump_precision = said.precisions
-    gain = said.usual * precision + said.odd * odd_precision + said.jumped * jump_precision
-    squares = said.usual * precision**2 + said.odd * odd_precision**2 + said.jumped * jump_precision**2
+    square, jumped = error * error, said.chance[2]
+    gain, squares = (one[0] + one[1] for one in (said.of_error, said.of_square))
+    gain += said.of_error[2]
+    squares += said.of_square[2]
     push, pull = gain * error, gain - square * (squares - gain * gain)
-    share = grid.jump_variance * jump_precision  # of the error that is the jump's, when there was one
-    jump = said.jumped * share * error
-    tilt = said.jumped * share * (1.0 - square * (jump_precision - gain))
-    jump_variance = said.jumped * (grid.jump_variance * (1.0 - share) + square * share * share * (1.0 - said.jumped))
-    out.reach[step, :active] = before + np.divide(tilt, pull, out=np.zeros_like(tilt), where=tilt != 0.0)
-    out.cross[step, :active] = cross
-    out.push[step, :active], out.pull[step, :active] = push, pull
-    work.level[:active] += before * push + jump
+    of_jump = jumped * share
+    tilt = of_jump * (1.0 - square * (said.precision[2] - gain))
+    jump_variance = jumped * (grid.jump_variance * (1.0 - share) + square * share * share * (1.0 - jumped))
+    if step >= work.outcome.begin:
+        _keep_before(work.outcome, step, active, (before, cross, push, pull, tilt))
+    work.level[:active] += before * push + of_jump * error
     work.slope[:active] += cross * push
     work.slope_variance[:active] -= cross * cross * pull
-    cross *= 1.0 - before * pull - tilt
-    work.variance[:active] = before * (1.0 - before * pull - 2.0 * tilt) + jump_variance
-    out.level[step, :active], out.slope[step, :active] = work.level[:active], work.slope[:active]
-    out.level_variance[step, :active], out.covariance[step, :active] = work.variance[:active], cross
-    out.slope_variance[step, :active], out.log_weight[step, :active] = work.slope_variance[:active], work.weight[:active]
+    left = 1.0 - before * pull
+    cross *= left - tilt
+    tilt *= 2.0
+    left -= tilt
+    before *= left
+    before += jump_variance
+    if step >= work.outcome.begin:
+        _keep(work, step, active)
+
+
+def _keep_before(out: FilterPass, step: int, active: int, told: tuple[Floats, Floats, Floats, Floats, Floats]) -> None:
+    """What a copy of an earlier level needs to be carried over the session."""
+    at = step - out.begin
+    before, cross, push, pull, tilt = told
+    larger = tilt / pull if tilt.all() else np.divide(tilt, pull, out=np.zeros_like(tilt), where=tilt != 0.0)
+    np.add(before, larger, out=out.reach[at, :active])
+    out.cross[at, :active], out.push[at, :active], out.pull[at, :active] = cross, push, pull
+
+
+def _keep(work: _Workspace, step: int, active: int) -> None:
+    """The state after the session."""
+    out, at = work.outcome, step - work.outcome.begin
+    out.level[at, :active], out.slope[at, :active] = work.level[:active], work.slope[:active]
+    out.level_variance[at, :active], out.covariance[at, :active] = work.variance[:active], work.cross[:active]
+    out.slope_variance[at, :active], out.log_weight[at, :active] = work.slope_variance[:active], work.weight[:active]

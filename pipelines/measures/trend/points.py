@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from pipelines.measures.trend.change import Change, four_week_change
+from pipelines.measures.trend.change import Change, four_week_change, last_session_before
 from pipelines.measures.trend.filter import FilterPass, filter_pass
 from pipelines.measures.trend.grid import TrendGrid
 from pipelines.measures.trend.series import SeriesBatch
@@ -23,7 +24,8 @@ JUMP_AT_LEAST, JUMP_SESSIONS = 0.01, 3
 """Where a jump just before one of the last three sessions is at least so likely, and those since then lie nearer to where it
 would have gone than to the level, the intervals reach there."""
 
-_SERIES_AT_ONCE = 64
+_SERIES_AT_ONCE, _STATES_AT_ONCE = 128, 8000
+"""So many series side by side, and fewer where more states of sessions than this would be kept: they take 4 kB each."""
 
 
 @dataclass(frozen=True)
@@ -112,33 +114,52 @@ def trend_history(
     Checked: tests/unit/test_trend_filter.py, tests/benchmarks/test_coverage.py
     """
     first = np.zeros_like(batch.lengths) if first_step is None else first_step
-    order = np.argsort(-batch.lengths, kind="stable")
+    start = last_session_before(batch)
+    kept = _first_kept(start, first, batch.lengths)
     levels = np.zeros_like(batch.values)
     parts = []
-    for chosen in (order[begin : begin + _SERIES_AT_ONCE] for begin in range(0, order.size, _SERIES_AT_ONCE)):
+    for chosen in _chunks(batch.lengths, kept):
         some = batch.columns(chosen)
-        part, level = _chunk(some, worthwhile[:, chosen], grid, first[chosen], chosen)
-        parts.append(part)
-        levels[: some.days.shape[0], chosen] = level
+        n, begin = some.days.shape[0], int(kept[chosen].min())
+        part, level = _chunk(some, worthwhile[:n, chosen], grid, first[chosen], start[:n, chosen], begin)
+        parts.append(replace(part, series=chosen[part.series]))
+        levels[:n, chosen] = level
     names = TrendPoints.__dataclass_fields__
     whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
     by_series = np.lexsort((whole["steps"], whole["series"]))
     return TrendPoints(**{name: array[by_series] for name, array in whole.items()}), levels
 
 
+def _first_kept(start: Integers, first: Integers, lengths: Integers) -> Integers:
+    """The first session of each series whose state is read: by a change, or for a jump just before one of the last sessions."""
+    series = np.arange(lengths.size)
+    earliest = np.minimum(start[np.minimum(first, lengths - 1), series], first - JUMP_SESSIONS)
+    return np.asarray(np.maximum(earliest, 0))
+
+
+def _chunks(lengths: Integers, kept: Integers) -> Iterator[Integers]:
+    """Series to be filtered side by side, the longest first."""
+    order = np.argsort(-lengths, kind="stable")
+    begin = 0
+    while begin < order.size:
+        some = order[begin : begin + _SERIES_AT_ONCE]
+        n = max(_STATES_AT_ONCE // int(lengths[some[0]] - kept[some].min()), 1)
+        yield some[:n]
+        begin += min(n, some.size)
+
+
 def _chunk(
-    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, chosen: Integers
+    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, start: Integers, begin: int
 ) -> tuple[TrendPoints, Floats]:
     origin = batch.values[0]
     centred = SeriesBatch(batch.days, batch.values - origin, batch.noise_variance, batch.jump_variance, batch.lengths)
-    done = filter_pass(centred, grid)
+    done = filter_pass(centred, grid, begin)
     step = np.arange(batch.days.shape[0])[:, None]
     steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
-    change = four_week_change(centred, grid, done, steps, series)
-    level = np.einsum("nsg,nsg->ns", np.exp(done.log_weight), done.level)
-    reach = _jump_reach(centred.values, level, done)[steps, series]
-    points = _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series], chosen)
-    return points, level + origin
+    change = four_week_change(centred, grid, done, steps, series, start[steps, series])
+    reach = _jump_reach(centred.values, done.mean_level, done)[steps, series]
+    points = _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series])
+    return points, done.mean_level + origin
 
 
 def _mixture(
@@ -149,10 +170,10 @@ def _mixture(
     series: Integers,
     worthwhile: Floats,
     origin: Floats,
-    chosen: Integers,
 ) -> TrendPoints:
-    weight = np.exp(done.log_weight[steps, series])
-    level, level_sd = _moments(weight, done.level[steps, series], done.level_variance[steps, series])
+    at = steps - done.begin, series
+    weight = np.exp(done.log_weight[at])
+    level, level_sd = _moments(weight, done.level[at], done.level_variance[at])
     mean, sd = _moments(weight, change.mean, change.variance)
     level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + 1.3 * one) / _Z), one) for one in (level_sd, sd))
     root = np.sqrt(change.variance)
@@ -162,7 +183,7 @@ def _mixture(
 
     return TrendPoints(
         steps=steps,
-        series=chosen[series],
+        series=series,
         level=level + origin,
         level_sd=level_sd,
         expected=done.expected[steps, series] + origin,
