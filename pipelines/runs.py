@@ -14,7 +14,7 @@ from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
 from pipelines.stages.backup import back_up
-from pipelines.stages.crew import crew, processes_at_work
+from pipelines.stages.crew import crew, processes
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
@@ -347,7 +347,7 @@ def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night
         last_files_on=last_received_day(con, academy.time_zone),
         printed=printed_savings(),
         limited=limited_groups(night.workspace),
-        processes=processes_at_work(),
+        processes=processes(),
     )
 
 
@@ -365,7 +365,8 @@ def _whole_site(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, n
     if not damaged:
         return _site_as_it_is(night.workspace)
     night.tell(f"Pages that were changed since they were written: {len(damaged)}")
-    return _render(con, academy, as_of, night)
+    with crew():
+        return _render(con, academy, as_of, night)
 
 
 def _site_as_it_is(workspace: Workspace) -> SiteOutcome:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import os
 from collections import deque
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass
-from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -247,52 +247,30 @@ def _cores() -> int:
     return os.cpu_count() or 1
 
 
-@dataclass
-class Workshop:
-    """Makes pages in this process, and in others when there are many.
+Processes = Callable[[], Executor]
+"""Asked for when there is work for processes; whoever owns them ends them."""
 
-    Attributes
-    ----------
-    lent : Executor or None
-        Processes of somebody else, who ends them.
-    """
 
-    lent: Executor | None = None
-    _pool: ProcessPoolExecutor | None = None
+def pages_of_players(rooms: Rooms, players: Sequence[Wanted], processes: Processes | None = None) -> Iterator[Found]:
+    """The pages of these players, some players at a time; by other processes where they are lent and there is much to make."""
+    missed = {(place, one.player_id) for one in players for place in one.asked}
+    for found in _some(rooms, players, processes):
+        missed -= found.keys()
+        yield found
+    if missed:
+        yield from _some(rooms, wanted((place, Asked(player_id)) for place, player_id in sorted(missed)), processes)
 
-    def __enter__(self) -> Workshop:
-        return self
 
-    def __exit__(self, *_: object) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
-
-    def _processes(self) -> Executor:
-        if self.lent is not None:
-            return self.lent
-        if self._pool is None:
-            self._pool = ProcessPoolExecutor(_cores(), mp_context=get_context("spawn"))
-        return self._pool
-
-    def pages(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
-        """The pages of these players, some players at a time."""
-        missed = {(place, one.player_id) for one in players for place in one.asked}
-        for found in self._some(rooms, players):
-            missed -= found.keys()
-            yield found
-        if missed:
-            yield from self._some(rooms, wanted((place, Asked(player_id)) for place, player_id in sorted(missed)))
-
-    def _some(self, rooms: Rooms, players: Sequence[Wanted]) -> Iterator[Found]:
-        n_pages = round(sum(LITTLE if asked.standing else 1.0 for one in players for asked in one.asked.values()))
-        if n_pages < WORTH_A_PROCESS or _cores() < 2:
-            for rows, chunk, beside in _chunks(rooms, players):
-                yield made(rooms.works, rows, chunk, beside)
-            return
-        waiting: deque[Future[Found]] = deque()
-        for job in _jobs(rooms, players):
-            waiting.append(self._processes().submit(_Job.done, job))
-            if len(waiting) > 2 * _cores():
-                yield waiting.popleft().result()
-        while waiting:
+def _some(rooms: Rooms, players: Sequence[Wanted], processes: Processes | None) -> Iterator[Found]:
+    n_pages = round(sum(LITTLE if asked.standing else 1.0 for one in players for asked in one.asked.values()))
+    if processes is None or n_pages < WORTH_A_PROCESS or _cores() < 2:
+        for rows, chunk, beside in _chunks(rooms, players):
+            yield made(rooms.works, rows, chunk, beside)
+        return
+    waiting: deque[Future[Found]] = deque()
+    for job in _jobs(rooms, players):
+        waiting.append(processes().submit(_Job.done, job))
+        if len(waiting) > 2 * _cores():
             yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()

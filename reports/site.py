@@ -19,7 +19,7 @@ from reports.pages.context import PageContext, Printed, Source, page_context
 from reports.pages.frame import NavEntry, Page, Surroundings, framed, neighbours
 from reports.pages.groups import group_choice
 from reports.pages.parts import link, paragraph
-from reports.player_work import FOLDER, Rooms, Work, Workshop, group_folder, wanted
+from reports.player_work import FOLDER, Rooms, Work, group_folder, pages_of_players, wanted
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.standing import asked, entry_of
 from reports.tokens import player_token
@@ -29,10 +29,10 @@ from warehouse.marts import MartCache, Marts, members_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from concurrent.futures import Executor
     from datetime import date
     from pathlib import Path
 
+    from reports.player_work import Processes
     from schemas.academy import Academy
     from warehouse.marts import Connection
 
@@ -85,7 +85,7 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
         site.put(f"{room.folder}/{page.path}", text)
 
 
-def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], workshop: Workshop, cache: MartCache, ground: str) -> None:
+def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], processes: Processes | None, cache: MartCache, ground: str) -> None:
     """The pages about players: of each the pieces of which rows changed, the others as they stand in the old pages."""
     numbers = [room.marts.numbers() for room in rooms]
     grounds: dict[tuple[int, str], str] = {}
@@ -100,11 +100,10 @@ def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], workshop: Workshop, 
             else:
                 asked_for.append((place, one))
     together = Rooms([room.work for room in rooms], [room.marts for room in rooms], cache)
-    with workshop:
-        for found in workshop.pages(together, wanted(asked_for)):
-            for (place, player_id), made in found.items():
-                told = entry_of(made, numbers[place][player_id])
-                site.put_player(rooms[place].folder, player_id, grounds[place, player_id], made.pages, told)
+    for found in pages_of_players(together, wanted(asked_for), processes):
+        for (place, player_id), made in found.items():
+            told = entry_of(made, numbers[place][player_id])
+            site.put_player(rooms[place].folder, player_id, grounds[place, player_id], made.pages, told)
 
 
 def _ground(room: _Room, ground: str, player_id: str) -> str:
@@ -163,7 +162,7 @@ def build_site(
     last_files_on: date | None = None,
     printed: Sequence[Printed] = (),
     limited: Sequence[Sequence[str]] = (),
-    processes: Executor | None = None,
+    processes: Processes | None = None,
 ) -> SiteOutcome:
     """Build the sites of coach, physio and players into ``site_dir``, and put them in place in one step.
 
@@ -184,8 +183,8 @@ def build_site(
         Published values beside computed ones, for the methods page.
     limited : sequence
         Groups that coaches are limited to: for each set a room of its own, with its members and nobody else.
-    processes : Executor, optional
-        Processes that have been started already; others are started where there is much to make.
+    processes : callable, optional
+        Asked for processes where there is much to make; without it this one makes all pages.
     site_key : bytes
         Secret of the workspace from which the players' folder names are made; see :func:`reports.tokens.player_token`.
 
@@ -208,7 +207,7 @@ def build_site(
         for groups in limited:
             members = Marts(con, "coach", cache, members_of(Marts(con, "coach", cache), groups))
             rooms.append(_open_room(site, members, coach, site_key, group_folder(groups)))
-        _lay_players(site, [room for room in rooms if room.context.audience != "data"], Workshop(processes), cache, ground)
+        _lay_players(site, [room for room in rooms if room.context.audience != "data"], processes, cache, ground)
         for room in rooms:
             _lay_gone(site, room)
     _write_links(cache, site_dir, site_key)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections import deque
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from contextvars import ContextVar
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from typing import TYPE_CHECKING, TypeVar
 
 from pipelines.collector import collect_seldom, give_back_memory
@@ -32,10 +33,7 @@ class _Crew:
         if self._pool is None:
             # never forked: a library that has started threads would wait for them for ever
             context = get_context("spawn")
-            self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=collect_seldom)
-        return self._pool
-
-    def at_work(self) -> ProcessPoolExecutor | None:
+            self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=_begin)
         return self._pool
 
     def end(self) -> None:
@@ -58,10 +56,24 @@ def crew() -> Iterator[None]:
         one.end()
 
 
-def processes_at_work() -> ProcessPoolExecutor | None:
-    """The processes that stages of this night have started, for others who have work for them; None: there are none."""
+def processes() -> Callable[[], ProcessPoolExecutor] | None:
+    """Asked of the crew when there is work for them, for others than stages; None: there is no crew."""
     one = _AT_WORK.get()
-    return None if one is None else one.at_work()
+    return None if one is None else one.pool
+
+
+def _begin() -> None:
+    """A process of the crew begins: it ends with the one that started it, however that ends."""
+    collect_seldom()
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """What a process waits for work by is held open by its like too: of a killed night it would never be told."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _measured(measure: Callable[[Given], Found], block: Given) -> Found:

@@ -14,6 +14,7 @@ import pytest
 from pipelines.demo.academy import write_academy
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.runs import Night, run_night
+from pipelines.stages.crew import crew, processes
 from pipelines.workspace import create_workspace
 from reports.site import build_site
 from schemas.core import core_tables
@@ -71,7 +72,10 @@ class Built:
 def _build(con: duckdb.DuckDBPyConnection, workspace: Workspace, site: Path) -> Built:
     started, used = time.perf_counter(), sum(os.times()[:4])
     sources = tuple(BIBLIOGRAPHY.values())
-    outcome = build_site(con, workspace.academy(), site, as_of=LAST_ON, sources=sources, site_key=workspace.site_key())
+    with crew():
+        outcome = build_site(
+            con, workspace.academy(), site, as_of=LAST_ON, sources=sources, site_key=workspace.site_key(), processes=processes()
+        )
     return Built(time.perf_counter() - started, sum(os.times()[:4]) - used, outcome.n_written)
 
 

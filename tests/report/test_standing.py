@@ -78,7 +78,7 @@ def test_pages_that_processes_make_are_those_that_one_makes(
     monkeypatch.setattr(player_work, "_cores", lambda: 2)
     monkeypatch.setattr(player_work, "JOB", 1)
     apart = Elsewhere()
-    build_site(con, academy(), tmp_path / "site", as_of=LAST_ON, sources=(), site_key=KEY, processes=apart)
+    build_site(con, academy(), tmp_path / "site", as_of=LAST_ON, sources=(), site_key=KEY, processes=lambda: apart)
     assert apart.n_jobs == 3
     assert files(tmp_path / "site") == files(built.folder)
 

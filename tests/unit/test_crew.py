@@ -2,6 +2,12 @@ from __future__ import annotations
 
 import operator
 import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
 
 from pipelines.stages.crew import WORTH_A_PROCESS, crew, measured
 
@@ -22,3 +28,27 @@ def test_few_blocks_start_no_process() -> None:
 
 def _process(_: int) -> int:
     return os.getpid()
+
+
+def test_processes_end_with_the_one_that_started_them(tmp_path: Path) -> None:
+    """A night that was killed left its processes behind, each with hundreds of megabytes, waiting for work for ever."""
+    imported = f"from {__name__} import crew, measured, {_told_and_waited.__name__}"
+    work = f"with crew():\n list(measured({_told_and_waited.__name__}, iter([{str(tmp_path)!r}] * 3), 3))"
+    with subprocess.Popen([sys.executable, "-c", f"{imported}\n{work}"]) as night:
+        try:
+            until = time.monotonic() + 60
+            while not any(tmp_path.iterdir()) and time.monotonic() < until:
+                time.sleep(0.1)
+            waiting = psutil.Process(night.pid).children(recursive=True)
+        finally:
+            night.kill()
+    assert len(waiting) >= 2
+    _, left = psutil.wait_procs(waiting, timeout=30)
+    for one in left:
+        one.kill()
+    assert not left
+
+
+def _told_and_waited(folder: str) -> None:
+    (Path(folder) / str(os.getpid())).touch()
+    time.sleep(60)
