@@ -103,12 +103,14 @@ def _known(watch: Watch, month: dt.date) -> dict[str, Any]:
     """What the watch knows, as JSON can hold it."""
     rows = watch.rows.filter(pl.col("on_date") < month)
     at = rows["row"].to_numpy()
-    names = sorted({watch.series[row] for row in at})
-    codes = np.array([names.index(watch.series[row]) for row in at], dtype=np.int32)
+    of_rows = [watch.series[row] for row in at.tolist()]
+    names = sorted(set(of_rows))
+    numbers = {name: number for number, name in enumerate(names)}
+    codes = np.array([numbers[name] for name in of_rows], dtype=np.int32)
     return {
         "last_on": rows["on_date"][-1],
         "devices": {name: asdict(device) for name, device in watch.devices.items()},
-        "usual": [[*key, asdict(usual)] for key, usual in watch.usual.items()],
+        "usual": [[*key, vars(usual)] for key, usual in watch.usual.items()],
         "in_force": [asdict(one) for one in watch.in_force],
         "shifts": [asdict(one) for one in watch.shifts],
         "dates": [asdict(one) for one in watch.dates],

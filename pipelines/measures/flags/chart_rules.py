@@ -145,7 +145,17 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     Source: own rule on [GandyLau2012]
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
-    return pl.concat([_of_rule(points, rule, tested) for rule in CHART_RULES])
+    streams = {metrics: _streams_of(points, metrics) for metrics in {rule.metrics: None for rule in CHART_RULES}}
+    return pl.concat([_of_rule(streams[rule.metrics], rule, tested) for rule in CHART_RULES])
+
+
+def _streams_of(points: pl.DataFrame, metrics: tuple[str, ...]) -> pl.DataFrame:
+    """What rules that read the same charts share: their streams, counted, and how far levels have moved where a rule asks."""
+    streams = _with_counts(_of_streams(points.filter(pl.col("metric").is_in(metrics))), len(metrics))
+    rules = [rule for rule in CHART_RULES if rule.metrics == metrics]
+    if any(rule.moved_worth > 0 for rule in rules):
+        streams = pl.concat([streams, moved(streams, STREAM)], how="horizontal")
+    return with_counted_chances(streams, STREAM) if any(rule.by_counts for rule in rules) else streams
 
 
 def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame:
@@ -164,7 +174,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
         (pl.col("p_stall") <= OVER_AT).alias("holds"),
         pl.when(pl.col("growth") > 0).then(pl.max_horizontal("p_stall", pl.lit(LISTED_AT))).otherwise("p_stall").alias("p_value"),
     )
-    counted = _with_counts(judged, 1, _of_kind(tested, "speed_stall"))
+    counted = _with_players(_with_counts(judged, 1), tested, "speed_stall")
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     rows = counted.filter(pl.col("holds") | held)
     return candidates(
@@ -186,9 +196,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     )
 
 
-def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.DataFrame:
-    rows = _of_streams(points.filter(pl.col("metric").is_in(rule.metrics)))
-    rows = with_counted_chances(rows, STREAM) if rule.by_counts else rows
+def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.DataFrame:
     n_sides = len(rule.sides)
     upward = pl.col("p_chart_up") <= pl.col("p_chart_down") if n_sides == 2 else pl.lit(rule.sides == ("up",), dtype=pl.Boolean)
     sided = rows.with_columns(upward.alias("upward")).with_columns(
@@ -203,7 +211,6 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
     if rule.moved_worth > 0:
-        sided = pl.concat([sided, moved(sided, STREAM)], how="horizontal")
         sided = sided.with_columns(gain_ratios(sided, STREAM, _asks_for_ratio()))
         surely = pl.when(pl.col("growth") > 0).then(pl.coalesce(_moved(rule), surely)).otherwise(surely & _gained(rule))
     judged = sided.with_columns(
@@ -211,7 +218,7 @@ def _of_rule(points: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.
         (_is_open(rule) & (pl.col("ended") == "")).alias("holds"),
         pl.when(surely).then("p_value").otherwise(pl.max_horizontal("p_value", pl.lit(LISTED_AT))).alias("p_value"),
     )
-    counted = _with_counts(judged, len(rule.metrics), _of_kind(tested, rule.kind))
+    counted = _with_players(judged, tested, rule.kind)
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     told = counted.filter(said)
@@ -313,17 +320,17 @@ def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _of_kind(tested: pl.DataFrame, kind: str) -> pl.DataFrame:
-    return tested.filter(pl.col("kind") == kind).select("on_date", "n_players")
+def _with_players(judged: pl.DataFrame, tested: pl.DataFrame, kind: str) -> pl.DataFrame:
+    """Players of the squad that were tested in the week up to the night."""
+    players = tested.filter(pl.col("kind") == kind).select("on_date", "n_players")
+    return judged.join(players, on="on_date", how="left", maintain_order="left")
 
 
-def _with_counts(judged: pl.DataFrame, n_metrics: int, players: pl.DataFrame) -> pl.DataFrame:
-    """Streams of the player, and players of the squad, that were tested in the week up to the night."""
+def _with_counts(streams: pl.DataFrame, n_metrics: int) -> pl.DataFrame:
+    """Streams of the player that were tested in the week up to the night."""
     own = _unit(n_metrics)
-    streams = _active(judged, STREAM, own).rename({"n_active": "n_streams"})
-    return judged.join(players, on="on_date", how="left", maintain_order="left").join(
-        streams, on=[*own, "on_date"], how="left", maintain_order="left"
-    )
+    active = _active(streams, STREAM, own).rename({"n_active": "n_streams"})
+    return streams.join(active, on=[*own, "on_date"], how="left", maintain_order="left")
 
 
 def _active(judged: pl.DataFrame, unit: tuple[str, ...], within: tuple[str, ...]) -> pl.DataFrame:

@@ -43,13 +43,14 @@ def _cheapest_cuts(scaled: Floats, penalty: float) -> list[int]:
     """Where to cut a series into parts of at least three values for the least sum of squares and penalties, in n^2 steps."""
     n = scaled.size
     sums, squares = (np.concatenate([[0.0], np.cumsum(part)]) for part in (scaled, scaled**2))
+    place = np.arange(n + 1)
+    length = np.maximum(place[:, None] - place, 1)  # of the part that ends (row) and begins there
+    within = squares[:, None] - squares - (sums[:, None] - sums) ** 2 / length
     least, cut = np.full(n + 1, np.inf), np.zeros(n + 1, dtype=np.int64)
     least[0] = -penalty
     for end in range(FEWEST_SIDE, n + 1):
-        begin = np.arange(end - FEWEST_SIDE + 1)
-        within = squares[end] - squares[begin] - (sums[end] - sums[begin]) ** 2 / (end - begin)
-        total = least[begin] + within + penalty
-        cut[end] = int(np.argmin(total))
+        total = least[: end - FEWEST_SIDE + 1] + within[end, : end - FEWEST_SIDE + 1] + penalty
+        cut[end] = total.argmin()
         least[end] = total[cut[end]]
     found = []
     end = int(cut[n])

@@ -148,7 +148,8 @@ _FIELDS = ("mean", "precision", "squares", "count", "own")
 def learned(values: Sequence[float], variances: Sequence[float], settings: ChartSettings) -> tuple[float, ...]:
     """What one series has taken for normal after some sessions: mean, precision, squares, count, own.
 
-    The steps of :meth:`ChartBaseline.learn` on single numbers, to the last digit: arrays of one number take fifty times as long.
+    The steps of :meth:`ChartBaseline.learn` on single numbers, to the last digit: arrays of one number take fifty times as long,
+    and calls of ``min`` and ``max`` as long as all the rest.
 
     Parameters
     ----------
@@ -164,15 +165,19 @@ def learned(values: Sequence[float], variances: Sequence[float], settings: Chart
     Source: own rule. Checked: tests/unit/test_self_starting.py
     """
     mean, precision, squares, count = 0.0, 0.0, settings.prior_count, settings.prior_count
+    clip, memory, most = settings.baseline_clip, settings.memory, settings.memory + settings.prior_count
     for value, variance in zip(values, variances, strict=True):
         before, error = precision, value
         if before > 0:
-            reach = settings.baseline_clip * math.sqrt(squares / count * variance)
-            error = min(max(value - mean, -reach), reach)
+            reach, error = clip * math.sqrt(squares / count * variance), value - mean
+            error = reach if error > reach else -reach if error < -reach else error  # noqa: FURB136 - see above
             squares, count = squares + error * error / (variance + 1.0 / before), count + 1.0
         precision = before + 1.0 / variance
         mean += error / variance / precision
-        precision = min(precision, max(settings.memory / variance, before))
-        excess = min(1.0, (settings.memory + settings.prior_count) / count)
-        squares, count = squares * excess, count * excess
+        limit = memory / variance
+        limit = before if before > limit else limit  # noqa: FURB136
+        precision = limit if precision > limit else precision  # noqa: FURB136
+        if most < count:
+            excess = most / count
+            squares, count = squares * excess, count * excess
     return mean, precision, squares, count, float(len(values))
