@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import ttest_ind
 
 from pipelines.measures.since.normal import Moments, differences
-from pipelines.measures.since.sessions import days_since, sessions_since
+from pipelines.measures.since.sessions import days_since, first_day, sessions_since
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -68,6 +68,18 @@ def test_a_named_day_stands_in_place_of_the_break_it_lies_in() -> None:
     assert days_since(struck([0, 3, 30, 33]), changes((3, "pause")), LAST)["cause"].to_list() == ["pause", "break"]
     assert days_since(struck([0, 3, 30, 33]), changes((30, "technique")), LAST)["cause"].to_list() == ["technique"]
     assert days_since(struck([0, 3, 30, 33]), changes((31, "technique")), LAST)["cause"].to_list() == ["break", "technique"]
+
+
+def test_sessions_before_the_first_day_tell_nothing_and_the_one_on_the_day_after_does() -> None:
+    rng = np.random.default_rng(7)
+    values = speeds(rng, [0, 1, 2, *range(60, 100, 4), *range(140, 160, 4)], 45.0)  # the last one before the break is day 96
+    days, all_points = days_since(struck([*range(0, 96, 12), 96, 140]), NO_CHANGES, LAST), points(values)
+    first = first_day(days, LAST)
+    assert first == day(96 - 84)
+    found = sessions_since(all_points, days)
+    assert sessions_since(all_points.filter(pl.col("on_date") > first), days).equals(found)
+    assert not sessions_since(all_points.filter(pl.col("on_date") > day(60)), days).equals(found)
+    assert first_day(days.clear(), LAST) == LAST - dt.timedelta(days=84)
 
 
 def test_a_return_lasts_twelve_weeks_or_until_the_next_day_that_is_followed() -> None:

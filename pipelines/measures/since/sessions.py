@@ -64,6 +64,12 @@ def days_since(struck: pl.DataFrame, changes: pl.DataFrame, as_of: dt.date) -> p
     return both.with_columns(ends.alias("last_on")).filter(pl.col("since_on") > as_of - dt.timedelta(days=LISTED_DAYS))
 
 
+def first_day(days: pl.DataFrame, as_of: dt.date) -> dt.date:
+    """First day of any normal before such a day (``days``: of :func:`days_since`): no earlier session tells anything."""
+    until: dt.date = days["until_on"].min() or as_of  # type: ignore[assignment] # a column of days
+    return until - dt.timedelta(days=WINDOW_DAYS)
+
+
 def _breaks(struck: pl.DataFrame, named: pl.DataFrame) -> pl.DataFrame:
     days = struck.select("player_id", pl.col("on_date").alias("since_on")).unique().sort(*_OF_DAY)
     found = days.with_columns(pl.col("since_on").shift(1).over("player_id").alias("until_on")).filter(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from schemas.academy import Academy
 
-_BALLS = "select * from driver_ball where on_date <= ? order by player_id, on_date, session_id, ball_no"
+_BALLS = "select * exclude (shot_no) from driver_ball where on_date <= ?"
 EVENED = ("club_speed_mps", "ball_speed_mps")
 """Speeds from which the cold and the tired balls of a session are taken: the ball loses what the club loses."""
 

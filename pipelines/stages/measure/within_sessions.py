@@ -21,7 +21,6 @@ _BALLS = """
 select player_id, session_id, ball_no, club_speed_mps
 from driver_ball
 where on_date > ? and on_date <= ?
-order by player_id, session_id, ball_no
 """
 
 
