@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import polars as pl
@@ -114,7 +115,7 @@ class FileKind:
     fills: Literal["", "empty cells", "absent columns"] = ""
     day: str = ""
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         """Column names in order."""
         return tuple(column.name for column in self.columns)
@@ -124,7 +125,7 @@ class FileKind:
         """Whether a row may name its player through a flag alone, so that nobody is found in it by ``player_id``."""
         return "flag_id" in self.names
 
-    @property
+    @cached_property
     def required(self) -> tuple[str, ...]:
         """Names of the required columns."""
         return tuple(column.name for column in self.columns if column.required)
@@ -137,7 +138,11 @@ class FileKind:
         KeyError
             When this kind has no such column.
         """
-        return {column.name: column for column in self.columns}[name]
+        return self._by_name[name]
+
+    @cached_property
+    def _by_name(self) -> dict[str, FileColumn]:
+        return {column.name: column for column in self.columns}
 
     def polars_schema(self) -> dict[str, pl.DataType]:
         """Column name to polars type."""

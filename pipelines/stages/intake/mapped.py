@@ -107,9 +107,9 @@ def _filled(template: str, frame: _Frame) -> pl.Series:
 
 
 def _joined(sources: tuple[str, ...], frame: _Frame) -> pl.Series:
-    parts = [frame.rows[name].fill_null("").alias(str(place)) for place, name in enumerate(sources)]
-    text = pl.DataFrame(parts).select(pl.concat_str(pl.all(), separator=" ")).to_series().str.strip_chars()
-    return text.replace({"": None})
+    parts = pl.DataFrame([frame.rows[name].alias(str(place)) for place, name in enumerate(sources)])
+    text = pl.concat_str(pl.all().fill_null(""), separator=" ").str.strip_chars()
+    return parts.select(text.replace({"": None})).to_series()
 
 
 def _numbered(frame: _Frame) -> pl.Series:

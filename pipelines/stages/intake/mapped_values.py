@@ -15,6 +15,8 @@ from pipelines.stages.intake.mapping_columns import DURATIONS, EPOCHS, WORST
 from schemas.units import conversion
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pipelines.stages.intake.mapping import Mapping
     from pipelines.stages.intake.mapping_columns import ColumnRule
     from schemas.fields import Field
@@ -41,22 +43,26 @@ _TIME_WORDS = {
 
 def refused_unless(read: list[pl.Series], text: pl.Series) -> pl.Series:
     """What could be read; else the cell in a form that no check takes for a value."""
+    return pl.select(_or_refused(read, text)).to_series()
+
+
+def _or_refused(read: Sequence[pl.Series | pl.Expr], text: pl.Series | pl.Expr) -> pl.Expr:
     refused = pl.when(text.str.starts_with("? ")).then(text).otherwise(pl.concat_str(pl.lit("? "), text))
-    return pl.select(pl.coalesce(*read, refused)).to_series()
+    return pl.coalesce(*read, refused)
 
 
-def _plain_number(text: pl.Series, decimal: str, thousands: str) -> pl.Series:
+def _plain_number(text: pl.Expr, decimal: str, thousands: str) -> pl.Expr:
     """Digits with a decimal point; null where the signs do not fit together."""
     text = text.str.replace_all("[\u00a0\u202f ']", "")
     if thousands:
         grouped = rf"^[+-]?\d{{1,3}}({re.escape(thousands)}\d{{3}})*([{re.escape(decimal)}]\d*)?$|^[^{re.escape(thousands)}]*$"
-        text = pl.select(pl.when(text.str.contains(grouped)).then(text.str.replace_all(re.escape(thousands), ""))).to_series()
+        text = pl.when(text.str.contains(grouped)).then(text.str.replace_all(re.escape(thousands), ""))
     if decimal == ",":
-        text = pl.select(pl.when(~text.str.contains(r"\.")).then(text.str.replace(",", "."))).to_series()
+        text = pl.when(~text.str.contains(r"\.")).then(text.str.replace(",", "."))
     return text.cast(pl.Float64, strict=False)
 
 
-def _sign(rule: ColumnRule, word: pl.Series, unit_words: tuple[str, ...]) -> pl.Series:
+def _sign(rule: ColumnRule, word: pl.Expr, unit_words: tuple[str, ...]) -> pl.Expr:
     """+1 or -1 by the word at the number; null for a word that says nothing."""
     signs = dict.fromkeys(("", *unit_words), 1.0)
     signs |= {each.lower(): 1.0 for each in rule.plus} | {each.lower(): -1.0 for each in rule.minus}
@@ -67,9 +73,9 @@ def number_text(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Serie
     """Numbers in our unit and on our scale, as text."""
     if rule.duration:
         return _duration(rule, field, text)
-    text = text.str.replace_all(_LATE, "-")
-    parts = text.str.extract_groups(_WORD).struct.unnest()
-    before, digits, after = (parts[name].fill_null("") for name in parts.columns)
+    cells = text.alias("text").to_frame().select(pl.col("text").str.replace_all(_LATE, "-"))
+    parts = cells.select("text", pl.col("text").str.extract_groups(_WORD).alias("parts")).unnest("parts")
+    before, digits, after = (pl.col(name).fill_null("") for name in parts.columns[1:])
     unit = rule.unit or field.unit
     words = (unit.lower(), *_UNIT_WORDS.get(unit, ())) if unit else ()
     thousands = mapping.thousands if rule.thousands is None else rule.thousands
@@ -81,8 +87,7 @@ def number_text(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Serie
     if rule.scale:
         best, worst = rule.scale
         value = (value - best) * (WORST / (worst - best))
-    written = (value + 0.0).cast(pl.String)
-    return refused_unless([written], text)
+    return parts.select(_or_refused([(value + 0.0).cast(pl.String)], pl.col("text"))).to_series()
 
 
 def _minutes(cell: str, parts: tuple[str, ...]) -> float | None:

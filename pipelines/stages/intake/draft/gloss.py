@@ -194,7 +194,10 @@ def meant_by(pieces: tuple[Piece, ...]) -> Glossed:
     best: tuple[int, int] = (len(pieces), 0)
     found: dict[str, tuple[str, ...]] = {}
     loose: dict[str, bool] = {}
+    said = frozenset[str]().union(*(piece.words for piece in pieces))
     for pattern in patterns() if len(pieces) <= _MOST_WORDS else ():
+        if not said.issuperset(pattern.needed):
+            continue
         free = _assigned(pattern.needed, pieces, frozenset(range(len(pieces))))
         if free is None:
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 
 def without_brackets(text: str) -> str:
@@ -11,6 +12,7 @@ def without_brackets(text: str) -> str:
     return re.sub(r"[\[(（【].*?[\])）】]", " ", text)
 
 
+@lru_cache(maxsize=4096)
 def bare(text: str) -> str:
     """Lower case without accents and signs, words apart; digits stay. What stands in brackets is left out."""
     text = without_brackets(text)

@@ -125,12 +125,20 @@ def clubs_in(words: Sequence[str]) -> dict[str, str] | None:
     return known if known and 2 * len(known) >= len(found) else None
 
 
-def _read(series: pl.Series, form: str, *, day: bool) -> pl.Series | None:
-    """The series read by a form; None when a cell does not fit."""
-    read = series.str.to_date(form, strict=False) if day else series.str.to_datetime(form, strict=False, time_unit="us")
-    if read.null_count() or not series.len() or not read.dt.year().is_between(1990, 2100).all():
-        return None
-    return read
+def _by_forms(series: pl.Series, forms: Sequence[str], *, day: bool) -> pl.DataFrame:
+    """The series read by every form, a column each; null where a cell does not fit."""
+    cell = pl.col(series.name).str
+    read = (cell.to_date(form, strict=False) if day else cell.to_datetime(form, strict=False, time_unit="us") for form in forms)
+    return series.to_frame().select([one.alias(form) for form, one in zip(forms, read, strict=True)])
+
+
+def _reading(series: pl.Series, forms: Sequence[str], *, day: bool) -> dict[str, pl.Series]:
+    """The series read by each of the forms that fit all its cells; most do not fit the first."""
+    if not series.len():
+        return {}
+    first = _by_forms(series.head(1), list(dict.fromkeys(forms)), day=day).row(0, named=True)
+    read = _by_forms(series, [form for form, one in first.items() if one is not None], day=day)
+    return {one.name: one for one in read if not one.null_count() and one.dt.year().is_between(1990, 2100).all()}
 
 
 def form_of(cells: Sequence[str], forms: Sequence[str]) -> str:
@@ -154,9 +162,9 @@ def order_of(form: str) -> str:
 
 def _best_form(cells: Sequence[str], forms: Sequence[str], *, day: bool) -> tuple[str, bool]:
     """The first form that fits, and whether no other reads the cells differently; empty when none fits."""
-    series = pl.Series(list(dict.fromkeys(cells)), dtype=pl.String)
-    fits = [(form, read) for form in forms if (read := _read(series, form, day=day)) is not None]
-    return (fits[0][0], all(read.equals(fits[0][1]) for _, read in fits)) if fits else ("", False)
+    fits = _reading(pl.Series("cell", list(dict.fromkeys(cells)), dtype=pl.String), forms, day=day)
+    form, first = next(iter(fits.items()), ("", None))
+    return (form, all(read.equals(first) for read in fits.values())) if first is not None else ("", False)
 
 
 def days_of(cells: Sequence[str]) -> list[date] | None:
