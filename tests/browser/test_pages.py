@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -91,11 +90,25 @@ def drawn(page: Page) -> None:
     until(page, ALL_DRAWN)
 
 
+def sized(page: Page, width: int, height: int = 900) -> None:
+    """The page in a window of this size, its charts drawn."""
+    page.set_viewport_size({"width": width, "height": height})
+    drawn(page)
+
+
+LOOK = """async (asked) => {
+  const charts = [...document.querySelectorAll('.chart svg')].map((svg) => [svg, [...svg.childNodes]]);
+  for (const [svg] of charts) svg.replaceChildren();
+  try { return await axe.run({exclude: [['.chart svg']]}, asked); }
+  finally { for (const [svg, marks] of charts) svg.append(...marks); }
+}"""
+"""What is drawn in charts is not looked at, and set aside meanwhile: the engine goes through half as many nodes."""
+
+
 def violations(page: Page, **options: object) -> list[tuple[str, str, str]]:
     """What the accessibility engine finds, WCAG 2.2 too, or by these options."""
     page.evaluate(AXE)  # from here on it asks for style sheets, which the page's policy forbids
-    asked = json.dumps({"resultTypes": ["violations"], **(options or {"rules": WCAG_22})})
-    found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {asked})")["violations"]
+    found = page.evaluate(LOOK, {"resultTypes": ["violations"], **(options or {"rules": WCAG_22})})["violations"]
     return [(fault["id"], fault["nodes"][0]["html"][:200], fault["nodes"][0]["failureSummary"]) for fault in found]
 
 
@@ -119,7 +132,7 @@ def test_every_page_is_of_a_known_kind(sites: Sites) -> None:
 def of_kind(request: pytest.FixtureRequest, browser: Browser, sites: Sites) -> Iterator[tuple[Page, Heard]]:
     """The fullest page of a kind in a language, opened once for all that look at it, which takes half their time."""
     kind, language = request.param
-    with opened(browser, sites.first(language, kind)) as found:
+    with opened(browser, sites.first(language, kind), PHONE) as found:
         yield found
 
 
@@ -134,20 +147,18 @@ EVERY_KIND = pytest.mark.parametrize(
 def test_a_page_reads_well_everywhere(of_kind: tuple[Page, Heard]) -> None:
     page, heard = of_kind
     faults: dict[str, Any] = {}
-    for width in (DESK, TABLET, PHONE):
-        page.set_viewport_size({"width": width, "height": 900})
-        drawn(page)
-        faults[f"{width} px"] = page.evaluate(MEASURE)
-        faults[f"charts at {width} px"] = unmarked_charts(page)
     if page.get_attribute("html", "lang") == "en":  # 400 % of 1280 x 1024
-        page.set_viewport_size({"width": ZOOMED[0], "height": ZOOMED[1]})
-        drawn(page)
+        sized(page, *ZOOMED)
         faults["hidden stops at 400 %"] = page.evaluate(FOCUS)
     across = page.evaluate("document.body.classList.contains('wide')")
-    page.set_viewport_size({"width": 1010 if across else PAPER, "height": 900})
-    drawn(page)
+    sized(page, 1010 if across else PAPER)
     page.emulate_media(media="print")
     faults["paper"] = page.evaluate(MEASURE)
+    page.emulate_media(media="screen")
+    for width in (PHONE, TABLET, DESK):  # the last is the one in which it is looked at next: its charts are drawn once
+        sized(page, width)
+        faults[f"{width} px"] = page.evaluate(MEASURE)
+        faults[f"charts at {width} px"] = unmarked_charts(page)
     assert {where: what for where, what in faults.items() if what} == {}
     assert heard.errors == []
     assert [url for url in heard.requests if not url.startswith(("file:", "data:"))] == []
@@ -157,8 +168,7 @@ def test_a_page_reads_well_everywhere(of_kind: tuple[Page, Heard]) -> None:
 def test_a_page_is_accessible(of_kind: tuple[Page, Heard]) -> None:
     page, _ = of_kind
     page.emulate_media(media="screen")
-    page.set_viewport_size({"width": DESK, "height": 900})
-    drawn(page)
+    sized(page, DESK)
     assert violations(page) == []
 
 
@@ -170,10 +180,7 @@ def test_a_page_reads_in_the_dark_and_in_forced_colours(browser: Browser, sites:
     with opened(browser, sites.first("en", kind)) as (page, heard):
         for media in ({"color_scheme": "dark"}, {"color_scheme": "light", "forced_colors": "active"}):
             page.emulate_media(**media)  # type: ignore[arg-type]
-            page.evaluate(AXE)
-            rules = "{runOnly: ['color-contrast', 'link-in-text-block'], resultTypes: ['violations']}"
-            found = page.evaluate(f"axe.run({{exclude: [['.chart svg']]}}, {rules})")
-            assert [(fault["id"], fault["nodes"][0]["html"][:200]) for fault in found["violations"]] == []
+            assert violations(page, runOnly=["color-contrast", "link-in-text-block"]) == []
             if media["color_scheme"] == "dark":
                 assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(18, 18, 18)"
         page.emulate_media(media="print", color_scheme="dark", forced_colors="none")
