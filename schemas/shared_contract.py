@@ -1,17 +1,17 @@
-"""The contracts of shared files as pandera schemas; import this only where frames are validated: pandera is slow to load."""
+"""The contracts of shared files as pandera schemas, which is loaded when a file is looked at: it is slow to load."""
 
 from __future__ import annotations
 
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-import pandera.errors
-import pandera.polars as pa
 import polars as pl
 
 from schemas.shared import RULES
 
 if TYPE_CHECKING:
+    import pandera.polars as pa
+
     from schemas.files.kind import RowRule
     from schemas.tables import Table
 
@@ -25,6 +25,8 @@ def _row(rule: RowRule) -> Any:
 
 @cache
 def _schema(table: Table) -> pa.DataFrameSchema:
+    import pandera.polars as pa  # noqa: PLC0415 - slow to load
+
     return pa.DataFrameSchema(
         {column.name: pa.Column(column.polars_type, nullable=not column.required) for column in table.columns},
         checks=[pa.Check(_row(rule), name=rule.code, error=rule.code) for rule in RULES[table.name]],
@@ -44,6 +46,8 @@ def broken_rule(table: Table, rows: pl.DataFrame) -> str:
         One of :mod:`schemas.shared`.
     rows : polars.DataFrame
     """
+    import pandera.errors  # noqa: PLC0415 - slow to load
+
     if rows.schema != table.polars_schema():
         return f"Its columns are {', '.join(rows.columns)}, or of another kind than wanted: {', '.join(table.names)}."
     try:

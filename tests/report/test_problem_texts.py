@@ -18,7 +18,7 @@ from reports.findings.problems import TOLD, Part, problem_text, says_a_sentence
 from reports.single_page import single_page
 from reports.words import LANGUAGES, NARROW_SPACE, words
 from schemas.files import KINDS
-from schemas.files.contract import rules
+from schemas.files.rules import rules
 from tests.report.conftest import LAST_ON, academy
 
 if TYPE_CHECKING:

@@ -14,7 +14,8 @@ from pipelines.demo import DemoTruth, academy_files
 from pipelines.demo.files import DemoFile
 from pipelines.demo.mappings_text import MAPPINGS
 from schemas.files import KINDS
-from schemas.files.contract import contract, rules
+from schemas.files.contract import contract
+from schemas.files.rules import rules
 
 
 @cache

@@ -7,9 +7,12 @@ from functools import cache
 import polars as pl
 import pytest
 
+from pipelines.stages.intake.broken import broken_rules
+from pipelines.stages.intake.cast import typed
 from pipelines.stages.intake.check import Known, checked
 from schemas.files import KINDS
-from schemas.files.contract import contract, rules
+from schemas.files.contract import contract
+from schemas.files.rules import keeps_contract, rules
 
 GOOD = {
     "players": {"player_id": "P1", "alias": "Blue Heron", "joined_on": "2025-01-01", "left_on": "2026-01-01"},
@@ -158,3 +161,20 @@ def test_what_is_no_finite_number_is_a_problem(word: str) -> None:
 def test_a_cell_that_cannot_be_read_is_not_told_as_empty_too() -> None:
     assert _problems("shots", GOOD["shots"] | {"club_speed_mps": "fast"}) == [("not_a_number", "club_speed_mps")]
     assert _problems("shots", GOOD["shots"] | {"shot_no": "1.5"}) == [("not_a_whole_number", "shot_no")]
+
+
+def _typed(kind: str, row: Row) -> pl.DataFrame:
+    names = KINDS[kind].names
+    cells = pl.DataFrame({name: [row.get(name)] for name in names}, schema=dict.fromkeys(names, pl.String))
+    return typed(KINDS[kind], cells, "Europe/Berlin")[0]
+
+
+@pytest.mark.parametrize(("kind", "code", "column"), ALL_RULES)
+def test_a_frame_is_sound_at_a_look_where_the_contract_finds_nothing(kind: str, code: str, column: str) -> None:
+    sound, broken = (_typed(kind, GOOD[kind] | change) for change in ({}, _change(kind, code, column)))
+    assert keeps_contract(KINDS[kind], sound)
+    assert broken_rules(KINDS[kind], sound).is_empty()
+    assert not keeps_contract(KINDS[kind], broken)
+    assert not keeps_contract(KINDS[kind], pl.concat([sound, broken]))
+    assert code in broken_rules(KINDS[kind], broken)["rule"]
+    assert not keeps_contract(KINDS[kind], sound.with_columns(pl.lit(None).alias(column)))  # of another type

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-import pandera.errors
 import polars as pl
 
 from pipelines.stages.intake.cast import typed
@@ -18,7 +17,7 @@ from pipelines.stages.intake.refused import Refused
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES
 from schemas.fields import ID_PATTERN
 from schemas.files import FileKind, RowRule
-from schemas.files.contract import contract, rules
+from schemas.files.rules import keeps_contract, rules
 from schemas.problems import FINDING_SCHEMA
 from warehouse.keys import row_key
 
@@ -88,21 +87,11 @@ class Checked:
 
 def _failures(kind: FileKind, values: pl.DataFrame) -> pl.DataFrame:
     """What the contract says of the typed frame: ``row``, ``column`` (empty for a row rule), ``rule``."""
-    try:
-        contract(kind.name).validate(values, lazy=True)
-    except pandera.errors.SchemaErrors as fault:
-        cases: pl.DataFrame = fault.failure_cases
-        if cases["index"].null_count():
-            raise RuntimeError(
-                f"the contract of {kind.name} could not be applied: {cases.filter(pl.col('index').is_null())}"
-            ) from fault
-        by_row = pl.col("schema_context") == "DataFrameSchema"
-        return cases.select(
-            pl.col("index").cast(pl.Int64).alias("row"),
-            pl.when(by_row).then(pl.lit("")).otherwise(pl.col("column")).alias("column"),
-            pl.col("check").replace({"not_nullable": "empty"}).alias("rule"),
-        )
-    return pl.DataFrame(schema={"row": pl.Int64(), "column": pl.String(), "rule": pl.String()})
+    if keeps_contract(kind, values):
+        return pl.DataFrame(schema={"row": pl.Int64(), "column": pl.String(), "rule": pl.String()})
+    from pipelines.stages.intake.broken import broken_rules  # noqa: PLC0415 - pandera takes longer to load than a small intake
+
+    return broken_rules(kind, values)
 
 
 def _rows_of_row_rule(rule: RowRule, failed: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
