@@ -21,7 +21,7 @@ _CHANGES = "select player_id, changed_on, kind from named_change where changed_o
 _POINTS = """
 select player_id, club_group, metric, series, session_id, on_date, value, worthwhile
 from trend_point
-where on_date between ? and ? and series = '' and list_contains(?, metric)
+where on_date between ? and ? and list_contains(?, metric)
 """
 
 
