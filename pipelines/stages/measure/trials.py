@@ -19,6 +19,7 @@ from pipelines.measures.trial.sheet import SheetCheck, arms_in, check_against_sh
 from pipelines.measures.trial.shots import TrialQuestion, in_order_struck, trial_shots
 from pipelines.measures.worthwhile import Worths, worths_in_force
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
+from pipelines.stages.measure.trial_reach import LAST_WEEK, WEEKS_BEFORE, within_reach
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
 from pipelines.stages.stale import Apart, renew
 from schemas.clubs import CLUB_GROUP
@@ -43,7 +44,6 @@ Row = dict[str, Any]
 
 NORMAL_WORDS = ("normal", "usual", "baseline", "control", "gewohnt", "bisher")
 RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
-WEEKS_BEFORE = timedelta(days=28)
 
 _SHOTS = "select * from arm_shot where on_date <= ? order by trial_id, struck_at, session_id, shot_no"
 _DECLARED = "select * from trial where began_on <= ? order by trial_id"
@@ -91,7 +91,7 @@ class Around:
 
 
 def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
-    """Trials of a player: whom the trials file names, else who struck its first shot; and what else is known of the player.
+    """Trials of a player: whom the trials file names, else who struck its first shot; and what is known around them.
 
     ``struck_by`` is who struck a shot: one that names somebody else's trial is read with that trial, too.
     """
@@ -101,7 +101,8 @@ def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: da
     struck = frame(con, _SHOTS, [as_of]).with_columns(pl.col("session_id").is_in(warm_ups.implode()).alias("is_warmed_up"))
     shots = _with_owners(struck, declared)
     tried = pl.concat([part.select("player_id") for part in (shots, declared)]).unique()
-    around = {name: unit_rows(con, view, tried, (day, as_of), order) for name, (view, day, order) in _AROUND.items()}
+    known = {name: unit_rows(con, view, tried, (day, as_of), order) for name, (view, day, order) in _AROUND.items()}
+    around = within_reach(known, shots)
     homes = frame(con, _PLAYERS).join(frame(con, _HOMES), on="player_id", how="left", maintain_order="left")
     around["players"] = homes.join(tried, on="player_id", how="semi", maintain_order="left")
     courses = (*DEFAULT_COURSES, *academy.courses)
@@ -350,7 +351,7 @@ def _body(own: pl.DataFrame, player_id: str, around: Around) -> tuple[dict[str, 
     """Change of every rating, and of load, in the trial's weeks (to the end of its last week) against the 28 days before."""
     first: date = own["on_date"].min()  # type: ignore[assignment]
     last: date = own["on_date"].max()  # type: ignore[assignment]
-    last += timedelta(days=2)
+    last += LAST_WEEK
     player = pl.col("player_id") == player_id
     answers = around.checkins.filter(player)
     before = answers.filter(pl.col("date").is_between(first - WEEKS_BEFORE, first, closed="left"))
