@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -139,6 +140,23 @@ class DropFolder:
         """Files that came, and lists about them; without the list of originals and the mappings that were kept with them."""
         found = (path for path in (self.root / folder).rglob("*") if path.is_file() or path.is_symlink())
         return sorted(path.name for path in found if path.name != LIST and path.parent.name != MAPPINGS)
+
+
+def built_once(tmp_path_factory: pytest.TempPathFactory, name: str, build: Callable[[Path], None]) -> Path:
+    """A folder that is built by the process that comes first; those that run side by side wait for it."""
+    base = tmp_path_factory.getbasetemp()
+    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / name
+    try:
+        root.mkdir()
+    except FileExistsError:
+        deadline = time.monotonic() + 300
+        while not (root / "ready").exists():
+            assert time.monotonic() < deadline, f"{name}: not built by the other process"
+            time.sleep(0.2)
+    else:
+        build(root)
+        (root / "ready").touch()
+    return root
 
 
 @pytest.fixture(scope="session")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import time
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -13,9 +12,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from schemas.academy import Units
+from tests.conftest import built_once
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from playwright.sync_api import Browser
 
@@ -87,25 +87,8 @@ def _build(root: Path) -> None:
         build_site(con, german, root / "de", as_of=LAST_ON, sources=sources, site_key=workspace.site_key())
 
 
-def built_once(tmp_path_factory: pytest.TempPathFactory, name: str, build: Callable[[Path], None]) -> Path:
-    """A folder that is built by the process that comes first; those that run side by side wait for it."""
-    chromium_path()
-    base = tmp_path_factory.getbasetemp()
-    root = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / name
-    try:
-        root.mkdir()
-    except FileExistsError:
-        deadline = time.monotonic() + 300
-        while not (root / "ready").exists():
-            assert time.monotonic() < deadline, f"{name}: not built by the other process"
-            time.sleep(0.2)
-    else:
-        build(root)
-        (root / "ready").touch()
-    return root
-
-
 @pytest.fixture(scope="session")
 def sites(tmp_path_factory: pytest.TempPathFactory) -> Sites:
     """The demo's sites, built once."""
+    chromium_path()
     return Sites(built_once(tmp_path_factory, "browser-sites", _build))

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from schemas.academy import Units
-from tests.browser.conftest import built_once
+from tests.browser.conftest import chromium_path
 from tests.browser.paper import on_paper
 from tests.browser.test_pages import MEASURE, drawn, opened, unmarked_charts, violations
+from tests.conftest import built_once
 from tests.flow.shared_rows import LOOK, NAMES, TODAY, fill
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ def _build(root: Path) -> None:
 @pytest.fixture(scope="session")
 def federation_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that holds ``en`` and ``de``."""
+    chromium_path()
     return built_once(tmp_path_factory, "federation-sites", _build)
 
 

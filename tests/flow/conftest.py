@@ -11,6 +11,7 @@ import pytest
 from pipelines.cli.main import main
 from pipelines.settings import default_settings
 from pipelines.workspace import Workspace, create_workspace
+from tests.conftest import built_once
 from tests.flow import postgres as throw_away
 
 if TYPE_CHECKING:
@@ -54,12 +55,15 @@ def workspace(tmp_path: Path) -> Workspace:
 @pytest.fixture(scope="session")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a workspace that was taken through a night; copy it before changing it."""
-    from pipelines.runs import Night, run_night  # noqa: PLC0415 - heavy; only for the tests that need it
 
-    made = create_workspace(tmp_path_factory.mktemp("rendered") / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
-    drop(made)
-    run_night(Night(made, NIGHT))
-    return made.root
+    def build(root: Path) -> None:
+        from pipelines.runs import Night, run_night  # noqa: PLC0415 - heavy; only for the tests that need it
+
+        made = create_workspace(root / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+        drop(made)
+        run_night(Night(made, NIGHT))
+
+    return built_once(tmp_path_factory, "rendered", build) / "lakeside"
 
 
 @pytest.fixture
