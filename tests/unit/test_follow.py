@@ -6,8 +6,10 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipelines.measures.baseline.levels import baselines
+from pipelines.measures.flags.chart_rules import players_judged
 from pipelines.measures.shift.run import Shift
-from pipelines.measures.trend.assembly import followed_rows, in_natural_units, trends
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_texts, trends
 from pipelines.measures.trend.follow import _with_jumps
 from pipelines.measures.trend.series import SeriesBatch
 from pipelines.stages.measure.trends import trends_by_player
@@ -79,6 +81,17 @@ def told_of(rows: pl.DataFrame, since: date, shifts: pl.DataFrame) -> dict[str, 
     read = {name: one for name, one in apart.reads.items() if isinstance(one, pl.DataFrame)}
     months = read["rows"].select(apart.by).unique().filter(pl.col("month_on") >= since)
     return dict(apart.measure(read | {ASKED: months, "found": shifts}))
+
+
+def test_few_texts_are_categories_in_the_rows_of_the_squad_and_texts_in_what_follows(there_and_back: pl.DataFrame) -> None:
+    repeated = {name for name, kind in there_and_back.schema.items() if kind == pl.Categorical}
+    assert repeated == {"metric", "club_group", "club", "series", "device_id"}
+    plain = plain_texts(there_and_back)
+    assert pl.Categorical not in plain.dtypes
+    assert followed_rows(there_and_back)[0].equals(followed_rows(plain)[0])
+    levels = (baselines(rows, date(2026, 5, 1), LEARNING_SESSIONS) for rows in (there_and_back, plain))
+    assert next(levels).equals(next(levels))
+    assert players_judged(there_and_back).equals(players_judged(plain))
 
 
 def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(there_and_back: pl.DataFrame) -> None:

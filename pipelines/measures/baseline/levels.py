@@ -63,7 +63,7 @@ def baselines(points: pl.DataFrame, as_of: dt.date, learning_sessions: int) -> p
             pl.col("n").sum().alias("n_shots"),
         )
         .join(ever, on=["metric", "club_group", "player_id"])
-        .with_columns((pl.col("n_ever") < learning_sessions).alias("learning"))
+        .with_columns((pl.col("n_ever") < learning_sessions).alias("learning"), pl.col(pl.Categorical).cast(pl.String))
         .sort("metric", "club_group", "player_id")
     )
     parts = [_drawn(part) for part in own.partition_by("metric", "club_group", maintain_order=True)]

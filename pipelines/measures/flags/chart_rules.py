@@ -106,12 +106,11 @@ def players_judged(rows: pl.DataFrame) -> pl.DataFrame:
     Counting only. Source: own rule. Checked: tests/unit/test_chart_rules.py
     """
     kinds = [(rule.kind, rule.metrics) for rule in CHART_RULES] + [("speed_stall", ("club_speed_mps",))]
-    parts = [
-        _active(rows.filter(pl.col("metric").is_in(metrics)), _unit(len(metrics)), ()).select(
-            pl.lit(kind).alias("kind"), "on_date", pl.col("n_active").alias("n_players")
-        )
-        for kind, metrics in kinds
-    ]
+    active = {
+        metrics: _active(rows.filter(pl.col("metric").is_in(metrics)), _unit(len(metrics)), ()).rename({"n_active": "n_players"})
+        for metrics in dict.fromkeys(metrics for _, metrics in kinds)
+    }
+    parts = [active[metrics].select(pl.lit(kind).alias("kind"), "on_date", "n_players") for kind, metrics in kinds]
     return pl.concat(parts).sort("kind", "on_date")
 
 
@@ -145,7 +144,7 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     Source: own rule on [GandyLau2012]
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
-    streams = {metrics: _streams_of(points, metrics) for metrics in {rule.metrics: None for rule in CHART_RULES}}
+    streams = {metrics: _streams_of(points, metrics) for metrics in dict.fromkeys(rule.metrics for rule in CHART_RULES)}
     return pl.concat([_of_rule(streams[rule.metrics], rule, tested) for rule in CHART_RULES])
 
 

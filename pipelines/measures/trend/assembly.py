@@ -46,6 +46,7 @@ class Trends:
     ----------
     rows : polars.DataFrame
         Sessions of all quantities with all that the squad tells of them: what follows of a player's rows depends on no other's.
+        Texts of which there are few are categories: six million rows of a large squad are held at once.
     norms, offsets : polars.DataFrame
         Rows of ``trend_norm`` and ``device_offset``, with further columns.
     device_shifts : tuple of (str, DeviceShift)
@@ -210,10 +211,17 @@ def _expecting(rows: pl.DataFrame, metric: str, born: dict[str, int], estimates:
 def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
     told, quarters = resemblance(expecting.sort(*SERIES, "on_date", "session_id"), SERIES, estimates)
-    return told.select(*_TOLD, pl.selectors.exclude(*_TOLD)), quarters
+    ordered = told.select(*_TOLD, pl.selectors.exclude(*_TOLD))
+    return ordered.with_columns(pl.col(_FEW_TEXTS).cast(pl.Categorical)), quarters
 
 
 _TOLD = ("metric", *SERIES, "on_date", "session_id")
+_FEW_TEXTS = ("metric", "club_group", "club", "series", "device_id")
+
+
+def plain_texts(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows of :class:`Trends` with texts in place of categories: those sort and join as others do."""
+    return rows.with_columns(pl.col(pl.Categorical).cast(pl.String))
 
 
 def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -235,6 +243,7 @@ def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tupl
     -----
     Source: own rule. Checked: tests/property/test_trend_replay.py
     """
+    rows = plain_texts(rows)
     if "asked" not in rows.columns:
         rows = rows.with_columns(asked=pl.lit(value=True))
     if not rows["asked"].any():

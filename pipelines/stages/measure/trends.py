@@ -13,7 +13,7 @@ from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, 
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
-from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, trends
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_texts, trends
 from pipelines.stages.stale import ASKED, MONTH, Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
@@ -50,7 +50,7 @@ def trends_by_player(rows: pl.DataFrame) -> Apart:
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
     asked = read[ASKED].with_columns(asked=pl.lit(value=True))
-    rows = read["rows"].join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
+    rows = plain_texts(read["rows"]).join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
     begun = read[ASKED].group_by("player_id").agg(pl.col("month_on").min())
     before = read["found"].join(begun, on="player_id", maintain_order="left").filter(pl.col("found_on") < pl.col("month_on"))
     points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"))
