@@ -173,3 +173,10 @@ def test_no_candidates_no_flags() -> None:
     empty = flag_history(pl.DataFrame(schema=CANDIDATE_SCHEMA), DAY)
     assert empty.flags.is_empty()
     assert empty.events.is_empty()
+
+
+def test_a_fall_of_speed_is_told_at_a_larger_chance_than_a_rise() -> None:
+    """Chances of falls are means over what is not known of slow form: larger than those for which the limit had been chosen."""
+    for kind, level in (("speed_fall", "alert"), ("speed_rise", "notice")):
+        assert history([row(0, kind, p_value=0.0006)], 10).flags["level"].to_list() == [level]
+    assert history([row(0, p_value=0.0008)], 10).flags["level"].to_list() == ["notice"]

@@ -154,7 +154,7 @@ def test_rules_may_be_given_and_what_is_not_certain_waits_for_its_p_value() -> N
     frame = pl.DataFrame([row(0, certain=True)], schema_overrides={"on_date": pl.Date})
     assert flag_history(frame, DAY, rules=strict).flags["level"].to_list() == ["notice"]
     assert flag_history(frame, on(-1)).flags.is_empty()
-    for p_value, level in ((0.0005, "alert"), (0.00051, "notice")):
+    for p_value, level in ((0.0007, "alert"), (0.00071, "notice")):
         assert history([row(0, p_value=p_value)], 0).flags["level"].to_list() == [level]
 
 
