@@ -8,6 +8,9 @@ import polars as pl
 
 from schemas.fields import FIELDS, POLARS_TYPE, SQL_TYPE, ValueKind
 
+_LISTS: dict[str, ValueKind] = {"texts": "text", "numbers": "number"}
+"""Kinds that are lists, and of what."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -17,7 +20,7 @@ class Column:
     ----------
     name : str
     kind : str
-        A value kind of :mod:`schemas.fields`, or ``texts`` (a list of text).
+        A value kind of :mod:`schemas.fields`, or ``texts`` (a list of text) or ``numbers`` (a list of numbers).
     description : str
     unit : str
         ``""`` where there is none.
@@ -34,12 +37,14 @@ class Column:
     @property
     def polars_type(self) -> pl.DataType:
         """Type of the column in a frame."""
-        return pl.List(pl.String()) if self.kind == "texts" else POLARS_TYPE[self.kind]  # type: ignore[index]
+        inner = _LISTS.get(self.kind)
+        return pl.List(POLARS_TYPE[inner]) if inner else POLARS_TYPE[self.kind]  # type: ignore[index]
 
     @property
     def sql_type(self) -> str:
         """Type of the column in the warehouse."""
-        return "VARCHAR[]" if self.kind == "texts" else SQL_TYPE[self.kind]  # type: ignore[index]
+        inner = _LISTS.get(self.kind)
+        return f"{SQL_TYPE[inner]}[]" if inner else SQL_TYPE[self.kind]  # type: ignore[index]
 
 
 @dataclass(frozen=True)
@@ -117,3 +122,8 @@ def instant(name: str, description: str, required: bool = False) -> Column:
 def texts(name: str, description: str, required: bool = False) -> Column:
     """A column of lists of text."""
     return Column(name, "texts", description, "", required)
+
+
+def numbers(name: str, unit: str, description: str, required: bool = False) -> Column:
+    """A column of lists of numbers with a unit."""
+    return Column(name, "numbers", description, unit, required)

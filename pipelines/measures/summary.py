@@ -12,8 +12,12 @@ FEWEST_FOR_SPREAD = 3
 FEWEST_FOR_SCATTER = 5
 FEWEST_FOR_MISHITS = 8
 FEWEST_FOR_WILD = 8
+FAR_AT = 1.5
+"""Robust standard deviations of its session beyond which the distance of a shot to a side is kept."""
+
 MISHIT_DISTANCE2 = 9.210340371976184  # chi-square, 2 degrees of freedom, 99 %: -2 ln 0.01
 LEAST_SPREAD_SHARE = 0.01
+FAR = "offline_m_far"
 
 _OF_SESSION = ("on_date", "session_kind", "device_id", "ball", "indoors")
 _MAD_TO_SD = 1.4826022185056018  # 1 / normal quantile of 3/4
@@ -171,8 +175,9 @@ def session_summary(
         *(column for name in metrics for column in _centre_and_spread(name)),
         *(column for name in scatter for column in _log_mad(name)),
         _wild(),
+        _deviation("offline_m").filter(_deviation("offline_m") > FAR_AT * _MAD_TO_SD * pl.col("offline_m_mad")).alias(FAR),
     )
-    return summary.sort(SESSION_GRAIN)
+    return summary.with_columns(pl.when(pl.col("offline_m_wild_n").is_not_null()).then(FAR).alias(FAR)).sort(SESSION_GRAIN)
 
 
 def is_outlying_shot() -> pl.Expr:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from schemas.fields import FIELDS
-from schemas.tables import Column, Table, day, integer, known, number, text, truth
+from schemas.tables import Column, Table, day, integer, known, number, numbers, text, truth
 
 _SPEED_RATIO = ("", "Ball speed over club speed, shot by shot.")
 
@@ -83,6 +83,12 @@ SESSION_CLUB = Table(
             "offline_m_wild_n",
             "Of offline_m_scatter_n, wild shots: far to a side of the session's middle, by the stated rule. Null below 8 shots.",
         ),
+        numbers(
+            "offline_m_far",
+            "m",
+            "How far to a side of the session's middle shots ended, of those beyond 1.5 of its robust standard deviations; "
+            "null where offline_m_wild_n is.",
+        ),
     ),
 )
 
@@ -103,6 +109,7 @@ STILL_SESSION = Table(
             if not column.name.endswith("_reason")
         ),
         integer("offline_m_wild_n", "Of offline_m_scatter_n, wild shots, as in session_club."),
+        numbers("offline_m_far", "m", "Distances of shots far to a side, as in session_club."),
     ),
 )
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import polars as pl
 
 from pipelines.measures.grouping import divided
+from pipelines.measures.scatter.wild import with_wild_shots
 from schemas.trend_metrics import TREND_METRICS
 
 KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
@@ -117,7 +118,8 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
 
 
 def _wild(kept: pl.DataFrame) -> pl.DataFrame:
-    n, wild = pl.col("offline_m_scatter_n"), pl.col("offline_m_wild_n")
+    n, wild = pl.col("offline_m_scatter_n"), pl.col("wild_n")
+    kept = with_wild_shots(kept)
     return _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
 
 
