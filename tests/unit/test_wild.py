@@ -8,6 +8,7 @@ import pytest
 
 from pipelines.measures.scatter.wild import EARLIER, FEWEST_EARLIER, with_wild_shots
 from pipelines.measures.summary import session_summary
+from pipelines.measures.trend.observations import observations_of, usual_swings
 from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
 
 START = dt.date(2026, 1, 5)
@@ -58,6 +59,15 @@ def test_wild_shots_do_not_hide_in_the_width_that_they_give_to_their_session() -
     seen = shares(offline)[24:].mean()
     by_itself = sessions(offline).filter(pl.col("on_date") >= START + dt.timedelta(days=24))["offline_m_wild_n"].mean() / 22  # type: ignore[operator]
     assert seen > 1.2 * by_itself
+
+
+def test_the_share_that_is_followed_is_measured_by_the_sessions_before() -> None:
+    rng = np.random.default_rng(5)
+    rows = sessions(with_wild(rng, 20, 24, 0.16))
+    followed = observations_of(usual_swings(rows), "wild_pct")
+    told = with_wild_shots(rows).sort("player_id", "on_date")
+    assert followed["x"].to_numpy() == pytest.approx(100.0 * told["wild_n"].to_numpy() / 22)
+    assert followed["x"].mean() > 100.0 / 22 * rows["offline_m_wild_n"].mean()  # type: ignore[operator]
 
 
 def test_a_pattern_twice_as_wide_has_no_more_wild_shots() -> None:
