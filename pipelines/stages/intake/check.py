@@ -89,7 +89,7 @@ def _failures(kind: FileKind, values: pl.DataFrame) -> pl.DataFrame:
     """What the contract says of the typed frame: ``row``, ``column`` (empty for a row rule), ``rule``."""
     if keeps_contract(kind, values):
         return pl.DataFrame(schema={"row": pl.Int64(), "column": pl.String(), "rule": pl.String()})
-    from pipelines.stages.intake.broken import broken_rules  # noqa: PLC0415 - pandera takes longer to load than a small intake
+    from pipelines.stages.intake.broken import broken_rules  # noqa: PLC0415 - pandera is slow to load
 
     return broken_rules(kind, values)
 
