@@ -20,7 +20,7 @@ def full_equations(values, variances, days, player, device, n_devices, device_va
     inverse = np.linalg.inv(design.T @ np.linalg.solve(covariance, design) + np.diag(ridge))
     offsets = (inverse @ design.T @ np.linalg.solve(covariance, values))[-n_devices:]
     contrast = np.eye(n_devices) - 1.0 / n_devices
-    return contrast @ offsets, np.sqrt(np.diag(contrast @ inverse[-n_devices:, -n_devices:] @ contrast.T))
+    return contrast @ offsets, contrast @ inverse[-n_devices:, -n_devices:] @ contrast.T
 
 
 def squad(seed: int, n_players: int, n_devices: int, share_on_two: float) -> tuple[np.ndarray, ...]:
@@ -39,9 +39,30 @@ def squad(seed: int, n_players: int, n_devices: int, share_on_two: float) -> tup
 def test_equal_to_the_same_equations_solved_in_full() -> None:
     _, values, variances, days, player, device = squad(1, 60, 4, 0.5)
     own = device_offsets(values, variances, days, player, device, 4, WANDER, 4.0)
-    offsets, errors = full_equations(values, variances, days, player, device, 4, 4.0)
+    offsets, covariance = full_equations(values, variances, days, player, device, 4, 4.0)
     np.testing.assert_allclose(own.offset, offsets, rtol=1e-6, atol=1e-8)
-    np.testing.assert_allclose(own.error, errors, rtol=1e-6)
+    np.testing.assert_allclose(own.error, np.sqrt(np.diag(covariance)), rtol=1e-6)
+    amount, error = own.between(3, 1)
+    apart = np.array([0.0, -1.0, 0.0, 1.0])
+    assert amount == pytest.approx(apart @ offsets, abs=1e-8)
+    assert error == pytest.approx(float(np.sqrt(apart @ covariance @ apart)), rel=1e-6)
+
+
+def test_of_two_devices_each_errs_as_far_as_the_other_the_other_way() -> None:
+    """Taken as independent, the standard error of what one reads above the other came out too small by the root of two."""
+    _, values, variances, days, player, device = squad(5, 60, 2, 0.5)
+    own = device_offsets(values, variances, days, player, device, 2, WANDER, 4.0)
+    assert own.between(0, 1)[1] == pytest.approx(2.0 * own.error[0], rel=1e-6)
+
+
+def test_intervals_of_what_one_device_reads_above_another_hold() -> None:
+    held = []
+    for seed in range(200):
+        truth, values, variances, days, player, device = squad(100 + seed, 12, 2, 0.6)
+        own = device_offsets(values, variances, days, player, device, 2, Wander(1e-6, 1e-6), 4.0)
+        amount, error = own.between(0, 1)
+        held.append(abs(amount - (truth[0] - truth[1])) <= 1.645 * error)
+    assert 0.85 <= np.mean(held) <= 0.95
 
 
 def test_offsets_of_a_large_squad_are_found_where_a_naive_mean_is_not() -> None:
@@ -75,6 +96,6 @@ def test_a_squad_that_gains_while_it_changes_devices_is_no_offset() -> None:
     device = (days >= 24).astype(np.int64)
     values = 1.5 * days / 28.0 + rng.normal(0.0, 0.8, player.size)
     own = device_offsets(values, np.full(player.size, 0.64), days, player, device, 2, WANDER, 4.0)
-    difference, error = own.offset[1] - own.offset[0], np.hypot(*own.error)
+    difference, error = own.between(1, 0)
     assert values[device == 1].mean() - values[device == 0].mean() > 1.2
     assert abs(difference) <= 2.5 * error <= 0.6

@@ -85,7 +85,7 @@ def _contrast(rows: pl.DataFrame, scale: float) -> tuple[float, float, int] | No
     if n_bridges < FEWEST_SHARERS:
         return None
     found = fitted_offsets(near, ["it", "other"], scale, _FREE * scale)
-    return float(found.offset[0] - found.offset[1]), float(2.0 * found.error[0]), n_bridges
+    return *found.between(0, 1), n_bridges
 
 
 def ratio_cause(ratios: pl.DataFrame, device_id: str, dated: DatedMove) -> JumpCause:

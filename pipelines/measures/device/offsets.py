@@ -26,6 +26,8 @@ class DeviceOffsets:
     offset, error : (D,) arrays
         Offset from the mean of the devices that can be compared with it, and its standard error. 0 and ``inf`` for a device that
         cannot be compared with any.
+    covariance : (D, D) array
+        Of the errors of these offsets: those of one group sum to zero, so that one that is too large makes the others too small.
     group : (D,) array
         Devices of one group can be compared; across groups nobody has used both.
     n_bridges : (D,) array
@@ -34,8 +36,15 @@ class DeviceOffsets:
 
     offset: Floats
     error: Floats
+    covariance: Floats
     group: Integers
     n_bridges: Integers
+
+    def between(self, device: int, other: int) -> tuple[float, float]:
+        """What one device reads above another of its group, and the standard error of that."""
+        covariance = self.covariance
+        variance = covariance[device, device] + covariance[other, other] - 2.0 * covariance[device, other]
+        return float(self.offset[device] - self.offset[other]), float(np.sqrt(max(variance, 0.0)))
 
 
 @dataclass(frozen=True)
@@ -142,6 +151,7 @@ def _centred(offsets: Floats, covariance: Floats, group: Integers, bridges: Inte
     for component in np.unique(group):
         members = np.flatnonzero(group == component)
         contrast[np.ix_(members, members)] -= 1.0 / members.size
-    error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", contrast, covariance, contrast), 0.0))
+    centred = np.asarray(contrast @ covariance @ contrast.T)
+    error = np.sqrt(np.maximum(np.diag(centred), 0.0))
     alone = np.bincount(group)[group] < 2
-    return DeviceOffsets(np.where(alone, 0.0, contrast @ offsets), np.where(alone, np.inf, error), group, bridges)
+    return DeviceOffsets(np.where(alone, 0.0, contrast @ offsets), np.where(alone, np.inf, error), centred, group, bridges)

@@ -117,9 +117,8 @@ def _told(window: pl.DataFrame, scale: float, in_force: dict[str, float | None])
         if number == anchor:
             told.append(WindowOffset(device_id, known, 0.0, users[device_id], bridges[device_id]))
         elif bridges[device_id] >= FEWEST_SHARERS:
-            error = float(np.hypot(found.error[number], found.error[anchor]))
-            offset = known + float(found.offset[number] - found.offset[anchor])
-            told.append(WindowOffset(device_id, offset, error, users[device_id], bridges[device_id]))
+            above, error = found.between(number, anchor)
+            told.append(WindowOffset(device_id, known + above, error, users[device_id], bridges[device_id]))
     return told
 
 
