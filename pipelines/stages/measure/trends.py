@@ -113,4 +113,5 @@ def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     still = frame(con, "select * from still_session").drop("month_on")
     names = [name for name in still.columns if name.startswith(("carry_m_", "offline_m_"))]
     joined = measured.join(still, on=[*SESSION_GRAIN, "club"], how="left", suffix="_still", maintain_order="left")
-    return joined.with_columns(pl.coalesce(f"{name}_still", name).alias(name) for name in names)
+    told = {name: pl.coalesce(f"{name}_still", name) for name in names}
+    return joined.select(told.get(name, pl.col(name)).alias(name) for name in measured.columns)
