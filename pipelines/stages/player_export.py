@@ -77,7 +77,7 @@ def dictionary_frame(tables: Iterable[Table]) -> pl.DataFrame:
 def flat(rows: pl.DataFrame) -> pl.DataFrame:
     """Lists as text, so that the rows fit into CSV."""
     lists = [name for name, kind in rows.schema.items() if isinstance(kind, pl.List)]
-    return rows.with_columns(pl.col(name).list.join(" | ") for name in lists)
+    return rows.with_columns(pl.col(name).cast(pl.List(pl.String)).list.join(" | ") for name in lists)
 
 
 def export_player(workspace: Workspace, player_id: str, folder: Path, now: datetime) -> PlayerExport:
