@@ -27,6 +27,7 @@ from warehouse.connection import frame, open_warehouse, scalar
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     import duckdb
     import polars as pl
@@ -37,6 +38,8 @@ pytestmark = pytest.mark.benchmark
 
 LAST_ON, OWN_PLAYERS, N_PLAYERS, N_ACTIVE = date(2026, 3, 31), 20, 200, 20
 SHARE_OF_SOME, SHARE_OF_ALL, GIBIBYTES, WHOLE_S, CORES = 0.10, 0.25, 1.5, 60.0, 2
+MANY_PLAYERS, TIMES, SHARE_OF_MANY, GIBIBYTES_OF_MANY = 2000, 12, 1 / 8, 4.0
+EVENING = datetime(2026, 3, 31, 21, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -109,31 +112,56 @@ def pages(workspace: Workspace) -> dict[str, str]:
     return {str(path.relative_to(workspace.site)): sha256(path.read_bytes()).hexdigest() for path in files}
 
 
-def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> None:
-    workspace = create_workspace(tmp_path_factory.mktemp("nights") / "academy")
+def squad(folder: Path, n_players: int) -> tuple[Workspace, int]:
+    """So many players over 27 months, taken in and not measured; and how many shots they struck."""
+    workspace = create_workspace(folder)
     write_academy(workspace.root, 7, LAST_ON, OWN_PLAYERS)
-    evening = datetime(2026, 3, 31, 21, tzinfo=UTC)
-    take_in_waiting(Night(workspace, evening))
+    take_in_waiting(Night(workspace, EVENING))
     with open_warehouse(workspace.warehouse) as con:
-        multiply(con)
-        n_shots = scalar(con, "select count(*) from shot")
-    nights: dict[str, Took] = {"whole": timed(lambda: run_whole_night(Night(workspace, evening)))}
+        multiply(con, n_players)
+        return workspace, scalar(con, "select count(*) from shot")
+
+
+def lines(nights: dict[str, Took], whole_s: float) -> str:
+    return "\n".join(
+        f"{name}: {one.wall_s:.1f} s on the wall, {one.processor_s:.1f} s of processor ({one.processor_s / whole_s:.2f}), "
+        f"{one.gibibytes:.2f} GiB"
+        for name, one in nights.items()
+    )
+
+
+def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> None:
+    workspace, n_shots = squad(tmp_path_factory.mktemp("nights") / "academy", N_PLAYERS)
+    nights: dict[str, Took] = {"whole": timed(lambda: run_whole_night(Night(workspace, EVENING)))}
     for day, (name, n) in enumerate(((f"{N_ACTIVE} played", N_ACTIVE), ("all played", N_PLAYERS)), start=1):
         with open_warehouse(workspace.warehouse) as con:
             play(con, LAST_ON + timedelta(days=day), n)
-        nights[name] = timed(lambda day=day: run_night(Night(workspace, evening + timedelta(days=day))))  # type: ignore[misc]
+        nights[name] = timed(lambda day=day: run_night(Night(workspace, EVENING + timedelta(days=day))))  # type: ignore[misc]
     built, built_pages = derived(workspace), pages(workspace)
-    nights["whole again"] = timed(lambda: run_whole_night(Night(workspace, evening + timedelta(days=2))))
+    nights["whole again"] = timed(lambda: run_whole_night(Night(workspace, EVENING + timedelta(days=2))))
     whole = nights["whole again"].processor_s
-    told = [
-        f"{name}: {one.wall_s:.1f} s on the wall, {one.processor_s:.1f} s of processor ({one.processor_s / whole:.2f}), "
-        f"{one.gibibytes:.2f} GiB"
-        for name, one in nights.items()
-    ]
-    print(f"\n{N_PLAYERS} players, {n_shots:,} shots\n" + "\n".join(told))  # noqa: T201 - a benchmark reports
+    print(f"\n{N_PLAYERS} players, {n_shots:,} shots\n{lines(nights, whole)}")  # noqa: T201 - a benchmark reports
     assert all(rows.equals(built[name]) for name, rows in derived(workspace).items())
     assert pages(workspace) == built_pages
     assert whole / CORES <= WHOLE_S
     assert nights[f"{N_ACTIVE} played"].processor_s <= SHARE_OF_SOME * whole
     assert nights["all played"].processor_s <= SHARE_OF_ALL * whole
     assert max(one.gibibytes for one in nights.values()) <= GIBIBYTES
+
+
+def test_ten_times_the_players_cost_ten_times_as_much(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Whole nights, and those after one day on which a tenth played; half an hour on two cores."""
+    took: dict[int, dict[str, Took]] = {}
+    for n_players in (N_PLAYERS, MANY_PLAYERS):
+        workspace, n_shots = squad(tmp_path_factory.mktemp("nights") / "academy", n_players)
+        nights = {"whole": timed(lambda of=workspace: run_whole_night(Night(of, EVENING)))}  # type: ignore[misc]
+        with open_warehouse(workspace.warehouse) as con:
+            play(con, LAST_ON + timedelta(days=1), n_players // 10)
+        nights["a tenth played"] = timed(lambda of=workspace: run_night(Night(of, EVENING + timedelta(days=1))))  # type: ignore[misc]
+        told = lines(nights, nights["whole"].processor_s)
+        print(f"\n{n_players} players, {n_shots:,} shots\n{told}")  # noqa: T201 - a benchmark reports
+        took[n_players] = nights
+    whole, one_day = took[MANY_PLAYERS].values()
+    assert whole.processor_s <= TIMES * took[N_PLAYERS]["whole"].processor_s
+    assert one_day.processor_s <= SHARE_OF_MANY * whole.processor_s
+    assert max(whole.gibibytes, one_day.gibibytes) <= GIBIBYTES_OF_MANY

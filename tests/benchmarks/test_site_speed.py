@@ -35,8 +35,8 @@ SECONDS_WHOLE, SECONDS_CHANGED, BYTES_OF_MEMORY, KILOBYTES_A_PAGE = 10.0, 2.5, 2
 IDS = ("player_id", "session_id", "trial_id", "flag_id")
 
 
-def multiply(con: duckdb.DuckDBPyConnection) -> None:
-    """Copies of every player under other ids, in every table that names one."""
+def multiply(con: duckdb.DuckDBPyConnection, n_players: int = N_PLAYERS) -> None:
+    """Copies of every player under other ids, in every table that names one, until there are so many."""
     for table in core_tables().values():
         own = [name for name in IDS if name in table.names]
         if not own:
@@ -46,7 +46,7 @@ def multiply(con: duckdb.DuckDBPyConnection) -> None:
         told = "where player_id <> ''" if "player_id" in table.names else ""
         con.execute(
             f'insert into "{table.name}" select * exclude (copy) replace ({changed}{alias}) from "{table.name}" '
-            f"cross join (select cast(range as varchar) as copy from range(2, {N_PLAYERS // OWN_PLAYERS + 1})) copies {told}"
+            f"cross join (select cast(range as varchar) as copy from range(2, {n_players // OWN_PLAYERS + 1})) copies {told}"
         ).fetchall()
 
 
