@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipelines.measures.grouping import by_group
+from pipelines.measures.scatter.wild import MEAN_DEVIATION_TO_SD, ONE_IN_A_HUNDRED
 
 SESSION_GRAIN = ("session_id", "player_id", "club_group")
 MODIFIED_Z_CUT = 3.5
@@ -21,7 +22,6 @@ FAR = "offline_m_far"
 
 _OF_SESSION = ("on_date", "session_kind", "device_id", "ball", "indoors")
 _MAD_TO_SD = 1.4826022185056018  # 1 / normal quantile of 3/4
-_MEAN_DEVIATION_TO_SD = 1.2533141373155001  # square root of pi/2
 
 
 def clubs_of_sessions(shots: pl.DataFrame) -> pl.DataFrame:
@@ -96,7 +96,7 @@ def _with_robust_scale(shots: pl.DataFrame, names: list[str]) -> pl.DataFrame:
         .with_columns(
             pl.when(pl.col(f"{name}_mad") > 0)
             .then(pl.col(f"{name}_mad") * _MAD_TO_SD)
-            .otherwise(_deviation(name).mean().over(*SESSION_GRAIN) * _MEAN_DEVIATION_TO_SD)
+            .otherwise(_deviation(name).mean().over(*SESSION_GRAIN) * MEAN_DEVIATION_TO_SD)
             .alias(f"{name}_sd")
             for name in names
         )
@@ -221,7 +221,7 @@ def wild_cut(n: pl.Expr) -> pl.Expr:
 
     Checked: tests/published/test_session_summary.py
     """
-    return 2.5758293035489004 + 13.0 / n + 20.0 / n**2
+    return ONE_IN_A_HUNDRED + 13.0 / n + 20.0 / n**2
 
 
 def is_wild_shot() -> pl.Expr:

@@ -19,7 +19,12 @@ SCATTER_VARIANCE, SCATTER_BIAS = 0.6, 1.3
 Source: own simulation, 8 to 40 normal shots
 """
 
-_MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
+MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
+"""Standard deviation of a normal distribution, in mean absolute deviations."""
+
+ONE_IN_A_HUNDRED = 2.5758293035489004
+"""Standard deviations beyond which, to both sides together, one in a hundred of a normal distribution lies."""
+
 _SERIES = ("player_id", "club_group", "club")
 
 
@@ -57,7 +62,7 @@ def with_wild_shots(sessions: pl.DataFrame) -> pl.DataFrame:
     near = (pl.col("_own") - pl.col("_usual")).abs() <= NEAR_AT * (WOBBLE**2 + SCATTER_VARIANCE / n).sqrt()
     share = WOBBLE**2 / (WOBBLE**2 + SCATTER_VARIANCE / n)
     level = pl.col("_usual") + share * (pl.col("_own") - pl.col("_usual"))
-    cut = (2.5758293035489004 + 2.0 / n) * _MEAN_DEVIATION_TO_SD * level.exp()
+    cut = (ONE_IN_A_HUNDRED + 2.0 / n) * MEAN_DEVIATION_TO_SD * level.exp()
     judged = ordered.with_columns(usual.alias("_usual")).with_row_index("_row")
     judged = judged.with_columns(pl.when(near).then(cut).alias("_cut"))
     far = judged.filter(pl.col("_cut").is_not_null(), pl.col("offline_m_far").is_not_null()).select(

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import polars as pl
 
 from pipelines.measures.grouping import divided
-from pipelines.measures.scatter.wild import with_wild_shots
+from pipelines.measures.scatter.wild import MEAN_DEVIATION_TO_SD, with_wild_shots
 from schemas.trend_metrics import TREND_METRICS
 
 KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
@@ -29,7 +29,6 @@ _CENTRES = {
     "spin_rpm": "spin_rpm",
 }
 _SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
-_MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
 
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
 
@@ -100,7 +99,7 @@ def _centre(kept: pl.DataFrame, metric: str, source: str) -> pl.DataFrame:
 
 
 def _scatter(kept: pl.DataFrame, metric: str, source: str) -> pl.DataFrame:
-    x = 100.0 * (pl.col(f"{source}_log_mad") + math.log(_MEAN_DEVIATION_TO_SD))
+    x = 100.0 * (pl.col(f"{source}_log_mad") + math.log(MEAN_DEVIATION_TO_SD))
     return _rows(kept, metric, pl.col(f"{source}_scatter_n"), x, pl.lit(None), 5)
 
 
