@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ChartRun, Shift, chart_run
 from pipelines.measures.trend.season import of_season
+from pipelines.measures.trend.series import SeriesBatch
 from pipelines.measures.trend.stall import Stretch, stall_scores
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from pipelines.measures.trend.series import SeriesBatch
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -90,27 +89,49 @@ def charted(
         return chart_run(batch, variance, expected=grown[int(numbers[0] > 0)] + of_season(season, batch.days))
     begin = np.zeros_like(batch.lengths) if first is None else first
     asked = there & (np.arange(batch.days.shape[0])[:, None] >= begin)
+    mine = [np.flatnonzero(((block == number) & asked).any(axis=0)) for number in numbers]
+    of, knew = np.concatenate(mine), np.repeat(numbers, [series.size for series in mine])
+    known = (there[:, of] & (block[:, of] <= knew)).sum(axis=0)
+    anew = set(zip(of.tolist(), knew.tolist(), strict=True))
+    shifts = [one for one in found if (one.series, int(block[one.signal_step, one.series])) not in anew]
     whole: dict[str, NDArray[np.generic]] = {}
-    shifts: list[Shift] = []
-    for number in numbers:
-        mine = there & (block == number)
-        chosen = np.flatnonzero((mine & asked).any(axis=0))
-        shifts += [one for one in found if mine[one.signal_step, one.series] and one.series not in chosen]
-        if not chosen.size:
-            continue
-        known = (there & (block <= number)).sum(axis=0)
-        part = replace(batch, lengths=np.maximum(known, 1)).columns(chosen)
-        longest, last = part.days.shape[0], known[chosen] - 1
-        now = season[0][last, chosen], season[1][last, chosen]
-        growth = grown[int(number > 0)][:longest, chosen]
-        run = chart_run(part, variance[:longest, chosen], expected=growth + of_season(now, part.days))
-        step, column = np.nonzero(mine[:longest, chosen])
+    order = np.argsort(-known, kind="stable")
+    for at in range(0, order.size, _CHARTS_AT_ONCE):
+        some = order[at : at + _CHARTS_AT_ONCE]
+        chosen, length = of[some], known[some]
+        run = _drawn(batch, variance, grown, season, chosen, knew[some], length)
+        told = (np.arange(length[0])[:, None] < length) & (block[: length[0], chosen] == knew[some])
+        step, column = np.nonzero(told)
         for name in (one.name for one in fields(ChartRun) if one.name != "shifts"):
-            told = getattr(run, name)
-            whole.setdefault(name, np.zeros(batch.days.shape, dtype=told.dtype))[step, chosen[column]] = told[step, column]
-        own = (replace(shift, series=int(chosen[shift.series])) for shift in run.shifts)
-        shifts.extend(shift for shift in own if mine[shift.signal_step, shift.series])
+            array = getattr(run, name)
+            whole.setdefault(name, np.zeros(batch.days.shape, dtype=array.dtype))[step, chosen[column]] = array[step, column]
+        own = (shift for shift in run.shifts if told[shift.signal_step, shift.series])
+        shifts.extend(replace(shift, series=int(chosen[shift.series])) for shift in own)
     return ChartRun(**whole, shifts=tuple(sorted(shifts, key=lambda one: (one.signal_step, one.series))))  # type: ignore[arg-type] # one array a field
+
+
+_CHARTS_AT_ONCE = 512
+"""Charts of several estimates are drawn side by side, those of like length together: a step takes as long for few as for many."""
+
+
+def _drawn(
+    batch: SeriesBatch,
+    variance: Floats,
+    grown: tuple[Floats, Floats],
+    season: tuple[Floats, Floats],
+    series: Integers,
+    number: Integers,
+    length: Integers,
+) -> ChartRun:
+    """Charts of so many sessions of some series, each with the course as the estimate of that number knew it."""
+    longest = int(length.max())
+    days, values, noise, jumps = (
+        array[:longest, series] for array in (batch.days, batch.values, batch.noise_variance, batch.jump_variance)
+    )
+    part = SeriesBatch(days, values, noise, jumps, length)
+    now = season[0][length - 1, series], season[1][length - 1, series]
+    growth = np.where(number > 0, grown[1][:longest, series], grown[0][:longest, series])
+    return chart_run(part, variance[:longest, series], expected=growth + of_season(now, part.days))
 
 
 def stalls(
