@@ -175,7 +175,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     )
     counted = _with_players(_with_counts(judged, 1), tested, "speed_stall")
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
-    rows = counted.filter(pl.col("holds") | held)
+    rows = _with_sources(counted, pl.col("holds") | held)
     return candidates(
         rows.select(
             *(
@@ -220,7 +220,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     counted = _with_players(judged, tested, rule.kind)
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
-    told = counted.filter(said)
+    told = _with_sources(counted, said)
     return pl.DataFrame(schema=CANDIDATE_SCHEMA) if told.is_empty() else candidates(told.select(_evidence(rule.kind, n_sides)))
 
 
@@ -306,14 +306,19 @@ def _normal_cdf(z: pl.Expr) -> pl.Expr:
 
 
 def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
-    """One row per stream and day (the last session of the day), with the last sessions as sources."""
-    rows = points.sort(*STREAM, "on_date", "session_id").unique([*STREAM, "on_date"], keep="last", maintain_order=True)
-    number = pl.int_range(pl.len()).over(STREAM)
-    ids = rows.group_by(*STREAM, maintain_order=True).agg(pl.col("session_id").alias("all_sessions"))
+    """One row per stream and day (the last session of the day)."""
+    return points.sort(*STREAM, "on_date", "session_id").unique([*STREAM, "on_date"], keep="last", maintain_order=True)
+
+
+def _with_sources(streams: pl.DataFrame, told: pl.Expr) -> pl.DataFrame:
+    """Rows of streams that are told, each with the last sessions up to it as sources."""
+    numbered = streams.with_columns(told.alias("told"), pl.int_range(pl.len()).over(STREAM).alias("number"))
+    rows = numbered.filter("told").drop("told")
+    of = numbered.join(rows.select(STREAM).unique(), on=STREAM, how="semi", maintain_order="left")
+    ids = of.group_by(*STREAM, maintain_order=True).agg(pl.col("session_id").alias("all_sessions"))
     begin = (pl.col("number") - SHOWN_SESSIONS + 1).clip(0)
     return (
-        rows.with_columns(number.alias("number"))
-        .join(ids, on=STREAM, how="left", maintain_order="left")
+        rows.join(ids, on=STREAM, how="left", maintain_order="left")
         .with_columns(pl.col("all_sessions").list.slice(begin, pl.col("number") - begin + 1).alias("sources"))
         .drop("all_sessions")
     )
