@@ -9,6 +9,8 @@ from importlib import resources
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+from reports.charts import VL_VERSION
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from importlib.resources.abc import Traversable
@@ -26,7 +28,7 @@ def _chart_library() -> str:
     """The chart library in one file, wrapped so that its names stay its own; needs no network."""
     import vl_convert  # noqa: PLC0415 - heavy, and only a site needs it
 
-    bundle = vl_convert.javascript_bundle(vl_version="6.4")  # type: ignore[call-arg] # its stub forgets the default of snippet
+    bundle = vl_convert.javascript_bundle(vl_version=VL_VERSION)  # type: ignore[call-arg] # its stub forgets the default of snippet
     return f"(function(){{{bundle}}})();\n"
 
 

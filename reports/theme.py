@@ -32,6 +32,8 @@ CHART_HEIGHT = 230
 OVERVIEW_HEIGHT = 44
 CHART_WIDTH = 660
 """Width of the plot where no page says otherwise (print, pictures)."""
+SPAN_MARKS = (7_000_000_000_001, 7_000_000_000_002)
+"""Stand in a chart's plan for the ends of the span that is chosen [ms since 1970]: days two centuries from now."""
 
 
 def chart_config() -> dict[str, Any]:

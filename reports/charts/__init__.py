@@ -99,6 +99,7 @@ class ChartBook:
 
     style: Style
     _specs: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _plans: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def spec(self, kind: str) -> dict[str, Any]:
         """The specification of a kind, without data.
@@ -114,6 +115,19 @@ class ChartBook:
                 made: Any = chart(self.style)
                 self._specs[kind] = _bare(made.to_dict(validate=False))
         return self._specs[kind]
+
+    def plans(self) -> dict[str, dict[str, Any]]:
+        """What the browser draws of every kind, compiled here: a page has only to put in data, width and span.
+
+        Of a kind with a span of time there is one more, named ``kind spanned``, in which ``theme.SPAN_MARKS`` stand for its ends.
+        """
+        if not self._plans:
+            for kind in sorted(templates()):
+                spec = self.spec(kind)
+                self._plans[kind] = _compiled(spec)
+                if spanned := _spanned(spec):
+                    self._plans[f"{kind} spanned"] = _compiled(spanned)
+        return self._plans
 
     def locale(self) -> dict[str, Any]:
         """How the charts write numbers and days."""
@@ -140,29 +154,24 @@ class ChartBook:
         }
 
     def script(self) -> str:
-        """The script that a site's pages share: every specification, the theme and the locale."""
-        specs = {kind: self.spec(kind) for kind in sorted(templates())}
+        """The script that a site's pages share: every plan, and the locale."""
         heads = {
             kind: [[name, self.style.words(key)] for name, key in columns] for kind, columns in sorted(columns_behind().items())
         }
         book = {
-            "specs": specs,
+            "plans": self.plans(),
             "behind": heads,
-            "config": theme.chart_config(),
             "locale": self.locale(),
             "day": self.style.words("locale.short_day", day="{day}", month="{month}", year="{year}"),
             "width": theme.CHART_WIDTH,
+            "span": theme.SPAN_MARKS,
         }
         return f"window.speedworth={script_safe(book)};\n"
 
     def complete(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> dict[str, Any]:
         """The specification with its data, theme and width: for pictures and pages without script."""
         spec: dict[str, Any] = _with_width(self.spec(kind), width)
-        return spec | {
-            "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-            "config": theme.chart_config(),
-            "datasets": {name: expanded(rows) for name, rows in sorted(data.items())},
-        }
+        return spec | _EVERYWHERE | {"datasets": {name: expanded(rows) for name, rows in sorted(data.items())}}
 
     def svg(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> str:
         """The chart as a static picture."""
@@ -170,11 +179,32 @@ class ChartBook:
 
         drawn = vl_convert.vegalite_to_svg(
             self.complete(kind, data, width),
-            vl_version="6.4",
+            vl_version=VL_VERSION,
             format_locale=self.locale()["format"],
             time_format_locale=self.locale()["timeFormat"],
         )
         return _renumbered(str(drawn))
+
+
+VL_VERSION = "6.4"
+"""Of the grammar of graphics that specifications are written in."""
+
+_EVERYWHERE = {"$schema": "https://vega.github.io/schema/vega-lite/v6.json", "config": theme.chart_config()}
+
+
+def _compiled(spec: dict[str, Any]) -> dict[str, Any]:
+    import vl_convert  # noqa: PLC0415 - heavy, and only whoever builds a site's script needs it
+
+    plan: dict[str, Any] = vl_convert.vegalite_to_vega(spec | _EVERYWHERE, vl_version=VL_VERSION)
+    return plan
+
+
+def _spanned(spec: dict[str, Any]) -> dict[str, Any] | None:
+    """The specification with a chosen span of time; None where none can be chosen."""
+    if not any(param["name"] == "brush" for param in spec.get("params", ())):
+        return None
+    chosen = {"value": {"x": list(theme.SPAN_MARKS)}}
+    return spec | {"params": [param | (chosen if param["name"] == "brush" else {}) for param in spec["params"]]}
 
 
 def _renumbered(svg: str) -> str:

@@ -39,14 +39,16 @@
     return days.sort().at(-1);
   };
 
-  const withSpan = (spec, datasets, months) => {
-    const last = lastDay(datasets);
-    if (!months || !last) return spec;
-    const to = new Date(last), from = new Date(last);
-    from.setMonth(from.getMonth() - Number(months));
-    const params = (spec.params || []).map((param) =>
-      param.name === "brush" ? { ...param, value: { x: [from.getTime(), to.getTime()] } } : param);
-    return { ...spec, params };
+  /* The plan of a kind with its data, its width, and the span of time that is chosen: the last so many months. */
+  const planOf = (kind, datasets, width, months) => {
+    const last = lastDay(datasets), spanned = months && last && book.plans[`${kind} spanned`];
+    let plan = withWidth(spanned || book.plans[kind], width);
+    if (spanned) {
+      const to = new Date(last), from = new Date(last), [begin, end] = book.span.map(String);
+      from.setMonth(from.getMonth() - Number(months));
+      plan = JSON.parse(JSON.stringify(plan).replaceAll(begin, from.getTime()).replaceAll(end, to.getTime()));
+    }
+    return { ...plan, data: plan.data.map((set) => (set.name in datasets ? { ...set, values: datasets[set.name] } : set)) };
   };
 
   const overlap = (one, other) => Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1
@@ -99,7 +101,7 @@
     if (!svg) return;
     svg.querySelectorAll(".leader").forEach((line) => line.remove());
     const frame = svg.getBoundingClientRect(), sets = setsOf(chart);
-    const places = new Set((book.specs[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].words));
+    const places = new Set((book.plans[chart.dataset.kind].usermeta?.leaders ?? []).flatMap((name) => sets[name].words));
     const kept = [...svg.querySelectorAll(".role-axis text")].map((text) => text.getBoundingClientRect());
     const texts = [...svg.querySelectorAll(".role-mark text")].reverse(), settled = new Map();
     texts.forEach((text) => { text.style.visibility = ""; text.style.translate = ""; });
@@ -129,26 +131,46 @@
   /* Of a chosen group, only its members are drawn. */
   const members = (row) => !window.onlyPlayers || row.of === undefined || window.onlyPlayers.has(row.of);
 
+  const widthOf = (chart) => Math.max(160, Math.floor(chart.clientWidth) - (book.plans[chart.dataset.kind].usermeta?.edges ?? EDGES));
+
+  const drawings = new WeakMap();
+
   const draw = (chart) => {
-    const sets = setsOf(chart);
+    const sets = setsOf(chart), { kind, months } = chart.dataset;
     const datasets = Object.fromEntries(Object.entries(sets).map(([name, set]) => [name, expanded(set).filter(members)]));
-    const kind = book.specs[chart.dataset.kind];
-    const width = Math.max(160, Math.floor(chart.clientWidth) - (kind.usermeta?.edges ?? EDGES));
-    chart.dataset.drawnAt = String(chart.clientWidth);
-    let spec = withWidth(kind, width);
-    spec = withSpan({ ...spec, config: book.config, datasets }, datasets, chart.dataset.months);
+    const plan = planOf(kind, datasets, widthOf(chart), months);
     const plate = document.createElement("div");
+    chart.dataset.drawnAt = String(chart.clientWidth);
     plate.setAttribute("aria-hidden", "true");
+    drawings.get(chart)?.finalize();
+    drawings.delete(chart);
     chart.replaceChildren(plate);
-    return vegaEmbed(plate, spec, {
-      actions: false, renderer: "svg", ast: true, logLevel: 1, defaultStyle: false, tooltip: { disableDefaultStyle: true },
+    return vegaEmbed(plate, plan, {
+      mode: "vega", actions: false, renderer: "svg", ast: true, logLevel: 1, defaultStyle: false, tooltip: { disableDefaultStyle: true },
       formatLocale: book.locale.format, timeFormatLocale: book.locale.timeFormat,
     }).then((made) => {
-      makeRoom(chart);
-      chart.dispatchEvent(new CustomEvent("drawn", { detail: made.view }));
-      chart.dataset.drawn = "yes";
+      if (plate.parentNode !== chart) return made.finalize(); // drawn anew meanwhile
+      drawings.set(chart, made);
+      return settle(chart);
     }).catch((fault) => console.error(fault));
   };
+
+  /* A chart takes the width of its place: what is drawn only stretches, which is soon done. Plans and squares keep theirs. */
+  const settle = async (chart) => {
+    const { view } = drawings.get(chart), isStale = chart.dataset.drawnAt !== String(chart.clientWidth);
+    chart.dataset.drawnAt = String(chart.clientWidth);
+    if (isStale && book.plans[chart.dataset.kind].width === book.width) {
+      await view.width(widthOf(chart)).resize().runAsync();
+      if (drawings.get(chart)?.view !== view) return; // drawn anew meanwhile
+    }
+    makeRoom(chart);
+    chart.dispatchEvent(new CustomEvent("drawn", { detail: view }));
+    chart.dataset.drawn = "yes";
+  };
+
+  const settleAll = () => document.querySelectorAll(".chart[data-drawn]").forEach((chart) => {
+    if (chart.clientWidth && chart.dataset.drawnAt !== String(chart.clientWidth) && drawings.has(chart)) settle(chart);
+  });
 
   document.addEventListener("pointerup", (event) => {
     const chart = event.target.closest && event.target.closest(".chart[data-drawn]");
@@ -356,19 +378,15 @@
   };
 
   let waiting;
-  const redraw = () => {
+  const settleSoon = () => {
     clearTimeout(waiting);
-    waiting = setTimeout(() => document.querySelectorAll(".chart[data-drawn]").forEach((chart) => {
-      if (chart.clientWidth && chart.dataset.drawnAt !== String(chart.clientWidth)) draw(chart);
-    }), 150);
+    waiting = setTimeout(settleAll, 150);
   };
 
-  /* On paper charts have another width than on the screen: they are drawn anew for it, so that their letters keep their size. */
-  const drawFor = (paper) => {
+  /* On paper charts have another width than on the screen: they take it, so that their letters keep their size. */
+  const settleFor = (paper) => {
     document.documentElement.classList.toggle("on-paper", paper);
-    document.querySelectorAll(".chart[data-drawn]").forEach((chart) => {
-      if (chart.clientWidth && chart.dataset.drawnAt !== String(chart.clientWidth)) draw(chart);
-    });
+    settleAll();
   };
 
   document.addEventListener("DOMContentLoaded", () => {
@@ -381,9 +399,9 @@
     if (book) document.addEventListener("groupchosen", drawAll);
     if (book) document.addEventListener("toggle", drawOpened, true);
     if (book) document.addEventListener("toggle", listDrawn, true);
-    window.addEventListener("resize", redraw);
-    window.addEventListener("beforeprint", () => drawFor(true));
-    window.addEventListener("afterprint", () => drawFor(false));
+    window.addEventListener("resize", settleSoon);
+    window.addEventListener("beforeprint", () => settleFor(true));
+    window.addEventListener("afterprint", () => settleFor(false));
     window.addEventListener("hashchange", openTarget);
     openTarget();
   });

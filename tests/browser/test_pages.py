@@ -225,6 +225,24 @@ def test_values_are_shown_where_the_reader_points(browser: Browser, sites: Sites
         assert "Session" in said
 
 
+PICTURES = (
+    f"{SHOWN}.filter(c => c.dataset.drawn).map(c => [c.dataset.kind, [...c.querySelectorAll('svg *')].map(e => "
+    "(e.cloneNode(false).outerHTML + (e.firstElementChild ? '' : e.textContent)).replace(/clip[0-9]+/g, '')).sort()])"
+)
+"""What is drawn of each chart, in whatever order."""
+
+
+@pytest.mark.parametrize("kind", ["coach/players/*.html", "physio/players/*.html"])
+def test_a_chart_that_took_another_width_is_the_one_drawn_for_it(browser: Browser, sites: Sites, kind: str) -> None:
+    path = sites.first("en", kind)
+    with opened(browser, path, PHONE) as (page, _):
+        sized(page, TABLET)
+        stretched = page.evaluate(PICTURES)
+    with opened(browser, path, TABLET) as (page, _):
+        assert page.evaluate(PICTURES) == stretched
+    assert len(stretched) > 0
+
+
 def test_a_span_of_time_is_chosen_by_a_button(browser: Browser, sites: Sites) -> None:
     with opened(browser, sites.first("en", "coach/players/*.html")) as (page, heard):
         first = ".chart[data-kind=trend]"

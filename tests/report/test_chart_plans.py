@@ -1,0 +1,69 @@
+"""What the browser draws of each kind of chart: compiled once, for every width and span."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+import vl_convert
+
+from reports import theme
+from reports.charts import VL_VERSION, ChartBook, Style, templates
+from reports.numbers import Numbers
+from reports.words import words
+from schemas.academy import Units
+
+WIDTH = 317
+SPAN = (1_719_792_000_000, 1_727_740_800_000)
+
+
+@pytest.fixture(scope="module")
+def book() -> ChartBook:
+    return ChartBook(Style(words("en"), Numbers(words("en"), Units())))
+
+
+def _compiled(spec: dict[str, Any]) -> dict[str, Any]:
+    plan: dict[str, Any] = vl_convert.vegalite_to_vega(spec, vl_version=VL_VERSION)
+    return plan
+
+
+def _as_page(plan: dict[str, Any], width: int) -> dict[str, Any]:
+    """The plan as a page makes it: only what is named width has another number."""
+
+    def put(part: Any) -> Any:
+        if isinstance(part, dict):
+            return {key: width if key == "width" and value == theme.CHART_WIDTH else put(value) for key, value in part.items()}
+        return [put(item) for item in part] if isinstance(part, list) else part
+
+    done: dict[str, Any] = put(plan)
+    return done
+
+
+def _emptied(plan: dict[str, Any]) -> dict[str, Any]:
+    """Without data, which the page puts in."""
+    return plan | {"data": [{name: part for name, part in one.items() if name != "values"} for one in plan["data"]]}
+
+
+@pytest.mark.parametrize("kind", sorted(templates()))
+def test_a_plan_with_another_width_is_the_one_compiled_for_it(book: ChartBook, kind: str) -> None:
+    plan = book.plans()[kind]
+    assert _emptied(_as_page(plan, WIDTH)) == _emptied(_compiled(book.complete(kind, {}, WIDTH)))
+    assert not any("values" in one for one in plan["data"])
+
+
+def test_a_chosen_span_stands_where_the_compiler_would_have_put_it(book: ChartBook) -> None:
+    spanned = {name: plan for name, plan in book.plans().items() if name.endswith(" spanned")}
+    assert list(spanned) == ["trend spanned"]
+    text = json.dumps(spanned["trend spanned"])
+    for mark, day in zip(theme.SPAN_MARKS, SPAN, strict=True):
+        assert str(mark) in text
+        text = text.replace(str(mark), str(day))
+    whole = book.complete("trend", {})
+    params = [one | ({"value": {"x": list(SPAN)}} if one["name"] == "brush" else {}) for one in whole["params"]]
+    assert json.loads(text) == _compiled(whole | {"params": params})
+
+
+def test_charts_keep_what_a_page_asks_of_them(book: ChartBook) -> None:
+    for kind in templates():
+        assert book.plans()[kind].get("usermeta") == book.spec(kind).get("usermeta"), kind
