@@ -81,8 +81,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "restated carry unused in trends",
         "pipelines/stages/measure/trends.py",
-        'pl.coalesce(f"{name}_still", name)',
-        'pl.coalesce(name, f"{name}_still")',
+        "pl.coalesce(told[name], pl.col(name))",
+        "pl.coalesce(pl.col(name), told[name])",
         "tests/warehouse/test_summaries.py",
     ),
     Fault(

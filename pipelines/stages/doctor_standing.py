@@ -63,7 +63,7 @@ def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> It
     yield air
     yield restated(*cells_and_factors(con, academy), unit_digests(con, air), as_of)
     yield from swings_and_patterns(con, as_of)
-    yield trends_by_player(squad_trends(con, academy, as_of).rows)
+    yield trends_by_player(squad_trends(con, academy, as_of).parts)
     yield strokes_by_player_month(patterns, academy)
     yield tradeoff_by_player(patterns, academy)
     yield trials_by_player(con, academy, as_of)

@@ -36,7 +36,7 @@ from warehouse.units import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from datetime import date
 
     import duckdb
@@ -93,8 +93,8 @@ class Apart:
     stage : str
     tables : tuple of Table
         What it writes; each has the columns of ``by``.
-    reads : mapping of str to Read or polars.DataFrame
-        By name; each has the columns of ``by``.
+    reads : mapping of str to Read, polars.DataFrame or sequence of these
+        By name; each has the columns of ``by``. Rows that are too many for one frame are given in parts.
     measure : callable
         A pure function at the top of a module: frames by the names of ``reads``, of some units, to frames by name of table. What
         it finds of a unit is the same whatever other units it is given.
@@ -113,7 +113,7 @@ class Apart:
 
     stage: str
     tables: tuple[Table, ...]
-    reads: Mapping[str, Read | pl.DataFrame]
+    reads: Mapping[str, Read | pl.DataFrame | Sequence[pl.DataFrame]]
     measure: Callable[[Frames], Frames]
     rests_on: str
     by: tuple[str, ...] = ("player_id",)
@@ -149,8 +149,9 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
 def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
     """Every unit of which the stage reads anything: its columns, ``unit`` (as text), and ``digest`` of all that it rests on."""
     parts = [
-        _digests(con, read, apart).with_columns((pl.lit(f"{name}:") + pl.col("digest")).alias("digest"))
-        for name, read in sorted(apart.reads.items())
+        _digests(con, read, apart).with_columns((pl.lit(f"{name}:{number}:") + pl.col("digest")).alias("digest"))
+        for name, parts in sorted(apart.reads.items())
+        for number, read in enumerate([parts] if isinstance(parts, Read | pl.DataFrame) else parts)
         if isinstance(read, pl.DataFrame) or read.told
     ]
     ground = f"{computed_by()}|{apart.stage}|{apart.rests_on}|"
@@ -234,10 +235,15 @@ def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame)
     rows = {
         name: unit_rows(con, read.view, units if read.asked else of, read.until, read.order, _days(read) if read.asked else None)
         if isinstance(read, Read)
-        else read.join(of, on=of.columns, how="semi", maintain_order="left")
+        else _of_units([read] if isinstance(read, pl.DataFrame) else read, of)
         for name, read in apart.reads.items()
     }
     return rows | {ASKED: units} if apart.days else rows
+
+
+def _of_units(parts: Sequence[pl.DataFrame], units: pl.DataFrame) -> pl.DataFrame:
+    """Rows of these units; a column that a part lacks is null."""
+    return pl.concat([part.join(units, on=units.columns, how="semi", maintain_order="left") for part in parts], how="diagonal")
 
 
 def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, apart: Apart) -> pl.DataFrame:

@@ -9,11 +9,12 @@ import pytest
 from pipelines.measures.baseline.levels import baselines
 from pipelines.measures.flags.chart_rules import players_judged
 from pipelines.measures.shift.run import Shift
-from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_texts, trends
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_rows, trends
+from pipelines.measures.trend.expected import EXPECTED
 from pipelines.measures.trend.follow import _with_jumps
 from pipelines.measures.trend.series import SeriesBatch
 from pipelines.stages.measure.trends import trends_by_player
-from pipelines.stages.stale import ASKED
+from pipelines.stages.stale import ASKED, Read
 from schemas.core.flags import CANDIDATE
 from schemas.core.summaries import SESSION_CLUB
 from schemas.core.trends import SHIFT, TREND_POINT
@@ -67,34 +68,49 @@ def test_no_summaries_give_empty_results() -> None:
 
 
 @pytest.fixture(scope="module")
-def there_and_back() -> pl.DataFrame:
+def there_and_back() -> tuple[pl.DataFrame, ...]:
     """Sessions of five players over five months; one falls by a twentieth for six weeks, one rises and stops."""
     share = np.zeros((5, 75))
     share[0, 30:50] = -0.05
     share[1] = 0.06 * np.minimum(np.arange(75), 45) / 45
-    return trends(summaries(5, 5, 75, speed_share=share)).rows
+    return trends(summaries(5, 5, 75, speed_share=share)).parts
 
 
-def told_of(rows: pl.DataFrame, since: date, shifts: pl.DataFrame) -> dict[str, pl.DataFrame]:
+def together(parts: tuple[pl.DataFrame, ...]) -> pl.DataFrame:
+    return pl.concat(parts, how="diagonal")
+
+
+def told_of(parts: tuple[pl.DataFrame, ...], since: date, shifts: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """What the stage writes of the months from a day on, where these shifts stand."""
-    apart = trends_by_player(rows)
-    read = {name: one for name, one in apart.reads.items() if isinstance(one, pl.DataFrame)}
-    months = read["rows"].select(apart.by).unique().filter(pl.col("month_on") >= since)
-    return dict(apart.measure(read | {ASKED: months, "found": shifts}))
+    apart = trends_by_player(parts)
+    dated, tested = apart.reads["rows"], apart.reads["tested"]
+    assert not isinstance(dated, Read)
+    rows = together(tuple(dated))
+    months = rows.select(apart.by).unique().filter(pl.col("month_on") >= since)
+    return dict(apart.measure({"rows": rows, "tested": tested, ASKED: months, "found": shifts}))  # type: ignore[dict-item]
 
 
-def test_few_texts_are_categories_in_the_rows_of_the_squad_and_texts_in_what_follows(there_and_back: pl.DataFrame) -> None:
-    repeated = {name for name, kind in there_and_back.schema.items() if kind == pl.Categorical}
-    assert repeated == {"metric", "club_group", "club", "series", "device_id"}
-    plain = plain_texts(there_and_back)
+def test_rows_of_the_squad_hold_few_texts_as_categories_and_no_course_where_there_is_none(
+    there_and_back: tuple[pl.DataFrame, ...],
+) -> None:
+    for part in there_and_back:
+        if part.is_empty():
+            continue
+        repeated = {name for name, kind in part.schema.items() if kind == pl.Categorical}
+        assert repeated == {"metric", "club_group", "club", "series", "device_id"}
+        assert ("growth" in part.columns) == (part["metric"][0] in EXPECTED)
+    rows = together(there_and_back)
+    plain = plain_rows(rows)
     assert pl.Categorical not in plain.dtypes
-    assert followed_rows(there_and_back)[0].equals(followed_rows(plain)[0])
-    levels = (baselines(rows, date(2026, 5, 1), LEARNING_SESSIONS) for rows in (there_and_back, plain))
+    assert plain.null_count().sum_horizontal()[0] == 0
+    levels = (baselines(one, date(2026, 5, 1), LEARNING_SESSIONS) for one in (rows, plain))
     assert next(levels).equals(next(levels))
-    assert players_judged(there_and_back).equals(players_judged(plain))
+    assert players_judged(rows).equals(players_judged(plain))
 
 
-def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(there_and_back: pl.DataFrame) -> None:
+def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(
+    there_and_back: tuple[pl.DataFrame, ...],
+) -> None:
     whole = told_of(there_and_back, date(2026, 1, 1), pl.DataFrame(schema=SHIFT.polars_schema()))
     assert {"speed_fall", "speed_rise"} <= set(whole[CANDIDATE.name]["kind"])
     assert whole[SHIFT.name].height > 1
@@ -105,9 +121,10 @@ def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all
             assert alone[table.name].sort(table.grain).equals(of_all), (table.name, since)
 
 
-def test_only_series_with_a_session_that_is_asked_for_are_followed(there_and_back: pl.DataFrame) -> None:
-    last = there_and_back.filter(pl.col("player_id") == "p02")["session_id"].max()
-    points, _ = followed_rows(there_and_back.with_columns(asked=pl.col("session_id") == last))
+def test_only_series_with_a_session_that_is_asked_for_are_followed(there_and_back: tuple[pl.DataFrame, ...]) -> None:
+    rows = plain_rows(together(there_and_back))
+    last = rows.filter(pl.col("player_id") == "p02")["session_id"].max()
+    points, _ = followed_rows(rows.with_columns(asked=pl.col("session_id") == last))
     assert set(points["player_id"]) == {"p02"}
     assert points.group_by("metric").len()["len"].unique().to_list() == [2], "the one asked for, and the one before it"
 

@@ -33,7 +33,7 @@ def baselines(points: pl.DataFrame, as_of: dt.date, learning_sessions: int) -> p
     Parameters
     ----------
     points : polars.DataFrame
-        Points of :class:`pipelines.measures.trend.assembly.Trends`, in the change unit.
+        Points, or sessions, of :class:`pipelines.measures.trend.assembly.Trends`, in the change unit; of one quantity or more.
     as_of : datetime.date
     learning_sessions : int
         Sessions in all below which the normal is still being learned.
@@ -60,7 +60,7 @@ def baselines(points: pl.DataFrame, as_of: dt.date, learning_sessions: int) -> p
             ((pl.col("x") * weight).sum() / weight.sum()).alias("own_x"),
             (1.0 / weight.sum()).alias("own_variance"),
             pl.len().cast(pl.Int64).alias("n_sessions"),
-            pl.col("n").sum().alias("n_shots"),
+            pl.col("n").cast(pl.Int64).sum().alias("n_shots"),
         )
         .join(ever, on=["metric", "club_group", "player_id"])
         .with_columns((pl.col("n_ever") < learning_sessions).alias("learning"), pl.col(pl.Categorical).cast(pl.String))

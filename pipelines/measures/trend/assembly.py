@@ -20,7 +20,7 @@ from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
-from pipelines.measures.trend.expected import EXPECTED, NOTHING_EXPECTED, expected_course
+from pipelines.measures.trend.expected import COURSE, EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, followed
 from pipelines.measures.trend.observations import natural, observations_of, usual_swings, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
@@ -44,23 +44,24 @@ class Trends:
 
     Attributes
     ----------
-    rows : polars.DataFrame
-        Sessions of all quantities with all that the squad tells of them: what follows of a player's rows depends on no other's.
-        Texts of which there are few are categories: six million rows of a large squad are held at once.
+    parts : tuple of polars.DataFrame
+        Sessions of each quantity with all that the squad tells of them: what follows of a player's rows depends on no other's.
+        Six million rows of a large squad are held at once, so texts of which there are few are categories, and columns that are 0
+        in all of a quantity are left out; :func:`plain_rows` has them as they are followed.
     norms, offsets : polars.DataFrame
         Rows of ``trend_norm`` and ``device_offset``, with further columns.
     device_shifts : tuple of (str, DeviceShift)
         Quantity and shift.
     """
 
-    rows: pl.DataFrame
+    parts: tuple[pl.DataFrame, ...]
     norms: pl.DataFrame
     offsets: pl.DataFrame
     device_shifts: tuple[tuple[str, DeviceShift], ...]
 
     @cached_property
     def _whole(self) -> tuple[pl.DataFrame, pl.DataFrame]:
-        return followed_rows(self.rows)
+        return followed_rows(plain_rows(pl.concat(self.parts, how="diagonal")))
 
     @property
     def points(self) -> pl.DataFrame:
@@ -118,6 +119,7 @@ def trends(
     Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
     """
     known, swings = estimates or Estimates(), usual_swings(summaries)
+    del summaries  # those of a large squad are held once
     judged = {metric: _judged(swings, metric, priors, known) for metric in (*WATCHED, RATIO)}
     watches = {metric: _watched(judged[metric][0], judged[RATIO][0], metric, words, known) for metric in WATCHED}
     own = _own_series(watches)
@@ -134,7 +136,7 @@ def trends(
     quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
     device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
-    return Trends(pl.concat([told for told, _ in parts]), quarters, _offsets(in_force), device_shifts)
+    return Trends(tuple(told for told, _ in parts), quarters, _offsets(in_force), device_shifts)
 
 
 def _judged(
@@ -204,24 +206,27 @@ def _corrected_by_month(
 def _expecting(rows: pl.DataFrame, metric: str, born: dict[str, int], estimates: Estimates) -> pl.DataFrame:
     """With the course that is expected of each player."""
     if metric not in EXPECTED or rows.is_empty():
-        return rows.with_columns(NOTHING_EXPECTED)
+        return rows.with_columns(expected=0.0)
     return pl.concat([rows, expected_course(rows, born, PRIORS[metric].worthwhile, estimates)], how="horizontal")
 
 
 def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
     told, quarters = resemblance(expecting.sort(*SERIES, "on_date", "session_id"), SERIES, estimates)
-    ordered = told.select(*_TOLD, pl.selectors.exclude(*_TOLD))
-    return ordered.with_columns(pl.col(_FEW_TEXTS).cast(pl.Categorical)), quarters
+    told = told if set(COURSE) <= set(told.columns) else told.drop("expected")
+    few = pl.col(_FEW_TEXTS).cast(pl.Categorical), pl.col("n").cast(pl.Int32)
+    return told.select(*_TOLD, pl.selectors.exclude(*_TOLD)).with_columns(few), quarters
 
 
 _TOLD = ("metric", *SERIES, "on_date", "session_id")
 _FEW_TEXTS = ("metric", "club_group", "club", "series", "device_id")
 
 
-def plain_texts(rows: pl.DataFrame) -> pl.DataFrame:
-    """Rows of :class:`Trends` with texts in place of categories: those sort and join as others do."""
-    return rows.with_columns(pl.col(pl.Categorical).cast(pl.String))
+def plain_rows(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows of the parts of :class:`Trends`, with texts in place of categories: those sort and join as others do."""
+    left_out = [pl.lit(None, dtype=pl.Float64).alias(name) for name in COURSE if name not in rows.columns]
+    plain = rows.with_columns(pl.col(pl.Categorical).cast(pl.String), pl.col("n").cast(pl.Int64), *left_out)
+    return plain.with_columns(pl.col(COURSE).fill_null(0.0))
 
 
 def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -230,7 +235,7 @@ def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tupl
     Parameters
     ----------
     rows : polars.DataFrame
-        Of :class:`Trends`, of some players or all; with a column ``asked`` where not every point is asked for.
+        From :func:`plain_rows`, of some players or all; with a column ``asked`` where not every point is asked for.
     found : polars.DataFrame, optional
         Shifts that are known to have been found before the first session that is asked for.
 
@@ -243,7 +248,6 @@ def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tupl
     -----
     Source: own rule. Checked: tests/property/test_trend_replay.py
     """
-    rows = plain_texts(rows)
     if "asked" not in rows.columns:
         rows = rows.with_columns(asked=pl.lit(value=True))
     if not rows["asked"].any():

@@ -47,10 +47,8 @@ PRIORS: MappingProxyType[str, YearlyPrior] = MappingProxyType(
 """First guesses of ours, not from a source: the squad's own slopes replace them."""
 
 
-NOTHING_EXPECTED: tuple[pl.Expr, ...] = tuple(
-    pl.lit(0.0).alias(name) for name in ("expected", "grown", "season_sine", "season_cosine", "growth")
-)
-"""The columns of :func:`expected_course` for quantities of which no course is expected."""
+COURSE: tuple[str, ...] = ("expected", "grown", "season_sine", "season_cosine", "growth")
+"""The columns of :func:`expected_course`; 0 of quantities of which no course is expected."""
 
 
 def age_class(birth_year: int | None, year: int) -> str:

@@ -32,6 +32,16 @@ _SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
 
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
 
+OBSERVED: tuple[str, ...] = (
+    *_OF_SESSION,
+    "session_kind",
+    "is_usual_club",
+    *(f"{name}_{of}" for name in dict.fromkeys((*_CENTRES.values(), "offline_m")) for of in ("n", "centre", "spread")),
+    *(f"{name}_{of}" for name in _SCATTERS.values() for of in ("log_mad", "scatter_n")),
+    *("offline_m_wild_n", "offline_m_far", "strike_side_mm_n", "strike_side_mm_spread"),
+)
+"""Columns of ``session_club`` of which the quantities are made."""
+
 
 def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
     """Summaries of the usual club of each group, speed work and putts left out.

@@ -13,16 +13,18 @@ from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, 
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
-from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_texts, trends
+from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_rows, trends
+from pipelines.measures.trend.observations import OBSERVED
 from pipelines.stages.stale import ASKED, MONTH, Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
+from schemas.core.summaries import STILL_SESSION
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.decisions import decision_rows
 from warehouse.flags import replace_candidates
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     import duckdb
@@ -37,20 +39,23 @@ TRENDS = "trends"
 PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
 
 
-def trends_by_player(rows: pl.DataFrame) -> Apart:
+def trends_by_player(parts: Sequence[pl.DataFrame]) -> Apart:
     """Trends and what their rules say: of a player's month, from sessions up to it with all that the squad tells of them."""
-    dated = rows.with_columns(month_on=pl.col("on_date").dt.month_start())
-    days = dated.select("player_id", "month_on", "on_date").unique().join(players_judged(rows), on="on_date")
+    dated = [part.with_columns(month_on=pl.col("on_date").dt.month_start()) for part in parts]
+    days = pl.concat([part.select("player_id", "month_on", "on_date").unique() for part in dated]).unique()
+    judged = players_judged(pl.concat([part.select("metric", "player_id", "on_date") for part in parts]))
     tables = (TREND_POINT, SHIFT, CANDIDATE)
     found = Read(SHIFT.name, SHIFT.grain, told=False)
-    reads: dict[str, Read | pl.DataFrame] = {"rows": dated, "tested": days, "found": found}
+    reads: dict[str, Read | pl.DataFrame | Sequence[pl.DataFrame]] = {
+        "rows": dated, "tested": days.join(judged, on="on_date"), "found": found,
+    }  # fmt: skip
     return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
     asked = read[ASKED].with_columns(asked=pl.lit(value=True))
-    rows = plain_texts(read["rows"]).join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
+    rows = plain_rows(read["rows"]).join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
     begun = read[ASKED].group_by("player_id").agg(pl.col("month_on").min())
     before = read["found"].join(begun, on="player_id", maintain_order="left").filter(pl.col("found_on") < pl.col("month_on"))
     points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"))
@@ -84,8 +89,8 @@ def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
     estimates = known_estimates(con, TRENDS)
     squad = squad_trends(con, academy, as_of, estimates)
-    renew(con, trends_by_player(squad.rows))
-    levels = baselines(squad.rows, as_of, LEARNING_SESSIONS)
+    renew(con, trends_by_player(squad.parts))
+    levels = pl.concat([baselines(part, as_of, LEARNING_SESSIONS) for part in squad.parts]).sort(BASELINE.grain)
     with transaction(con):
         keep_estimates(con, TRENDS, estimates)
         replace_table(con, NORM.name, squad.norms.select(NORM.names))
@@ -109,9 +114,9 @@ def _words_on_devices(con: duckdb.DuckDBPyConnection, academy: Academy) -> Words
 
 def _summaries(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     """Session summaries, with carry and offline as they would have been in still reference air where that could be told."""
-    measured = frame(con, "select * from session_club where on_date <= ?", [as_of])
-    still = frame(con, "select * from still_session").drop("month_on")
-    names = [name for name in still.columns if name.startswith(("carry_m_", "offline_m_"))]
-    joined = measured.join(still, on=[*SESSION_GRAIN, "club"], how="left", suffix="_still", maintain_order="left")
-    told = {name: pl.coalesce(f"{name}_still", name) for name in names}
-    return joined.select(told.get(name, pl.col(name)).alias(name) for name in measured.columns)
+    measured = frame(con, f"select {', '.join(OBSERVED)} from session_club where on_date <= ?", [as_of])
+    own = [*SESSION_GRAIN, "club"]
+    names = [name for name in OBSERVED if name in STILL_SESSION.names and name not in own]
+    still = frame(con, f"select {', '.join([*own, *names])} from still_session")
+    told = measured.select(own).join(still, on=own, how="left", maintain_order="left")
+    return measured.with_columns(pl.coalesce(told[name], pl.col(name)).alias(name) for name in names)
