@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.baseline.norms import HISTORY_DAYS, quarter_starts
+from pipelines.measures.estimates import Estimates, by_quarter
 from pipelines.measures.grouping import by_group
 from pipelines.measures.within_session import LEAST_BALLS, LEAST_SESSIONS, TIRING_FROM, WARMING_BALLS
 
@@ -26,14 +28,63 @@ FIRST_SESSIONS = 8
 _GRAIN = ("player_id", "session_id")
 
 
-def balls_effect(balls: pl.DataFrame) -> pl.DataFrame:
-    """By how much the balls that were struck lift or lower the club speed of each session.
+def ball_sums(balls: pl.DataFrame) -> pl.DataFrame:
+    """What the drives of each session tell of cold and tired balls, summed: all that :func:`balls_effect` needs of them.
 
     Parameters
     ----------
     balls : polars.DataFrame
-        Drives: player_id, session_id, on_date, ball_no (from 1 within the session, warm-up balls counted), club_speed_mps, and
-        counts (whether it counts for the session's level). No nulls.
+        Drives: player_id, session_id, on_date, ball_no (from 1 within the session, warm-up balls counted), club_speed_mps [m/s],
+        and counts (whether it counts for the session's level). No nulls.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, session_id, on_date, n_balls, n_counting; products (within the session, of cold start for each of the grid's
+        courses, tens of balls beyond each ball of the grid, and 100 ln v: the upper half of the table, row by row), and means
+        (of the same without speed, over the counting balls; null without one). By player, day and session; what is said of a
+        session does not depend on the others.
+
+    Notes
+    -----
+    Source: [LiangZeger1986]
+    Checked: tests/unit/test_session_balls.py
+    """
+    ordered = balls.sort("player_id", "on_date", "session_id", "ball_no")
+    ball = pl.col("ball_no").cast(pl.Float64)
+    made = ordered.with_columns(
+        *(column.alias(name) for name, column in zip(_NAMES, _columns(ball), strict=True)),
+        (100.0 * pl.col("club_speed_mps").log()).alias("y"),
+    )
+    every = (*_NAMES, "y")
+    pairs = [(a, b) for at, a in enumerate(every) for b in every[at:]]
+    summed = by_group(made, _GRAIN).agg(
+        pl.col("on_date").first(),
+        pl.len().cast(pl.Int64).alias("n_balls"),
+        pl.col("counts").sum().cast(pl.Int64).alias("n_counting"),
+        *(pl.col(name).sum().alias(f"sum_{name}") for name in every),
+        *(pl.col(name).filter("counts").mean().alias(f"mean_{name}") for name in _NAMES),
+        *((pl.col(a) * pl.col(b)).sum().alias(f"{a}*{b}") for a, b in pairs),
+    )
+    within = ((pl.col(f"{a}*{b}") - pl.col(f"sum_{a}") * pl.col(f"sum_{b}") / pl.col("n_balls")) for a, b in pairs)
+    told = summed.select(
+        *_GRAIN,
+        *("on_date", "n_balls", "n_counting"),
+        pl.concat_list(within).alias("products"),
+        pl.when(pl.col("n_counting") > 0).then(pl.concat_list(f"mean_{name}" for name in _NAMES)).alias("means"),
+    )
+    return told.sort("player_id", "on_date", "session_id")
+
+
+def balls_effect(sums: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
+    """By how much the balls that were struck lift or lower the club speed of each session.
+
+    Parameters
+    ----------
+    sums : polars.DataFrame
+        From :func:`ball_sums`, of all players.
+    estimates : Estimates
+        What is known of the squad's courses at the beginning of earlier quarters.
 
     Returns
     -------
@@ -51,17 +102,18 @@ def balls_effect(balls: pl.DataFrame) -> pl.DataFrame:
     Source: [LiangZeger1986], [DerSimonianLaird1986]
     Checked: tests/unit/test_session_balls.py
     """
-    ordered = balls.sort("player_id", "on_date", "session_id", "ball_no")
+    ordered = sums.sort("player_id", "on_date", "session_id")
     if ordered.is_empty():
         return pl.DataFrame(schema={"player_id": pl.String, "session_id": pl.String, "within_pct": pl.Float64})
-    sums = _SessionSums.of(ordered)
-    found = np.zeros(sums.player.size)
-    for start in quarter_starts(sums.first_on, sums.last_on):
-        course = _course(sums, start)
-        now = sums.in_days(start, _next_quarter(start))
-        if course is not None:
-            found[now] = course.effect(sums, now)
-    rows = sums.sessions.with_columns(pl.Series("within_pct", found))
+    starts = quarter_starts(ordered["on_date"].min(), ordered["on_date"].max())  # type: ignore[arg-type] # dates, not empty
+    courses = by_quarter(estimates, "balls", ordered, starts, _course)
+    days, away, found = ordered["on_date"].to_numpy(), _away(ordered), np.zeros(ordered.height)
+    for start, course in zip(starts, courses, strict=True):
+        now = np.flatnonzero((days >= np.datetime64(start)) & (days < np.datetime64(_next_quarter(start))))
+        if course:
+            cold, tired, of_others, own = course
+            found[now] = _of_sessions((cold, tired, of_others, own), ordered[now], away[now])
+    rows = ordered.select(*_GRAIN, "n_counting", pl.Series("within_pct", found))
     return rows.filter(pl.col("n_counting") > 0).select(*_GRAIN, "within_pct")
 
 
@@ -75,135 +127,97 @@ def _columns(ball: pl.Expr) -> list[pl.Expr]:
     return cold + [(ball - tiring).clip(0.0, MOST_TIRING_BALLS) / 10.0 for tiring in TIRING_FROM]
 
 
-_N_COLUMNS = len(WARMING_BALLS) + len(TIRING_FROM)
+_NAMES = tuple(f"b{place}" for place in range(len(WARMING_BALLS) + len(TIRING_FROM)))
+_UPPER = np.triu_indices(len(_NAMES) + 1)
 
 
-@dataclass(frozen=True)
-class _SessionSums:
-    """Sums of each session, and what its counting balls were against the player's first sessions.
-
-    Attributes
-    ----------
-    sessions : polars.DataFrame
-        player_id, session_id, on_date, n_counting.
-    player, day : (S,) arrays
-        Number of the player, and days since 1970.
-    cross : (S, K, K) array
-        Products of the columns within the session; ``speed``: (S, K) with the speeds; ``square``: (S,) of the speeds.
-    n_balls : (S,) array
-    away : (S, K) array
-        Mean of the columns over the counting balls, less that of the player's first sessions.
-    """
-
-    sessions: pl.DataFrame
-    player: Ints
-    day: Ints
-    cross: Floats
-    speed: Floats
-    square: Floats
-    n_balls: Floats
-    away: Floats
-
-    @staticmethod
-    def of(balls: pl.DataFrame) -> _SessionSums:
-        names = [f"b{k}" for k in range(_N_COLUMNS)]
-        made = balls.with_columns(
-            *(column.alias(name) for name, column in zip(names, _columns(pl.col("ball_no").cast(pl.Float64)), strict=True)),
-            (100.0 * pl.col("club_speed_mps").log()).alias("y"),
-        )
-        pairs = [(a, b) for at, a in enumerate([*names, "y"]) for b in [*names, "y"][at:]]
-        summed = by_group(made, _GRAIN).agg(
-            pl.col("on_date").first(),
-            pl.len().alias("n_balls"),
-            pl.col("counts").sum().cast(pl.Int64).alias("n_counting"),
-            *(pl.col(name).sum().alias(f"sum_{name}") for name in [*names, "y"]),
-            *(pl.col(name).filter("counts").mean().alias(f"mean_{name}") for name in names),
-            *((pl.col(a) * pl.col(b)).sum().alias(f"{a}*{b}") for a, b in pairs),
-        )
-        grouped = summed.sort("player_id", "on_date", "session_id")
-        within = _within(grouped, [*names, "y"])
-        means = grouped.select(f"mean_{name}" for name in names)
-        own = [pl.col(f"mean_{name}") for name in names]
-        running = [(one.cum_sum() / one.is_not_null().cum_sum()).forward_fill().over("player_id") for one in own]
-        usual = grouped.select(running)
-        return _SessionSums(
-            grouped.select(*_GRAIN, "on_date", "n_counting"),
-            grouped["player_id"].rle_id().to_numpy().astype(np.int64),
-            grouped["on_date"].cast(pl.Int32).to_numpy().astype(np.int64),
-            within[:, :-1, :-1],
-            within[:, :-1, -1],
-            within[:, -1, -1],
-            grouped["n_balls"].to_numpy().astype(np.float64),
-            np.nan_to_num(means.to_numpy() - _held(grouped, usual)),
-        )
-
-    @property
-    def first_on(self) -> dt.date:
-        return self.sessions["on_date"].min()  # type: ignore[return-value] # a date column, not empty
-
-    @property
-    def last_on(self) -> dt.date:
-        return self.sessions["on_date"].max()  # type: ignore[return-value]
-
-    def in_days(self, begin: dt.date, end: dt.date) -> NDArray[np.bool_]:
-        """Sessions from ``begin`` to the day before ``end``."""
-        epoch = dt.date(1970, 1, 1)
-        return (self.day >= (begin - epoch).days) & (self.day < (end - epoch).days)
+def _away(sums: pl.DataFrame) -> Floats:
+    """Mean of the columns over the counting balls of each session, less that of the player's first sessions, (S, K)."""
+    own = [pl.col("means").list.get(place).alias(name) for place, name in enumerate(_NAMES)]
+    means = sums.select("player_id", *own)
+    running = [
+        (pl.col(name).cum_sum() / pl.col(name).is_not_null().cum_sum()).forward_fill().over("player_id") for name in _NAMES
+    ]
+    return np.nan_to_num(means.select(_NAMES).to_numpy() - _held(sums, means.select(running)))
 
 
-def _within(grouped: pl.DataFrame, names: list[str]) -> Floats:
-    """Products of the columns less the means of their session, (S, K + 1, K + 1)."""
-    total = grouped.select(f"sum_{name}" for name in names).to_numpy()
-    n = grouped["n_balls"].to_numpy().astype(np.float64)
-    found = np.empty((grouped.height, len(names), len(names)))
-    for at, a in enumerate(names):
-        for to, b in enumerate(names[at:], at):
-            found[:, at, to] = grouped[f"{a}*{b}"].to_numpy() - total[:, at] * total[:, to] / n
-            found[:, to, at] = found[:, at, to]
-    return found
-
-
-def _held(grouped: pl.DataFrame, running: pl.DataFrame) -> Floats:
+def _held(sums: pl.DataFrame, running: pl.DataFrame) -> Floats:
     """The running means of each player up to the eighth session, then that of the eighth."""
     number = pl.int_range(pl.len()).over("player_id")
-    rows = pl.concat([grouped.select("player_id"), running], how="horizontal").with_row_index("row").with_columns(n=number)
+    rows = pl.concat([sums.select("player_id"), running], how="horizontal").with_row_index("row").with_columns(n=number)
     first = pl.col("row") - pl.col("n")
     at = rows.select(first + pl.min_horizontal("n", pl.lit(FIRST_SESSIONS - 1)))["row"].to_numpy()
     return np.asarray(running.to_numpy()[at])
 
 
+_Course = tuple[int, int, list[float], dict[str, list[float]]]
+"""The form that fits the squad (columns of cold and tired), what it makes of a player who is not known, and of those who are."""
+
+
+def _of_sessions(course: _Course, sums: pl.DataFrame, away: Floats) -> Floats:
+    """What the counting balls of sessions make of their level [%]."""
+    cold, tired, of_others, own = course
+    coefficients = np.array([own.get(player_id, of_others) for player_id in sums["player_id"]])
+    return np.asarray((away[:, [cold, tired]] * coefficients).sum(axis=1))
+
+
 @dataclass(frozen=True)
-class _Course:
-    """The form that fits the squad, and the two coefficients of each player (P, 2), drawn toward the squad's."""
+class _Year:
+    """Sessions of the year before a quarter.
 
-    cold: int
-    tired: int
-    coefficients: Floats
+    Attributes
+    ----------
+    players : list of str
+        In order.
+    player : (S,) array
+        Number of the player.
+    cross : (S, K, K) array
+        Products of the columns within the session; ``speed``: (S, K) with the speeds; ``square``: (S,) of the speeds.
+    n_balls : (S,) array
+    """
 
-    def effect(self, sums: _SessionSums, chosen: NDArray[np.bool_]) -> Floats:
-        """What the counting balls of the chosen sessions make of their level [%]."""
-        away = sums.away[chosen][:, [self.cold, self.tired]]
-        return np.asarray((away * self.coefficients[sums.player[chosen]]).sum(axis=1))
+    players: list[str]
+    player: Ints
+    cross: Floats
+    speed: Floats
+    square: Floats
+    n_balls: Floats
+
+    @staticmethod
+    def of(sums: pl.DataFrame) -> _Year:
+        within = np.empty((sums.height, len(_NAMES) + 1, len(_NAMES) + 1))
+        within[:, _UPPER[0], _UPPER[1]] = sums["products"].list.to_array(_UPPER[0].size).to_numpy()
+        within[:, _UPPER[1], _UPPER[0]] = within[:, _UPPER[0], _UPPER[1]]
+        return _Year(
+            sums["player_id"].unique(maintain_order=True).to_list(),
+            sums["player_id"].rle_id().to_numpy().astype(np.int64),
+            within[:, :-1, :-1],
+            within[:, :-1, -1],
+            within[:, -1, -1],
+            sums["n_balls"].to_numpy().astype(np.float64),
+        )
 
 
-def _course(sums: _SessionSums, start: dt.date) -> _Course | None:
-    before = sums.in_days(start - dt.timedelta(days=HISTORY_DAYS), start) & (sums.n_balls >= 3)
-    n_players = int(sums.player.max()) + 1
-    counts = np.bincount(sums.player[before], minlength=n_players)
-    balls = np.bincount(sums.player[before], sums.n_balls[before], minlength=n_players)
+def _course(sums: pl.DataFrame, start: dt.date) -> list[Any]:
+    """The course of a quarter from the year before it; empty before five players are known."""
+    lately = pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left")
+    year = _Year.of(sums.filter(lately & (pl.col("n_balls") >= 3)))
+    n_players = len(year.players)
+    counts = np.bincount(year.player, minlength=n_players)
+    balls = np.bincount(year.player, year.n_balls, minlength=n_players)
     known = (counts >= LEAST_SESSIONS) & (balls >= LEAST_BALLS)
     if known.sum() < LEAST_PLAYERS:
-        return None
-    of = sums.player[before]
-    cross, speed, square = (_by_player(one[before], of, n_players)[known] for one in (sums.cross, sums.speed, sums.square))
+        return []
+    cross, speed, square = (_by_player(one, year.player, n_players)[known] for one in (year.cross, year.speed, year.square))
     forms = [(w, len(WARMING_BALLS) + m) for w in range(len(WARMING_BALLS)) for m in range(len(TIRING_FROM))]
-    cold, tired = max(forms, key=lambda form: _explained(cross, speed, square, list(form)))
-    chosen = [cold, tired]
+    chosen = list(max(forms, key=lambda form: _explained(cross, speed, square, list(form))))
     beta = np.zeros((n_players, 2))
     beta[known] = _solved(cross[:, chosen][:, :, chosen], speed[:, chosen])
-    variance = _clustered(sums, before, known, chosen, beta)
-    drawn = np.column_stack([_drawn(beta[known, k], variance[known, k], known) for k in range(2)])
-    return _Course(cold, tired, drawn)
+    variance = _clustered(year, known, chosen, beta)
+    drawn = [_drawn(beta[known, k], variance[known, k]) for k in range(2)]
+    names = [name for name, is_known in zip(year.players, known.tolist(), strict=True) if is_known]
+    own = dict(zip(names, np.column_stack([one for _, one in drawn]).tolist(), strict=True))
+    return [*chosen, [mean for mean, _ in drawn], own]
 
 
 def _by_player(values: Floats, of: Ints, n_players: int) -> Floats:
@@ -222,12 +236,10 @@ def _explained(cross: Floats, speed: Floats, square: Floats, chosen: list[int]) 
     return float(((beta * speed[:, chosen]).sum(axis=1) / np.maximum(square, 1e-9)).sum())
 
 
-def _clustered(
-    sums: _SessionSums, before: NDArray[np.bool_], known: NDArray[np.bool_], chosen: list[int], beta: Floats
-) -> Floats:
+def _clustered(year: _Year, known: NDArray[np.bool_], chosen: list[int], beta: Floats) -> Floats:
     """Variance of each coefficient of each player, clustered by session; infinite where fewer than eight sessions tell of it."""
-    of, cross = sums.player[before], sums.cross[before][:, chosen][:, :, chosen]
-    scores = sums.speed[before][:, chosen] - (cross @ beta[of][:, :, None])[:, :, 0]
+    of, cross = year.player, year.cross[:, chosen][:, :, chosen]
+    scores = year.speed[:, chosen] - (cross @ beta[of][:, :, None])[:, :, 0]
     meat = _by_player(scores[:, :, None] * scores[:, None, :], of, beta.shape[0])
     total = _by_player(cross, of, beta.shape[0])
     counts = np.bincount(of, minlength=beta.shape[0])
@@ -237,12 +249,11 @@ def _clustered(
     return np.where((told < LEAST_SESSIONS) | ~known[:, None] | (spread <= 0), np.inf, spread)
 
 
-def _drawn(own: Floats, variance: Floats, known: NDArray[np.bool_]) -> Floats:
-    """Own coefficients drawn toward their mean over the squad; the mean for players who are not known; 0 with too few known."""
-    found = np.zeros(known.size)
+def _drawn(own: Floats, variance: Floats) -> tuple[float, Floats]:
+    """Mean of the known players' coefficients, which all others get, and theirs drawn toward it; 0 with too few of them."""
     there = np.isfinite(variance)
     if there.sum() < LEAST_PLAYERS:
-        return found
+        return 0.0, np.zeros(own.size)
     y, v = own[there], variance[there]
     weight = 1.0 / v
     mean = float((weight * y).sum() / weight.sum())
@@ -250,7 +261,7 @@ def _drawn(own: Floats, variance: Floats, known: NDArray[np.bool_]) -> Floats:
     between = max(float(((weight * (y - mean) ** 2).sum() - (y.size - 1)) / spare), 0.0)
     weight = 1.0 / (v + between)
     mean = float((weight * y).sum() / weight.sum())
-    found[:] = mean
+    found = np.full(own.size, mean)
     share = between / (between + v)
-    found[np.flatnonzero(known)[there]] = mean + share * (y - mean)
-    return found
+    found[there] = mean + share * (y - mean)
+    return mean, found

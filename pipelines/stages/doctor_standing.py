@@ -13,10 +13,10 @@ from pipelines.stages.measure.carry import cells_and_factors, flights, restated
 from pipelines.stages.measure.load import loads_of_players
 from pipelines.stages.measure.patterns import swings_and_patterns
 from pipelines.stages.measure.strokes import driver_patterns, strokes_by_player_month, tradeoff_by_player
-from pipelines.stages.measure.summaries import summaries
+from pipelines.stages.measure.summaries import balls_of_months, summaries
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
 from pipelines.stages.measure.trials import trials_by_player
-from pipelines.stages.stale import differing, unit_digests
+from pipelines.stages.stale import differing, known_estimates, unit_digests
 from schemas.errors import WarehouseCorruptError
 from warehouse.connection import frame
 from warehouse.night import stored_night
@@ -57,7 +57,8 @@ _CODE = WarehouseCorruptError.exit_code
 
 def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Iterator[Apart]:
     patterns = driver_patterns(con, academy, as_of)
-    yield summaries(con, academy, as_of)
+    yield balls_of_months(con, as_of)
+    yield summaries(con, as_of, known_estimates(con, "balls"))
     yield loads_of_players(as_of)
     air = flights(con, academy, as_of)
     yield air

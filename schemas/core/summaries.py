@@ -113,6 +113,27 @@ STILL_SESSION = Table(
     ),
 )
 
+BALL_SUM = Table(
+    "ball_sum",
+    "What the drives of one session tell of cold and tired balls, summed.",
+    ("session_id", "player_id"),
+    (
+        *known("player_id session_id", required=True),
+        day("on_date", "Local day of the session in the academy's time zone.", required=True),
+        day("month_on", "First day of the month.", required=True),
+        integer("n_balls", "Drives of the normal swing with a club speed.", required=True),
+        integer("n_counting", "Of these, drives that count.", required=True),
+        numbers(
+            "products",
+            "",
+            "Products, within the session, of what each course of cold and tired balls makes of the drives, and of 100 times the "
+            "log of their speed: the upper half of the table, row by row.",
+            required=True,
+        ),
+        numbers("means", "", "Means of these courses over the drives that count; null when none does."),
+    ),
+)
+
 MONTH_SPREAD = Table(
     "month_spread",
     "Spread within the sessions of a month of one player with one group of clubs.",
@@ -158,4 +179,4 @@ WITHIN_SESSION = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (SESSION_CLUB, STILL_SESSION, MONTH_SPREAD, RECENT_SPREAD, WITHIN_SESSION)
+TABLES: tuple[Table, ...] = (SESSION_CLUB, BALL_SUM, STILL_SESSION, MONTH_SPREAD, RECENT_SPREAD, WITHIN_SESSION)

@@ -9,7 +9,8 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from pipelines.measures.session_balls import balls_effect
+from pipelines.measures.estimates import Estimates
+from pipelines.measures.session_balls import ball_sums, balls_effect
 
 START = dt.date(2025, 1, 6)
 N_PLAYERS, N_SESSIONS, COLD, TIRING = 30, 100, -2.5, -0.5
@@ -40,8 +41,12 @@ def practice(seed: int, cold: float = COLD, tiring: float = TIRING, shortest: in
     )
 
 
+def effect_of(squad: pl.DataFrame) -> pl.DataFrame:
+    return balls_effect(ball_sums(squad), Estimates())
+
+
 SQUAD = practice(1)
-EFFECT = balls_effect(SQUAD)
+EFFECT = effect_of(SQUAD)
 
 
 def changes(squad: pl.DataFrame, effect: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:
@@ -74,7 +79,7 @@ def test_the_last_balls_of_long_sessions_are_no_loss_and_the_first_of_short_ones
     """Cold start alone makes short sessions slow, tiring alone makes long ones slow: each is taken off with its sign."""
     for cold, tiring, sign in ((COLD, 0.0, -1.0), (0.0, TIRING, 1.0)):
         squad = practice(2, cold, tiring)
-        measured, evened = changes(squad, balls_effect(squad))
+        measured, evened = changes(squad, effect_of(squad))
         assert sign * measured.mean() > 0.2
         assert abs(evened.mean()) < 0.15
 
@@ -83,19 +88,19 @@ def test_a_row_for_each_session_with_a_counting_ball_and_none_looks_ahead() -> N
     assert EFFECT.height == N_PLAYERS * N_SESSIONS
     assert EFFECT["within_pct"].null_count() == 0
     until = START + dt.timedelta(days=200)
-    shorter = balls_effect(SQUAD.filter(pl.col("on_date") <= until))
+    shorter = effect_of(SQUAD.filter(pl.col("on_date") <= until))
     kept = EFFECT.join(shorter.select("player_id", "session_id"), on=["player_id", "session_id"], how="semi")
     assert_frame_equal(shorter, kept, rel_tol=1e-9, abs_tol=1e-9)
 
 
 def test_nothing_is_taken_off_before_five_players_are_known_or_where_sessions_stay_as_they_were() -> None:
-    few = balls_effect(SQUAD.filter(pl.col("player_id").is_in(["p00", "p01", "p02", "p03"])))
+    few = effect_of(SQUAD.filter(pl.col("player_id").is_in(["p00", "p01", "p02", "p03"])))
     assert few["within_pct"].to_list() == [0.0] * few.height
-    same = balls_effect(SQUAD.filter(pl.col("ball_no") <= 12))
+    same = effect_of(SQUAD.filter(pl.col("ball_no") <= 12))
     assert same["within_pct"].to_list() == pytest.approx([0.0] * same.height, abs=1e-9)
 
 
 def test_a_session_of_which_no_ball_counts_has_no_row_and_nobody_is_no_fault() -> None:
     none_counts = SQUAD.with_columns(counts=pl.col("counts") & (pl.col("session_id") != "p00-003"))
-    assert balls_effect(none_counts).height == EFFECT.height - 1
-    assert balls_effect(SQUAD.clear()).is_empty()
+    assert effect_of(none_counts).height == EFFECT.height - 1
+    assert effect_of(SQUAD.clear()).is_empty()

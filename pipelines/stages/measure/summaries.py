@@ -1,4 +1,4 @@
-"""Summaries of sessions: counting shots in, ``session_club`` out."""
+"""Summaries of sessions: counting shots in, ``session_club`` out; and what balls of sessions tell, ``ball_sum``."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.grouping import divided
-from pipelines.measures.session_balls import balls_effect
+from pipelines.measures.session_balls import ball_sums, balls_effect
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
-from pipelines.stages.stale import MONTH, Apart, Read, renew
-from schemas.core.summaries import SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
-from warehouse.connection import frame
+from pipelines.stages.stale import MONTH, Apart, Read, keep_estimates, known_estimates, renew
+from schemas.core.summaries import BALL_SUM, SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
+from warehouse.connection import frame, transaction
+from warehouse.units import view_digests
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,14 +20,29 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.measures.estimates import Estimates
     from schemas.academy import Academy
 
-_BALLS = "select * exclude (shot_no) from driver_ball where on_date <= ?"
+_SUMS = "select * exclude (month_on) from ball_sum where on_date <= ? order by player_id, on_date, session_id"
 EVENED = ("club_speed_mps", "ball_speed_mps")
 """Speeds from which the cold and the tired balls of a session are taken: the ball loses what the club loses."""
 
 
-def summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> Apart:
+def balls_of_months(con: duckdb.DuckDBPyConnection, as_of: date) -> Apart:
+    """What the drives of a player's month tell of cold and tired balls up to ``as_of``."""
+    until = ("on_date", as_of)
+    balls = Read("driver_ball", ("player_id", "on_date", "session_id", "ball_no"), until, told=False)
+    told = view_digests(con, "told_ball", MONTH, until)
+    return Apart("balls", (BALL_SUM,), {"balls": balls, "told": told}, ball_rows, "", by=MONTH)
+
+
+def ball_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Rows of ``ball_sum``."""
+    sums = ball_sums(read["balls"].drop("month_on"))
+    return {BALL_SUM.name: sums.with_columns(pl.col("on_date").dt.month_start().alias("month_on"))}
+
+
+def summaries(con: duckdb.DuckDBPyConnection, as_of: date, estimates: Estimates) -> Apart:
     """One row per session and group of clubs up to ``as_of``: of a month, on those before, which say what club is usual.
 
     What cold and tired balls do is told by the squad, by each quarter from the days before it.
@@ -34,9 +50,9 @@ def summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) ->
     until = ("on_date", as_of)
     swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), until, asked=True)
     struck = Read("club_of_session", (*SESSION_GRAIN, "club"), until, told=False)
-    balls = frame(con, _BALLS, [as_of])
-    held = balls.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start()).unique()
-    effect = balls_effect(balls).join(held, on=["player_id", "session_id"], how="left", maintain_order="left")
+    sums = frame(con, _SUMS, [as_of])
+    held = sums.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start())
+    effect = balls_effect(sums, estimates).join(held, on=["player_id", "session_id"], how="left", maintain_order="left")
     reads: dict[str, Read | pl.DataFrame] = {"swings": swings, "struck": struck, "effect": effect}
     return Apart("summaries", (SESSION_CLUB,), reads, summary_rows, "", MONTH, days={SESSION_CLUB.name: "on_date"})
 
@@ -48,9 +64,13 @@ def summary_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     return {SESSION_CLUB.name: _evened(summary, read["effect"].drop("month_on"))}
 
 
-def measure_summaries(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+def measure_summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
     """Write one row per session and group of clubs up to ``as_of``."""
-    renew(con, summaries(con, academy, as_of))
+    renew(con, balls_of_months(con, as_of))
+    estimates = known_estimates(con, "balls")
+    renew(con, summaries(con, as_of, estimates))
+    with transaction(con):
+        keep_estimates(con, "balls", estimates)
 
 
 def _evened(summary: pl.DataFrame, effect: pl.DataFrame) -> pl.DataFrame:
