@@ -11,7 +11,9 @@ from pipelines.measures.flags.chart_rules import players_judged
 from pipelines.measures.shift.run import Shift
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_rows, trends
 from pipelines.measures.trend.expected import EXPECTED
-from pipelines.measures.trend.follow import _with_jumps
+from pipelines.measures.trend.grid import standard_grid
+from pipelines.measures.trend.points import trend_history
+from pipelines.measures.trend.runs import HISTORY_DAYS, JUMP_VARIANCE, with_jumps
 from pipelines.measures.trend.series import SeriesBatch
 from pipelines.stages.measure.trends import trends_by_player
 from pipelines.stages.stale import ASKED, Read
@@ -134,10 +136,32 @@ def test_a_jump_moves_the_levels_that_lead_to_a_point_as_it_moves_the_points() -
     values = np.where(np.arange(n) < 30, 0.0, -5.0)[:, None] + 0.5 * rng.standard_normal((n, 1))
     batch = SeriesBatch(3.0 * np.arange(n)[:, None], values, 0.05 * np.ones((n, 1)), np.zeros((n, 1)), np.array([n]))
     shifts = (Shift(0, 33, 30, upward=False),)
-    points, levels = _with_jumps(batch, np.ones((n, 1)), np.array([0]), shifts)
+    points, levels = with_jumps(batch, np.ones((n, 1)), np.array([0]), shifts)
     np.testing.assert_allclose(levels[:, 0], points.level, atol=1e-9)
-    plain = _with_jumps(batch, np.ones((n, 1)), np.array([0]), ())[1]
+    plain = with_jumps(batch, np.ones((n, 1)), np.array([0]), ())[1]
     assert np.abs(levels - plain)[33:].max() > 0.01
-    late, same = _with_jumps(batch, np.ones((n, 1)), np.array([40]), shifts)
+    late, same = with_jumps(batch, np.ones((n, 1)), np.array([40]), shifts)
     np.testing.assert_array_equal(late.level, points.level[40:])
     np.testing.assert_array_equal(same, levels)
+
+
+def test_each_session_is_told_by_the_run_of_the_last_shift_confirmed_by_then() -> None:
+    """Runs that end where the next shift is confirmed, beside each shift's run filtered on to the last session."""
+    n, rng = 90, np.random.default_rng(7)
+    values = np.select([np.arange(n) < 30, np.arange(n) < 60], [0.0, -5.0], 2.0)[:, None] + 0.5 * rng.standard_normal((n, 1))
+    batch = SeriesBatch(3.0 * np.arange(n)[:, None], values, 0.05 * np.ones((n, 1)), np.zeros((n, 1)), np.array([n]))
+    fall, rise = Shift(0, 33, 30, upward=False), Shift(0, 64, 60, upward=True)
+    ones, whole = np.ones((n, 1)), np.array([0])
+    both, levels = with_jumps(batch, ones, whole, (fall, rise))
+    one, fallen = with_jumps(batch, ones, whole, (fall,))
+    jumps = np.zeros((n, 1))
+    jumps[[30, 60]] = JUMP_VARIANCE
+    begin = 60 - int(HISTORY_DAYS / 3.0)
+    again = SeriesBatch(
+        *(array[begin:] for array in (batch.days, batch.values, batch.noise_variance, jumps)), np.array([n - begin])
+    )
+    risen, _ = trend_history(again, ones[begin:], standard_grid())
+    np.testing.assert_array_equal(both.level, np.concatenate([one.level[:64], risen.level[64 - begin :]]))
+    np.testing.assert_array_equal(both.change_sd, np.concatenate([one.change_sd[:64], risen.change_sd[64 - begin :]]))
+    np.testing.assert_array_equal(levels[:64], fallen[:64])
+    assert both.steps.tolist() == list(range(n))

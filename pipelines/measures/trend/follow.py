@@ -10,8 +10,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift
-from pipelines.measures.trend.grid import standard_grid
-from pipelines.measures.trend.points import TrendPoints, interval_factor, trend_history
+from pipelines.measures.trend.points import TrendPoints, interval_factor
+from pipelines.measures.trend.runs import with_jumps
 from pipelines.measures.trend.season import YEAR_DAYS, of_season
 from pipelines.measures.trend.season_charts import SEASON, charted, season_blocks, stalls
 from pipelines.measures.trend.series import SeriesBatch, packed
@@ -24,13 +24,7 @@ SERIES: tuple[str, ...] = ("player_id", "club_group", "club", "series")
 
 _OF_METRIC = ("metric", *SERIES)
 
-HISTORY_DAYS = 180.0
-"""After a shift the trend is filtered anew from so many days before it."""
-
 _CUT_AT = 2.5
-
-JUMP_VARIANCE = 25.0
-"""Extra variance of the level where a shift was dated [scale units squared]."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +87,7 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
     first = _first_told(series[asked], step[asked], n_series)
     known = None if found is None else _known_shifts(ordered, found, series, step, first)
     charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale, known)
-    trend, levels = _with_jumps(batch, worthwhile, first, charts.shifts)
+    trend, levels = with_jumps(batch, worthwhile, first, charts.shifts)
     told = step >= first[series]
     scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
     return Followed(
@@ -161,49 +155,6 @@ def _charts(
 def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:
     sine, cosine = (ordered[name].to_numpy() / scale for name in SEASON)
     return sine, cosine
-
-
-def _with_jumps(batch: SeriesBatch, worthwhile: Floats, first: Integers, shifts: tuple[Shift, ...]) -> tuple[TrendPoints, Floats]:
-    """Points from the first told on and levels of all; after each confirmed shift from a trend that may jump there."""
-    plain, levels = trend_history(batch, worthwhile, standard_grid(), first)
-    if not shifts:
-        return plain, levels
-    begin = [_begin(batch, shift) for shift in shifts]
-    number = np.concatenate([np.full(batch.lengths[s.series] - b, k) for k, (s, b) in enumerate(zip(shifts, begin, strict=True))])
-    steps = np.concatenate([np.arange(b, batch.lengths[s.series]) for s, b in zip(shifts, begin, strict=True)])
-    of = np.array([shift.series for shift in shifts])[number]
-    jumps = np.zeros(number.size)
-    for earlier in shifts:
-        marked = (of == earlier.series) & (steps == earlier.began_step)
-        marked &= np.array([shift.signal_step for shift in shifts])[number] >= earlier.signal_step
-        jumps[marked] = JUMP_VARIANCE
-    days, values, noise = batch.days[steps, of], batch.values[steps, of], batch.noise_variance[steps, of]
-    again = packed(number, len(shifts), days, values, noise, jumps)
-    limits = packed(number, len(shifts), days, worthwhile[steps, of], noise, jumps).values
-    since = np.array([max(int(first[s.series]), s.signal_step) - b for s, b in zip(shifts, begin, strict=True)])
-    points, jumped = trend_history(again, limits, standard_grid(), np.maximum(since, 0))
-    for column, (shift, start) in enumerate(zip(shifts, begin, strict=True)):  # by alarm step: later ones replace earlier ones
-        length = int(batch.lengths[shift.series])
-        levels[shift.signal_step : length, shift.series] = jumped[shift.signal_step - start : length - start, column]
-    return _replaced(plain, points, first, batch, shifts, np.array(begin)), levels
-
-
-def _begin(batch: SeriesBatch, shift: Shift) -> int:
-    days = batch.days[: batch.lengths[shift.series], shift.series]
-    return int(np.searchsorted(days, days[shift.began_step] - HISTORY_DAYS))
-
-
-def _replaced(
-    plain: TrendPoints, again: TrendPoints, first: Integers, batch: SeriesBatch, shifts: tuple[Shift, ...], begin: Integers
-) -> TrendPoints:
-    starts = np.concatenate(([0], np.cumsum(batch.lengths - first)[:-1])) - first
-    arrays = {name: getattr(plain, name).copy() for name in TrendPoints.__dataclass_fields__}
-    for number, shift in enumerate(shifts):  # by alarm step, as above
-        mine = np.flatnonzero(again.series == number)
-        rows = starts[shift.series] + again.steps[mine] + begin[number]
-        for name in arrays.keys() - {"steps", "series"}:
-            arrays[name][rows] = getattr(again, name)[mine]
-    return TrendPoints(**arrays)
 
 
 def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats, stall_scores: Floats) -> pl.DataFrame:

@@ -99,7 +99,7 @@ def trend_history(
         Smallest worthwhile change as known at each session [scale units].
     grid : TrendGrid
     first_step : (S,) array of int, optional
-        The first session of each series whose point is asked for: those before it only lead there.
+        The first session of each series whose point is asked for: those before it only lead there. Beyond the last: none is.
 
     Returns
     -------
@@ -143,7 +143,7 @@ def _chunks(lengths: Integers, kept: Integers) -> Iterator[Integers]:
     begin = 0
     while begin < order.size:
         some = order[begin : begin + _SERIES_AT_ONCE]
-        n = max(_STATES_AT_ONCE // int(lengths[some[0]] - kept[some].min()), 1)
+        n = max(_STATES_AT_ONCE // max(int(lengths[some[0]] - kept[some].min()), 1), 1)
         yield some[:n]
         begin += min(n, some.size)
 
