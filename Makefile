@@ -13,10 +13,11 @@ demo: .venv/ready
 test: .venv/ready
 	$(MAKE) --no-print-directory --jobs 2 lint types imports pytest
 
+# Of the packages, what is imported is compiled by whoever imports it first, on both cores: pip would compile all of it, on one.
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -c 'import sys; sys.exit("speedworth needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Try: make PYTHON=python3.11") if sys.version_info < (3, 11) else None'
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --require-hashes -r constraints.txt
+	$(BIN)/python -m pip install --quiet --no-compile --require-hashes -r constraints.txt
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation -e .
 	$(BIN)/python -m compileall -q pipelines reports schemas warehouse
 	touch $@
