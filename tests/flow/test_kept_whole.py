@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.runs import Night, run_night
+from pipelines.stages import doctor
 from pipelines.stages.backup import back_up
 from pipelines.stages.doctor import examine
 from reports.shelf import damaged_files
@@ -21,6 +22,12 @@ if TYPE_CHECKING:
     from pipelines.workspace import Workspace
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _without_computing_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Most of what an examination takes is rows that are computed again, of which others are: `test_doctor`, `test_commands`."""
+    monkeypatch.setattr(doctor, "standing_findings", lambda *_: [])
 
 
 def found(workspace: Workspace) -> dict[str, Finding]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import cache
 
 import numpy as np
 import polars as pl
@@ -21,6 +22,7 @@ N = 20
 SIDED = ("direction_deg", "offline_m", "spin_axis_deg", "path_deg", "face_deg")
 
 
+@cache
 def _shots(seed: int, session: str) -> pl.DataFrame:
     """A driver session of an invented player with a slice, flown by the flight model in still air."""
     draw = np.random.default_rng(seed)
@@ -43,6 +45,7 @@ def _shots(seed: int, session: str) -> pl.DataFrame:
     )
 
 
+@cache
 def _known() -> Known:
     """What eight earlier sessions say of this player, as the warehouse would."""
     earlier = pl.concat([_shots(seed, f"S{seed}") for seed in range(8)])
