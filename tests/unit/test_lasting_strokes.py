@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import polars as pl
 import pytest
 
+from pipelines.measures.estimates import Estimates
 from pipelines.measures.scatter.months import patterns_by_month
 from pipelines.measures.strokes.lasting import _rows, lasting_strokes
 from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
@@ -18,7 +20,7 @@ HOMES = pl.DataFrame({"player_id": ["a"], "course": ["tree-lined"]})
 AS_OF = date(2026, 12, 20)
 
 
-def lasting(first_scatter: float, then_scatter: float, now_scatter: float) -> pl.DataFrame:
+def lasting(first_scatter: float, then_scatter: float, now_scatter: float, estimates: Estimates | None = None) -> pl.DataFrame:
     """Months from January 2025: the first three, those of a year before the last, the last three."""
     scatter = {(2025, month): first_scatter for month in (1, 2, 3)}
     scatter |= {(2026, month): then_scatter for month in (1, 2, 3, 4)}
@@ -26,7 +28,7 @@ def lasting(first_scatter: float, then_scatter: float, now_scatter: float) -> pl
     made = [shots("a", date(year, month, 1), 80, seed=12 * year + month, scatter=one) for (year, month), one in scatter.items()]
     patterns = patterns_by_month(pl.concat(made), PATTERN_MONTH.polars_schema()).with_columns(standard=pl.lit("scratch"))
     months = strokes_by_month(with_neighbours(patterns), {"a": "scratch"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
-    return lasting_strokes(months, patterns, HOMES, DEFAULT_COURSES, AS_OF)
+    return lasting_strokes(months, patterns, HOMES, DEFAULT_COURSES, AS_OF, estimates)
 
 
 def test_the_change_against_a_year_ago_is_that_of_every_page_and_the_first_months_are_compared_alike() -> None:
@@ -41,6 +43,26 @@ def test_the_change_against_a_year_ago_is_that_of_every_page_and_the_first_month
     same = lasting(5.0, 3.0, 5.0)
     assert not same.row(0, named=True)["lasts"]
     assert same.row(1, named=True)["change"] == pytest.approx(first["change"], rel=0.35)
+
+
+def test_a_comparison_with_the_first_months_that_is_known_is_not_made_again_and_any_other_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    first = Estimates()
+    found = lasting(3.0, 5.0, 5.0, first)
+    changed = Estimates(first.asked)
+    assert lasting(3.5, 5.0, 5.0, changed).equals(lasting(3.5, 5.0, 5.0))
+    assert not changed.asked.keys() & first.asked.keys()
+    compared: list[int] = []
+
+    def counted(rows: pl.DataFrame, *beside: Any) -> pl.DataFrame:
+        compared.append(rows.height)
+        return strokes_by_month(rows, *beside)
+
+    monkeypatch.setattr("pipelines.measures.strokes.lasting.strokes_by_month", counted)
+    again = Estimates(first.asked)
+    assert lasting(3.0, 5.0, 5.0, again).equals(found)
+    assert (compared, again.asked) == ([0], first.asked)
 
 
 def test_old_drives_and_nobody_are_not_compared() -> None:

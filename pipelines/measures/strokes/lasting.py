@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.estimates import Estimates, inputs_digest
 from pipelines.measures.reference_months import RECENT_MONTHS, REFERENCE_MONTHS
 from pipelines.measures.strokes.months import newest_at_home, strokes_by_month, with_neighbours
 from pipelines.measures.worthwhile import STROKES
@@ -29,6 +30,7 @@ def lasting_strokes(
     homes: pl.DataFrame,
     courses: Sequence[Course],
     as_of: dt.date,
+    estimates: Estimates | None = None,
 ) -> pl.DataFrame:
     """Total change of the strokes a round that the drives cost.
 
@@ -42,6 +44,8 @@ def lasting_strokes(
         player_id, course: the one that counts for each player.
     courses : sequence of Course
     as_of : datetime.date
+    estimates : Estimates, optional
+        Comparisons with first months that are known already.
 
     Returns
     -------
@@ -61,8 +65,11 @@ def lasting_strokes(
         pl.col("month_on") > pl.lit(as_of) - pl.duration(days=NOW_DAYS)
     )
     ago = newest.filter(_month("month_on") - _month("reference_to_on") >= REFERENCE_MONTHS[0])
+    known = estimates or Estimates()
     by_course = [
-        _first(rows, patterns, course) for course in courses if (rows := newest.filter(pl.col("course") == course.name)).height
+        _first(rows, patterns, course, known)
+        for course in courses
+        if (rows := newest.filter(pl.col("course") == course.name)).height
     ]
     first = pl.concat(by_course) if by_course else newest.clear()
     return pl.concat([_rows(first, "first"), _rows(ago, "year")]).sort("player_id", "against")
@@ -72,7 +79,7 @@ def _month(name: str) -> pl.Expr:
     return pl.col(name).dt.year() * 12 + pl.col(name).dt.month().cast(pl.Int32) - 1
 
 
-def _first(newest: pl.DataFrame, patterns: pl.DataFrame, course: Course) -> pl.DataFrame:
+def _first(newest: pl.DataFrame, patterns: pl.DataFrame, course: Course, estimates: Estimates) -> pl.DataFrame:
     """The change of the newest months against the first three, which are told as if they lay 6 to 8 months back."""
     newest_on = newest.select("player_id", pl.col("month_on").alias("newest_on"))
     own = patterns.filter(pl.col("carry_m").is_not_null()).join(newest_on, on="player_id", maintain_order="left")
@@ -85,13 +92,30 @@ def _first(newest: pl.DataFrame, patterns: pl.DataFrame, course: Course) -> pl.D
     as_if = pl.col("newest") - _AS_IF_BACK + pl.col("month") - pl.col("first")
     moved = early.with_columns(pl.date(as_if // 12, as_if % 12 + 1, 1).alias("month_on"))
     beside = pl.concat([moved, late]).select(patterns.columns).sort("player_id", "month_on")
-    standards = dict(beside.select("player_id", "standard").unique().iter_rows())
     last = with_neighbours(beside).join(
         newest.select("player_id", "month_on"), on=["player_id", "month_on"], how="semi", maintain_order="left"
     )
-    compared = strokes_by_month(last, standards, [course], dict(newest.schema))
-    until = early.group_by("player_id").agg(pl.col("month_on").max().alias("until_on"))
-    return compared.join(until, on="player_id").with_columns(pl.col("until_on").alias("reference_to_on")).select(newest.columns)
+    until = early.group_by("player_id").agg(pl.col("month_on").max().alias("reference_to_on"))
+    return _compared(last, course, dict(newest.schema), estimates).join(until, on="player_id")
+
+
+_CHANGE = ("change", "change_low", "change_high", "reference_n", "recent_n")
+
+
+def _compared(last: pl.DataFrame, course: Course, schema: dict[str, pl.DataType], estimates: Estimates) -> pl.DataFrame:
+    """player_id, month_on and the change of patterns beside their neighbours: what is said of one does not depend on others."""
+    beside = inputs_digest("lasting strokes", last.clear(), course)
+    keyed = last.with_columns(pl.Series("key", [f"{beside}{number}" for number in last.hash_rows()], dtype=pl.String))
+    found = {key: estimates.recalled(key) for key in keyed["key"]}
+    new = keyed.filter(pl.col("key").is_in([key for key, change in found.items() if change is None]))
+    standards = dict(new.select("player_id", "standard").iter_rows())
+    computed = strokes_by_month(new.drop("key"), standards, [course], schema)
+    for key, *change in new.select("player_id", "key").join(computed, on="player_id").select("key", *_CHANGE).iter_rows():
+        estimates.keep(key, change, len(estimates.asked))
+        found[key] = change
+    kinds = {name: schema[name] for name in _CHANGE}
+    changes = pl.DataFrame([found[key] for key in keyed["key"]], schema=kinds, orient="row")
+    return pl.concat([last.select("player_id", "month_on"), changes], how="horizontal")
 
 
 def _rows(months: pl.DataFrame, against: str) -> pl.DataFrame:

@@ -13,6 +13,7 @@ from pipelines.measures.trend.lasting import FOLLOWED, lasting_differences
 from pipelines.stages.measure.body import checkin_rows
 from pipelines.stages.measure.load import in_contract
 from pipelines.stages.measure.strokes import courses_of, driver_patterns, home_courses
+from pipelines.stages.stale import keep_estimates, known_estimates
 from schemas.core.lasting import BODY_LASTING, LASTING
 from warehouse.connection import frame, replace_table, transaction
 
@@ -36,13 +37,15 @@ _MONTHS = "select * from stroke_month where month_on <= ? order by player_id, mo
 def measure_lasting(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write what differs from the first normal and from a year ago."""
     patterns, homes = driver_patterns(con, academy, as_of), home_courses(con, academy)
+    estimates = known_estimates(con, "lasting")
     found = [
         lasting_differences(frame(con, _POINTS, [as_of, list(FOLLOWED)]), as_of),
         lasting_load(frame(con, _DAYS, [as_of]), as_of),
-        lasting_strokes(frame(con, _MONTHS, [as_of]), patterns, homes, courses_of(academy), as_of),
+        lasting_strokes(frame(con, _MONTHS, [as_of]), patterns, homes, courses_of(academy), as_of, estimates),
     ]
     body = lasting_stiffness(checkin_rows(con, as_of), as_of)
     rows = pl.concat([in_contract(one, LASTING) for one in found]).sort(*LASTING.grain)
     with transaction(con):
+        keep_estimates(con, "lasting", estimates)
         replace_table(con, LASTING.name, rows)
         replace_table(con, BODY_LASTING.name, in_contract(body, BODY_LASTING))
