@@ -42,7 +42,7 @@ from warehouse.night import (
     store_night,
     stored_night,
 )
-from warehouse.units import forget_units
+from warehouse.units import forget_units, sessions_told
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -329,10 +329,11 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, ask
 
 def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:
     decided = last_decided_day(con, as_of, night.today(academy))
-    for step, measure in MEASURES:
-        night.tell(step)
-        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
-        give_back_memory()
+    with sessions_told(con):
+        for step, measure in MEASURES:
+            night.tell(step)
+            measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+            give_back_memory()
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

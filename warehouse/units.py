@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
-from warehouse.connection import frame, insert_frame, registered
+from warehouse.connection import frame, insert_frame, registered, scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     import duckdb
@@ -32,6 +33,44 @@ _OF_SESSION = {
 }
 """Columns of views of shots that are one for all shots of a session, and what ``session_day`` calls them."""
 
+OF_SHOTS = frozenset({"own_swing", "normal_swing", "effort_swing", "flown_shot", "driver_ball"})
+"""Views that hold nothing but what is said of shots, of their sessions, clubs and trials: told by all of that together."""
+
+_HELD = ", ".join(f'held."{name}"' for name in _OF_SESSION.values() if name != "month_on")
+_SESSIONS_TOLD = f"""
+    select struck.player_id, session_id, on_date, cast(date_trunc('month', on_date) as date) as month_on,
+      cast(hash(n_shots, shots, {_HELD}) as hugeint) as told
+    from (
+      select session_id, player_id, count(*) as n_shots, sum(cast(hash(told) as hugeint)) as shots
+      from (
+        select shot.* exclude (file_id, line), club.club_group, coalesce(shot.arm = trial.normal_arm, true) as is_normal
+        from shot left join club using (club) left join trial using (trial_id)
+      ) as told
+      group by session_id, player_id
+    ) as struck
+    join session_day as held using (session_id)
+"""
+_KEPT = "session_told"
+
+
+@contextmanager
+def sessions_told(con: Connection) -> Iterator[None]:
+    """What is said of each session and its shots, digested once for all stages of the block, in which none of it may change."""
+    con.execute(f"create or replace temp table {_KEPT} as {_SESSIONS_TOLD}").fetchall()
+    try:
+        yield
+    finally:
+        con.execute(f"drop table if exists {_KEPT}").fetchall()
+
+
+def _session_digests(con: Connection, by: Sequence[str], until: tuple[str, date] | None) -> pl.DataFrame:
+    """As :func:`view_digests`, by all that is said of the unit's sessions and their shots."""
+    is_kept = scalar(con, "select count(*) from duckdb_tables() where temporary and table_name = ?", [_KEPT])
+    digest = "cast(count(*) as varchar) || '-' || cast(sum(told) as varchar) as digest"
+    told = f'where "{until[0]}" <= ?' if until else ""
+    query = f"select {_listed(by)}, {digest} from {_KEPT if is_kept else f'({_SESSIONS_TOLD})'} {told} group by {_listed(by)}"
+    return frame(con, query, [until[1]] if until else [])
+
 
 def _listed(columns: Sequence[str]) -> str:
     return ", ".join(f'"{column}"' for column in columns)
@@ -42,8 +81,11 @@ def view_digests(
 ) -> pl.DataFrame:
     """Unit (the columns ``by``) to ``digest``, a text that changes when any of the unit's rows in the view does.
 
-    ``until``: a column of days and the last one that counts; None: all rows count. ``days``: see :func:`_unit`.
+    ``until``: a column of days and the last one that counts; None: all rows count. ``days``: see :func:`_unit`. Of views in
+    :data:`OF_SHOTS` units are told by all shots of their sessions, so that some may have no row in the view.
     """
+    if view in OF_SHOTS:
+        return _session_digests(con, by, until)
     columns = con.sql(f'select * from "{view}" limit 0').columns
     if {"session_id", "shot_no"} <= set(columns):
         return _shot_digests(con, view, columns, by, until)

@@ -57,7 +57,7 @@ _CODE = WarehouseCorruptError.exit_code
 
 def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Iterator[Apart]:
     patterns = driver_patterns(con, academy, as_of)
-    yield balls_of_months(con, as_of)
+    yield balls_of_months(as_of)
     yield summaries(con, as_of, known_estimates(con, "balls"))
     yield loads_of_players(as_of)
     air = flights(con, academy, as_of)

@@ -9,13 +9,13 @@ import polars as pl
 import pytest
 
 from warehouse.connection import frame
-from warehouse.units import unit_rows, view_digests
+from warehouse.units import OF_SHOTS, sessions_told, unit_rows, view_digests
 
 if TYPE_CHECKING:
     import duckdb
 
 NIGHT = date(2026, 3, 31)
-VIEWS = ("own_swing", "normal_swing", "effort_swing", "flown_shot", "comparable_shot")
+VIEWS = ("own_swing", "normal_swing", "effort_swing", "flown_shot", "driver_ball", "comparable_shot")
 MONTHS = ("player_id", "month_on")
 _VALUES = {
     "VARCHAR": "'other'",
@@ -79,6 +79,37 @@ def test_a_digest_changes_whenever_a_row_of_the_view_does(world: duckdb.DuckDBPy
                 assert digests[-1] == old_digests[-1], f"{name} of {view}: the other month stands"
         world.execute("rollback")
     assert n_changed > 10
+
+
+@pytest.mark.parametrize(
+    "change", ["update trial set normal_arm = 'wider'", "update club set club_group = 'putter' where club = 'driver'"]
+)
+def test_and_with_what_trials_and_clubs_say(world: duckdb.DuckDBPyConnection, change: str) -> None:
+    world.execute("update shot set trial_id = 't1', arm = 'normal' where session_id = 's0' and shot_no = 2").fetchall()
+    world.execute(
+        "insert into trial by name select 't1' as trial_id, 'p1' as player_id, 'stance' as question, 'normal' as normal_arm, "
+        "['normal', 'wider'] as arms, date '2026-02-01' as began_on, 'f' as file_id, 1 as line"
+    ).fetchall()
+    before = seen(world)
+    world.execute(change).fetchall()
+    changed = {view for view, (rows, _) in seen(world).items() if not rows.equals(before[view][0])}
+    assert changed >= {"own_swing", "normal_swing"}
+    assert all(digests != before[view][1] for view, (_, digests) in seen(world).items() if view in changed)
+
+
+def test_what_is_digested_once_for_all_stages_is_what_is_digested_for_one(world: duckdb.DuckDBPyConnection) -> None:
+    def told() -> dict[tuple[str, tuple[str, ...]], list[tuple[object, ...]]]:
+        units = (MONTHS, ("player_id",), ("player_id", "session_id"))
+        return {
+            (view, by): view_digests(world, view, by, ("on_date", NIGHT)).sort(by).rows() for view in OF_SHOTS for by in units
+        }
+
+    alone = told()
+    with sessions_told(world):
+        assert told() == alone
+        world.execute("update shot set club_speed_mps = 50 where session_id = 's0'").fetchall()
+        assert told() == alone, "within the block nothing is digested again"
+    assert all(rows != alone[unit] for unit, rows in told().items())
 
 
 def test_which_file_and_line_a_row_came_from_is_no_part_of_it(world: duckdb.DuckDBPyConnection) -> None:

@@ -12,7 +12,6 @@ from pipelines.measures.summary import SESSION_GRAIN, session_summary
 from pipelines.stages.stale import MONTH, Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.summaries import BALL_SUM, SCATTER_METRICS, SESSION_CLUB, SUMMARY_METRICS
 from warehouse.connection import frame, transaction
-from warehouse.units import view_digests
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,12 +27,11 @@ EVENED = ("club_speed_mps", "ball_speed_mps")
 """Speeds from which the cold and the tired balls of a session are taken: the ball loses what the club loses."""
 
 
-def balls_of_months(con: duckdb.DuckDBPyConnection, as_of: date) -> Apart:
+def balls_of_months(as_of: date) -> Apart:
     """What the drives of a player's month tell of cold and tired balls up to ``as_of``."""
     until = ("on_date", as_of)
-    balls = Read("driver_ball", ("player_id", "on_date", "session_id", "ball_no"), until, told=False)
-    told = view_digests(con, "told_ball", MONTH, until)
-    return Apart("balls", (BALL_SUM,), {"balls": balls, "told": told}, ball_rows, "", by=MONTH)
+    balls = Read("driver_ball", ("player_id", "on_date", "session_id", "ball_no"), until)
+    return Apart("balls", (BALL_SUM,), {"balls": balls}, ball_rows, "", by=MONTH)
 
 
 def ball_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
@@ -66,7 +64,7 @@ def summary_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
 
 def measure_summaries(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
     """Write one row per session and group of clubs up to ``as_of``."""
-    renew(con, balls_of_months(con, as_of))
+    renew(con, balls_of_months(as_of))
     estimates = known_estimates(con, "balls")
     renew(con, summaries(con, as_of, estimates))
     with transaction(con):
