@@ -3,6 +3,8 @@ PYTHON ?= python3
 BIN := .venv/bin
 DEMO ?= demo-academy
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
+# Bytecode is kept: without it every process that is started compiles all that it imports again.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: demo test lock format lint types imports pytest bench predicates faults mutants dictionary pictures clean
 
