@@ -67,6 +67,7 @@ class Forgotten:
     since: dict[str, str] = field(default_factory=dict)
     spared: frozenset[str] = frozenset()
     _marks: dict[tuple[str, str], str] = field(default_factory=dict, repr=False, compare=False)
+    _others: set[str] = field(default_factory=set, repr=False, compare=False)
 
     def mark(self, what: str, text: str) -> str:
         """The mark of a text, as one of ids, names or heads."""
@@ -90,15 +91,23 @@ class Forgotten:
 
     def may_be_in(self, text: str) -> bool:
         """Whether any word of the text begins a name; quick, and False is sure."""
-        return any(self.mark("head", word) in self.heads for word in set(_WORD.findall(text.casefold())))
+        return bool(self._heads_among(set(_WORD.findall(text.casefold()))))
+
+    def _heads_among(self, words: set[str]) -> set[str]:
+        """Those of these folded words that begin a name; the others are remembered: pages say the same words again and again."""
+        new = words - self._others
+        found = {word for word in new if self.mark("head", word) in self.heads}
+        self._others.update(new - found)
+        return found
 
     def spans(self, text: str, *, loosely: bool = False) -> list[tuple[int, int]]:
         """Where names stand in a text; ``loosely``: short ones also joined to others by ``-`` or ``_``, as in names of files."""
         words = list(_WORD.finditer(text))
         folded = [word[0].casefold() for word in words]
+        heads = self._heads_among(set(folded))
         found: list[tuple[int, int]] = []
-        for at, word in enumerate(folded):
-            if (found and words[at].start() < found[-1][1]) or self.mark("head", word) not in self.heads:
+        for at in [at for at, word in enumerate(folded) if word in heads] if heads else []:
+            if found and words[at].start() < found[-1][1]:
                 continue
             n = self._length(folded, at)
             if n and not self._is_spared(folded, at, n):

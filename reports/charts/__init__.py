@@ -116,18 +116,21 @@ class ChartBook:
                 self._specs[kind] = _bare(made.to_dict(validate=False))
         return self._specs[kind]
 
-    def plans(self) -> dict[str, dict[str, Any]]:
-        """What the browser draws of every kind, compiled here: a page has only to put in data, width and span.
+    def plan(self, kind: str, *, spanned: bool = False) -> dict[str, Any]:
+        """What is drawn of a kind, compiled: only data, width and span are put in then.
 
-        Of a kind with a span of time there is one more, named ``kind spanned``, in which ``theme.SPAN_MARKS`` stand for its ends.
+        ``spanned``: with a chosen span of time, for whose ends ``theme.SPAN_MARKS`` stand.
         """
-        if not self._plans:
-            for kind in sorted(templates()):
-                spec = self.spec(kind)
-                self._plans[kind] = _compiled(spec)
-                if spanned := _spanned(spec):
-                    self._plans[f"{kind} spanned"] = _compiled(spanned)
-        return self._plans
+        name = f"{kind} spanned" if spanned else kind
+        if name not in self._plans:
+            spec = self.spec(kind)
+            self._plans[name] = _compiled(_spanned(spec) if spanned else spec)
+        return self._plans[name]
+
+    def plans(self) -> dict[str, dict[str, Any]]:
+        """The plans of all kinds; of one in which a span of time can be chosen there is one more, named ``kind spanned``."""
+        found = {kind: self.plan(kind) for kind in sorted(templates())}
+        return found | {f"{kind} spanned": self.plan(kind, spanned=True) for kind in found if _has_span(self.spec(kind))}
 
     def locale(self) -> dict[str, Any]:
         """How the charts write numbers and days."""
@@ -168,20 +171,15 @@ class ChartBook:
         }
         return f"window.speedworth={script_safe(book)};\n"
 
-    def complete(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> dict[str, Any]:
-        """The specification with its data, theme and width: for pictures and pages without script."""
-        spec: dict[str, Any] = _with_width(self.spec(kind), width)
-        return spec | _EVERYWHERE | {"datasets": {name: expanded(rows) for name, rows in sorted(data.items())}}
-
     def svg(self, kind: str, data: Sets, width: int = theme.CHART_WIDTH) -> str:
-        """The chart as a static picture."""
+        """The chart as a static picture, for pages without script."""
         import vl_convert  # noqa: PLC0415 - heavy, and only pictures and single pages need it
 
-        drawn = vl_convert.vegalite_to_svg(
-            self.complete(kind, data, width),
-            vl_version=VL_VERSION,
-            format_locale=self.locale()["format"],
-            time_format_locale=self.locale()["timeFormat"],
+        plan = _with_width(self.plan(kind), width)
+        sources = [one | ({"values": expanded(data[one["name"]])} if one["name"] in data else {}) for one in plan["data"]]
+        locale = self.locale()
+        drawn = vl_convert.vega_to_svg(
+            plan | {"data": sources}, format_locale=locale["format"], time_format_locale=locale["timeFormat"]
         )
         return _renumbered(str(drawn))
 
@@ -199,10 +197,11 @@ def _compiled(spec: dict[str, Any]) -> dict[str, Any]:
     return plan
 
 
-def _spanned(spec: dict[str, Any]) -> dict[str, Any] | None:
-    """The specification with a chosen span of time; None where none can be chosen."""
-    if not any(param["name"] == "brush" for param in spec.get("params", ())):
-        return None
+def _has_span(spec: dict[str, Any]) -> bool:
+    return any(param["name"] == "brush" for param in spec.get("params", ()))
+
+
+def _spanned(spec: dict[str, Any]) -> dict[str, Any]:
     chosen = {"value": {"x": list(theme.SPAN_MARKS)}}
     return spec | {"params": [param | (chosen if param["name"] == "brush" else {}) for param in spec["params"]]}
 

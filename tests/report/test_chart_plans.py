@@ -24,12 +24,12 @@ def book() -> ChartBook:
 
 
 def _compiled(spec: dict[str, Any]) -> dict[str, Any]:
-    plan: dict[str, Any] = vl_convert.vegalite_to_vega(spec, vl_version=VL_VERSION)
+    plan: dict[str, Any] = vl_convert.vegalite_to_vega(spec | {"config": theme.chart_config()}, vl_version=VL_VERSION)
     return plan
 
 
-def _as_page(plan: dict[str, Any], width: int) -> dict[str, Any]:
-    """The plan as a page makes it: only what is named width has another number."""
+def _wide(plan: dict[str, Any], width: int) -> dict[str, Any]:
+    """A plan or a specification as pages make it: only what is named width has another number."""
 
     def put(part: Any) -> Any:
         if isinstance(part, dict):
@@ -40,15 +40,10 @@ def _as_page(plan: dict[str, Any], width: int) -> dict[str, Any]:
     return done
 
 
-def _emptied(plan: dict[str, Any]) -> dict[str, Any]:
-    """Without data, which the page puts in."""
-    return plan | {"data": [{name: part for name, part in one.items() if name != "values"} for one in plan["data"]]}
-
-
 @pytest.mark.parametrize("kind", sorted(templates()))
 def test_a_plan_with_another_width_is_the_one_compiled_for_it(book: ChartBook, kind: str) -> None:
     plan = book.plans()[kind]
-    assert _emptied(_as_page(plan, WIDTH)) == _emptied(_compiled(book.complete(kind, {}, WIDTH)))
+    assert _wide(plan, WIDTH) == _compiled(_wide(book.spec(kind), WIDTH))
     assert not any("values" in one for one in plan["data"])
 
 
@@ -59,7 +54,7 @@ def test_a_chosen_span_stands_where_the_compiler_would_have_put_it(book: ChartBo
     for mark, day in zip(theme.SPAN_MARKS, SPAN, strict=True):
         assert str(mark) in text
         text = text.replace(str(mark), str(day))
-    whole = book.complete("trend", {})
+    whole = book.spec("trend")
     params = [one | ({"value": {"x": list(SPAN)}} if one["name"] == "brush" else {}) for one in whole["params"]]
     assert json.loads(text) == _compiled(whole | {"params": params})
 
