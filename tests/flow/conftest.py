@@ -45,9 +45,11 @@ def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, st
 
 
 @pytest.fixture
-def workspace(tmp_path: Path) -> Workspace:
-    """A workspace with files that wait."""
+def workspace(tmp_path: Path, migrated: Path) -> Workspace:
+    """A workspace with files that wait, and a warehouse without rows; :func:`rendered` begins with none."""
     made = create_workspace(tmp_path / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+    shutil.copyfile(migrated, made.warehouse)
+    made.warehouse.chmod(0o600)
     drop(made)
     return made
 
