@@ -42,9 +42,10 @@ types: .venv/ready
 imports: .venv/ready
 	$(BIN)/lint-imports
 
-# A file goes to one process whole: what its tests share is built once.
+# A file goes to one process whole: what its tests share is built once. Three processes on two cores, for one often waits for a browser,
+# a server or a disk.
 pytest: .venv/ready
-	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not benchmark"
+	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "not benchmark"
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks

@@ -19,6 +19,7 @@ from pipelines.stages.intake import AskedAgain, held_ids, take_in
 from pipelines.stages.intake.originals import LIST, MAPPINGS
 from schemas.academy import Academy
 from schemas.files import KINDS
+from warehouse import connection
 from warehouse.connection import frame, open_warehouse
 from warehouse.migrate import audits
 
@@ -38,14 +39,25 @@ if os.environ.get("FIRST_FAILURE") == "true":  # a changed program is met by any
 
 collect_seldom()
 
+if os.environ.get("PYTEST_XDIST_WORKER"):
+    # The processes that test side by side have the cores between them: of each, the database would start a thread for every core.
+    # What tests start as a process of its own, and a run in one process, have all threads.
+    connection._SETTINGS["threads"] = 1
+
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 _CLOCK = 1_770_000_000
 
 
 _LONGEST_FIRST = ("browser", "flow", "warehouse", "report", "property", "layout")
 """Folders whose files take longest: begun first, none of them is left alone at the end of a run in several processes."""
-_FIRST_OF_FLOW = ("test_demo_truth", "test_federation", "test_schedule", "test_every_command")
-"""What takes longest, or waits for other processes."""
+_LONGEST_FILES = (
+    "test_pages", "test_desk_browser", "test_compare", "test_demo_truth", "test_schedule", "test_federation",
+    "test_every_command", "test_player", "test_night", "test_retention", "test_kept_whole", "test_commands",
+    "test_intake_same_rows", "test_desk_mapping", "test_intake_killed", "test_rebuild", "test_draft_layouts", "test_groups",
+    "test_standing_rows", "test_desk_dropped", "test_noninterference", "test_erased_everywhere", "test_publish", "test_desk",
+    "test_desk_sheets", "test_intake",
+)  # fmt: skip
+"""Those that take a quarter of a minute and more, the longest first; they come before others, whatever folder they are in."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -62,12 +74,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def _places_of_files(paths: list[Path]) -> dict[Path, tuple[int, int, int]]:
     """Where each file stands: browser and flow in turn, then the other folders one after the other."""
+    flow = _LONGEST_FIRST.index("flow")
     folders: dict[int, list[Path]] = {}
     for path in dict.fromkeys(paths):
         at = next((at for at, name in enumerate(_LONGEST_FIRST) if name in path.parts), len(_LONGEST_FIRST))
-        folders.setdefault(at, []).append(path)
-    flow = _LONGEST_FIRST.index("flow")
-    folders.get(flow, []).sort(key=lambda path: _FIRST_OF_FLOW.index(path.stem) if path.stem in _FIRST_OF_FLOW else len(paths))
+        folders.setdefault(min(at, flow) if path.stem in _LONGEST_FILES else at, []).append(path)
+    for members in folders.values():
+        members.sort(key=lambda path: _LONGEST_FILES.index(path.stem) if path.stem in _LONGEST_FILES else len(paths))
     return {path: (max(at, flow), nth, at) for at, members in folders.items() for nth, path in enumerate(members)}
 
 
