@@ -109,6 +109,8 @@ class Apart:
         the column of days that tells the month of a row (of a view the one of its ``until``). A month is then stale whenever one
         before it is, and the measure gets all rows of the players, and the months that it is asked for by the name of
         :data:`ASKED`.
+    blocks_at_once : int
+        Blocks of players whose rows are read at a time: fewer where rows are wide.
     """
 
     stage: str
@@ -119,6 +121,7 @@ class Apart:
     by: tuple[str, ...] = ("player_id",)
     kinds: tuple[str, ...] = ()
     days: Mapping[str, str] = field(default_factory=dict)
+    blocks_at_once: int = BLOCKS_READ_TOGETHER
 
 
 def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
@@ -221,8 +224,8 @@ def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
 
 def _rows_of_blocks(con: duckdb.DuckDBPyConnection, apart: Apart, blocks: list[pl.DataFrame]) -> Iterator[Frames]:
     """What the stage reads of each block."""
-    for begin in range(0, len(blocks), BLOCKS_READ_TOGETHER):
-        some = blocks[begin : begin + BLOCKS_READ_TOGETHER]
+    for begin in range(0, len(blocks), apart.blocks_at_once):
+        some = blocks[begin : begin + apart.blocks_at_once]
         together = rows_read(con, apart, pl.concat(some).select(apart.by))
         for block in some:
             players = block.select("player_id").unique()

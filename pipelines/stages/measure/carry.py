@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 SESSION = ("player_id", "session_id")
 _PAIR = ("month_on", "device_id", "ball")
+_BLOCKS_AT_ONCE = 2
+"""Of shots nearly all columns are read: five blocks' rows, and as much again to order them, are what most memory went to."""
 _DIGITS_KEPT, _DIGITS_TOLD = 9, 6
 """Decimals of flights, and of restated shots (a micrometre): the last bits hang on which shots are computed together."""
 _USED = ("factor", "factor_source", "model_level")
@@ -46,7 +48,9 @@ def flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Ap
     spins = assumed_spins(frame(con, _DAY_SPINS, [as_of]), frame(con, _SPINLESS, [as_of]))
     measure = partial(flight_rows, academy=academy)
     rests_on = f"{academy.reference_air!r}|{academy.altitude_m}|{academy.wind_height_m}"
-    return Apart("flights", (SHOT_FLIGHT, BALL_CELL), {"shots": shots, "spins": spins}, measure, rests_on, by=SESSION)
+    reads: dict[str, Read | pl.DataFrame] = {"shots": shots, "spins": spins}
+    tables = (SHOT_FLIGHT, BALL_CELL)
+    return Apart("flights", tables, reads, measure, rests_on, by=SESSION, blocks_at_once=_BLOCKS_AT_ONCE)
 
 
 def flight_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, pl.DataFrame]:
@@ -68,7 +72,7 @@ def restated(cells: pl.DataFrame, factors: pl.DataFrame, flown: pl.DataFrame, as
         "factors": of_ball,
         "others": other_models(cells),
     }
-    return Apart("carry", (COMPARABLE_SHOT,), reads, comparable_rows, "", by=SESSION)
+    return Apart("carry", (COMPARABLE_SHOT,), reads, comparable_rows, "", by=SESSION, blocks_at_once=_BLOCKS_AT_ONCE)
 
 
 def comparable_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
