@@ -38,6 +38,7 @@ if os.environ.get("FIRST_FAILURE") == "true":  # a changed program is met by any
     settings.load_profile("first failure")
 
 collect_seldom()
+gc.disable()  # until all tests are collected: what is imported and rewritten for them stays
 
 if os.environ.get("PYTEST_XDIST_WORKER"):
     # The processes that test side by side have the cores between them: of each, the database would start a thread for every core.
@@ -88,6 +89,7 @@ def pytest_collection_finish() -> None:
     """What was collected stays to the end: garbage is not looked for in it."""
     gc.collect()
     gc.freeze()
+    gc.enable()
 
 
 @dataclass

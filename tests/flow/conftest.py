@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,6 +33,13 @@ def typed(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str,
     code = main([str(word) for word in words])
     captured = capsys.readouterr()
     return code, captured.out, captured.err
+
+
+def alone(module: str, *arguments: object) -> list[str]:
+    """The command that runs a module of these tests as a process of its own, which starts as the program does."""
+    seldom = "from pipelines.collector import collect_seldom; collect_seldom()"
+    start = f"{seldom}; import runpy; runpy.run_module('{module}', None, '__main__')"
+    return [sys.executable, "-c", start, *map(str, arguments)]
 
 
 def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str]:

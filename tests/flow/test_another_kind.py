@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from pathlib import Path
+
+from tests.flow.conftest import alone
 
 ROOT = Path(__file__).parents[2]
 
 
 def test_a_kind_that_is_added_goes_through_intake_audit_doctor_export_and_erasure(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "tests.flow.with_another_kind", str(tmp_path)]
+    command = alone("tests.flow.with_another_kind", tmp_path)
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
     found = json.loads(done.stdout.splitlines()[-1])

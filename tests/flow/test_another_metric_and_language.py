@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+
+from tests.flow.conftest import alone
 
 ROOT = Path(__file__).parents[2]
 
 
 def _found(module: str, *arguments: str) -> dict[str, object]:
-    command = [sys.executable, "-m", f"tests.flow.{module}", *arguments]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run(alone(f"tests.flow.{module}", *arguments), cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
     return dict(json.loads(done.stdout.splitlines()[-1]))
 

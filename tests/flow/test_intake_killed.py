@@ -22,6 +22,8 @@ CHILD = """
 import sys
 from datetime import datetime
 from pathlib import Path
+from pipelines.collector import collect_seldom
+collect_seldom()
 from pipelines.stages.intake import take
 from schemas.academy import Academy
 from schemas.errors import WarehouseBusyError
