@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from schemas.tables import Table
+
     Connection = duckdb.DuckDBPyConnection
 
 _DIGEST = "cast(count(*) as varchar) || '-' || cast(sum(cast(hash(source) as hugeint)) as varchar) as digest"
@@ -179,11 +181,29 @@ def forget_units(con: Connection) -> None:
     """Let no row of any stage stand, and no estimate: the next night computes them all."""
     con.execute("delete from stage_unit").fetchall()
     con.execute("delete from squad_estimate").fetchall()
+    con.execute("delete from trend_state").fetchall()
 
 
 def insert_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:
     """Note from what the rows of some units (``unit``, ``digest``) were computed; call it with the rows, within a transaction."""
     insert_frame(con, STAGE_UNIT.name, digests.select(pl.lit(stage).alias("stage"), "unit", "digest"))
+
+
+def drop_other_states(con: Connection, table: str, months: pl.DataFrame) -> None:
+    """Take out of a table of states those that rest on none of these months (``player_id``, ``month_on``, ``digest``)."""
+    with registered(con, "known_month", months):
+        con.execute(
+            f'delete from "{table}" where (player_id, month_on, digest) not in '
+            "(select (player_id, month_on, digest) from known_month)"
+        ).fetchall()
+
+
+def replace_states(con: Connection, table: Table, rows: pl.DataFrame) -> None:
+    """Put states in place of those of the same series; call it with the rows, within a transaction."""
+    named = _listed(table.grain)
+    with registered(con, "newer_state", rows.select(table.grain)):
+        con.execute(f'delete from "{table.name}" where ({named}) in (select ({named}) from newer_state)').fetchall()
+    insert_frame(con, table.name, rows)
 
 
 def drop_other_units(con: Connection, stage: str, units: pl.DataFrame) -> None:

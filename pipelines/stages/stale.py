@@ -25,10 +25,12 @@ from pipelines.stages.crew import measured
 from warehouse.connection import insert_frame, transaction
 from warehouse.units import (
     drop_other_rows,
+    drop_other_states,
     drop_other_units,
     frame_digests,
     insert_digests,
     replace_estimates,
+    replace_states,
     stored_digests,
     stored_estimates,
     unit_rows,
@@ -111,6 +113,9 @@ class Apart:
         :data:`ASKED`.
     blocks_at_once : int
         Blocks of players whose rows are read at a time: fewer where rows are wide.
+    states : (str, Table), optional
+        Where months rest on those before: what the measure keeps of closed months, to go on from, and the name by which it is
+        read. A row stands as long as the player's month does that it names; the measure gives those that take its place.
     """
 
     stage: str
@@ -122,6 +127,7 @@ class Apart:
     kinds: tuple[str, ...] = ()
     days: Mapping[str, str] = field(default_factory=dict)
     blocks_at_once: int = BLOCKS_READ_TOGETHER
+    states: tuple[str, Table] | None = None
 
 
 def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
@@ -139,14 +145,23 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
         drop_other_units(con, apart.stage, standing.select("unit"))
         for table in apart.tables:
             drop_other_rows(con, table.name, standing.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
+        if apart.states:
+            drop_other_states(con, apart.states[1].name, known.select(*apart.by, "digest"))
     blocks = player_blocks(stale)
     found = measured(apart.measure, _rows_of_blocks(con, apart, blocks), len(blocks))
     for block, rows in zip(blocks, found, strict=True):
         with transaction(con):
             for table in apart.tables:
                 insert_frame(con, table.name, rows[table.name].select(table.names))
+            if apart.states:
+                replace_states(con, apart.states[1], _dated_states(rows[apart.states[1].name], known))
             insert_digests(con, apart.stage, block.select("unit", "digest"))
     return known
+
+
+def _dated_states(states: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:
+    """With the digest of the month that each rests on."""
+    return states.join(known.select(*MONTH, "digest"), on=MONTH, maintain_order="left")
 
 
 def unit_digests(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
@@ -197,9 +212,28 @@ def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) 
     if stand.is_empty():
         return 0, []
     units = stand.select(apart.by)
-    found = apart.measure(rows_read(con, apart, units))
+    read = dict(rows_read(con, apart, units))
+    kept = read[apart.states[0]] if apart.states else None
+    if apart.states:
+        read[apart.states[0]] = read[apart.states[0]].clear()  # nothing is gone on from
+    found = apart.measure(read)
     names = [table.name for table in apart.tables if not _stored(con, apart, table, units).equals(_sorted(found, table))]
+    if (
+        apart.states
+        and kept is not None
+        and not _same_states(apart.states[1], kept, _dated_states(found[apart.states[1].name], known))
+    ):
+        names.append(apart.states[1].name)
     return stand.height, names
+
+
+def _same_states(table: Table, kept: pl.DataFrame, found: pl.DataFrame) -> bool:
+    """Whether states are those that are found, as far as they rest on the same months."""
+    on = [*table.grain, "month_on", "digest"]
+    told, again = (
+        one.join(other, on=on, how="semi").select(table.names).sort(on) for one, other in ((kept, found), (found, kept))
+    )
+    return told.equals(again)
 
 
 def _stored(con: duckdb.DuckDBPyConnection, apart: Apart, table: Table, units: pl.DataFrame) -> pl.DataFrame:

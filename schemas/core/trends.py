@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text, truth
+from schemas.tables import Table, day, integer, known, number, numbers, text, truth
 
 TREND_POINT = Table(
     "trend_point",
@@ -128,4 +128,26 @@ DEVICE_OFFSET = Table(
     ),
 )
 
-TABLES: tuple[Table, ...] = (TREND_POINT, NORM, SHIFT, BASELINE, DEVICE_OFFSET)
+TREND_STATE = Table(
+    "trend_state",
+    "What a night goes on from in the trend of one quantity of one player: a state of the filter, and levels of closed months.",
+    ("player_id", "club_group", "club", "metric", "series"),
+    (
+        *known("player_id", required=True),
+        text("club_group", "Group of clubs.", required=True),
+        text("club", "The club.", required=True),
+        text("metric", "Quantity.", required=True),
+        text("series", "See trend_point.", required=True),
+        day("month_on", "The last month on which it rests.", required=True),
+        integer("n_sessions", "Sessions of the series up to the end of that month.", required=True),
+        integer("leads_to", "Number of the session to which the state leads, from 0.", required=True),
+        integer("confirmed_at", "Number of the session at which the last shift was confirmed; 0: none was.", required=True),
+        numbers(
+            "state", "scale units", "Six values for each of 48 points of the grid: see measures/trend/filter.py.", required=True
+        ),
+        numbers("levels", "scale units", "Level after each of the sessions.", required=True),
+        integer("digest", "Digest of the player's month that it rests on: where that differs, it does not stand.", required=True),
+    ),
+)
+
+TABLES: tuple[Table, ...] = (TREND_POINT, TREND_STATE, NORM, SHIFT, BASELINE, DEVICE_OFFSET)

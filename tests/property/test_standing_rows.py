@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import shutil
 from contextlib import ExitStack
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
+import polars as pl
 import pytest
 
+from pipelines.stages.measure.trends import squad_trends, trends_by_player
+from pipelines.stages.night_steps import MEASURES
+from pipelines.stages.stale import differing
 from tests.reference.histories import Academies
-from warehouse.connection import open_warehouse, scalar
+from warehouse.connection import frame, open_warehouse, scalar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,6 +51,44 @@ def test_whatever_happens_the_tables_are_those_of_a_whole_computation(pair: Pair
             happens()
         both.night()
         assert both.differing() == [], [happens.__name__ for happens in together]
+
+
+def _differing(con: duckdb.DuckDBPyConnection, both: Academies) -> list[str]:
+    """Tables of trends whose rows are not those that are computed from the first session on."""
+    apart = trends_by_player(squad_trends(con, both.academy, both.today).parts)
+    return differing(con, apart, pl.Series(both.players))[1]
+
+
+def _follow(both: Academies) -> None:
+    """A night in one of them, up to trends."""
+    last = [name for name, _ in MEASURES].index("Following trends")
+    for _, measure in MEASURES[: last + 1]:
+        measure(both.built, both.academy, both.today)
+
+
+def test_trends_go_on_from_what_stands_of_closed_months(pair: Pair) -> None:
+    """What ``doctor`` compares with is computed from the first session on, whatever stands."""
+    both = Academies(*pair, seed=5, n_players=3, n_sessions=20)
+    _follow(both)
+    states = frame(both.built, "select * from trend_state")
+    assert states["n_sessions"].min() > 0  # type: ignore[operator]
+    assert states["month_on"].max() < both.today.replace(day=1)  # type: ignore[operator]
+    both.practise(both.players[0], both.today)
+    _follow(both)
+    assert _differing(both.built, both) == [], "gone on from"
+    both.built.execute("update trend_state set state = list_transform(state, lambda one: one + 0.5)").fetchall()
+    assert _differing(both.built, both) == ["trend_state"]
+    both.practise(both.players[0], both.today)
+    _follow(both)
+    assert "trend_point" in _differing(both.built, both), "what stands is not computed again"
+    for player in both.players:
+        both.practise(player, both.today.replace(day=1) - timedelta(days=70))
+    _follow(both)
+    assert _differing(both.built, both) == [], "no state stands when a file comes that is older"
+    both.a_player_is_erased()
+    assert frame(both.built, "select * from trend_state").is_empty()
+    _follow(both)
+    assert set(frame(both.built, "select player_id from trend_state")["player_id"]) == set(both.players)
 
 
 @pytest.mark.benchmark

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 BEGIN = date(2026, 1, 5)
 FROM_FILES = {*(kind.table for kind in KINDS.values()), "file", "problem", "superseded_row", "academy", "club"}
-NOT_COMPARED = {"stage_unit", "squad_estimate", "night_state"}
+NOT_COMPARED = {"stage_unit", "squad_estimate", "night_state", "trend_state"}
 
 
 class Academies:

@@ -19,7 +19,7 @@ from pipelines.stages.measure.trends import trends_by_player
 from pipelines.stages.stale import ASKED, Read
 from schemas.core.flags import CANDIDATE
 from schemas.core.summaries import SESSION_CLUB
-from schemas.core.trends import SHIFT, TREND_POINT
+from schemas.core.trends import SHIFT, TREND_POINT, TREND_STATE
 from tests.unit.trend_world import summaries
 
 
@@ -82,14 +82,14 @@ def together(parts: tuple[pl.DataFrame, ...]) -> pl.DataFrame:
     return pl.concat(parts, how="diagonal")
 
 
-def told_of(parts: tuple[pl.DataFrame, ...], since: date, shifts: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """What the stage writes of the months from a day on, where these shifts stand."""
+def told_of(parts: tuple[pl.DataFrame, ...], since: date, shifts: pl.DataFrame, kept: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """What the stage writes of the months from a day on, where these shifts and states stand."""
     apart = trends_by_player(parts)
     dated, tested = apart.reads["rows"], apart.reads["tested"]
     assert not isinstance(dated, Read)
     rows = together(tuple(dated))
     months = rows.select(apart.by).unique().filter(pl.col("month_on") >= since)
-    return dict(apart.measure({"rows": rows, "tested": tested, ASKED: months, "found": shifts}))  # type: ignore[dict-item]
+    return dict(apart.measure({"rows": rows, "tested": tested, ASKED: months, "found": shifts, "kept": kept}))  # type: ignore[dict-item]
 
 
 def test_rows_of_the_squad_hold_few_texts_as_categories_and_no_course_where_there_is_none(
@@ -113,11 +113,15 @@ def test_rows_of_the_squad_hold_few_texts_as_categories_and_no_course_where_ther
 def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all(
     there_and_back: tuple[pl.DataFrame, ...],
 ) -> None:
-    whole = told_of(there_and_back, date(2026, 1, 1), pl.DataFrame(schema=SHIFT.polars_schema()))
+    nothing = pl.DataFrame(schema=TREND_STATE.polars_schema())
+    whole = told_of(there_and_back, date(2026, 1, 1), pl.DataFrame(schema=SHIFT.polars_schema()), nothing)
     assert {"speed_fall", "speed_rise"} <= set(whole[CANDIDATE.name]["kind"])
     assert whole[SHIFT.name].height > 1
     for since in (date(2026, month, 1) for month in range(2, 7)):
-        alone = told_of(there_and_back, since, whole[SHIFT.name].select(SHIFT.names))
+        until = tuple(part.filter(pl.col("on_date") < since) for part in there_and_back)
+        kept = told_of(until, date(2026, 1, 1), pl.DataFrame(schema=SHIFT.polars_schema()), nothing)[TREND_STATE.name]
+        assert kept.is_empty() == (since <= date(2026, 2, 1)), "a state leads to the end of the last month but one"
+        alone = told_of(there_and_back, since, whole[SHIFT.name].select(SHIFT.names), kept)
         for table, day in ((TREND_POINT, "on_date"), (SHIFT, "found_on"), (CANDIDATE, "on_date")):
             of_all = whole[table.name].filter(pl.col(day) >= since).sort(table.grain)
             assert alone[table.name].sort(table.grain).equals(of_all), (table.name, since)
@@ -126,7 +130,7 @@ def test_what_is_told_of_the_last_months_alone_is_what_is_told_of_them_among_all
 def test_only_series_with_a_session_that_is_asked_for_are_followed(there_and_back: tuple[pl.DataFrame, ...]) -> None:
     rows = plain_rows(together(there_and_back))
     last = rows.filter(pl.col("player_id") == "p02")["session_id"].max()
-    points, _ = followed_rows(rows.with_columns(asked=pl.col("session_id") == last))
+    points = followed_rows(rows.with_columns(asked=pl.col("session_id") == last)).points
     assert set(points["player_id"]) == {"p02"}
     assert points.group_by("metric").len()["len"].unique().to_list() == [2], "the one asked for, and the one before it"
 
@@ -136,11 +140,11 @@ def test_a_jump_moves_the_levels_that_lead_to_a_point_as_it_moves_the_points() -
     values = np.where(np.arange(n) < 30, 0.0, -5.0)[:, None] + 0.5 * rng.standard_normal((n, 1))
     batch = SeriesBatch(3.0 * np.arange(n)[:, None], values, 0.05 * np.ones((n, 1)), np.zeros((n, 1)), np.array([n]))
     shifts = (Shift(0, 33, 30, upward=False),)
-    points, levels = with_jumps(batch, np.ones((n, 1)), np.array([0]), shifts)
+    points, levels, _ = with_jumps(batch, np.ones((n, 1)), np.array([0]), shifts)
     np.testing.assert_allclose(levels[:, 0], points.level, atol=1e-9)
     plain = with_jumps(batch, np.ones((n, 1)), np.array([0]), ())[1]
     assert np.abs(levels - plain)[33:].max() > 0.01
-    late, same = with_jumps(batch, np.ones((n, 1)), np.array([40]), shifts)
+    late, same, _ = with_jumps(batch, np.ones((n, 1)), np.array([40]), shifts)
     np.testing.assert_array_equal(late.level, points.level[40:])
     np.testing.assert_array_equal(same, levels)
 
@@ -152,15 +156,15 @@ def test_each_session_is_told_by_the_run_of_the_last_shift_confirmed_by_then() -
     batch = SeriesBatch(3.0 * np.arange(n)[:, None], values, 0.05 * np.ones((n, 1)), np.zeros((n, 1)), np.array([n]))
     fall, rise = Shift(0, 33, 30, upward=False), Shift(0, 64, 60, upward=True)
     ones, whole = np.ones((n, 1)), np.array([0])
-    both, levels = with_jumps(batch, ones, whole, (fall, rise))
-    one, fallen = with_jumps(batch, ones, whole, (fall,))
+    both, levels, _ = with_jumps(batch, ones, whole, (fall, rise))
+    one, fallen, _ = with_jumps(batch, ones, whole, (fall,))
     jumps = np.zeros((n, 1))
     jumps[[30, 60]] = JUMP_VARIANCE
     begin = 60 - int(HISTORY_DAYS / 3.0)
     again = SeriesBatch(
         *(array[begin:] for array in (batch.days, batch.values, batch.noise_variance, jumps)), np.array([n - begin])
     )
-    risen, _ = trend_history(again, ones[begin:], standard_grid())
+    risen, *_ = trend_history(again, ones[begin:], standard_grid())
     np.testing.assert_array_equal(both.level, np.concatenate([one.level[:64], risen.level[64 - begin :]]))
     np.testing.assert_array_equal(both.change_sd, np.concatenate([one.change_sd[:64], risen.change_sd[64 - begin :]]))
     np.testing.assert_array_equal(levels[:64], fallen[:64])

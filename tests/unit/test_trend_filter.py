@@ -70,11 +70,11 @@ def test_points_are_the_same_from_whichever_session_on_they_are_asked_for(states
     batch = simulated(6, (120, 90, 41, 8, 2))
     batch.values[60:, 1] += 6.0  # a jump, whose intervals reach there for three sessions
     worthwhile = np.ones_like(batch.days)
-    whole, levels = trend_history(batch, worthwhile, standard_grid())
+    whole, levels, _ = trend_history(batch, worthwhile, standard_grid())
     there = np.arange(120)[:, None] < batch.lengths
     monkeypatch.setattr("pipelines.measures.trend.points._STATES_AT_ONCE", states)
     for first in ([119, 61, 40, 0, 1], [70, 60, 3, 5, 0], [0, 62, 20, 7, 0]):
-        some, again = trend_history(batch, worthwhile, standard_grid(), np.array(first))
+        some, again, _ = trend_history(batch, worthwhile, standard_grid(), np.array(first))
         told = whole.steps >= np.array(first)[whole.series]
         for field in fields(whole):
             np.testing.assert_array_equal(getattr(some, field.name), getattr(whole, field.name)[told])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,7 +21,7 @@ from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
 from pipelines.measures.trend.expected import COURSE, EXPECTED, expected_course
-from pipelines.measures.trend.follow import SERIES, followed
+from pipelines.measures.trend.follow import SERIES, Followed, followed
 from pipelines.measures.trend.observations import natural, observations_of, usual_swings, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
@@ -60,18 +60,18 @@ class Trends:
     device_shifts: tuple[tuple[str, DeviceShift], ...]
 
     @cached_property
-    def _whole(self) -> tuple[pl.DataFrame, pl.DataFrame]:
+    def _whole(self) -> Followed:
         return followed_rows(plain_rows(pl.concat(self.parts, how="diagonal")))
 
     @property
     def points(self) -> pl.DataFrame:
         """Rows of ``trend_point``, with further columns."""
-        return self._whole[0]
+        return self._whole.points
 
     @property
     def shifts(self) -> pl.DataFrame:
         """Rows of ``trend_shift``, with further columns."""
-        return self._whole[1]
+        return self._whole.shifts
 
 
 Words = Callable[[str, str, dt.date], Word | None]
@@ -229,7 +229,7 @@ def plain_rows(rows: pl.DataFrame) -> pl.DataFrame:
     return plain.with_columns(pl.col(COURSE).fill_null(0.0))
 
 
-def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tuple[pl.DataFrame, pl.DataFrame]:
+def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None, states: pl.DataFrame | None = None) -> Followed:
     """Points and confirmed shifts of sessions; those of one player are the same whoever's stand beside them.
 
     Parameters
@@ -238,11 +238,13 @@ def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tupl
         From :func:`plain_rows`, of some players or all; with a column ``asked`` where not every point is asked for.
     found : polars.DataFrame, optional
         Shifts that are known to have been found before the first session that is asked for.
+    states : polars.DataFrame, optional
+        What stands of months before those that are asked for.
 
     Returns
     -------
-    points, shifts : polars.DataFrame
-        See :class:`Trends`; the points as :func:`followed` tells them where not all are asked for.
+    Followed
+        With the further columns of :class:`Trends`.
 
     Notes
     -----
@@ -254,11 +256,11 @@ def followed_rows(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> tupl
         return _nothing_followed(rows.clear())
     scales = {metric: PRIORS[metric].worthwhile for metric in TREND_METRICS}
     scale = pl.col("metric").replace_strict(scales, return_dtype=pl.Float64)
-    result = followed(rows.with_columns(scale.alias("scale")), found)
-    return _with_chances(result.points.drop("scale")), result.shifts
+    result = followed(rows.with_columns(scale.alias("scale")), found, states)
+    return replace(result, points=_with_chances(result.points.drop("scale")))
 
 
-def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _nothing_followed(rows: pl.DataFrame) -> Followed:
     """Frames without a row, with the columns that they have when a session is followed: those of a made-up one, emptied."""
     one = rows.clear(1).with_columns(
         pl.col(pl.String).fill_null(""),
@@ -267,7 +269,8 @@ def _nothing_followed(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         asked=pl.lit(value=True),
     )
     result = followed(one.with_columns(scale=pl.lit(1.0)))
-    return _with_chances(result.points.drop("scale")).clear(), result.shifts.clear()
+    points = _with_chances(result.points.drop("scale"))
+    return Followed(points.clear(), result.shifts.clear(), result.states.clear())
 
 
 def _with_chances(points: pl.DataFrame) -> pl.DataFrame:

@@ -66,8 +66,41 @@ class FilterPass:
     expected: Floats
     expected_variance: Floats
 
+    def states_after(self, steps: Integers) -> Floats:
+        """State of each series after one of the sessions from ``begin`` on, (S, 6, G); 0 where the session is negative."""
+        at, series = np.maximum(steps - self.begin, 0), np.arange(steps.size)
+        told = (self.level, self.slope, self.level_variance, self.covariance, self.slope_variance, self.log_weight)
+        states = np.stack([one[at, series] for one in told], axis=1)
+        states[steps < 0] = 0.0
+        return states
 
-def filter_pass(batch: SeriesBatch, grid: TrendGrid, begin: int = 0) -> FilterPass:
+
+@dataclass(frozen=True)
+class Start:
+    """Where the filter of each of S series begins.
+
+    Attributes
+    ----------
+    is_known : (S,) array of bool
+        Whether a state stands from which it goes on; the others begin with their first session.
+    state : (S, 6, G) array
+        After the session before: level, slope, level variance, covariance, slope variance, log weight; as :class:`FilterPass` has
+        them, relative to ``origin``.
+    day, origin : (S,) arrays
+        Day of that session [d], and the first value of the series [scale units].
+    """
+
+    is_known: NDArray[np.bool_]
+    state: Floats
+    day: Floats
+    origin: Floats
+
+    def of(self, chosen: Integers) -> Start:
+        """Of some of the series."""
+        return Start(self.is_known[chosen], self.state[chosen], self.day[chosen], self.origin[chosen])
+
+
+def filter_pass(batch: SeriesBatch, grid: TrendGrid, begin: int = 0, start: Start | None = None) -> FilterPass:
     """The filter over all sessions of all series; series must be ordered by falling length.
 
     Parameters
@@ -76,6 +109,8 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid, begin: int = 0) -> FilterPa
     grid : TrendGrid
     begin : int
         The session from which on states are kept; those before it only lead there.
+    start : Start, optional
+        States to go on from; what is then expected of the first session is not told.
 
     Returns
     -------
@@ -101,8 +136,13 @@ def filter_pass(batch: SeriesBatch, grid: TrendGrid, begin: int = 0) -> FilterPa
     if np.any(np.diff(batch.lengths) > 0):
         raise ValueError("series must be ordered by falling length")
     work = _Workspace.empty(batch, grid, begin)
+    before = batch.days[0]
+    if start is not None:
+        work.go_on(start)
+        before = np.where(start.is_known, start.day, before)
     for step in range(int(batch.lengths[0])):
-        _advance(work, batch, grid, step, int(np.searchsorted(-batch.lengths, -step, side="left")))
+        _advance(work, batch, grid, step, int(np.searchsorted(-batch.lengths, -step, side="left")), before)
+        before = batch.days[step]
     return work.outcome
 
 
@@ -150,10 +190,17 @@ class _Workspace:
             threefold=(np.empty((3, *shape)), np.empty((3, *shape)), np.empty((3, *shape)), np.empty((3, *shape))),
         )
 
+    def go_on(self, start: Start) -> None:
+        """Begin with the states that stand."""
+        held = (self.level, self.slope, self.variance, self.cross, self.slope_variance, self.weight)
+        for array, told in zip(held, np.moveaxis(start.state, 1, 0), strict=True):
+            array[start.is_known] = told[start.is_known]
+        np.exp(self.weight, out=self.share)
 
-def _advance(work: _Workspace, batch: SeriesBatch, grid: TrendGrid, step: int, active: int) -> None:
-    """One session of the first ``active`` series: predict, weigh, update, keep."""
-    gap = batch.days[step, :active] - batch.days[step - 1, :active] if step else np.zeros(active)
+
+def _advance(work: _Workspace, batch: SeriesBatch, grid: TrendGrid, step: int, active: int, before: Floats) -> None:
+    """One session of the first ``active`` series, the one before on a day ``before``: predict, weigh, update, keep."""
+    gap = batch.days[step, :active] - before[:active]
     _predict(work, grid, gap[:, None], batch.jump_variance[step, :active, None], active)
     error = np.subtract(batch.values[step, :active, None], work.level[:active])
     narrow = work.variance[:active] + grid.session_variance

@@ -10,6 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift
+from pipelines.measures.trend.kept import STATES, closed_sessions, standing, states_frame
 from pipelines.measures.trend.points import TrendPoints, interval_factor
 from pipelines.measures.trend.runs import with_jumps
 from pipelines.measures.trend.season import YEAR_DAYS, of_season
@@ -37,13 +38,16 @@ class Followed:
         Rows given, with level, change, chart and own normal in the change unit.
     shifts : polars.DataFrame
         Confirmed shifts: metric, the columns of a series, found_on, began_on, upward.
+    states : polars.DataFrame
+        What stands of closed months from now on (:mod:`.kept`), of series of which something else stood, or nothing.
     """
 
     points: pl.DataFrame
     shifts: pl.DataFrame
+    states: pl.DataFrame
 
 
-def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
+def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None, states: pl.DataFrame | None = None) -> Followed:
     """Charts and trend of all series, side by side: their steps take as long for many as for one.
 
     Parameters
@@ -56,6 +60,8 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
         No nulls.
     found : polars.DataFrame, optional
         Shifts that are known to have been found before the first session that is asked for, as they are returned.
+    states : polars.DataFrame, optional
+        What stands of months before those that are asked for, as it is returned.
 
     Returns
     -------
@@ -79,7 +85,7 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
     values, noise = ordered["x"].to_numpy() / scale, ordered["noise"].to_numpy() / scale**2
     n_series = int(series[-1]) + 1 if series.size else 0
     if n_series == 0:
-        return Followed(ordered, _shift_frame(ordered, (), series))
+        return Followed(ordered, _shift_frame(ordered, (), series), pl.DataFrame(schema=STATES))
     batch = packed(series, n_series, days, values, noise, np.zeros_like(days))
     variance = packed(series, n_series, days, ordered["variance"].to_numpy() / scale**2, noise, noise).values
     worthwhile = packed(series, n_series, days, ordered["worthwhile"].to_numpy() / scale, noise, noise).values
@@ -87,12 +93,13 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None) -> Followed:
     first = _first_told(series[asked], step[asked], n_series)
     known = None if found is None else _known_shifts(ordered, found, series, step, first)
     charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale, known)
-    trend, levels = with_jumps(batch, worthwhile, first, charts.shifts)
+    closing = closed_sessions(ordered, series, states)
+    stands = standing(ordered, series, batch, states)
+    trend, levels, now = with_jumps(batch, worthwhile, first, charts.shifts, stands, closing.n)
     told = step >= first[series]
     scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
-    return Followed(
-        _points(ordered.filter(told), charts, trend, scale[told], scores), _shift_frame(ordered, charts.shifts, series)
-    )
+    points = _points(ordered.filter(told), charts, trend, scale[told], scores)
+    return Followed(points, _shift_frame(ordered, charts.shifts, series), states_frame(ordered, series, closing, now))
 
 
 def _first_told(series: Integers, step: Integers, n_series: int) -> Integers:

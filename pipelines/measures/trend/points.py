@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from pipelines.measures.trend.change import Change, four_week_change, last_session_before
-from pipelines.measures.trend.filter import FilterPass, filter_pass
-from pipelines.measures.trend.grid import TrendGrid
+from pipelines.measures.trend.filter import FilterPass, Start, filter_pass
+from pipelines.measures.trend.grid import WINDOW_DAYS, TrendGrid
 from pipelines.measures.trend.series import SeriesBatch
 
 Floats = NDArray[np.float64]
@@ -87,47 +87,65 @@ def interval_width(correlation: Floats) -> Floats:
 
 
 def trend_history(
-    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers | None = None
-) -> tuple[TrendPoints, Floats]:
+    batch: SeriesBatch,
+    worthwhile: Floats,
+    grid: TrendGrid,
+    first_step: Integers | None = None,
+    start: Start | None = None,
+    closing: Integers | None = None,
+) -> tuple[TrendPoints, Floats, Floats]:
     """A point for every session, each from what was known by then; and the levels that lead there.
 
     Parameters
     ----------
     batch : SeriesBatch
-        In any order.
+        In any order; of series that go on from a state only the sessions after it.
     worthwhile : (N, S) array
         Smallest worthwhile change as known at each session [scale units].
     grid : TrendGrid
     first_step : (S,) array of int, optional
         The first session of each series whose point is asked for: those before it only lead there. Beyond the last: none is.
+    start : Start, optional
+        States to go on from: the first session that is asked for lies beyond what its point reads, the session of four weeks
+        before and three sessions. None: all series begin with their first session.
+    closing : (S,) array of int, optional
+        Of each series the session whose state is told; negative: none is.
 
     Returns
     -------
-    TrendPoints, (N, S) array
-        Points ordered by series and session; the level after every session of every series.
+    TrendPoints, (N, S) array, (S, 6, G) array
+        Points ordered by series and session; the level after every session of every series; the states that are asked for.
 
     Notes
     -----
     Each grid point gives a normal distribution; their mixture gives mean, variance and probabilities.
 
     Source: [DurbinKoopman2012], [Raftery2010]
-    Checked: tests/unit/test_trend_filter.py, tests/benchmarks/test_coverage.py
+    Checked: tests/unit/test_trend_filter.py, tests/unit/test_trend_runs.py, tests/benchmarks/test_coverage.py
     """
-    first = np.zeros_like(batch.lengths) if first_step is None else first_step
-    start = last_session_before(batch)
-    kept = _first_kept(start, first, batch.lengths)
-    levels = np.zeros_like(batch.values)
+    nothing = np.zeros_like(batch.lengths)
+    first = nothing if first_step is None else first_step
+    closing = nothing - 1 if closing is None else closing
+    back = last_session_before(batch)
+    kept = _first_kept(back, first, batch.lengths)
+    kept = np.where(closing >= 0, np.minimum(kept, closing), kept)
+    levels, states = np.zeros_like(batch.values), np.zeros((batch.lengths.size, 6, grid.n_points))
     parts = []
     for chosen in _chunks(batch.lengths, kept):
         some = batch.columns(chosen)
-        n, begin = some.days.shape[0], int(kept[chosen].min())
-        part, level = _chunk(some, worthwhile[:n, chosen], grid, first[chosen], start[:n, chosen], begin)
+        n = some.days.shape[0]
+        origin = some.values[0] if start is None else np.where(start.is_known[chosen], start.origin[chosen], some.values[0])
+        centred = SeriesBatch(some.days, some.values - origin, some.noise_variance, some.jump_variance, some.lengths)
+        done = filter_pass(centred, grid, int(kept[chosen].min()), start and start.of(chosen))
+        part = _chunk(centred, worthwhile[:n, chosen], grid, first[chosen], back[:n, chosen], done, origin)
         parts.append(replace(part, series=chosen[part.series]))
-        levels[:n, chosen] = level
+        levels[:n, chosen] = done.mean_level + origin
+        if (closing[chosen] >= 0).any():
+            states[chosen] = done.states_after(closing[chosen])
     names = TrendPoints.__dataclass_fields__
     whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
     by_series = np.lexsort((whole["steps"], whole["series"]))
-    return TrendPoints(**{name: array[by_series] for name, array in whole.items()}), levels
+    return TrendPoints(**{name: array[by_series] for name, array in whole.items()}), levels, states
 
 
 def _first_kept(start: Integers, first: Integers, lengths: Integers) -> Integers:
@@ -135,6 +153,15 @@ def _first_kept(start: Integers, first: Integers, lengths: Integers) -> Integers
     series = np.arange(lengths.size)
     earliest = np.minimum(start[np.minimum(first, lengths - 1), series], first - JUMP_SESSIONS)
     return np.asarray(np.maximum(earliest, 0))
+
+
+def first_read(days: Floats) -> int:
+    """The first of some sessions that the point of the last of them reads, for its change or for a jump just before it.
+
+    Source: own rule. Checked: tests/unit/test_follow.py
+    """
+    back = int(np.searchsorted(days, days[-1] - WINDOW_DAYS, side="right")) - 1
+    return max(min(back, days.size - 1 - JUMP_SESSIONS), 0)
 
 
 def _chunks(lengths: Integers, kept: Integers) -> Iterator[Integers]:
@@ -149,17 +176,19 @@ def _chunks(lengths: Integers, kept: Integers) -> Iterator[Integers]:
 
 
 def _chunk(
-    batch: SeriesBatch, worthwhile: Floats, grid: TrendGrid, first_step: Integers, start: Integers, begin: int
-) -> tuple[TrendPoints, Floats]:
-    origin = batch.values[0]
-    centred = SeriesBatch(batch.days, batch.values - origin, batch.noise_variance, batch.jump_variance, batch.lengths)
-    done = filter_pass(centred, grid, begin)
-    step = np.arange(batch.days.shape[0])[:, None]
-    steps, series = np.nonzero((step >= first_step) & (step < batch.lengths))
-    change = four_week_change(centred, grid, done, steps, series, start[steps, series])
+    centred: SeriesBatch,
+    worthwhile: Floats,
+    grid: TrendGrid,
+    first: Integers,
+    back: Integers,
+    done: FilterPass,
+    origin: Floats,
+) -> TrendPoints:
+    step = np.arange(centred.days.shape[0])[:, None]
+    steps, series = np.nonzero((step >= first) & (step < centred.lengths))
+    change = four_week_change(centred, grid, done, steps, series, back[steps, series])
     reach = _jump_reach(centred.values, done.mean_level, done)[steps, series]
-    points = _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series])
-    return points, done.mean_level + origin
+    return _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series])
 
 
 def _mixture(

@@ -18,7 +18,7 @@ from pipelines.measures.trend.observations import OBSERVED
 from pipelines.stages.stale import ASKED, MONTH, Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.flags import CANDIDATE
 from schemas.core.summaries import STILL_SESSION
-from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT
+from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT, TREND_STATE
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.decisions import decision_rows
 from warehouse.flags import replace_candidates
@@ -45,30 +45,34 @@ def trends_by_player(parts: Sequence[pl.DataFrame]) -> Apart:
     days = pl.concat([part.select("player_id", "month_on", "on_date").unique() for part in dated]).unique()
     judged = players_judged(pl.concat([part.select("metric", "player_id", "on_date") for part in parts]))
     tables = (TREND_POINT, SHIFT, CANDIDATE)
-    found = Read(SHIFT.name, SHIFT.grain, told=False)
+    found, kept = (Read(table.name, table.grain, told=False) for table in (SHIFT, TREND_STATE))
     reads: dict[str, Read | pl.DataFrame | Sequence[pl.DataFrame]] = {
-        "rows": dated, "tested": days.join(judged, on="on_date"), "found": found,
+        "rows": dated, "tested": days.join(judged, on="on_date"), "found": found, "kept": kept,
     }  # fmt: skip
-    return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS)
+    return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS, states=("kept", TREND_STATE))
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
-    """Rows of ``trend_point`` and ``trend_shift``, and candidates."""
+    """Rows of ``trend_point`` and ``trend_shift``, candidates, and states to be kept."""
     asked = read[ASKED].with_columns(asked=pl.lit(value=True))
     rows = plain_rows(read["rows"]).join(asked, on=asked.columns[:-1], how="left", maintain_order="left").drop("month_on")
     begun = read[ASKED].group_by("player_id").agg(pl.col("month_on").min())
     before = read["found"].join(begun, on="player_id", maintain_order="left").filter(pl.col("found_on") < pl.col("month_on"))
-    points, shifts = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"))
+    asked_from = begun.rename({"month_on": "asked_from"})
+    kept = read["kept"].join(asked_from, on="player_id", maintain_order="left").filter(pl.col("month_on") < pl.col("asked_from"))
+    told = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"), kept)
+    points = told.points
     tested = read["tested"].select("kind", "on_date", "n_players").unique()
     # of sessions whose points stand the rules read no more than that they were
     beside = rows.drop("asked").join(points, on=[*SESSION_GRAIN, "metric"], how="anti", maintain_order="left")
     streams = pl.concat([points, beside], how="diagonal")
     found = {
         TREND_POINT.name: in_natural_units(points),
-        SHIFT.name: shifts.unique(SHIFT.grain, keep="last", maintain_order=True),
+        SHIFT.name: told.shifts.unique(SHIFT.grain, keep="last", maintain_order=True),
         CANDIDATE.name: pl.concat([chart_candidates(streams, tested), stall_candidates(streams, tested)]),
     }
-    return {name: _in_months(told, read[ASKED], _DAYS[name]) for name, told in found.items()}
+    in_months = {name: _in_months(rows, read[ASKED], _DAYS[name]) for name, rows in found.items()}
+    return in_months | {TREND_STATE.name: told.states}
 
 
 def _in_months(rows: pl.DataFrame, months: pl.DataFrame, day: str) -> pl.DataFrame:
