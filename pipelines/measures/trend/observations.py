@@ -31,6 +31,7 @@ _CENTRES = {
 _SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
 
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
+_ORDER = ("player_id", "club_group", "on_date", "session_id")
 
 OBSERVED: tuple[str, ...] = (
     *_OF_SESSION,
@@ -44,7 +45,7 @@ OBSERVED: tuple[str, ...] = (
 
 
 def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
-    """Summaries of the usual club of each group, speed work and putts left out.
+    """Summaries of the usual club of each group, speed work and putts left out; by player, group, day and session.
 
     Parameters
     ----------
@@ -53,7 +54,8 @@ def usual_swings(summaries: pl.DataFrame) -> pl.DataFrame:
 
     Source: own rule. Checked: tests/unit/test_observations.py
     """
-    return summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
+    usual = summaries.filter(pl.col("is_usual_club"), pl.col("session_kind").is_in(KINDS), pl.col("club_group") != "putter")
+    return usual.sort(_ORDER)
 
 
 def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
@@ -70,7 +72,7 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
     polars.DataFrame
         player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
         change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads and
-        shares). Sorted by player, group, day, session.
+        shares). By player, group, day, session, as they are given.
 
     Notes
     -----
@@ -86,7 +88,7 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
         rows = _scatter(swings, metric, _SCATTERS[metric])
     else:
         rows = _OTHERS[metric](swings)
-    return rows.sort("player_id", "club_group", "on_date", "session_id")
+    return rows
 
 
 def _rows(kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.Expr, fewest: int) -> pl.DataFrame:
@@ -129,7 +131,8 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
 def _wild(kept: pl.DataFrame) -> pl.DataFrame:
     n, wild = pl.col("offline_m_scatter_n"), pl.col("wild_n")
     kept = with_wild_shots(kept)
-    return _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
+    rows = _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
+    return rows.sort(_ORDER)  # shares are told club by club
 
 
 _OTHERS: dict[str, Callable[[pl.DataFrame], pl.DataFrame]] = {
