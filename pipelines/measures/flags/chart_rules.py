@@ -331,9 +331,10 @@ def _with_players(judged: pl.DataFrame, tested: pl.DataFrame, kind: str) -> pl.D
 
 
 def _with_counts(streams: pl.DataFrame, n_metrics: int) -> pl.DataFrame:
-    """Streams of the player that were tested in the week up to the night."""
-    own = _unit(n_metrics)
-    active = _active(streams, STREAM, own).rename({"n_active": "n_streams"})
+    """Streams of the player that were tested in the week up to the night; of nights of which no point is asked, nothing."""
+    own, since = _unit(n_metrics), streams.filter(pl.col("level").is_not_null())["on_date"].min()
+    weeks = streams if since is None else streams.filter(pl.col("on_date") > pl.lit(since) - pl.duration(days=WEEK_DAYS))
+    active = _active(weeks, STREAM, own).rename({"n_active": "n_streams"})
     return streams.join(active, on=[*own, "on_date"], how="left", maintain_order="left")
 
 
