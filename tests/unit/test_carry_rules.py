@@ -220,6 +220,13 @@ def test_the_reference_is_the_premium_ball_of_the_device_that_has_seen_most_of_i
     assert found["factor_source"].to_list() == ["reference", "learned", "learned"]
 
 
+def test_of_two_devices_that_have_seen_as_many_the_first_by_name_gives_the_reference() -> None:
+    other = cell("p1", "driver", "premium", 80, 1.02, device_id="d2")
+    found = ball_factors(pl.DataFrame([other, cell("p1", "driver", "premium", 80)]), {}).sort("device_id")
+    assert found["factor_source"].to_list() == ["reference", "learned"]
+    assert found["factor"].to_list() == pytest.approx([1.0, 1.02])
+
+
 def test_a_set_factor_holds_for_the_range_balls_of_its_device_alone() -> None:
     both = (cell("p1", "driver", "premium", 80), cell("p1", "driver", "range", 70, 0.95))
     found = factors_of(*both, chosen={"d1": 0.9})
@@ -331,6 +338,7 @@ def test_the_spin_that_stands_in_is_the_mean_of_the_players_days_with_this_club_
     )
     found = spins(*daily, wanted=(("p1", "driver", DAYS[1]), ("p1", "driver", DAYS[2]), ("p1", "7i", DAYS[2])))
     assert found == {("p1", "p1-9", "driver"): 2650.0, ("p1", "p1-16", "driver"): 2650.0, ("p1", "p1-16", "7i"): 7000.0}
+    assert spins(*daily, wanted=(("p2", "driver", DAYS[2]),)) == {("p2", "p2-16", "driver"): 3300.0}
 
 
 def test_a_player_without_a_spin_has_that_of_the_squad_with_this_club() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.body.baseline import HeldNormal, above_normal, held_normal, own_normal
+from pipelines.measures.body.baseline import Above, AnswerBaseline, HeldNormal, above_normal, held_normal, own_normal
 from pipelines.measures.body.items import REGION_ITEMS, body_items
 from pipelines.measures.body.lasting import lasting_stiffness
 from pipelines.measures.flags.body_rules import body_rises
@@ -100,6 +100,29 @@ def test_of_steady_answers_nothing_lasts_nineteen_times_in_twenty() -> None:
 def test_too_few_answers_are_not_compared() -> None:
     assert lasting_stiffness(answers(6, np.full(120, 2.0)), AS_OF).is_empty()
     assert lasting_stiffness(answers(6, np.full(420, 2.0), share=0.05), AS_OF).is_empty()
+
+
+def test_only_regions_are_compared_the_first_answers_before_those_of_a_year_ago() -> None:
+    """A check-in holds answers about fatigue and sleep too."""
+    stiff = answers(4, np.where(np.arange(420) < 200, 0.5, 3.5), n_players=40).with_columns(fatigue=pl.lit(3.0))
+    found = lasting_stiffness(stiff, AS_OF)
+    assert found["region"].unique().to_list() == ["lead_wrist"]
+    assert found["against"].to_list() == ["first", "year"] * 40
+
+
+@pytest.mark.parametrize(("recent", "spread"), [(1.4, 0.3), (1.8, 1.5)], ids=["within half a point", "a score below two"])
+def test_a_held_normal_is_let_go_when_either_rule_says_so(recent: float, spread: float) -> None:
+    """Normal 1.0 of 100 answers when the last ones rose by 3 points. Standard errors of the day after by hand: spread times
+    ``sqrt(.1 + 2.3/100)``, .105 and .526: .4 points are 3.8 of them, .8 points are 1.5."""
+
+    def row(*values: float) -> Readings:
+        return Readings(np.array([values]), np.ones((1, 2), dtype=np.bool_))
+
+    normal = AnswerBaseline(row(1.0, 1.3), np.full((1, 2), spread), np.full((1, 2), 100))
+    ones = np.ones((1, 2), dtype=np.int64)
+    free = Above(row(4.0, recent), row(3.0, recent - 1.3), row(4.0, 0.0), row(0.0, 1.0), ones, np.full((1, 2), 0.1))
+    held = held_normal(row(4.0, recent), normal, free)
+    assert held.normal.mean.value.tolist() == [[1.0, 1.3]]
 
 
 def grid(level: np.ndarray, seed: int = 7) -> Readings:
