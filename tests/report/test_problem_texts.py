@@ -14,7 +14,7 @@ from pipelines.stages.intake.batch import with_required
 from pipelines.stages.intake.plausible import swapped_units
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Plain, Unread
-from reports.findings.problems import TOLD, Part, problem_text, says_a_sentence
+from reports.findings.problems import TOLD, Part, Told, problem_text, says_a_sentence
 from reports.single_page import single_page
 from reports.words import LANGUAGES, NARROW_SPACE, words
 from schemas.files import KINDS
@@ -119,6 +119,7 @@ def test_a_text_that_is_not_known_stays_and_is_marked() -> None:
     told = problem_text("hint", "out_of_range", "Ask <b>the device</b>.", DE)
     assert str(told.marked("de")) == '<span lang="en">Ask &lt;b&gt;the device&lt;/b&gt;.</span>'
     assert str(told.marked("en")) == "Ask &lt;b&gt;the device&lt;/b&gt;."
+    assert str(Told("7.5 m", "").marked("de")) == "7.5 m", "without words there is no language to mark"
 
 
 def test_what_stood_in_a_cell_is_never_translated() -> None:

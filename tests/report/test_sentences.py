@@ -336,3 +336,9 @@ def test_an_open_flag_says_what_the_value_is_today_and_how_much_of_it_is_likely(
 
 def test_a_group_of_clubs_without_words_stands_as_it_is() -> None:
     assert (club_name("driver", words("en")), club_name("chipper", words("en"))) == ("driver", "chipper")
+
+
+def test_how_many_sessions_would_settle_it_is_said_where_that_is_known() -> None:
+    settled = SEEN | {"reasons": ["likely=-1.0", "retest=3"]}
+    assert flag_evidence(settled, words("en"), Units()) == "3 more sessions like the usual ones would settle it"
+    assert flag_evidence(SEEN, words("en"), Units()) == "More than twelve further sessions would be needed to settle it"

@@ -11,6 +11,7 @@ import pytest
 from reports.findings.trial_text import trial_lines
 from reports.findings.trials import (
     arm_name,
+    change,
     cost_sentence,
     course_name,
     dose_sentence,
@@ -373,3 +374,8 @@ def test_one_trial_as_lines_of_text_without_the_body() -> None:
         *next_steps(ROW | {"state": "planned"}, EN),
     ]
     assert trial_lines(marts, NUMBERS, "t4") == []
+
+
+def test_a_change_is_told_with_both_ends_of_its_interval() -> None:
+    told = plain(change({"metric": "club_speed_mps", "mean": 1.0, "low": 0.4, "high": 1.6}, NUMBERS))
+    assert ["0.4" in told, "1.0" in told, "1.6" in told] == [True, True, True], told

@@ -66,6 +66,14 @@ def usual(n_days: int) -> list[tuple[int, int | None]]:
     return [(day, (0, 90, 110, 0, 100, 120, 0)[day % 7]) for day in range(n_days)]
 
 
+@pytest.mark.parametrize(("more", "nights"), [(0, []), (1, [137, 138, 139])])
+def test_a_week_of_exactly_the_limit_is_no_jump_and_one_swing_more_is(more: int, nights: list[int]) -> None:
+    """250 swings a week, then 400: 1.6 times, and 150 more. Days 138 and 139 are off."""
+    days = [(day, 50 if day % 7 < 5 else 0) for day in range(133)] + [(day, 80 if day % 7 < 5 else 0) for day in range(133, 140)]
+    days[137] = (137, 80 + more)
+    assert opened(load_jumps(series(days)), "week_swings") == nights
+
+
 def test_a_holiday_and_then_the_usual_week_is_silent() -> None:
     days = [(day, 0 if 70 <= day < 84 else swings) for day, swings in usual(130)]
     assert load_jumps(series(days)).filter("opens").is_empty()
