@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 200
 """Rows of a table on the page; the file beside it has them all, and the page says so."""
+MOST_VALUES = 12
+"""Values of a list in a cell, likewise: what a trend goes on from has hundreds, of which nobody reads one."""
 
 
 def record_page(
@@ -39,7 +41,7 @@ def record_page(
     called : str
         The person's alias.
     tables : list of (Table, polars.DataFrame)
-        What is exported, without lists in cells.
+        What is exported.
     now : datetime
         UTC; printed in the academy's time.
     with_own_page : bool
@@ -90,16 +92,19 @@ def _table(one: Table, rows: pl.DataFrame, words: Words) -> Markup:
         Head(name.replace("_", " "), units.get(name, ""), number=rows.schema[name].is_numeric(), first=at == 0)
         for at, name in enumerate(filled)
     ]
-    cells = [[_shown(value, words) for value in row] for row in shown.rows()]
+    cells = [[_shown(value, f"{one.name}.csv", words) for value in row] for row in shown.rows()]
     left = rows.height - shown.height
     says = words("record.first", n=MOST_ROWS, of=words.number(rows.height, 0), file=f"{one.name}.csv") if left else ""
     note = words("record.mention") if one.name == MENTION.name else says
     return section(one.title, note, table(heads, cells, caption=one.title))
 
 
-def _shown(value: object, words: Words) -> str:
+def _shown(value: object, file: str, words: Words) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
         return words("record.yes" if value else "record.no")
+    if isinstance(value, list):
+        some = " | ".join(_shown(each, file, words) for each in value[:MOST_VALUES])
+        return words("record.values", some=some, n=words.number(len(value), 0), file=file) if len(value) > MOST_VALUES else some
     return f"{value:.6g}" if isinstance(value, float) else str(value)

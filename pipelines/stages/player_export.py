@@ -149,7 +149,7 @@ def _pages(
     now: datetime,
 ) -> dict[str, str]:
     academy, night = workspace.academy(), stored_night(con)
-    shown = [(table, flat(found[name])) for name, table in _tables(found).items()]
+    shown = [(table, found[name]) for name, table in _tables(found).items()]
     pages = {"index.html": record_page(academy, alias or player_id, shown, now, with_own_page=night is not None)}
     if night is not None:
         pages["own-page.html"] = single_page(

@@ -43,6 +43,22 @@ def test_an_export_holds_every_row_of_the_player_and_of_nobody_else(finished: Wo
     assert "wren" not in (tmp_path / "out" / "player.json").read_text()
 
 
+def test_the_page_of_an_export_shows_the_beginning_of_a_long_list_and_its_file_all_of_it(
+    finished: Workspace, tmp_path: Path
+) -> None:
+    with open_warehouse(finished.warehouse) as con:
+        con.execute(
+            "insert into trend_state by name select 'heron' as player_id, * from (values "
+            "('driver', 'driver', 'club_speed_mps', '', date '2026-01-01', 1, 0, 0, range(288)::double[], [9.5], 1)) as "
+            "t(club_group, club, metric, series, month_on, n_sessions, leads_to, confirmed_at, state, levels, digest)"
+        ).fetchall()
+    export_player(finished, "heron", tmp_path / "out", LATER)
+    page = (tmp_path / "out/index.html").read_text(encoding="utf-8")
+    assert "| 10 | 11 … (288 values; all of them in trend_state.csv)" in page
+    assert "| 12 |" not in page
+    assert "| 286.0 | 287.0" in (tmp_path / "out/trend_state.csv").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("player_id", ["nobody", "../../x", "<b>"])
 def test_only_a_known_player_is_exported(finished: Workspace, tmp_path: Path, player_id: str) -> None:
     with pytest.raises(NotFoundError):
