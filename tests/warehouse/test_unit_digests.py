@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 import pytest
+from sqlglot import exp
 
+from tests.warehouse.sql_examples import queries
 from warehouse.connection import frame
 from warehouse.units import OF_SHOTS, sessions_told, unit_rows, view_digests
 
@@ -95,6 +97,23 @@ def test_and_with_what_trials_and_clubs_say(world: duckdb.DuckDBPyConnection, ch
     changed = {view for view, (rows, _) in seen(world).items() if not rows.equals(before[view][0])}
     assert changed >= {"own_swing", "normal_swing"}
     assert all(digests != before[view][1] for view, (_, digests) in seen(world).items() if view in changed)
+
+
+def grounds(view: str) -> tuple[set[str], set[str]]:
+    """Tables that a view rests on, and the columns that it or a view below it takes from clubs and trials."""
+    tables: set[str] = set()
+    columns = {f"{one.table}.{one.name}" for one in queries()[view].tree.find_all(exp.Column) if one.table in {"club", "trial"}}
+    for name in {one.name for one in queries()[view].tree.find_all(exp.Table)}:
+        below = grounds(name) if name in queries() else ({name}, set[str]())
+        tables, columns = tables | below[0], columns | below[1]
+    return tables, columns
+
+
+@pytest.mark.parametrize("view", sorted(OF_SHOTS))
+def test_a_view_told_by_its_sessions_rests_on_nothing_else(view: str) -> None:
+    tables, columns = grounds(view)
+    assert tables <= {"shot", "session", "academy", "club", "trial"}
+    assert columns <= {"club.club_group", "trial.normal_arm"}, "digest it in warehouse/units.py first"
 
 
 def test_what_is_digested_once_for_all_stages_is_what_is_digested_for_one(world: duckdb.DuckDBPyConnection) -> None:
