@@ -8,12 +8,19 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from pipelines.measures.flags.stated import SHARE_REAL, TRUE_SPREAD, likely_change, sessions_to_settle
+from pipelines.measures.flags.stated import (
+    SCATTER_SPREAD,
+    SHARE_REAL,
+    TRUE_SPREAD,
+    likely_change,
+    sessions_to_settle,
+    true_spread,
+)
 
 
 def likely(change: np.ndarray, error: np.ndarray) -> np.ndarray:
     frame = pl.DataFrame({"d": change, "s": error})
-    return frame.select(likely_change(pl.col("d"), pl.col("s"), pl.lit(1.0))).to_series().to_numpy()
+    return frame.select(likely_change(pl.col("d"), pl.col("s"), pl.lit(TRUE_SPREAD))).to_series().to_numpy()
 
 
 def needed(change: float, sd: float, n: int) -> int | None:
@@ -43,6 +50,15 @@ def test_of_the_largest_it_is_right_on_average_where_what_was_seen_is_too_large(
     assert abs((told - true)[picked].mean()) < 0.03
     assert (np.abs(told) <= np.abs(seen)).all()
     assert np.array_equal(np.sign(told), np.sign(seen))
+
+
+def test_a_pattern_may_change_farther_than_a_speed() -> None:
+    metrics = pl.DataFrame({"metric": ["club_speed_mps", "scatter_side_m", "scatter_long_m", "aim_deg"]})
+    spreads = metrics.select(true_spread(pl.col("metric"))).to_series().to_list()
+    assert spreads == [TRUE_SPREAD, SCATTER_SPREAD, SCATTER_SPREAD, TRUE_SPREAD]
+    doubled = pl.DataFrame({"d": [69.0], "s": [10.0], "spread": [SCATTER_SPREAD * 16.0]})
+    told = doubled.select(likely_change(pl.col("d"), pl.col("s"), pl.col("spread"))).item()
+    assert told == pytest.approx(69.0 * 80.0**2 / (80.0**2 + 10.0**2), rel=1e-6), "what is left is surely real"
 
 
 @pytest.mark.parametrize("change", [1.0, -2.0])

@@ -9,7 +9,7 @@ import polars as pl
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import gain_ratios, moved
-from pipelines.measures.flags.stated import likely_change, sessions_to_settle
+from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
 from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.points import interval_factor
@@ -286,7 +286,8 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
             _reason("worthwhile", pl.col("worthwhile")),
             _reason(
                 "likely",
-                pl.when("upward").then(1.0).otherwise(-1.0) * likely_change(pl.col("beyond"), _error(), pl.col("worthwhile")),
+                pl.when("upward").then(1.0).otherwise(-1.0)
+                * likely_change(pl.col("beyond"), _error(), true_spread(metric) * pl.col("worthwhile")),
             ),
             pl.format("retest={}", sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))),
             pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),

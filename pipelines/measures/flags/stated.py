@@ -13,19 +13,35 @@ changes. Own choice.
 Calibrated: simulated squads whose seeds are not those reported (tests/benchmarks/detection/test_stated.py)
 """
 
+SCATTER_SPREAD = 5.0
+"""The same standard deviation for scatter: a pattern can double, which is four of its smallest worthwhile changes. Own choice.
+
+Calibrated: likewise
+"""
+
+_SCATTERS = ("scatter_side_m", "scatter_long_m")
+
 SETTLED, MOST_SESSIONS = 2.0 * 1.6448536269514722, 12
 """An interval of 90 % that is no wider than the change leaves out none or the change, wherever it falls."""
 
 
-def likely_change(change: pl.Expr, error: pl.Expr, worthwhile: pl.Expr) -> pl.Expr:
+def true_spread(metric: pl.Expr) -> pl.Expr:
+    """How far levels of a quantity change where they do: a standard deviation [smallest worthwhile changes].
+
+    Source: own rule. Checked: tests/unit/test_stated.py
+    """
+    return pl.when(metric.is_in(_SCATTERS)).then(SCATTER_SPREAD).otherwise(TRUE_SPREAD)
+
+
+def likely_change(change: pl.Expr, error: pl.Expr, spread: pl.Expr) -> pl.Expr:
     """Posterior mean of a change that was seen [unit of the change].
 
     Parameters
     ----------
     change, error : polars.Expr
         The change and its standard error.
-    worthwhile : polars.Expr
-        Smallest worthwhile change.
+    spread : polars.Expr
+        Standard deviation of changes, where there was one: :func:`true_spread` times the smallest worthwhile change.
 
     Returns
     -------
@@ -34,14 +50,14 @@ def likely_change(change: pl.Expr, error: pl.Expr, worthwhile: pl.Expr) -> pl.Ex
 
     Notes
     -----
-    Two groups: ``delta = 0`` for most, ``delta ~ N(0, t**2)`` with ``t`` three smallest worthwhile changes for one in five;
+    Two groups: ``delta = 0`` for most, ``delta ~ N(0, t**2)`` with ``t`` the spread for one in five;
     ``d ~ N(delta, s**2)``. A posterior mean is the same whether the largest were picked or not, as far as the two groups are
     those of the squad; the change as seen is not: of flags it is too large.
 
     Source: [Efron2008], [Efron2011]
     Checked: tests/unit/test_stated.py, tests/benchmarks/detection/test_stated.py
     """
-    noise, spread = error**2, (TRUE_SPREAD * worthwhile) ** 2
+    noise, spread = error**2, spread**2
     odds = SHARE_REAL / (1.0 - SHARE_REAL) * (noise / (noise + spread)).sqrt()
     real = 1.0 / (1.0 + (-0.5 * change**2 * (1.0 / noise - 1.0 / (noise + spread))).exp() / odds)
     return real * spread / (spread + noise) * change
