@@ -111,8 +111,7 @@ def balls_effect(sums: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
     for start, course in zip(starts, courses, strict=True):
         now = np.flatnonzero((days >= np.datetime64(start)) & (days < np.datetime64(_next_quarter(start))))
         if course:
-            cold, tired, of_others, own = course
-            found[now] = _of_sessions((cold, tired, of_others, own), ordered[now], away[now])
+            found[now] = _of_sessions(course, ordered[now], away[now])
     rows = ordered.select(*_GRAIN, "n_counting", pl.Series("within_pct", found))
     return rows.filter(pl.col("n_counting") > 0).select(*_GRAIN, "within_pct")
 
@@ -150,11 +149,7 @@ def _held(sums: pl.DataFrame, running: pl.DataFrame) -> Floats:
     return np.asarray(running.to_numpy()[at])
 
 
-_Course = tuple[int, int, list[float], dict[str, list[float]]]
-"""The form that fits the squad (columns of cold and tired), what it makes of a player who is not known, and of those who are."""
-
-
-def _of_sessions(course: _Course, sums: pl.DataFrame, away: Floats) -> Floats:
+def _of_sessions(course: list[Any], sums: pl.DataFrame, away: Floats) -> Floats:
     """What the counting balls of sessions make of their level [%]."""
     cold, tired, of_others, own = course
     coefficients = np.array([own.get(player_id, of_others) for player_id in sums["player_id"]])
@@ -199,7 +194,10 @@ class _Year:
 
 
 def _course(sums: pl.DataFrame, start: dt.date) -> list[Any]:
-    """The course of a quarter from the year before it; empty before five players are known."""
+    """The course of a quarter from the year before it; empty before five players are known.
+
+    The form that fits the squad (columns of cold and tired), what it makes of a player who is not known, and of those who are.
+    """
     lately = pl.col("on_date").is_between(start - dt.timedelta(days=HISTORY_DAYS), start, closed="left")
     year = _Year.of(sums.filter(lately & (pl.col("n_balls") >= 3)))
     n_players = len(year.players)

@@ -212,19 +212,12 @@ def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) 
     if stand.is_empty():
         return 0, []
     units = stand.select(apart.by)
-    read = dict(rows_read(con, apart, units))
-    kept = read[apart.states[0]] if apart.states else None
-    if apart.states:
-        read[apart.states[0]] = read[apart.states[0]].clear()  # nothing is gone on from
-    found = apart.measure(read)
+    read, kept = rows_read(con, apart, units), [apart.states] if apart.states else []
+    found = apart.measure({**read, **{name: read[name].clear() for name, _ in kept}})  # nothing is gone on from
     names = [table.name for table in apart.tables if not _stored(con, apart, table, units).equals(_sorted(found, table))]
-    if (
-        apart.states
-        and kept is not None
-        and not _same_states(apart.states[1], kept, _dated_states(found[apart.states[1].name], known))
-    ):
-        names.append(apart.states[1].name)
-    return stand.height, names
+    return stand.height, names + [
+        table.name for name, table in kept if not _same_states(table, read[name], _dated_states(found[table.name], known))
+    ]
 
 
 def _same_states(table: Table, kept: pl.DataFrame, found: pl.DataFrame) -> bool:

@@ -175,11 +175,12 @@ class ChartBook:
         """The chart as a static picture, for pages without script."""
         import vl_convert  # noqa: PLC0415 - heavy, and only pictures and single pages need it
 
-        plan = _with_width(self.plan(kind), width)
+        plan = self.plan(kind)
+        stretched = {"width": width} if plan.get("width") == theme.CHART_WIDTH else {}
         sources = [one | ({"values": expanded(data[one["name"]])} if one["name"] in data else {}) for one in plan["data"]]
         locale = self.locale()
         drawn = vl_convert.vega_to_svg(
-            plan | {"data": sources}, format_locale=locale["format"], time_format_locale=locale["timeFormat"]
+            plan | stretched | {"data": sources}, format_locale=locale["format"], time_format_locale=locale["timeFormat"]
         )
         return _renumbered(str(drawn))
 
@@ -210,14 +211,3 @@ def _renumbered(svg: str) -> str:
     """Clip ids from 1: the library counts them up for as long as the process lives, and the same chart is the same bytes."""
     order = {name: f"clip{number}" for number, name in enumerate(dict.fromkeys(re.findall(r"\bclip\d+\b", svg)), 1)}
     return re.sub(r"\bclip\d+\b", lambda found: order[found[0]], svg)
-
-
-def _with_width(spec: Any, width: int) -> Any:
-    if isinstance(spec, dict):
-        return {
-            key: width if key == "width" and value == theme.CHART_WIDTH else _with_width(value, width)
-            for key, value in spec.items()
-        }
-    if isinstance(spec, list):
-        return [_with_width(item, width) for item in spec]
-    return spec

@@ -24,31 +24,25 @@
     return Array.from({ length: names.length ? set[names[0]].length : 0 }, (_, i) => Object.fromEntries(names.map((name) => [name, set[name][i]])));
   };
 
-  const withWidth = (part, width) => {
-    if (Array.isArray(part)) return part.map((item) => withWidth(item, width));
-    if (part && typeof part === "object") {
-      return Object.fromEntries(Object.entries(part).map(([key, value]) =>
-        [key, key === "width" && value === book.width ? width : withWidth(value, width)]));
-    }
-    return part;
-  };
-
   const lastDay = (datasets) => {
     const days = Object.values(datasets).flat().flatMap((row) => Object.values(row))
       .filter((value) => typeof value === "string" && /^\d{4}-\d\d-\d\dT00:00:00$/.test(value));
     return days.sort().at(-1);
   };
 
+  /* Plans and squares keep their own width; others fill their place. */
+  const stretches = (kind) => book.plans[kind].width === book.width;
+
   /* The plan of a kind with its data, its width, and the span of time that is chosen: the last so many months. */
   const planOf = (kind, datasets, width, months) => {
     const last = lastDay(datasets), spanned = months && last && book.plans[`${kind} spanned`];
-    let plan = withWidth(spanned || book.plans[kind], width);
+    let plan = spanned || book.plans[kind];
     if (spanned) {
       const to = new Date(last), from = new Date(last), [begin, end] = book.span.map(String);
       from.setMonth(from.getMonth() - Number(months));
       plan = JSON.parse(JSON.stringify(plan).replaceAll(begin, from.getTime()).replaceAll(end, to.getTime()));
     }
-    return { ...plan, data: plan.data.map((set) => (set.name in datasets ? { ...set, values: datasets[set.name] } : set)) };
+    return { ...plan, ...(stretches(kind) && { width }), data: plan.data.map((set) => (set.name in datasets ? { ...set, values: datasets[set.name] } : set)) };
   };
 
   const overlap = (one, other) => Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1
@@ -155,11 +149,11 @@
     }).catch((fault) => console.error(fault));
   };
 
-  /* A chart takes the width of its place: what is drawn only stretches, which is soon done. Plans and squares keep theirs. */
+  /* A chart takes the width of its place: what is drawn only stretches, which is soon done. */
   const settle = async (chart) => {
     const { view } = drawings.get(chart), isStale = chart.dataset.drawnAt !== String(chart.clientWidth);
     chart.dataset.drawnAt = String(chart.clientWidth);
-    if (isStale && book.plans[chart.dataset.kind].width === book.width) {
+    if (isStale && stretches(chart.dataset.kind)) {
       await view.width(widthOf(chart)).resize().runAsync();
       if (drawings.get(chart)?.view !== view) return; // drawn anew meanwhile
     }

@@ -11,7 +11,7 @@ from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
 from pipelines.measures.grouping import divided
-from pipelines.measures.trend.observations import natural
+from pipelines.measures.trend.observations import SCATTERS, natural
 from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
 
@@ -74,7 +74,7 @@ class ChartRule:
     by_counts: bool = False
 
 
-_SCATTER = ("scatter_side_m", "scatter_long_m")
+_SCATTER = tuple(SCATTERS)
 
 CHART_RULES: tuple[ChartRule, ...] = (
     # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an

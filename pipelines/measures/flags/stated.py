@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipelines.measures.grouping import divided
+from pipelines.measures.trend.observations import SCATTERS
 
 SHARE_REAL, TRUE_SPREAD = 0.2, 3.0
 """Share of players of whom a level has changed at any time, and the standard deviation of such changes in smallest worthwhile
@@ -19,8 +20,6 @@ SCATTER_SPREAD = 5.0
 Calibrated: likewise
 """
 
-_SCATTERS = ("scatter_side_m", "scatter_long_m")
-
 SETTLED, MOST_SESSIONS = 2.0 * 1.6448536269514722, 12
 """An interval of 90 % that is no wider than the change leaves out none or the change, wherever it falls."""
 
@@ -30,7 +29,7 @@ def true_spread(metric: pl.Expr) -> pl.Expr:
 
     Source: own rule. Checked: tests/unit/test_stated.py
     """
-    return pl.when(metric.is_in(_SCATTERS)).then(SCATTER_SPREAD).otherwise(TRUE_SPREAD)
+    return pl.when(metric.is_in(list(SCATTERS))).then(SCATTER_SPREAD).otherwise(TRUE_SPREAD)
 
 
 def likely_change(change: pl.Expr, error: pl.Expr, spread: pl.Expr) -> pl.Expr:
@@ -57,10 +56,10 @@ def likely_change(change: pl.Expr, error: pl.Expr, spread: pl.Expr) -> pl.Expr:
     Source: [Efron2008], [Efron2011]
     Checked: tests/unit/test_stated.py, tests/benchmarks/detection/test_stated.py
     """
-    noise, spread = error**2, spread**2
-    odds = SHARE_REAL / (1.0 - SHARE_REAL) * (noise / (noise + spread)).sqrt()
-    real = 1.0 / (1.0 + (-0.5 * change**2 * (1.0 / noise - 1.0 / (noise + spread))).exp() / odds)
-    return real * spread / (spread + noise) * change
+    noise, prior = error**2, spread**2
+    odds = SHARE_REAL / (1.0 - SHARE_REAL) * (noise / (noise + prior)).sqrt()
+    real = 1.0 / (1.0 + (-0.5 * change**2 * (1.0 / noise - 1.0 / (noise + prior))).exp() / odds)
+    return real * prior / (prior + noise) * change
 
 
 def sessions_to_settle(change: pl.Expr, session_sd: pl.Expr, usual_n: pl.Expr) -> pl.Expr:

@@ -78,8 +78,16 @@ def last_session_before(batch: SeriesBatch) -> Integers:
     start = np.full(batch.days.shape, -1, dtype=np.int64)
     for column, length in enumerate(batch.lengths):
         days = batch.days[:length, column]
-        start[:length, column] = np.searchsorted(days, days - WINDOW_DAYS, side="right") - 1
+        start[:length, column] = four_weeks_back(days, days)
     return start
+
+
+def four_weeks_back(days: Floats, moments: Floats) -> Integers:
+    """Place of the last of some days at or before ``T - 28 d``, of each moment T; -1 where there is none.
+
+    Source: own rule. Checked: tests/unit/test_trend_filter.py
+    """
+    return np.asarray(np.searchsorted(days, moments - WINDOW_DAYS, side="right") - 1)
 
 
 def _carried(

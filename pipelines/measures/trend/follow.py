@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.shift.run import ENDINGS, ChartRun, Shift
-from pipelines.measures.trend.kept import STATES, closed_sessions, standing, states_frame
+from pipelines.measures.trend.kept import STATES, closed_sessions, numbered, standing, states_frame
 from pipelines.measures.trend.points import TrendPoints, interval_factor
 from pipelines.measures.trend.runs import with_jumps
 from pipelines.measures.trend.season import YEAR_DAYS, of_season
@@ -93,9 +93,9 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None, states: pl.D
     first = _first_told(series[asked], step[asked], n_series)
     known = None if found is None else _known_shifts(ordered, found, series, step, first)
     charts = _charts(ordered, batch, np.where(variance > 0, variance, 1.0), series, scale, known)
-    closing = closed_sessions(ordered, series, states)
-    stands = standing(ordered, series, batch, states)
-    trend, levels, now = with_jumps(batch, worthwhile, first, charts.shifts, stands, closing.n)
+    stood = numbered(ordered, series, states)
+    closing = closed_sessions(ordered, series, stood)
+    trend, levels, now = with_jumps(batch, worthwhile, first, charts.shifts, standing(stood, batch), closing.n)
     told = step >= first[series]
     scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
     points = _points(ordered.filter(told), charts, trend, scale[told], scores)

@@ -43,7 +43,26 @@ class Closed:
     n: Integers
 
 
-def closed_sessions(ordered: pl.DataFrame, series: Integers, states: pl.DataFrame | None) -> Closed:
+def numbered(ordered: pl.DataFrame, series: Integers, states: pl.DataFrame | None) -> pl.DataFrame:
+    """What stands of the series, with the number of each; no row where nothing does.
+
+    Parameters
+    ----------
+    ordered, series
+        See :func:`closed_sessions`.
+    states : polars.DataFrame or None
+        What stands.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_follow.py
+    """
+    stood = pl.DataFrame(schema=STATES) if states is None else states
+    numbers = ordered.select(*_OF_SERIES, number=pl.Series(series)).unique(_OF_SERIES, keep="first", maintain_order=True)
+    return numbers.join(stood, on=_OF_SERIES, maintain_order="left")
+
+
+def closed_sessions(ordered: pl.DataFrame, series: Integers, stood: pl.DataFrame) -> Closed:
     """What is to be kept from now on: of each series all before its last month, unless that stands.
 
     Parameters
@@ -52,8 +71,8 @@ def closed_sessions(ordered: pl.DataFrame, series: Integers, states: pl.DataFram
         Sessions by series and day: metric, the columns of a series, on_date.
     series : (n,) array
         Number of the series of each.
-    states : polars.DataFrame or None
-        What stands.
+    stood : polars.DataFrame
+        From :func:`numbered`.
 
     Notes
     -----
@@ -66,38 +85,35 @@ def closed_sessions(ordered: pl.DataFrame, series: Integers, states: pl.DataFram
     month, n = np.full(n_series, np.datetime64("NaT"), dtype="datetime64[D]"), np.zeros(n_series, dtype=np.int64)
     at = newest["s"].to_numpy()
     month[at], n[at] = newest["month"].to_numpy(), newest["n"].to_numpy()
-    if states is not None:
-        stands = _numbered(ordered, series, states)
-        same = stands["number"].to_numpy(), stands["month_on"].to_numpy().astype("datetime64[D]")
-        n[same[0][month[same[0]] == same[1]]] = 0
+    of, until = stood["number"].to_numpy(), stood["month_on"].to_numpy().astype("datetime64[D]")
+    n[of[month[of] == until]] = 0
     return Closed(month, n)
 
 
-def standing(ordered: pl.DataFrame, series: Integers, batch: SeriesBatch, states: pl.DataFrame | None) -> Standing | None:
-    """What stands, series by series; None where nothing does.
+def standing(stood: pl.DataFrame, batch: SeriesBatch) -> Standing:
+    """What stands, series by series.
 
     Parameters
     ----------
-    ordered, series, states
-        See :func:`closed_sessions`.
+    stood : polars.DataFrame
+        From :func:`numbered`.
     batch : SeriesBatch
 
     Notes
     -----
     Source: own rule. Checked: tests/unit/test_follow.py
     """
-    rows = None if states is None else _numbered(ordered, series, states)
-    if rows is None or rows.is_empty():
-        return None
-    known = Standing.nothing(batch)
-    n, at, since = known.n.copy(), known.at.copy(), known.since.copy()
-    of = rows["number"].to_numpy()
-    n[of], at[of], since[of] = (rows[name].to_numpy() for name in ("n_sessions", "leads_to", "confirmed_at"))
-    known.state[of] = rows["state"].explode().to_numpy().reshape(of.size, *known.state.shape[1:])
-    number = np.repeat(of, n[of])
-    step = np.arange(number.size) - np.repeat(np.cumsum(n[of]) - n[of], n[of])
-    known.levels[step, number] = rows["levels"].explode().to_numpy()
-    return Standing(n, at, since, known.state, known.levels)
+    known, of = Standing.nothing(batch), stood["number"].to_numpy()
+    if not of.size:
+        return known
+    for array, name in ((known.n, "n_sessions"), (known.at, "leads_to"), (known.since, "confirmed_at")):
+        array[of] = stood[name].to_numpy()
+    known.state[of] = stood["state"].explode().to_numpy().reshape(of.size, *known.state.shape[1:])
+    n = known.n[of]
+    number = np.repeat(of, n)
+    step = np.arange(number.size) - np.repeat(np.cumsum(n) - n, n)
+    known.levels[step, number] = stood["levels"].explode().to_numpy()
+    return known
 
 
 def states_frame(ordered: pl.DataFrame, series: Integers, closed: Closed, now: Standing) -> pl.DataFrame:
@@ -126,9 +142,3 @@ def states_frame(ordered: pl.DataFrame, series: Integers, closed: Closed, now: S
         "levels": pl.Series(levels, dtype=pl.List(pl.Float64)),
     }
     return named.with_columns(pl.Series(name, values, dtype=STATES[name]) for name, values in told.items())
-
-
-def _numbered(ordered: pl.DataFrame, series: Integers, states: pl.DataFrame) -> pl.DataFrame:
-    """What stands of the series, with the number of each."""
-    numbers = ordered.select(*_OF_SERIES, number=pl.Series(series)).unique(_OF_SERIES, keep="first", maintain_order=True)
-    return numbers.join(states, on=_OF_SERIES, maintain_order="left")

@@ -28,7 +28,8 @@ _CENTRES = {
     "launch_deg": "launch_deg",
     "spin_rpm": "spin_rpm",
 }
-_SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
+SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
+"""Quantities that are scatter, and the measurement whose scatter they are."""
 
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
 _ORDER = ("player_id", "club_group", "on_date", "session_id")
@@ -38,7 +39,7 @@ OBSERVED: tuple[str, ...] = (
     "session_kind",
     "is_usual_club",
     *(f"{name}_{of}" for name in dict.fromkeys((*_CENTRES.values(), "offline_m")) for of in ("n", "centre", "spread")),
-    *(f"{name}_{of}" for name in _SCATTERS.values() for of in ("log_mad", "scatter_n")),
+    *(f"{name}_{of}" for name in SCATTERS.values() for of in ("log_mad", "scatter_n")),
     *("offline_m_wild_n", "offline_m_far", "strike_side_mm_n", "strike_side_mm_spread"),
 )
 """Columns of ``session_club`` of which the quantities are made."""
@@ -84,8 +85,8 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
     """
     if metric in _CENTRES:
         rows = _centre(swings, metric, _CENTRES[metric])
-    elif metric in _SCATTERS:
-        rows = _scatter(swings, metric, _SCATTERS[metric])
+    elif metric in SCATTERS:
+        rows = _scatter(swings, metric, SCATTERS[metric])
     else:
         rows = _OTHERS[metric](swings)
     return rows

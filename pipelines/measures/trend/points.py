@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from pipelines.measures.trend.change import Change, four_week_change, last_session_before
+from pipelines.measures.trend.change import Change, four_week_change, four_weeks_back, last_session_before
 from pipelines.measures.trend.filter import FilterPass, Start, filter_pass
-from pipelines.measures.trend.grid import WINDOW_DAYS, TrendGrid
+from pipelines.measures.trend.grid import TrendGrid
 from pipelines.measures.trend.series import SeriesBatch
 
 Floats = NDArray[np.float64]
@@ -151,8 +151,7 @@ def trend_history(
 def _first_kept(start: Integers, first: Integers, lengths: Integers) -> Integers:
     """The first session of each series whose state is read: by a change, or for a jump just before one of the last sessions."""
     series = np.arange(lengths.size)
-    earliest = np.minimum(start[np.minimum(first, lengths - 1), series], first - JUMP_SESSIONS)
-    return np.asarray(np.maximum(earliest, 0))
+    return _first_read(start[np.minimum(first, lengths - 1), series], first)
 
 
 def first_read(days: Floats) -> int:
@@ -160,8 +159,13 @@ def first_read(days: Floats) -> int:
 
     Source: own rule. Checked: tests/unit/test_follow.py
     """
-    back = int(np.searchsorted(days, days[-1] - WINDOW_DAYS, side="right")) - 1
-    return max(min(back, days.size - 1 - JUMP_SESSIONS), 0)
+    last = np.array([days.size - 1])
+    return int(_first_read(four_weeks_back(days, days[last]), last)[0])
+
+
+def _first_read(back: Integers, step: Integers) -> Integers:
+    """By the session of four weeks before each of some sessions."""
+    return np.maximum(np.minimum(back, step - JUMP_SESSIONS), 0)
 
 
 def _chunks(lengths: Integers, kept: Integers) -> Iterator[Integers]:

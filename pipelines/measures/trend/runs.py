@@ -80,8 +80,8 @@ class Standing:
     @staticmethod
     def nothing(batch: SeriesBatch) -> Standing:
         """Of series of which nothing stands."""
-        none = np.zeros_like(batch.lengths)
-        return Standing(none, none, none, np.zeros((none.size, 6, standard_grid().n_points)), np.zeros_like(batch.values))
+        n, at, since = (np.zeros_like(batch.lengths) for _ in range(3))
+        return Standing(n, at, since, np.zeros((n.size, 6, standard_grid().n_points)), np.zeros_like(batch.values))
 
 
 def with_jumps(
@@ -125,6 +125,7 @@ def with_jumps(
     Checked: tests/unit/test_follow.py
     """
     before = standing or Standing.nothing(batch)
+    closing = np.zeros_like(batch.lengths) if closing is None else closing
     runs = _runs(batch, shifts).of((first, before.n))
     goes_on = (before.n > 0)[runs.series] & (before.since[runs.series] == runs.since)
     goes_on &= before.at[runs.series] > runs.begin
@@ -135,7 +136,7 @@ def with_jumps(
     days, values, noise, limits = (array[steps, of] for array in (batch.days, batch.values, batch.noise_variance, worthwhile))
     again = packed(number, runs.series.size, days, values, noise, _jumps(runs, begin, shifts, number.size))
     side_by_side = packed(number, runs.series.size, days, limits, noise, noise).values
-    of_run, at = _closing(batch, runs, np.zeros_like(batch.lengths) if closing is None else closing)
+    of_run, at = _closing(batch, runs, closing)
     closed = np.full(runs.series.size, -1)
     closed[of_run] = np.where(at > runs.begin[of_run], at - 1 - begin[of_run], -1)
     told_from = np.maximum(first[runs.series], runs.since) - begin
@@ -144,7 +145,11 @@ def with_jumps(
     levels = np.where(np.arange(batch.days.shape[0])[:, None] < before.n, before.levels, 0.0)
     told = steps >= runs.since[number]
     levels[steps[told], of[told]] = found[local[told], number[told]]
-    return _of_series(points, runs, begin), levels, _standing(runs, of_run, at, states, before, closing, levels)
+    return (
+        _of_series(points, runs, begin),
+        levels,
+        replace(_standing(batch, runs, of_run, at, states, before, closing), levels=levels),
+    )
 
 
 def _start(batch: SeriesBatch, runs: _Runs, begin: Integers, goes_on: NDArray[np.bool_], before: Standing) -> Start | None:
@@ -163,21 +168,14 @@ def _closing(batch: SeriesBatch, runs: _Runs, closing: Integers) -> tuple[Intege
 
 
 def _standing(
-    runs: _Runs, of_run: Integers, at: Integers, states: Floats, before: Standing, closing: Integers | None, levels: Floats
+    batch: SeriesBatch, runs: _Runs, of_run: Integers, at: Integers, states: Floats, before: Standing, closing: Integers
 ) -> Standing:
-    """What stands from now on: the state told, or the one gone on from where it leads there still."""
-    series = runs.series[of_run]
-    n, leads_to, since, state = (
-        np.zeros_like(before.n),
-        np.zeros_like(before.n),
-        np.zeros_like(before.n),
-        np.zeros_like(before.state),
-    )
-    n[series] = 0 if closing is None else closing[series]
-    leads_to[series], since[series] = at, runs.since[of_run]
+    """What stands from now on, but for its levels: the state told, or the one gone on from where it leads there still."""
+    series, now = runs.series[of_run], Standing.nothing(batch)
+    now.n[series], now.at[series], now.since[series] = closing[series], at, runs.since[of_run]
     is_same = (before.n[series] > 0) & (before.since[series] == runs.since[of_run]) & (before.at[series] == at)
-    state[series] = np.where(is_same[:, None, None], before.state[series], states[of_run])
-    return Standing(n, leads_to, since, state, levels)
+    now.state[series] = np.where(is_same[:, None, None], before.state[series], states[of_run])
+    return now
 
 
 def _runs(batch: SeriesBatch, shifts: Sequence[Shift]) -> _Runs:
