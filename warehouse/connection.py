@@ -183,10 +183,28 @@ def transaction(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
     con.execute("commit")
 
 
+_BATCH_ROWS = 131_072
+"""Rows that DuckDB hands over at a time, as it would by itself."""
+
+
+class _Rows:
+    """The rows of a query, as polars asks for them."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any]) -> None:
+        self._con, self._sql, self._params = con, sql, list(params)
+
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        """The library's relations bind a query to tell their columns, and once more to run it: here it is run at once."""
+        try:
+            return self._con._submit(self._sql, self._params or None, "stream", _BATCH_ROWS).arrow_capsule()
+        except (AttributeError, TypeError):  # another version of the library, of which this is no promise
+            relation = self._con.sql(self._sql, params=self._params) if self._params else self._con.sql(self._sql)
+            return relation.__arrow_c_stream__(requested_schema)
+
+
 def frame(con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = ()) -> pl.DataFrame:
     """The result of a query as a frame. Sort in the query when order matters."""
-    relation = con.sql(sql, params=list(params)) if params else con.sql(sql)
-    return pl.DataFrame(relation)
+    return pl.DataFrame(_Rows(con, sql, params))
 
 
 def scalar(con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = ()) -> Any:

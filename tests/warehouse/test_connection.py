@@ -56,3 +56,31 @@ def test_a_slow_query_prints_no_progress_between_what_programs_read(tmp_path: Pa
     monkeypatch.setattr(duckdb, "connect", lively)
     with open_warehouse(tmp_path / "academy.duckdb") as con:
         assert scalar(con, "select current_setting('enable_progress_bar')") is False
+
+
+class Promised:
+    """A connection that can do what the library promises, and no more."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+        self.sql = con.sql
+
+
+@pytest.mark.parametrize("params", [[], [3]])
+def test_a_frame_is_the_same_as_the_librarys_own_relation_gives(con: duckdb.DuckDBPyConnection, params: list[int]) -> None:
+    where = "where n > ?" if params else ""
+    query = f"""
+        select n, n / 7 as part, cast(n as varchar) as told, date '2026-03-01' + n as day, n % 2 = 0 as even, [n, null] as list,
+          cast(n as hugeint) as huge, cast(n as decimal(9, 2)) as money, timestamp '2026-03-01 10:00:00' as instant, null as none
+        from (select cast(range as integer) as n from range(300000)) {where} order by n
+    """
+    quick, plain = frame(con, query, params), frame(Promised(con), query, params)  # type: ignore[arg-type]
+    assert quick.schema == plain.schema == pl.DataFrame(con.sql(query, params=params)).schema
+    assert quick.equals(plain)
+    assert quick.height == 300_000 - (4 if params else 0)
+
+
+def test_a_frame_of_a_query_that_cannot_run_says_why(con: duckdb.DuckDBPyConnection) -> None:
+    with pytest.raises(duckdb.BinderException, match="nowhere"):
+        frame(con, "select nowhere from range(3)")
+    with pytest.raises(duckdb.ConversionException):
+        frame(con, "select cast(told as integer) from (select 'three' as told)")
