@@ -10,6 +10,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from reports.charts import VL_VERSION
+from reports.kept_texts import kept_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,10 +27,18 @@ def static_file(name: str) -> str:
 @cache
 def _chart_library() -> str:
     """The chart library in one file, wrapped so that its names stay its own; needs no network."""
+    return kept_text(f"library {VL_VERSION} {_versions()}", _bundled_library)
+
+
+def _bundled_library() -> str:
     import vl_convert  # noqa: PLC0415 - heavy, and only a site needs it
 
     bundle = vl_convert.javascript_bundle(vl_version=VL_VERSION)  # type: ignore[call-arg] # its stub forgets the default of snippet
     return f"(function(){{{bundle}}})();\n"
+
+
+def _versions() -> str:
+    return f"{version('vl-convert-python')} {version('altair')}"
 
 
 def _short_hash(text: str) -> str:
@@ -56,7 +65,7 @@ class SharedFiles:
 
 @cache
 def _names(language: str, units: str) -> SharedFiles:
-    versions = f"{version('vl-convert-python')} {version('altair')}"
+    versions = _versions()
     return SharedFiles(
         f"vega-{_short_hash(versions)}.js",
         f"book-{_short_hash(f'{versions} {program_stamp()} {language} {units}')}.js",
@@ -73,11 +82,17 @@ def shared_names(one_context: PageContext) -> SharedFiles:
     return _names(one_context.words.language, repr(one_context.academy.units))
 
 
+def _chart_book(one_context: PageContext, name: str) -> str:
+    """The book of that name, which tells program, language and units; its texts may be others where somebody adds to them."""
+    texts = _short_hash(repr(sorted(one_context.words.texts.items())))
+    return kept_text(f"{name} {texts}", one_context.charts.script)
+
+
 def shared_files(one_context: PageContext) -> dict[str, Callable[[], str]]:
     """File name below ``assets/`` to what makes its content; two of them take a second each, and are made only when new."""
     names = shared_names(one_context)
     return {
-        names.book: one_context.charts.script,
+        names.book: lambda: _chart_book(one_context, names.book),
         names.script: lambda: static_file("page.js"),
         names.groups: lambda: static_file("groups.js"),
         names.what_if: lambda: static_file("what-if.js"),
