@@ -91,10 +91,14 @@ class Estimates:
             known = None if found else self.recalled(key)
             if known is not None and (holds is None or holds(known)):
                 found = moment, known
-            if key in self._known:  # stays, though it is not recalled tonight
-                self.asked.setdefault(key, self._known[key])
-                self._kept.add(key)
+            self.leave(key)
         return found
+
+    def leave(self, key: str) -> None:
+        """Leave what was kept under a digest as it is, where anything was; nothing of it is read tonight."""
+        if key in self._known:
+            self.asked.setdefault(key, self._known[key])
+            self._kept.add(key)
 
     def keep(self, key: str, found: object, since: int) -> None:
         """Keep what was found (as JSON can hold it) under the digest of all that it was made from.
@@ -122,7 +126,7 @@ def with_days(told: dict[str, Any], *names: str) -> dict[str, Any]:
 def by_quarter(
     estimates: Estimates, what: str, rows: pl.DataFrame, starts: list[dt.date], make: Callable[[pl.DataFrame, dt.date], list[Any]]
 ) -> list[list[Any]]:
-    """What is estimated at the first of each quarter: at those before the last but one by the rows before that, all together.
+    """What is estimated at the first of each quarter from the rows before it: all of it is recalled together while those stand.
 
     Parameters
     ----------
@@ -138,15 +142,29 @@ def by_quarter(
 
     Notes
     -----
+    What was known a quarter ago is kept beside: when a quarter begins, or a late file of the last one comes, only the newest is
+    made.
+
     Source: own rule. Checked: tests/unit/test_estimates.py
     """
-    closed, recent = starts[:-2], starts[-2:]
-    if not closed:
-        return [make(rows, start) for start in starts]
-    since = len(estimates.asked)
-    key = inputs_digest(what, rows.filter(pl.col("on_date") < recent[0]), closed)
-    found: list[list[Any]] | None = estimates.recalled(key)
-    if found is None:
-        found = [make(rows, start) for start in closed]
-        estimates.keep(key, found, since)
-    return [*found, *(make(rows, start) for start in recent)]
+    if not starts:
+        return []
+    since, key = len(estimates.asked), _by_start(what, rows, starts)
+    told = estimates.recalled(key)
+    if told is not None:
+        estimates.leave(told["earlier"])
+        return list(told["found"])
+    earlier, closed = "", list[list[Any]]()
+    if len(starts) > 1:
+        earlier = _by_start(what, rows, starts[:-1])
+        known = estimates.recalled(earlier)
+        closed = [make(rows, start) for start in starts[:-1]] if known is None else known["found"]
+        estimates.keep(earlier, {"earlier": "", "found": closed}, since)
+    found = [*closed, make(rows, starts[-1])]
+    estimates.keep(key, {"earlier": earlier, "found": found}, since)
+    return found
+
+
+def _by_start(what: str, rows: pl.DataFrame, starts: list[dt.date]) -> str:
+    """Digest of all that estimates at these moments rest on."""
+    return inputs_digest(what, rows.filter(pl.col("on_date") < starts[-1]), starts)

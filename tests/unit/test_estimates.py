@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 import polars as pl
+import pytest
 
 from pipelines.measures.estimates import Estimates, by_quarter
 from pipelines.measures.trend.assembly import trends
@@ -50,24 +51,62 @@ def test_trends_with_estimates_of_before_are_those_without() -> None:
     assert built.offsets.equals(plain.offsets)
 
 
-def test_estimates_of_quarters_that_are_closed_are_recalled_together_and_made_anew_with_a_late_row() -> None:
-    starts = [dt.date(2025, month, 1) for month in (1, 4, 7, 10)]
-    days = [dt.date(2025, 1, 5) + dt.timedelta(days=7 * week) for week in range(45)]
-    rows = pl.DataFrame({"on_date": days, "x": [float(week) for week in range(45)]})
+STARTS = [dt.date(2025, month, 1) for month in (1, 4, 7, 10)]
+WEEKS = pl.DataFrame(
+    {
+        "on_date": [dt.date(2025, 1, 5) + dt.timedelta(days=7 * week) for week in range(45)],
+        "x": [float(week) for week in range(45)],
+    }
+)
+
+
+def with_late(on: dt.date) -> pl.DataFrame:
+    return pl.concat([WEEKS, pl.DataFrame({"on_date": [on], "x": [100.0]})])
+
+
+def sums_by_quarter(rows: pl.DataFrame, starts: list[dt.date], known: Estimates) -> tuple[list[list[float]], list[dt.date]]:
+    """The sum before each quarter, and the quarters of which it was made."""
     made: list[dt.date] = []
 
     def make(told: pl.DataFrame, start: dt.date) -> list[float]:
         made.append(start)
         return [told.filter(pl.col("on_date") < start)["x"].sum()]
 
+    return by_quarter(known, "sums", rows, starts, make), made
+
+
+def test_estimates_of_all_quarters_are_recalled_together_while_the_rows_before_the_newest_stand() -> None:
     first = Estimates()
-    plain = by_quarter(first, "sums", rows, starts, make)
-    assert made == starts
-    made.clear()
-    again = Estimates(first.asked)
-    assert by_quarter(again, "sums", rows, starts, make) == plain
-    assert made == starts[-2:]
-    late = pl.concat([rows, pl.DataFrame({"on_date": [dt.date(2025, 2, 3)], "x": [100.0]})])
-    made.clear()
-    assert by_quarter(Estimates(again.asked), "sums", late, starts, make) == [[0.0], *([x + 100.0] for (x,) in plain[1:])]
-    assert made == starts
+    plain, made = sums_by_quarter(WEEKS, STARTS, first)
+    assert made == STARTS
+    today = with_late(dt.date(2025, 11, 20))
+    assert sums_by_quarter(today, STARTS, Estimates(first.asked)) == (plain, [])
+
+
+@pytest.mark.parametrize("n_quiet_nights", [0, 2])
+def test_when_a_quarter_begins_only_its_own_estimate_is_made(n_quiet_nights: int) -> None:
+    known = Estimates()
+    before, _ = sums_by_quarter(WEEKS, STARTS[:-1], known)
+    for _ in range(n_quiet_nights):
+        known = Estimates(known.asked)
+        sums_by_quarter(WEEKS, STARTS[:-1], known)
+    found, made = sums_by_quarter(WEEKS, STARTS, Estimates(known.asked))
+    assert made == STARTS[-1:]
+    assert found == [*before, [WEEKS.filter(pl.col("on_date") < STARTS[-1])["x"].sum()]]
+
+
+@pytest.mark.parametrize(("on", "anew"), [(dt.date(2025, 8, 3), STARTS[-1:]), (dt.date(2025, 2, 3), STARTS)])
+@pytest.mark.parametrize("n_quiet_nights", [0, 2])
+def test_what_a_late_row_may_have_changed_is_made_anew(on: dt.date, anew: list[dt.date], n_quiet_nights: int) -> None:
+    known = Estimates()
+    plain, _ = sums_by_quarter(WEEKS, STARTS, known)
+    for _ in range(n_quiet_nights):
+        known = Estimates(known.asked)
+        sums_by_quarter(WEEKS, STARTS, known)
+    found, made = sums_by_quarter(with_late(on), STARTS, Estimates(known.asked))
+    assert made == anew
+    assert found == [[x + 100.0 * (on < start)] for (x,), start in zip(plain, STARTS, strict=True)]
+
+
+def test_estimates_of_no_quarter_are_none() -> None:
+    assert sums_by_quarter(WEEKS.clear(), [], Estimates()) == ([], [])
