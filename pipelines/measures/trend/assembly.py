@@ -143,7 +143,7 @@ def _judged(
     swings: pl.DataFrame, metric: str, priors: Sequence[WorthwhilePrior], estimates: Estimates
 ) -> tuple[pl.DataFrame, list[Norm]]:
     """Sessions of a quantity with noise and variance as the squad's norms of the quarter have them; and these."""
-    observed = observations_of(swings, metric)
+    observed = observations_of(swings, metric).with_row_index(_PLACE)
     norms = squad_norms(observed, priors, estimates)
     usual = norms_frame(norms).select(
         "club_group", "from_on", "session_sd", "worthwhile", pl.col("shot_sd").alias("squad_shot_sd")
@@ -169,6 +169,8 @@ def _watched(
 
 
 _BY_DAY = ("on_date", "session_id", "player_id", "club_group")
+_PLACE = "place"
+"""Column of the order in which sessions were told, by player and day: texts that are nearly sorted are sorted soon."""
 
 
 def _own_series(watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
@@ -212,7 +214,8 @@ def _expecting(rows: pl.DataFrame, metric: str, born: dict[str, int], estimates:
 
 def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
-    told, quarters = resemblance(expecting.sort(*SERIES, "on_date", "session_id"), SERIES, estimates)
+    rows = expecting.sort(_PLACE).drop(_PLACE).sort(*SERIES, "on_date", "session_id")
+    told, quarters = resemblance(rows, SERIES, estimates)
     told = told if set(COURSE) <= set(told.columns) else told.drop("expected")
     few = pl.col(_FEW_TEXTS).cast(pl.Categorical), pl.col("n").cast(pl.Int32)
     return told.select(*_TOLD, pl.selectors.exclude(*_TOLD)).with_columns(few), quarters
