@@ -13,11 +13,13 @@ import pytest
 from scipy import stats
 
 from pipelines.measures.body.fewer import FEWEST_USUAL, fewer_answers
-from pipelines.measures.body.items import body_items
+from pipelines.measures.body.items import ITEMS, body_items
+from pipelines.measures.body.map import body_days, body_weeks
 from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises, ended, load_flats, load_jumps
 from pipelines.measures.flags.pattern_rules import Judged, overuse_patterns, problem_reports, sleep_is_short, within_days
 from pipelines.measures.load.grid import DayGrid, readings
+from pipelines.stages.measure.body import _answered_names
 from tests.unit.test_body_rules import FIRST, checkins, series, stiff_squad, usual
 from tests.unit.test_pattern_rules import DAYS, GRID, NONE, forms, patterns, spoken
 from tests.unit.test_pattern_rules import FIRST as FORM_FIRST
@@ -142,6 +144,24 @@ def test_an_answer_is_among_the_tests_of_a_night_up_to_the_limit_itself(p_value:
     rows = body_rises(replace(item, above=calm, held=calm), grid, np.full(grid.shape, 2), np.ones(grid.n_days))
     assert (rows.height == known.sum()) == listed
     assert listed or rows.is_empty()
+
+
+def test_of_an_item_that_nobody_answers_nothing_is_found() -> None:
+    """So a night leaves it out; sleep stays, for a column is made of it."""
+    value = stiff_squad()
+    grid = DayGrid(tuple(f"P{number:02d}" for number in range(8)), FIRST, FIRST + dt.timedelta(days=149))
+    told = checkins(value, np.ones(value.shape, dtype=bool)).with_columns(
+        stiff_neck=pl.lit(None, dtype=pl.Float64), **{name: pl.lit(None) for name in ITEMS if not name.startswith("stiff")}
+    )
+    item = next(body_items(told, grid, ("stiff_neck",)))
+    assert body_days(item, grid, 0).is_empty()
+    assert body_weeks(item, grid).is_empty()
+    assert body_rises(item, grid, np.full(grid.shape, 2), np.ones(grid.n_days)).is_empty()
+    asked = [name for name in ITEMS if name in told.columns]
+    assert _answered_names(told.with_columns(pl.lit(None).alias(name) for name in ITEMS if name not in asked)) == (
+        "sleep_h",
+        "stiff_lower_back",
+    )
 
 
 def test_each_column_of_a_form() -> None:

@@ -71,9 +71,10 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
     names : tuple of str
         Items that the frame has.
     """
+    places = grid.places(checkins)
     for name in names:
         sign = -1.0 if name in BETTER_WHEN_HIGHER else 1.0
-        raw = grid.spread(checkins, (name,))[name]
+        raw = grid.at_places(places, checkins[name])
         answers = readings(sign * raw.value, raw.known)
         free = own_normal(answers)
         above = above_normal(answers, free)

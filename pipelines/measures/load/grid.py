@@ -111,16 +111,18 @@ class DayGrid:
 
         The frame has at most one row for a player and day.
         """
-        row, column, inside = self.places(rows)
-        found = {}
-        for name in names:
-            cell = rows[name].cast(pl.Float64)
-            known_cell = cell.is_not_null().to_numpy() & inside
-            value, known = np.zeros(self.shape), np.zeros(self.shape, dtype=np.bool_)
-            value[row[known_cell], column[known_cell]] = cell.fill_null(0.0).to_numpy()[known_cell]
-            known[row[known_cell], column[known_cell]] = True
-            found[name] = Readings(value, known)
-        return found
+        places = self.places(rows)
+        return {name: self.at_places(places, rows[name]) for name in names}
+
+    def at_places(self, places: tuple[Counts, Counts, Truths], values: pl.Series) -> Readings:
+        """Values of rows whose :meth:`places` are given, as readings; a null, or no row, is unknown."""
+        row, column, inside = places
+        cell = values.cast(pl.Float64)
+        known_cell = cell.is_not_null().to_numpy() & inside
+        value, known = np.zeros(self.shape), np.zeros(self.shape, dtype=np.bool_)
+        value[row[known_cell], column[known_cell]] = cell.fill_null(0.0).to_numpy()[known_cell]
+        known[row[known_cell], column[known_cell]] = True
+        return Readings(value, known)
 
     def frame(self, columns: Mapping[str, Readings | Truths], keep: Truths | None = None) -> pl.DataFrame:
         """A long frame, one row for each cell that is kept (all when ``keep`` is None): unknown becomes null.

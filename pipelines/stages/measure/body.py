@@ -119,12 +119,17 @@ def _answers(checkins: pl.DataFrame, grid: DayGrid) -> tuple[pl.DataFrame, pl.Da
     n_items, n_players = _answered_items(checkins, grid)
     days, weeks, rises = [], [], []
     sleep = None
-    for item in body_items(checkins, grid):
+    for item in body_items(checkins, grid, _answered_names(checkins)):
         days.append(body_days(item, grid, grid.n_days - SHOWN_DAYS))
         weeks.append(body_weeks(item, grid))
         rises.append(body_rises(item, grid, n_items[bool(item.region)], n_players))
         sleep = item if item.name == "sleep_h" else sleep
     return pl.concat(days), pl.concat(weeks), pl.concat(rises), _answering(checkins, grid, sleep)
+
+
+def _answered_names(checkins: pl.DataFrame) -> tuple[str, ...]:
+    """Items that anybody ever answered: of others nothing is found. Sleep stands among them, for a column is made of it."""
+    return tuple(name for name in ITEMS if name == "sleep_h" or checkins[name].null_count() < checkins.height)
 
 
 def _answered_items(checkins: pl.DataFrame, grid: DayGrid) -> tuple[dict[bool, Floats], Counts]:
