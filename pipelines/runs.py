@@ -180,7 +180,7 @@ def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
             _note_run(night, NIGHT, intake, flags_new=0, pages_written=same.site.n_written)
             return same
         forget_night(con)
-        with crew():
+        with crew(), sessions_told(con):
             _measure(con, academy, as_of, night)
             flags = flag_rows(con)
             site = _render(con, academy, as_of, night)
@@ -329,11 +329,10 @@ def _take_in(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night, ask
 
 def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> None:
     decided = last_decided_day(con, as_of, night.today(academy))
-    with sessions_told(con):
-        for step, measure in MEASURES:
-            night.tell(step)
-            measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
-            give_back_memory()
+    for step, measure in MEASURES:
+        night.tell(step)
+        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+        give_back_memory()
 
 
 def _render(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, night: Night) -> SiteOutcome:

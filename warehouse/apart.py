@@ -15,6 +15,8 @@ Parts = dict[tuple[object, ...], pl.DataFrame]
 
 def parted(rows: pl.DataFrame, columns: Sequence[str]) -> Parts:
     """Rows by the values of some columns: slices where equal ones stand together, which costs no copy."""
+    if rows.is_empty():
+        return {}
     at = pl.col("place of row")
     places = (
         rows.select(columns)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.core.files import FILE
 from schemas.files import KINDS, FileKind
 from warehouse.connection import frame, insert_frame, registered
 from warehouse.keys import row_key
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     Connection = duckdb.DuckDBPyConnection
 
+_NAMES = ("file_id", "name", "kind", "mapping", "modified_at", "received_at", "kept_as", "status", "redacted", "reading")
 _COLUMNS = """
   file_id, name, coalesce(kind, '') as kind, coalesce(mapping, '') as mapping, modified_at, received_at, kept_as, status,
   redacted, reading
@@ -43,6 +45,8 @@ def deliveries_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame
 
     Of rows about the body nothing was kept: such a file has to be dropped again.
     """
+    if kind.body or not _has_rows(con, _WAITING):
+        return _nothing()
     return _by_version(
         con,
         """
@@ -53,11 +57,13 @@ def deliveries_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame
         where problem.rule = 'unknown_session' and not problem.closed
         """,
         kind,
-    ).filter(not kind.body)
+    )
 
 
 def displaced_deliveries(con: Connection, kind: FileKind) -> pl.DataFrame:
     """Files of this kind with rows that a file replaced which stands no more."""
+    if not _has_rows(con, "superseded_row"):
+        return _nothing()
     return _by_version(
         con,
         """
@@ -84,13 +90,26 @@ def displaced_deliveries(con: Connection, kind: FileKind) -> pl.DataFrame:
 def unfounded_deliveries(con: Connection, kind: FileKind) -> pl.DataFrame:
     """Files of this kind with rows of a session that is gone, or that has become another player's."""
     if not any(reference.kind == "sessions" for reference in kind.references):
-        return deliveries(con).clear()
+        return _nothing()
     return _by_version(
         con,
         f'select file_id from "{kind.table}" as own anti join session '
         "on session.session_id = own.session_id and session.player_id = own.player_id",
         kind,
     )
+
+
+_WAITING = "problem where rule in ('unknown_player', 'unknown_session') and not closed"
+
+
+def _has_rows(con: Connection, what: str) -> bool:
+    """Whether there is a row: asked before a longer question, for mostly there is none."""
+    return bool(con.execute(f"select 1 from {what} limit 1").fetchall())
+
+
+def _nothing() -> pl.DataFrame:
+    columns = FILE.polars_schema()
+    return pl.DataFrame(schema={name: columns[name] for name in _NAMES})
 
 
 def _by_version(con: Connection, wanted: str, kind: FileKind) -> pl.DataFrame:

@@ -228,6 +228,8 @@ class MartCache:
             wanted = f'select player_id, sum(cast(hash(m) as hugeint)){apart} from "{mart}" m where player_id is not null'
             return self.con.execute(f"{wanted} group by all order by all").fetchall()
         rows = self.rows(marts()[mart])
+        if rows.is_empty():
+            return ()
         told = rows.select("player_id", *columns).with_columns(rows.hash_rows().alias("number of row"))
         sums = told.group_by("player_id", *columns, maintain_order=True).agg(pl.col("number of row").sum())
         known = sums.filter(pl.col("player_id").is_not_null())
@@ -242,7 +244,8 @@ class MartCache:
 
     def _rows_of(self, mart: str, names: list[str], player_ids: list[str]) -> pl.DataFrame:
         if mart not in READ_AS_THEY_ARE:
-            return self.rows(marts()[mart]).filter(pl.col("player_id").is_in(player_ids))
+            rows = self.rows(marts()[mart])
+            return rows if rows.is_empty() else rows.filter(pl.col("player_id").is_in(player_ids))
         where = "where player_id in (select unnest(?))"
         given: list[Any] = [player_ids]
         if mart not in names:

@@ -90,10 +90,10 @@ def audits() -> tuple[Script, ...]:
 
 
 def _applied(con: duckdb.DuckDBPyConnection) -> dict[int, tuple[str, str]]:
-    has_table = con.execute("select 1 from information_schema.tables where table_name = 'migration'").fetchall()
-    if not has_table:
+    try:
+        rows = con.execute("select number, name, sha256 from migration").fetchall()
+    except duckdb.CatalogException:  # no such table: nothing was laid yet
         return {}
-    rows = con.execute("select number, name, sha256 from migration").fetchall()
     return {number: (name, sha256) for number, name, sha256 in rows}
 
 

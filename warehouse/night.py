@@ -58,8 +58,9 @@ def last_decided_day(con: duckdb.DuckDBPyConnection, as_of: date, today: date) -
 
 def rows_digest(con: duckdb.DuckDBPyConnection) -> str:
     """Text that changes when any row that came from a file changes."""
-    parts = (f'{table}={scalar(con, f"""select sum(cast(hash(t) as hugeint)) from "{table}" t""")}' for table in _INPUTS)
-    return ";".join(parts)
+    sums = ", ".join(f'(select sum(cast(hash(t) as hugeint)) from "{table}" t)' for table in _INPUTS)
+    found = con.execute(f"select {sums}").fetchall()[0]
+    return ";".join(f"{table}={told}" for table, told in zip(_INPUTS, found, strict=True))
 
 
 def stored_night(con: duckdb.DuckDBPyConnection) -> tuple[str, date] | None:

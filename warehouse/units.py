@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
-from warehouse.connection import frame, insert_frame, registered, scalar
+from warehouse import migrate
+from warehouse.connection import frame, insert_frame, registered
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from schemas.tables import Table
+    from warehouse.migrate import Script
 
     Connection = duckdb.DuckDBPyConnection
 
@@ -53,21 +56,29 @@ _SESSIONS_TOLD = f"""
     join session_day as held using (session_id)
 """
 _KEPT = "session_told"
+_TOLD: ContextVar[Connection | None] = ContextVar("sessions told", default=None)
 
 
 @contextmanager
 def sessions_told(con: Connection) -> Iterator[None]:
-    """What is said of each session and its shots, digested once for all stages of the block, in which none of it may change."""
-    con.execute(f"create or replace temp table {_KEPT} as {_SESSIONS_TOLD}").fetchall()
+    """What files say of each session and its shots, made once for all that is read in the block, in which none of it may change.
+
+    Local days of sessions, in a table that stands before the view of that name for all views that read it; and of each session
+    a digest of all that is said of it and of its shots.
+    """
+    con.execute("create temp table session_day as select * from session_day").fetchall()
+    token = _TOLD.set(con)
     try:
+        con.execute(f"create temp table {_KEPT} as {_SESSIONS_TOLD}").fetchall()
         yield
     finally:
-        con.execute(f"drop table if exists {_KEPT}").fetchall()
+        _TOLD.reset(token)
+        con.execute(f"drop table if exists temp.{_KEPT}; drop table if exists temp.session_day").fetchall()
 
 
 def _session_digests(con: Connection, by: Sequence[str], until: tuple[str, date] | None) -> pl.DataFrame:
     """As :func:`view_digests`, by all that is said of the unit's sessions and their shots."""
-    is_kept = scalar(con, "select count(*) from duckdb_tables() where temporary and table_name = ?", [_KEPT])
+    is_kept = _TOLD.get() is con
     digest = "cast(count(*) as varchar) || '-' || cast(sum(told) as varchar) as digest"
     told = f'where "{until[0]}" <= ?' if until else ""
     query = f"select {_listed(by)}, {digest} from {_KEPT if is_kept else f'({_SESSIONS_TOLD})'} {told} group by {_listed(by)}"
@@ -88,13 +99,27 @@ def view_digests(
     """
     if view in OF_SHOTS:
         return _session_digests(con, by, until)
-    columns = con.sql(f'select * from "{view}" limit 0').columns
+    columns = _columns(con, view)
     if {"session_id", "shot_no"} <= set(columns):
         return _shot_digests(con, view, columns, by, until)
     told = f'where "{until[0]}" <= ?' if until else ""
     named = ", ".join(f'{_unit([name], days, "source")} as "{name}"' for name in by)
     query = f'select {named}, {_DIGEST} from (select * from "{view}" {told}) as source group by {_unit(by, days, "source")}'
     return frame(con, query, [until[1]] if until else [])
+
+
+_COLUMNS: dict[Script, list[str]] = {}
+
+
+def _columns(con: Connection, view: str) -> list[str]:
+    """Columns of a view or a table; of a view that ships they are asked for once in a process."""
+    script = next((one for one in migrate.views() if one.name == view), None)
+    columns = _COLUMNS.get(script) if script else None
+    if columns is None:
+        columns = con.sql(f'select * from "{view}" limit 0').columns
+        if script:
+            _COLUMNS[script] = columns
+    return columns
 
 
 def _shot_digests(
@@ -116,10 +141,13 @@ def _shot_digests(
     return frame(con, query, [until[1]] if until else [])
 
 
-def frame_digests(con: Connection, rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
+def frame_digests(rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
     """As :func:`view_digests`, of the rows of a frame."""
-    with registered(con, "digested_rows", rows):
-        return frame(con, f"select {_listed(by)}, {_DIGEST} from digested_rows as source group by {_listed(by)}")
+    numbered = [name for name, kind in rows.schema.items() if isinstance(kind, pl.Categorical | pl.Enum)]  # by each process
+    told = rows.with_columns(pl.col(numbered).cast(pl.String)) if numbered else rows
+    hashed = rows.select(by).with_columns(told.hash_rows().alias("number of row"))
+    sums = (pl.len().cast(pl.String), pl.lit("-"), pl.col("number of row").sum().cast(pl.String))
+    return hashed.group_by(by).agg(pl.concat_str(sums).alias("digest"))
 
 
 def unit_rows(
@@ -133,12 +161,15 @@ def unit_rows(
     """The rows of these units (a frame of the columns that name one) in a view, ordered; ``days``: see :func:`_unit`.
 
     Few players, and the first month, are named beside: the database then leaves out other rows before it joins anything to them.
+    Of units that are players, few enough, the names say all.
     """
     where, given = _bounds(view, units, until)
+    rows = f'select "{view}".* from "{view}"'
+    if units.columns == ["player_id"] and 0 < units["player_id"].n_unique() <= MOST_NAMED:
+        return frame(con, f"{rows} {where} order by {_listed(order)}", given)
     alike = " and ".join(f'{_unit([name], days, view)} = asked_unit."{name}"' for name in units.columns)
-    asked = f"semi join asked_unit on {alike}"
     with registered(con, "asked_unit", units):
-        return frame(con, f'select "{view}".* from "{view}" {asked} {where} order by {_listed(order)}', given)
+        return frame(con, f"{rows} semi join asked_unit on {alike} {where} order by {_listed(order)}", given)
 
 
 def _bounds(view: str, units: pl.DataFrame, until: tuple[str, date] | None) -> tuple[str, list[object]]:

@@ -134,6 +134,8 @@ def _returned(workspace: Workspace) -> tuple[str, ...]:
 
 def turn_away_erased(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> int:
     """Take people who were erased out of what waits in the inbox; returns how many lines went. Call it before an intake."""
+    if read_forgotten(workspace.root) is None:
+        return 0
     forgotten = read_forgotten(workspace.root, _names_of_others(con, ""))
     return 0 if forgotten is None else turn_away(workspace, _is_known(workspace, con), forgotten)
 

@@ -137,9 +137,11 @@ def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
 
     Each block of players is one transaction: rows and digests come together, and what a crash leaves undone is stale again.
     """
-    known = unit_digests(con, apart)
+    known, stored = unit_digests(con, apart), stored_digests(con, apart.stage)
     give_back_memory()
-    stale = _stale(con, apart, known)
+    stale = known.join(stored, on=["unit", "digest"], how="anti", maintain_order="left")
+    if stale.is_empty() and 0 < known.height == stored.height:
+        return known
     standing = known.join(stale, on="unit", how="anti", maintain_order="left")
     with transaction(con):
         drop_other_units(con, apart.stage, standing.select("unit"))
@@ -278,17 +280,13 @@ def _of_units(parts: Sequence[pl.DataFrame], units: pl.DataFrame) -> pl.DataFram
 
 def _digests(con: duckdb.DuckDBPyConnection, read: Read | pl.DataFrame, apart: Apart) -> pl.DataFrame:
     if not isinstance(read, Read):
-        return frame_digests(con, read, apart.by)
+        return frame_digests(read, apart.by)
     return view_digests(con, read.view, apart.by, read.until, _days(read) if apart.days else None)
 
 
 def _days(read: Read) -> str | None:
     """Column of days that tells the month of a row."""
     return read.until[0] if read.until else None
-
-
-def _stale(con: duckdb.DuckDBPyConnection, apart: Apart, known: pl.DataFrame) -> pl.DataFrame:
-    return known.join(stored_digests(con, apart.stage), on=["unit", "digest"], how="anti", maintain_order="left")
 
 
 def _kinds(apart: Apart, table: Table) -> tuple[str, ...]:

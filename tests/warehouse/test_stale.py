@@ -70,6 +70,17 @@ def test_only_the_player_whose_rows_changed_is_computed_anew(world: duckdb.DuckD
     assert asked(world, one) == ["p2"]
 
 
+def test_where_all_stands_nothing_is_written(world: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = stage(Counting())
+    known = renew(world, one)
+    with monkeypatch.context() as patch:
+        patch.setattr(stale, "transaction", lambda _: 1 / 0)
+        assert renew(world, one).sort("unit").equals(known.sort("unit"))
+    world.execute("delete from struck where player_id = 'p2'").fetchall()
+    assert asked(world, one) == []
+    assert [row[0] for row in rows(world)] == ["p0", "p1"]
+
+
 def test_a_row_of_a_later_day_makes_a_player_stale_when_its_day_has_come(world: duckdb.DuckDBPyConnection) -> None:
     count = Counting()
     asked(world, stage(count))

@@ -11,7 +11,7 @@ from sqlglot import exp
 
 from tests.warehouse.sql_examples import queries
 from warehouse.connection import frame
-from warehouse.units import OF_SHOTS, sessions_told, unit_rows, view_digests
+from warehouse.units import OF_SHOTS, frame_digests, sessions_told, unit_rows, view_digests
 
 if TYPE_CHECKING:
     import duckdb
@@ -146,3 +146,54 @@ def test_rows_of_months_are_those_and_no_other(world: duckdb.DuckDBPyConnection)
     both = pl.DataFrame({"player_id": ["p1", "p1", "p2"], "month_on": [date(2026, 3, 1), date(2026, 2, 1), date(2026, 2, 1)]})
     rows = unit_rows(world, "own_swing", both, ("on_date", date(2026, 3, 1)), ("session_id", "shot_no"), "on_date")
     assert rows["session_id"].to_list() == ["s0"] * 3, "s1 lies after the last day"
+
+
+FRAME = pl.DataFrame(
+    {
+        "player_id": ["p1", "p1", "p1", "p2"],
+        "told": ["a", "b", None, "a"],
+        "also": ["b", "a", "", "a"],
+        "n": [1, 2, None, 1],
+        "m": [2, 1, 0, 1],
+        "speed": [44.5, None, 0.0, 44.5],
+        "day": [NIGHT, None, NIGHT, NIGHT],
+        "is_in": [True, None, False, True],
+        "nothing": [None, None, None, None],
+    }
+)
+
+
+def told_of(rows: pl.DataFrame) -> dict[str, str]:
+    return dict(frame_digests(rows, ["player_id"]).iter_rows())
+
+
+def test_a_digest_of_a_frame_tells_every_cell_and_no_order() -> None:
+    before = told_of(FRAME)
+    assert told_of(FRAME.reverse()) == before
+    for name in FRAME.columns[1:-1]:
+        for other in (FRAME[name][3], None, FRAME[name][1]):
+            changed = FRAME.with_columns(pl.Series(name, [other, *FRAME[name].to_list()[1:]], dtype=FRAME.schema[name]))
+            assert (told_of(changed)["p1"] == before["p1"]) is changed.equals(FRAME), (name, other)
+            assert told_of(changed)["p2"] == before["p2"]
+    swapped = FRAME.with_columns(told=pl.col("also"), also=pl.col("told"))
+    assert told_of(swapped)["p1"] != before["p1"]
+    assert told_of(FRAME.filter(pl.col("n").is_not_null()))["p1"] != before["p1"]
+    assert told_of(pl.concat([FRAME, FRAME[:1]]))["p1"] != before["p1"]
+
+
+def test_categories_are_told_by_their_texts() -> None:
+    told = [pl.Series("told", ["z", "a", None, "z"], dtype=kind) for kind in (pl.String, pl.Categorical, pl.Enum(["a", "z"]))]
+    assert len({str(sorted(told_of(FRAME.with_columns(one)).items())) for one in told}) == 1
+
+
+def test_days_of_sessions_are_made_once_in_the_block_and_told_anew_behind_it(world: duckdb.DuckDBPyConnection) -> None:
+    query = "select * from session_day order by session_id"
+    before, struck = frame(world, query), frame(world, "select * from own_swing order by all")
+    with sessions_told(world):
+        assert frame(world, query).equals(before)
+        assert frame(world, "select * from own_swing order by all").equals(struck)
+        (told,) = world.execute("explain select on_date from own_swing").fetchall()
+        assert '"temp".main.session_day' in told[1]
+    world.execute("update academy set time_zone = 'Pacific/Auckland'").fetchall()
+    world.execute("update session set started_at = timestamp '2026-02-20 22:30'").fetchall()
+    assert frame(world, query)["on_date"].unique().to_list() == [date(2026, 2, 21)]
