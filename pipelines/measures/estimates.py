@@ -168,3 +168,46 @@ def by_quarter(
 def _by_start(what: str, rows: pl.DataFrame, starts: list[dt.date]) -> str:
     """Digest of all that estimates at these moments rest on."""
     return inputs_digest(what, rows.filter(pl.col("on_date") < starts[-1]), starts)
+
+
+MONTHS_MADE = 2
+"""So many newest months are told again each night: a late file of the month before is no reason to tell all of them again."""
+
+
+def by_month(
+    estimates: Estimates, what: str, rows: pl.DataFrame, months: list[dt.date], make: Callable[[pl.DataFrame, dt.date], list[Any]]
+) -> list[list[Any]]:
+    """What is estimated of each month from its rows and all before it; of months before the last but one it is recalled together.
+
+    Parameters
+    ----------
+    estimates : Estimates
+    what : str
+        Name of the estimates.
+    rows : polars.DataFrame
+        With ``month_on``; those of every month in the same order whatever comes after them.
+    months : list of datetime.date
+        First days of months, in order; which they are rests on the rows.
+    make : callable
+        Rows and a month to what is estimated then, from rows of no later month.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_estimates.py
+    """
+    closed, recent = months[:-MONTHS_MADE], months[-MONTHS_MADE:]
+    since, found = len(estimates.asked), list[list[Any]]()
+    if closed:
+        key = _until_month(what, rows, closed)
+        told = estimates.recalled(key)
+        if told is None:  # where a month has begun, those before are known
+            before = estimates.recalled(_until_month(what, rows, closed[:-1])) if closed[:-1] else None
+            told = [*(before or []), *(make(rows, month) for month in (closed if before is None else closed[-1:]))]
+            estimates.keep(key, told, since)
+        found = list(told)
+    return [*found, *(make(rows, month) for month in recent)]
+
+
+def _until_month(what: str, rows: pl.DataFrame, months: list[dt.date]) -> str:
+    """Digest of all that estimates of these months rest on."""
+    return inputs_digest(what, rows.filter(pl.col("month_on") <= months[-1]), months)

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.estimates import Estimates, by_quarter
+from pipelines.measures.estimates import Estimates, by_month, by_quarter
 from pipelines.measures.trend.assembly import trends
 from tests.unit.trend_world import summaries
 
@@ -110,3 +110,48 @@ def test_what_a_late_row_may_have_changed_is_made_anew(on: dt.date, anew: list[d
 
 def test_estimates_of_no_quarter_are_none() -> None:
     assert sums_by_quarter(WEEKS.clear(), [], Estimates()) == ([], [])
+
+
+MONTHS = [dt.date(2025, month, 1) for month in range(1, 7)]
+CELLS = pl.DataFrame({"month_on": [month for month in MONTHS for _ in range(2)], "x": [float(n) for n in range(12)]})
+
+
+def sums_by_month(rows: pl.DataFrame, months: list[dt.date], known: Estimates) -> tuple[list[list[float]], list[dt.date]]:
+    """The sum up to each month, and the months of which it was made."""
+    made: list[dt.date] = []
+
+    def make(told: pl.DataFrame, month: dt.date) -> list[float]:
+        made.append(month)
+        return [told.filter(pl.col("month_on") <= month)["x"].sum()]
+
+    return by_month(known, "sums", rows, months, make), made
+
+
+def test_of_months_only_the_last_two_are_made_again_also_when_one_begins() -> None:
+    first = Estimates()
+    begun = CELLS.filter(pl.col("month_on") < MONTHS[-1])
+    sums_by_month(begun, MONTHS[:-1], first)
+    second = Estimates(first.asked)
+    assert sums_by_month(begun, MONTHS[:-1], second)[1] == MONTHS[3:5]
+    plain, made = sums_by_month(CELLS, MONTHS, Estimates())
+    assert made == MONTHS
+    third = Estimates(second.asked)
+    assert sums_by_month(CELLS, MONTHS, third) == (plain, MONTHS[3:])
+    assert sums_by_month(CELLS, MONTHS, Estimates(third.asked)) == (plain, MONTHS[4:])
+
+
+def test_a_late_row_makes_the_months_anew_that_it_may_have_changed() -> None:
+    known = Estimates()
+    plain, _ = sums_by_month(CELLS, MONTHS, known)
+    for on, anew in ((MONTHS[4], MONTHS[4:]), (MONTHS[1], MONTHS)):
+        late = pl.concat([CELLS, pl.DataFrame({"month_on": [on], "x": [100.0]})])
+        found, made = sums_by_month(late, MONTHS, Estimates(known.asked))
+        assert made == anew
+        assert found == [[x + 100.0 * (on <= month)] for (x,), month in zip(plain, MONTHS, strict=True)]
+
+
+def test_months_too_few_to_be_closed_are_made() -> None:
+    known = Estimates()
+    assert sums_by_month(CELLS, MONTHS[:2], known)[1] == MONTHS[:2]
+    assert sums_by_month(CELLS.clear(), [], known) == ([], [])
+    assert known.asked == {}

@@ -9,11 +9,13 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import pairwise
 from math import exp
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.estimates import Estimates, by_month
 from pipelines.measures.grouping import by_group
 
 REFERENCE_BALL = "premium"
@@ -98,7 +100,7 @@ def _summed(name: str, told: pl.Expr, which: pl.Expr) -> tuple[pl.Expr, pl.Expr]
     return counting.sum().alias(name), counting.len().cast(pl.Int64).alias(f"{name}_n")
 
 
-def ball_factors(cells: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFrame:
+def ball_factors(cells: pl.DataFrame, chosen: Mapping[str, float], estimates: Estimates | None = None) -> pl.DataFrame:
     """Carry and speed ratio of each ball on each device over those of the reference ball, month by month.
 
     Parameters
@@ -107,6 +109,8 @@ def ball_factors(cells: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFra
         From :func:`ball_cells`, of all sessions.
     chosen : mapping
         Device id to the carry of its range balls over premium balls that the academy has set.
+    estimates : Estimates, optional
+        Those of before.
 
     Returns
     -------
@@ -127,12 +131,12 @@ def ball_factors(cells: pl.DataFrame, chosen: Mapping[str, float]) -> pl.DataFra
     first that knows a factor takes that one, and says so by ``known_on``.
     Checked: tests/property/test_carry.py.
     """
-    months = cells["month_on"].unique().sort().to_list()
+    months, known = cells["month_on"].unique().sort().to_list(), estimates or Estimates()
     levels, of_month = model_levels(cells, months), pl.col("month_on").replace_strict
-    speed = _by_month(_told(cells, pl.col("speed"), pl.col("speed_n")), months)
+    speed = _by_month(_told(cells, pl.col("speed"), pl.col("speed_n")), months, "speed", known)
     level = of_month(_at_end(cells, months), default=1.0, return_dtype=pl.Float64())
     total = pl.col("near") + pl.col("indoor") + pl.col("indoor_n") * level.log()
-    carry = _by_month(_told(cells, total, pl.col("near_n") + pl.col("indoor_n")), months)
+    carry = _by_month(_told(cells, total, pl.col("near_n") + pl.col("indoor_n")), months, "carry", known)
     pairs = list(cells.select("device_id", "ball").unique().sort("device_id", "ball", nulls_last=True).iter_rows())
     rows = []
     for before, month in pairwise([None, *months]):
@@ -167,15 +171,20 @@ def _from_later(column: str, pair: list[str], factor: str | None = None) -> pl.E
     return known.backward_fill().over(pair).fill_null(pl.col(column)).alias(column)
 
 
-def _by_month(cells: pl.DataFrame, months: Sequence[date]) -> dict[date, Learned]:
+def _by_month(cells: pl.DataFrame, months: list[date], what: str, estimates: Estimates) -> dict[date, Learned]:
     """What is learned from the cells of each month and all before it."""
+    found = by_month(estimates, f"{what} of balls", cells, months, _learned)
+    return {
+        month: {(device, ball): (level, n) for device, ball, level, n in one} for month, one in zip(months, found, strict=True)
+    }
+
+
+def _learned(cells: pl.DataFrame, month: date) -> list[list[Any]]:
+    """Device, ball, level and number of shots, from the cells up to a month."""
     keys = ["player_id", "club", "device_id", "ball"]
-    found = {}
-    for month in months:
-        summed = cells.filter(pl.col("month_on") <= month).group_by(keys, maintain_order=True).agg(pl.col("total", "n").sum())
-        known = summed.filter(pl.col("n") >= FEWEST_PER_CELL).with_columns((pl.col("total") / pl.col("n")).alias("level"))
-        found[month] = _additive(known.sort(keys))
-    return found
+    summed = cells.filter(pl.col("month_on") <= month).group_by(keys, maintain_order=True).agg(pl.col("total", "n").sum())
+    known = summed.filter(pl.col("n") >= FEWEST_PER_CELL).with_columns((pl.col("total") / pl.col("n")).alias("level"))
+    return [[*pair, *told] for pair, told in _additive(known.sort(keys)).items()]
 
 
 def _speed_level() -> pl.Expr:

@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.device.offsets import DeviceOffsets, Wander, device_offsets
-from pipelines.measures.estimates import Estimates, inputs_digest
+from pipelines.measures.estimates import MONTHS_MADE, Estimates, inputs_digest
 
 Floats = NDArray[np.float64]
 
@@ -23,9 +23,6 @@ FEWEST_SHARERS = 3
 
 DEVICE_SD = 1.0
 """Prior standard deviation of offsets between devices, in scale units of the quantity."""
-
-MONTHS_MADE = 2
-"""So many newest months are told again each night: a late file of the month before is no reason to tell all of them again."""
 
 LEVEL_WANDER, SLOPE_SD = 0.8, 20.0
 """A player's own level meanwhile, in scale units: wander in 28 days; the slope is all but free, for a

@@ -18,7 +18,7 @@ from pipelines.measures.carry import (
     other_models,
     reference_density_kgpm3,
 )
-from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.stale import Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.ball import BALL_CELL, BALL_FACTOR, COMPARABLE_SHOT, SHOT_FLIGHT
 from warehouse.connection import frame, replace_table, transaction
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.measures.estimates import Estimates
     from schemas.academy import Academy
 
 SESSION = ("player_id", "session_id")
@@ -82,16 +83,20 @@ def comparable_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]
     return {COMPARABLE_SHOT.name: restated_shots.with_columns(cs.float().round(_DIGITS_TOLD))}
 
 
-def cells_and_factors(con: duckdb.DuckDBPyConnection, academy: Academy) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """What sessions tell of balls, and what the squad makes of it."""
+def cells_and_factors(
+    con: duckdb.DuckDBPyConnection, academy: Academy, estimates: Estimates | None = None
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What sessions tell of balls, and what the squad makes of it; ``estimates``: those of before, that stand."""
     cells = frame(con, _CELLS)
-    return cells, ball_factors(cells, academy.range_ball_factor)
+    return cells, ball_factors(cells, academy.range_ball_factor, estimates)
 
 
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Restate every shot's carry for still reference air, with what ball and device do to it."""
     flown = renew(con, flights(con, academy, as_of))
-    cells, factors = cells_and_factors(con, academy)
+    estimates = known_estimates(con, "balls of devices")
+    cells, factors = cells_and_factors(con, academy, estimates)
     with transaction(con):
+        keep_estimates(con, "balls of devices", estimates)
         replace_table(con, BALL_FACTOR.name, factors.select(BALL_FACTOR.names))
     renew(con, restated(cells, factors, flown, as_of))
