@@ -12,9 +12,10 @@ from scipy.stats import norm, qmc
 from scipy.stats import t as student
 
 from pipelines.measures.scatter import tail_spread
-from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, round_strokes
+from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, map_strokes, round_strokes
 from pipelines.measures.strokes.baseline import strokes_to_hole_out
-from pipelines.measures.strokes.expected import AIMS_DEG, _distribution
+from pipelines.measures.strokes.directions import distribution, tabled
+from pipelines.measures.strokes.expected import AIMS_DEG
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE, Course, Side, TeeShot
 
@@ -290,7 +291,33 @@ def test_directions_have_the_distribution_of_a_reference_library() -> None:
     at = np.linspace(-9.0, 9.0, 61)
     for share in (0.0, 0.05, 0.3):
         expected = (1.0 - share) * norm.cdf(at) + share * norm.cdf(at, scale=4.0)
-        assert _distribution(at.copy(), np.array(share)) == pytest.approx(expected, abs=1e-12)
+        assert distribution(at.copy(), np.array(share)) == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.05, 0.4])
+def test_directions_are_read_of_a_table_as_they_are_computed(share: float) -> None:
+    at = np.concatenate([np.random.default_rng(5).uniform(-12.0, 12.0, 40_000), [-1e6, -40.0, 0.0, 40.0, 1e6]])
+    read = tabled(share)(at.copy(), np.array(0.9))
+    assert np.abs(read - distribution(at.copy(), np.array(share))).max() < 1e-11
+    one_by_one = [tabled(share)(np.array([[one]]), np.array(0.9))[0, 0] for one in at[-300:]]
+    assert read[-300:].tolist() == one_by_one
+
+
+def test_the_patterns_of_a_map_cost_what_they_cost_alone() -> None:
+    drives = [
+        replace(pattern(total, scatter), tail_share=0.08) for total in (180.0, 240.0, 281.5) for scatter in (2.0, 4.7, 8.9)
+    ] * 3
+    for course in (OPEN_COURSE, TREE_LINED_COURSE):
+        found = map_strokes(drives, course, "90")
+        assert np.abs(found - round_strokes(drives, course, "90")).max() < 1e-9
+        assert found.tolist() == [map_strokes([one], course, "90")[0] for one in drives]
+    assert map_strokes([], OPEN_COURSE).tolist() == []
+
+
+def test_patterns_of_different_tails_are_on_no_map() -> None:
+    drive = pattern(230.0, 4.0)
+    with pytest.raises(ValueError, match="share their tails"):
+        map_strokes([drive, replace(drive, tail_share=0.3)], OPEN_COURSE)
 
 
 def test_strokes_by_metre_are_those_of_the_baseline_with_what_each_zone_adds() -> None:

@@ -11,8 +11,8 @@ from scipy.special import ndtr
 
 from pipelines.measures.carry import OTHER_MODELS
 from pipelines.measures.reference_months import with_recent, with_reference
-from pipelines.measures.strokes.expected import PatternStrokes, course_strokes
-from pipelines.measures.strokes.pattern import DrivePattern, PatternError
+from pipelines.measures.strokes.expected import course_strokes
+from pipelines.measures.strokes.pattern import DrivePattern, PatternError, PatternStrokes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

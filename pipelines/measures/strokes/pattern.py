@@ -1,4 +1,4 @@
-"""The pattern of a player's drives: a core of two normal parts, a narrow and a wide one, and a mishit part."""
+"""The pattern of a player's drives (a core of two normal parts, narrow and wide, and a mishit part), and what it costs."""
 
 from __future__ import annotations
 
@@ -72,3 +72,48 @@ class PatternError:
     mishit_rate: float
     tail_share: float = 0.0
     tail_correlation: float = 0.0
+
+
+@dataclass(frozen=True)
+class PatternStrokes:
+    """What one pattern costs on one course; strokes per tee shot are averages over its tee shots.
+
+    Attributes
+    ----------
+    per_tee_shot : float
+        Strokes to hole out from the tee, at the best aim.
+    per_round : float
+        Sum over the course's tee shots.
+    clean : float
+        The same if every drive found the fairway at its distance: what distance alone decides.
+    rough, trees, water, out_of_bounds : float
+        Strokes lost to each; ``clean`` and these four add up to ``per_tee_shot``.
+    fairway_share, trees_share, water_share, out_share : float
+        Shares of drives that end there.
+    aim_deg : tuple of float
+        Best place of the pattern's middle for each tee shot [°], right is positive.
+    standard_error : float or None
+        Of ``per_tee_shot``, from the uncertainty of the pattern; None when that was not given.
+    strokes_per_m : float or None
+        By how much ``per_tee_shot`` changes with a metre of distance; likewise.
+    """
+
+    per_tee_shot: float
+    per_round: float
+    clean: float
+    rough: float
+    trees: float
+    water: float
+    out_of_bounds: float
+    fairway_share: float
+    trees_share: float
+    water_share: float
+    out_share: float
+    aim_deg: tuple[float, ...]
+    standard_error: float | None = None
+    strokes_per_m: float | None = None
+
+    @property
+    def trouble(self) -> float:
+        """Strokes per tee shot lost to rough, trees, water and out of bounds."""
+        return self.rough + self.trees + self.water + self.out_of_bounds

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pipelines.measures.strokes import DrivePattern, round_strokes
+from pipelines.measures.strokes import DrivePattern, map_strokes
 
 if TYPE_CHECKING:
     from schemas.course import Course
@@ -101,7 +101,7 @@ def surface(
     Mishit rate and the shape of the pattern are held. Source: [Broadie2012]. Checked: tests/property/test_tradeoff.py.
     """
     patterns = [at_speed(pattern, scale, float(speed), float(sd)) for speed in club_speed_mps for sd in scatter_deg]
-    strokes = round_strokes(patterns, course, standard)
+    strokes = map_strokes(patterns, course, standard)
     return Surface(club_speed_mps, scatter_deg, strokes.reshape(club_speed_mps.size, scatter_deg.size))
 
 
