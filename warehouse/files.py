@@ -60,10 +60,12 @@ class KnownFile:
 
 def known_files(con: Connection, file_ids: list[str]) -> dict[str, KnownFile]:
     """Deliveries among ``file_ids`` that were looked at before, by id."""
+    if not file_ids:
+        return {}
     rows = con.execute(
         "select file_id, status, name, coalesce(kind, ''), kept_as, redacted, received_at "
-        "from file where file_id in (select unnest(cast(? as varchar[])))",
-        [file_ids],
+        f"from file where file_id in ({', '.join('?' * len(file_ids))})",
+        file_ids,
     ).fetchall()
     return {file_id: KnownFile(*rest) for file_id, *rest in rows}
 

@@ -113,11 +113,14 @@ def _refuse_unfit(applied: dict[int, tuple[str, str]]) -> None:
             )
 
 
-def _run(con: duckdb.DuckDBPyConnection, script: Script) -> None:
-    con.execute(script.sql).fetchall()
-    con.execute(
-        "insert into migration values (?, ?, ?, cast(now() as timestamp))", [script.number, script.name, script.sha256]
-    ).fetchall()
+def _run(con: duckdb.DuckDBPyConnection, scripts: list[Script]) -> None:
+    """Run migrations and note them; call it within a transaction, so that both stand or neither."""
+    for script in scripts:
+        con.execute(script.sql).fetchall()
+    row = "(?, ?, ?, cast(now() as timestamp))"
+    told = [value for script in scripts for value in (script.number, script.name, script.sha256)]
+    if scripts:
+        con.execute(f"insert into migration values {', '.join([row] * len(scripts))}", told).fetchall()
 
 
 def _lay_views(con: duckdb.DuckDBPyConnection) -> None:
@@ -154,8 +157,7 @@ def migrate(con: duckdb.DuckDBPyConnection) -> int:
                 "create table if not exists migration (number integer, name varchar, sha256 varchar, applied_at timestamp);"
                 "create table if not exists view_state (sha256 varchar)"
             ).fetchall()
-        for script in waiting:
-            _run(con, script)
+        _run(con, waiting)
         _lay_views(con)
         con.execute("delete from view_state").fetchall()
         con.execute("insert into view_state values (?)", [_views_sha256()]).fetchall()

@@ -239,18 +239,24 @@ def replace_states(con: Connection, table: Table, rows: pl.DataFrame) -> None:
 
 def drop_other_units(con: Connection, stage: str, units: pl.DataFrame) -> None:
     """Forget units of a stage that are none of these (``unit``)."""
+    if units.is_empty():
+        con.execute("delete from stage_unit where stage = ?", [stage]).fetchall()
+        return
     with registered(con, "known_unit", units):
         con.execute("delete from stage_unit where stage = ? and unit not in (select unit from known_unit)", [stage]).fetchall()
 
 
 def drop_other_rows(con: Connection, table: str, units: pl.DataFrame, kinds: Sequence[str] = (), days: str | None = None) -> None:
     """Take out the rows of a table that belong to none of these units."""
-    of_kinds = "and list_contains(?, kind)" if kinds else ""
+    of_kinds, given = ("list_contains(?, kind)", [list(kinds)]) if kinds else ("true", [])
+    if units.is_empty():
+        con.execute(f'delete from "{table}" where {of_kinds}', given).fetchall()
+        return
     with registered(con, "named_unit", units):
         con.execute(
             f'delete from "{table}" where ({_unit(units.columns, days, table)}) not in '
-            f"(select ({_listed(units.columns)}) from named_unit) {of_kinds}",
-            [list(kinds)] if kinds else [],
+            f"(select ({_listed(units.columns)}) from named_unit) and {of_kinds}",
+            given,
         ).fetchall()
 
 

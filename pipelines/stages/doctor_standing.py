@@ -20,6 +20,7 @@ from pipelines.stages.stale import differing, known_estimates, unit_digests
 from schemas.errors import WarehouseCorruptError
 from warehouse.connection import frame
 from warehouse.night import stored_night
+from warehouse.units import sessions_told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,9 +44,10 @@ def standing_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> l
     players = frame(con, "select player_id from player order by player_id").to_series()
     some = pl.Series("player_id", random.Random(night[0]).sample(players.to_list(), min(N_PLAYERS, len(players))), pl.String)  # noqa: S311
     n_units, names = 0, list[str]()
-    for apart in _aparts(con, academy, night[1]):
-        n, differ = differing(con, apart, some)
-        n_units, names = n_units + n, names + differ
+    with sessions_told(con):
+        for apart in _aparts(con, academy, night[1]):
+            n, differ = differing(con, apart, some)
+            n_units, names = n_units + n, names + differ
     if names:
         says = f"rows of {', '.join(sorted(set(names)))} are not what is computed from the same files"
         return [Finding("standing rows", says, "broken", "Compute all anew with `speedworth run --full`.", _CODE)]
