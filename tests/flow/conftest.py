@@ -52,14 +52,19 @@ def refused(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, st
     return code, last
 
 
-@pytest.fixture
-def workspace(tmp_path: Path, migrated: Path) -> Workspace:
-    """A workspace with files that wait, and a warehouse without rows; :func:`rendered` begins with none."""
-    made = create_workspace(tmp_path / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
+def waiting(folder: Path, migrated: Path) -> Workspace:
+    """A workspace with files that wait, and a warehouse without rows."""
+    made = create_workspace(folder / "lakeside", default_settings("Lakeside", "Europe/Berlin"))
     shutil.copyfile(migrated, made.warehouse)
     made.warehouse.chmod(0o600)
     drop(made)
     return made
+
+
+@pytest.fixture
+def workspace(tmp_path: Path, migrated: Path) -> Workspace:
+    """A workspace of one's own in which files wait; :func:`rendered` begins with no warehouse."""
+    return waiting(tmp_path, migrated)
 
 
 @pytest.fixture(scope="session")
