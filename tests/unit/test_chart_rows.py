@@ -22,7 +22,7 @@ def point(**values: Any) -> dict[str, Any]:
     return {
         "metric": "club_speed_mps", "player_id": "p1", "club_group": "driver", "club": "driver", "series": 0, "session_id": "s1",
         "on_date": DAY, "device_id": "bay-1", "level": 377.0, "usual": 380.0, "level_half": HALF, "worthwhile": 0.8,
-        "usual_n": 20, "usual_sd": 1.0,
+        "usual_n": 20, "usual_sd": 1.0, "level_error": HALF / Z,
         "chart_up": 0.1, "chart_down": 7.256, "p_chart_up": 0.9, "p_chart_down": 0.0001, "growth": 0.0, "ended": "", "episode": 0,
         "p_stall": 1.0, "change_28": -1.237, "season_sine": 0.0, "season_cosine": 0.0, "x": 377.0, "variance": 1.0,
     } | values  # fmt: skip
@@ -58,7 +58,8 @@ def test_each_column_of_a_fall() -> None:
 
 
 def test_a_middle_may_move_to_either_side_which_counts_twice() -> None:
-    aim = point(metric="aim_deg", level=1.5, usual=0.5, level_half=0.2, worthwhile=0.3, p_chart_up=0.0003, p_chart_down=0.4)
+    told = {"level": 1.5, "usual": 0.5, "level_half": 0.2, "level_error": 0.2 / Z, "worthwhile": 0.3}
+    aim = point(metric="aim_deg", p_chart_up=0.0003, p_chart_down=0.4, **told)
     row = said(aim, kind="aim_shift")[0]
     assert (row["p_value"], row["value"], row["baseline"]) == (0.0006, 1.5, 0.5)
     assert (row["low"], row["high"]) == (pytest.approx(1.3), pytest.approx(1.7))

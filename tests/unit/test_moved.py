@@ -10,7 +10,6 @@ import pytest
 
 from pipelines.measures.flags.chart_rules import GAIN_RATIO, STREAM, chart_candidates, players_judged
 from pipelines.measures.flags.moved import gain_ratios, moved
-from pipelines.measures.trend.points import interval_factor
 
 START = dt.date(2026, 1, 5)
 
@@ -20,7 +19,16 @@ def sessions(level: np.ndarray, every: int = 4, **columns: object) -> pl.DataFra
     day = np.arange(0, level.size, every)
     frame = pl.DataFrame({"on_date": [START + dt.timedelta(days=int(one)) for one in day], "x": level[day], "level": level[day]})
     series = {"metric": "club_speed_mps", "player_id": "p1", "club_group": "driver", "club": "driver", "series": ""}
-    given = {"variance": 0.5, "level_half": 0.4, "season_sine": 0.0, "season_cosine": 0.0, "growth": 0.0, **series, **columns}
+    given = {
+        "variance": 0.5,
+        "level_half": 0.4,
+        "level_error": 0.25,
+        "season_sine": 0.0,
+        "season_cosine": 0.0,
+        "growth": 0.0,
+        **series,
+        **columns,
+    }
     return frame.with_columns(pl.lit(value).alias(name) for name, value in given.items())
 
 
@@ -38,7 +46,7 @@ def test_it_is_measured_from_the_highest_mean_of_four_weeks() -> None:
     day, last = np.arange(0, 280, 4), 276
     means = [level[[d for d in day if end - 28 < d <= end]].mean() for end in day if last - 120 < end <= last - 14]
     assert found["fallen"][-1] == pytest.approx(max(means) - level[last])
-    assert found["fallen_error"][-1] == pytest.approx(np.sqrt((0.4 / interval_factor()) ** 2 + 0.5 / 7.0))
+    assert found["fallen_error"][-1] == pytest.approx(np.sqrt(0.25**2 + 0.5 / 7.0))
     assert found["fallen"][:6].null_count() == 6
 
 
@@ -68,7 +76,7 @@ def test_a_gain_is_measured_from_the_mean_of_four_weeks_that_ended_six_weeks_ago
     found, day, last = moved(sessions(level), STREAM), np.arange(0, 280, 4), 276
     end = max(one for one in day if one <= last - 42)
     assert found["gained"][-1] == pytest.approx(level[last] - level[[d for d in day if end - 28 < d <= end]].mean())
-    assert found["gained_error"][-1] == pytest.approx(np.sqrt((0.4 / interval_factor()) ** 2 + 0.5 / 7.0))
+    assert found["gained_error"][-1] == pytest.approx(np.sqrt(0.25**2 + 0.5 / 7.0))
     steady = moved(sessions(380.0 + 4.0 * np.arange(280) / 280.0), STREAM)["gained"].drop_nulls()[3:]  # of seven sessions each
     assert steady.to_list() == pytest.approx([4.0 / 280.0 * 56.0] * steady.len(), abs=1e-9)  # the middle lies eight weeks back
     angle = 2.0 * np.pi * (np.arange(280) + sessions(level)["on_date"].cast(pl.Int32)[0]) / 365.25

@@ -74,7 +74,8 @@ def weekly(episode: int, **columns: object) -> pl.DataFrame:
     )
     given = {
         "metric": "wild_pct", "player_id": "p1", "club_group": "driver", "club": "driver", "series": "", "session_id": "s",
-        "device_id": "", "n": 40, "noise": 7.2, "variance": 7.2, "level": 13.0, "level_half": 3.0, "usual": 2.5, "usual_sd": 3.0,
+        "device_id": "", "n": 40, "noise": 7.2, "variance": 7.2, "level": 13.0, "level_half": 3.0, "level_error": 1.8,
+        "usual": 2.5, "usual_sd": 3.0,
         "usual_n": 26, "worthwhile": 4.0, "growth": 0.0, "chart_up": 6.0, "chart_down": 0.0, "p_chart_up": 0.003,
         "p_chart_down": 1.0, "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": episode, **columns,
     }  # fmt: skip

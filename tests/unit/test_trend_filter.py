@@ -8,7 +8,7 @@ import pytest
 from pipelines.measures.trend.change import four_week_change, last_session_before
 from pipelines.measures.trend.filter import filter_pass
 from pipelines.measures.trend.grid import TrendGrid, standard_grid
-from pipelines.measures.trend.points import TrendPoints, trend_history
+from pipelines.measures.trend.points import TrendPoints, change_width, interval_width, trend_history
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 NOISE = 0.1
@@ -153,6 +153,25 @@ def test_the_interval_reaches_where_the_level_would_have_jumped_to() -> None:
     wide, narrow = points.level_sd[40:], points.level_sd[30:40].max()
     assert (np.abs(points.level[40:] - 54.0) <= 1.645 * wide).all()
     assert wide[0] > 1.5 * narrow
+
+
+def test_what_intervals_are_drawn_in_by_leaves_them_reaching_there() -> None:
+    """Own simulation: steps of 2.5 sizes in 200 series, the five sessions after each; form is thought to resemble by .05."""
+    rng = np.random.default_rng(12)
+    days = np.tile(np.arange(40.0)[:, None] * 3.0, (1, 200))
+    values = 50.0 + rng.normal(0.0, 0.75, days.shape) - np.where(days >= 105.0, 2.5, 0.0)
+    none = np.zeros_like(days)
+    batch = SeriesBatch(days, values, none + 0.05, none, np.full(200, 40, dtype=np.int64))
+    points = trend_history(batch, np.ones_like(days), standard_grid())[0]
+    after = points.steps >= 35
+    held = np.abs(points.level - 47.5) <= 1.645 * interval_width(np.full(points.steps.size, 0.05)) * points.level_sd
+    assert held[after].mean() > 0.86
+    assert held[points.steps == 35].mean() > 0.77
+
+
+def test_the_error_of_a_change_is_smaller_where_few_sessions_tell_slopes_apart() -> None:
+    few = change_width(np.array([1.0, 4.0, 8.0, 12.0, 30.0]))
+    np.testing.assert_allclose(few, [0.8, 0.812, 0.884, 0.956, 1.0])
 
 
 def test_no_change_before_four_weeks_of_history() -> None:

@@ -10,9 +10,7 @@ from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
-from pipelines.measures.grouping import divided
 from pipelines.measures.trend.observations import SCATTERS, natural
-from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
 
 HOLDS_AT, LISTED_AT = 0.02, 0.2
@@ -35,8 +33,6 @@ GAINED_SURELY, GAIN_RATIO = 0.79, 5.0
 """Of one who grows less is enough, where the sessions are so much likelier with a gain than by growth (natural logarithm)."""
 
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
-
-_Z = interval_factor()
 
 STREAM = ("metric", "player_id", "club_group", "club", "series")
 
@@ -208,7 +204,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     worth = beyond >= WORTH * pl.col("worthwhile")
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
-    surely = _normal_cdf(excess / divided(pl.col("level_half"), _Z)) >= rule.alert_surely
+    surely = _normal_cdf(excess / pl.col("level_error")) >= rule.alert_surely
     if rule.moved_worth > 0:
         sided = sided.with_columns(gain_ratios(sided, STREAM, _asks_for_ratio()))
         surely = pl.when(pl.col("growth") > 0).then(pl.coalesce(_moved(rule), surely)).otherwise(surely & _gained(rule))
@@ -298,7 +294,7 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
 
 def _error() -> pl.Expr:
     """Standard error of the level less the normal."""
-    return (divided(pl.col("level_half"), _Z) ** 2 + pl.col("usual_sd") ** 2 / pl.col("usual_n")).sqrt()
+    return (pl.col("level_error") ** 2 + pl.col("usual_sd") ** 2 / pl.col("usual_n")).sqrt()
 
 
 def _normal_cdf(z: pl.Expr) -> pl.Expr:

@@ -7,7 +7,6 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipelines.measures.trend.gain_ratio import cut_to_neighbours, log_ratio_of_gain, own_over_squad
-from pipelines.measures.trend.points import interval_factor
 from pipelines.measures.trend.season import of_season
 
 MEAN_DAYS, FEWEST_SESSIONS = 28, 4
@@ -28,7 +27,7 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
     Parameters
     ----------
     rows : polars.DataFrame
-        One row a stream and day: the columns of a stream, on_date, x, variance, level, level_half, season_sine and season_cosine
+        One row a stream and day: the columns of a stream, on_date, x, variance, level, level_error, season_sine and season_cosine
         (as known in the quarter), growth (of a junior's class a year; 0 of others); all in the change unit.
     stream : tuple of str
 
@@ -51,7 +50,7 @@ def moved(rows: pl.DataFrame, stream: tuple[str, ...]) -> pl.DataFrame:
     day = rows["on_date"].cast(pl.Int32).cast(pl.Float64).to_numpy()
     season = pl.Series("season", of_season((rows["season_sine"].to_numpy(), rows["season_cosine"].to_numpy()), day))
     weight = (1.0 / pl.col("variance")).alias("weight")
-    known = rows.select(*stream, "on_date", pl.col("x") - season, pl.col("level") - season, "level_half", weight)
+    known = rows.select(*stream, "on_date", pl.col("x") - season, pl.col("level") - season, "level_error", weight)
     known = known.with_row_index("row")
     total, n = (_in_four_weeks(one, stream) for one in (pl.col("weight"), pl.col("weight").is_not_null().cast(pl.Float64)))
     mean = pl.when(n >= FEWEST_SESSIONS).then(_in_four_weeks(pl.col("weight") * pl.col("x"), stream) / total)
@@ -130,7 +129,7 @@ def _known_after(means: pl.DataFrame, days: int, stream: tuple[str, ...], name: 
 
 
 def _error(variance: str) -> pl.Expr:
-    return ((pl.col("level_half") / interval_factor()) ** 2 + pl.col(variance)).sqrt()
+    return (pl.col("level_error") ** 2 + pl.col(variance)).sqrt()
 
 
 def _in_four_weeks(value: pl.Expr, stream: tuple[str, ...]) -> pl.Expr:

@@ -281,9 +281,7 @@ def _with_chances(points: pl.DataFrame) -> pl.DataFrame:
     width = pl.Series(interval_width(correlation))
     return (
         _of_interval(
-            points.with_columns(
-                (pl.col("level_half") * width).alias("level_half"), (pl.col("change_half") * width).alias("change_half")
-            )
+            points.with_columns((pl.col(name) * width).alias(name) for name in ("level_half", "level_error", "change_half"))
         )
         .with_columns(
             _over_resemblance(points, "chart_up").alias("p_chart_up"),

@@ -171,6 +171,7 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
     columns = {
         "level": trend.level * scale,
         "level_half": trend.level_sd * scale * z,
+        "level_error": trend.level_error * scale,
         "change_28": np.where(trend.change_known, trend.change * scale, np.nan),
         "change_half": np.where(trend.change_known, trend.change_sd * scale * z, np.nan),
         **{name: np.where(trend.change_known, getattr(trend, name), np.nan) for name in ("p_up", "p_above", "p_below")},

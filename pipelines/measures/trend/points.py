@@ -24,6 +24,13 @@ JUMP_AT_LEAST, JUMP_SESSIONS = 0.01, 3
 """Where a jump just before one of the last three sessions is at least so likely, and those since then lie nearer to where it
 would have gone than to the level, the intervals reach there."""
 
+JUMP_REACH, JUMP_DOUBT = (1.4, 1.6), (1.15, 1.5)
+"""Half of such an interval: so many times the way there, and so many standard errors beyond it; and by how much less the level
+is doubted where it is asked whether it has left the normal: where it would have gone is mostly farther from that.
+
+Calibrated: own simulation (tests/benchmarks/detection/makings.py, seeds 2131 to 2136)
+"""
+
 _SERIES_AT_ONCE, _STATES_AT_ONCE = 128, 8000
 """So many series side by side, and fewer where more states of sessions than this would be kept: they take 4 kB each."""
 
@@ -37,7 +44,9 @@ class TrendPoints:
     steps, series : (P,) arrays
         Session and series.
     level, level_sd : (P,) arrays
-        Of the true level after the session.
+        Of the true level after the session; where it may just have jumped the interval reaches there.
+    level_error : (P,) array
+        What is doubted of the level where it is asked whether it has left the normal.
     expected, expected_sd : (P,) arrays
         Of the session's value before it was known; ``inf`` sd at the first session.
     odd : (P,) array
@@ -45,7 +54,7 @@ class TrendPoints:
     change_known : (P,) array of bool
         Whether there is a session four weeks earlier; where not, what follows is 0 and must not be shown.
     change, change_sd : (P,) arrays
-        Of the level over the last 28 days.
+        Of the level over the last 28 days; the error as :func:`change_width` has it.
     p_up, p_above, p_below : (P,) arrays
         Probabilities that the change is above 0, above the smallest worthwhile change, below minus it.
     """
@@ -54,6 +63,7 @@ class TrendPoints:
     series: Integers
     level: Floats
     level_sd: Floats
+    level_error: Floats
     expected: Floats
     expected_sd: Floats
     odd: Floats
@@ -78,12 +88,28 @@ def interval_width(correlation: Floats) -> Floats:
 
     Notes
     -----
-    ``0.74 + 0.88 r``: the mixture over the grid is a little too wide when sessions are independent, and
-    sessions that resemble their neighbours tell less than their number says.
+    ``0.64 + 1.6 r``: the mixture over the grid is too wide when sessions are independent, and sessions that resemble their
+    neighbours tell less than their number says. r is the estimate, which lies about half way between none and the true one:
+    few sessions tell little, and the noise of shots hides form.
 
-    Calibrated: own simulation; what the intervals then hold is measured in tests/benchmarks/test_coverage.py
+    Calibrated: own simulation (tests/benchmarks, seeds 2111 to 2117); what the intervals then hold is measured in
+    tests/benchmarks/test_coverage.py
     """
-    return np.asarray(0.74 + 0.88 * np.clip(correlation, 0.0, 0.5))
+    return np.asarray(0.64 + 1.6 * np.clip(correlation, 0.0, 0.5))
+
+
+def change_width(sessions: Floats) -> Floats:
+    """What the error of a four-week change is multiplied by, for the sessions of those weeks.
+
+    Notes
+    -----
+    ``0.74 + 0.018 n``, within .8 and 1: all wanders of the slope count alike before sessions tell, and few sessions tell them
+    slowly apart, so that the change of one who comes once a week would be held to be much less sure than it is.
+
+    Calibrated: own simulation (tests/benchmarks, seeds 2111 to 2117)
+    Checked: tests/unit/test_trend_filter.py, tests/benchmarks/test_coverage.py
+    """
+    return np.asarray(np.clip(0.74 + 0.018 * sessions, 0.8, 1.0))
 
 
 def trend_history(
@@ -190,25 +216,29 @@ def _chunk(
 ) -> TrendPoints:
     step = np.arange(centred.days.shape[0])[:, None]
     steps, series = np.nonzero((step >= first) & (step < centred.lengths))
-    change = four_week_change(centred, grid, done, steps, series, back[steps, series])
+    then = back[steps, series]
+    change = four_week_change(centred, grid, done, steps, series, then)
     reach = _jump_reach(centred.values, done.mean_level, done)[steps, series]
-    return _mixture(reach, done, change, steps, series, worthwhile[steps, series], origin[series])
+    return _mixture(reach, done, change, (steps, series, then), worthwhile[steps, series], origin[series])
 
 
 def _mixture(
     reach: Floats,
     done: FilterPass,
     change: Change,
-    steps: Integers,
-    series: Integers,
+    where: tuple[Integers, Integers, Integers],
     worthwhile: Floats,
     origin: Floats,
 ) -> TrendPoints:
+    """Points; ``where``: session and series of each, and the session of four weeks before."""
+    steps, series, then = where
     at = steps - done.begin, series
     weight = np.exp(done.log_weight[at])
     level, level_sd = _moments(weight, done.level[at], done.level_variance[at])
     mean, sd = _moments(weight, change.mean, change.variance)
-    level_sd, sd = (np.where(reach > 0, np.maximum(one, (reach + 1.3 * one) / _Z), one) for one in (level_sd, sd))
+    error = _reaching(level_sd, reach, *JUMP_DOUBT)
+    level_sd = _reaching(level_sd, reach, *JUMP_REACH)
+    sd = np.where(reach > 0, _reaching(sd, reach, *JUMP_REACH), sd * change_width((steps - then).astype(np.float64)))
     root = np.sqrt(change.variance)
 
     def chance_above(limit: Floats) -> Floats:
@@ -219,6 +249,7 @@ def _mixture(
         series=series,
         level=level + origin,
         level_sd=level_sd,
+        level_error=error,
         expected=done.expected[steps, series] + origin,
         expected_sd=np.sqrt(done.expected_variance[steps, series]),
         odd=done.odd[steps, series],
@@ -229,6 +260,11 @@ def _mixture(
         p_above=chance_above(worthwhile),
         p_below=np.where(change.known, 1.0 - chance_above(-worthwhile), 0.0),
     )
+
+
+def _reaching(error: Floats, reach: Floats, times: float, errors: float) -> Floats:
+    """The error where half of the interval is at least so many times the way to where the level may have jumped, and errors."""
+    return np.where(reach > 0, np.maximum(error, (times * reach + errors * error) / _Z), error)
 
 
 def _jump_reach(values: Floats, level: Floats, done: FilterPass) -> Floats:
