@@ -167,6 +167,8 @@ def test_what_intervals_are_drawn_in_by_leaves_them_reaching_there() -> None:
     held = np.abs(points.level - 47.5) <= 1.645 * interval_width(np.full(points.steps.size, 0.05)) * points.level_sd
     assert held[after].mean() > 0.86
     assert held[points.steps == 35].mean() > 0.77
+    assert (points.level_error <= points.level_sd).all()  # what flags doubt of the level is less
+    assert (points.level_error[points.steps == 35] < 0.85 * points.level_sd[points.steps == 35]).mean() > 0.8
 
 
 def test_the_error_of_a_change_is_smaller_where_few_sessions_tell_slopes_apart() -> None:
