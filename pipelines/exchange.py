@@ -83,7 +83,7 @@ def keep_beside(old: Path, aside: Path) -> None:
 
 def clear_unfinished(root: Path) -> None:
     """Remove what an end in between left half-written; nothing of it is needed. The workspace is held for writing."""
-    for pattern in (".restore-*", ".rebuild", "backups/.part-*", "academy.fresh*", ".*.part", "*/.probe-*"):
+    for pattern in (".restore-*", ".rebuild", "backups/.part-*", "academy.fresh*", "academy.duckdb.tmp", ".*.part", "*/.probe-*"):
         for path in root.glob(pattern):
             if path.is_dir() and not path.is_symlink():
                 shutil.rmtree(path, ignore_errors=True)

@@ -30,7 +30,14 @@ FOCUS = (Path(__file__).parent / "focus.js").read_text(encoding="utf-8")
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 
 SAME_AS_COACH = frozenset(
-    {"physio/squad.html", "physio/load.html", "physio/trials.html", "physio/methods.html", "players/methods.html", "data/methods.html"}
+    {
+        "physio/squad.html",
+        "physio/load.html",
+        "physio/trials.html",
+        "physio/methods.html",
+        "players/methods.html",
+        "data/methods.html",
+    }
 )
 LOOKED_AT = tuple(kind for kind in KINDS if kind not in SAME_AS_COACH)
 

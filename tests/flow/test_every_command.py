@@ -68,7 +68,17 @@ OF_A_NIGHT = ("check", "run", "expire", "backup", "player export", "publish", "d
 LASTING = {"schedule", "desk", "demo", *(f"federation {part}" for part in ("serve", "worker", "run", "nights", "report"))}
 """What serves until it is stopped, asks what does, or reads what many academies share, has tests of its own;
 `demo` is `new` and `run`."""
-HALF = (".*.part", "*.tar.gz.part", "backups/.part-*", ".restore-*", ".rebuild", "academy.fresh*", ".site-next", ".probe-*")
+HALF = (
+    ".*.part",
+    "*.tar.gz.part",
+    "backups/.part-*",
+    ".restore-*",
+    ".rebuild",
+    "academy.fresh*",
+    "*.tmp",
+    ".site-next",
+    ".probe-*",
+)
 
 
 @pytest.fixture(scope="module")

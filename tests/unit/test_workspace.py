@@ -15,6 +15,7 @@ from pipelines.workspace import (
     writing,
 )
 from schemas.errors import WarehouseBusyError, WorkspaceError
+from warehouse.connection import open_warehouse, scalar
 
 
 def test_a_new_workspace_has_its_folders_and_settings(tmp_path: Path) -> None:
@@ -66,6 +67,16 @@ def test_one_process_writes_at_a_time(tmp_path: Path) -> None:
     assert not is_held(workspace)
     with writing(workspace, "another"):
         pass
+
+
+def test_what_a_killed_run_left_of_rows_outside_memory_is_cleared(tmp_path: Path) -> None:
+    workspace = create_workspace(tmp_path / "hill")
+    with open_warehouse(workspace.warehouse) as con:
+        spilled = Path(scalar(con, "select current_setting('temp_directory')"))  # where the database puts what memory cannot hold
+    spilled.mkdir()
+    (spilled / "duckdb_temp_storage_S32K-0.tmp").write_bytes(b"heron")
+    with writing(workspace, "a run"):
+        assert not spilled.exists()
 
 
 def test_the_time_zone_of_this_machine_comes_from_the_environment_first(monkeypatch: pytest.MonkeyPatch) -> None:
