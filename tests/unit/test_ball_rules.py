@@ -168,6 +168,13 @@ def months_of(player: str, *changes: float) -> list[dict[str, Any]]:
     return [stroke_row(1, change, player_id=player, month_on=day) for day, change in zip(days, changes, strict=True)]
 
 
+def test_months_of_strokes_may_come_in_any_order() -> None:
+    rows = [*months_of("a", 0.0, 0.6, 0.6, 0.6, 0.0, 0.6, 0.6, 0.6), *months_of("b", 0.6, -0.6, 0.6, 0.6)]
+    told = strokes(*rows)
+    assert told["opens"].any()
+    assert strokes(*rows[::-1]).equals(told)
+
+
 def test_what_costs_strokes_for_six_months_closes_as_lasting_and_opens_no_more_until_it_was_over() -> None:
     long = months_of("a", 0.05, *[0.6] * 9)
     short = months_of("b", *[0.6] * 4, 0.0, *[0.6] * 5)  # back in between: a new run
