@@ -6,14 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+from numpy.typing import NDArray
+from scipy.optimize import isotonic_regression
 from scipy.stats import norm, qmc
 from scipy.stats import t as student
 
 from pipelines.measures.scatter import tail_spread
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, map_strokes, round_strokes
-from pipelines.measures.strokes.baseline import strokes_to_hole_out
+from pipelines.measures.strokes.baseline import non_decreasing, strokes_to_hole_out
 from pipelines.measures.strokes.directions import distribution, tabled
 from pipelines.measures.strokes.expected import AIMS_DEG
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
@@ -353,3 +356,10 @@ def test_the_error_of_strokes_is_what_months_of_one_player_differ_by() -> None:
     apart = [replace(error, tail_correlation=0.0) for error in errors]
     wide = np.mean([one.standard_error for one in course_strokes(patterns, TREE_LINED_COURSE, "80", apart)])
     assert wide * len(TREE_LINED_COURSE.tee_shots) > 1.1 * mean
+
+
+@given(arrays(np.float64, st.integers(1, 30), elements=st.floats(-5.0, 5.0)))
+@example(np.array([3.0, 2.0, 1.0, 4.0, 0.0, 0.5]))  # blocks of several values are joined with others
+def test_pooled_neighbours_are_the_nearest_that_do_not_fall(values: NDArray[np.float64]) -> None:
+    # Reference: scipy.optimize.isotonic_regression (least squares; computed here, by another way).
+    np.testing.assert_allclose(non_decreasing(values), isotonic_regression(values).x, atol=1e-12)

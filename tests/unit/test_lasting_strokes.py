@@ -34,6 +34,7 @@ def lasting(first_scatter: float, then_scatter: float, now_scatter: float, estim
 def test_the_change_against_a_year_ago_is_that_of_every_page_and_the_first_months_are_compared_alike() -> None:
     found = lasting(3.0, 5.0, 5.0)
     assert found["against"].to_list() == ["first", "year"]
+    assert found["metric"].to_list() == ["strokes", "strokes"]
     first, year = found.rows(named=True)
     assert first["lasts"]
     assert not year["lasts"]

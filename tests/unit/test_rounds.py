@@ -245,6 +245,12 @@ def test_the_last_three_months_reach_over_the_new_year(month: int, first: date) 
     assert (row["recent_from_on"], row["n_rounds"]) == (first, 2)
 
 
+def test_who_played_no_round_lately_does_not_hide_who_did() -> None:
+    of_two = pl.concat([tee_game(-1.0).with_columns(pl.lit(name).alias("player_id")) for name in ("o", "p")])
+    rows = [("p", date(2026, 9, day), 1, 18, 14, 7, 1, 80) for day in (1, 2)]
+    assert score_gains(cards(*rows), of_two, SCORE_GAIN.polars_schema())["player_id"].to_list() == ["p"]
+
+
 def test_cards_that_tell_of_no_fairway_leave_it_unknown() -> None:
     rows = [("p", date(2026, 9, day), 1, 18, None, None, None, 80 + day) for day in (1, 2)]
     row = score_gains(cards(*rows), tee_game(-1.0), SCORE_GAIN.polars_schema()).row(0, named=True)
