@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -147,27 +148,12 @@ def by_quarter(
 
     Source: own rule. Checked: tests/unit/test_estimates.py
     """
-    if not starts:
-        return []
-    since, key = len(estimates.asked), _by_start(what, rows, starts)
-    told = estimates.recalled(key)
-    if told is not None:
-        estimates.leave(told["earlier"])
-        return list(told["found"])
-    earlier, closed = "", list[list[Any]]()
-    if len(starts) > 1:
-        earlier = _by_start(what, rows, starts[:-1])
-        known = estimates.recalled(earlier)
-        closed = [make(rows, start) for start in starts[:-1]] if known is None else known["found"]
-        estimates.keep(earlier, {"earlier": "", "found": closed}, since)
-    found = [*closed, make(rows, starts[-1])]
-    estimates.keep(key, {"earlier": earlier, "found": found}, since)
-    return found
-
-
-def _by_start(what: str, rows: pl.DataFrame, starts: list[dt.date]) -> str:
-    """Digest of all that estimates at these moments rest on."""
-    return inputs_digest(what, rows.filter(pl.col("on_date") < starts[-1]), starts)
+    return _recalled_or_made(
+        estimates,
+        starts,
+        lambda some: inputs_digest(what, rows.filter(pl.col("on_date") < some[-1]), some),
+        partial(make, rows),
+    )
 
 
 MONTHS_MADE = 2
@@ -195,19 +181,37 @@ def by_month(
     -----
     Source: own rule. Checked: tests/unit/test_estimates.py
     """
-    closed, recent = months[:-MONTHS_MADE], months[-MONTHS_MADE:]
-    since, found = len(estimates.asked), list[list[Any]]()
-    if closed:
-        key = _until_month(what, rows, closed)
-        told = estimates.recalled(key)
-        if told is None:  # where a month has begun, those before are known
-            before = estimates.recalled(_until_month(what, rows, closed[:-1])) if closed[:-1] else None
-            told = [*(before or []), *(make(rows, month) for month in (closed if before is None else closed[-1:]))]
-            estimates.keep(key, told, since)
-        found = list(told)
-    return [*found, *(make(rows, month) for month in recent)]
+    made = partial(make, rows)
+    closed = _recalled_or_made(
+        estimates,
+        months[:-MONTHS_MADE],
+        lambda some: inputs_digest(what, rows.filter(pl.col("month_on") <= some[-1]), some),
+        made,
+    )
+    return [*closed, *map(made, months[-MONTHS_MADE:])]
 
 
-def _until_month(what: str, rows: pl.DataFrame, months: list[dt.date]) -> str:
-    """Digest of all that estimates of these months rest on."""
-    return inputs_digest(what, rows.filter(pl.col("month_on") <= months[-1]), months)
+def _recalled_or_made(
+    estimates: Estimates, moments: list[dt.date], digest: Callable[[list[dt.date]], str], make: Callable[[dt.date], list[Any]]
+) -> list[list[Any]]:
+    """What is estimated at each of some moments: recalled together while all that it rests on stands.
+
+    ``digest``: of what estimates at some moments rest on. What was known one moment ago is kept beside: when a moment is new, or
+    what rows tell of the last one changes, only the newest is made.
+    """
+    if not moments:
+        return []
+    since, key = len(estimates.asked), digest(moments)
+    told = estimates.recalled(key)
+    if told is not None:
+        estimates.leave(told["earlier"])
+        return list(told["found"])
+    earlier, closed = "", list[list[Any]]()
+    if len(moments) > 1:
+        earlier = digest(moments[:-1])
+        known = estimates.recalled(earlier)
+        closed = [make(one) for one in moments[:-1]] if known is None else known["found"]
+        estimates.keep(earlier, {"earlier": "", "found": closed}, since)
+    found = [*closed, make(moments[-1])]
+    estimates.keep(key, {"earlier": earlier, "found": found}, since)
+    return found
