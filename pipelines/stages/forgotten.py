@@ -69,6 +69,10 @@ class Forgotten:
     _marks: dict[tuple[str, str], str] = field(default_factory=dict, repr=False, compare=False)
     _others: set[str] = field(default_factory=set, repr=False, compare=False)
 
+    def sparing(self, names: Iterable[str]) -> Forgotten:
+        """The same marks, beside people of these names who are here."""
+        return replace(self, spared=frozenset(map(folded_words, names)))
+
     def mark(self, what: str, text: str) -> str:
         """The mark of a text, as one of ids, names or heads."""
         known = self._marks.get((what, text))
@@ -150,7 +154,7 @@ def marks_of(names: Collection[str], spared: Iterable[str] = ()) -> Forgotten:
     )
 
 
-def read_forgotten(workspace: Path, spared: Iterable[str] = ()) -> Forgotten | None:
+def read_forgotten(workspace: Path) -> Forgotten | None:
     """The marks that a workspace keeps; None when nobody was ever erased."""
     path = workspace / ".forgotten.json"
     if not path.is_file():
@@ -163,7 +167,6 @@ def read_forgotten(workspace: Path, spared: Iterable[str] = ()) -> Forgotten | N
         frozenset(raw["heads"]),
         longest=raw["longest"],
         since=raw["since"],
-        spared=frozenset(map(folded_words, spared)),
     )
 
 

@@ -134,10 +134,10 @@ def _returned(workspace: Workspace) -> tuple[str, ...]:
 
 def turn_away_erased(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> int:
     """Take people who were erased out of what waits in the inbox; returns how many lines went. Call it before an intake."""
-    if read_forgotten(workspace.root) is None:
+    forgotten = read_forgotten(workspace.root)
+    if forgotten is None:
         return 0
-    forgotten = read_forgotten(workspace.root, _names_of_others(con, ""))
-    return 0 if forgotten is None else turn_away(workspace, _is_known(workspace, con), forgotten)
+    return turn_away(workspace, _is_known(workspace, con), forgotten.sparing(_names_of_others(con, "")))
 
 
 def _is_known(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> Callable[[Path, bytes], bool]:
@@ -217,7 +217,7 @@ def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
             _note_files(con, begun.files, places)
             clear_derived(con)
             forget_night(con)
-        forgotten = read_forgotten(workspace.root, _names_of_others(con, player_id)) or Forgotten(b"")
+        forgotten = (read_forgotten(workspace.root) or Forgotten(b"")).sparing(_names_of_others(con, player_id))
         with transaction(con):
             _mask_texts(con, forgotten)
         _clean_lists(workspace, con, begun.files)
