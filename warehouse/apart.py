@@ -32,6 +32,17 @@ def parted(rows: pl.DataFrame, columns: Sequence[str]) -> Parts:
     return found
 
 
+NUMBER = "number of row"
+"""Column of :func:`numbered_rows`."""
+
+
+def numbered_rows(rows: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+    """The values of some columns of each row, and a number that tells the whole row, in any process the same."""
+    coded = [name for name, kind in rows.schema.items() if isinstance(kind, pl.Categorical | pl.Enum)]  # by each process
+    told = rows.with_columns(pl.col(coded).cast(pl.String)) if coded else rows
+    return rows.select(columns).with_columns(told.hash_rows().alias(NUMBER))
+
+
 class Apart(dict[tuple[str, tuple[str, ...]], dict[str, Parts]]):
     """The rows of some players by mart and columns: of each player by the values of these, taken apart when first asked for."""
 

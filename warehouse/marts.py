@@ -16,7 +16,7 @@ from duckdb import DuckDBPyConnection as Connection
 
 from schemas.errors import RenderError
 from schemas.marts import marts
-from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
+from warehouse.apart import NUMBER, Apart, OfPlayer, PartsOfPlayer, numbered_rows, parted
 from warehouse.connection import frame
 
 if TYPE_CHECKING:
@@ -230,10 +230,10 @@ class MartCache:
         rows = self.rows(marts()[mart])
         if rows.is_empty():
             return ()
-        told = rows.select("player_id", *columns).with_columns(rows.hash_rows().alias("number of row"))
-        sums = told.group_by("player_id", *columns, maintain_order=True).agg(pl.col("number of row").sum())
+        told = numbered_rows(rows, ("player_id", *columns))
+        sums = told.group_by("player_id", *columns, maintain_order=True).agg(pl.col(NUMBER).sum())
         known = sums.filter(pl.col("player_id").is_not_null())
-        return known.select("player_id", "number of row", *columns).iter_rows()
+        return known.select("player_id", NUMBER, *columns).iter_rows()
 
     def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
         """The rows of these players in the marts of these names, of which some may name a part (:func:`narrowed_names`)."""

@@ -10,6 +10,7 @@ import polars as pl
 
 from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
 from warehouse import migrate
+from warehouse.apart import NUMBER, numbered_rows
 from warehouse.connection import frame, insert_frame, registered
 
 if TYPE_CHECKING:
@@ -143,11 +144,8 @@ def _shot_digests(
 
 def frame_digests(rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
     """As :func:`view_digests`, of the rows of a frame."""
-    numbered = [name for name, kind in rows.schema.items() if isinstance(kind, pl.Categorical | pl.Enum)]  # by each process
-    told = rows.with_columns(pl.col(numbered).cast(pl.String)) if numbered else rows
-    hashed = rows.select(by).with_columns(told.hash_rows().alias("number of row"))
-    sums = (pl.len().cast(pl.String), pl.lit("-"), pl.col("number of row").sum().cast(pl.String))
-    return hashed.group_by(by).agg(pl.concat_str(sums).alias("digest"))
+    sums = (pl.len().cast(pl.String), pl.lit("-"), pl.col(NUMBER).sum().cast(pl.String))
+    return numbered_rows(rows, by).group_by(by).agg(pl.concat_str(sums).alias("digest"))
 
 
 def unit_rows(
