@@ -2,6 +2,8 @@
 PYTHON ?= python3
 BIN := .venv/bin
 DEMO ?= demo-academy
+# What `make test` tries. The gate tries broad tests too: make test MARKED="not benchmark"
+MARKED ?= not benchmark and not broad
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 # Bytecode is kept: without it every process that is started compiles all that it imports again.
 unexport PYTHONDONTWRITEBYTECODE
@@ -49,7 +51,7 @@ imports: .venv/ready
 # A file goes to one process whole: what its tests share is built once. Three processes on two cores, for one often waits for a browser,
 # a server or a disk.
 pytest: .venv/ready
-	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "not benchmark"
+	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "$(MARKED)"
 
 bench: .venv/ready
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks

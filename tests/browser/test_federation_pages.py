@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from schemas.academy import Units
+from tests.broad import some_of
 from tests.browser.conftest import chromium_path
 from tests.browser.paper import on_paper
 from tests.browser.test_pages import MEASURE, drawn, opened, unmarked_charts, violations
@@ -47,8 +48,7 @@ def federation_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built_once(tmp_path_factory, "federation-sites", _build)
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize(("name", "language"), some_of([(name, language) for name in PAGES for language in LANGUAGES], every=3))
 def test_a_federations_page_reads_well_everywhere(browser: Browser, federation_site: Path, name: str, language: str) -> None:
     with opened(browser, federation_site / language / "federation" / name) as (page, heard):
         faults: dict[str, list[object]] = {"paper": [*on_paper(page)]}

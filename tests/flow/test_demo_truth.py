@@ -17,6 +17,7 @@ from pipelines.demo.truth import Decoy, Story
 from pipelines.runs import Night, run_night, take_in_waiting
 from pipelines.workspace import Workspace, create_workspace
 from reports.words import words
+from tests.broad import BROAD
 from tests.report.said import Compared, compared, site_pages
 from tests.report.said_elsewhere import Site, compared_elsewhere, of_compare, of_findings, of_physio, of_trials, site_of
 from warehouse.connection import frame, open_warehouse
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from reports.words import Words
     from schemas.results import NightOutcome
 
-pytestmark = pytest.mark.slow
+pytestmark = BROAD
 
 MOST_UNTRUE_ALERTS_A_PLAYER_MONTH = 0.03
 PERSONAL_DECOYS = [decoy for decoy in DECOYS if decoy.player_id]

@@ -21,6 +21,7 @@ from pipelines.stages.backup import back_up
 from pipelines.stages.doctor import examine
 from pipelines.workspace import Workspace, writing
 from schemas.errors import SpeedworthError
+from tests.broad import some_of
 from tests.flow.conftest import NIGHT
 from tests.full_disk import no_file_beyond
 from tests.layout.test_commands import LEAVES, kinds
@@ -191,7 +192,7 @@ def test_every_command_is_walked() -> None:
     assert set(WORDS) | LASTING == set(LEAVES)
 
 
-@pytest.mark.parametrize("trouble", TROUBLES)
+@pytest.mark.parametrize("trouble", some_of(TROUBLES))
 def test_every_command_in_trouble_says_one_line_and_leaves_things_whole(
     troubled: Workspace, capsys: pytest.CaptureFixture[str], trouble: str
 ) -> None:
@@ -206,7 +207,7 @@ def test_every_command_in_trouble_says_one_line_and_leaves_things_whole(
     assert_whole(troubled, before, capsys)
 
 
-@pytest.mark.parametrize("clock", CLOCKS)
+@pytest.mark.parametrize("clock", some_of(reversed(CLOCKS)))
 def test_every_command_at_an_odd_time(troubled: Workspace, capsys: pytest.CaptureFixture[str], clock: str) -> None:
     for name in WORDS if "back" in clock else OF_A_NIGHT:
         with pytest.MonkeyPatch.context() as patch, at(CLOCKS[clock])(troubled, patch):

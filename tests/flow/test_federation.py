@@ -23,6 +23,7 @@ from pipelines.flows.federation.worker import queues_of
 from pipelines.runs import Night, run_due_night
 from schemas.errors import ScheduleError, SettingsError
 from schemas.federation import FederatedAcademy, Federation, FederationServer
+from tests.broad import BROAD
 from tests.flow.conftest import NIGHT
 from tests.flow.federation_world import certificate, federation_world, free_port, nights_of, said, small_academy
 
@@ -61,7 +62,7 @@ async def _found(url: str, words: list[str]) -> dict[str, Any]:
         await con.close()
 
 
-@pytest.mark.slow
+@BROAD
 def test_a_round_is_done_once_told_in_counts_and_holds_nobody_up(tmp_path: Path, postgres: Cluster) -> None:
     files = ("players.csv", "sessions_january.csv", "shots_stork.csv")
     folders = {name: small_academy(tmp_path / name, files).root for name in ("north", "south", "west")}

@@ -17,6 +17,7 @@ from pipelines.stages.player_export import export_player
 from reports.shelf import list_of
 from schemas.core import core_tables
 from schemas.errors import NotFoundError, WorkspaceError
+from tests.broad import some_of
 from tests.flow.conftest import BY_HAND, NIGHT
 from warehouse.connection import open_warehouse, scalar
 from warehouse.migrate import audits
@@ -161,7 +162,7 @@ def stop_at(monkeypatch: pytest.MonkeyPatch, step: str, *, after: bool) -> None:
     monkeypatch.setattr(player_erasure, step, stopped)
 
 
-@pytest.mark.parametrize(("step", "after"), STOPS)
+@pytest.mark.parametrize(("step", "after"), some_of(STOPS))
 def test_an_interrupted_erasure_is_finished_by_the_next_start(
     finished: Workspace, monkeypatch: pytest.MonkeyPatch, step: str, *, after: bool
 ) -> None:

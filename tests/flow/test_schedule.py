@@ -24,6 +24,7 @@ from pipelines.cli.desk import desk_beside
 from pipelines.flows import server
 from pipelines.flows.server import answers, prefect_server, stop_child
 from schemas.errors import ScheduleError, WorkspaceError
+from tests.broad import BROAD
 from tests.flow.conftest import waiting
 from warehouse.connection import open_warehouse, scalar
 
@@ -173,7 +174,7 @@ def seen(tmp_path_factory: pytest.TempPathFactory, migrated: Path) -> Seen:
     return found
 
 
-@pytest.mark.slow
+@BROAD
 def test_the_timetable_takes_files_in_and_leaves_artifacts(seen: Seen) -> None:
     assert [run["state_type"] for run in seen.runs] == ["COMPLETED"] * len(seen.runs)
     assert seen.runs
@@ -185,7 +186,7 @@ def test_the_timetable_takes_files_in_and_leaves_artifacts(seen: Seen) -> None:
         assert scalar(con, "select count(*) from file") == 7
 
 
-@pytest.mark.slow
+@BROAD
 def test_nobody_else_is_told_anything_by_the_server(seen: Seen) -> None:
     told = seen.told
     assert seen.outside == set()
@@ -199,7 +200,7 @@ def test_nobody_else_is_told_anything_by_the_server(seen: Seen) -> None:
     assert seen.readable == []
 
 
-@pytest.mark.slow
+@BROAD
 def test_one_start_serves_timetable_and_desk_and_stops_both(seen: Seen) -> None:
     assert seen.desk_status == 200
     assert (seen.code, "Traceback" in seen.rest, "ended by itself" in seen.rest) == (0, False, False)
@@ -207,7 +208,7 @@ def test_one_start_serves_timetable_and_desk_and_stops_both(seen: Seen) -> None:
     assert not seen.still_answers
 
 
-@pytest.mark.slow
+@BROAD
 def test_the_flows_do_what_the_plain_functions_do_and_leave_artifacts(seen: Seen) -> None:
     done = seen.by_hand
     assert done is not None

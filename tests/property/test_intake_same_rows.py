@@ -22,6 +22,7 @@ from pipelines.stages.intake.csv_text import careful, plain
 from pipelines.stages.intake.table import Cells, Plain
 from schemas.academy import Academy
 from schemas.files import KINDS
+from tests.broad import BROAD
 from tests.conftest import DropFolder
 
 if TYPE_CHECKING:
@@ -182,6 +183,7 @@ def test_one_file_or_many_in_any_order_and_format_give_the_same_warehouse(
 
 
 @_FEW
+@BROAD
 @given(data=st.data())
 def test_versions_of_sessions_settle_the_same_in_any_order_of_arrival(migrated: Path, data: st.DataObject) -> None:
     """Files that speak of the same sessions at different times: the newest counts, whenever each of them comes."""

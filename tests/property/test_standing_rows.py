@@ -13,6 +13,7 @@ import pytest
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
 from pipelines.stages.night_steps import MEASURES
 from pipelines.stages.stale import differing
+from tests.broad import BROAD
 from tests.reference.histories import Academies
 from warehouse.connection import frame, open_warehouse, scalar
 
@@ -66,6 +67,7 @@ def _follow(both: Academies) -> None:
         measure(both.built, both.academy, both.today)
 
 
+@BROAD
 def test_trends_go_on_from_what_stands_of_closed_months(pair: Pair) -> None:
     """What ``doctor`` compares with is computed from the first session on, whatever stands."""
     both = Academies(*pair, seed=5, n_players=3, n_sessions=20)

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.broad import some_of
 from tests.reference.draft_layouts import WRONG_AND_SURE, score_layouts
 
 DATA = Path(__file__).parents[1] / "data"
@@ -22,21 +23,24 @@ DATA = Path(__file__).parents[1] / "data"
 
 @pytest.mark.parametrize(
     ("name", "n", "least"),
-    [
-        ("layouts", 306, 0.95),
-        ("layouts_apart", 287, 0.96),
-        ("layouts_third", 283, 0.95),
-        ("layouts_fourth", 283, 0.92),
-        ("layouts_fifth", 327, 0.87),
-        ("layouts_sixth", 305, 0.92),
-        ("layouts_seventh", 310, 0.96),
-        ("layouts_eighth", 298, 0.93),
-        ("layouts_ninth", 254, 0.88),
-        ("layouts_tenth", 259, 0.94),
-        ("layouts_eleventh", 273, 0.95),
-        ("layouts_twelfth", 262, 0.91),
-        ("layouts_thirteenth", 256, 0.79),
-    ],
+    some_of(
+        [
+            ("layouts", 306, 0.95),
+            ("layouts_apart", 287, 0.96),
+            ("layouts_third", 283, 0.95),
+            ("layouts_fourth", 283, 0.92),
+            ("layouts_fifth", 327, 0.87),
+            ("layouts_sixth", 305, 0.92),
+            ("layouts_seventh", 310, 0.96),
+            ("layouts_eighth", 298, 0.93),
+            ("layouts_ninth", 254, 0.88),
+            ("layouts_tenth", 259, 0.94),
+            ("layouts_eleventh", 273, 0.95),
+            ("layouts_twelfth", 262, 0.91),
+            ("layouts_thirteenth", 256, 0.79),
+        ],
+        every=4,
+    ),
 )
 def test_most_columns_are_right_and_sure_and_none_is_wrong_and_sure(name: str, n: int, least: float, tmp_path: Path) -> None:
     score = score_layouts(DATA / name, tmp_path)

@@ -15,6 +15,7 @@ from pipelines.stages.measure.trial_reach import within_reach
 from pipelines.stages.measure.trials import measure_trials, trials_by_player
 from pipelines.stages.stale import rows_read
 from schemas.core.summaries import SESSION_CLUB
+from tests.broad import some_of
 from tests.warehouse.trial_world import ACADEMY, FILE, NIGHT, lay_trials, session
 from warehouse.connection import frame, insert_frame
 
@@ -99,7 +100,7 @@ REACH |= {"session_club": ("on_date", "n_shots = 99", 84), "plan": ("week_starti
 """What lies around, its day, a change of it, and so many days after a trial at which it still tells something."""
 
 
-@pytest.mark.parametrize("table", sorted(REACH))
+@pytest.mark.parametrize("table", some_of(sorted(REACH), every=2))
 def test_a_day_long_after_leaves_a_trial_standing_and_one_within_reach_does_not(
     world: duckdb.DuckDBPyConnection, table: str
 ) -> None:

@@ -16,6 +16,7 @@ import pytest
 from tests.benchmarks.detection.pipeline import CHART_STEPS, Found, taken_through
 from tests.benchmarks.detection.score import Score, decoy_rates, false_per_month, judged, scores
 from tests.benchmarks.detection.squad import TRADES, Squad, squad
+from tests.broad import BROAD
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -109,6 +110,7 @@ def test_trades(seed: int, tmp_path: Path) -> None:
     assert false_per_month(flags, simulated) <= 0.03
 
 
+@BROAD
 def test_small_squad(tmp_path: Path) -> None:
     """Regression, seeded: 40 players, of whom 5 drift, 5 stop rising and 5 scatter twice as wide."""
     simulated = squad(19, 40)
