@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
     from _pytest.mark.structures import ParameterSet
 
 BROAD = pytest.mark.broad
 
 
-def some_of(cases: Iterable[object], every: int = 3, names: Mapping[object, str] | None = None) -> list[ParameterSet]:
+def some_of(cases: Iterable[object], every: int = 3) -> list[ParameterSet]:
     """Of the cases the first and each so-manyth after it, as parameters; the others are marked as broad."""
     found = []
     for at, case in enumerate(cases):
         values = case if isinstance(case, tuple) else (case,)
-        found.append(pytest.param(*values, marks=() if at % every == 0 else BROAD, id=names[case] if names else None))
+        found.append(pytest.param(*values, marks=() if at % every == 0 else BROAD))
     return found

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.broad import some_of
 from tests.browser.test_pages import opened
 from tests.report.conftest import build, fill
 from tests.report.test_hostile import every_kind, spoil
@@ -41,7 +42,9 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("site", ["each", "all"])
-@pytest.mark.parametrize("page", ["coach/index.html", "coach/squad.html", "coach/data.html", "coach/players/p1.html"])
+@pytest.mark.parametrize(
+    "page", some_of(["coach/players/p1.html", "coach/index.html", "coach/data.html", "coach/squad.html"], every=2)
+)
 def test_no_payload_runs(browser: Browser, hostile: Path, site: str, page: str) -> None:
     with opened(browser, hostile / site / page) as (shown, heard):
         shown.on("dialog", lambda dialog: heard.errors.append(dialog.message))

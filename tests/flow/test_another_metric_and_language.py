@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.broad import BROAD
 from tests.flow.conftest import alone
 
 ROOT = Path(__file__).parents[2]
@@ -27,6 +28,7 @@ def test_a_metric_that_is_added_is_followed_and_said() -> None:
     assert "°" in str(found["said"])
 
 
+@BROAD
 def test_a_language_that_is_added_is_written_on_pages(tmp_path: Path) -> None:
     found = _found("with_another_language", str(tmp_path))
     assert found["changed"] == 1
@@ -36,6 +38,7 @@ def test_a_language_that_is_added_is_written_on_pages(tmp_path: Path) -> None:
     assert found["known"] == ["en", "de", "nn"]
 
 
+@BROAD
 def test_a_flag_and_a_page_that_are_added_are_raised_and_made(tmp_path: Path) -> None:
     """The flag fires for who had four gym days within a week, not for who had four in four weeks."""
     found = _found("with_another_flag_and_page", str(tmp_path))

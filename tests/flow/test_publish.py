@@ -16,6 +16,7 @@ from pipelines.stages.publish import all_rooms
 from pipelines.stages.restore import restore
 from reports.tokens import player_token, renewed_key
 from schemas.errors import NotFoundError, RenderError, WorkspaceError
+from tests.broad import some_of
 from tests.flow.conftest import NIGHT
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def test_pages_that_somebody_changed_are_not_handed_on(finished: Workspace, tmp_
     assert not (tmp_path / "out").exists()
 
 
-@pytest.mark.parametrize("step", ["_lay", "_note", "put_in_place"])
+@pytest.mark.parametrize("step", some_of(["put_in_place", "_lay", "_note"]))
 def test_a_full_disk_or_a_kill_leaves_the_old_pages_and_the_next_time_is_whole(
     finished: Workspace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:

@@ -13,7 +13,7 @@ import pytest
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
 from pipelines.stages.night_steps import MEASURES
 from pipelines.stages.stale import differing
-from tests.broad import BROAD
+from tests.broad import BROAD, some_of
 from tests.reference.histories import Academies
 from warehouse.connection import frame, open_warehouse, scalar
 
@@ -36,22 +36,33 @@ def pair(tmp_path: Path, migrated: Path) -> Iterator[Pair]:
         yield built, whole
 
 
-def test_whatever_happens_the_tables_are_those_of_a_whole_computation(pair: Pair) -> None:
+Rounds = tuple[tuple[str, ...], ...]
+ROUNDS: dict[str, Rounds] = {
+    "two nights": (
+        ("a_day_goes_by", "a_file_comes_late", "a_session_is_corrected", "a_file_is_withdrawn"),
+        ("a_trial_is_declared", "the_next_month_comes"),
+    ),
+    "five nights": (
+        ("a_day_goes_by", "a_file_comes_late"),
+        ("a_session_is_corrected", "air_is_corrected", "a_file_is_withdrawn"),
+        ("settings_change",),
+        ("a_trial_is_declared", "the_next_month_comes"),
+        ("a_player_is_erased",),
+    ),
+}
+
+
+@pytest.mark.parametrize("nights", some_of(ROUNDS, every=2))
+def test_whatever_happens_the_tables_are_those_of_a_whole_computation(pair: Pair, nights: str) -> None:
     both = Academies(*pair, seed=3, n_players=4, n_sessions=9)
     both.night()
     for table in ("trend_point", "pattern_month", "stroke_month", "comparable_shot"):
         assert scalar(both.built, f'select count(*) from "{table}"') > 0
-    for together in (
-        (both.a_day_goes_by, both.a_file_comes_late),
-        (both.a_session_is_corrected, both.air_is_corrected, both.a_file_is_withdrawn),
-        (both.settings_change,),
-        (both.a_trial_is_declared, both.the_next_month_comes),
-        (both.a_player_is_erased,),
-    ):
+    for together in ROUNDS[nights]:
         for happens in together:
-            happens()
+            getattr(both, happens)()
         both.night()
-        assert both.differing() == [], [happens.__name__ for happens in together]
+        assert both.differing() == [], together
 
 
 def _differing(con: duckdb.DuckDBPyConnection, both: Academies) -> list[str]:

@@ -16,6 +16,7 @@ from pipelines.demo.mappings_text import MAPPINGS
 from schemas.files import KINDS
 from schemas.files.contract import contract
 from schemas.files.rules import rules
+from tests.broad import some_of
 
 
 @cache
@@ -60,7 +61,7 @@ def typed(files: list[DemoFile], kind: str) -> pl.DataFrame:
     return text.select(columns)
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "decisions"])
+@pytest.mark.parametrize("kind", some_of(kind for kind in KINDS if kind != "decisions"))
 def test_every_native_file_that_is_not_damaged_satisfies_its_contract(kind: str) -> None:
     files, truth = academy()
     rows = typed(_whole(files, truth, kind), kind)

@@ -10,6 +10,7 @@ from pipelines.measures.scatter.wild import EARLIER, FEWEST_EARLIER, with_wild_s
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.observations import observations_of, usual_swings
 from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
+from tests.broad import some_of
 
 START = dt.date(2026, 1, 5)
 
@@ -36,7 +37,9 @@ def shares(offline: np.ndarray) -> np.ndarray:
     return np.asarray(told["wild_n"].to_numpy().reshape(offline.shape[:2]).mean(axis=0) / offline.shape[2])
 
 
-@pytest.mark.parametrize(("n", "wobble"), [(8, 0.0), (10, 0.12), (15, 0.0), (22, 0.0), (22, 0.12), (40, 0.12), (60, 0.0)])
+@pytest.mark.parametrize(
+    ("n", "wobble"), some_of([(10, 0.12), (8, 0.0), (15, 0.0), (22, 0.0), (22, 0.12), (40, 0.12), (60, 0.0)])
+)
 def test_one_clean_shot_in_a_hundred_is_wild_however_long_the_sessions_are(n: int, wobble: float) -> None:
     """Own simulation; nothing else is known of this rule."""
     rng = np.random.default_rng(n)
