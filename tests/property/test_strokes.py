@@ -17,7 +17,7 @@ from scipy.stats import t as student
 from pipelines.measures.scatter import tail_spread
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, map_strokes, round_strokes
 from pipelines.measures.strokes.baseline import non_decreasing, strokes_to_hole_out
-from pipelines.measures.strokes.directions import distribution, tabled
+from pipelines.measures.strokes.directions import distribution, exact_distribution, tabled
 from pipelines.measures.strokes.expected import AIMS_DEG
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE, Course, Side, TeeShot
@@ -294,16 +294,28 @@ def test_directions_have_the_distribution_of_a_reference_library() -> None:
     at = np.linspace(-9.0, 9.0, 61)
     for share in (0.0, 0.05, 0.3):
         expected = (1.0 - share) * norm.cdf(at) + share * norm.cdf(at, scale=4.0)
-        assert distribution(at.copy(), np.array(share)) == pytest.approx(expected, abs=1e-12)
+        assert exact_distribution(at, np.array(share)) == pytest.approx(expected, abs=1e-12)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.05, 0.4])
 def test_directions_are_read_of_a_table_as_they_are_computed(share: float) -> None:
     at = np.concatenate([np.random.default_rng(5).uniform(-12.0, 12.0, 40_000), [-1e6, -40.0, 0.0, 40.0, 1e6]])
     read = tabled(share)(at.copy(), np.array(0.9))
-    assert np.abs(read - distribution(at.copy(), np.array(share))).max() < 1e-11
+    assert np.abs(read - exact_distribution(at, np.array(share))).max() < 1e-11
     one_by_one = [tabled(share)(np.array([[one]]), np.array(0.9))[0, 0] for one in at[-300:]]
     assert read[-300:].tolist() == one_by_one
+
+
+def test_patterns_with_tails_of_their_own_are_read_as_they_are_computed() -> None:
+    """Few borders of many patterns, and so many of one that they are read in parts; beside others and alone."""
+    shares = np.array([0.0, 0.0, 0.05, 0.4, 1.0]).reshape(5, 1, 1)
+    for n in (3, 20_000):
+        at = np.random.default_rng(6).normal(0.0, 9.0, (5, 2, n))
+        read = distribution(at.copy(), shares)
+        assert np.abs(read - exact_distribution(at, shares)).max() < 1e-11
+        for one in range(5):
+            assert np.array_equal(read[one], distribution(at[one : one + 1].copy(), shares[one : one + 1])[0])
+    assert distribution(np.empty((0, 2, 3)), np.empty((0, 1, 1))).shape == (0, 2, 3)
 
 
 def test_the_patterns_of_a_map_cost_what_they_cost_alone() -> None:
