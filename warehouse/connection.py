@@ -18,6 +18,7 @@ from warehouse.migrate import migrate, require_current
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import date
     from pathlib import Path
 
 _SETTINGS: dict[str, str | bool | int | float | list[str]] = {
@@ -241,3 +242,16 @@ def replace_table(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame
     """Put the rows in place of all that the table held; call it within a transaction."""
     con.execute(f'delete from "{table}"').fetchall()
     return insert_frame(con, table, rows)
+
+
+def replace_days(con: duckdb.DuckDBPyConnection, table: str, day: str, since: date | None, rows: pl.DataFrame) -> int:
+    """Put the rows in place of those of a day and all after it (None: of all); call it within a transaction."""
+    if since is None:
+        return replace_table(con, table, rows)
+    con.execute(f'delete from "{table}" where "{day}" >= ?', [since]).fetchall()
+    return insert_frame(con, table, rows)
+
+
+def drop_days(con: duckdb.DuckDBPyConnection, table: str, day: str, before: date) -> None:
+    """Take out the rows of days before one."""
+    con.execute(f'delete from "{table}" where "{day}" < ?', [before]).fetchall()

@@ -11,6 +11,8 @@ from schemas.errors import NotFoundError
 from warehouse.connection import frame, insert_frame, replace_table
 
 if TYPE_CHECKING:
+    from datetime import date
+
     import duckdb
 
 
@@ -20,6 +22,16 @@ def replace_candidates(con: duckdb.DuckDBPyConnection, kinds: tuple[str, ...], r
     ``rows`` has the columns of ``flag_candidate`` (:func:`pipelines.measures.flags.candidates.candidates` makes them).
     """
     con.execute("delete from flag_candidate where list_contains(?, kind)", [list(kinds)]).fetchall()
+    return insert_frame(con, CANDIDATE.name, rows.select(CANDIDATE.names))
+
+
+def replace_candidates_since(
+    con: duckdb.DuckDBPyConnection, kinds: tuple[str, ...], since: date | None, rows: pl.DataFrame
+) -> int:
+    """The same of the nights from a day on (None: of all)."""
+    if since is None:
+        return replace_candidates(con, kinds, rows)
+    con.execute("delete from flag_candidate where list_contains(?, kind) and on_date >= ?", [list(kinds), since]).fetchall()
     return insert_frame(con, CANDIDATE.name, rows.select(CANDIDATE.names))
 
 

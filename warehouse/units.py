@@ -11,7 +11,7 @@ import polars as pl
 from schemas.core.night import SQUAD_ESTIMATE, STAGE_UNIT
 from warehouse import migrate
 from warehouse.apart import NUMBER, numbered_rows
-from warehouse.connection import frame, insert_frame, registered
+from warehouse.connection import frame, insert_frame, registered, scalar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -140,6 +140,11 @@ def _shot_digests(
         select {_listed(by)}, {_DIGEST} from source {f'where "{until[0]}" <= ?' if until else ""} group by {_listed(by)}
     """
     return frame(con, query, [until[1]] if until else [])
+
+
+def days_digest(con: Connection, view: str, day: str, before: date) -> str:
+    """A text that changes when any row of a view on the days before one does."""
+    return str(scalar(con, f'select {_DIGEST} from (select * from "{view}" where "{day}" < ?) as source', [before]))
 
 
 def frame_digests(rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.stages.finding import Finding
+from pipelines.stages.measure.body import answers_differing
 from pipelines.stages.measure.carry import cells_and_factors, flights, restated
-from pipelines.stages.measure.load import loads_of_players
+from pipelines.stages.measure.load import days_differing, loads_of_players
 from pipelines.stages.measure.patterns import swings_and_patterns
 from pipelines.stages.measure.strokes import driver_patterns, strokes_by_player_month, tradeoff_by_player
 from pipelines.stages.measure.summaries import balls_of_months, summaries
@@ -43,8 +44,9 @@ def standing_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> l
     academy = replace(workspace.academy(), id_key=workspace.id_key())
     players = frame(con, "select player_id from player order by player_id").to_series()
     some = pl.Series("player_id", random.Random(night[0]).sample(players.to_list(), min(N_PLAYERS, len(players))), pl.String)  # noqa: S311
-    n_units, names = 0, list[str]()
+    n_units, names = 0, answers_differing(con, night[1])
     with sessions_told(con):
+        names += days_differing(con, academy, night[1])
         for apart in _aparts(con, academy, night[1]):
             n, differ = differing(con, apart, some)
             n_units, names = n_units + n, names + differ

@@ -13,13 +13,13 @@ import pytest
 from scipy import stats
 
 from pipelines.measures.body.fewer import FEWEST_USUAL, fewer_answers
+from pipelines.measures.body.history import _answered_names
 from pipelines.measures.body.items import ITEMS, body_items
 from pipelines.measures.body.map import body_days, body_weeks
 from pipelines.measures.flags.answer_rules import answer_candidates
 from pipelines.measures.flags.body_rules import body_rises, ended, load_flats, load_jumps
 from pipelines.measures.flags.pattern_rules import Judged, overuse_patterns, problem_reports, sleep_is_short, within_days
 from pipelines.measures.load.grid import DayGrid, readings
-from pipelines.stages.measure.body import _answered_names
 from tests.unit.test_body_rules import FIRST, checkins, series, stiff_squad, usual
 from tests.unit.test_pattern_rules import DAYS, GRID, NONE, forms, patterns, spoken
 from tests.unit.test_pattern_rules import FIRST as FORM_FIRST
@@ -158,10 +158,10 @@ def test_of_an_item_that_nobody_answers_nothing_is_found() -> None:
     assert body_weeks(item, grid).is_empty()
     assert body_rises(item, grid, np.full(grid.shape, 2), np.ones(grid.n_days)).is_empty()
     asked = [name for name in ITEMS if name in told.columns]
-    assert _answered_names(told.with_columns(pl.lit(None).alias(name) for name in ITEMS if name not in asked)) == (
+    assert _answered_names(told.with_columns(pl.lit(None).alias(name) for name in ITEMS if name not in asked)) == [
         "sleep_h",
         "stiff_lower_back",
-    )
+    ]
 
 
 def test_each_column_of_a_form() -> None:

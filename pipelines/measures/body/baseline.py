@@ -28,6 +28,13 @@ for it in the normal. Less than two of the squad's spreads above 0 a narrow spre
 A normal that the last answers have left (by a score of 3 and a point) learns nothing until they are back, at most for 120 days:
 then what they tell lasts, and is listed as lasting."""
 
+REACH_DAYS = BASELINE_DAYS[1]
+"""What is told of a day rests on no answers older than this, but for the normal that is held."""
+
+_NEVER = -1_000_000
+_GRAINS = 4096.0
+"""Answers are summed in so small parts of a point that every sum is exact: it does not matter from which day on it runs."""
+
 
 @dataclass(frozen=True)
 class AnswerBaseline:
@@ -46,6 +53,14 @@ class AnswerBaseline:
     mean: Readings
     spread: Floats
     n: Counts
+
+    def since(self, column: int) -> AnswerBaseline:
+        """That of the days from a column on."""
+        return AnswerBaseline(self.mean.since(column), self.spread[:, column:], self.n[:, column:])
+
+
+def _in_grains(value: Floats) -> Floats:
+    return np.asarray(np.rint(value * _GRAINS) / _GRAINS)
 
 
 def _between(cells: Floats, newest: int, oldest: int) -> Floats:
@@ -83,8 +98,9 @@ def own_normal(answers: Readings) -> AnswerBaseline:
     newest, oldest = BASELINE_DAYS
     weight = answers.known.astype(np.float64)
     n = np.rint(_between(weight, newest, oldest))
-    mean = _between(answers.value, newest, oldest) / np.maximum(n, 1)
-    squares = _between(answers.value**2, newest, oldest)
+    told = _in_grains(answers.value)
+    mean = _between(told, newest, oldest) / np.maximum(n, 1)
+    squares = _between(told**2, newest, oldest)
     variance = np.maximum(squares - n * mean**2, 0.0) / np.maximum(n - 1, 1)
     enough = n >= BASELINE_AT_LEAST
     squad = _squad_variance(np.maximum(variance, SPREAD_FLOOR**2), enough)
@@ -92,6 +108,44 @@ def own_normal(answers: Readings) -> AnswerBaseline:
     at_least = np.where(mean < NEAR_FLOOR * np.sqrt(squad), np.maximum(squad, SPREAD_FLOOR**2), SPREAD_FLOOR**2)
     spread = np.sqrt(np.maximum(np.maximum(informed, variance), at_least))
     return AnswerBaseline(readings(mean, enough), spread, n.astype(np.int64))
+
+
+@dataclass(frozen=True)
+class Hold:
+    """The normals of some players that are held.
+
+    Attributes
+    ----------
+    since : Counts, shape (players,)
+        The day from which it is held, counted from the first of the grid (which it may lie before); far below 0: it is not.
+    mean, spread, n
+        What is normal, as it then was.
+    """
+
+    since: Counts
+    mean: Floats
+    spread: Floats
+    n: Counts
+
+    @staticmethod
+    def nobody(n_players: int) -> Hold:
+        """No normal is held."""
+        zero = np.zeros(n_players, dtype=np.int64)
+        return Hold(zero + _NEVER, np.zeros(n_players), np.zeros(n_players), zero)
+
+    @property
+    def is_held(self) -> Truths:
+        """Of each player."""
+        return np.asarray(self.since > _NEVER)
+
+    def of(self, rows: Counts) -> Hold:
+        """Those of some players."""
+        return Hold(self.since[rows], self.mean[rows], self.spread[rows], self.n[rows])
+
+    def where(self, condition: Truths, other: Hold) -> Hold:
+        """Others where a condition holds."""
+        names = ("since", "mean", "spread", "n")
+        return Hold(*(np.where(condition, getattr(other, name), getattr(self, name)) for name in names))
 
 
 @dataclass(frozen=True)
@@ -103,13 +157,28 @@ class HeldNormal:
     normal : AnswerBaseline
     lasted : Truths
         Days with an answer on which it was let go because the answers have stayed above it for 120 days.
+    since : Counts, shape (players, days)
+        See :class:`Hold`, at the end of each day.
     """
 
     normal: AnswerBaseline
     lasted: Truths
+    since: Counts
+
+    def since_day(self, column: int) -> HeldNormal:
+        """That of the days from a column on, counted from it."""
+        since = np.where(self.since > _NEVER, self.since - column, _NEVER)
+        return HeldNormal(self.normal.since(column), self.lasted[:, column:], since[:, column:])
+
+    def before(self, day: int) -> Hold:
+        """What is held when a day of the grid but the first begins; days are counted from it."""
+        last, own = day - 1, self.normal
+        since = self.since[:, last]
+        counted = np.where(since > _NEVER, since - day, _NEVER)
+        return Hold(counted, own.mean.value[:, last], own.spread[:, last], own.n[:, last])
 
 
-def held_normal(answers: Readings, normal: AnswerBaseline, free: Above) -> HeldNormal:
+def held_normal(answers: Readings, normal: AnswerBaseline, free: Above, before: Hold | None = None, begin: int = 0) -> HeldNormal:
     """The normal from before the last answers rose, for as long as they stay above it.
 
     Parameters
@@ -120,6 +189,9 @@ def held_normal(answers: Readings, normal: AnswerBaseline, free: Above) -> HeldN
         That of :func:`own_normal`, which learns from every answer older than three weeks.
     free : Above
         The last answers against that one, see :func:`above_normal`.
+    before : Hold, optional
+        What is held when the day ``begin`` begins; nothing is told of days before it.
+    begin : int
 
     Notes
     -----
@@ -130,29 +202,31 @@ def held_normal(answers: Readings, normal: AnswerBaseline, free: Above) -> HeldN
     Source: own rule
     Checked: tests/property/test_body_baseline.py
     """
+    n_players, n_days = answers.known.shape
+    held = before or Hold.nobody(n_players)
     rises = free.score.known & (free.score.value >= FREEZE_SCORE) & (free.excess.value >= FREEZE_EXCESS)
-    rows = np.flatnonzero(rises.any(axis=1))
+    rises[:, :begin] = False
+    rows = np.flatnonzero(rises.any(axis=1) | held.is_held)
+    held = held.of(rows)
     mean, spread, n = normal.mean.value.copy(), normal.spread.copy(), normal.n.copy()
-    lasted = np.zeros(answers.known.shape, dtype=np.bool_)
-    held = np.full(rows.size, -1)
+    lasted, all_since = np.zeros(answers.known.shape, dtype=np.bool_), np.full(answers.known.shape, _NEVER)
     risen = set(np.flatnonzero(rises.any(axis=0)))
-    for day in range(answers.known.shape[1]):
-        if day not in risen and (held < 0).all():
+    for day in range(begin, n_days):
+        if day not in risen and not held.is_held.any():
             continue
-        answered, since = answers.known[rows, day], held
-        source = np.maximum(since, 0)
-        own, error = mean[rows, source], _error(spread[rows, source], free.alike[rows, day], n[rows, source])
-        excess = free.recent.value[rows, day] - own
-        told = answered & (since >= 0) & free.recent.known[rows, day]
-        over = told & ((excess < THAW_EXCESS) | (excess < THAW_SCORE * error))
-        old = answered & (since >= 0) & (day - since >= MOST_FROZEN_DAYS) & ~over
+        answered = answers.known[rows, day] & held.is_held
+        error = _error(held.spread, free.alike[rows, day], held.n)
+        excess = free.recent.value[rows, day] - held.mean
+        over = answered & free.recent.known[rows, day] & ((excess < THAW_EXCESS) | (excess < THAW_SCORE * error))
+        old = answered & (day - held.since >= MOST_FROZEN_DAYS) & ~over
         lasted[rows[old], day] = True
-        held = np.where(over | old, -1, since)
-        held = np.where((held < 0) & rises[rows, day] & ~old, day, held)
-        stays = held >= 0
-        for cells in (mean, spread, n):
-            cells[rows[stays], day] = cells[rows[stays], held[stays]]
-    return HeldNormal(AnswerBaseline(Readings(mean, normal.mean.known), spread, n), lasted)
+        held = held.where(over | old, Hold.nobody(rows.size))
+        learned = Hold(np.full(rows.size, day), mean[rows, day], spread[rows, day], n[rows, day])
+        held = held.where(~held.is_held & rises[rows, day] & ~old, learned)
+        stays, all_since[rows, day] = held.is_held, held.since
+        for cells, own in ((mean, held.mean), (spread, held.spread), (n, held.n)):
+            cells[rows[stays], day] = own[stays]
+    return HeldNormal(AnswerBaseline(Readings(mean, normal.mean.known), spread, n), lasted, all_since)
 
 
 def _error(spread: Floats, alike: Floats, n_normal: Counts) -> Floats:
@@ -205,7 +279,7 @@ def _of_days(row: bytes, day: bytes, n_answers: int, within_days: int) -> tuple[
 
 def _answered(answers: Readings) -> _Answered:
     row, day = np.nonzero(answers.known)
-    return _Answered(answers.value[answers.known], row, day)
+    return _Answered(_in_grains(answers.value[answers.known]), row, day)
 
 
 def _on_grid(answers: Readings, value: Floats, known: Truths) -> Readings:
@@ -240,6 +314,11 @@ class Above:
     p_value: Readings
     n_answers: Counts
     alike: Floats
+
+    def since(self, column: int) -> Above:
+        """What is told of the days from a column on."""
+        told = {name: getattr(self, name).since(column) for name in ("recent", "excess", "score", "p_value")}
+        return Above(**told, n_answers=self.n_answers[:, column:], alike=self.alike[:, column:])
 
     def with_rows(self, rows: Counts, other: Above) -> Above:
         """Another in place of what is told of some players."""

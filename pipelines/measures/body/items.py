@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipelines.measures.body.baseline import Above, AnswerBaseline, above_normal, held_normal, own_normal
+from pipelines.measures.body.baseline import Above, AnswerBaseline, HeldNormal, above_normal, held_normal, own_normal
 from pipelines.measures.load.grid import Floats, Readings, Truths, readings
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import polars as pl
 
+    from pipelines.measures.body.baseline import Hold
     from pipelines.measures.load.grid import DayGrid
 
 STATE_ITEMS: tuple[str, ...] = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
@@ -36,23 +37,35 @@ class BodyItem:
     sign : float
         -1 where more is better (hours slept): arrays hold the answer times the sign, so that worse is always higher.
     answers : Readings
-    normal : AnswerBaseline
-        Held while the last answers lie above it.
+    own : HeldNormal
+        Held while the last answers lie above it; with the days on which a normal was let go because they have stayed above it.
     above : Above
         Against the normal that learns on: only of that it is known how often chance lifts answers so far, so it opens flags.
     held : Above
         Against the normal that is held: it tells and keeps open.
-    lasted : Truths
-        Days on which a normal was let go because the answers have stayed above it.
     """
 
     name: str
     sign: float
     answers: Readings
-    normal: AnswerBaseline
+    own: HeldNormal
     above: Above
     held: Above
-    lasted: Truths
+
+    @property
+    def normal(self) -> AnswerBaseline:
+        """Own normal, held while the last answers lie above it."""
+        return self.own.normal
+
+    @property
+    def lasted(self) -> Truths:
+        """Days on which a normal was let go because the answers have stayed above it."""
+        return self.own.lasted
+
+    def since(self, column: int) -> BodyItem:
+        """The item on the days from a column on."""
+        above, held = self.above.since(column), self.held.since(column)
+        return BodyItem(self.name, self.sign, self.answers.since(column), self.own.since_day(column), above, held)
 
     @property
     def region(self) -> str:
@@ -60,7 +73,13 @@ class BodyItem:
         return self.name.removeprefix("stiff_") if self.name.startswith("stiff_") else ""
 
 
-def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = ITEMS) -> Iterator[BodyItem]:
+def body_items(
+    checkins: pl.DataFrame,
+    grid: DayGrid,
+    names: tuple[str, ...] = ITEMS,
+    held_before: Mapping[str, Hold] | None = None,
+    begin: int = 0,
+) -> Iterator[BodyItem]:
     """Each item in turn, so that only one is held at a time.
 
     Parameters
@@ -70,6 +89,10 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
     grid : DayGrid
     names : tuple of str
         Items that the frame has.
+    held_before : mapping of str to Hold, optional
+        By item, the normals that are held when the day ``begin`` begins.
+    begin : int
+        Day of the grid from which on it is asked.
     """
     places = grid.places(checkins)
     for name in names:
@@ -78,9 +101,9 @@ def body_items(checkins: pl.DataFrame, grid: DayGrid, names: tuple[str, ...] = I
         answers = readings(sign * raw.value, raw.known)
         free = own_normal(answers)
         above = above_normal(answers, free)
-        held = held_normal(answers, free, above)
+        held = held_normal(answers, free, above, (held_before or {}).get(name), begin)
         still = still_above(answers, free, held.normal, above)
-        yield BodyItem(name, sign, answers, held.normal, above, still, held.lasted)
+        yield BodyItem(name, sign, answers, held, above, still)
 
 
 def still_above(answers: Readings, free: AnswerBaseline, held: AnswerBaseline, above: Above) -> Above:

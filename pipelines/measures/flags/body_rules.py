@@ -39,13 +39,21 @@ Calibrated: simulated squads whose seeds are not those reported (tests/benchmark
 _DAY_COLUMN = {"swings": "swings_all", "full_effort": "swings_full_effort"}
 
 
-def ended(active: Truths, looked: Truths) -> Truths:
-    """Nights with a look on which a condition no longer holds, but held at the look before."""
+def ended(active: Truths, looked: Truths, held_before: Truths | None = None) -> Truths:
+    """Nights with a look on which a condition no longer holds, but held at the look before.
+
+    ``held_before``, shape (players,): whether it held at the last look before the first of the days.
+    """
+    return np.asarray(looked & ~active & held_at_last_look(active, looked, held_before)[:, :-1])
+
+
+def held_at_last_look(active: Truths, looked: Truths, held_before: Truths | None = None) -> Truths:
+    """Whether a condition held at the last look before each day, and before the one after the last: shape (players, days + 1)."""
     number = np.arange(active.shape[1])
     last_look = np.maximum.accumulate(np.where(looked, number, -1), axis=1)
-    before = np.concatenate([np.full((active.shape[0], 1), -1), last_look[:, :-1]], axis=1)
-    held = np.take_along_axis(active, np.maximum(before, 0), 1) & (before >= 0)
-    return looked & ~active & held
+    before = np.concatenate([np.full((active.shape[0], 1), -1), last_look], axis=1)
+    first = np.zeros(active.shape[0], dtype=np.bool_) if held_before is None else held_before
+    return np.where(before >= 0, np.take_along_axis(active, np.maximum(before, 0), 1), first[:, None])
 
 
 def day_jump_opens(series: LoadSeries, measure: str) -> Truths:
@@ -194,7 +202,14 @@ def _answer_reasons() -> pl.Expr:
     return pl.concat_list(answers, pl.when("lasted").then(pl.lit("closed:lasting"))).list.drop_nulls().alias("reasons")
 
 
-def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np.ndarray) -> pl.DataFrame:
+def body_holds_at(item: BodyItem, n_items: np.ndarray, held_before: Truths | None = None) -> Truths:
+    """Whether a rise was open or held at the last look before each day, see :func:`held_at_last_look`."""
+    return held_at_last_look(body_opens(item, n_items) | body_holds(item), item.above.score.known, held_before)
+
+
+def body_rises(
+    item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np.ndarray, held_before: Truths | None = None
+) -> pl.DataFrame:
     """Candidates of ``body_stiff`` (an item with a region) or ``body_fatigue`` (any other).
 
     Parameters
@@ -205,6 +220,8 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
         Items of the same kind answered that night: the chance of the highest of several is allowed for.
     n_players : (days,) array
         Players with an answer in the last 7 days.
+    held_before : (players,) array of bool, optional
+        Whether a rise was open or held at the last look before the first day of the grid.
 
     Returns
     -------
@@ -216,7 +233,7 @@ def body_rises(item: BodyItem, grid: DayGrid, n_items: np.ndarray, n_players: np
     opens, holds = body_opens(item, n_items), body_holds(item)
     above, held = item.above, item.held
     listed = above.score.known & (above.p_value.value * n_items <= BODY_LISTED_P)
-    keep = item.lasted | opens | holds | listed | ended(opens | holds, above.score.known)
+    keep = item.lasted | opens | holds | listed | ended(opens | holds, above.score.known, held_before)
     if not keep.any():
         return pl.DataFrame(schema=CANDIDATE_SCHEMA)
     error = np.where(held.score.value > 0, held.excess.value / np.where(held.score.value > 0, held.score.value, 1.0), 0.0)

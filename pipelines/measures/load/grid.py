@@ -46,6 +46,10 @@ class Readings:
         """Those of some players."""
         return Readings(self.value[rows], self.known[rows])
 
+    def since(self, column: int) -> Readings:
+        """Those of the days from a column on."""
+        return Readings(self.value[:, column:], self.known[:, column:])
+
     def with_rows(self, rows: Counts, other: Readings) -> Readings:
         """Others in place of those of some players."""
         value, known = self.value.copy(), self.known.copy()
@@ -93,6 +97,10 @@ class DayGrid:
     def day(self, column: int) -> date:
         """The day of a column."""
         return self.first_on + timedelta(days=column)
+
+    def since(self, column: int) -> DayGrid:
+        """The grid from a column on."""
+        return DayGrid(self.players, self.day(column), self.last_on)
 
     def places(self, rows: pl.DataFrame) -> tuple[Counts, Counts, Truths]:
         """Row and column of each row of a frame with player_id and on_date, and whether it lies in the grid."""

@@ -70,16 +70,18 @@ class LoadSeries:
     is_assumed_off: Truths
     derived: dict[str, Readings]
 
-    def frame(self) -> pl.DataFrame:
-        """One row per player and day from the player's first known day on; unknown is null."""
+    def frame(self, begin: int = 0) -> pl.DataFrame:
+        """One row per player and day (of the grid, from ``begin`` on) from the player's first known day on; unknown is null."""
         started = np.maximum.accumulate(self.is_known, axis=1)
-        columns: dict[str, Readings | Truths] = {"is_known": self.is_known, "is_rest": self.is_rest, **self.day, **self.derived}
-        columns["is_assumed_off"] = self.is_assumed_off
-        columns["days_assumed_28"] = _count(days_known(self.is_assumed_off, MONTH_DAYS))
-        return self.grid.frame(columns, keep=started)
+        told: dict[str, Readings] = {**self.day, **self.derived}
+        columns: dict[str, Readings | Truths] = {"is_known": self.is_known[:, begin:], "is_rest": self.is_rest[:, begin:]}
+        columns |= {name: cells.since(begin) for name, cells in told.items()}
+        columns["is_assumed_off"] = self.is_assumed_off[:, begin:]
+        columns["days_assumed_28"] = _count(days_known(self.is_assumed_off, MONTH_DAYS)).since(begin)
+        return self.grid.since(begin).frame(columns, keep=started[:, begin:])
 
 
-def load_series(day_rows: pl.DataFrame, grid: DayGrid) -> LoadSeries:
+def load_series(day_rows: pl.DataFrame, grid: DayGrid, begin: int = 0) -> LoadSeries:
     """Windows, lines, jumps and runs of load, each from the day and the days before it alone.
 
     Parameters
@@ -87,6 +89,8 @@ def load_series(day_rows: pl.DataFrame, grid: DayGrid) -> LoadSeries:
     day_rows : polars.DataFrame
         As :func:`pipelines.measures.load.day.day_load` returns them.
     grid : DayGrid
+    begin : int
+        Day of the grid from which on ``month_percentile`` is asked for: it costs most.
 
     Returns
     -------
@@ -109,18 +113,18 @@ def load_series(day_rows: pl.DataFrame, grid: DayGrid) -> LoadSeries:
     known[row[inside], column[inside]] = True
     rest[row[inside], column[inside]] = day_rows["is_rest"].to_numpy()[inside]
     assumed[row[inside], column[inside]] = day_rows["is_assumed_off"].to_numpy()[inside]
-    derived = {**_windows(day), **_lines(day), **_jumps(day), **_weeks(day), **_runs(day, rest, known)}
+    derived = {**_windows(day, begin), **_lines(day), **_jumps(day), **_weeks(day), **_runs(day, rest, known)}
     return LoadSeries(grid, day, rest, known, assumed, derived)
 
 
-def _windows(day: dict[str, Readings]) -> dict[str, Readings]:
+def _windows(day: dict[str, Readings], begin: int) -> dict[str, Readings]:
     found = {}
     for short, name in (("swings", "swings_all"), ("full_effort", "swings_full_effort"), ("effort_min", "effort_min")):
         found[f"week_{short}"] = trailing_sum(day[name], WEEK_DAYS, WEEK_AT_LEAST)
         found[f"month_{short}"] = trailing_sum(day[name], MONTH_DAYS, MONTH_AT_LEAST)
     found["days_known_7"] = _count(days_known(day["swings_all"].known, WEEK_DAYS))
     found["days_known_28"] = _count(days_known(day["swings_all"].known, MONTH_DAYS))
-    found["month_percentile"] = percentile_in_own_history(found["month_swings"], PERCENTILE_AT_LEAST)
+    found["month_percentile"] = percentile_in_own_history(found["month_swings"], PERCENTILE_AT_LEAST, begin)
     return found
 
 

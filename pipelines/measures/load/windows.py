@@ -148,7 +148,7 @@ def run_length(holds: Truths) -> Floats:
     return (number - last_break).astype(np.float64)
 
 
-def percentile_in_own_history(daily: Readings, at_least: int) -> Readings:
+def percentile_in_own_history(daily: Readings, at_least: int, begin: int = 0) -> Readings:
     """Mid-p percentile [0-100] of each value among the player's own earlier values, today excluded.
 
     Parameters
@@ -156,6 +156,8 @@ def percentile_in_own_history(daily: Readings, at_least: int) -> Readings:
     daily : Readings, shape (players, days)
     at_least : int
         Earlier known values below which there is no percentile.
+    begin : int
+        The first day that is asked for; of those before it none is told.
 
     Notes
     -----
@@ -163,10 +165,11 @@ def percentile_in_own_history(daily: Readings, at_least: int) -> Readings:
     """
     value, known = daily.value, daily.known
     rank = np.zeros_like(value)
-    for t in range(1, value.shape[1]):
+    for t in range(max(begin, 1), value.shape[1]):
         before, today = value[:, :t], value[:, t, None]
         below = np.count_nonzero((before < today) & known[:, :t], axis=1)
         equal = np.count_nonzero((before == today) & known[:, :t], axis=1)
         rank[:, t] = below + 0.5 * equal
     n_before: Counts = np.cumsum(known, axis=1) - known
-    return readings(100.0 * rank / np.maximum(n_before, 1), known & (n_before >= at_least))
+    asked = np.arange(value.shape[1]) >= begin
+    return readings(100.0 * rank / np.maximum(n_before, 1), known & (n_before >= at_least) & asked)

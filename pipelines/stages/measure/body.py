@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
 import polars as pl
 
 from pipelines.measures.body.answering import adherence, silent_days, week_mean
-from pipelines.measures.body.items import ITEMS, REGION_ITEMS, STATE_ITEMS, body_items
-from pipelines.measures.body.map import body_days, body_weeks
+from pipelines.measures.body.history import SHOWN_DAYS, AnswerHistory, Before, answer_history, first_read
+from pipelines.measures.body.items import ITEMS
 from pipelines.measures.body.side import player_sides
 from pipelines.measures.flags.answer_rules import answer_candidates
-from pipelines.measures.flags.body_rules import body_rises
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA
 from pipelines.measures.flags.pattern_rules import problem_reports
 from pipelines.measures.load.grid import day_grid, days_marked
-from pipelines.measures.load.windows import days_known
+from pipelines.measures.load.windows import WEEK_DAYS
 from pipelines.measures.mobility.change import mobility_changes
 from pipelines.measures.problems.cases import problem_cases
 from pipelines.measures.problems.prevalence import weekly_prevalence
 from pipelines.measures.problems.score import problem_scores
 from pipelines.stages.measure.groups import group_members
-from pipelines.stages.measure.load import in_contract
+from pipelines.stages.measure.load import in_contract, recent
+from pipelines.stages.standing_days import StandingDays, are_stored
+from schemas.core.flags import CANDIDATE
 from schemas.core.load_body import (
     ANSWERING,
     BODY_DAY,
@@ -33,22 +34,27 @@ from schemas.core.load_body import (
     PROBLEM_CASE,
     PROBLEM_WEEK,
 )
-from warehouse.connection import frame, replace_table, transaction
-from warehouse.flags import replace_candidates
+from warehouse.connection import drop_days, frame, replace_days, replace_table, transaction
+from warehouse.flags import replace_candidates, replace_candidates_since
+from warehouse.units import days_digest
 
 if TYPE_CHECKING:
     from datetime import date
 
     import duckdb
 
-    from pipelines.measures.body.items import BodyItem
-    from pipelines.measures.load.grid import Counts, DayGrid, Floats
+    from pipelines.measures.load.grid import DayGrid, Readings
     from schemas.academy import Academy
+    from schemas.tables import Table
 
-KINDS = ("body_stiff", "body_fatigue", "answers_fewer", "problem_report")
-SHOWN_DAYS = 84
+RISES, OTHER_KINDS = ("body_stiff", "body_fatigue"), ("answers_fewer", "problem_report")
+KINDS = RISES + OTHER_KINDS
+BODY = "body"
 
-_CHECKINS = f"select player_id, on_date, {', '.join(ITEMS)} from agreed_checkin where on_date <= ? order by player_id, on_date"
+_ANSWERED = "select player_id, on_date from agreed_checkin where on_date <= ?"
+_ITEMS = ", ".join(("player_id", "on_date", *ITEMS))
+_CHECKINS = f"select {_ITEMS} from agreed_checkin where on_date <= ? order by player_id, on_date"
+_CHECKINS_SINCE = f"select {_ITEMS} from agreed_checkin where on_date between ? and ? order by player_id, on_date"
 _FORMS = """
 select player_id, week_ending, region, participation, modified, performance, symptoms, onset
 from agreed_problem_report
@@ -82,21 +88,41 @@ def answer_grid(checkins: pl.DataFrame, as_of: date) -> DayGrid:
 
 def measure_body(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write answers against the own normal, the body map, weekly forms, cases, prevalence, screens, and candidates."""
-    checkins = checkin_rows(con, as_of)
-    grid = answer_grid(checkins, as_of)
-    days, weeks, rises, answering = _answers(checkins, grid)
+    answered = frame(con, _ANSWERED, [as_of])
+    grid = answer_grid(answered, as_of)
+    stand = StandingDays(con, BODY, as_of, lambda monday: days_digest(con, "agreed_checkin", "on_date", monday))
+    begin_on = stand.begin_on or grid.first_on
+    before = Before(**stand.known) if stand.begin_on else Before()
+    told, answering = _answers(con, answered, grid, begin_on, before, stand.asked(begin_on))
     scored = problem_scores(form_rows(con, as_of))
     screens = frame(con, _SCREENS, [as_of])
     with transaction(con):
-        replace_table(con, BODY_DAY.name, in_contract(days, BODY_DAY))
-        replace_table(con, BODY_WEEK.name, in_contract(weeks, BODY_WEEK))
+        _replace_history(con, told, stand, as_of)
         replace_table(con, ANSWERING.name, in_contract(answering, ANSWERING))
         replace_table(con, PROBLEM_WEEK.name, in_contract(scored, PROBLEM_WEEK))
         replace_table(con, PROBLEM_CASE.name, in_contract(problem_cases(scored), PROBLEM_CASE))
         replace_table(con, PREVALENCE_WEEK.name, in_contract(_prevalence(con, scored), PREVALENCE_WEEK))
         replace_table(con, PLAYER_SIDE.name, in_contract(player_sides(frame(con, _HANDS)), PLAYER_SIDE))
         replace_table(con, MOBILITY_CHANGE.name, in_contract(mobility_changes(screens), MOBILITY_CHANGE))
-        replace_candidates(con, KINDS, pl.concat([rises, _fewer(con, checkins, grid, as_of), problem_reports(scored)]))
+        others = pl.concat([_fewer(con, answered, grid, as_of), problem_reports(scored)])
+        replace_candidates(con, OTHER_KINDS, others)
+
+
+def _replace_history(con: duckdb.DuckDBPyConnection, told: AnswerHistory, stand: StandingDays, as_of: date) -> None:
+    """Put what is told anew in place of what was told of the same days; days that are no longer shown go."""
+    replace_days(con, BODY_DAY.name, "on_date", stand.begin_on, _together(told.days, BODY_DAY))
+    drop_days(con, BODY_DAY.name, "on_date", recent(as_of, SHOWN_DAYS))
+    replace_days(con, BODY_WEEK.name, "week_starting", stand.begin_on, _together(told.weeks, BODY_WEEK))
+    replace_candidates_since(con, RISES, stand.begin_on, _rises(told))
+    stand.keep(con, {on: vars(known) for on, known in told.before.items()})
+
+
+def _rises(told: AnswerHistory) -> pl.DataFrame:
+    return pl.concat(told.rises) if told.rises else pl.DataFrame(schema=CANDIDATE_SCHEMA)
+
+
+def _together(parts: list[pl.DataFrame], table: Table) -> pl.DataFrame:
+    return in_contract(pl.concat(parts), table) if parts else pl.DataFrame(schema=table.polars_schema())
 
 
 def _prevalence(con: duckdb.DuckDBPyConnection, scored: pl.DataFrame) -> pl.DataFrame:
@@ -112,46 +138,33 @@ def _fewer(con: duckdb.DuckDBPyConnection, checkins: pl.DataFrame, grid: DayGrid
     return answer_candidates(days_marked(checkins, grid), days_marked(practice, grid), grid)
 
 
-def _answers(checkins: pl.DataFrame, grid: DayGrid) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame, pl.DataFrame]:
-    if checkins.is_empty():
-        empty = [pl.DataFrame(schema=table.polars_schema()) for table in (BODY_DAY, BODY_WEEK, ANSWERING)]
-        return empty[0], empty[1], pl.DataFrame(schema=CANDIDATE_SCHEMA), empty[2]
-    n_items, n_players = _answered_items(checkins, grid)
-    days, weeks, rises = [], [], []
-    sleep = None
-    for item in body_items(checkins, grid, _answered_names(checkins)):
-        days.append(body_days(item, grid, grid.n_days - SHOWN_DAYS))
-        weeks.append(body_weeks(item, grid))
-        rises.append(body_rises(item, grid, n_items[bool(item.region)], n_players))
-        sleep = item if item.name == "sleep_h" else sleep
-    return pl.concat(days), pl.concat(weeks), pl.concat(rises), _answering(checkins, grid, sleep)
+def _answers(
+    con: duckdb.DuckDBPyConnection, answered: pl.DataFrame, grid: DayGrid, begin_on: date, before: Before, asked: list[date]
+) -> tuple[AnswerHistory, pl.DataFrame]:
+    """What is told of answers from a day on, see :func:`answer_history`, and whether answers come."""
+    if answered.is_empty():
+        return AnswerHistory(), pl.DataFrame(schema=ANSWERING.polars_schema())
+    read = replace(grid, first_on=max(first_read(begin_on), grid.first_on))
+    checkins = frame(con, _CHECKINS_SINCE, [read.first_on, grid.last_on])
+    told = answer_history(checkins, read, begin_on, before, asked)
+    return told, _answering(answered, grid, told.sleep)
 
 
-def _answered_names(checkins: pl.DataFrame) -> tuple[str, ...]:
-    """Items that anybody ever answered: of others nothing is found. Sleep stands among them, for a column is made of it."""
-    return tuple(name for name in ITEMS if name == "sleep_h" or checkins[name].null_count() < checkins.height)
+def answers_differing(con: duckdb.DuckDBPyConnection, as_of: date) -> list[str]:
+    """Tables of answers whose rows are not what is computed from the first answer on."""
+    answered = frame(con, _ANSWERED, [as_of])
+    grid = answer_grid(answered, as_of)
+    told, _ = _answers(con, answered, grid, grid.first_on, Before(), [])
+    found = ((BODY_DAY, _together(told.days, BODY_DAY), ()), (BODY_WEEK, _together(told.weeks, BODY_WEEK), ()),
+             (CANDIDATE, _rises(told), RISES))  # fmt: skip
+    return [table.name for table, rows, kinds in found if not are_stored(con, table, rows, kinds)]
 
 
-def _answered_items(checkins: pl.DataFrame, grid: DayGrid) -> tuple[dict[bool, Floats], Counts]:
-    """Items answered each night, of states and of regions, and players with an answer in the last 7 days."""
-    counted = checkins.select(
-        "player_id",
-        "on_date",
-        states=pl.sum_horizontal(pl.col(name).is_not_null() for name in STATE_ITEMS),
-        regions=pl.sum_horizontal(pl.col(name).is_not_null() for name in REGION_ITEMS),
-    )
-    spread = grid.spread(counted, ("states", "regions"))
-    n_players: Counts = np.count_nonzero(days_known(spread["states"].known, 7) > 0, axis=0)
-    return {False: np.maximum(spread["states"].value, 1), True: np.maximum(spread["regions"].value, 1)}, n_players
-
-
-def _answering(checkins: pl.DataFrame, grid: DayGrid, sleep: BodyItem | None) -> pl.DataFrame:
-    answered = days_marked(checkins, grid)
-    last_day = np.zeros(grid.shape, dtype=np.bool_)
-    last_day[:, -1] = True
-    columns = {"silent_days": silent_days(answered), "adherence": adherence(answered)}
+def _answering(checkins: pl.DataFrame, grid: DayGrid, sleep: Readings | None) -> pl.DataFrame:
+    answered, last = days_marked(checkins, grid), grid.n_days - 1
+    columns = {"silent_days": silent_days(answered).since(last), "adherence": adherence(answered).since(last)}
     if sleep is not None:
-        slept = week_mean(sleep.answers)
+        slept = week_mean(sleep.since(-WEEK_DAYS)).since(-1)
         columns["sleep_week_h"] = type(slept)(-slept.value, slept.known)
-    rows = grid.frame(columns, keep=last_day).drop("on_date")
+    rows = grid.since(last).frame(columns).drop("on_date")
     return rows.join(checkins.group_by("player_id").agg(last_answer_on=pl.col("on_date").max()), on="player_id", how="left")

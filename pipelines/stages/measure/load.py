@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.estimates import inputs_digest
 from pipelines.measures.flags.body_rules import load_flats, load_jumps
 from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off, with_days_off_of
 from pipelines.measures.load.effort import full_effort
@@ -14,9 +15,11 @@ from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.plan import plan_weeks, week_load
 from pipelines.measures.load.series import load_series
 from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.standing_days import StandingDays, are_stored
+from schemas.core.flags import CANDIDATE
 from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK, PLAN_WEEK
-from warehouse.connection import frame, replace_table, transaction
-from warehouse.flags import replace_candidates
+from warehouse.connection import frame, replace_days, replace_table, transaction
+from warehouse.flags import replace_candidates_since
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,11 +27,13 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.measures.load.grid import DayGrid
     from pipelines.measures.load.series import LoadSeries
     from schemas.academy import Academy
     from schemas.tables import Table
 
 KINDS = ("load_jump", "load_flat")
+LOAD = "load by day"
 
 _SESSIONS = "select * from load_session order by player_id, on_date, session_id"
 _LEFT = "select player_id, left_on from player order by player_id"
@@ -59,24 +64,52 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     """Write load by session, day, week and club, and what its rules say of each night, up to ``as_of``."""
     renew(con, loads_of_players(as_of))
     sessions = frame(con, _SESSIONS)
-    days = day_load(sessions)
-    if "off" in (academy.day_without_row, *academy.group_day_without_row.values()):
-        days = with_days_off(days, frame(con, _LEFT), as_of)
-        days = with_days_off_of(days, frame(con, _GROUPS), academy.day_without_row, academy.group_day_without_row)
-    planned = plan_weeks(days, frame(con, _PLANS, [as_of]))
-    grid = day_grid(sessions["player_id"], days["on_date"].min() or as_of, as_of)  # type: ignore[arg-type] # a date column
-    series = load_series(days, grid)
-    jumps = with_sessions(load_jumps(series), sessions)
+    days = _days(con, academy, sessions, as_of)
+    stand = StandingDays(con, LOAD, as_of, lambda monday: _digest(sessions, days, monday))
+    grid = _grid(sessions, days, as_of)
+    begin = (stand.begin_on - grid.first_on).days if stand.begin_on else 0
+    series = load_series(days, grid, begin)
     with transaction(con):
-        replace_table(con, LOAD_DAY.name, in_contract(series.frame(), LOAD_DAY))
+        replace_days(con, LOAD_DAY.name, "on_date", stand.begin_on, in_contract(series.frame(begin), LOAD_DAY))
         replace_table(con, LOAD_WEEK.name, in_contract(week_load(days), LOAD_WEEK))
+        planned = plan_weeks(days, frame(con, _PLANS, [as_of]))
         replace_table(con, PLAN_WEEK.name, in_contract(planned, PLAN_WEEK))
-        replace_candidates(con, KINDS, pl.concat([jumps, load_flat_rows(series, sessions)]))
+        replace_candidates_since(con, KINDS, stand.begin_on, _said(series, begin, sessions))
+        stand.keep(con, dict.fromkeys(stand.asked(grid.first_on), "told"))
 
 
-def load_flat_rows(series: LoadSeries, sessions: pl.DataFrame) -> pl.DataFrame:
-    """Candidates of ``load_flat`` with the sessions of that day."""
-    return with_sessions(load_flats(series), sessions)
+def days_differing(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> list[str]:
+    """Tables of load by day whose rows are not what is computed from the first day on."""
+    sessions = frame(con, _SESSIONS)
+    days = _days(con, academy, sessions, as_of)
+    series = load_series(days, _grid(sessions, days, as_of))
+    found = ((LOAD_DAY, in_contract(series.frame(), LOAD_DAY), ()), (CANDIDATE, _said(series, 0, sessions), KINDS))
+    return [table.name for table, rows, kinds in found if not are_stored(con, table, rows, kinds)]
+
+
+def _grid(sessions: pl.DataFrame, days: pl.DataFrame, as_of: date) -> DayGrid:
+    return day_grid(sessions["player_id"], days["on_date"].min() or as_of, as_of)  # type: ignore[arg-type] # a date column
+
+
+def _said(series: LoadSeries, begin: int, sessions: pl.DataFrame) -> pl.DataFrame:
+    """Candidates from a day of the grid on."""
+    said = pl.concat([load_jumps(series), load_flats(series)]).filter(pl.col("on_date") >= series.grid.day(begin))
+    return with_sessions(said, sessions)
+
+
+def _days(con: duckdb.DuckDBPyConnection, academy: Academy, sessions: pl.DataFrame, as_of: date) -> pl.DataFrame:
+    """Load of each known day, days off among them where the academy takes days without a row for such."""
+    days = day_load(sessions)
+    if "off" not in (academy.day_without_row, *academy.group_day_without_row.values()):
+        return days
+    days = with_days_off(days, frame(con, _LEFT), as_of)
+    return with_days_off_of(days, frame(con, _GROUPS), academy.day_without_row, academy.group_day_without_row)
+
+
+def _digest(sessions: pl.DataFrame, days: pl.DataFrame, before: date) -> str:
+    """Of all sessions and days before one."""
+    told = inputs_digest("sessions", sessions.filter(pl.col("on_date") < before), None)
+    return inputs_digest("days", days.filter(pl.col("on_date") < before), told)
 
 
 def with_sessions(rows: pl.DataFrame, sessions: pl.DataFrame) -> pl.DataFrame:
