@@ -9,6 +9,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -17,7 +18,7 @@ from reports.pages import page_modules
 from reports.pages.context import PageContext, Source, page_context
 from reports.pages.frame import Page, Surroundings, framed
 from reports.pages.player import player_page
-from reports.standing import PAGE, Asked, Made, Piece
+from reports.standing import PAGE, Asked, Made, exchanged, parts_that_stand, places, told
 from reports.tokens import player_token
 from warehouse.marts import NotReadError, narrowed_names, players_apart
 
@@ -26,10 +27,13 @@ if TYPE_CHECKING:
     from datetime import date
     from types import ModuleType
 
+    from reports.pages.frame import Part
+    from reports.standing import Entry
     from schemas.academy import Academy
     from warehouse.marts import Audience, MartCache, Marts, PlayerMarts
 
 _GROUPS = "groups"
+_SECTIONS = ".sections"
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
 """Each audience's folder below the site; whoever looks after the data has no pages about single players."""
@@ -146,41 +150,71 @@ def wanted(asked: Iterable[tuple[int, Asked]]) -> list[Wanted]:
     return [Wanted(player_id, rooms) for player_id, rooms in sorted(by_player.items())]
 
 
-def _placed(work: Work, player_id: str, pages: Iterable[Page], one_context: PageContext) -> dict[str, str]:
+def _placed(work: Work, player_id: str, pages: Iterable[Page], one_context: PageContext) -> dict[str, bytes]:
     """Framed pages by their paths from the site's root."""
     below = work.below(player_id)
-    return {f"{work.folder}/{below}{page.path}": framed(page, one_context, work.around, below=below) for page in pages}
+    return {f"{work.folder}/{below}{page.path}": framed(page, one_context, work.around, below=below).encode() for page in pages}
+
+
+@cache
+def _makers() -> dict[str, ModuleType]:
+    """Modules by the names of the pieces that they make, without the page that sections make together, in the order of making."""
+    found = {}
+    for module in page_modules():
+        area = module.__name__.rpartition(".")[2]
+        if hasattr(module, "player_sections"):
+            found[f"{area}{_SECTIONS}"] = module
+        if hasattr(module, "player_pages") and not hasattr(module, "player_page"):
+            found[f"{area}.pages"] = module
+    return found
 
 
 def _made(work: Work, player: PlayerMarts, one: Asked, one_context: PageContext) -> Made:
     """The pages about one player: pieces that do not stand, and the page that sections make together."""
-    pages: dict[str, str] = {}
-    pieces: dict[str, Piece] = {}
-    for module in page_modules():
-        area = module.__name__.rpartition(".")[2]
-        if hasattr(module, "player_sections"):
-            name = f"{area}.sections"
-            pieces[name] = one.standing.get(name) or _sections(module, player, one_context)
-        if hasattr(module, "player_pages") and not hasattr(module, "player_page"):
-            name = f"{area}.pages"
-            if name not in one.standing:
-                with player.reading() as read:
-                    own = _placed(work, player.player_id, module.player_pages(player, one_context), one_context)
-                pages |= own
-                pieces[name] = Piece(tuple(sorted(read)), paths=tuple(sorted(own)))
+    pages: dict[str, bytes] = {}
+    parts: dict[str, list[Part]] = {}
+    pieces: dict[str, Entry] = {}
+    for name, module in _makers().items():
+        if not one.is_stale(name):
+            continue
+        own: dict[str, bytes] = {}
+        with player.reading() as read:
+            if name.endswith(_SECTIONS):
+                parts[name] = list(module.player_sections(player, one_context))
             else:
-                pieces[name] = one.standing[name]
-    with player.reading() as read:
-        page = player_page(player, one_context, [part for piece in pieces.values() for part in piece.parts])
-    pieces[PAGE] = Piece(tuple(sorted(read)))
-    ((path, text),) = _placed(work, player.player_id, [page], one_context).items()
-    return Made(pages | {path: text}, path, pieces)
+                own = _placed(work, player.player_id, module.player_pages(player, one_context), one_context)
+        pages |= own
+        pieces[name] = told(read, own)
+    path, content, all_pieces = _page(work, player, one, one_context, parts, pieces)
+    return Made(pages | {path: content}, path, all_pieces)
 
 
-def _sections(module: ModuleType, player: PlayerMarts, one_context: PageContext) -> Piece:
+def _page(
+    work: Work,
+    player: PlayerMarts,
+    one: Asked,
+    one_context: PageContext,
+    parts: dict[str, list[Part]],
+    pieces: dict[str, Entry],
+) -> tuple[str, bytes, dict[str, Entry]]:
+    """The player's page with its path and all pieces: the old one with these sections put in, where that is what it would be."""
+    standing: dict[str, Entry] = {}
+    if one.known:
+        old = one.known.page.read_bytes()
+        if found := exchanged(one.known, parts, old):
+            content, standing = found
+            return one.known.entry["page"], content, standing | {name: standing[name] | piece for name, piece in pieces.items()}
+        standing, stand = one.known.entry["pieces"], parts_that_stand(one.known, old)
+        parts = {name: parts.get(name) or stand.get(name, []) for name in _makers()}
     with player.reading() as read:
-        parts = tuple(module.player_sections(player, one_context))
-    return Piece(tuple(sorted(read)), parts)
+        page = player_page(player, one_context, [part for own in parts.values() for part in own])
+    ((path, content),) = _placed(work, player.player_id, [page], one_context).items()
+    place = places(parts, content)
+    return (
+        path,
+        content,
+        {name: piece | {"parts": place.get(name, [])} for name, piece in (standing | pieces | {PAGE: told(read)}).items()},
+    )
 
 
 def made(works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence[Wanted], beside: Beside | None = None) -> Found:
@@ -262,7 +296,7 @@ def pages_of_players(rooms: Rooms, players: Sequence[Wanted], processes: Process
 
 
 def _some(rooms: Rooms, players: Sequence[Wanted], processes: Processes | None) -> Iterator[Found]:
-    n_pages = round(sum(LITTLE if asked.standing else 1.0 for one in players for asked in one.asked.values()))
+    n_pages = round(sum(LITTLE if asked.known else 1.0 for one in players for asked in one.asked.values()))
     if processes is None or n_pages < WORTH_A_PROCESS or _cores() < 2:
         for rows, chunk, beside in _chunks(rooms, players):
             yield made(rooms.works, rows, chunk, beside)

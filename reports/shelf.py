@@ -64,11 +64,10 @@ class Shelf:
     _gone: dict[str, str] = field(default_factory=dict)
     _folders: set[str] = field(default_factory=set)
 
-    def put(self, path: str, text: str) -> None:
+    def put(self, path: str, content: bytes) -> None:
         """Lay a file: linked when the old site has the same, written otherwise."""
         if path in self._files:
             raise RenderError(f"Two pages want the same place: {path}.", "Give one of them another path.")
-        content = text.encode()
         self._files[path] = digest = _sha256(content)
         if self.before["files"].get(path) == digest and self._link(path):
             return
@@ -80,7 +79,7 @@ class Shelf:
         if known is not None and self._link(path):
             self._files[path] = known
         else:
-            self.put(path, make())
+            self.put(path, make().encode())
 
     def old_entry(self, folder: str, player_id: str, ground: str) -> dict[str, Any] | None:
         """What the list says of a player; None where the old pages are damaged, or stood among other things."""
@@ -89,15 +88,11 @@ class Shelf:
             return None
         return dict(entry)
 
-    def old_text(self, path: str) -> str:
-        """A page of the old site."""
-        return (self.old / path).read_bytes().decode()
-
-    def put_player(self, folder: str, player_id: str, ground: str, pages: dict[str, str], told: dict[str, Any]) -> None:
+    def put_player(self, folder: str, player_id: str, ground: str, pages: dict[str, bytes], told: dict[str, Any]) -> None:
         """Lay the pages about one player, those that ``told`` names and were not made anew as they were."""
         kept = {path for piece in told.get("pieces", {}).values() for path in piece["paths"]} - pages.keys()
-        for path, text in pages.items():
-            self.put(path, text)
+        for path, content in pages.items():
+            self.put(path, content)
         self._keep_files(kept)
         self._players.setdefault(folder, {})[player_id] = {"digest": ground, "paths": sorted({*pages, *kept}), **told}
 
@@ -133,7 +128,7 @@ class Shelf:
 
     def put_gone(self, path: str, text: str) -> None:
         """Lay the line that a page no longer made leaves behind."""
-        self.put(path, text)
+        self.put(path, text.encode())
         self._gone[path] = self._files.pop(path)
 
     def _link(self, path: str) -> bool:

@@ -82,7 +82,7 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
     groups = group_choice(room.marts, room.context)
     for page in pages:
         text = framed(page, room.context, room.around, day=room.context.as_of, groups=groups if page.nav else "")
-        site.put(f"{room.folder}/{page.path}", text)
+        site.put(f"{room.folder}/{page.path}", text.encode())
 
 
 def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], processes: Processes | None, cache: MartCache, ground: str) -> None:
@@ -94,7 +94,7 @@ def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], processes: Processes
         for player_id in sorted(numbers[place].keys() & set(room.marts.rows("mart_player")["player_id"])):
             grounds[place, player_id] = _ground(room, ground, player_id)
             entry = site.old_entry(room.folder, player_id, grounds[place, player_id])
-            one = asked(player_id, entry, numbers[place][player_id], site.old_text)
+            one = asked(player_id, entry, numbers[place][player_id], site.old)
             if one is None:
                 site.keep(room.folder, player_id)
             else:

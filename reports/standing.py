@@ -2,64 +2,68 @@
 
 A piece is what one module adds: sections of the player's page, or pages of its own. While it is made it is noted which rows it
 reads; it stands as long as these are the same. Nobody declares anything: what a piece would read next depends on nothing but
-what it has read. The sections are kept nowhere but in the old page itself: the list of pages says where in it they stand.
+what it has read. The sections are kept nowhere but in the old page itself: the list of pages says where in it they stand. Where
+nothing but sections have changed, and nothing of which the page around them takes notice, they are put in the old ones' places.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from reports.pages.frame import Part
+from reports.pages.frame import Part, noticed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
+    from pathlib import Path
 
 PAGE = "player.page"
 """Name of the piece that puts sections together to the player's page."""
 
-_BEGINNING = 200
 Entry = dict[str, Any]
 """What the list of pages says of one player in one room."""
 
 
 @dataclass(frozen=True)
-class Piece:
-    """What one module made about one player.
+class Known:
+    """What is known of pages that stand in part.
 
     Attributes
     ----------
-    reads : tuple of str
-        Names of the rows that it read, see :meth:`warehouse.marts.Marts.numbers`; sorted.
-    parts : tuple of Part
-        Sections of the player's page.
-    paths : tuple of str
-        Pages of its own, from the site's root.
+    entry : dict
+        From :func:`entry_of`, of the old site.
+    stale : frozenset of str
+        Pieces that read rows that have changed.
+    page : Path
+        The old page.
     """
 
-    reads: tuple[str, ...]
-    parts: tuple[Part, ...] = ()
-    paths: tuple[str, ...] = ()
+    entry: Entry
+    stale: frozenset[str]
+    page: Path
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A player whose pages are asked for.
-
-    Attributes
-    ----------
-    player_id : str
-    standing : mapping of str to Piece
-        Pieces that stand, by name.
-    marts : frozenset of str or None
-        Names of the rows that the others read the last time; None: nothing is known of that.
-    """
+    """A player whose pages are asked for: all of them, where nothing is known of old ones."""
 
     player_id: str
-    standing: Mapping[str, Piece] = field(default_factory=dict)
-    marts: frozenset[str] | None = None
+    known: Known | None = None
+
+    def is_stale(self, piece: str) -> bool:
+        """Whether a piece must be made."""
+        return self.known is None or piece in self.known.stale
+
+    @property
+    def marts(self) -> frozenset[str] | None:
+        """Names of the rows that what must be made read the last time, and the page around it; None: nothing is known of that."""
+        if self.known is None:
+            return None
+        pieces = self.known.entry["pieces"]
+        return frozenset(read for name in {*self.known.stale, PAGE} for read in pieces[name]["reads"])
 
 
 @dataclass(frozen=True)
@@ -68,20 +72,21 @@ class Made:
 
     Attributes
     ----------
-    pages : dict of str to str
-        Text by path, of what was made.
+    pages : dict of str to bytes
+        Content by path, of what was made.
     page : str
         Path of the player's own page, or the page about the player.
-    pieces : dict of str to Piece
-        All pieces by name, those that stood included.
+    pieces : dict of str to dict
+        All pieces by name, those that stood included, as the list of pages tells them: names of the rows that each read (see
+        :meth:`warehouse.marts.Marts.numbers`), its sections with their places in the page, and pages of its own.
     """
 
-    pages: dict[str, str]
+    pages: dict[str, bytes]
     page: str
-    pieces: dict[str, Piece]
+    pieces: dict[str, Entry]
 
 
-def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], old_text: Callable[[str], str]) -> Asked | None:
+def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], site: Path) -> Asked | None:
     """What must be made about a player; None where everything stands.
 
     Parameters
@@ -91,55 +96,111 @@ def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], old_t
         From :func:`entry_of`, of the old site; None where nothing of it may stand.
     numbers : mapping of str to str
         Of the player's rows now, see :meth:`warehouse.marts.Marts.numbers`.
-    old_text : callable
-        A page of the old site, by its path.
+    site : Path
+        The old site.
     """
     if entry is None or "pieces" not in entry:
         return Asked(player_id)
-    known = entry["rows"]
-    changed = {name for piece in entry["pieces"].values() for name in piece["reads"] if known.get(name) != numbers.get(name)}
-    fresh = {name: piece for name, piece in entry["pieces"].items() if changed.isdisjoint(piece["reads"])}
-    if len(fresh) == len(entry["pieces"]):
+    changed = {name for name, number in entry["rows"].items() if numbers.get(name) != number}
+    if not changed:
         return None
-    stale = {read for name, piece in entry["pieces"].items() if name not in fresh or name == PAGE for read in piece["reads"]}
-    text = old_text(entry["page"])
-    standing = {name: _piece(piece, text) for name, piece in fresh.items() if name != PAGE}
-    return Asked(player_id, standing, frozenset(stale))
-
-
-def _piece(piece: Entry, old_text: str) -> Piece:
-    parts = (
-        Part(order, Markup(old_text[start:end]), body_shown=body_shown, label=label)  # noqa: S704 - our own page
-        for order, body_shown, label, start, end in piece["parts"]
-    )
-    return Piece(tuple(piece["reads"]), tuple(parts), tuple(piece["paths"]))
+    stale = frozenset(name for name, piece in entry["pieces"].items() if not changed.isdisjoint(piece["reads"]))
+    return Asked(player_id, Known(entry, stale, site / entry["page"]))
 
 
 def entry_of(made: Made, numbers: Mapping[str, str]) -> Entry:
     """What the list of pages says of a player: which rows each piece rests on, and where in the page its sections stand."""
-    reads = sorted({read for piece in made.pieces.values() for read in piece.reads})
-    text = made.pages[made.page]
+    reads = sorted({read for piece in made.pieces.values() for read in piece["reads"]})
+    return {"page": made.page, "rows": {read: numbers.get(read) for read in reads}, "pieces": made.pieces}
+
+
+def told(reads: Iterable[str], paths: Iterable[str] = ()) -> Entry:
+    """What the list of pages says of a piece, beside the places of its sections."""
+    return {"reads": sorted(reads), "paths": sorted(paths)}
+
+
+def parts_that_stand(known: Known, content: bytes) -> dict[str, list[Part]]:
+    """Sections that are in the old page as they would be made again, by piece."""
     return {
-        "page": made.page,
-        "rows": {read: numbers.get(read) for read in reads},
-        "pieces": {
-            name: {"reads": list(piece.reads), "parts": _places(piece.parts, text), "paths": list(piece.paths)}
-            for name, piece in made.pieces.items()
-        },
+        name: [
+            Part(order, Markup(content[start:end].decode()), body_shown=body_shown, label=label)  # noqa: S704 - our own page
+            for order, body_shown, label, start, end in piece["parts"]
+        ]
+        for name, piece in known.entry["pieces"].items()
+        if name not in known.stale
     }
 
 
-def _places(parts: Iterable[Part], text: str) -> list[list[Any]]:
-    found = []
-    for part in parts:
-        start = _place(part.markup, text)
-        found.append([part.order, part.body_shown, part.label, start, start + len(part.markup)])
+def places(parts: Mapping[str, Sequence[Part]], page: bytes) -> dict[str, list[list[Any]]]:
+    """Where the sections of each piece stand in a page that was put together of them: they stand there in their order."""
+    found: dict[str, list[list[Any]]] = {name: [] for name in parts}
+    after = 0
+    for name, part in sorted(((name, part) for name, own in parts.items() for part in own), key=lambda one: one[1].order):
+        content = part.markup.encode()
+        start = page.find(content, after)
+        start = page.index(content) if start < 0 else start
+        after = start + len(content)
+        found[name].append([part.order, part.body_shown, part.label, start, after])
     return found
 
 
-def _place(markup: str, text: str) -> int:
-    """Where a section begins in its page: its first words are looked for, and the rest is held against what stands there."""
-    start = text.index(markup[:_BEGINNING])
-    while not text.startswith(markup, start):
-        start = text.index(markup[:_BEGINNING], start + 1)
-    return start
+def exchanged(known: Known, parts: Mapping[str, Sequence[Part]], content: bytes) -> tuple[bytes, dict[str, Entry]] | None:
+    """The old page with sections in the places of the old ones, and all pieces with their places in it.
+
+    Parameters
+    ----------
+    known : Known
+    parts : mapping of str to sequence of Part
+        Sections of the pieces that were made, in place of those of the same pieces.
+    content : bytes
+        The old page.
+
+    Returns
+    -------
+    tuple or None
+        None where the page around them rests on rows that have changed, or on what has changed of the sections beside their
+        content: how many there are, what they are called, whether one is empty.
+    """
+    pieces = known.entry["pieces"]
+    old = {name: pieces[name]["parts"] for name in parts}
+    if PAGE in known.stale or any(len(old[name]) != len(parts[name]) for name in parts) or not _apart(pieces):
+        return None
+    new = [(place, part) for name, own in parts.items() for place, part in zip(old[name], own, strict=True)]
+    if any(_as_seen(part) != _as_told(place, content) for place, part in new):
+        return None
+    blocks, done, ends, moved = list[bytes](), 0, list[int](), list[int]()
+    for (*_, start, end), part in sorted((one for one in new if one[1].markup), key=lambda one: one[0][3]):
+        block = part.markup.encode()
+        blocks += [content[done:start], block]
+        done = end
+        ends.append(end)
+        moved.append(len(block) - (end - start))
+    return b"".join([*blocks, content[done:]]), {name: _moved(piece, ends, moved) for name, piece in pieces.items()}
+
+
+def _apart(pieces: Mapping[str, Entry]) -> bool:
+    """Whether each section of a page has a place of its own."""
+    stand = sorted((start, end) for piece in pieces.values() for *_, start, end in piece["parts"] if end > start)
+    return all(before[1] <= after[0] for before, after in pairwise(stand))
+
+
+def _as_seen(part: Part) -> tuple[object, ...]:
+    """What a page takes notice of in a section, beside putting it in its place."""
+    return part.order, part.body_shown, part.label, bool(part.markup), noticed(part.markup)
+
+
+def _as_told(place: Sequence[Any], content: bytes) -> tuple[object, ...]:
+    """The same of a section of the old page."""
+    order, body_shown, label, start, end = place
+    return order, body_shown, label, end > start, noticed(content[start:end].decode())
+
+
+def _moved(piece: Entry, ends: Sequence[int], moved: Sequence[int]) -> Entry:
+    """A piece whose sections stand farther down or up, for those before them have become longer or shorter."""
+    if not piece["parts"]:
+        return piece
+
+    def place(position: int) -> int:
+        return position + sum(by for end, by in zip(ends, moved, strict=True) if end <= position)
+
+    return piece | {"parts": [[*said, place(start), place(end)] for *said, start, end in piece["parts"]]}

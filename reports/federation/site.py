@@ -56,7 +56,7 @@ def build_federation_site(
         for name, make in shared_files(context).items():
             site.put_named(f"{FOLDER}/assets/{name}", make)
         for page in pages:
-            site.put(f"{FOLDER}/{page.path}", framed(page, context, around, day=as_of))
+            site.put(f"{FOLDER}/{page.path}", framed(page, context, around, day=as_of).encode())
         for path in site.no_longer_made(FOLDER):
             below = path.removeprefix(f"{FOLDER}/")
             start = link(context.href(below, "index.html"), context.words("gone.start"))

@@ -158,6 +158,15 @@ def neighbours(path: str, players: Sequence[NavEntry]) -> list[tuple[str, NavEnt
     return [(side, players[number]) for side, number in sides if 0 <= number < len(players)]
 
 
+NOTICED = ('class="chart"', 'class="what-if"', 'id="compare-data"', " data-sortable")
+"""What the frame looks for in what it frames: which scripts a page needs, and what they say."""
+
+
+def noticed(markup: str) -> frozenset[str]:
+    """What of this stands in some markup."""
+    return frozenset(mark for mark in NOTICED if mark in markup)
+
+
 def framed(
     page: Page,
     context: PageContext,
@@ -195,7 +204,7 @@ def framed(
         policy=POLICY,
         root="../" * path.count("/"),
         files=around.files,
-        scripts='class="chart"' in page.body,
+        noticed=noticed(page.body),
         nav=around.nav,
         running=" · ".join(part for part in (context.academy.name, page.title, around.edition, _day(day, context)) if part),
         neighbours=neighbours(path, around.players),

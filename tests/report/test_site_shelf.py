@@ -17,10 +17,10 @@ KEY = b"k" * 32
 def lay(site_dir: Path, files: dict[str, str], players: dict[str, tuple[str, dict[str, str]]] | None = None) -> tuple[int, int]:
     with new_site(site_dir) as site:
         for path, text in files.items():
-            site.put(path, text)
+            site.put(path, text.encode())
         for player_id, (digest, pages) in (players or {}).items():
             if site.old_entry("coach", player_id, digest) is None:
-                site.put_player("coach", player_id, digest, pages, {})
+                site.put_player("coach", player_id, digest, {path: text.encode() for path, text in pages.items()}, {})
             else:
                 site.keep("coach", player_id)
         for path in site.no_longer_made("coach"):
@@ -43,7 +43,7 @@ def test_a_fault_leaves_the_old_site_whole(tmp_path: Path) -> None:
 
     def fail_half_way() -> None:
         with new_site(site) as shelf:
-            shelf.put("coach/a.html", "2")
+            shelf.put("coach/a.html", b"2")
             raise RuntimeError("no")
 
     with pytest.raises(RuntimeError):
@@ -74,8 +74,8 @@ def test_an_old_link_finds_a_line_but_an_erased_player_leaves_nothing(tmp_path: 
 def test_two_pages_cannot_want_the_same_place(tmp_path: Path) -> None:
     def lay_twice() -> None:
         with new_site(tmp_path / "site") as site:
-            site.put("coach/a.html", "1")
-            site.put("coach/a.html", "2")
+            site.put("coach/a.html", b"1")
+            site.put("coach/a.html", b"2")
 
     with pytest.raises(RenderError, match=r"a\.html"):
         lay_twice()

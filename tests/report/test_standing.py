@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import pickle
+import re
 from concurrent.futures import Executor, Future
+from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from markupsafe import Markup
 
 from reports import player_work
 from reports.pages import lasting, player_speed
+from reports.pages.frame import NOTICED, Page, Part
+from reports.pages.player import player_page
 from reports.site import build_site
-from reports.standing import PAGE, Asked, Made, Part, Piece, asked, entry_of
+from reports.standing import PAGE, Asked, Made, asked, entry_of, exchanged, parts_that_stand, places, told
 from schemas.errors import RenderError
 from tests.report.conftest import KEY, LAST_ON, academy, build
 from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, players_apart
@@ -24,6 +29,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from reports.pages.context import PageContext
+    from reports.standing import Entry, Known
     from tests.report.conftest import Built
     from warehouse.marts import PlayerMarts
 
@@ -109,6 +115,23 @@ def test_only_sections_that_rest_on_what_changed_are_made(
     assert set(made) == {"p2"}
 
 
+def test_a_page_of_which_a_section_has_changed_is_not_put_together_again(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build(con, tmp_path / "site")
+    made = list[tuple[str, str]]()
+
+    def noted(player: PlayerMarts, context: PageContext, sections: list[Part]) -> Page:
+        made.append((player.player_id, context.audience))
+        return player_page(player, context, sections)
+
+    monkeypatch.setattr(player_work, "player_page", noted)
+    con.execute("update trend_point set level = level * 1.01, level_high = level_high * 1.02 where player_id = 'p2'").fetchall()
+    build(con, tmp_path / "site")
+    assert made == [("p2", "coach")]  # whose page says that there are seasons to compare
+    assert files(tmp_path / "site") == files(build(con, tmp_path / "whole").folder)
+
+
 def test_what_does_not_last_is_in_no_section(
     con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -175,14 +198,105 @@ def test_what_one_reader_had_made_is_not_given_to_another_who_may_not_read_it(co
         coach.rows("mart_physio_body_week")
 
 
-def test_a_section_is_found_again_in_the_old_page() -> None:
-    part = Part(20, "<section>ä</section>", label="speed")  # type: ignore[arg-type] # text is enough here
-    pieces = {"player_speed.sections": Piece(("mart_trend",), (part,)), PAGE: Piece(("mart_player",))}
-    made = Made({"coach/players/p1.html": f"é {part.markup} …"}, "coach/players/p1.html", pieces)
-    entry = entry_of(made, {"mart_trend": "1", "mart_player": "2"})
-    assert asked("p1", entry, {"mart_trend": "1", "mart_player": "2"}, made.pages.__getitem__) is None
-    again = asked("p1", entry, {"mart_trend": "1", "mart_player": "3"}, made.pages.__getitem__)
+PATH = "coach/players/p1.html"
+SPEED, LOAD = "player_speed.sections", "player_load.sections"
+NUMBERS = {"mart_trend": "1", "mart_load_day": "2", "mart_player": "3"}
+
+
+def part(order: int, text: str, *, body_shown: bool = False, label: str = "") -> Part:
+    return Part(order, Markup(text), body_shown=body_shown, label=label)  # noqa: S704 - of the test
+
+
+def stood(folder: Path, text: str, **parts: list[Part]) -> Entry:
+    """What the list says of a page of these sections that lies there."""
+    (folder / PATH).parent.mkdir(parents=True, exist_ok=True)
+    (folder / PATH).write_bytes(text.encode())
+    reads = {"speed": (SPEED, "mart_trend"), "load": (LOAD, "mart_load_day")}
+    own = {reads[name][0]: sections for name, sections in parts.items()}
+    found = places(own, text.encode())
+    pieces = {reads[name][0]: told([reads[name][1]]) | {"parts": found[reads[name][0]]} for name in parts}
+    return entry_of(Made({PATH: text.encode()}, PATH, pieces | {PAGE: told(["mart_player"]) | {"parts": []}}), NUMBERS)
+
+
+def known(folder: Path, entry: Entry, **changed: str) -> Known:
+    one = asked("p1", entry, NUMBERS | changed, folder)
+    assert one is not None
+    assert one.known is not None
+    return one.known
+
+
+def test_a_section_is_found_again_in_the_old_page(tmp_path: Path) -> None:
+    speed = part(20, "<section>ä</section>", label="speed")
+    entry = stood(tmp_path, f"é {speed.markup} …", speed=[speed])
+    assert asked("p1", entry, NUMBERS, tmp_path) is None
+    again = asked("p1", entry, NUMBERS | {"mart_player": "4"}, tmp_path)
     assert again is not None
-    assert again.standing["player_speed.sections"].parts == (part,)
-    assert again.marts == {"mart_player"}
-    assert asked("p1", None, {}, made.pages.__getitem__) == Asked("p1")
+    assert again.known is not None
+    assert (again.is_stale(PAGE), again.is_stale(SPEED)) == (True, False)
+    assert again.marts == frozenset({"mart_player"})
+    assert parts_that_stand(again.known, again.known.page.read_bytes())[SPEED] == [speed]
+    assert asked("p1", None, {}, tmp_path) == Asked("p1")
+    assert Asked("p1").is_stale(SPEED)
+    assert Asked("p1").marts is None
+
+
+TEXT = "é <p>ä</p> <p>load</p> <p>past</p> …"
+PAST = part(70, "<p>past</p>")
+
+
+def test_sections_are_put_in_the_places_of_the_old_ones(tmp_path: Path) -> None:
+    entry = stood(tmp_path, TEXT, speed=[part(20, "<p>ä</p>"), PAST], load=[part(50, "<p>load</p>", label="load")])
+    newer = part(50, "<p>more lóad</p>", label="load")
+    found = exchanged(known(tmp_path, entry, mart_load_day="9"), {LOAD: [newer]}, TEXT.encode())
+    assert found is not None
+    page, pieces = found
+    assert page.decode() == "é <p>ä</p> <p>more lóad</p> <p>past</p> …"
+    assert {name: piece["parts"] for name, piece in pieces.items() if name != PAGE} == places(
+        {SPEED: [part(20, "<p>ä</p>"), PAST], LOAD: [newer]}, page
+    )
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        [part(50, "<p>more</p>", label="other")],
+        [part(51, "<p>more</p>", label="load")],
+        [part(50, "<p>more</p>", body_shown=True, label="load")],
+        [part(50, "", label="load")],
+        [part(50, '<p><div class="chart"></div></p>', label="load")],
+        [],
+        [part(50, "<p>more</p>", label="load"), part(51, "<p>again</p>")],
+    ],
+    ids=["label", "order", "body shown", "empty", "needs a script", "gone", "two"],
+)
+def test_a_page_that_takes_notice_of_what_has_changed_is_put_together_again(other: list[Part], tmp_path: Path) -> None:
+    entry = stood(tmp_path, TEXT, speed=[part(20, "<p>ä</p>"), PAST], load=[part(50, "<p>load</p>", label="load")])
+    assert exchanged(known(tmp_path, entry, mart_load_day="9"), {LOAD: other}, TEXT.encode()) is None
+
+
+def test_a_page_around_its_sections_that_has_changed_is_put_together_again(tmp_path: Path) -> None:
+    load = part(50, "<p>load</p>", label="load")
+    entry = stood(tmp_path, TEXT, load=[load])
+    assert exchanged(known(tmp_path, entry, mart_load_day="9", mart_player="9"), {LOAD: [load]}, TEXT.encode()) is None
+
+
+def test_a_section_that_stands_within_another_is_not_exchanged(tmp_path: Path) -> None:
+    text = "<div><p>load</p></div>"
+    entry = stood(tmp_path, text, speed=[part(20, text)], load=[part(50, "<p>load</p>")])
+    assert exchanged(known(tmp_path, entry, mart_load_day="9"), {LOAD: [part(50, "<p>more</p>")]}, text.encode()) is None
+
+
+def test_of_two_sections_that_are_alike_each_has_its_own_place(tmp_path: Path) -> None:
+    text = "<p>none</p> <p>none</p>"
+    entry = stood(tmp_path, text, speed=[part(20, "<p>none</p>")], load=[part(50, "<p>none</p>")])
+    found = exchanged(known(tmp_path, entry, mart_load_day="9"), {LOAD: [part(50, "<p>more</p>")]}, text.encode())
+    assert found is not None
+    assert found[0] == b"<p>none</p> <p>more</p>"
+
+
+def test_the_frame_looks_for_what_it_says_that_it_looks_for() -> None:
+    text = (resources.files("reports") / "templates" / "frame.html").read_text(encoding="utf-8")
+    assert set(re.findall(r"""{% if (?:'(.*?)'|"(.*?)") in noticed %}""", text)) == {
+        (mark, "") if '"' in mark else ("", mark) for mark in NOTICED
+    }
+    assert "in page.body" not in text
