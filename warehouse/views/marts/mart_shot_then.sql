@@ -1,18 +1,27 @@
 -- grain: session_id, shot_no. The last 60 counting driver shots of each player that are at least 180 days older than the newest, to
 -- lay beside those of now.
 create or replace view mart_shot_then as
-with landed as (
-  select player_id, session_id, shot_no, on_date, club, carry_m, offline_m
-  from shot_day
-  where club_group = 'driver' and counts and carry_m is not null and offline_m is not null
+with dated as (
+  select *, max(on_date) over (partition by player_id) - 180 as until_on
+  from landed_session
 ),
-until as (
-  select player_id, max(on_date) - 180 as until_on
-  from landed
-  group by player_id
+placed as (
+  select session_id, on_date, sum(n_drives) over (partition by player_id order by on_date desc, session_id desc) - n_drives as n_later
+  from dated
+  where on_date <= until_on
+),
+wanted as (
+  select * from placed
+  where n_later < 60
 )
-select unnest(max_by(landed, (landed.on_date, landed.session_id, landed.shot_no), 60), recursive := true)
-from landed
-join until using (player_id)
-where landed.on_date <= until.until_on
-group by landed.player_id;
+select
+  landed_drive.player_id,
+  landed_drive.session_id,
+  landed_drive.shot_no,
+  wanted.on_date,
+  landed_drive.club,
+  landed_drive.carry_m,
+  landed_drive.offline_m
+from landed_drive
+join wanted using (session_id)
+qualify wanted.n_later + row_number() over (partition by landed_drive.session_id order by landed_drive.shot_no desc) <= 60;
