@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipelines.measures.grouping import by_group
+from pipelines.measures.scatter.rings import FAR_AT, MAD_TO_SD
 from pipelines.measures.scatter.wild import MEAN_DEVIATION_TO_SD, ONE_IN_A_HUNDRED
 
 SESSION_GRAIN = ("session_id", "player_id", "club_group")
@@ -13,15 +14,11 @@ FEWEST_FOR_SPREAD = 3
 FEWEST_FOR_SCATTER = 5
 FEWEST_FOR_MISHITS = 8
 FEWEST_FOR_WILD = 8
-FAR_AT = 1.5
-"""Robust standard deviations of its session beyond which the distance of a shot to a side is kept."""
-
 MISHIT_DISTANCE2 = 9.210340371976184  # chi-square, 2 degrees of freedom, 99 %: -2 ln 0.01
 LEAST_SPREAD_SHARE = 0.01
-FAR = "offline_m_far"
+FAR, MAD = "offline_m_far", "offline_m_mad"
 
 _OF_SESSION = ("on_date", "session_kind", "device_id", "ball", "indoors")
-_MAD_TO_SD = 1.4826022185056018  # 1 / normal quantile of 3/4
 
 
 def clubs_of_sessions(shots: pl.DataFrame) -> pl.DataFrame:
@@ -95,7 +92,7 @@ def _with_robust_scale(shots: pl.DataFrame, names: list[str]) -> pl.DataFrame:
         .with_columns((_deviation(name).median().over(*SESSION_GRAIN)).alias(f"{name}_mad") for name in names)
         .with_columns(
             pl.when(pl.col(f"{name}_mad") > 0)
-            .then(pl.col(f"{name}_mad") * _MAD_TO_SD)
+            .then(pl.col(f"{name}_mad") * MAD_TO_SD)
             .otherwise(_deviation(name).mean().over(*SESSION_GRAIN) * MEAN_DEVIATION_TO_SD)
             .alias(f"{name}_sd")
             for name in names
@@ -175,9 +172,11 @@ def session_summary(
         *(column for name in metrics for column in _centre_and_spread(name)),
         *(column for name in scatter for column in _log_mad(name)),
         _wild(),
-        _deviation("offline_m").filter(_deviation("offline_m") > FAR_AT * _MAD_TO_SD * pl.col("offline_m_mad")).alias(FAR),
+        _deviation("offline_m").filter(_deviation("offline_m") > FAR_AT * MAD_TO_SD * pl.col("offline_m_mad")).alias(FAR),
+        pl.col(MAD).first().alias(MAD),
     )
-    return summary.with_columns(pl.when(pl.col("offline_m_wild_n").is_not_null()).then(FAR).alias(FAR)).sort(SESSION_GRAIN)
+    is_told = pl.col("offline_m_wild_n").is_not_null()
+    return summary.with_columns(pl.when(is_told).then(name).alias(name) for name in (FAR, MAD)).sort(SESSION_GRAIN)
 
 
 def is_outlying_shot() -> pl.Expr:
@@ -242,7 +241,7 @@ def is_wild_shot() -> pl.Expr:
     Checked: tests/published/test_session_summary.py
     """
     n = pl.col("offline_m").count().over(*SESSION_GRAIN)
-    wild = _deviation("offline_m") > wild_cut(n) * _MAD_TO_SD * pl.col("offline_m_mad")
+    wild = _deviation("offline_m") > wild_cut(n) * MAD_TO_SD * pl.col("offline_m_mad")
     return pl.when(n >= FEWEST_FOR_WILD, pl.col("offline_m_mad") > 0).then(wild)
 
 

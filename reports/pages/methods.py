@@ -36,7 +36,7 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         ),
         "devices": ("Henderson1984", "NistPooled"),
         "scatter": ("LangeLittleTaylor1989", "Ko2012", "Tukey1960", "Stigler1977", "Hotelling1931"),
-        "wild": ("IglewiczHoaglin1993", "Hawkins1987", "Skellam1948", "KassRaftery1995"),
+        "wild": ("IglewiczHoaglin1993", "Hawkins1987", "Tukey1960", "KassRaftery1995"),
         "flight": (
             *("Picard2008", "Allen1998", "USPatent6186002", "BearmanHarvey1976", "PooledFit", "SmitsSmith1994"),
             *("Tavares1999", "Lyu2018", "Penner2002", "Biber2023"),

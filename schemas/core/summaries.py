@@ -89,6 +89,11 @@ SESSION_CLUB = Table(
             "How far to a side of the session's middle shots ended, of those beyond 1.5 of its robust standard deviations; "
             "null where offline_m_wild_n is.",
         ),
+        number(
+            "offline_m_mad",
+            "m",
+            "Median of how far to a side of the session's middle shots ended; null where offline_m_wild_n is.",
+        ),
     ),
 )
 
@@ -110,6 +115,7 @@ STILL_SESSION = Table(
         ),
         integer("offline_m_wild_n", "Of offline_m_scatter_n, wild shots, as in session_club."),
         numbers("offline_m_far", "m", "Distances of shots far to a side, as in session_club."),
+        number("offline_m_mad", "m", "Median distance of shots to a side, as in session_club."),
     ),
 )
 

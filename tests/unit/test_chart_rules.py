@@ -7,6 +7,7 @@ import pytest
 from pipelines.measures.flags.chart_rules import LISTED_AT, chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.state import AlertPolicy
+from pipelines.measures.scatter.rings import FAR_AT, MAD_TO_SD
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
 from pipelines.measures.trend.assembly import MOST_RESEMBLANCE, Trends, trends
 from tests.unit.trend_world import START, summaries
@@ -105,11 +106,20 @@ def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends
 
 def of_wild_shots(share: np.ndarray, width: float = 1.0) -> pl.DataFrame:
     """Flags of the shares of wild shots of a squad, 20 shots a session; the first player's pattern as many times as wide."""
-    n_players, n_sessions = share.shape
-    wider = np.where(np.arange(n_players) == 0, np.log(width), 0.0)[:, None] * (np.arange(n_sessions) >= 50)
-    frame = summaries(5, n_players, n_sessions).with_columns(
-        pl.Series("offline_m_wild_n", np.random.default_rng(9).binomial(20, share).ravel()),
-        pl.col("offline_m_log_mad") + pl.Series(wider.ravel()),
+    rng, first = np.random.default_rng(9), (np.arange(share.shape[0]) == 0)[:, None] & (np.arange(share.shape[1]) >= 50)
+    wide = 14.0 * np.where(first, width, 1.0).ravel()[:, None]
+    offline = (
+        np.where(rng.random((share.size, 20)) < share.ravel()[:, None], 4.0, 1.0) * wide * rng.standard_normal((share.size, 20))
+    )
+    off = np.abs(offline - np.median(offline, axis=1, keepdims=True))
+    mad = np.median(off, axis=1)
+    frame = summaries(5, *share.shape).with_columns(
+        pl.Series("offline_m_mad", mad),
+        pl.Series(
+            "offline_m_far", [one[one > FAR_AT * MAD_TO_SD * middle].tolist() for one, middle in zip(off, mad, strict=True)]
+        ),
+        pl.Series("offline_m_wild_n", (off > 3.3 * MAD_TO_SD * mad[:, None]).sum(axis=1)),
+        pl.Series("offline_m_log_mad", np.log(np.minimum(off, 3.5 * mad[:, None]).mean(axis=1))),
     )
     points = trends(frame).points
     said = chart_candidates(points, players_judged(points))

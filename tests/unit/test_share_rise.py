@@ -1,113 +1,200 @@
-"""The likelihood ratio of a share that rose: against another library, at counts made by hand, and among quiet players."""
+"""The likelihood ratio of a share of wild shots that rose: against sums that are written out, and among players made by hand."""
 
 from __future__ import annotations
 
 import datetime as dt
+from functools import reduce
 
 import numpy as np
 import polars as pl
 import pytest
-from scipy import stats
 
-from pipelines.measures.flags.chart_rules import STREAM, chart_candidates, players_judged
-from pipelines.measures.flags.counted import with_counted_chances
-from pipelines.measures.scatter.share_rise import QUIET, RARER, RISEN, chance_of_ratio, log_ratio_of_rise
+from pipelines.measures.flags.chart_rules import HOLDS_AT, STREAM, chart_candidates, players_judged
+from pipelines.measures.flags.risen import with_chances_of_rise
+from pipelines.measures.scatter.rings import FAR_AT, MAD_TO_SD, SHARES, USUAL_REACH, log_likelihoods, ring_counts
+from pipelines.measures.scatter.share_rise import QUIET, RARER, chance_of_ratio, log_ratios_of_rise
 
 START = dt.date(2026, 1, 5)
+SHOTS = 28
 
 
-def log_chance(hits: np.ndarray, shots: np.ndarray, prior: tuple[float, float]) -> float:
-    """Session after session, each with what those before it told: the same by another way."""
-    a, b = prior
-    total = 0.0
-    for k, n in zip(hits, shots, strict=True):
-        total += stats.betabinom.logpmf(int(k), int(n), a, b) - stats.binom(int(n), 0.5).logpmf(int(k)) - n * np.log(2.0)
-        a, b = a + k, b + n - k
-    return total
+def drawn(rng: np.random.Generator, share: np.ndarray, width: np.ndarray | float = 1.0, shots: int = SHOTS) -> np.ndarray:
+    """Distances to a side [m], (sessions, shots): a share from a part four times as wide; each day 12 % wider or narrower."""
+    days = 12.0 * width * np.exp(0.12 * rng.standard_normal(share.size))
+    wide = rng.random((share.size, shots)) < share[:, None]
+    return np.asarray(days[:, None] * np.where(wide, 4.0, 1.0) * rng.standard_normal((share.size, shots)))
 
 
-def test_it_is_the_ratio_of_two_chains_of_beta_binomial_chances() -> None:
-    """Independent: scipy's beta-binomial distribution, its binomial factor taken out, multiplied up session by session."""
+def told(offline: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Places and likelihoods of sessions."""
+    off = np.abs(offline - np.median(offline, axis=1, keepdims=True))
+    mad = np.median(off, axis=1)
+    session, shot = np.nonzero(off > FAR_AT * MAD_TO_SD * mad[:, None])
+    counts = ring_counts(np.full(mad.size, float(offline.shape[1])), mad, session, off[session, shot])
+    return log_likelihoods(counts, mad)
+
+
+def weekly(n: int, every: float = 7.0) -> np.ndarray:
+    return np.asarray(every * np.arange(n))
+
+
+def added(logs: list[float]) -> float:
+    return float(reduce(np.logaddexp, logs, -np.inf))
+
+
+def by_hand(day: np.ndarray, place: np.ndarray, likelihoods: np.ndarray, last: int) -> tuple[float, float]:
+    """Term after term: usual widths, shares before and since, onsets; as the docstring of the measure has it."""
+    steps, middle = range(-5, 9), int(np.floor(np.median(place[: last + 1])))
+    usual, changed = (np.exp(-0.5 * (np.arange(-5, 9) / sd) ** 2) for sd in (2.5, 5.0))
+    usual, changed = np.log(usual / usual.sum()), np.log(changed / changed.sum())
+
+    def chain(begin: int, end: int, width: int, share: int) -> float:
+        at = np.clip(middle + steps[width] - place[begin:end], -USUAL_REACH, USUAL_REACH) + USUAL_REACH
+        return float(likelihoods[np.arange(begin, end), at, share].sum())
+
+    quiet = [one for one in range(SHARES.size) if QUIET[one] > 0]
+    same = added([usual[w] + np.log(QUIET[p]) + chain(0, last + 1, w, p) for w in range(14) for p in quiet])
+    rise: dict[bool, list[float]] = {True: [], False: []}
+    wider = []
+    for onset in range(4, last + 1):
+        recent = bool(day[onset] >= day[last] - 91.0)
+        if not recent and onset % 3:
+            continue
+        terms, other = [], []
+        for p in quiet:
+            larger = [q for q in range(SHARES.size) if SHARES[q] >= max(2.0 * SHARES[p], SHARES[p] + 0.04)]
+            for w in range(14):
+                before = usual[w] + np.log(QUIET[p]) + chain(0, onset, w, p)
+                terms += [before + chain(onset, last + 1, w, q) - np.log(len(larger)) for q in larger]
+                other += [before + changed[v] + chain(onset, last + 1, v, p) for v in range(14)]
+        rise[recent].append(added(terms))
+        wider.append(added(other))
+    now, then, other_width = (
+        added(one) - np.log(max(len(one), 1)) if one else -np.inf for one in (rise[True], rise[False], wider)
+    )
+    beside = np.logaddexp(same + np.log(0.6), other_width + np.log(0.2))
+    return now - np.logaddexp(beside, then + np.log(0.2)), then - np.logaddexp(beside, now + np.log(0.2))
+
+
+def test_it_is_the_ratio_that_is_written_out() -> None:
     rng = np.random.default_rng(4)
-    shots = rng.integers(8, 40, 14)
-    hits = rng.binomial(shots, np.where(np.arange(14) < 9, 0.03, 0.15))
-    day = (7.0 * np.arange(14)).astype(np.float64)
-    found = log_ratio_of_rise(day, hits.astype(float), shots.astype(float), np.arange(14))
-    for at in (5, 9, 13):
-        parts = []
-        for onset in range(4, at + 1):
-            k0, n0, k1, n1 = hits[:onset], shots[:onset], hits[onset : at + 1], shots[onset : at + 1]
-            higher = (k1.sum() + RISEN[0]) / (n1.sum() + sum(RISEN)) > (k0.sum() + QUIET[0]) / (n0.sum() + sum(QUIET))
-            ratio = log_chance(k0, n0, QUIET) + log_chance(k1, n1, RISEN) - log_chance(hits[: at + 1], shots[: at + 1], QUIET)
-            parts.append(np.exp(ratio) if higher else 0.0)
-        assert found[at] == pytest.approx(np.log(np.mean(parts)), rel=1e-9)
-    assert np.all(np.isneginf(found[:4]))
+    place, likelihoods = told(drawn(rng, np.where(np.arange(24) < 9, 0.03, 0.2)))
+    day = weekly(24)
+    recent, older = log_ratios_of_rise(day, place, likelihoods, np.array([3, 6, 14, 23]))
+    assert np.isneginf(recent[0])
+    for number, last in ((1, 6), (2, 14), (3, 23)):
+        expected = by_hand(day, place, likelihoods, last)
+        assert (recent[number], older[number]) == pytest.approx(expected, rel=1e-9)
 
 
-def test_a_rise_is_looked_for_within_half_a_year() -> None:
-    day = np.array([0.0, 7.0, 14.0, 21.0, 28.0, 400.0, 407.0])
-    hits, shots = np.array([0.0, 1.0, 0.0, 1.0, 6.0, 0.0, 0.0]), np.full(7, 20.0)
-    found = log_ratio_of_rise(day, hits, shots, np.arange(7))
-    assert found[4] > 0.0  # six of twenty
-    assert found[6] < 0.0  # that was a year ago, and none since
+def test_a_rise_is_news_for_three_months_and_has_lasted_then() -> None:
+    """3 to 15 % of 28 shots twice a week."""
+    rng = np.random.default_rng(7)
+    recent, older = [], []
+    for _ in range(12):
+        place, likelihoods = told(drawn(rng, np.where(np.arange(130) < 70, 0.03, 0.15)))
+        now, then = log_ratios_of_rise(weekly(130, 3.5), place, likelihoods, np.array([68, 94, 128]))
+        recent.append(now)
+        older.append(then)
+    assert np.median(recent, axis=0)[1] > 4.0
+    assert np.max(np.array(recent)[:, [0, 2]]) < 2.5
+    assert np.median(older, axis=0)[2] > 4.0
+    assert np.max(np.array(older)[:, :2]) < 2.5
+
+
+@pytest.mark.parametrize("pattern", ["twice as wide", "a third wider", "narrower", "wide tails always", "12 % from day to day"])
+def test_a_pattern_that_changes_as_a_whole_or_was_always_so_has_no_more_wild_shots(pattern: str) -> None:
+    rng = np.random.default_rng(8)
+    wider = {"twice as wide": 2.0, "a third wider": 1.33, "narrower": 0.6}.get(pattern, 1.0)
+    share = np.full(80, 0.15 if pattern == "wide tails always" else 0.03)
+    found = []
+    for _ in range(20):
+        place, likelihoods = told(drawn(rng, share, np.where(np.arange(80) < 60, 1.0, wider)))
+        found.append(log_ratios_of_rise(weekly(80, 3.5), place, likelihoods, np.array([63, 67, 73, 79]))[0])
+    assert np.mean(np.array(found) > 2.0) <= 0.03
+    assert np.max(found) < 4.0
+
+
+def test_one_shot_cannot_alarm_however_far_out_it_ends() -> None:
+    rng = np.random.default_rng(9)
+    offline = drawn(rng, np.full(40, 0.01))
+    offline[-1, 3] = 500.0
+    assert chance_of_ratio(log_ratios_of_rise(weekly(40), *told(offline), np.array([39]))[0])[0] > 0.05
 
 
 def test_the_chance_is_no_smaller_than_how_often_quiet_players_reach_it() -> None:
-    """300 players of one session a week for a year, 22 shots each, of whom 1 to 5 % are wild: own simulation, seeded."""
+    """250 players of one session a week for a year, 22 shots each, of whom 1 to 8 % are wild: own simulation, seeded."""
     rng = np.random.default_rng(12)
-    day, ratios = (7.0 * np.arange(52)).astype(np.float64), []
-    for _ in range(300):
-        shots = np.clip(rng.lognormal(np.log(22), 0.5, 52), 8, 60).round().astype(np.int64)
-        hits = rng.binomial(shots, rng.uniform(0.01, 0.05))
-        ratios.append(log_ratio_of_rise(day, hits.astype(np.float64), shots.astype(np.float64), np.arange(52)))
-    found = np.concatenate(ratios)
-    for log_ratio in (1.0, 2.0, 3.0):
+    at = np.arange(20, 52, 2)
+    found = np.concatenate(
+        [
+            log_ratios_of_rise(weekly(52), *told(drawn(rng, np.full(52, rng.uniform(0.01, 0.08)), shots=22)), at)[0]
+            for _ in range(250)
+        ]
+    )
+    for log_ratio in (2.0, 3.0):
         assert np.mean(found >= log_ratio) <= 1.3 * chance_of_ratio(np.array(log_ratio))
-    assert chance_of_ratio(np.array([-np.inf, -RARER, 0.0])).tolist() == pytest.approx([1.0, 1.0, np.exp(-2.0)])
+    assert chance_of_ratio(np.array([-np.inf, -RARER, 0.0])).tolist() == pytest.approx([1.0, 1.0, np.exp(-RARER)])
 
 
-def weekly(episode: int, **columns: object) -> pl.DataFrame:
-    """A session a week: 1 wild shot of 40 in half a year, then 6 of 40; the chart says .003 at most."""
-    day = np.arange(36)
+def rows_of(player: str, seed: int, **columns: object) -> pl.DataFrame:
+    """A session of 40 shots a week: 2 % wild in half a year, then 20 %; the chart says nothing."""
+    offline = drawn(np.random.default_rng(seed), np.where(np.arange(36) < 26, 0.02, 0.2), shots=40)
+    off = np.abs(offline - np.median(offline, axis=1, keepdims=True))
+    mad = np.median(off, axis=1)
+    far = [one[one > FAR_AT * MAD_TO_SD * middle].tolist() for one, middle in zip(off, mad, strict=True)]
     frame = pl.DataFrame(
-        {"on_date": [START + dt.timedelta(days=7 * int(one)) for one in day], "x": np.where(day < 26, 2.5, 15.0)}
+        {
+            "on_date": [START + dt.timedelta(days=7 * one) for one in range(36)],
+            "x": np.where(np.arange(36) < 26, 2.5, 9.0),
+            "level": np.where(np.arange(36) < 26, 2.5, 8.0),
+            "median_off_m": mad,
+            "far_off_m": far,
+        }
     )
     given = {
-        "metric": "wild_pct", "player_id": "p1", "club_group": "driver", "club": "driver", "series": "", "session_id": "s",
-        "device_id": "", "n": 40, "noise": 7.2, "variance": 7.2, "level": 13.0, "level_half": 3.0, "level_error": 1.8,
+        "metric": "wild_pct", "player_id": player, "club_group": "driver", "club": "driver", "series": "", "session_id": "s",
+        "device_id": "", "n": 40, "noise": 7.2, "variance": 7.2, "level_half": 3.0, "level_error": 1.8,
         "usual": 2.5, "usual_sd": 3.0,
-        "usual_n": 26, "worthwhile": 4.0, "growth": 0.0, "chart_up": 6.0, "chart_down": 0.0, "p_chart_up": 0.003,
-        "p_chart_down": 1.0, "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": episode, **columns,
+        "usual_n": 26, "worthwhile": 4.0, "growth": 0.0, "chart_up": 0.0, "chart_down": 0.0, "p_chart_up": 1.0,
+        "p_chart_down": 1.0, "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": 0, **columns,
     }  # fmt: skip
     return frame.with_columns(pl.lit(value).alias(name) for name, value in given.items())
 
 
-def test_counts_speak_where_a_chart_that_is_open_can_say_no_more() -> None:
-    rows = weekly(1)
+def told_chances(rows: pl.DataFrame) -> pl.DataFrame:
+    return with_chances_of_rise(rows, STREAM, pl.col("level") > 3.5, HOLDS_AT)
+
+
+def test_shots_speak_where_the_chart_says_nothing() -> None:
+    rows = rows_of("p1", 1)
     said = chart_candidates(rows, players_judged(rows)).filter(kind="wild_rise").sort("on_date")
-    assert said["p_value"][-1] < 1e-6
-    assert said.filter(pl.col("on_date") < START + dt.timedelta(days=7 * 26))["p_value"].min() == pytest.approx(0.003)
+    assert said["opens"][-1]
+    assert said["p_value"][-1] < 1e-4
     assert f"chance={round(said['p_value'][-1], 5)}" in said["reasons"][-1]
+    assert said.filter(pl.col("on_date") < START + dt.timedelta(days=7 * 26)).is_empty()
 
 
-def test_without_an_open_rise_the_chart_alone_speaks_and_sessions_that_differ_more_count_less() -> None:
-    closed = with_counted_chances(weekly(0), STREAM)
-    assert closed["p_chart_up"].to_list() == [0.003] * 36
-    alike, apart = (with_counted_chances(weekly(1, variance=wide), STREAM)["p_chart_up"][-1] for wide in (7.2, 28.8))
-    assert alike < 1e-6 < apart <= 0.003
+def test_a_rise_that_is_older_than_three_months_is_said_to_last() -> None:
+    early = rows_of("p1", 1).with_columns(pl.lit(8.0).alias("level"))
+    later = pl.concat([early, rows_of("p1", 2)[26:], rows_of("p1", 3)[26:]])
+    dates = [START + dt.timedelta(days=7 * one) for one in range(later.height)]
+    found = told_chances(later.with_columns(pl.Series("on_date", dates)))
+    assert found["ended"][-1] == "lasting"
+    assert found["p_chart_up"][-1] > HOLDS_AT
+    assert "lasting" not in found["ended"][:36].to_list()
 
 
 def test_what_is_said_does_not_hang_on_which_points_are_asked_for() -> None:
-    rows = weekly(1)
-    last = rows.with_columns(pl.when(pl.int_range(pl.len()) < 30).then(None).otherwise(pl.col("level")).alias("level"))
-    assert with_counted_chances(last, STREAM)["p_chart_up"][-1] == with_counted_chances(rows, STREAM)["p_chart_up"][-1]
-    assert with_counted_chances(last, STREAM)["p_chart_up"][:30].to_list() == [0.003] * 30
-    assert with_counted_chances(rows.clear(), STREAM).is_empty()
+    rows = rows_of("p1", 1)
+    last = rows.with_columns(pl.when(pl.int_range(pl.len()) < 34).then(None).otherwise(pl.col("level")).alias("level"))
+    assert told_chances(last)["p_chart_up"][34:].to_list() == told_chances(rows)["p_chart_up"][34:].to_list()
+    assert told_chances(last)["p_chart_up"][:34].to_list() == [1.0] * 34
+    assert told_chances(rows.clear()).is_empty()
 
 
 def test_each_player_is_told_by_the_own_sessions() -> None:
-    one, other = weekly(1), weekly(1, player_id="p2", n=20)
-    together = with_counted_chances(pl.concat([one, other]), STREAM)
-    alone = pl.concat([with_counted_chances(one, STREAM), with_counted_chances(other, STREAM)])
+    one, other = rows_of("p1", 1), rows_of("p2", 5, n=41)
+    together = told_chances(pl.concat([one, other]))
+    alone = pl.concat([told_chances(one), told_chances(other)])
     assert together["p_chart_up"].to_list() == alone["p_chart_up"].to_list()
-    assert alone.filter(player_id="p1")["p_chart_up"][-1] < alone.filter(player_id="p2")["p_chart_up"][-1]

@@ -53,4 +53,4 @@ def summaries(seed: int, n_players: int, n_sessions: int, **more: object) -> pl.
 def observations(rows: pl.DataFrame) -> pl.DataFrame:
     """Observations of all quantities in session summaries."""
     swings = usual_swings(rows)
-    return pl.concat([observations_of(swings, metric) for metric in sorted(TREND_METRICS)])
+    return pl.concat([observations_of(swings, metric) for metric in sorted(TREND_METRICS)], how="diagonal")

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
-from pipelines.measures.flags.counted import with_counted_chances
 from pipelines.measures.flags.moved import gain_ratios, moved
+from pipelines.measures.flags.risen import with_chances_of_rise
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
 from pipelines.measures.trend.observations import SCATTERS, natural
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
@@ -48,6 +48,8 @@ class ChartRule:
     sides : tuple of {"up", "down"}
     opens_at : float
         One-sided chance of so large a sum when nothing has happened, at which a notice opens.
+    worth : float
+        For a notice the level must lie so many smallest worthwhile changes beyond the normal.
     alert_worth, alert_surely : float
         For an alert the level must lie so many smallest worthwhile changes beyond the normal, with this probability.
     moved_worth : float
@@ -55,19 +57,21 @@ class ChartRule:
         months before, or above those before by more than growth makes (:mod:`.moved`). 0: not asked.
     gain_worth : float
         Of the others, for an alert: so many were surely gained within eight weeks, where that is known. 0: not asked.
-    by_counts : bool
-        The metric is a share of shots: while its chart has a rise open, the counts are asked too (:mod:`.counted`).
+    by_shots : bool
+        The metric is the share of wild shots: where it lies above the normal, how far out the shots lie is asked in place of the
+        chart, and is enough for an alert (:mod:`.risen`).
     """
 
     kind: str
     metrics: tuple[str, ...]
     sides: tuple[str, ...]
     opens_at: float = 0.002
+    worth: float = WORTH
     alert_worth: float = 1.0
     alert_surely: float = 0.95
     moved_worth: float = 0.0
     gain_worth: float = 0.0
-    by_counts: bool = False
+    by_shots: bool = False
 
 
 _SCATTER = tuple(SCATTERS)
@@ -79,7 +83,7 @@ CHART_RULES: tuple[ChartRule, ...] = (
     ChartRule("speed_rise", ("club_speed_mps",), ("up",), moved_worth=0.5, gain_worth=1.0),
     ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
     ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
-    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, alert_worth=0.5625, alert_surely=0.85, by_counts=True),
+    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, worth=0.25, alert_worth=0.25, alert_surely=0.0, by_shots=True),
     ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
 )
 
@@ -150,7 +154,11 @@ def _streams_of(points: pl.DataFrame, metrics: tuple[str, ...]) -> pl.DataFrame:
     rules = [rule for rule in CHART_RULES if rule.metrics == metrics]
     if any(rule.moved_worth > 0 for rule in rules):
         streams = pl.concat([streams, moved(streams, STREAM)], how="horizontal")
-    return with_counted_chances(streams, STREAM) if any(rule.by_counts for rule in rules) else streams
+    for rule in rules:
+        if rule.by_shots:
+            higher = pl.col("level") - pl.col("usual") >= rule.worth * pl.col("worthwhile")
+            streams = with_chances_of_rise(streams, STREAM, higher, HOLDS_AT)
+    return streams
 
 
 def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame:
@@ -201,7 +209,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     )
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
     beyond = pl.col("beyond").fill_null(-1.0)
-    worth = beyond >= WORTH * pl.col("worthwhile")
+    worth = beyond >= rule.worth * pl.col("worthwhile")
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / pl.col("level_error")) >= rule.alert_surely

@@ -135,12 +135,12 @@ _BALL = (
     ),
     Rule(
         "wild_rise",
-        "share of wild shots of each session (far to a side of its own middle), by club group",
-        "the chart of the share passes its upper limit and the estimated rise is worth while; once open, counts speak too",
-        "the share is back at the normal that it left; or, six weeks later, it has stayed where it is: it is listed as lasting",
+        "how far to a side of their session's middle shots of the last year ended, by club group",
+        "they are much likelier if the share of wild shots rose within three months than if it did not, or the pattern is wider",
+        "they no longer are; or, three months after it rose, the share has stayed where it is: it is listed as lasting",
         "coach",
         held_by=_BY_DEVICE,
-        largest_p_value=0.001,
+        largest_p_value=0.002,
     ),
     Rule(
         "aim_shift",

@@ -256,17 +256,6 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="The uncertainty of a difference of independent quantities; the worked example of the end gauge.",
     ),
     Reference(
-        "Skellam1948",
-        "Skellam, J. G.",
-        1948,
-        "A probability distribution derived from the binomial distribution by regarding the probability of success as variable "
-        "between the sets of trials",
-        "Journal of the Royal Statistical Society B 10(2): 257-261",
-        "10.1111/j.2517-6161.1948.tb00014.x",
-        "from memory",
-        "The chance of counts whose share is not known: the beta-binomial distribution.",
-    ),
-    Reference(
         "KassRaftery1995",
         "Kass, R. E.; Raftery, A. E.",
         1995,

@@ -1,69 +1,100 @@
-"""How much more likely the counts of sessions are when a share has risen at one of them than when it has not."""
+"""How much likelier the shots of sessions are when the share of wild ones has risen at one of them than when it has not."""
 
 from __future__ import annotations
 
+from functools import cache, partial
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaln
 
 from pipelines.measures.onset_ratio import log_mean_ratio
+from pipelines.measures.scatter.rings import SHARES, USUAL_REACH
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-QUIET, RISEN = (1.2, 38.8), (2.0, 14.0)
-"""Beta distributions of a share before its own sessions tell: 3 % like 40 shots, and after a rise 12.5 % like 16. Own choice."""
+QUIET: Floats = np.array([0.30, 0.30, 0.20, 0.12, 0.08, 0.0])
+"""How likely each share is before any shot was seen, as long as nothing has happened: own choice."""
 
-OLDEST_DAYS, FEWEST_BEFORE = 180.0, 4
-"""A rise is looked for at sessions of half a year, each with four before it."""
+RISEN_TIMES, RISEN_BY = 2.0, 0.04
+"""A share that has risen is at least so many times what it was, and larger by so much; all of those are alike. Own choice."""
 
-RARER = 2.0
+USUAL_STEPS: Integers = np.arange(-5, 9)
+"""Usual widths that are weighed, in steps from the median of the sessions': a pattern may become 2.6 times as wide."""
+
+_USUAL_SD, _WIDER_SD = 2.5, 5.0
+"""Standard deviations of the usual width about that median, and of one that has changed [steps]: 30 and 60 %. Own choice."""
+
+HISTORY_DAYS, RECENT_DAYS, FEWEST_BEFORE, OLDER_EVERY = 365.0, 91.0, 4, 3
+"""Sessions of a year are weighed; a rise within three months is news, one before that has lasted, and is looked for at every
+third session; four sessions came before it."""
+
+WIDER, OTHER_TIME = 0.2, 0.2
+"""How likely it is, of what else may have happened, that the whole pattern has changed, or that the share rose at the other time.
+Own choice."""
+
+RARER = 2.5
 """The chance of a ratio on a night, over the inverse of that ratio: minus its natural logarithm.
 
-Calibrated: among 52,000 sessions of players whose share never changed (one session a week, seeds 2101 to 2106) it was 2.4 to
-2.9 at log ratios of 2 to 5.
+Calibrated: own simulation, players whose share of 1 to 3 or to 8 % never changed, 22 shots once a week or 28 every 2.5 days: 2.3
+to 3.1 at log ratios of 2, 2.5 to 3.4 at 3, 2.7 to 4.1 at 4; six squads of tests/benchmarks/detection (makings 2151, 2156, 2157,
+made apart 2162 to 2164) 2.3 to 3.4 at 2, 2.5 to 3.6 at 3
 """
 
 
-def log_ratio_of_rise(day: Floats, hits: Floats, shots: Floats, at: Integers) -> Floats:
-    """Logarithm of the mean likelihood ratio of a share that rose at some session, beside one that stayed the same.
+def _risen() -> Floats:
+    """Chance of each share after a rise (columns), by the one before (rows)."""
+    larger = np.maximum(RISEN_TIMES * SHARES, SHARES + RISEN_BY)[:, None] <= SHARES
+    return np.asarray(larger / np.maximum(larger.sum(axis=1, keepdims=True), 1))
+
+
+def _about_median(sd: float) -> Floats:
+    density = np.exp(-0.5 * (USUAL_STEPS / sd) ** 2)
+    return np.asarray(density / density.sum())
+
+
+_RISEN, _USUAL, _CHANGED = _risen(), _about_median(_USUAL_SD), _about_median(_WIDER_SD)
+
+
+def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, at: Integers) -> tuple[Floats, Floats]:
+    """Logarithms of how much likelier sessions are with a share of wild shots that rose, within three months and before that.
 
     Parameters
     ----------
     day : (n,) array
         Day of each session, ascending [d].
-    hits, shots : (n,) arrays
-        Shots that count, and all, of each session; where sessions differ more than chance, both over their design effect.
+    place, likelihoods : (n,) array of int, (n, 27, 6) array
+        From :func:`pipelines.measures.scatter.rings.log_likelihoods`.
     at : (m,) array
         Sessions after which it is asked.
 
     Returns
     -------
-    (m,) array
-        Natural logarithm; ``-inf`` where no session has four before it, or the share since was higher at none. No missing values
-        are taken.
+    (m,) array, (m,) array
+        Natural logarithms; ``-inf`` where no session of that time has four of the year before it. No missing values are taken.
 
     Notes
     -----
-    With ``B(k, n; a, b) = beta(a + k, b + n - k) / beta(a, b)`` (beta-binomial, without the factor that cancels), k and n summed
-    over sessions before (0) and since (1) session j: ``mean over j of B(k0, n0; quiet) B(k1, n1; risen) / B(k, n; quiet)``,
-    0 for a j since which the share is no higher. Its expectation is at most 1 when nothing has changed, so large ones are rare.
+    A player's sessions have one usual width and one share, neither known: both are averaged over. With a rise the share is
+    another from some session on, each of a time alike. Beside it stand: nothing has changed (.6); the whole pattern has become
+    wider or narrower at some session (.2); the share rose at the other time (.2). Its expectation is at most 1 / .6 when nothing
+    has changed, so large ones are rare.
 
-    Source: [Skellam1948] (the distribution), [KassRaftery1995] (the ratio)
-    Checked: tests/unit/test_share_rise.py against products of ``scipy.stats.betabinom``
+    Source: [Tukey1960] (two normal parts), [KassRaftery1995] (the ratio; what is not known is averaged over)
+    Checked: tests/unit/test_share_rise.py against sums that are written out
     """
-    total, of = (np.concatenate([[0.0], np.cumsum(one)]) for one in (hits, shots))
-    onset = np.arange(day.size)
-    looked = (onset >= FEWEST_BEFORE) & (onset <= at[:, None]) & (day[at, None] - day <= OLDEST_DAYS)
-    before = total[:-1], of[:-1]
-    since = np.where(looked, total[at + 1, None] - total[:-1], 0.0), np.where(looked, of[at + 1, None] - of[:-1], 0.0)
-    higher = _mean(since, RISEN) > _mean(before, QUIET)
-    log = _marginal(before, QUIET) + _marginal(since, RISEN) - _marginal((total[at + 1], of[at + 1]), QUIET)[:, None]
-    return log_mean_ratio(np.where(higher, log, -np.inf), looked)
+    recent, older = np.full((2, at.size), -np.inf)
+    about = cache(partial(_about_usual, place, likelihoods))
+    for number, last in enumerate(at):
+        own = slice(int(np.searchsorted(day, day[last] - HISTORY_DAYS)), last + 1)
+        if last - own.start >= FEWEST_BEFORE:
+            told = about(int(np.floor(np.median(place[own]))))[own]
+            recent[number], older[number] = _ratios(told, day[own] >= day[last] - RECENT_DAYS)
+    return recent, older
 
 
 def chance_of_ratio(log_ratio: Floats) -> Floats:
-    """One-sided chance of so large a ratio on a night when nothing has changed: ``exp(-L - 2)``, at most 1.
+    """One-sided chance of so large a ratio on a night when nothing has changed: ``exp(-L - 2.5)``, at most 1.
 
     Source: own simulation, see ``RARER``
     Checked: tests/unit/test_share_rise.py
@@ -71,10 +102,37 @@ def chance_of_ratio(log_ratio: Floats) -> Floats:
     return np.asarray(np.exp(np.minimum(-log_ratio - RARER, 0.0)))
 
 
-def _mean(counts: tuple[Floats, Floats], prior: tuple[float, float]) -> Floats:
-    return np.asarray((counts[0] + prior[0]) / (counts[1] + sum(prior)))
+def _about_usual(place: Integers, likelihoods: Floats, middle: int) -> Floats:
+    """Likelihoods by usual widths about one of them, (sessions, 14, 6)."""
+    step = middle + USUAL_STEPS - place[:, None]
+    return np.asarray(likelihoods[np.arange(place.size)[:, None], np.clip(step, -USUAL_REACH, USUAL_REACH) + USUAL_REACH])
 
 
-def _marginal(counts: tuple[Floats, Floats], prior: tuple[float, float]) -> Floats:
-    hits, shots = counts
-    return np.asarray(betaln(prior[0] + hits, prior[1] + shots - hits) - betaln(*prior))
+def _ratios(told: Floats, is_recent: NDArray[np.bool_]) -> tuple[float, float]:
+    total = np.cumsum(told, axis=0)
+    onset = np.arange(FEWEST_BEFORE, is_recent.size)
+    onset = onset[is_recent[onset] | (onset % OLDER_EVERY == 0)]
+    before = total[onset - 1]
+    weighed, scale = _weighed(before)
+    after, more = _scaled(total[-1] - before)
+    with np.errstate(divide="ignore"):
+        same = np.log((np.exp(total[-1] - total[-1].max()) * _USUAL[:, None] * QUIET).sum()) + total[-1].max()
+        risen = np.log((weighed * np.matmul(after, _RISEN.T)).sum(axis=(1, 2))) + scale + more
+        changed = (after * _CHANGED[:, None]).sum(axis=1)
+        wider = np.log((weighed.sum(axis=1) * changed).sum(axis=1)) + scale + more
+    now = is_recent[onset]
+    times = np.stack([now, ~now, np.ones_like(now)])
+    rise, rose, other = log_mean_ratio(np.stack([risen, risen, wider]), times)
+    beside = np.logaddexp(same + np.log(1.0 - WIDER - OTHER_TIME), other + np.log(WIDER))
+    return tuple(float(one - np.logaddexp(beside, another + np.log(OTHER_TIME))) for one, another in ((rise, rose), (rose, rise)))  # type: ignore[return-value] # two of them
+
+
+def _scaled(log: Floats) -> tuple[Floats, Floats]:
+    """Numbers over the largest of each onset, and the logarithm of that."""
+    largest = log.max(axis=(1, 2))
+    return np.exp(log - largest[:, None, None]), largest
+
+
+def _weighed(before: Floats) -> tuple[Floats, Floats]:
+    scaled, largest = _scaled(before)
+    return scaled * _USUAL[:, None] * QUIET, largest

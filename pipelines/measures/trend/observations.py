@@ -40,7 +40,7 @@ OBSERVED: tuple[str, ...] = (
     "is_usual_club",
     *(f"{name}_{of}" for name in dict.fromkeys((*_CENTRES.values(), "offline_m")) for of in ("n", "centre", "spread")),
     *(f"{name}_{of}" for name in SCATTERS.values() for of in ("log_mad", "scatter_n")),
-    *("offline_m_wild_n", "offline_m_far", "strike_side_mm_n", "strike_side_mm_spread"),
+    *("offline_m_wild_n", "offline_m_far", "offline_m_mad", "strike_side_mm_n", "strike_side_mm_spread"),
 )
 """Columns of ``session_club`` of which the quantities are made."""
 
@@ -73,7 +73,8 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
     polars.DataFrame
         player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
         change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads and
-        shares). By player, group, day, session, as they are given.
+        shares); of the share of wild shots median_off_m and far_off_m too, how far to a side shots ended [m]. By player, group,
+        day, session, as they are given.
 
     Notes
     -----
@@ -92,7 +93,9 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
     return rows
 
 
-def _rows(kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.Expr, fewest: int) -> pl.DataFrame:
+def _rows(
+    kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.Expr, fewest: int, *beside: pl.Expr
+) -> pl.DataFrame:
     return kept.select(
         *(pl.col(name) for name in _OF_SESSION[:-1]),
         pl.col("device_id").fill_null(""),
@@ -100,6 +103,7 @@ def _rows(kept: pl.DataFrame, metric: str, n: pl.Expr, x: pl.Expr, shot_sd: pl.E
         n.cast(pl.Int64).alias("n"),
         x.cast(pl.Float64).alias("x"),
         shot_sd.cast(pl.Float64).alias("shot_sd"),
+        *beside,
     ).filter(pl.col("n") >= fewest, pl.col("x").is_not_null(), pl.col("x").is_finite())
 
 
@@ -132,7 +136,8 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
 def _wild(kept: pl.DataFrame) -> pl.DataFrame:
     n, wild = pl.col("offline_m_scatter_n"), pl.col("wild_n")
     kept = with_wild_shots(kept)
-    rows = _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE)
+    beside = pl.col("offline_m_mad").alias("median_off_m"), pl.col("offline_m_far").alias("far_off_m")
+    rows = _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE, *beside)
     return rows.sort(_ORDER)  # shares are told club by club
 
 

@@ -1,0 +1,68 @@
+"""What the shots behind a share of wild ones say in place of its chart: how far out all lie, not how many were counted."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipelines.measures.scatter.rings import log_likelihoods, ring_counts
+from pipelines.measures.scatter.share_rise import HISTORY_DAYS, chance_of_ratio, log_ratios_of_rise
+
+LASTED_AT = 3.0
+"""Log ratio of a rise before the last three months from which on it has lasted. Own choice."""
+
+
+def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.Expr, open_at: float) -> pl.DataFrame:
+    """Rows of a share of wild shots whose chance of a rise is that of how far out the shots lie.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        One row a stream and day, in order: the columns of a stream, on_date, n (shots), median_off_m, far_off_m, episode, ended,
+        p_chart_up.
+    stream : tuple of str
+    asked : polars.Expr
+        Of which rows it is asked; of the others the chance is 1.
+    open_at : float
+        Chance up to which a rise is held to be going on.
+
+    Returns
+    -------
+    polars.DataFrame
+        With another ``p_chart_up`` and ``ended`` (``lasting`` where a rise is more than three months old), and no ``episode``. A
+        stream is told by all its sessions, so the same whichever points are asked for.
+
+    Notes
+    -----
+    Source: own rule; see :func:`pipelines.measures.scatter.share_rise.log_ratios_of_rise`
+    Checked: tests/unit/test_share_rise.py, tests/benchmarks/detection
+    """
+    if rows.is_empty():
+        return rows
+    number = rows.select(pl.struct(stream).rle_id().alias("s"))["s"].to_numpy()
+    is_asked = rows.select(asked.fill_null(value=False).alias("asked"))["asked"].to_numpy()
+    day = rows["on_date"].cast(pl.Int32).cast(pl.Float64).to_numpy()
+    recent, older = np.full((2, rows.height), -np.inf)
+    for mine in np.split(np.arange(rows.height), np.flatnonzero(np.diff(number)) + 1):
+        at = np.flatnonzero(is_asked[mine])
+        if at.size:
+            begin = int(np.searchsorted(day[mine], day[mine[at[0]]] - HISTORY_DAYS))
+            own = rows[int(mine[begin]) : int(mine[at[-1]]) + 1]
+            place, likelihoods = log_likelihoods(*_counted(own))
+            recent[mine[at]], older[mine[at]] = log_ratios_of_rise(day[mine[begin : at[-1] + 1]], place, likelihoods, at - begin)
+    chance = chance_of_ratio(recent)
+    lasts = pl.Series((older >= LASTED_AT) & (chance > open_at))
+    return rows.with_columns(
+        pl.Series("p_chart_up", chance),
+        pl.when(lasts).then(pl.lit("lasting")).otherwise(pl.lit("")).alias("ended"),
+        pl.lit(0, dtype=pl.Int64).alias("episode"),
+    )
+
+
+def _counted(own: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Shots of sessions by ring, and the median distance from their middles."""
+    mad, shots = own["median_off_m"].to_numpy(), own["n"].cast(pl.Float64).to_numpy()
+    far = own["far_off_m"].list.drop_nulls()
+    session = np.repeat(np.arange(own.height), far.list.len().to_numpy())
+    return ring_counts(shots, mad, session, far.explode().drop_nulls().to_numpy()), mad
