@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -87,14 +88,13 @@ def _lay_shared(site: shelf.Shelf, room: _Room, pages: Sequence[Page]) -> None:
 
 def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], processes: Processes | None, cache: MartCache, ground: str) -> None:
     """The pages about players: of each the pieces of which rows changed, the others as they stand in the old pages."""
-    numbers = [room.marts.numbers() for room in rooms]
     grounds: dict[tuple[int, str], str] = {}
     asked_for = []
     for place, room in enumerate(rooms):
-        for player_id in sorted(numbers[place].keys() & set(room.marts.rows("mart_player")["player_id"])):
+        for player_id in sorted(room.marts.rows("mart_player")["player_id"]):
             grounds[place, player_id] = _ground(room, ground, player_id)
             entry = site.old_entry(room.folder, player_id, grounds[place, player_id])
-            one = asked(player_id, entry, numbers[place][player_id], site.old)
+            one = asked(player_id, entry, partial(room.marts.number, player_id), site.old)
             if one is None:
                 site.keep(room.folder, player_id)
             else:
@@ -102,7 +102,7 @@ def _lay_players(site: shelf.Shelf, rooms: Sequence[_Room], processes: Processes
     together = Rooms([room.work for room in rooms], [room.marts for room in rooms], cache)
     for found in pages_of_players(together, wanted(asked_for), processes):
         for (place, player_id), made in found.items():
-            told = entry_of(made, numbers[place][player_id])
+            told = entry_of(made, partial(rooms[place].marts.number, player_id))
             site.put_player(rooms[place].folder, player_id, grounds[place, player_id], made.pages, told)
 
 

@@ -8,6 +8,7 @@ nothing but sections have changed, and nothing of which the page around them tak
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,9 @@ PAGE = "player.page"
 
 Entry = dict[str, Any]
 """What the list of pages says of one player in one room."""
+
+NumberOf = Callable[[str], str | None]
+"""What rows of a player are told by."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +82,7 @@ class Made:
         Path of the player's own page, or the page about the player.
     pieces : dict of str to dict
         All pieces by name, those that stood included, as the list of pages tells them: names of the rows that each read (see
-        :meth:`warehouse.marts.Marts.numbers`), its sections with their places in the page, and pages of its own.
+        :meth:`warehouse.marts.Marts.number`), its sections with their places in the page, and pages of its own.
     """
 
     pages: dict[str, bytes]
@@ -86,7 +90,7 @@ class Made:
     pieces: dict[str, Entry]
 
 
-def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], site: Path) -> Asked | None:
+def asked(player_id: str, entry: Entry | None, number_of: NumberOf, site: Path) -> Asked | None:
     """What must be made about a player; None where everything stands.
 
     Parameters
@@ -94,24 +98,24 @@ def asked(player_id: str, entry: Entry | None, numbers: Mapping[str, str], site:
     player_id : str
     entry : dict or None
         From :func:`entry_of`, of the old site; None where nothing of it may stand.
-    numbers : mapping of str to str
-        Of the player's rows now, see :meth:`warehouse.marts.Marts.numbers`.
+    number_of : callable
+        What the player's rows of a name are told by now, see :meth:`warehouse.marts.Marts.number`.
     site : Path
         The old site.
     """
     if entry is None or "pieces" not in entry:
         return Asked(player_id)
-    changed = {name for name, number in entry["rows"].items() if numbers.get(name) != number}
+    changed = {name for name, number in entry["rows"].items() if number_of(name) != number}
     if not changed:
         return None
     stale = frozenset(name for name, piece in entry["pieces"].items() if not changed.isdisjoint(piece["reads"]))
     return Asked(player_id, Known(entry, stale, site / entry["page"]))
 
 
-def entry_of(made: Made, numbers: Mapping[str, str]) -> Entry:
+def entry_of(made: Made, number_of: NumberOf) -> Entry:
     """What the list of pages says of a player: which rows each piece rests on, and where in the page its sections stand."""
     reads = sorted({read for piece in made.pieces.values() for read in piece["reads"]})
-    return {"page": made.page, "rows": {read: numbers.get(read) for read in reads}, "pieces": made.pieces}
+    return {"page": made.page, "rows": {read: number_of(read) for read in reads}, "pieces": made.pieces}
 
 
 def told(reads: Iterable[str], paths: Iterable[str] = ()) -> Entry:

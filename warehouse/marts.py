@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import polars as pl
@@ -16,16 +16,17 @@ from duckdb import DuckDBPyConnection as Connection
 
 from schemas.errors import RenderError
 from schemas.marts import marts
-from warehouse.apart import NUMBER, Apart, OfPlayer, PartsOfPlayer, numbered_rows, parted
-from warehouse.connection import frame
+from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
+from warehouse.mart_cache import READ_APART, MartCache, mart_of, narrowed_names, part_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Hashable, Iterator, Sequence
+    from datetime import date
 
     from schemas.tables import Table
     from warehouse.apart import Parts
 
-__all__ = ["Audience", "Connection", "Marts", "NotReadError", "PlayerMarts"]
+__all__ = ["Audience", "Connection", "MartCache", "Marts", "NotReadError", "PlayerMarts", "narrowed_names"]
 
 T = TypeVar("T")
 Row = dict[str, Any]
@@ -44,32 +45,6 @@ def _contract(name: str, audience: str) -> Table:
 @cache
 def _no_rows(mart: str) -> pl.DataFrame:
     return pl.DataFrame(schema=marts()[mart].polars_schema())
-
-
-def _part_name(mart: str, columns: Sequence[str], values: Mapping[str, object]) -> str:
-    """What a part of a mart is known by: the mart's name, and each column with its value."""
-    return "|".join([mart, *(f"{name}={str(values[name]).lower()}" for name in columns)])
-
-
-def _select(mart: Table, where: str = "") -> str:
-    columns = ", ".join(f'"{name}"' for name in mart.names)
-    order = ", ".join(f'"{name}"' for name in mart.grain) or "all"
-    return f'select {columns} from "{mart.name}" {where} order by {order}'
-
-
-READ_APART: dict[str, tuple[tuple[str, ...], ...]] = {
-    "mart_lasting": (("against", "club_group", "metric"), ("lasts",), ("lasts", "metric")),
-    "mart_trend": (("club_group", "metric"),),
-}
-"""Marts of which some rows change every day, or few are wanted: what reads those with given values in one of these sets of
-columns rests on them alone."""
-
-NARROWED: frozenset[str] = frozenset({"mart_trend"})
-"""Of these no other rows are read for somebody who is known to want only some."""
-
-
-READ_AS_THEY_ARE: frozenset[str] = frozenset({"mart_physio_body_day", "mart_physio_body_week", "mart_session_club", "mart_trend"})
-"""Large marts that are a plain choice from a table: of these only the rows of the players who are asked for are read."""
 
 
 class NotReadError(LookupError):
@@ -160,107 +135,18 @@ class PlayerMarts:
     def _note(self, mart: str, columns: tuple[str, ...], values: dict[str, object]) -> str:
         """Note that these rows are read; by which name they are known."""
         is_apart = columns in READ_APART.get(mart, ())
-        name = _part_name(mart, columns, values) if is_apart else mart
+        name = part_name(mart, columns, values) if is_apart else mart
         self._noted.add(name)
         return name
 
     def _of(self, mart: str, name: str) -> pl.DataFrame:
         contract = _contract(mart, self._audience)
-        if mart in self.withheld or (name not in self.narrowed and any(_mart_of(one) == mart for one in self.narrowed)):
+        if mart in self.withheld or (name not in self.narrowed and any(mart_of(one) == mart for one in self.narrowed)):
             raise NotReadError(name)
         try:
             return self._rows[mart]
         except KeyError:
             return self._rows.setdefault(mart, _no_rows(contract.name))
-
-
-@dataclass
-class MartCache:
-    """Each mart computed once, for all audiences, and kept until it is cleared.
-
-    Parameters
-    ----------
-    con : duckdb.DuckDBPyConnection
-    """
-
-    con: Connection
-    _frames: dict[str, pl.DataFrame] = field(default_factory=dict)
-    _chosen: dict[tuple[str, tuple[tuple[str, Any], ...]], pl.DataFrame] = field(default_factory=dict)
-    _numbers: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
-
-    def rows(self, mart: Table) -> pl.DataFrame:
-        """All rows in the order of the grain."""
-        if mart.name not in self._frames:
-            self._frames[mart.name] = frame(self.con, _select(mart))
-        return self._frames[mart.name]
-
-    def part(self, mart: Table, values: tuple[tuple[str, Any], ...]) -> pl.DataFrame:
-        """The rows with these values in these columns, in the order of the grain."""
-        if mart.name not in READ_AS_THEY_ARE:
-            return self.rows(mart).filter(**dict(values))
-        if (mart.name, values) not in self._chosen:
-            where = " and ".join(f'"{name}" = ?' for name, _ in values)
-            rows = frame(self.con, _select(mart, f"where {where}"), [value for _, value in values])
-            self._chosen[mart.name, values] = rows
-        return self._chosen[mart.name, values]
-
-    def numbers(self, mart: str) -> dict[str, dict[str, str]]:
-        """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes.
-
-        A number is the sum of the rows' own numbers, so that of the whole is the sum of those of its parts.
-        """
-        if mart not in self._numbers:
-            sets = ((), *READ_APART.get(mart, ()))
-            columns = sorted({name for one in sets for name in one})
-            sums: dict[str, dict[str, int]] = {}
-            for player_id, number, *values in self._sums(mart, columns):
-                own, value_of = sums.setdefault(player_id, {}), dict(zip(columns, values, strict=True))
-                for one in sets:
-                    name = _part_name(mart, one, value_of)
-                    own[name] = own.get(name, 0) + number
-            self._numbers[mart] = {player_id: {name: str(n) for name, n in own.items()} for player_id, own in sums.items()}
-        return self._numbers[mart]
-
-    def _sums(self, mart: str, columns: Sequence[str]) -> Iterable[tuple[Any, ...]]:
-        """Player id, the sum of the rows' numbers, and the values of these columns."""
-        if mart in READ_AS_THEY_ARE:
-            apart = "".join(f', "{name}"' for name in columns)
-            wanted = f'select player_id, sum(cast(hash(m) as hugeint)){apart} from "{mart}" m where player_id is not null'
-            return self.con.execute(f"{wanted} group by all order by all").fetchall()
-        rows = self.rows(marts()[mart])
-        if rows.is_empty():
-            return ()
-        told = numbered_rows(rows, ("player_id", *columns))
-        sums = told.group_by("player_id", *columns, maintain_order=True).agg(pl.col(NUMBER).sum())
-        known = sums.filter(pl.col("player_id").is_not_null())
-        return known.select("player_id", NUMBER, *columns).iter_rows()
-
-    def rows_of(self, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
-        """The rows of these players in the marts of these names, of which some may name a part (:func:`narrowed_names`)."""
-        parts: dict[str, list[str]] = {}
-        for name in names:
-            parts.setdefault(_mart_of(name), []).append(name)
-        return {mart: self._rows_of(mart, own, player_ids) for mart, own in parts.items()}
-
-    def _rows_of(self, mart: str, names: list[str], player_ids: list[str]) -> pl.DataFrame:
-        if mart not in READ_AS_THEY_ARE:
-            rows = self.rows(marts()[mart])
-            return rows if rows.is_empty() else rows.filter(pl.col("player_id").is_in(player_ids))
-        where = "where player_id in (select unnest(?))"
-        given: list[Any] = [player_ids]
-        if mart not in names:
-            told = ([one.partition("=") for one in name.split("|")[1:]] for name in names)
-            values = [{column: value for column, _, value in part} for part in told]
-            alike = (" and ".join(f'lower(cast("{column}" as varchar)) = ?' for column in own) for own in values)
-            where += f" and ({' or '.join(alike)})"
-            given += [value for own in values for value in own.values()]
-        return frame(self.con, _select(marts()[mart], where), given)
-
-    def clear(self) -> None:
-        """Drop what was kept."""
-        self._frames.clear()
-        self._chosen.clear()
-        self._numbers.clear()
 
 
 @dataclass
@@ -306,8 +192,10 @@ class Marts:
         rows = self._kept().rows(contract)
         return rows if self.players is None else self._theirs(contract, rows, self.players)
 
-    def part(self, mart: str, **values: object) -> pl.DataFrame:
+    def part(self, mart: str, *, since: date | None = None, **values: object) -> pl.DataFrame:
         """The rows of a mart with these values in these columns: of a large one only what is wanted is read.
+
+        ``since``: only those of that day and later ones.
 
         Raises
         ------
@@ -315,7 +203,7 @@ class Marts:
             As :meth:`rows`.
         """
         contract = _contract(mart, self.audience)
-        rows = self._kept().part(contract, tuple(sorted(values.items())))
+        rows = self._kept().part(contract, tuple(sorted(values.items())), since)
         return rows if self.players is None else self._theirs(contract, rows, self.players)
 
     def _theirs(self, mart: Table, rows: pl.DataFrame, players: frozenset[str]) -> pl.DataFrame:
@@ -335,14 +223,18 @@ class Marts:
         names = (name for name in self.names() if not name.startswith("mart_squad"))
         return tuple(marts()[name] for name in names if "player_id" in marts()[name].names)
 
-    def numbers(self) -> dict[str, dict[str, str]]:
-        """Player id to what this audience may read of the player, each with a number that changes when its rows do."""
-        found: dict[str, dict[str, str]] = {}
-        for mart in self._of_players():
-            for player_id, own in self._kept().numbers(mart.name).items():
-                if self.players is None or player_id in self.players:
-                    found.setdefault(player_id, {}).update(own)
-        return found
+    def number(self, player_id: str, name: str) -> str | None:
+        """What changes when some rows of a player do, those of a mart or of a part of it; None: none that this audience may read.
+
+        See :meth:`MartCache.numbers`.
+        """
+        if mart_of(name) not in self._names_of_players or (self.players is not None and player_id not in self.players):
+            return None
+        return self._kept().numbers(mart_of(name)).get(player_id, {}).get(name)
+
+    @cached_property
+    def _names_of_players(self) -> frozenset[str]:
+        return frozenset(mart.name for mart in self._of_players())
 
     def rows_of(self, player_ids: list[str], only: frozenset[str] | None = None) -> dict[str, pl.DataFrame]:
         """The rows of these players, by mart; ``only``: of these marts."""
@@ -351,8 +243,8 @@ class Marts:
 
     def names_of_players(self, only: frozenset[str] | None = None) -> frozenset[str]:
         """Marts by player that this audience may read; ``only``: of these, or of these parts of them."""
-        names = frozenset(mart.name for mart in self._of_players())
-        return names if only is None else frozenset(name for name in only if _mart_of(name) in names)
+        names = self._names_of_players
+        return names if only is None else frozenset(name for name in only if mart_of(name) in names)
 
     def by_player(self, player_ids: list[str]) -> dict[str, PlayerMarts]:
         """The rows of each of these players."""
@@ -364,18 +256,6 @@ def members_of(marts: Marts, groups: Sequence[str]) -> frozenset[str]:
     """Ids of the players who are in one of these groups."""
     rows = marts.rows("mart_player_group")
     return frozenset(rows.filter(pl.col("group_name").is_in(list(groups)))["player_id"])
-
-
-def _mart_of(name: str) -> str:
-    """The mart of a name of rows, which may name a part of it."""
-    return name.partition("|")[0]
-
-
-def narrowed_names(names: Iterable[str]) -> frozenset[str]:
-    """Names of rows to read: of marts that are narrowed the parts, where no more is wanted; of others the whole."""
-    told = set(names)
-    whole = {_mart_of(name) for name in told if "|" not in name or _mart_of(name) not in NARROWED}
-    return frozenset(whole | {name for name in told if _mart_of(name) not in whole})
 
 
 def players_apart(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -19,13 +19,14 @@ from reports.findings.worked import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from datetime import date
+    from collections.abc import Callable, Iterator
 
     from reports.pages.context import PageContext
     from warehouse.marts import Marts
 
 LEAST_SHOTS, RECENT_DAYS, BY_AIR = 6, 180, 0.06
+LATE_DAYS = 31
+"""So many days before the last session of all the newest one that tells something may lie, without all rows being read."""
 ANSWER_DAYS = 91
 """The last twelve weeks, which are kept by day, and what remains of the week that goes on."""
 READERS = ("coach", "physio")
@@ -47,23 +48,45 @@ def _last(marts: Marts, rows: pl.DataFrame, *order: str) -> Row | None:
     return row | {"alias": marts.part("mart_player", player_id=row["player_id"])["alias"][0]}
 
 
-def _trend(marts: Marts, metric: str, *wanted: pl.Expr) -> pl.DataFrame:
-    rows = marts.part("mart_trend", metric=metric, club_group="driver")
+def _trend(marts: Marts, metric: str, since: date | None, *wanted: pl.Expr) -> pl.DataFrame:
+    rows = marts.part("mart_trend", since=since, metric=metric, club_group="driver")
     return rows.filter(pl.col("n") >= LEAST_SHOTS, pl.col("value").is_not_null(), *wanted)
+
+
+def _last_day(days: pl.Series) -> date | None:
+    found = days.max()
+    return found if isinstance(found, date) else None
+
+
+def recent_rows(marts: Marts, read: Callable[[date | None], pl.DataFrame]) -> pl.DataFrame:
+    """The rows of the last :data:`RECENT_DAYS` days up to their newest; first only late rows are read, which mostly tell."""
+    last = _last_day(marts.rows("mart_player")["last_session_on"])
+    since = last and last - timedelta(days=RECENT_DAYS + LATE_DAYS)
+    rows = read(since)
+    newest = _last_day(rows["on_date"])
+    if since and (newest is None or (newest - since).days < RECENT_DAYS):
+        rows = read(None)
+    return rows.filter((pl.col("on_date").max() - pl.col("on_date")).dt.total_days() < RECENT_DAYS)
+
+
+def _restated(marts: Marts, since: date | None) -> pl.DataFrame:
+    """Sessions of drives with their carry as measured and restated."""
+    measured = marts.part("mart_session_club", since=since, club_group="driver").select("session_id", "player_id", "carry_m")
+    rows = _trend(marts, CARRY, since).join(measured, on=["session_id", "player_id"])
+    return rows.filter(pl.col("carry_m").is_not_null())
 
 
 def _carry(marts: Marts) -> Row | None:
     """The recent session whose carry was moved most by the air; what moves it farther is a range ball."""
-    measured = marts.part("mart_session_club", club_group="driver").select("session_id", "player_id", "carry_m")
-    rows = _trend(marts, CARRY).join(measured, on=["session_id", "player_id"]).filter(pl.col("carry_m").is_not_null())
-    recent = rows.filter((pl.col("on_date").max() - pl.col("on_date")).dt.total_days() < RECENT_DAYS)
+    recent = recent_rows(marts, lambda since: _restated(marts, since))
     moved = recent.with_columns((pl.col("value") / pl.col("carry_m") - 1).abs().alias("moved")).filter(pl.col("moved") < BY_AIR)
     return _last(marts, moved, "moved", "session_id")
 
 
 def _speed(marts: Marts) -> Row | None:
     known = pl.all_horizontal(pl.col("change_28", "change_28_low", "usual", "usual_sd", "worthwhile").is_not_null())
-    return _newest(marts, _trend(marts, SPEED, known), "on_date", "n", "player_id", "session_id")
+    recent = recent_rows(marts, lambda since: _trend(marts, SPEED, since, known))
+    return _newest(marts, recent, "on_date", "n", "player_id", "session_id")
 
 
 def _strokes(marts: Marts, context: PageContext) -> Row | None:

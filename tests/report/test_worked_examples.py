@@ -5,14 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
+import polars as pl
 import pytest
 
 from reports.findings.worked import body_example, carry_example, jump_example, level_example, normal_example, strokes_example
 from reports.numbers import Numbers
+from reports.pages.worked import RECENT_DAYS, recent_rows
 from reports.words import words
 from schemas.academy import ReferenceAir, Units
+from warehouse.marts import Marts
 
 if TYPE_CHECKING:
+    import duckdb
+
     from tests.report.conftest import Built
 
 NUMBERS = Numbers(words("en"), Units("mph", "yd"))
@@ -101,3 +106,28 @@ def test_examples_stand_where_named_players_may_be_read_and_nowhere_else(built: 
     assert '<p class="worked">' in coach
     assert "worked" not in players
     assert "Fitted." in players
+
+
+@pytest.mark.parametrize(("ago", "n_reads"), [(0, 1), (31, 1), (32, 2), (400, 2)])
+def test_of_recent_rows_late_ones_are_read_first_and_all_where_they_do_not_tell(
+    con: duckdb.DuckDBPyConnection, ago: int, n_reads: int
+) -> None:
+    marts, asked = Marts(con, "coach"), list[dt.date | None]()
+    newest = max(marts.rows("mart_player")["last_session_on"].drop_nulls().to_list()) - dt.timedelta(days=ago)
+    every = pl.DataFrame({"on_date": [newest - dt.timedelta(days=back) for back in range(400)]})
+
+    def read(since: dt.date | None) -> pl.DataFrame:
+        asked.append(since)
+        return every if since is None else every.filter(pl.col("on_date") >= since)
+
+    assert recent_rows(marts, read).equals(every.head(RECENT_DAYS))
+    assert len(asked) == n_reads
+
+
+def test_rows_from_a_day_on_are_those_of_all(con: duckdb.DuckDBPyConnection) -> None:
+    marts = Marts(con, "coach")
+    for mart, values in (("mart_trend", {"metric": "club_speed_mps", "club_group": "driver"}), ("mart_session_since", {})):
+        whole = marts.rows(mart).filter(**values) if values else marts.rows(mart)
+        since = whole["on_date"].sort()[whole.height // 2] if whole.height else DAY
+        assert marts.part(mart, since=since, **values).equals(whole.filter(pl.col("on_date") >= since))
+        assert marts.part(mart, since=None, **values).equals(whole)
