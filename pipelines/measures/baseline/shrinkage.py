@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _GRID_POINTS = 4000
+_LOOK_EVERY, _LOWEST = 20, -80.0
+"""Where the spread may lie is seen from every twentieth point; where the logarithm of the density lies so far below the largest,
+nothing of it is left in any digit."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,8 @@ def shrunken_levels(values: Floats, variances: Floats) -> ShrunkenLevels:
     Notes
     -----
     ``y_j ~ N(theta_j, v_j)``, ``theta_j ~ N(mu, tau**2)``, flat priors on mu and on tau > 0. Given tau all is normal; tau is
-    integrated on a grid. A moment estimate of tau**2 can be 0 and then claims that all players are alike; this cannot.
+    integrated on a grid, of which only those points are worked out at which it may lie. A moment estimate of tau**2 can be 0 and
+    then claims that all players are alike; this cannot.
 
     Source: [Rubin1981]
     Checked: tests/published/test_shrinkage.py
@@ -61,15 +65,13 @@ def shrunken_levels(values: Floats, variances: Floats) -> ShrunkenLevels:
     if values.size < 3 or np.any(variances <= 0):
         raise ValueError("shrinkage needs at least three values with positive variances")
     spread = max(float(values.std(ddof=1)), float(np.sqrt(variances.max())))
-    tau = (np.arange(_GRID_POINTS) + 0.5) / _GRID_POINTS * 10.0 * spread
+    grid = (np.arange(_GRID_POINTS) + 0.5) / _GRID_POINTS * 10.0 * spread
     middle = float(values.mean())
     about = values - middle
-    total = variances + np.square(tau)[:, None]
-    log_total, inverse = np.log(total).sum(axis=1), np.divide(1.0, total, out=total)
-    precision = inverse.sum(axis=1)
-    mu = np.einsum("tk,k->t", inverse, about) / precision
-    squares = np.einsum("tk,k->t", inverse, about**2) - precision * mu**2  # about the mean that is likeliest at each tau
-    log_density = -0.5 * (log_total + squares + np.log(precision))
+    seen = _density(grid[::_LOOK_EVERY], about, variances).log
+    near = np.flatnonzero(seen > seen.max() + _LOWEST)
+    tau = grid[max(near[0] - 1, 0) * _LOOK_EVERY : (near[-1] + 1) * _LOOK_EVERY + 1]
+    log_density, inverse, precision, mu = vars(_density(tau, about, variances)).values()
     weight = np.exp(log_density - log_density.max())
     weight /= weight.sum()
     share = np.multiply(inverse, variances, out=inverse)  # that is squad, at each tau
@@ -82,3 +84,22 @@ def shrunken_levels(values: Floats, variances: Floats) -> ShrunkenLevels:
     moved = second_mu2 - 2.0 * second_mu * about + second * about**2 - (first_mu - first * about) ** 2
     variance = (1.0 - first) * variances + of_mean + np.maximum(moved, 0.0)
     return ShrunkenLevels(level + middle, np.sqrt(variance), first, float(weight @ mu) + middle, float(weight @ tau))
+
+
+@dataclass(frozen=True)
+class _Density:
+    """Of each of t spreads: logarithm of its density, and given it inverse variances of the values, (t, k), their sum, and mu."""
+
+    log: Floats
+    inverse: Floats
+    precision: Floats
+    mu: Floats
+
+
+def _density(tau: Floats, about: Floats, variances: Floats) -> _Density:
+    total = variances + np.square(tau)[:, None]
+    log_total, inverse = np.log(total).sum(axis=1), np.divide(1.0, total, out=total)
+    precision = inverse.sum(axis=1)
+    mu = np.einsum("tk,k->t", inverse, about) / precision
+    squares = np.einsum("tk,k->t", inverse, about**2) - precision * mu**2  # about the mean that is likeliest at each tau
+    return _Density(-0.5 * (log_total + squares + np.log(precision)), inverse, precision, mu)
