@@ -259,6 +259,8 @@ def _rows_of_blocks(con: duckdb.DuckDBPyConnection, apart: Apart, blocks: list[p
         for block in some:
             players = block.select("player_id").unique()
             yield {name: rows.join(players, on="player_id", how="semi", maintain_order="left") for name, rows in together.items()}
+        del together  # before the next are read
+        give_back_memory()
 
 
 def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame) -> Frames:
