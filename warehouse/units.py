@@ -77,12 +77,22 @@ def sessions_told(con: Connection) -> Iterator[None]:
         con.execute(f"drop table if exists temp.{_KEPT}; drop table if exists temp.session_day").fetchall()
 
 
+def _told(con: Connection) -> str:
+    """What says of each session all that is said of it and its shots: kept where it was made once."""
+    return _KEPT if _TOLD.get() is con else f"({_SESSIONS_TOLD})"
+
+
+def swings_digest(con: Connection, before: date) -> str:
+    """A text that changes when anything does that is said of sessions with shots on the days before one."""
+    told = "cast(count(*) as varchar) || '-' || cast(sum(told) as varchar)"
+    return str(scalar(con, f"select {told} from {_told(con)} where on_date < ?", [before]))
+
+
 def _session_digests(con: Connection, by: Sequence[str], until: tuple[str, date] | None) -> pl.DataFrame:
     """As :func:`view_digests`, by all that is said of the unit's sessions and their shots."""
-    is_kept = _TOLD.get() is con
     digest = "cast(count(*) as varchar) || '-' || cast(sum(told) as varchar) as digest"
     told = f'where "{until[0]}" <= ?' if until else ""
-    query = f"select {_listed(by)}, {digest} from {_KEPT if is_kept else f'({_SESSIONS_TOLD})'} {told} group by {_listed(by)}"
+    query = f"select {_listed(by)}, {digest} from {_told(con)} {told} group by {_listed(by)}"
     return frame(con, query, [until[1]] if until else [])
 
 

@@ -20,7 +20,7 @@ from pipelines.stages.measure.load import days_differing, measure_load
 from pipelines.stages.stale import known_estimates
 from schemas.academy import Academy
 from schemas.core import core_tables
-from tests.reference.histories import FROM_FILES, NOT_COMPARED
+from tests.reference.histories import FROM_FILES, NOT_COMPARED, Academies
 from warehouse.connection import frame, insert_frame, open_warehouse, scalar
 from warehouse.units import forget_units
 
@@ -191,6 +191,34 @@ def test_whatever_happens_the_days_are_those_of_a_whole_computation(
         event()
         squad.night()
         assert squad.differing() == [], event.__name__
+
+
+def test_swings_of_closed_weeks_are_seen_when_another_club_struck_them(
+    pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection],
+) -> None:
+    """How many there were, and how fast, is what it was."""
+    both = Academies(*pair, seed=6, n_players=2, n_sessions=30)
+
+    def night() -> list[str]:
+        forget_units(both.whole)
+        for con in pair:
+            measure_load(con, both.academy, both.today)
+        return both.differing()
+
+    def everywhere(sql: str) -> None:
+        for con in pair:
+            con.execute(sql).fetchall()
+
+    everywhere("update shot set club = '7-iron' where club = 'iron7'")
+    everywhere("update shot set club_speed_mps = 0.85 * club_speed_mps where struck_at < '2026-03-10'")
+    assert night() == []
+    assert frame(both.built, "select swings_full_effort as n from load_session")["n"].n_unique() > 5
+    everywhere("update shot set club = '4-hybrid' where club = '7-iron'")
+    assert night() == []
+    both.practise(both.players[0], both.today)
+    assert night() == [], "usual fast swings are those of sixty days, though one month is asked for"
+    both.practise(both.players[1], both.today - timedelta(days=75))
+    assert night() == []
 
 
 def test_days_that_stand_are_not_told_again_and_what_was_changed_there_is_seen(

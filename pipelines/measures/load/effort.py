@@ -6,51 +6,46 @@ import polars as pl
 
 _STREAM = ("player_id", "club", "device_id")
 FULL_EFFORT_SHARE = 0.985
-REFERENCE_QUANTILE = 0.90
 REFERENCE_DAYS = 60
 REFERENCE_AT_LEAST_DAYS = 3
 """Full effort: at least 98.5 % of the usual fast swing with the same club on the same device, which is the median, over the
-player's last 60 days with them (today excluded), of each day's 90th percentile. In an ordinary session somewhat less than half
-of the swings are, in one of full intent nearly all. Nearer to 100 % the count would follow the form of the day more than the
-intent. Own choice."""
+player's last 60 days with them (today excluded), of each day's 90th percentile (the view ``fast_swing_day``). In an ordinary
+session somewhat less than half of the swings are, in one of full intent nearly all. Nearer to 100 % the count would follow the
+form of the day more than the intent. Own choice."""
 
 
-def usual_fast_speed(shots: pl.DataFrame) -> pl.DataFrame:
+def usual_fast_speed(daily: pl.DataFrame) -> pl.DataFrame:
     """The speed [m/s] of each player's usual fast swing by club and day, from days before it.
 
     Parameters
     ----------
-    shots : polars.DataFrame
-        player_id, on_date, club, device_id, club_speed_mps; rows without a speed are left out.
+    daily : polars.DataFrame
+        player_id, club, device_id, on_date, fast_mps: the 90th percentile of a day's swings; one row a day.
 
     Returns
     -------
     polars.DataFrame
-        player_id, club, device_id, on_date, fast_mps, usual_fast_mps, sorted; null where fewer than 3 earlier days are known:
+        The same with usual_fast_mps, sorted; null where fewer than 3 earlier days are known:
         the day's own 90th percentile stands in for it in :func:`full_effort`.
     """
-    named = shots.with_columns(pl.col("device_id").fill_null(""))
-    daily = (
-        named.filter(pl.col("club_speed_mps").is_not_null())
-        .group_by(*_STREAM, "on_date")
-        .agg(fast_mps=pl.col("club_speed_mps").quantile(REFERENCE_QUANTILE, "linear"))
-        .sort(*_STREAM, "on_date")
-    )
-    usual = daily.rolling("on_date", period=f"{REFERENCE_DAYS}d", closed="left", group_by=list(_STREAM)).agg(
+    ordered = daily.sort(*_STREAM, "on_date")
+    usual = ordered.rolling("on_date", period=f"{REFERENCE_DAYS}d", closed="left", group_by=list(_STREAM)).agg(
         usual_fast_mps=pl.col("fast_mps").median(), n_days=pl.len()
     )
     enough = pl.when(pl.col("n_days") >= REFERENCE_AT_LEAST_DAYS).then("usual_fast_mps")
-    joined = daily.join(usual, on=[*_STREAM, "on_date"], how="left", maintain_order="left")
+    joined = ordered.join(usual, on=[*_STREAM, "on_date"], how="left", maintain_order="left")
     return joined.with_columns(usual_fast_mps=enough).select(*_STREAM, "on_date", "fast_mps", "usual_fast_mps")
 
 
-def full_effort(shots: pl.DataFrame) -> pl.DataFrame:
+def full_effort(shots: pl.DataFrame, daily: pl.DataFrame) -> pl.DataFrame:
     """Timed and full-effort swings of each session, from its shots.
 
     Parameters
     ----------
     shots : polars.DataFrame
         player_id, session_id, on_date, club, device_id, club_speed_mps.
+    daily : polars.DataFrame
+        See :func:`usual_fast_speed`: of these days and of the 60 days before them.
 
     Returns
     -------
@@ -61,7 +56,7 @@ def full_effort(shots: pl.DataFrame) -> pl.DataFrame:
     -----
     Full effort: at least 98.5 % of the usual fast swing of the same player, club and device; before 3 days are known, of the day.
     """
-    reference = usual_fast_speed(shots).with_columns(reference_mps=pl.coalesce("usual_fast_mps", "fast_mps"))
+    reference = usual_fast_speed(daily).with_columns(reference_mps=pl.coalesce("usual_fast_mps", "fast_mps"))
     marked = shots.with_columns(pl.col("device_id").fill_null("")).join(
         reference, on=[*_STREAM, "on_date"], how="left", maintain_order="left"
     )

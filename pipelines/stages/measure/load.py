@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -10,20 +10,20 @@ import polars as pl
 from pipelines.measures.estimates import inputs_digest
 from pipelines.measures.flags.body_rules import load_flats, load_jumps
 from pipelines.measures.load.day import club_week, day_load, session_load, with_days_off, with_days_off_of
-from pipelines.measures.load.effort import full_effort
+from pipelines.measures.load.effort import REFERENCE_DAYS, full_effort
 from pipelines.measures.load.grid import day_grid
 from pipelines.measures.load.plan import plan_weeks, week_load
 from pipelines.measures.load.series import load_series
-from pipelines.stages.stale import Apart, Read, renew
+from pipelines.stages.stale import ASKED, MONTH, Apart, Read, renew
 from pipelines.stages.standing_days import StandingDays, are_stored
 from schemas.core.flags import CANDIDATE
 from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK, PLAN_WEEK
 from warehouse.connection import frame, replace_days, replace_table, transaction
 from warehouse.flags import replace_candidates_since
+from warehouse.units import swings_digest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date
 
     import duckdb
 
@@ -36,6 +36,7 @@ KINDS = ("load_jump", "load_flat")
 LOAD = "load by day"
 
 _SESSIONS = "select * from load_session order by player_id, on_date, session_id"
+_SHOTS = "select player_id, on_date, club_group from effort_swing where on_date between ? and ?"
 _LEFT = "select player_id, left_on from player order by player_id"
 _GROUPS = "select player_id, place, group_name, from_on, until_on from player_group order by player_id, place"
 _PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from player_plan where week_starting <= ?"
@@ -47,17 +48,20 @@ def in_contract(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
 
 
 def loads_of_players(as_of: date) -> Apart:
-    """Load of sessions and of clubs by week: of a player, for what is full effort is told by the player's own days before."""
+    """Load of sessions: of a player's month on those before it, for what is full effort is told by the player's own days."""
     until = ("on_date", as_of)
-    sessions = Read("swings_of_session", ("player_id", "on_date", "session_id"), until)
-    shots = Read("effort_swing", ("player_id", "on_date", "session_id", "shot_no"), until)
-    return Apart("load", (LOAD_SESSION, LOAD_CLUB_WEEK), {"sessions": sessions, "shots": shots}, load_rows, "")
+    sessions = Read("swings_of_session", ("player_id", "on_date", "session_id"), until, asked=True)
+    shots = Read("effort_swing", ("player_id", "on_date", "session_id", "shot_no"), until, asked=True)
+    fast = Read("fast_swing_day", ("player_id", "club", "device_id", "on_date"), until, told=False)
+    reads = {"sessions": sessions, "shots": shots, "fast": fast}
+    return Apart("load", (LOAD_SESSION,), reads, load_rows, "", MONTH, days={LOAD_SESSION.name: "on_date"})
 
 
 def load_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
-    """Rows of ``load_session`` and ``load_club_week``."""
-    sessions = session_load(read["sessions"], full_effort(read["shots"]))
-    return {LOAD_SESSION.name: sessions, LOAD_CLUB_WEEK.name: club_week(read["shots"])}
+    """Rows of ``load_session``."""
+    begin_on = read[ASKED]["month_on"].min() or date.max
+    fast = read["fast"].filter(pl.col("on_date") >= pl.lit(begin_on) - pl.duration(days=REFERENCE_DAYS))
+    return {LOAD_SESSION.name: session_load(read["sessions"], full_effort(read["shots"], fast))}
 
 
 def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
@@ -65,11 +69,13 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     renew(con, loads_of_players(as_of))
     sessions = frame(con, _SESSIONS)
     days = _days(con, academy, sessions, as_of)
-    stand = StandingDays(con, LOAD, as_of, lambda monday: _digest(sessions, days, monday))
+    stand = StandingDays(con, LOAD, as_of, lambda monday: _digest(sessions, days, monday) + swings_digest(con, monday))
     grid = _grid(sessions, days, as_of)
     begin = (stand.begin_on - grid.first_on).days if stand.begin_on else 0
     series = load_series(days, grid, begin)
+    clubs = club_week(frame(con, _SHOTS, [stand.begin_on or date.min, as_of]))
     with transaction(con):
+        replace_days(con, LOAD_CLUB_WEEK.name, "week_starting", stand.begin_on, clubs)
         replace_days(con, LOAD_DAY.name, "on_date", stand.begin_on, in_contract(series.frame(begin), LOAD_DAY))
         replace_table(con, LOAD_WEEK.name, in_contract(week_load(days), LOAD_WEEK))
         planned = plan_weeks(days, frame(con, _PLANS, [as_of]))
@@ -83,7 +89,12 @@ def days_differing(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
     sessions = frame(con, _SESSIONS)
     days = _days(con, academy, sessions, as_of)
     series = load_series(days, _grid(sessions, days, as_of))
-    found = ((LOAD_DAY, in_contract(series.frame(), LOAD_DAY), ()), (CANDIDATE, _said(series, 0, sessions), KINDS))
+    clubs = club_week(frame(con, _SHOTS, [date.min, as_of]))
+    found = (
+        (LOAD_CLUB_WEEK, clubs, ()),
+        (LOAD_DAY, in_contract(series.frame(), LOAD_DAY), ()),
+        (CANDIDATE, _said(series, 0, sessions), KINDS),
+    )
     return [table.name for table, rows, kinds in found if not are_stored(con, table, rows, kinds)]
 
 
