@@ -145,3 +145,11 @@ def test_wild_shots_are_not_told_below_eight_or_without_spread() -> None:
     assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0]))["offline_m_wild_n"][0] is None
     assert summary(shots(offline_m=[2.0] * 9))["offline_m_wild_n"][0] is None
     assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 90.0]))["offline_m_wild_n"][0] == 1
+
+
+def test_how_far_out_shots_lie_is_kept_where_wild_ones_are_told() -> None:
+    """By hand: about the middle 3.5 they lie .5, .5, 1.5, 1.5, 2.5, 2.5, 3.5 and 86.5 away; 1.5 robust deviations are 4.4."""
+    told = summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 90.0]))
+    assert told["offline_m_mad"][0] == 2.0
+    assert told["offline_m_far"].to_list() == [[86.5]]
+    assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0]))["offline_m_mad"][0] is None
