@@ -172,6 +172,7 @@ def test_shots_speak_where_the_chart_says_nothing() -> None:
     assert said["opens"][-1]
     assert said["p_value"][-1] < 1e-4
     assert f"chance={round(said['p_value'][-1], 5)}" in said["reasons"][-1]
+    assert not said["reasons"].list.eval(pl.element().str.starts_with("chart=")).list.any().any()  # of a chart that said nothing
     assert said.filter(pl.col("on_date") < START + dt.timedelta(days=7 * 26)).is_empty()
 
 

@@ -30,8 +30,8 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
     Returns
     -------
     polars.DataFrame
-        With another ``p_chart_up`` and ``ended`` (``lasting`` where a rise is more than three months old), and no ``episode``. A
-        stream is told by all its sessions, so the same whichever points are asked for.
+        With another ``p_chart_up`` and ``ended`` (``lasting`` where a rise is more than three months old), no ``episode`` and no
+        ``chart_up``, which says nothing here. A stream is told by all its sessions, so the same whichever points are asked for.
 
     Notes
     -----
@@ -57,6 +57,7 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
         pl.Series("p_chart_up", chance),
         pl.when(lasts).then(pl.lit("lasting")).otherwise(pl.lit("")).alias("ended"),
         pl.lit(0, dtype=pl.Int64).alias("episode"),
+        pl.lit(None, dtype=pl.Float64).alias("chart_up"),
     )
 
 
