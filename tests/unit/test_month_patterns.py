@@ -165,6 +165,17 @@ def test_a_change_without_carries_by_the_other_sets_on_one_side_has_none_of_thei
     assert of_half == of_none
 
 
+def test_a_change_is_told_of_one_player_behind_many_of_whom_there_is_none() -> None:
+    one = table(shots("a", date(2026, 1, 1), 12))
+    many = [one.with_columns(pl.lit(f"b{number}").alias("player_id")) for number in range(110)]
+    last = season(4.0, 45.0).with_columns(pl.lit("c").alias("player_id"))
+    players = dict.fromkeys((*(f"b{number}" for number in range(110)), "c"), "80")
+    found = strokes_by_month(
+        with_neighbours(pl.concat([*many, last])), players, DEFAULT_COURSES[:1], STROKE_MONTH.polars_schema()
+    )
+    assert found.filter(pl.col("change").is_not_null())["player_id"].unique().to_list() == ["c"]
+
+
 def test_a_month_that_has_just_begun_makes_no_change_more_certain() -> None:
     """The error of a change was that of the newest month's few shots over the root of all: a third of what it is."""
     months = season(4.0, 45.0)
