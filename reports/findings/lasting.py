@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.findings.flags import capital, club_name, metric_name, region_name
+from reports.findings.flags import capital, club_name, metric_name, region_name, sided
 from reports.findings.trend import change_text, relative_pct
 from reports.numbers import METRIC_QUANTITY
 
@@ -40,8 +40,8 @@ def lasting_cells(row: Mapping[str, Any], numbers: Numbers) -> list[str]:
     return [
         what_lasts(row, numbers),
         against_phrase(row, numbers),
-        numbers.with_unit(METRIC_QUANTITY[metric], row["then_level"]),
-        numbers.with_unit(METRIC_QUANTITY[metric], row["now_level"]),
+        _level(metric, row["then_level"], numbers),
+        _level(metric, row["now_level"], numbers),
         _change(metric, row["change"], numbers),
         numbers.words("numbers.interval", low=low, high=high),
         _behind(row, numbers),
@@ -57,6 +57,11 @@ def _sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     words, metric = numbers.words, _metric(row)
     cells = dict(zip(("what", "against", "then", "now", "change", "interval", "n"), lasting_cells(row, numbers), strict=True))
     return words(f"lasting.now_{metric}", **cells)
+
+
+def _level(metric: str, value: float | None, numbers: Numbers) -> str:
+    quantity = METRIC_QUANTITY[metric]
+    return sided(numbers, quantity, value) if metric == "aim_deg" else numbers.with_unit(quantity, value)
 
 
 def _metric(row: Mapping[str, Any]) -> str:

@@ -111,14 +111,16 @@ def _give(row: Mapping[str, Any], numbers: Numbers) -> str:
 def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> str:
     """Level then and now, far apart in time, with the total change and whether it lasts; ``then``: a row of ``mart_lasting``."""
     words, quantity = numbers.words, METRIC_QUANTITY[metric]
-    way = "same" if not then["lasts"] else "more" if then["change"] > 0 else "less"
+    more, less = ("right", "left") if metric == "aim_deg" else ("more", "less")
+    way = "same" if not then["lasts"] else more if then["change"] > 0 else less
     low, high = (change_text(metric, then[name], numbers) for name in ("change_low", "change_high"))
-    now = then["then_level"] * math.exp(then["change"] / 100.0)
+    before = then["then_level"]
+    now = before * math.exp(then["change"] / 100.0) if TREND_METRICS[metric].is_relative else before + then["change"]
     return words(
         f"trend.since_{way}",
         day=words.month(then["then_on"]),
-        before=numbers.with_unit(quantity, then["then_level"]),
-        now=numbers.with_unit(quantity, now),
+        before=sided(numbers, quantity, before) if metric == "aim_deg" else numbers.with_unit(quantity, before),
+        now=sided(numbers, quantity, now) if metric == "aim_deg" else numbers.with_unit(quantity, now),
         change=change_text(metric, then["change"], numbers),
         interval=words("numbers.interval", low=low, high=high),
     )

@@ -6,7 +6,7 @@ from schemas.tables import Table, day, integer, known, number, text, truth
 
 LASTING = Table(
     "lasting_difference",
-    "Level now against the first normal, or against a year ago: speed and scatter, strokes of the drives, and a week's swings.",
+    "Level now against the first normal, or a year ago: speed, scatter, wild shots, aim, strokes of drives, and a week's swings.",
     ("player_id", "club_group", "metric", "against"),
     (
         *known("player_id", required=True),
@@ -18,7 +18,10 @@ LASTING = Table(
         day("now_on", "Day of the last session.", required=True),
         number("now_level", "unit of the metric", "Level now; null likewise."),
         number(
-            "change", "change unit", "Total change: 100 times the logarithm of now over then; of strokes, strokes.", required=True
+            "change",
+            "change unit",
+            "Total change: 100 times the logarithm of now over then; of wild shots points, of aim degrees, of strokes strokes.",
+            required=True,
         ),
         number("change_low", "change unit", "Lower end of its 90 % interval.", required=True),
         number("change_high", "change unit", "Upper end.", required=True),

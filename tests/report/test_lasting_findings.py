@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from reports.findings.lasting import lasting_cells, lasting_sentences
+from reports.findings.trend import since_sentence
 from reports.numbers import Numbers
 from reports.words import MINUS, NARROW_SPACE, words
 from schemas.academy import Units
@@ -28,6 +29,8 @@ SWINGS = SPEED | {
 HIP = SPEED | {
     "metric": "", "region": "lead_hip", "then_level": 1.5, "now_level": 4.0, "change": 2.5, "change_low": 1.2, "change_high": 3.8,
 }  # fmt: skip
+WILD = SPEED | {"metric": "wild_pct", "then_level": 2.0, "now_level": 9.0, "change": 7.0, "change_low": 3.1, "change_high": 10.9}
+AIM = SPEED | {"metric": "aim_deg", "then_level": -1.5, "now_level": 1.5, "change": 3.0, "change_low": 2.0, "change_high": 4.0}
 
 
 def plain(texts: list[str]) -> list[str]:
@@ -44,6 +47,10 @@ def plain(texts: list[str]) -> list[str]:
          ("Strokes, driver|the first three months (until March 2025)|–|–|+4.1 strokes|+3.9 strokes to +4.4 strokes|"
           "12 / 30 drives")),
         (SWINGS, "Swings in a week|the first normal (3 Mar 2025)|200|400|+100.0 %|+64.9 % to +146.0 %|12 / 30 weeks"),
+        (WILD, ("The share of wild shots, driver|the first normal (3 Mar 2025)|2.0 %|9.0 %|+7.0 points|"
+                "+3.1 points to +10.9 points|12 / 30 sessions")),
+        (AIM, ("Middle of the pattern, driver|the first normal (3 Mar 2025)|1.5° left|1.5° right|+3.0°|+2.0° to +4.0°|"
+               "12 / 30 sessions")),
         (HIP, "Stiffness, lead hip|the first normal (3 Mar 2025)|1.5|4.0|+2.5|+1.2 to +3.8|12 / 30 answers"),
         (HIP | {"place": "left hip"},
          "Stiffness, left hip|the first normal (3 Mar 2025)|1.5|4.0|+2.5|+1.2 to +3.8|12 / 30 answers"),
@@ -63,3 +70,19 @@ def test_load_and_stiffness_are_sentences_too() -> None:
         "Against the first normal (3 Mar 2025): Stiffness, lead hip, 4.0 of 10 in the last four weeks, then 1.5 "
         "(+2.5; 90 % interval +1.2 to +3.8; 12 / 30 answers)."
     )
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        (SPEED, "In March 2025 it was 98.4 mph, now 102.9 mph: a clear rise (+4.5 %, 90 % interval +2.1 % to +7.1 %)."),
+        (WILD, "In March 2025 it was 2.0 %, now 9.0 %: a clear rise (+7.0 points, 90 % interval +3.1 points to +10.9 points)."),
+        (AIM, "In March 2025 it was 1.5° left, now 1.5° right: clearly farther right (+3.0°, 90 % interval +2.0° to +4.0°)."),
+        (AIM | {"then_level": 1.0, "change": -3.0, "change_low": -4.0, "change_high": -2.0},
+         "In March 2025 it was 1.0° right, now 2.0° left: clearly farther left (-3.0°, 90 % interval -4.0° to -2.0°)."),
+        (AIM | {"lasts": False, "change": 0.2, "change_low": -0.8, "change_high": 1.2},
+         "In March 2025 it was 1.5° left, now 1.3° left: no clear difference (+0.2°, 90 % interval -0.8° to +1.2°)."),
+    ],
+)  # fmt: skip
+def test_then_and_now_are_told_in_the_unit_of_the_quantity(row: dict[str, Any], said: str) -> None:
+    assert plain([since_sentence({"lasts": True, **row}, row["metric"], NUMBERS)]) == [said]

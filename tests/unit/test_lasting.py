@@ -6,7 +6,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.trend.lasting import lasting_differences
+from pipelines.measures.flags.chart_rules import CHART_RULES
+from pipelines.measures.trend.lasting import FOLLOWED, lasting_differences
 
 AS_OF = dt.date(2026, 6, 30)
 
@@ -69,3 +70,28 @@ def test_what_is_learned_old_or_near_is_not_compared() -> None:
     assert lasting_differences(points((600, 45.0), (90, 40.0)), AS_OF).is_empty()
     assert lasting_differences(points((60, 45.0), (3, 40.0)), AS_OF).is_empty()
     assert lasting_differences(points((400, 45.0), (3, 40.0), series="bay-9"), AS_OF).is_empty()
+
+
+def in_points(metric: str, *levels: tuple[int, float, float, float]) -> pl.DataFrame:
+    """Points of a share or an angle: days before, level and its interval; 4 % or 1 degree is worth while."""
+    return pl.concat(
+        [
+            points((days, level), metric=metric, level_low=low, level_high=high, worthwhile=4.0 if metric == "wild_pct" else 1.0)
+            for days, level, low, high in levels
+        ]
+    )
+
+
+def test_shares_and_angles_are_told_by_their_difference() -> None:
+    """What was none at all has no logarithm, and its interval is cut at none: the longer side of it counts."""
+    found = lasting_differences(in_points("wild_pct", (400, 0.0, 0.0, 3.0), (3, 9.0, 5.0, 13.0)), AS_OF).row(0, named=True)
+    assert (found["change"], found["change_low"], found["change_high"], found["lasts"]) == (9.0, 4.0, 14.0, True)
+    aim = in_points("aim_deg", (400, -1.5, -2.1, -0.9), (3, 1.5, 0.7, 2.3))
+    found = lasting_differences(aim, AS_OF).row(0, named=True)
+    assert (found["change"], found["lasts"]) == (3.0, True)
+    assert (found["change_low"], found["change_high"]) == pytest.approx((2.0, 4.0))
+    assert not lasting_differences(in_points("wild_pct", (400, 2.0, 1.0, 3.0), (3, 5.0, 4.5, 5.5)), AS_OF)["lasts"].any()
+
+
+def test_every_quantity_of_which_a_flag_may_close_as_lasting_is_listed() -> None:
+    assert {metric for rule in CHART_RULES for metric in rule.metrics} == set(FOLLOWED)

@@ -6,8 +6,10 @@ import datetime as dt
 
 import polars as pl
 
-FOLLOWED: tuple[str, ...] = ("club_speed_mps", "scatter_side_m", "scatter_long_m")
-"""Quantities whose lasting differences are listed; changes of all of them are relative."""
+from schemas.trend_metrics import TREND_METRICS
+
+FOLLOWED: tuple[str, ...] = ("club_speed_mps", "scatter_side_m", "scatter_long_m", "wild_pct", "aim_deg")
+"""Quantities whose lasting differences are listed: those of which a flag may close because what it told has lasted."""
 
 YEAR_DAYS, YEAR_REACH_DAYS, NOW_DAYS, APART_DAYS = 365, 90, 60, 84
 """The level of a year before may be up to so many days older; now is at most 60 days old; less than 12 weeks apart nothing is
@@ -33,9 +35,11 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
 
     Notes
     -----
-    ``100 ln(now / then)`` with the 90 % interval of both levels together, taken as independent: they are twelve weeks apart or
-    more. A year ago is a year before the session that tells the level now. The first normal is the level after the first session
-    that is not learning. It lasts where the interval leaves 0 out and the change is at least the smallest worthwhile one.
+    ``100 ln(now / then)``, of a share and of an angle ``now - then``, with the 90 % interval of both levels together, taken as
+    independent: they are twelve weeks apart or more. Of an interval that ends at what is possible (no wild shot at all) the
+    longer side counts. A year ago is a year before the session that tells the level now. The first normal is the level after
+    the first session that is not learning. It lasts where the interval leaves 0 out and the change is at least the smallest
+    worthwhile one.
 
     Source: own rule
     Checked: tests/unit/test_lasting.py
@@ -67,7 +71,8 @@ def _against(days: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against:
     both = now.join(then, on=_KEY, suffix="_then", maintain_order="left").filter(
         (pl.col("on_date") - pl.col("on_date_then")) >= pl.duration(days=APART_DAYS)
     )
-    change = 100.0 * (pl.col("level") / pl.col("level_then")).log()
+    ratio, less = pl.col("level") / pl.col("level_then"), pl.col("level") - pl.col("level_then")
+    change = pl.when(_RELATIVE).then(100.0 * ratio.log()).otherwise(less)
     half = (_half("") ** 2 + _half("_then") ** 2).sqrt()
     measured = both.with_columns(change.alias("change"), half.alias("half"))
     measured = measured.join(_n_sessions(days, then, "n_then"), on=_KEY, how="left", maintain_order="left")
@@ -90,5 +95,10 @@ def _against(days: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against:
     )
 
 
+_RELATIVE = pl.col("metric").is_in([metric for metric in FOLLOWED if TREND_METRICS[metric].is_relative])
+
+
 def _half(suffix: str) -> pl.Expr:
-    return 50.0 * (pl.col(f"level_high{suffix}") / pl.col(f"level_low{suffix}")).log()
+    """Half of the interval of a level [change unit]."""
+    low, level, high = (pl.col(f"{name}{suffix}") for name in ("level_low", "level", "level_high"))
+    return pl.when(_RELATIVE).then(50.0 * (high / low).log()).otherwise(pl.max_horizontal(high - level, level - low))
