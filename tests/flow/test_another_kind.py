@@ -6,11 +6,13 @@ import json
 import subprocess
 from pathlib import Path
 
+from tests.broad import BROAD
 from tests.flow.conftest import alone
 
 ROOT = Path(__file__).parents[2]
 
 
+@BROAD
 def test_a_kind_that_is_added_goes_through_intake_audit_doctor_export_and_erasure(tmp_path: Path) -> None:
     command = alone("tests.flow.with_another_kind", tmp_path)
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)

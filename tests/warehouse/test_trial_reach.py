@@ -67,7 +67,7 @@ def everything(around: Mapping[str, pl.DataFrame], _shots: pl.DataFrame) -> dict
     return dict(around)
 
 
-@pytest.mark.parametrize("has_phases", [True, False])
+@pytest.mark.parametrize("has_phases", some_of([True, False]))
 def test_rows_within_reach_tell_all_that_every_row_does(
     world: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch, has_phases: bool
 ) -> None:
