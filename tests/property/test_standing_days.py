@@ -209,7 +209,6 @@ def test_swings_of_closed_weeks_are_seen_when_another_club_struck_them(
         for con in pair:
             con.execute(sql).fetchall()
 
-    everywhere("update shot set club = '7-iron' where club = 'iron7'")
     everywhere("update shot set club_speed_mps = 0.85 * club_speed_mps where struck_at < '2026-03-10'")
     assert night() == []
     assert frame(both.built, "select swings_full_effort as n from load_session")["n"].n_unique() > 5

@@ -96,7 +96,7 @@ class Academies:
                 "player_id": player,
                 "shot_no": np.arange(1, n + 1),
                 "struck_at": [_ten(on) + timedelta(minutes=k) for k in range(n)],
-                "club": ["iron7" if k % 5 == 4 else "driver" for k in range(n)],
+                "club": ["7-iron" if k % 5 == 4 else "driver" for k in range(n)],
                 "club_speed_mps": speed,
                 "ball_speed_mps": speed * self.rng.normal(1.45, 0.01, n),
                 "launch_deg": self.rng.normal(12.5, 1.0, n),
