@@ -42,12 +42,13 @@ class StandingDays:
     -----
     Kept are the Mondays with which the weeks of the first of this month and of the one before begin: a late file of last month is
     no reason to tell all days again. Where the last day lies before that of the night that kept them, nothing stands: rows that
-    were taken out since would be missing.
+    were taken out since would be missing. Each is kept by its own name too: where nobody did anything for weeks, no more is read
+    of the days before a Monday that no night has told yet than of those before the last one that was.
     """
 
     def __init__(self, con: duckdb.DuckDBPyConnection, stage: str, as_of: dt.date, digest: Callable[[dt.date], str]) -> None:
         self._stage, self._as_of, self._estimates = stage, as_of, known_estimates(con, stage)
-        self._digests = {monday: digest(monday) for monday in _mondays(as_of)}
+        self._digests = {monday: f"{monday.isoformat()} {digest(monday)}" for monday in _mondays(as_of)}
         until = self._estimates.recalled(_UNTIL)
         goes_on = until is not None and dt.date.fromisoformat(until) <= as_of
         newest = self._estimates.newest(self._digests) if goes_on else None

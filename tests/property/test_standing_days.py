@@ -102,6 +102,10 @@ class Squad:
                 self._note_day(player, self.today)
         self._put()
 
+    def nobody_does_anything(self) -> None:
+        """For weeks; the first of a month lies among them, and nights go on."""
+        self.today = (self.today + timedelta(days=20)).replace(day=1) + timedelta(days=32)
+
     def the_last_days_are_withdrawn(self) -> None:
         """The newest files are taken back: the last known day lies earlier."""
         self.today -= timedelta(days=int(self.rng.integers(1, 4)))
@@ -186,8 +190,19 @@ def test_whatever_happens_the_days_are_those_of_a_whole_computation(
         squad.days_go_by, squad.the_last_days_are_withdrawn, squad.days_go_by, squad.a_late_file_comes, squad.days_go_by,
         squad.answers_are_corrected, squad.consent_is_taken_back, squad.consent_is_taken_back, squad.a_player_is_erased,
         squad.days_go_by, squad.sessions_are_sent_again, squad.days_without_a_row_are_off, squad.days_go_by,
+        squad.nobody_does_anything, squad.nobody_does_anything,
     )  # fmt: skip
     for event in (*happens, *(happens[int(place)] for place in squad.rng.integers(0, len(happens) - 1, 8))):
+        event()
+        squad.night()
+        assert squad.differing() == [], event.__name__
+
+
+def test_weeks_without_a_row_are_told_too(pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection]) -> None:
+    """What is read of the days before a new Monday is then what was read of those before the last one."""
+    squad = Squad(*pair, 7)
+    squad.night()
+    for event in (squad.nobody_does_anything, squad.nobody_does_anything, squad.days_go_by):
         event()
         squad.night()
         assert squad.differing() == [], event.__name__
