@@ -77,6 +77,10 @@ def test_one_open_quote_costs_its_line_and_seconds(folder: DropFolder) -> None:
 def test_a_reader_that_does_not_end_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(other_process, "_FREE_S", 5.0)
     assert endless(b"x") == Unread("took_too_long", "not read within 5 s")
+    child = other_process._CHILD._running
+    assert child is not None
+    assert child.returncode is not None, "it is gone, not only told to go: a dying process would fail at the next file"
+    monkeypatch.setattr(other_process, "_FREE_S", 60.0)
     assert isinstance(native_content(".parquet", rows_of(3, 2)), Cells), "the next file is read by a new process"
 
 

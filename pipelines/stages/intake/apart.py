@@ -45,10 +45,10 @@ class _Child:
             try:
                 return answered.result(limit_s)
             except TimeoutError:
-                child.kill()
+                _ended(child)
                 raise
             except (OSError, EOFError) as fault:
-                child.kill()
+                _ended(child)
                 raise EOFError from fault
 
     def _started(self) -> subprocess.Popen[bytes]:
@@ -76,6 +76,12 @@ class _Child:
                 if stream is not None:
                     stream.close()
             self._running = None
+
+
+def _ended(child: subprocess.Popen[bytes]) -> None:
+    """End it and wait until it is: whoever asked a dying process next would be told that it failed at his file."""
+    child.kill()
+    child.wait()
 
 
 def _exchanged(child: subprocess.Popen[bytes], request: bytes) -> bytes:
