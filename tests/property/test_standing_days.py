@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from contextlib import ExitStack
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
@@ -20,15 +18,16 @@ from pipelines.stages.measure.load import days_differing, measure_load
 from pipelines.stages.stale import known_estimates
 from schemas.academy import Academy
 from schemas.core import core_tables
-from tests.reference.histories import FROM_FILES, NOT_COMPARED, Academies
-from warehouse.connection import frame, insert_frame, open_warehouse, scalar
+from tests.reference.histories import Academies, tables_differing
+from warehouse.connection import frame, insert_frame, scalar
 from warehouse.units import forget_units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-    from pathlib import Path
+    from collections.abc import Callable
 
     import duckdb
+
+    from tests.property.conftest import Pair
 
 BEGIN, N_PLAYERS, N_DAYS = date(2025, 1, 8), 6, 330
 ASKED = ("fatigue", "sleep_h", "stiff_neck", "stiff_lower_back")
@@ -156,20 +155,7 @@ class Squad:
             measure_body(con, self.academy, self.today)
 
     def differing(self) -> list[str]:
-        """Derived tables that are not the same to the last digit."""
-        names = sorted(core_tables().keys() - FROM_FILES - NOT_COMPARED)
-        rows = {name: [frame(con, f'select * from "{name}" order by all') for con in self.both] for name in names}
-        return [name for name, (built, whole) in rows.items() if not built.equals(whole)]
-
-
-@pytest.fixture
-def pair(tmp_path: Path, migrated: Path) -> Iterator[tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection]]:
-    with ExitStack() as stack:
-        paths = [tmp_path / f"{name}.duckdb" for name in ("built", "whole")]
-        for path in paths:
-            shutil.copy(migrated, path)
-        built, whole = (stack.enter_context(open_warehouse(path)) for path in paths)
-        yield built, whole
+        return tables_differing(*self.both)
 
 
 def begin_on(squad: Squad, stage: str) -> list[str]:
@@ -178,9 +164,7 @@ def begin_on(squad: Squad, stage: str) -> list[str]:
 
 
 @pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.benchmark) for seed in range(1, 6))])
-def test_whatever_happens_the_days_are_those_of_a_whole_computation(
-    pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection], seed: int
-) -> None:
+def test_whatever_happens_the_days_are_those_of_a_whole_computation(pair: Pair, seed: int) -> None:
     squad = Squad(*pair, seed)
     squad.night()
     for kind in ("body_stiff", "body_fatigue", "load_jump"):
@@ -198,7 +182,7 @@ def test_whatever_happens_the_days_are_those_of_a_whole_computation(
         assert squad.differing() == [], event.__name__
 
 
-def test_weeks_without_a_row_are_told_too(pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection]) -> None:
+def test_weeks_without_a_row_are_told_too(pair: Pair) -> None:
     """What is read of the days before a new Monday is then what was read of those before the last one."""
     squad = Squad(*pair, 7)
     squad.night()
@@ -209,7 +193,7 @@ def test_weeks_without_a_row_are_told_too(pair: tuple[duckdb.DuckDBPyConnection,
 
 
 def test_swings_of_closed_weeks_are_seen_when_another_club_struck_them(
-    pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection],
+    pair: Pair,
 ) -> None:
     """How many there were, and how fast, is what it was."""
     both = Academies(*pair, seed=6, n_players=2, n_sessions=30)
@@ -236,7 +220,7 @@ def test_swings_of_closed_weeks_are_seen_when_another_club_struck_them(
 
 
 def test_days_that_stand_are_not_told_again_and_what_was_changed_there_is_seen(
-    pair: tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection],
+    pair: Pair,
 ) -> None:
     squad, con = Squad(*pair, 3), pair[0]
     squad.night()

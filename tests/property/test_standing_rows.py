@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from contextlib import ExitStack
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -15,25 +13,12 @@ from pipelines.stages.night_steps import MEASURES
 from pipelines.stages.stale import differing
 from tests.broad import BROAD, some_of
 from tests.reference.histories import Academies
-from warehouse.connection import frame, open_warehouse, scalar
+from warehouse.connection import frame, scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
     import duckdb
 
-    Pair = tuple[duckdb.DuckDBPyConnection, duckdb.DuckDBPyConnection]
-
-
-@pytest.fixture
-def pair(tmp_path: Path, migrated: Path) -> Iterator[Pair]:
-    with ExitStack() as stack:
-        paths = [tmp_path / f"{name}.duckdb" for name in ("built", "whole")]
-        for path in paths:
-            shutil.copy(migrated, path)
-        built, whole = (stack.enter_context(open_warehouse(path)) for path in paths)
-        yield built, whole
+    from tests.property.conftest import Pair
 
 
 Rounds = tuple[tuple[str, ...], ...]

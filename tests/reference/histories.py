@@ -194,10 +194,14 @@ class Academies:
                 measure(con, self.academy, self.today)
 
     def differing(self) -> list[str]:
-        """Derived tables that are not the same to the last digit."""
-        names = sorted(core_tables().keys() - FROM_FILES - NOT_COMPARED)
-        rows = {name: [frame(con, f'select * from "{name}" order by all') for con in (self.built, self.whole)] for name in names}
-        return [name for name, (built, whole) in rows.items() if not built.equals(whole)]
+        return tables_differing(self.built, self.whole)
+
+
+def tables_differing(*both: duckdb.DuckDBPyConnection) -> list[str]:
+    """Derived tables that are not the same to the last digit in two warehouses."""
+    names = sorted(core_tables().keys() - FROM_FILES - NOT_COMPARED)
+    rows = {name: [frame(con, f'select * from "{name}" order by all') for con in both] for name in names}
+    return [name for name, (built, whole) in rows.items() if not built.equals(whole)]
 
 
 def _ten(on: date) -> datetime:
