@@ -110,6 +110,32 @@ def test_streams_of_one_player_and_kind_are_one_flag_led_by_the_strongest() -> N
     assert history(rows, 0).flags["club_group"].to_list() == ["iron"]
 
 
+def test_a_flag_closes_for_the_reason_of_the_stream_that_it_tells_of() -> None:
+    driver = [row(day) for day in range(0, 40, 3)] + [row(42, opens=False, reasons=["closed:lasting"])]
+    irons = [row(day, club_group="iron", strength=1.0) for day in range(30, 44, 7)]
+    back = row(60, club_group="iron", opens=False, strength=1.0, reasons=["closed:back"])
+    for rows in ([*driver, *irons, back], [*driver, *irons, row(42, club_group="iron", strength=1.0), back]):
+        flag = history(rows, 60).flags.row(0, named=True)
+        assert (flag["club_group"], flag["closed_on"]) == ("driver", DAY + dt.timedelta(days=60))
+        assert flag["closed_because"] == "lasting"
+
+
+def test_a_stream_that_holds_keeps_a_flag_open_on_days_of_another() -> None:
+    rows = [row(0), row(0, club_group="iron", strength=1.0), row(5, opens=False, reasons=["closed:back"])]
+    assert history(rows, 59).flags["closed_on"].to_list() == [None]
+    assert history(rows, 60).flags["closed_because"].to_list() == ["back"]
+
+
+def test_one_that_fell_silent_while_it_held_closes_for_want_of_data() -> None:
+    rows = [row(0), *(row(day, club_group="iron", opens=False, strength=1.0) for day in range(0, 70, 10))]
+    assert history(rows, 70).flags.select("closed_on", "closed_because").rows() == [(DAY + dt.timedelta(days=60), "no_data")]
+
+
+def test_a_stream_of_two_devices_in_one_night_holds_on_either() -> None:
+    rows = [row(0), row(30, device_id="A"), row(30, device_id="B", opens=False, reasons=["closed:back"])]
+    assert history(rows, 35).flags["closed_on"].to_list() == [None]
+
+
 def test_scatter_is_kept_apart_by_direction() -> None:
     rows = [row(0, "scatter_rise", metric=metric) for metric in ("scatter_side", "scatter_long")]
     assert history(rows, 0).flags.height == 2

@@ -74,18 +74,20 @@ def test_the_row_that_opens_speaks_before_one_that_holds_and_that_before_a_stron
         chosen = frame.filter(pl.col("club_group").is_in([one["club_group"] for one in rows]))
         look = looks(chosen.iter_rows(named=True), RULES)[0]
         assert (look.lead["club_group"], look.opens, look.holds) == (leads, len(rows) == 3, len(rows) > 1)
-        assert (look.p_value, look.closing, look.n_players, look.certain) == (None, "", 0, False)
+        assert (look.p_value, look.n_players, look.certain) == (None, 0, False)
+        told = {"driver": "holds", "iron": "holds", "putter": "over"}
+        assert look.streams == {"club_speed_mps  " + group: told[group] for group in chosen["club_group"]}
 
 
 def test_a_night_takes_streams_together_by_simes_and_the_largest_counts() -> None:
     """Simes 1986: the smallest of m p_(j) / j, of as many as were tested."""
     rows = [row(0, club_group=group, p_value=p, n_streams=n, n_players=size, certain=certain) for group, p, n, size, certain in (
         ("driver", 0.03, 2, 7, False), ("iron", 0.02, 4, 9, True), ("wedge", None, 1, None, False))]  # fmt: skip
-    rows[2]["reasons"] = ["chart=1", "closed:lasting"]
+    rows[2] |= {"reasons": ["chart=1", "closed:lasting"], "opens": False}
     frame = candidates(pl.DataFrame(rows, schema_overrides={"on_date": pl.Date, "n_players": pl.Int64}))
     look = looks(frame.iter_rows(named=True), RULES)[0]
     assert look.p_value == pytest.approx(min(4 * 0.02, 4 * 0.03 / 2))
-    assert (look.n_players, look.certain, look.closing) == (9, True, "lasting")
+    assert (look.n_players, look.certain, look.streams["club_speed_mps  wedge"]) == (9, True, "lasting")
     only_holds = frame.with_columns(opens=pl.lit(value=False))
     assert not looks(only_holds.iter_rows(named=True), RULES)[0].certain
 

@@ -19,7 +19,7 @@ from pipelines.measures.estimates import Estimates, inputs_digest
 from pipelines.measures.flags.candidates import STREAM, candidates
 from pipelines.measures.flags.discovery import adjusted_p_values
 from pipelines.measures.flags.identity import flag_id
-from pipelines.measures.flags.night import Key, Look, Row, looks
+from pipelines.measures.flags.night import HOLDS, OVER, Key, Look, Row, looks
 from pipelines.measures.flags.rules import FAMILIES, RULES, Family, Rule
 from pipelines.measures.flags.state import AlertPolicy, Episode, State, known_of, recall
 
@@ -89,8 +89,8 @@ def flag_history(
     A flag opens on the first night on which a stream of it opens, as a notice. It becomes an alert on a night with new data on
     which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
     ``false_share`` over all players and kinds, and not above the rule's largest; if the budget allows; and if no device of it is
-    under suspicion. It closes when a candidate names the reason (``closed:REASON``), when the rule has not held for
-    ``latch_days``, or when nothing new has come for ``lapse_days``.
+    under suspicion. It closes when no stream of it holds and the one of which it tells has named a reason (``closed:REASON``), or
+    the rule has not held for ``latch_days``; or when nothing new has come for ``lapse_days``.
     Flags about the body are a family of their own, with its own rejections and budget: what is reported of the body moves nothing
     that a coach or another player reads.
 
@@ -160,16 +160,15 @@ def _note(state: State, night: dt.date, look: Look) -> None:
     episode = state.open.get(look.key)
     if episode is None:
         return
-    episode.last_row, episode.holds = night, look.holds or look.opens
-    episode.closing = "" if look.opens else look.closing
-    if episode.holds:
+    episode.last_row = night
+    episode.streams |= {stream: (said, night) for stream, said in look.streams.items()}
+    if HOLDS in look.streams.values():
         episode.last_held = night
 
 
 def _raise(state: State, night: dt.date, look: Look) -> None:
-    episode = Episode(
-        flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, holds=True, evidence=look.lead
-    )
+    episode = Episode(flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, evidence=look.lead)
+    episode.streams = {stream: (said, night) for stream, said in look.streams.items()}
     state.open[look.key] = episode
     _record(state, night, episode, "raised")
     _hold_back(state, night, episode)
@@ -246,13 +245,22 @@ def _hold_back(state: State, night: dt.date, suspicion: Episode) -> None:
 
 
 def _close_when_over(state: State, night: dt.date, episode: Episode) -> None:
-    settled = not episode.holds and (night - episode.last_held).days >= episode.rule.latch_days
-    lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
-    reason = episode.closing or ("over" if settled else "no_data" if lapsed else "")
+    reason = "" if episode.holding(night) else _reason(episode, night)
     if reason:
         _record(state, night, episode, reason)
         _file(state, episode, night, reason)
         del state.open[episode.key]
+
+
+def _reason(episode: Episode, night: dt.date) -> str:
+    """Why a flag that no stream holds closes, of the stream of which it tells; empty: it waits."""
+    ending = episode.told_ending
+    if ending not in {HOLDS, OVER}:
+        return ending
+    lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
+    if (night - episode.last_held).days >= episode.rule.latch_days or lapsed:
+        return "no_data" if ending == HOLDS else OVER
+    return ""
 
 
 _EVIDENCE_SCHEMA: dict[str, pl.DataType] = {

@@ -19,6 +19,9 @@ Key = tuple[str, ...]
 
 Row = dict[str, Any]
 
+HOLDS, OVER = "holds", "over"
+"""What a stream says of a flag that is open: it holds it open, or no longer does; or the reason for which it asks to close it."""
+
 
 @dataclass(frozen=True)
 class Look:
@@ -34,8 +37,8 @@ class Look:
         Of any of its streams.
     p_value : float or None
         Joint over the streams; None when no stream has one.
-    closing : str
-        Reason for which a stream asks to close it; empty: none does.
+    streams : dict of str to str
+        What each stream of it said: ``HOLDS``, ``OVER``, or the reason for which it asks to close it.
     n_players : int
         Players who were tested for this kind; 0 when the rule does not say.
     """
@@ -47,13 +50,18 @@ class Look:
     holds: bool
     certain: bool
     p_value: float | None
-    closing: str
+    streams: dict[str, str]
     n_players: int
 
 
 def key_of(row: Row, rule: Rule) -> Key:
     """The flag to which the row of a stream belongs."""
     return (row["player_id"], row["kind"], *(row[name] for name in rule.apart_by))
+
+
+def stream_of(row: Row) -> str:
+    """The stream of a row within its flag: a player goes from one device to another, and the stream goes on."""
+    return " ".join((row["metric"], row["region"], row["club_group"]))
 
 
 def looks(rows: Iterable[Row], rules: Mapping[str, Rule]) -> list[Look]:
@@ -82,14 +90,22 @@ def _look(key: Key, rule: Rule, rows: list[Row]) -> Look:
         holds=any(row["holds"] for row in rows),
         certain=any(row["certain"] and row["opens"] for row in rows),
         p_value=_joint(rows),
-        closing=_closing(rows),
+        streams=_said_by_stream(rows),
         n_players=max(row["n_players"] or 0 for row in rows),
     )
 
 
-def _closing(rows: list[Row]) -> str:
-    named = (reason.removeprefix("closed:") for row in rows for reason in row["reasons"] if reason.startswith("closed:"))
-    return next(named, "")
+def _said_by_stream(rows: list[Row]) -> dict[str, str]:
+    """Of a stream that was on two devices in one night, whichever holds or names a reason speaks."""
+    by_weight = sorted(rows, key=lambda row: (_said(row) == HOLDS, _said(row) != OVER))
+    return {stream_of(row): _said(row) for row in by_weight}
+
+
+def _said(row: Row) -> str:
+    named = [reason.removeprefix("closed:") for reason in row["reasons"] if reason.startswith("closed:")]
+    if named and not row["opens"]:
+        return str(named[0])
+    return HOLDS if row["opens"] or row["holds"] else OVER
 
 
 def _joint(rows: list[Row]) -> float | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipelines.measures.estimates import with_days
-from pipelines.measures.flags.night import Key, Row
+from pipelines.measures.flags.night import HOLDS, Key, Row, stream_of
 from pipelines.measures.flags.rules import Family, Rule
 
 
@@ -38,12 +38,20 @@ class Episode:
     raised_on: dt.date
     last_held: dt.date
     last_row: dt.date
-    holds: bool
     evidence: Row
     level: str = "notice"
     alerted_on: dt.date | None = None
     led_by: str = ""
-    closing: str = ""
+    streams: dict[str, tuple[str, dt.date]] = field(default_factory=dict)
+
+    def holding(self, night: dt.date) -> bool:
+        """Whether a stream holds it open that has spoken within the days after which a flag lapses."""
+        return any(said == HOLDS and (night - on).days < self.rule.lapse_days for said, on in self.streams.values())
+
+    @property
+    def told_ending(self) -> str:
+        """What the stream said last of which the flag tells."""
+        return self.streams[stream_of(self.evidence)][0]
 
 
 @dataclass
@@ -93,4 +101,6 @@ def _of_episode(episode: Episode) -> dict[str, Any]:
 
 def _episode(key: Key, rules: Mapping[str, Rule], told: dict[str, Any]) -> Episode:
     dated = with_days(told, "raised_on", "last_held", "last_row", "alerted_on")
-    return Episode(**(dated | {"key": key, "rule": rules[key[1]], "evidence": with_days(told["evidence"], *_DAYS)}))
+    streams = {name: (said, dt.date.fromisoformat(on)) for name, (said, on) in told["streams"].items()}
+    more = {"key": key, "rule": rules[key[1]], "evidence": with_days(told["evidence"], *_DAYS), "streams": streams}
+    return Episode(**(dated | more))
