@@ -53,7 +53,7 @@ def test_each_column_of_a_fall() -> None:
     assert said(point(), kind="speed_rise") == []
     rise = point(level=383.0, p_chart_up=0.0002, p_chart_down=0.5, ended="back")
     assert said(rise, kind="speed_rise")[0]["reasons"] == [
-        "chart=0.1", "beyond_usual=3.0", "worthwhile=0.8", "likely=2.79", "retest=2", "chance=0.0002", "closed:back",
+        "chart=0.1", "beyond_usual=3.0", "worthwhile=0.8", "likely=2.79", "retest=2", "chance=0.0002", "closed:not_clear",
     ]  # fmt: skip
 
 

@@ -91,6 +91,21 @@ def test_an_episode_that_ends_because_it_lasts_does_not_open_again_on_that_day(f
     assert flags["closed_because"].to_list() == ["lasting"]
 
 
+@pytest.mark.parametrize(("ended", "left", "because"), [
+    ("lasting", 1.0, "lasting"), ("lasting", 0.3, "small"),
+    ("back", 1.0, "not_clear"), ("back", 0.3, "back"), ("back", -2.0, "back"),
+])  # fmt: skip
+def test_how_a_flag_ends_is_said_by_where_the_level_lies(fallen: Trends, ended: str, left: float, because: str) -> None:
+    """``left``: how far below the normal the level is when the episode ends, in changes that are worth the name."""
+    last = (pl.col("ended") != "") & (pl.col("player_id") == "p00")
+    points = fallen.points.with_columns(
+        pl.when(last).then(pl.col("usual") - left * pl.col("worthwhile")).otherwise("level").alias("level"),
+        pl.when(last).then(pl.lit(ended)).otherwise("ended").alias("ended"),
+    )
+    said = of_kind(chart_candidates(points, players_judged(points)), "speed_fall", "p00")
+    assert said.filter(pl.col("reasons").list.contains(f"closed:{because}")).height == 1
+
+
 def test_of_one_who_grows_a_small_change_and_a_stall_stay_notices(fallen: Trends) -> None:
     """A spurt, and growth that slows down after it, are no finding: an alert needs a loss of what was reached."""
     smaller = fallen.points.with_columns(pl.col("level") + 0.8)

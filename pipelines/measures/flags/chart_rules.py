@@ -225,7 +225,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     held = pl.col("holds").shift(1).over(STREAM).fill_null(value=False)
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     told = _with_sources(counted, said)
-    return pl.DataFrame(schema=CANDIDATE_SCHEMA) if told.is_empty() else candidates(told.select(_evidence(rule.kind, n_sides)))
+    return pl.DataFrame(schema=CANDIDATE_SCHEMA) if told.is_empty() else candidates(told.select(_evidence(rule, n_sides)))
 
 
 def _moved(rule: ChartRule) -> pl.Expr:
@@ -272,12 +272,22 @@ def _reason(code: str, value: pl.Expr) -> pl.Expr:
     return pl.format(code + "={}", value.round(2))
 
 
-def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
+def _ended() -> pl.Expr:
+    """How the chart's episode ended, by where the level lies.
+
+    One that lasts may have lost most of it, and one that is no longer clearly beyond the normal need not be back at it.
+    """
+    worth = pl.col("beyond") >= pl.col("worthwhile")
+    back = pl.when(worth).then(pl.lit("not_clear")).otherwise(pl.lit("back"))
+    return pl.when(pl.col("ended") == "back").then(back).when(worth).then(pl.col("ended")).otherwise(pl.lit("small"))
+
+
+def _evidence(rule: ChartRule, n_sides: int) -> list[pl.Expr]:
     metric = pl.col("metric")
     return [
         *(pl.col(name) for name in ("player_id", "on_date", "metric", "club_group", "device_id", "opens", "holds", "p_value")),
         *(pl.col(name) for name in ("n_streams", "n_players", "sources")),
-        pl.lit(kind).alias("kind"),
+        pl.lit(rule.kind).alias("kind"),
         (-pl.col("p_value").log10()).alias("strength"),
         natural(pl.col("level"), metric).alias("value"),
         natural(pl.col("usual"), metric).alias("baseline"),
@@ -295,7 +305,7 @@ def _evidence(kind: str, n_sides: int) -> list[pl.Expr]:
             ),
             pl.format("retest={}", sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))),
             pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),
-            pl.when(pl.col("ended") != "").then(pl.format("closed:{}", "ended")),
+            pl.when(pl.col("ended") != "").then(pl.format("closed:{}", pl.col("ended") if rule.by_shots else _ended())),
         ).alias("reasons"),
     ]
 
