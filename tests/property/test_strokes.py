@@ -17,7 +17,7 @@ from scipy.stats import t as student
 from pipelines.measures.scatter import tail_spread
 from pipelines.measures.strokes import DrivePattern, PatternError, course_strokes, expected_strokes, map_strokes, round_strokes
 from pipelines.measures.strokes.baseline import non_decreasing, strokes_to_hole_out
-from pipelines.measures.strokes.directions import distribution, exact_distribution, tabled
+from pipelines.measures.strokes.directions import distribution
 from pipelines.measures.strokes.expected import AIMS_DEG
 from pipelines.measures.strokes.zones import FAIRWAY, OUT, ROUGH, TREES, WATER, ZoneStrokes, zone_strokes
 from schemas.course import OPEN_COURSE, TREE_LINED_COURSE, Course, Side, TeeShot
@@ -290,20 +290,20 @@ def test_what_a_round_costs_alone_is_what_the_split_adds_up_to() -> None:
     assert round_strokes([], course).tolist() == []
 
 
-def test_directions_have_the_distribution_of_a_reference_library() -> None:
-    at = np.linspace(-9.0, 9.0, 61)
-    for share in (0.0, 0.05, 0.3):
-        expected = (1.0 - share) * norm.cdf(at) + share * norm.cdf(at, scale=4.0)
-        assert exact_distribution(at, np.array(share)) == pytest.approx(expected, abs=1e-12)
+def two_normal_parts(at: NDArray[np.float64], share: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    """Reference: scipy.stats.norm (computed here); wide shots scatter four times as wide."""
+    found: NDArray[np.float64] = (1.0 - share) * norm.cdf(at) + share * norm.cdf(at, scale=4.0)
+    return found
 
 
+@pytest.mark.parametrize("n", [5, 40_000])
 @pytest.mark.parametrize("share", [0.0, 0.05, 0.4])
-def test_directions_are_read_of_a_table_as_they_are_computed(share: float) -> None:
-    at = np.concatenate([np.random.default_rng(5).uniform(-12.0, 12.0, 40_000), [-1e6, -40.0, 0.0, 40.0, 1e6]])
-    read = tabled(share)(at.copy(), np.array(0.9))
-    assert np.abs(read - exact_distribution(at, np.array(share))).max() < 1e-11
-    one_by_one = [tabled(share)(np.array([[one]]), np.array(0.9))[0, 0] for one in at[-300:]]
-    assert read[-300:].tolist() == one_by_one
+def test_directions_are_read_of_a_table_as_they_are_computed(share: float, n: int) -> None:
+    """Few values are read of one table for narrow and one for wide shots, many of one for both."""
+    at = np.concatenate([np.random.default_rng(5).uniform(-12.0, 12.0, n), [-1e6, -40.0, 0.0, 40.0, 1e6]])
+    read = distribution(at[None].copy(), np.array([[share]]))[0]
+    assert np.abs(read - two_normal_parts(at, share)).max() < 1e-11
+    assert np.abs(read[-30:] - distribution(at[None, -30:].copy(), np.array([[share]]))[0]).max() < 1e-15
 
 
 def test_patterns_with_tails_of_their_own_are_read_as_they_are_computed() -> None:
@@ -312,27 +312,36 @@ def test_patterns_with_tails_of_their_own_are_read_as_they_are_computed() -> Non
     for n in (3, 20_000):
         at = np.random.default_rng(6).normal(0.0, 9.0, (5, 2, n))
         read = distribution(at.copy(), shares)
-        assert np.abs(read - exact_distribution(at, shares)).max() < 1e-11
+        assert np.abs(read - two_normal_parts(at, shares)).max() < 1e-11
         for one in range(5):
             assert np.array_equal(read[one], distribution(at[one : one + 1].copy(), shares[one : one + 1])[0])
     assert distribution(np.empty((0, 2, 3)), np.empty((0, 1, 1))).shape == (0, 2, 3)
 
 
 def test_the_patterns_of_a_map_cost_what_they_cost_alone() -> None:
-    drives = [
-        replace(pattern(total, scatter), tail_share=0.08) for total in (180.0, 240.0, 281.5) for scatter in (2.0, 4.7, 8.9)
-    ] * 3
+    """At every scatter, each with tails of its own, whatever scatter it came with."""
+    drives = [replace(pattern(total, 9.9), tail_share=share) for total, share in ((180.0, 0.0), (240.0, 0.08), (281.5, 0.3))]
+    scatters = np.array([2.0, 4.7, 8.9])
     for course in (OPEN_COURSE, TREE_LINED_COURSE):
-        found = map_strokes(drives, course, "90")
-        assert np.abs(found - round_strokes(drives, course, "90")).max() < 1e-9
-        assert found.tolist() == [map_strokes([one], course, "90")[0] for one in drives]
-    assert map_strokes([], OPEN_COURSE).tolist() == []
+        found = map_strokes(drives, scatters, course, "90")
+        every = [replace(drive, direction_sd_deg=scatter) for drive in drives for scatter in scatters]
+        assert np.abs(found.ravel() - round_strokes(every, course, "90")).max() < 1e-9
+        assert found.tolist() == [map_strokes([one], scatters, course, "90")[0].tolist() for one in drives]
+    assert map_strokes([], scatters, OPEN_COURSE).shape == (0, 3)
 
 
-def test_patterns_of_different_tails_are_on_no_map() -> None:
-    drive = pattern(230.0, 4.0)
-    with pytest.raises(ValueError, match="share their tails"):
-        map_strokes([drive, replace(drive, tail_share=0.3)], OPEN_COURSE)
+def test_strokes_of_a_pattern_are_the_same_to_the_last_digit_beside_others() -> None:
+    """What stands of one night was found beside other players than tonight's; few borders, many, and none out of bounds."""
+    shots = tuple(
+        TeeShot(330.0 + 9 * n, 28.0 + n, Side(trees_from_m=5.0 + 0.3 * n), Side(out_of_bounds_from_m=17.0 + 0.7 * n))
+        for n in range(12)
+    )
+    drives = [replace(pattern(190.0 + 3 * n, 4.0 + 0.1 * n), tail_share=0.01 * (n % 3), correlation=0.02 * n) for n in range(20)]
+    errors = [PatternError(1.0 + n / 100, 0.1, 0.1, 0.02, 0.01, 0.3) for n in range(20)]
+    for course in (OPEN_COURSE, Course("many", shots), one_hole(30.0, Side(), Side(water_from_m=9.0))):
+        together = course_strokes(drives, course, "90", errors)
+        assert together == [expected_strokes(one, course, "90", error) for one, error in zip(drives, errors, strict=True)]
+        assert together[3:] == course_strokes(drives[3:], course, "90", errors[3:])
 
 
 def test_strokes_by_metre_are_those_of_the_baseline_with_what_each_zone_adds() -> None:

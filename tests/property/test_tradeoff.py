@@ -58,6 +58,26 @@ def test_lines_of_equal_strokes_hold_their_strokes(course: Course) -> None:
     assert field.at(60.0, 5.0) is None
 
 
+def test_prices_near_and_far_are_even_and_the_same_beside_others() -> None:
+    """Nearly all lie within an eighth of the widest that is looked at; these are asked together, and each alone."""
+    players = [(pattern(total, scatter), SCALE) for total, scatter in ((250.0, 3.0), (205.0, 7.5), (230.0, 5.0), (262.0, 1.0))]
+    asked = [(OPEN_COURSE, 2.5, 3.0, (9, 0)), (TREE_LINED_COURSE, 4.0, 4.0, (0, 7)), (TREE_LINED_COURSE, 0.9, 0.5, (0, 1))]
+    for course, gain, reduction, further_than in asked:
+        more, less = scatter_price_deg(players, course, "80", gain), speed_price_mps(players, course, "80", reduction)
+        assert more == [scatter_price_deg([player], course, "80", gain)[0] for player in players]
+        assert less == [speed_price_mps([player], course, "80", reduction)[0] for player in players]
+        assert max(more) > further_than[0]
+        assert max(less) > further_than[1]
+        for (drives, _), wider, slower in zip(players, more, less, strict=True):
+            steadier = max(drives.direction_sd_deg - reduction, 0.1 * drives.direction_sd_deg)
+            even = [
+                at_speed(drives, SCALE, SCALE.club_speed_mps + gain, drives.direction_sd_deg + wider),
+                at_speed(drives, SCALE, SCALE.club_speed_mps - slower, steadier),
+            ]
+            now = expected_strokes(drives, course).per_round
+            assert [expected_strokes(one, course).per_round for one in even] == pytest.approx([now, now], abs=2e-3)
+
+
 def test_no_price_uses_up_a_gain_without_trouble() -> None:
     nowhere = Course("meadow", tuple(TeeShot(shot.length_m, 300.0) for shot in OPEN_COURSE.tee_shots))
     assert scatter_price_deg([(pattern(230.0, 3.0), SCALE)], nowhere, "80", 3.0) == [None]

@@ -8,7 +8,7 @@ the result is smooth in every figure of the pattern.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from pipelines.measures.scatter.tails import sd_over_core
-from pipelines.measures.strokes.directions import Distribution, distribution, tabled
+from pipelines.measures.strokes.directions import distribution
+from pipelines.measures.strokes.ground import Ground, course_ground
 from pipelines.measures.strokes.pattern import DrivePattern, PatternError, PatternStrokes
-from pipelines.measures.strokes.zones import FAIRWAY, OUT, ZONES, Layout, ZoneStrokes, course_layouts, zone_strokes
+from pipelines.measures.strokes.zones import FAIRWAY, OUT, ZONES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -27,12 +28,13 @@ if TYPE_CHECKING:
     from schemas.course import Course
 
 Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 AIMS_DEG: Floats = np.linspace(-6.0, 6.0, 17)
 CORE_POINTS = 16
 MISHIT_POINTS = 4
 SHORTEST_M = 15.0
+_BY_ONE_THREAD = 200_000
+"""Multiplications of a product that the library leaves to one thread."""
 BATCH = 16
 """Patterns at a time: what belongs to them stays in the processor's cache."""
 
@@ -84,7 +86,7 @@ def course_strokes(
     """
     if errors is not None and len(errors) != len(patterns):
         raise ValueError("give one error for each pattern")
-    ground, columns = _ground(course, standard), _columns(patterns)
+    ground, columns = course_ground(course, standard), _columns(patterns)
     found: list[PatternStrokes] = []
     for batch in _batches(columns, BATCH):
         found += _best(_nodes(batch), ground)
@@ -108,61 +110,46 @@ def round_strokes(patterns: Sequence[DrivePattern], course: Course, standard: st
     -----
     Source: [Broadie2012]. Checked: tests/property/test_strokes.py.
     """
-    return _rounds(_columns(patterns), _ground(course, standard), distribution)
+    ground = course_ground(course, standard)
+    parts = [_by_aim(_nodes(batch), ground)[0].min(axis=1) for batch in _batches(_columns(patterns), BATCH)]
+    return np.concatenate([one.sum(axis=1) for one in parts]) if parts else np.empty(0)
 
 
-def map_strokes(patterns: Sequence[DrivePattern], course: Course, standard: str = "80") -> Floats:
-    """The same as :func:`round_strokes`, in half the time, of the very many patterns of a map, which share their tails.
+def map_strokes(patterns: Sequence[DrivePattern], scatter_deg: Floats, course: Course, standard: str = "80") -> Floats:
+    """Strokes of a round for every pattern at every scatter of direction, at the best aim for each tee shot.
 
     Parameters
     ----------
-    patterns, course, standard
-        As for :func:`course_strokes`; patterns of one share of wide shots.
+    patterns : sequence of DrivePattern
+        Their own scatter of direction is not looked at.
+    scatter_deg : numpy.ndarray
+        Shape (t,): standard deviation of direction [°].
+    course, standard
+        As for :func:`course_strokes`.
 
     Returns
     -------
     numpy.ndarray
-        Shape (len(patterns),); within 1e-9 of those of :func:`round_strokes`.
-
-    Raises
-    ------
-    ValueError
-        When the patterns differ in their share of wide shots.
+        Shape (len(patterns), t); within 1e-9 of those of :func:`round_strokes`, in half the time: what a drive of some length
+        leaves is worth the same at every scatter.
 
     Notes
     -----
     Source: [Broadie2012]. Checked: tests/property/test_strokes.py.
     """
-    tails = {pattern.tail_share for pattern in patterns}
-    if len(tails) > 1:
-        raise ValueError("patterns of a map share their tails")
-    shares = tabled(tails.pop()) if tails else distribution
-    return _rounds(_columns(patterns), _ground(course, standard), shares)
-
-
-def _rounds(columns: Columns, ground: _Ground, shares: Distribution) -> Floats:
-    parts = [_by_aim(_nodes(batch), ground, shares)[0].min(axis=1) for batch in _batches(columns, BATCH)]
-    return np.concatenate([one.sum(axis=1) for one in parts]) if parts else np.empty(0)
-
-
-@dataclass(frozen=True)
-class _Ground:
-    """A course, worked out once: layouts, all borders between zones that occur, and where in them each layout's own stand."""
-
-    layouts: tuple[Layout, ...]
-    edges_m: Floats
-    places: tuple[Integers, ...]
-    values: ZoneStrokes
-    lengths: Floats
-
-
-@lru_cache(maxsize=64)
-def _ground(course: Course, standard: str) -> _Ground:
-    layouts = course_layouts(course)
-    edges = np.unique(np.concatenate([layout.edges_m for layout in layouts]))
-    places = tuple(np.searchsorted(edges, layout.edges_m) for layout in layouts)
-    lengths = np.array([shot.length_m for shot in course.tee_shots])
-    return _Ground(layouts, edges, places, zone_strokes(standard, course.trees_blocked_share), lengths)
+    columns, found = _columns(patterns), np.empty((len(patterns), scatter_deg.size))
+    if not found.size:
+        return found
+    ground, aims = course_ground(course, standard), AIMS_DEG[:, None, None]
+    nodes = _nodes(columns | {"direction_sd_deg": np.ones_like(columns["direction_sd_deg"])})
+    steps, beyond = _steps(nodes, _values(nodes, ground), ground)
+    directions, middle = _directions(nodes, ground.edges_m), nodes.middle_deg / nodes.scale_deg
+    for place, narrower in enumerate(1.0 / nodes.scale_deg):
+        inverse = narrower / scatter_deg[:, None, None, None]
+        below = distribution(((directions[place] - aims) * inverse - middle[place])[None], nodes.tail_share[place])[0]
+        played = _product(below.reshape(-1, directions[place].size), steps[place].reshape(beyond.shape[1], -1).T) + beyond[place]
+        found[place] = _total(played, ground).reshape(scatter_deg.size, aims.size, -1).min(axis=1).sum(axis=1)
+    return found
 
 
 @dataclass(frozen=True)
@@ -227,90 +214,99 @@ def _nodes(column: Columns) -> _Nodes:
     )
 
 
-def _below(nodes: _Nodes, edges_m: Floats, aims_deg: Floats, shares: Distribution = distribution) -> Floats:
-    """Share of drives left of each border: shape (p, a, n, k); ``aims_deg`` has shape (p or 1, a)."""
-    inverse = 1.0 / nodes.scale_deg
-    borders = (np.degrees(np.arctan(edges_m / nodes.total_m[:, :, None])) - nodes.middle_deg[:, :, None]) * inverse[:, :, None]
-    aims = aims_deg[:, :, None] * inverse[:, None]
-    return shares(borders[:, None] - aims[..., None], nodes.tail_share[:, :, None, None])
+def _directions(nodes: _Nodes, edges_m: Floats) -> Floats:
+    """Direction of each border at each distance [°]: shape (p, k, n)."""
+    return np.degrees(np.arctan(edges_m[:, None] / nodes.total_m[:, None, :]))
 
 
-def _values(nodes: _Nodes, ground: _Ground) -> Floats:
-    """Strokes by hole, node and kind of zone: shape (p, h, n, 5); out of bounds holds its two strokes."""
-    left = ground.lengths[None, :, None] - nodes.total_m[:, None, :]
-    found = np.full((*left.shape, len(ZONES)), 2.0)
-    found[..., :OUT] = np.moveaxis(ground.values.at(np.abs(left)), 0, -1)
+def _values(nodes: _Nodes, ground: Ground) -> Floats:
+    """Strokes by kind of zone, pattern, hole and node: shape (5, p, h, n); out of bounds holds its two strokes."""
+    left = np.abs(ground.lengths_m[:, None] - nodes.total_m[:, None, :])
+    found = np.full((len(ZONES), *left.shape), 2.0)
+    ground.values.at(left, found[:OUT])
     return found
 
 
-def _steps(weight: Floats, by_zone: Floats) -> tuple[Floats, Floats]:
-    """What each border between zones is worth, (p, h, n, k), and what all costs that lies beyond the last one, (p, h).
+def _steps(nodes: _Nodes, strokes: Floats, ground: Ground) -> tuple[Floats, Floats]:
+    """What each border between zones is worth, (p, r, k, n), and what all costs that lies beyond the last one, (p, r).
 
     ``sum_zone share value = last value + sum_border below (value left of it - value right of it)``: what is known of the
-    borders need not be turned into shares for every aim that is tried.
+    borders need not be turned into shares for every aim that is tried. Rows are the holes, and behind them for each layout with
+    out of bounds what comes to lie there.
     """
-    steps = (by_zone[..., :-1] - by_zone[..., 1:]) * weight[:, None, :, None]
-    return steps, (by_zone[..., -1] * weight[:, None]).sum(axis=-1)
+    borders, out = ground.borders, ground.out
+    weight, count = nodes.weight, ground.lengths_m.size
+    steps = np.zeros((weight.shape[0], count + out.last.size, ground.edges_m.size, weight.shape[1]))
+    steps[:, borders.hole, borders.edge] = _worth(strokes, weight, ground).swapaxes(0, 1)
+    steps[:, count + out.row, out.edge] = out.sign[:, None] * weight[:, None, :]
+    beyond = np.empty(steps.shape[:2])
+    beyond[:, :count] = _last(strokes, weight, ground).T
+    beyond[:, count:] = out.last * weight.sum(axis=1, keepdims=True)
+    return steps, beyond
 
 
-def _by_aim(nodes: _Nodes, ground: _Ground, shares: Distribution = distribution) -> tuple[Floats, Floats, Floats]:
-    """Strokes by aim and hole, (p, a, h); what lies left of each border, (p, a, n, k); and strokes as :func:`_values`."""
-    below, strokes = _below(nodes, ground.edges_m, AIMS_DEG[None, :], shares), _values(nodes, ground)
-    count, holes, n_nodes = strokes.shape[:3]
-    with_out = [number for number, layout in enumerate(ground.layouts) if OUT in layout.zones]
-    steps = np.zeros((count, holes + len(with_out), n_nodes, ground.edges_m.size))
-    beyond = np.zeros((count, holes + len(with_out)))
-    for layout, place in zip(ground.layouts, ground.places, strict=True):
-        by_zone = strokes[:, list(layout.holes)][..., list(layout.zones)]
-        own, beyond[:, list(layout.holes)] = _steps(nodes.weight, by_zone)
-        steps[:, np.array(layout.holes)[:, None], :, place[None, :]] = own.transpose(1, 3, 0, 2)
-    for row, number in enumerate(with_out, start=holes):
-        is_out = np.array([[[[float(zone == OUT) for zone in ground.layouts[number].zones]]]]) * nodes.weight[:, None, :, None]
-        own, beyond[:, row : row + 1] = _steps(np.ones_like(nodes.weight), is_out)
-        steps[:, row, :, ground.places[number]] = own[:, 0].transpose(2, 0, 1)
-    flat = below.reshape(count, AIMS_DEG.size, -1) @ steps.reshape(count, steps.shape[1], -1).swapaxes(1, 2)
-    played = flat + beyond[:, None]
-    total = played[..., :holes]
-    for row, number in enumerate(with_out, start=holes):
-        total[..., list(ground.layouts[number].holes)] /= 1.0 - played[..., row : row + 1]
-    return total, below, strokes
+def _worth(strokes: Floats, weight: Floats, ground: Ground) -> Floats:
+    """What a drive that ends left of a border costs more than one right of it, weighted: shape (b, p, n)."""
+    borders = ground.borders
+    own: Floats = strokes[borders.left, :, borders.hole]
+    own -= strokes[borders.right, :, borders.hole]
+    own *= weight
+    return own
 
 
-def _best(nodes: _Nodes, ground: _Ground) -> list[PatternStrokes]:
+def _last(strokes: Floats, weight: Floats, ground: Ground) -> Floats:
+    """What all costs that lies beyond the last border of each hole: shape (h, p)."""
+    found: Floats = (strokes[ground.borders.last, :, np.arange(ground.lengths_m.size)] * weight).sum(axis=-1)
+    return found
+
+
+def _by_aim(nodes: _Nodes, ground: Ground) -> tuple[Floats, Floats, Floats]:
+    """Strokes by aim and hole, (p, a, h); what lies left of each border, (p, a, k, n); and strokes as :func:`_values`."""
+    inverse = (1.0 / nodes.scale_deg)[:, None, None, :]
+    directions, strokes = _directions(nodes, ground.edges_m)[:, None], _values(nodes, ground)
+    turned = (directions - AIMS_DEG[:, None, None]) * inverse - nodes.middle_deg[:, None, None, :] * inverse
+    below = distribution(turned, nodes.tail_share[:, :, None, None])
+    steps, beyond = _steps(nodes, strokes, ground)
+    rows = steps.reshape(*steps.shape[:2], -1).swapaxes(1, 2)
+    return _total(_product(below.reshape(*below.shape[:2], -1), rows) + beyond[:, None], ground), below, strokes
+
+
+def _product(rows: Floats, steps: Floats) -> Floats:
+    """Their matrix product, some rows at a time: of a larger one the library shares the work out, and its threads wait."""
+    size = max(1, _BY_ONE_THREAD // (steps.shape[-2] * steps.shape[-1]))
+    parts = [rows[..., start : start + size, :] @ steps for start in range(0, rows.shape[-2], size)]
+    return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=-2)
+
+
+def _total(played: Floats, ground: Ground) -> Floats:
+    """Strokes by hole, (..., h), of the rows of :func:`_steps`: from out of bounds the same tee shot is played again."""
+    count, out = ground.lengths_m.size, ground.out
+    total = played[..., :count]
+    total[..., out.holes] /= 1.0 - played[..., count + out.row_of_hole]
+    return total
+
+
+def _best(nodes: _Nodes, ground: Ground) -> list[PatternStrokes]:
     by_aim, below, strokes = _by_aim(nodes, ground)
-    count, holes = nodes.total_m.shape[0], ground.lengths.size
-    best = by_aim.argmin(axis=1)
+    best, weight, parts = by_aim.argmin(axis=1), nodes.weight, ground.parts
     total, aim = np.take_along_axis(by_aim, best[:, None, :], 1)[:, 0], AIMS_DEG[best]
-    extra, share = np.zeros((count, holes, len(ZONES))), np.zeros((count, holes, len(ZONES)))
-    clean = (nodes.weight[:, None] * strokes[..., FAIRWAY]).sum(axis=-1)
-    rows = np.arange(count)
-    for layout, place in zip(ground.layouts, ground.places, strict=True):
-        for hole in layout.holes:
-            chosen = _zone_shares(nodes, below[rows, best[:, hole]][..., place])
-            fairway = strokes[:, hole, :, FAIRWAY]
-            for position, zone in enumerate(layout.zones):
-                part = chosen[..., position]
-                worth = strokes[:, hole, :, zone] + (total[:, hole, None] if zone == OUT else 0.0)
-                extra[:, hole, zone] += (part * (worth - fairway)).sum(axis=-1)
-                share[:, hole, zone] += part.sum(axis=-1)
-    return _summed(total, clean, extra, share, aim)
+    left = np.zeros((best.shape[0], ground.borders.hole.size + 2, weight.shape[1]))  # of each border; of none, and of all
+    left[:, :-2] = below[np.arange(best.shape[0])[:, None], best[:, ground.borders.hole], ground.borders.edge]
+    left[:, -1] = 1.0
+    chosen = left[:, parts.upper]
+    chosen -= left[:, parts.lower]
+    chosen *= weight[:, None]
+    fairway, share = strokes[FAIRWAY], chosen.sum(axis=-1)
+    chosen *= strokes[parts.zone, :, parts.hole].swapaxes(0, 1) - fairway[:, parts.hole]
+    extra = chosen.sum(axis=-1) + share * total[:, parts.hole] * (parts.zone == OUT)
+    by_zone = (np.stack([extra, share], axis=1) @ parts.by_zone) / best.shape[1]
+    return _summed(total, (fairway * weight[:, None]).sum(axis=-1), by_zone, aim)
 
 
-def _zone_shares(nodes: _Nodes, below: Floats) -> Floats:
-    """Weighted shares of each zone, (p, n, k + 1), from those left of each border, (p, n, k)."""
-    shares = np.empty((*below.shape[:-1], below.shape[-1] + 1))
-    shares[..., 0] = below[..., 0]
-    np.subtract(below[..., 1:], below[..., :-1], out=shares[..., 1:-1])
-    np.subtract(1.0, below[..., -1], out=shares[..., -1])
-    shares *= nodes.weight[:, :, None]
-    return shares
-
-
-def _summed(total: Floats, clean: Floats, extra: Floats, share: Floats, aim: Floats) -> list[PatternStrokes]:
-    lost, found = extra.mean(axis=1), share.mean(axis=1)
+def _summed(total: Floats, clean: Floats, by_zone: Floats, aim: Floats) -> list[PatternStrokes]:
     columns = {"per_tee_shot": total.mean(axis=1), "per_round": total.sum(axis=1), "clean": clean.mean(axis=1)}
-    columns |= dict(zip(("rough", "trees", "water", "out_of_bounds"), lost.T[1:], strict=True))
-    columns |= dict(zip(("fairway_share", "trees_share", "water_share", "out_share"), found.T[[0, 2, 3, 4]], strict=True))
+    columns |= dict(zip(("rough", "trees", "water", "out_of_bounds"), by_zone[:, 0].T[1:], strict=True))
+    columns |= dict(zip(("fairway_share", "trees_share", "water_share", "out_share"), by_zone[:, 1].T[[0, 2, 3, 4]], strict=True))
     rows = zip(*(column.tolist() for column in columns.values()), strict=True)
     return [
         PatternStrokes(**dict(zip(columns, row, strict=True)), aim_deg=tuple(aims))
@@ -323,7 +319,7 @@ _OF_LOG = {"log_total_sd": "total_sd_m", "log_direction_sd": "direction_sd_deg"}
 
 
 def _with_errors(
-    columns: Columns, errors: Sequence[PatternError], found: list[PatternStrokes], ground: _Ground
+    columns: Columns, errors: Sequence[PatternError], found: list[PatternStrokes], ground: Ground
 ) -> list[PatternStrokes]:
     # one aim per layout is enough for a slope: at the best aim the strokes do not change with it
     versions = 1 + len(_STEP)
@@ -354,17 +350,17 @@ def _nudged(columns: Columns) -> Columns:
     return told
 
 
-def _at_aims(nodes: _Nodes, aims: Floats, ground: _Ground) -> Floats:
+def _at_aims(nodes: _Nodes, aims: Floats, ground: Ground) -> Floats:
     """Mean strokes of a tee shot at given aims (p, h)."""
-    total, strokes = np.empty((nodes.total_m.shape[0], ground.lengths.size)), _values(nodes, ground)
-    for layout in ground.layouts:
-        at = list(layout.holes)
-        below = _below(nodes, layout.edges_m, aims[:, at].mean(axis=1, keepdims=True))[:, 0]
-        shares = _zone_shares(nodes, below)
-        by_zone = strokes[:, at][..., list(layout.zones)]
-        out = [position for position, zone in enumerate(layout.zones) if zone == OUT]
-        lost = shares[..., out].sum(axis=(1, 2))
-        played = by_zone.reshape(*by_zone.shape[:2], -1) @ shares.reshape(shares.shape[0], -1, 1)
-        total[:, at] = played[..., 0] / (1.0 - lost)[:, None]
-    mean: Floats = total.mean(axis=1)
+    weight, strokes, inverse = nodes.weight, _values(nodes, ground), (1.0 / nodes.scale_deg)[:, None]
+    turned = _directions(nodes, ground.edges_m)[:, ground.layout_edge] - (aims[:, None] @ ground.mean_aim).swapaxes(1, 2)
+    below = distribution(turned * inverse - nodes.middle_deg[:, None] * inverse, nodes.tail_share[:, :, None])
+    played = (_worth(strokes, weight, ground) * below.swapaxes(0, 1)[ground.borders.of_layout]).sum(axis=-1)
+    total = np.add.reduceat(played, ground.borders.begins) + _last(strokes, weight, ground)
+    if ground.out.row.size:
+        out = ground.out
+        shares = (below[:, out.of_layout] * weight[:, None]).sum(axis=-1).T * out.sign[:, None]
+        lost = np.add.reduceat(shares, out.begins) + out.last[:, None]
+        total[out.holes] /= 1.0 - lost[out.row_of_hole]
+    mean: Floats = np.ascontiguousarray(total.T).mean(axis=1)
     return mean

@@ -76,14 +76,16 @@ class ZoneStrokes:
 
     by_metre: Floats
 
-    def at(self, left_m: Floats) -> Floats:
+    def at(self, left_m: Floats, out: Floats | None = None) -> Floats:
         """Strokes, shape (4, ...) for distances left [m] of shape (...): linear between the metres."""
         place = np.clip(left_m, 0.0, _LONGEST_M - 1.0)
         metre = place.astype(np.intp)
-        share, strokes = place - metre, np.empty((len(self.by_metre), *place.shape))
+        share, strokes = place - metre, np.empty((len(self.by_metre), *place.shape)) if out is None else out
         for of_zone, found in zip(self.by_metre, strokes, strict=True):  # a table at a time stays in the processor's cache
             low = of_zone.take(metre)
-            found[:] = (of_zone.take(metre + 1) - low) * share + low
+            np.subtract(of_zone.take(metre + 1), low, out=found)
+            np.multiply(found, share, out=found)
+            np.add(found, low, out=found)
         return strokes
 
 

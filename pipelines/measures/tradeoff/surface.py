@@ -100,9 +100,8 @@ def surface(
     -----
     Mishit rate and the shape of the pattern are held. Source: [Broadie2012]. Checked: tests/property/test_tradeoff.py.
     """
-    patterns = [at_speed(pattern, scale, float(speed), float(sd)) for speed in club_speed_mps for sd in scatter_deg]
-    strokes = map_strokes(patterns, course, standard)
-    return Surface(club_speed_mps, scatter_deg, strokes.reshape(club_speed_mps.size, scatter_deg.size))
+    patterns = [at_speed(pattern, scale, float(speed), pattern.direction_sd_deg) for speed in club_speed_mps]
+    return Surface(club_speed_mps, scatter_deg, map_strokes(patterns, scatter_deg, course, standard))
 
 
 @dataclass(frozen=True)
