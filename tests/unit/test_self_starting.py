@@ -77,6 +77,17 @@ def test_nothing_is_said_while_the_normal_is_being_learned() -> None:
     assert np.any(run.up[8:] > 0.0)
 
 
+def test_while_an_episode_is_open_sessions_are_scored_against_the_normal_that_it_left() -> None:
+    """And so are those of players beside it that have none open; to 15 %, for t of some forty sessions is no normal yet."""
+    values = np.random.default_rng(15).standard_normal((90, 30))
+    values[45:, ::2] += 3.0
+    run = charted(values, clip=8.0, settle_days=1e9)
+    assert (run.episode[60:, ::2] == 1).all()
+    expected = (values - run.normal) / run.normal_sd
+    np.testing.assert_allclose(run.scores[60:], expected[60:], rtol=0.15, atol=0.05)
+    assert run.scores[60:, ::2].mean() > 2.0
+
+
 def test_shift_is_found_dated_and_then_the_new_normal() -> None:
     values = np.random.default_rng(5).standard_normal((90, 40))
     values[40:] -= 3.0

@@ -154,11 +154,8 @@ def chart_run(
         scores = _score(charts, step, there)
         _open(charts, step, there)
         shifts.extend(_confirmed(charts, step, there))
-        learns = there.copy()
-        learns[list(charts.open)] = False
-        expected_of = np.where(there, variance[step], 1.0)
-        normal.learn(about.values[step], expected_of, learns, settings)
-        learning.learn(about.values[step], expected_of, there, settings)
+        learning.learn(about.values[step], np.where(there, variance[step], 1.0), there, settings)
+        normal.follow(learning, list(charts.open))
         stack[:3, step] = scores, charts.up, charts.down
         states[1, step] = _end(charts, step, there)
         states[0, step, list(charts.open)] = [episode.sign for episode in charts.open.values()]
@@ -184,8 +181,10 @@ def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
     variance = np.where(there, charts.variance[step], 1.0)
     ready = there & (normal.own >= settings.learning_sessions)
     values = charts.batch.values[step]
-    scores = np.where(ready, normal.scores(values, variance, settings), 0.0)
     summed = np.where(ready, charts.learning.scores(values, variance, settings), 0.0)
+    scores, held = summed.copy(), list(charts.open)
+    if held:  # the normal of all others is what they have learned
+        scores[held] = np.where(ready[held], normal.of(held).scores(values[held], variance[held], settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
     charts.up, charts.down = (np.minimum(total, settings.most) for total in next_sums(charts.up, charts.down, summed, slack))
     charts.recent += np.where(ready, _RECENT * (scores - charts.recent), 0.0)

@@ -133,6 +133,17 @@ class ChartBaseline:
         for name, value in zip(_FIELDS, fresh, strict=True):
             getattr(self, name)[series] = value
 
+    def of(self, series: list[int]) -> ChartBaseline:
+        """What some of the series have taken for normal."""
+        return ChartBaseline(*(getattr(self, name)[series] for name in _FIELDS))
+
+    def follow(self, other: ChartBaseline, held: list[int]) -> None:
+        """Take over what another baseline has learned of all series but these."""
+        for name in _FIELDS:
+            own, taken = getattr(self, name), getattr(other, name).copy()
+            taken[held] = own[held]
+            setattr(self, name, taken)
+
     def adopt(self, series: int, other: ChartBaseline) -> None:
         """Take over what another baseline has learned of one series."""
         self._take(series, other, series)
