@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 SIDED = frozenset({"aim_deg", "direction_deg", "path_deg", "face_deg", "offline_m"})
 """Metrics whose sign is a side: right of target is positive."""
 
+WEEK_DAYS = 7
+
 
 _KIND_QUANTITY = {
     **dict.fromkeys(("load_jump", "load_flat", "quiet", "plan_gap", "problem_report", "overuse_pattern"), "count"),
@@ -128,6 +130,17 @@ def _reason(row: Mapping[str, Any], code: str) -> float | None:
     """The number of a reason ``code=number``; None where there is none."""
     detail = _detail(row, code)
     return float(detail) if detail else None
+
+
+def scaled_sentence(known: int | None, words: Words) -> str:
+    """That a week's number is scaled up from fewer days than seven, after a space; empty where all are known."""
+    return "" if known is None or known >= WEEK_DAYS else " " + words("load.scaled", known=known, all=WEEK_DAYS)
+
+
+def _scaled(row: Mapping[str, Any], words: Words) -> str:
+    """That a week's swings are scaled up from the days that are known."""
+    known = _reason(row, "known")
+    return "" if known is None else scaled_sentence(int(known), words)
 
 
 def _moved(row: Mapping[str, Any], words: Words) -> str:
@@ -254,7 +267,8 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
         "reasons": words.listing(reason_texts(row, words)),
         "kind": flag_kind(str(row["kind"]), words),
     }
-    return capital(words(_pattern(row, words), **values)) + _likely(row, numbers) + _moved(row, words) + _today(row, numbers)
+    said = capital(words(_pattern(row, words), **values)) + _scaled(row, words)
+    return said + _likely(row, numbers) + _moved(row, words) + _today(row, numbers)
 
 
 def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.findings.flags import region_name
+from reports.findings.flags import WEEK_DAYS, region_name, scaled_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -22,14 +22,15 @@ def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     """The last 7 days against the usual week of the four before, in swings; or why it cannot be said."""
     words = numbers.words
     if row["week_swings"] is None:
-        return words("load.too_few_days", known=row["days_known_7"], all=7)
+        return words("load.too_few_days", known=row["days_known_7"], all=WEEK_DAYS)
     week = numbers.bare("count", row["week_swings"])
     usual = row["usual_week_swings"]
+    scaled = scaled_sentence(row["days_known_7"], words)
     if not usual:
-        return words("load.week_only", week=week)
+        return words("load.week_only", week=week) + scaled
     change = row["week_swings"] / usual - 1
     key = "load.week_same" if abs(change) <= NOTICED_CHANGE else ("load.week_more" if change > 0 else "load.week_less")
-    return words(key, week=week, usual=numbers.bare("count", usual), share=words.number(abs(change) * 100, 0))
+    return words(key, week=week, usual=numbers.bare("count", usual), share=words.number(abs(change) * 100, 0)) + scaled
 
 
 def effort_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -112,13 +112,14 @@ def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> st
     """Level then and now, far apart in time, with the total change and whether it lasts; ``then``: a row of ``mart_lasting``."""
     words, quantity = numbers.words, METRIC_QUANTITY[metric]
     more, less = ("right", "left") if metric == "aim_deg" else ("more", "less")
-    way = "same" if not then["lasts"] else more if then["change"] > 0 else less
+    apart = then["change_low"] > 0.0 or then["change_high"] < 0.0
+    way = (more if then["change"] > 0 else less) if then["lasts"] else "small" if apart else "same"
     low, high = (change_text(metric, then[name], numbers) for name in ("change_low", "change_high"))
     before = then["then_level"]
     now = before * math.exp(then["change"] / 100.0) if TREND_METRICS[metric].is_relative else before + then["change"]
     return words(
         f"trend.since_{way}",
-        day=words.month(then["then_on"]),
+        day=words.day(then["then_on"]),
         before=sided(numbers, quantity, before) if metric == "aim_deg" else numbers.with_unit(quantity, before),
         now=sided(numbers, quantity, now) if metric == "aim_deg" else numbers.with_unit(quantity, now),
         change=change_text(metric, then["change"], numbers),

@@ -10,6 +10,7 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.federation.beside import beside
+from reports.findings.flags import WEEK_DAYS
 from reports.findings.load_body import assumed_note
 from reports.findings.order import mark_of
 from reports.findings.trend import change_text
@@ -161,10 +162,12 @@ def _shows_load(context: PageContext) -> bool:
 
 def _usual(row: dict[str, Any], context: PageContext) -> str:
     if row["week_swings"] is None:
-        return context.words("squad.days_known", n=row["days_known_7"], all=7)
-    if row["usual_week_swings"] is None:
-        return ""
-    return context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"]))
+        return context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)
+    some = row["days_known_7"] < WEEK_DAYS
+    notes = [context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)] if some else []
+    if row["usual_week_swings"] is not None:
+        notes.append(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"])))
+    return "; ".join(notes)
 
 
 def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:

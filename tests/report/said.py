@@ -25,11 +25,9 @@ if TYPE_CHECKING:
     from reports.words import Words
 
 TREND = ("up", "down", "flat", "open", "learning", "stalled")
+SINCE = ("since_more", "since_less", "since_small", "since_same")
 READ = (
-    *(
-        f"trend.{name}"
-        for name in (*TREND[:4], "stalled", "learning.one", "learning.other", "since_more", "since_less", "since_same")
-    ),
+    *(f"trend.{name}" for name in (*TREND[:4], "stalled", "learning.one", "learning.other", *SINCE)),
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
     *(f"season.{name}" for name in ("gained", "lost", "same", "costs", "saves")),
     *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today"),
@@ -176,8 +174,10 @@ def beside_intervals(said: list[Said], who: str, told: Compared) -> None:
             told.check("verdict and interval", who, holds=low >= 0, said=one)
         elif name in {"down", "since_less", "saves"}:
             told.check("verdict and interval", who, holds=high <= 0, said=one)
-        elif one.key == "ball.item.open":
+        elif one.key in {"ball.item.open", "trend.since_same"}:
             told.check("verdict and interval", who, holds=low <= 0 <= high, said=one)
+        elif name == "since_small":
+            told.check("verdict and interval", who, holds=low >= 0 or high <= 0, said=one)
         if name == "flat":
             told.check("flat is small", who, holds=abs(one.number("change")) <= one.number("worthwhile"), said=one)
         if one.key.startswith("trend.") and "change" in one.values:
@@ -211,9 +211,9 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
 def _then_and_now(coach: list[Said], own: list[Said], who: str, told: Compared) -> None:
     season = next((one for one in coach if one.key in {"season.gained", "season.lost", "season.same"}), None)
     since = next((one for one in coach if one.key.startswith("trend.since")), None)
-    ways = {"season.gained": "since_more", "season.lost": "since_less", "season.same": "since_same"}
+    ways = {"season.gained": {"since_more"}, "season.lost": {"since_less"}, "season.same": {"since_same", "since_small"}}
     if season and since:
-        told.check("then and now", who, holds=ways[season.key] == since.key.split(".")[-1], said=(season, since))
+        told.check("then and now", who, holds=since.key.split(".")[-1] in ways[season.key], said=(season, since))
         if "amount" in season.values:
             apart = abs(since.number("now") - since.number("before"))
             told.check("amount", who, holds=abs(apart - season.number("amount")) < 0.11, said=(season, since))

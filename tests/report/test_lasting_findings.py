@@ -75,13 +75,13 @@ def test_load_and_stiffness_are_sentences_too() -> None:
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        (SPEED, "In March 2025 it was 98.4 mph, now 102.9 mph: a clear rise (+4.5 %, 90 % interval +2.1 % to +7.1 %)."),
-        (WILD, "In March 2025 it was 2.0 %, now 9.0 %: a clear rise (+7.0 points, 90 % interval +3.1 points to +10.9 points)."),
-        (AIM, "In March 2025 it was 1.5° left, now 1.5° right: clearly farther right (+3.0°, 90 % interval +2.0° to +4.0°)."),
+        (SPEED, "On 3 March 2025 it was 98.4 mph, now 102.9 mph: a clear rise (+4.5 %, 90 % interval +2.1 % to +7.1 %)."),
+        (WILD, "On 3 March 2025 it was 2.0 %, now 9.0 %: a clear rise (+7.0 points, 90 % interval +3.1 points to +10.9 points)."),
+        (AIM, "On 3 March 2025 it was 1.5° left, now 1.5° right: clearly farther right (+3.0°, 90 % interval +2.0° to +4.0°)."),
         (AIM | {"then_level": 1.0, "change": -3.0, "change_low": -4.0, "change_high": -2.0},
-         "In March 2025 it was 1.0° right, now 2.0° left: clearly farther left (-3.0°, 90 % interval -4.0° to -2.0°)."),
+         "On 3 March 2025 it was 1.0° right, now 2.0° left: clearly farther left (-3.0°, 90 % interval -4.0° to -2.0°)."),
         (AIM | {"lasts": False, "change": 0.2, "change_low": -0.8, "change_high": 1.2},
-         "In March 2025 it was 1.5° left, now 1.3° left: no clear difference (+0.2°, 90 % interval -0.8° to +1.2°)."),
+         "On 3 March 2025 it was 1.5° left, now 1.3° left: no clear difference (+0.2°, 90 % interval -0.8° to +1.2°)."),
     ],
 )  # fmt: skip
 def test_then_and_now_are_told_in_the_unit_of_the_quantity(row: dict[str, Any], said: str) -> None:

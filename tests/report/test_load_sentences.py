@@ -46,8 +46,15 @@ def plain(text: str) -> str:
     ],
 )
 def test_the_week(week: float | None, usual: float | None, said: str) -> None:
-    row = {"week_swings": week, "usual_week_swings": usual, "days_known_7": 4}
+    row = {"week_swings": week, "usual_week_swings": usual, "days_known_7": 4 if week is None else 7}
     assert plain(week_sentence(row, NUMBERS)) == said
+
+
+def test_a_week_with_an_unknown_day_says_that_its_number_is_scaled_up() -> None:
+    row = {"week_swings": 225.0, "usual_week_swings": 250.0, "days_known_7": 6}
+    scaled = "It is scaled up from the 6 of 7 days that are known."
+    assert plain(week_sentence(row, NUMBERS)).endswith(f"(250). {scaled}")
+    assert plain(week_sentence(row | {"usual_week_swings": None}, NUMBERS)).endswith(f"well enough. {scaled}")
 
 
 @pytest.mark.parametrize(
@@ -55,7 +62,11 @@ def test_the_week(week: float | None, usual: float | None, said: str) -> None:
     [
         (None, 900.0, ""),
         (1100.0, None, ""),
-        (1100.0, 900.0, "Effort x minutes: 1100 in 7 days; mean of the four weeks before: 900."),
+        (
+            1100.0,
+            900.0,
+            "Effort x minutes: 1100 in 7 days, with unknown days taken like the known ones; mean of the four weeks before: 900.",
+        ),
     ],
 )
 def test_effort(week: float | None, usual: float | None, said: str) -> None:

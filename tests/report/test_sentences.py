@@ -186,13 +186,14 @@ def test_changes_are_in_per_cent_or_in_the_unit() -> None:
     ("now", "lasts", "ends"),
     [(47.0, True, "a clear rise (+4.4 %, 90 % interval +2.1 to +6.9 %)."),
      (43.0, True, "a clear fall (−4.4 %, 90 % interval −6.6 to −2.2 %)."),
+     (46.2, False, "a difference, but less than is worth calling a change (+2.7 %, 90 % interval +0.3 to +5.1 %)."),
      (45.2, False, "no clear difference (+0.4 %, 90 % interval −1.8 to +2.8 %).")],
 )  # fmt: skip
 def test_then_and_now(now: float, lasts: bool, ends: str) -> None:
     change = 100 * math.log(now / 45.0)
     then = {"then_level": 45.0, "then_on": LAST_ON, "lasts": lasts, "change": change}
     said = since_sentence(then | {"change_low": change - 2.3, "change_high": change + 2.3}, "club_speed_mps", NUMBERS)
-    assert plain(said).startswith(f"In March 2026 it was 100.7 mph, now {now / 0.44704:.1f} mph: ")
+    assert plain(said).startswith(f"On {LAST_ON.day} March 2026 it was 100.7 mph, now {now / 0.44704:.1f} mph: ")
     assert plain(said).replace(" % to", " to").endswith(ends)
 
 

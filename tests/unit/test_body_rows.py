@@ -68,6 +68,11 @@ def test_each_column_of_a_weeks_jump() -> None:
     assert (row["value"], row["baseline"], row["strength"]) == (week, pytest.approx(before), pytest.approx(week / before))
     assert row["certain"] == (week > 2.0 * before and week > 1.5 * 420)
     assert (row["reasons"][0], row["n"]) == ("week_swings", 28)
+    assert not any(reason.startswith("known=") for reason in row["reasons"])
+    some = load_jumps(series([(day, None if day == last - 2 else swings) for day, swings in days]))
+    told = some.filter(pl.col("metric") == "week_swings", pl.col("on_date") == row["on_date"]).row(0, named=True)
+    assert "known=6" in told["reasons"]
+    assert told["value"] == pytest.approx((week - 150) / 6 * 7)
 
 
 def test_each_column_of_days_without_an_easy_one() -> None:

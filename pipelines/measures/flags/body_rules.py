@@ -13,7 +13,7 @@ import polars as pl
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.load.change import JUMP_BORDERS, JUMP_CLASSES
 from pipelines.measures.load.grid import Readings, Truths, readings
-from pipelines.measures.load.windows import days_known
+from pipelines.measures.load.windows import WEEK_DAYS, days_known
 
 if TYPE_CHECKING:
     from pipelines.measures.body.items import BodyItem
@@ -110,17 +110,22 @@ def load_jumps(series: LoadSeries) -> pl.DataFrame:
     for measure in ("swings", "full_effort"):
         done, largest = series.day[_DAY_COLUMN[measure]], series.derived[f"largest_before_{measure}"]
         doubled = series.derived[f"jump_{measure}"].value > JUMP_IS_LARGE + 1e-9
-        frames.append(_jump_rows(series, f"day_{measure}", day_jump_opens(series, measure), done, largest, doubled))
+        everywhere = np.ones(done.value.shape, dtype=np.bool_)
+        known = readings(days_known(done.known, WEEK_DAYS), everywhere)
+        whole = readings(np.full(everywhere.shape, float(WEEK_DAYS)), everywhere)
+        frames.append(_jump_rows(series, f"day_{measure}", day_jump_opens(series, measure), done, largest, doubled, whole))
         week, usual = series.derived[f"week_{measure}"], series.derived[f"usual_week_{measure}"]
         largest_week = series.derived[f"largest_week_before_{measure}"]
         beyond = (week.value > WEEK_TIMES_LARGE[measure] * usual.value) & (
             week.value > WEEK_OVER_LARGEST_LARGE * largest_week.value
         )
-        frames.append(_jump_rows(series, f"week_{measure}", week_jump_opens(series, measure), week, usual, beyond))
+        frames.append(_jump_rows(series, f"week_{measure}", week_jump_opens(series, measure), week, usual, beyond, known))
     return candidates(pl.concat(frames))
 
 
-def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, base: Readings, large: Truths) -> pl.DataFrame:
+def _jump_rows(
+    series: LoadSeries, metric: str, opens: Truths, value: Readings, base: Readings, large: Truths, known: Readings
+) -> pl.DataFrame:
     over = ended(opens, np.ones(opens.shape, dtype=np.bool_))
     times = readings(value.value / np.where(base.value > 0, base.value, 1.0), value.known & base.known & (base.value > 0))
     frame = series.grid.frame(
@@ -131,9 +136,11 @@ def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, 
             "value": value,
             "baseline": base,
             "n": series.derived["days_known_28"],
+            "known": known,
         },
         keep=opens | over,
     )
+    scaled = pl.when(pl.col("known") < WEEK_DAYS).then(pl.format("known={}", pl.col("known").cast(pl.Int64)))
     above = pl.sum_horizontal((pl.col("times") > 1 + border + 1e-9).cast(pl.Int64) for border in JUMP_BORDERS)
     jump_class = above.replace_strict(dict(enumerate(JUMP_CLASSES)), return_dtype=pl.String)
     return frame.select(
@@ -148,7 +155,9 @@ def _jump_rows(series: LoadSeries, metric: str, opens: Truths, value: Readings, 
         "value",
         "baseline",
         pl.col("n").cast(pl.Int64),
-        pl.concat_list(pl.lit(metric), pl.format("class:{}", jump_class.fill_null("none"))).alias("reasons"),
+        pl.concat_list(pl.lit(metric), pl.format("class:{}", jump_class.fill_null("none")), scaled)
+        .list.drop_nulls()
+        .alias("reasons"),
         pl.concat_list(pl.format("load:{}", pl.col("on_date").cast(pl.String))).alias("sources"),
     )
 
