@@ -5,6 +5,7 @@ import datetime as dt
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import chi2
 
 from pipelines.measures.baseline.norms import norms_frame, quarter_starts, session_sd, squad_norms
 from pipelines.measures.federation.norms import WorthwhilePrior
@@ -17,6 +18,17 @@ def test_spread_between_sessions_is_found_in_spite_of_odd_ones() -> None:
     differences = np.sqrt(2 * 0.7**2 + noise) * rng.standard_normal(4000)
     differences[:200] *= 6.0
     assert session_sd(differences, noise) == pytest.approx(0.7, rel=0.08)
+
+
+@pytest.mark.parametrize("n", [101, 4000])
+def test_half_of_the_scaled_squares_lie_below_the_median_of_chi_square(n: int) -> None:
+    # Reference: scipy.stats.chi2 (computed here); as near as a share of n can come.
+    rng = np.random.default_rng(3)
+    noise = rng.uniform(0.05, 2.0, n)
+    differences = np.sqrt(2 * 0.7**2 + noise) * rng.standard_normal(n)
+    scaled = differences**2 / (2.0 * session_sd(differences, noise) ** 2 + noise)
+    assert np.mean(scaled < chi2(1).median()) == pytest.approx(0.5, abs=0.6 / n)
+    assert session_sd(2.0 * differences, 4.0 * noise) == pytest.approx(2.0 * session_sd(differences, noise))
 
 
 def test_no_spread_beyond_shot_noise_is_zero() -> None:

@@ -62,20 +62,15 @@ def session_sd(differences: Floats, noise: Floats) -> float:
         tau at which half of ``d**2 / (2 tau**2 + noise)`` lies below the median of chi-square (1); 0 when even tau = 0 is too
         much.
 
+    Notes
+    -----
+    A quotient falls to that median at a ``tau**2`` of its own, so half of them lie below it at the median of those.
+
     Source: own rule
     Checked: tests/unit/test_norms.py
     """
-    square = differences * differences
-    low, high = 0.0, float(square.max(initial=1e-12)) + 1e-12
-    if np.median(square / np.maximum(noise, 1e-12)) <= _CHI2_MEDIAN:
-        return 0.0
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        if np.median(square / (2.0 * middle + noise)) > _CHI2_MEDIAN:
-            low = middle
-        else:
-            high = middle
-    return float(np.sqrt((low + high) / 2.0))
+    own = (differences * differences / _CHI2_MEDIAN - noise) / 2.0
+    return float(np.sqrt(max(np.median(own), 0.0)))
 
 
 def quarter_starts(first: dt.date, last: dt.date) -> list[dt.date]:
