@@ -107,28 +107,29 @@ def run_m(landing_speed_mps: ArrayLike, descent_deg: ArrayLike, landing_spin_rpm
 
 
 def _run(forward: Floats, upward: Floats, spin: Floats, turf: Turf) -> Floats:
-    distance = np.zeros_like(forward)
-    hopping = np.ones(forward.shape, dtype=bool)
+    distance, rolling = np.zeros_like(forward), np.empty_like(forward)
+    hopping = np.arange(forward.size)  # the balls that still hop: most have long ended when the last one does
     for _ in range(MOST_BOUNCES):
-        forward, upward, spin = _bounce(forward, upward, spin, hopping, turf)
-        hopping = hopping & (upward * upward / (2.0 * GRAVITY_MPS2) > LAST_HOP_M)
-        if not hopping.any():
+        forward, upward, spin = _bounce(forward, upward, spin, turf)
+        goes_on = upward * upward / (2.0 * GRAVITY_MPS2) > LAST_HOP_M
+        rolling[hopping] = forward
+        hopping, forward, upward, spin = hopping[goes_on], forward[goes_on], upward[goes_on], spin[goes_on]
+        if not hopping.size:
             break
         # a hop over level ground comes down as fast as it went up
-        distance += np.where(hopping, forward * 2.0 * upward / GRAVITY_MPS2, 0.0)
-        upward = np.where(hopping, -upward, upward)
+        distance[hopping] += forward * 2.0 * upward / GRAVITY_MPS2
+        upward = -upward
     braking = (5.0 / 7.0) * ROLLING * GRAVITY_MPS2
-    return distance + np.sign(forward) * forward**2 / (2.0 * braking)
+    return distance + np.sign(rolling) * rolling**2 / (2.0 * braking)
 
 
-def _bounce(
-    forward: Floats, upward: Floats, spin: Floats, hopping: NDArray[np.bool_], turf: Turf
-) -> tuple[Floats, Floats, Floats]:
+def _bounce(forward: Floats, upward: Floats, spin: Floats, turf: Turf) -> tuple[Floats, Floats, Floats]:
     speed = np.hypot(forward, upward)
     incidence = np.arctan2(np.abs(forward), np.abs(upward))
     tilt = turf.tilt_rad(speed, incidence) * np.sign(forward)
-    into = np.abs(-forward * np.sin(tilt) + upward * np.cos(tilt))
-    along = forward * np.cos(tilt) + upward * np.sin(tilt)
+    sine, cosine = np.sin(tilt), np.cos(tilt)
+    into = np.abs(-forward * sine + upward * cosine)
+    along = forward * cosine + upward * sine
     restitution = turf.restitution(into)
     contact = along + BALL_RADIUS_M * spin
     grip = turf.friction * (1.0 + restitution) * into
@@ -137,9 +138,4 @@ def _bounce(
     rolled = 5.0 * along / 7.0 - 2.0 * BALL_RADIUS_M * spin / 7.0
     away, out = np.where(slips, slipped, rolled), restitution * into
     turned = np.where(slips, spin - 2.5 * np.sign(contact) * grip / BALL_RADIUS_M, -rolled / BALL_RADIUS_M)
-    after = away * np.cos(tilt) - out * np.sin(tilt), away * np.sin(tilt) + out * np.cos(tilt)
-    return (
-        np.where(hopping, after[0], forward),
-        np.where(hopping, after[1], upward),
-        np.where(hopping, turned, spin),
-    )
+    return away * cosine - out * sine, away * sine + out * cosine, turned
