@@ -111,19 +111,27 @@ def test_streams_of_one_player_and_kind_are_one_flag_led_by_the_strongest() -> N
 
 
 def test_a_flag_closes_for_the_reason_of_the_stream_that_it_tells_of() -> None:
+    """What another still holds is a flag of its own from then on, and closes for its own reason."""
     driver = [row(day) for day in range(0, 40, 3)] + [row(42, opens=False, reasons=["closed:lasting"])]
-    irons = [row(day, club_group="iron", strength=1.0) for day in range(30, 44, 7)]
+    irons = [row(day, club_group="iron", strength=1.0) for day in range(28, 57, 7)]
     back = row(60, club_group="iron", opens=False, strength=1.0, reasons=["closed:back"])
-    for rows in ([*driver, *irons, back], [*driver, *irons, row(42, club_group="iron", strength=1.0), back]):
-        flag = history(rows, 60).flags.row(0, named=True)
-        assert (flag["club_group"], flag["closed_on"]) == ("driver", DAY + dt.timedelta(days=60))
-        assert flag["closed_because"] == "lasting"
+    flags = history([*driver, *irons, back], 60).flags
+    assert flags["club_group"].to_list() == ["driver", "iron"]
+    assert flags["closed_because"].to_list() == ["lasting", "back"]
+    assert flags["raised_on"].to_list() == [DAY, DAY + dt.timedelta(days=42)]
+    assert flags["closed_on"].to_list() == [DAY + dt.timedelta(days=42), DAY + dt.timedelta(days=60)]
 
 
-def test_a_stream_that_holds_keeps_a_flag_open_on_days_of_another() -> None:
-    rows = [row(0), row(0, club_group="iron", strength=1.0), row(5, opens=False, reasons=["closed:back"])]
+def test_what_another_stream_names_closes_no_flag() -> None:
+    rows = [row(0), row(0, club_group="iron", strength=1.0), row(5, club_group="iron", opens=False, reasons=["closed:back"])]
     assert history(rows, 59).flags["closed_on"].to_list() == [None]
-    assert history(rows, 60).flags["closed_because"].to_list() == ["back"]
+    assert history(rows, 60).flags["closed_because"].to_list() == ["no_data"]
+
+
+def test_a_stream_that_holds_keeps_a_flag_open_whose_own_holds_no_more() -> None:
+    rows = [row(0), row(0, club_group="iron", strength=1.0), row(5, opens=False)]
+    assert history(rows, 59).flags["closed_on"].to_list() == [None]
+    assert history(rows, 60).flags["closed_because"].to_list() == ["over"]
 
 
 def test_one_that_fell_silent_while_it_held_closes_for_want_of_data() -> None:

@@ -90,8 +90,8 @@ def flag_history(
     A flag opens on the first night on which a stream of it opens, as a notice. It becomes an alert on a night with new data on
     which it is a fact, or on which its p-value (joint over the player's streams) is among those rejected by Benjamini-Hochberg at
     ``false_share`` over all players and kinds, and not above the rule's largest; if the budget allows; and if no device of it is
-    under suspicion. It closes when no stream of it holds and the one of which it tells has named a reason (``closed:REASON``), or
-    the rule has not held for ``latch_days``; or when nothing new has come for ``lapse_days``.
+    under suspicion. It closes when the stream of which it tells names a reason (``closed:REASON``), when no stream of it has held
+    for ``latch_days``, or when nothing new has come for ``lapse_days``.
     Flags about the body are a family of their own, with its own rejections and budget: what is reported of the body moves nothing
     that a coach or another player reads.
 
@@ -141,6 +141,7 @@ def _name(state: State, known: pl.DataFrame, month: dt.date) -> str:
 def _pass_night(state: State, night: dt.date, seen: list[Look]) -> None:
     for look in seen:
         _note(state, night, look)
+        _close_when_named(state, night, look.key)
     for look in seen:
         if look.opens and look.key not in state.open:
             _raise(state, night, look)
@@ -245,23 +246,24 @@ def _hold_back(state: State, night: dt.date, suspicion: Episode) -> None:
             _record(state, night, episode, "held")
 
 
+def _close_when_named(state: State, night: dt.date, key: Key) -> None:
+    """Close a flag when the stream of which it tells names a reason; another that still opens is a flag of its own."""
+    episode = state.open.get(key)
+    if episode is not None and episode.told_ending not in {HOLDS, OVER}:
+        _close(state, night, episode, episode.told_ending)
+
+
 def _close_when_over(state: State, night: dt.date, episode: Episode) -> None:
-    reason = "" if episode.holding(night) else _reason(episode, night)
-    if reason:
-        _record(state, night, episode, reason)
-        _file(state, episode, night, reason)
-        del state.open[episode.key]
-
-
-def _reason(episode: Episode, night: dt.date) -> str:
-    """Why a flag that no stream holds closes, of the stream of which it tells; empty: it waits."""
-    ending = episode.told_ending
-    if ending not in {HOLDS, OVER}:
-        return ending
     lapsed = (night - episode.last_row).days >= episode.rule.lapse_days
-    if (night - episode.last_held).days >= episode.rule.latch_days or lapsed:
-        return "no_data" if ending == HOLDS else OVER
-    return ""
+    settled = (night - episode.last_held).days >= episode.rule.latch_days
+    if not episode.holding(night) and (settled or lapsed):
+        _close(state, night, episode, "no_data" if episode.told_ending == HOLDS else OVER)
+
+
+def _close(state: State, night: dt.date, episode: Episode, reason: str) -> None:
+    _record(state, night, episode, reason)
+    _file(state, episode, night, reason)
+    del state.open[episode.key]
 
 
 _EVIDENCE_SCHEMA: dict[str, pl.DataType] = {
