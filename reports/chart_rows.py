@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from itertools import groupby
+from operator import sub
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -98,8 +99,7 @@ def rounded(value: float, digits: int) -> float:
 
 def _stands(values: list[Any], kind: Any) -> Any:
     if kind == pl.Date:
-        days = [None if value is None else value.toordinal() - _EPOCH for value in values]
-        return {"days": _distances(days)}
+        return {"days": _day_distances(values)}
     if len(values) < _FEW:
         return values
     if kind in {pl.String, pl.Boolean}:
@@ -108,18 +108,15 @@ def _stands(values: list[Any], kind: Any) -> Any:
     return _numbers(values) if kind.is_numeric() else values
 
 
-def _distances(values: list[int | None]) -> list[int | None]:
-    found: list[int | None] = []
-    before = 0
-    for value in values:
-        found.append(None if value is None else value - before)
-        before = before if value is None else value
-    return found
+def _day_distances(days: list[date | None]) -> list[int | None]:
+    known = [day.toordinal() for day in days if day is not None]
+    steps = map(sub, known, [_EPOCH, *known])
+    return list(steps) if len(known) == len(days) else [None if day is None else next(steps) for day in days]
 
 
 def _numbers(values: list[Any]) -> Any:
     """Distances in the coarsest of four scales in which every value is a whole number; as they are where there is none."""
-    told = [value for value in values if value is not None]
+    told = [value for value in values if value is not None] if None in values else values
     known = np.array(told, dtype=float)
     if not np.isfinite(known).all():
         raise ValueError("A number of a chart is not finite: null is written where there is none.")
@@ -131,5 +128,5 @@ def _numbers(values: list[Any]) -> Any:
             whole[1:] -= whole[:-1].copy()
             steps = whole.astype(np.int64).tolist()
             found = iter(steps)
-            return {"steps": [None if value is None else next(found) for value in values] if None in values else steps, "by": by}
+            return {"steps": steps if told is values else [None if value is None else next(found) for value in values], "by": by}
     return values

@@ -22,6 +22,11 @@ def safe(value: object) -> str:
     return text if isinstance(text, Markup) or not _SPECIAL.search(text) else str(escape(text))
 
 
+def is_plain(texts: Iterable[str]) -> bool:
+    """Whether nothing in these texts wants to be escaped."""
+    return not _SPECIAL.search("".join(texts))
+
+
 def filled(pattern: str, *values: object) -> Markup:
     """The pattern with a value at each ``{}``."""
     return Markup(pattern.format(*map(safe, values)))  # noqa: S704 - a pattern of ours, and escaped values

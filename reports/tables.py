@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
-from reports.markup import filled, safe
+from reports.markup import filled, is_plain, safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -100,6 +100,10 @@ def _cell(value: str | Cell, *, sortable: bool) -> str:
 
 
 def _row(columns: Sequence[tuple[str, str]], cells: Sequence[str | Cell], attributes: str, *, sortable: bool) -> str:
+    texts = [cell for cell in cells if type(cell) is str]  # markup is a kind of text too
+    if len(texts) == len(cells) and is_plain(texts):
+        inside = "".join([f"{before}>{text}{after}" for (before, after), text in zip(columns, texts, strict=True)])
+        return f"<tr{attributes}>{inside}</tr>"
     inside = "".join(
         f"{before}{_cell(cell, sortable=sortable)}{after}" for (before, after), cell in zip(columns, cells, strict=True)
     )

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+
+    Chosen = Callable[[pl.DataFrame], pl.DataFrame]
+    """Some columns of each row, told by nothing but this row."""
+
+    Columns = dict[str, list[Any]]
+    """Values by column."""
+
+Row = dict[str, Any]
+
+MOST_LISTED = 5000
+"""Rows of some players that are listed at once: they are few of each, and most of the players are asked for them."""
 
 Parts = dict[tuple[object, ...], pl.DataFrame]
 """Rows by the values of some columns."""
@@ -49,6 +61,37 @@ class Apart(dict[tuple[str, tuple[str, ...]], dict[str, Parts]]):
     def __init__(self, rows: dict[str, pl.DataFrame]) -> None:
         super().__init__()
         self._rows = rows
+        self._columns: dict[tuple[str, Chosen], dict[str, Columns]] = {}
+        self._listed: dict[str, dict[str, list[Row]] | None] = {}
+
+    def columns(self, mart: str, chosen: Chosen) -> dict[str, Columns]:
+        """Columns of the rows as lists, by player: made for all of them at once, for a frame costs more than its few values.
+
+        Whoever asks takes a player's away, so that they go with the player.
+        """
+        if (mart, chosen) not in self._columns:
+            rows = self._rows[mart]
+            lists = chosen(rows).to_dict(as_series=False)
+            found: dict[str, Columns] = {}
+            after = 0
+            for player_id, same in groupby(rows["player_id"].to_list()):
+                first, after = after, after + len(list(same))
+                own = {name: values[first:after] for name, values in lists.items()}
+                found[player_id] = _joined(found[player_id], own) if player_id in found else own
+            self._columns[mart, chosen] = found
+        return self._columns[mart, chosen]
+
+    def listed(self, mart: str) -> dict[str, list[Row]] | None:
+        """The same of the rows one by one; None: there are so many that each player's are better made by themselves."""
+        if mart not in self._listed:
+            rows = self._rows[mart]
+            found: dict[str, list[Row]] | None = None
+            if rows.height <= MOST_LISTED:
+                found = {}
+                for row in rows.iter_rows(named=True):
+                    found.setdefault(row["player_id"], []).append(row)
+            self._listed[mart] = found
+        return self._listed[mart]
 
     def __missing__(self, key: tuple[str, tuple[str, ...]]) -> dict[str, Parts]:
         mart, columns = key
@@ -56,6 +99,10 @@ class Apart(dict[tuple[str, tuple[str, ...]], dict[str, Parts]]):
         for (player_id, *values), part in parted(self._rows[mart], ("player_id", *columns)).items():
             found.setdefault(str(player_id), {})[tuple(values)] = part
         return self.setdefault(key, found)
+
+
+def _joined(columns: Columns, later: Columns) -> Columns:
+    return {name: [*values, *later[name]] for name, values in columns.items()}
 
 
 class OfPlayer(dict[str, pl.DataFrame]):
@@ -78,3 +125,28 @@ class PartsOfPlayer(dict[tuple[str, tuple[str, ...]], Parts]):
 
     def __missing__(self, key: tuple[str, tuple[str, ...]]) -> Parts:
         return self.setdefault(key, self._apart[key][self._player_id])
+
+
+class ColumnsOfPlayer(dict[tuple[str, "Chosen"], "Columns"]):
+    """Columns of the rows of one of them as lists."""
+
+    def __init__(self, player_id: str, apart: Apart) -> None:
+        super().__init__()
+        self._player_id, self._apart = player_id, apart
+
+    def __missing__(self, key: tuple[str, Chosen]) -> Columns:
+        return self.setdefault(key, self._apart.columns(*key).pop(self._player_id))
+
+
+class ListedOfPlayer(dict[str, list[Row]]):
+    """The rows of one of them by mart, one by one; of marts with many rows, and of those without any, nothing."""
+
+    def __init__(self, player_id: str, apart: Apart) -> None:
+        super().__init__()
+        self._player_id, self._apart = player_id, apart
+
+    def __missing__(self, mart: str) -> list[Row]:
+        listed = self._apart.listed(mart)
+        if listed is None:
+            raise KeyError(mart)
+        return self.setdefault(mart, listed.pop(self._player_id))

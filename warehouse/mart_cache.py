@@ -99,7 +99,7 @@ class MartCache:
         return self._chosen[mart.name, values, since]
 
     def numbers(self, mart: str) -> dict[str, dict[str, str]]:
-        """Player id to what was read (the mart, or a part of it) to a number that changes when any of these rows changes.
+        """What was read (the mart, or a part of it) to player id to a number that changes when any of these rows changes.
 
         A number is the sum of the rows' own numbers, so that of the whole is the sum of those of its parts.
         """
@@ -107,12 +107,15 @@ class MartCache:
             sets = ((), *READ_APART.get(mart, ()))
             columns = sorted({name for one in sets for name in one})
             sums: dict[str, dict[str, int]] = {}
+            names: dict[tuple[Any, ...], list[str]] = {}
             for player_id, number, *values in self._sums(mart, columns):
-                own, value_of = sums.setdefault(player_id, {}), dict(zip(columns, values, strict=True))
-                for one in sets:
-                    name = part_name(mart, one, value_of)
-                    own[name] = own.get(name, 0) + number
-            self._numbers[mart] = {player_id: {name: str(n) for name, n in own.items()} for player_id, own in sums.items()}
+                told = tuple(values)
+                if told not in names:
+                    names[told] = [part_name(mart, one, dict(zip(columns, told, strict=True))) for one in sets]
+                for name in names[told]:
+                    own = sums.setdefault(name, {})
+                    own[player_id] = own.get(player_id, 0) + number
+            self._numbers[mart] = {name: {one: str(n) for one, n in own.items()} for name, own in sums.items()}
         return self._numbers[mart]
 
     def _sums(self, mart: str, columns: Sequence[str]) -> Iterable[tuple[Any, ...]]:

@@ -16,7 +16,7 @@ from duckdb import DuckDBPyConnection as Connection
 
 from schemas.errors import RenderError
 from schemas.marts import marts
-from warehouse.apart import Apart, OfPlayer, PartsOfPlayer, parted
+from warehouse.apart import Apart, ColumnsOfPlayer, ListedOfPlayer, OfPlayer, PartsOfPlayer, parted
 from warehouse.mart_cache import READ_APART, MartCache, mart_of, narrowed_names, part_name
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from schemas.tables import Table
-    from warehouse.apart import Parts
+    from warehouse.apart import Chosen, Columns, Parts
 
 __all__ = ["Audience", "Connection", "MartCache", "Marts", "NotReadError", "PlayerMarts", "narrowed_names"]
 
@@ -71,6 +71,7 @@ class PlayerMarts:
     narrowed: frozenset[str] = frozenset()
     _listed: dict[str, list[Row]] = field(default_factory=dict)
     _parts: dict[tuple[str, tuple[str, ...]], Parts] = field(default_factory=dict)
+    _columns: dict[tuple[str, Chosen], Columns] = field(default_factory=dict)
     _made: dict[tuple[Hashable, ...], tuple[Any, set[str]]] = field(default_factory=dict)
     _noted: set[str] = field(default_factory=set)
 
@@ -124,12 +125,23 @@ class PlayerMarts:
         self._noted.add(mart)
         return self._of(mart, mart)
 
+    def columns(self, mart: str, chosen: Chosen) -> Columns:
+        """Columns of the player's rows as lists; ``chosen`` says which, row by row. They are shared: change none."""
+        self._check(mart, mart)
+        self._noted.add(mart)
+        try:
+            return self._columns[mart, chosen]
+        except KeyError:
+            return self._columns.setdefault((mart, chosen), chosen(self._of(mart, mart)).to_dict(as_series=False))
+
     def listed(self, mart: str, **values: object) -> list[Row]:
         """The same one by one, those with these values; few are gone through sooner than asked. They are shared: change none."""
-        rows = self._of(mart, self._note(mart, tuple(sorted(values)), values))
-        if mart not in self._listed:
-            self._listed[mart] = rows.to_dicts()
-        listed = self._listed[mart]
+        name = self._note(mart, tuple(sorted(values)), values)
+        self._check(mart, name)
+        try:
+            listed = self._listed[mart]
+        except KeyError:
+            listed = self._listed.setdefault(mart, self._of(mart, name).to_dicts())
         return [row for row in listed if all(row[name] == value for name, value in values.items())] if values else listed
 
     def _note(self, mart: str, columns: tuple[str, ...], values: dict[str, object]) -> str:
@@ -139,14 +151,18 @@ class PlayerMarts:
         self._noted.add(name)
         return name
 
-    def _of(self, mart: str, name: str) -> pl.DataFrame:
-        contract = _contract(mart, self._audience)
+    def _check(self, mart: str, name: str) -> None:
+        """That this reader may read these rows, and that they were read."""
+        _contract(mart, self._audience)
         if mart in self.withheld or (name not in self.narrowed and any(mart_of(one) == mart for one in self.narrowed)):
             raise NotReadError(name)
+
+    def _of(self, mart: str, name: str) -> pl.DataFrame:
+        self._check(mart, name)
         try:
             return self._rows[mart]
         except KeyError:
-            return self._rows.setdefault(mart, _no_rows(contract.name))
+            return self._rows.setdefault(mart, _no_rows(mart))
 
 
 @dataclass
@@ -170,6 +186,7 @@ class Marts:
     cache: MartCache | None = None
     players: frozenset[str] | None = None
     group: str = ""
+    _told: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def _kept(self) -> MartCache:
         if self.cache is None:
@@ -228,9 +245,12 @@ class Marts:
 
         See :meth:`MartCache.numbers`.
         """
-        if mart_of(name) not in self._names_of_players or (self.players is not None and player_id not in self.players):
+        if self.players is not None and player_id not in self.players:
             return None
-        return self._kept().numbers(mart_of(name)).get(player_id, {}).get(name)
+        if name not in self._told:
+            mart = mart_of(name)
+            self._told[name] = self._kept().numbers(mart).get(name, {}) if mart in self._names_of_players else {}
+        return self._told[name].get(player_id)
 
     @cached_property
     def _names_of_players(self) -> frozenset[str]:
@@ -267,7 +287,17 @@ def players_apart(
 ) -> dict[str, PlayerMarts]:
     """Rows by mart, taken apart by player; ``withheld``, ``narrowed``: what was not read, see :class:`PlayerMarts`."""
     apart = Apart(rows)
-    return {
-        one: PlayerMarts(one, OfPlayer(one, apart), audience, withheld, narrowed, _parts=PartsOfPlayer(one, apart))
-        for one in player_ids
-    }
+
+    def of(one: str) -> PlayerMarts:
+        return PlayerMarts(
+            one,
+            OfPlayer(one, apart),
+            audience,
+            withheld,
+            narrowed,
+            _listed=ListedOfPlayer(one, apart),
+            _parts=PartsOfPlayer(one, apart),
+            _columns=ColumnsOfPlayer(one, apart),
+        )
+
+    return {one: of(one) for one in player_ids}

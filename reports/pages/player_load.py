@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.chart_rows import ChartRows, tuple_rows
+from reports.chart_rows import ChartRows
 from reports.findings.load_body import (
     assumed_sentence,
     effort_sentence,
@@ -25,6 +25,7 @@ from reports.tables import Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from markupsafe import Markup
 
@@ -36,56 +37,61 @@ if TYPE_CHECKING:
 
 _LINES = ("acute", "chronic")
 _DAYS: dict[str, Any] = {"day": pl.Date, "value": pl.Float64}
+_DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
+_TABLE = ("on_date", "swings_all", "swings_full_effort", "minutes", "effort_min", "is_rest", "is_assumed_off")
+_DRAWN_LINES = [f"{line}_{short}" for short in _DAY_COLUMN for line in _LINES]
+_SAID = (
+    *("days_known_7", "days_known_28", "days_since_easy", "days_assumed_28", "month_percentile"),
+    *("week_swings", "usual_week_swings", "week_effort_min", "usual_week_effort_min"),
+)
 
 
-def _day_columns(player: PlayerMarts) -> dict[str, list[Any]]:
-    """The days as lists by column; lines as they are drawn."""
-    return player.once(("load columns",), lambda: _columns(player.rows("mart_load_day")))
+def _drawn_days(days: pl.DataFrame) -> pl.DataFrame:
+    """What the table tells of days; lines as they are drawn."""
+    return days.select(*_TABLE, pl.col(_DRAWN_LINES).round(1))
 
 
-def _columns(days: pl.DataFrame) -> dict[str, list[Any]]:
-    lines = [f"{line}_{short}" for short in _DAY_COLUMN for line in _LINES]
-    return days.select(*_TABLE, pl.col(lines).round(1)).to_dict(as_series=False)
+def _said_days(days: pl.DataFrame) -> pl.DataFrame:
+    """What sentences tell of a day."""
+    return days.select(*_SAID, *_DRAWN_LINES)
+
+
+def _newest_day(player: PlayerMarts) -> dict[str, Any]:
+    return {name: values[-1] for name, values in player.columns("mart_load_day", _said_days).items()}
 
 
 def _load_sets(columns: dict[str, list[Any]], short: str, words: Words) -> dict[str, ChartRows]:
     """Days and lines: what is drawn for every reader alike."""
     days = columns["on_date"]
-    lines = [
-        (day, value, said)
-        for line, said in ((line, words(f"load.{line}")) for line in _LINES)
-        for day, value in zip(days, columns[f"{line}_{short}"], strict=True)
-        if value is not None
-    ]
+    lines: dict[str, list[Any]] = {"day": [], "value": [], "line": []}
+    for line in _LINES:
+        drawn = columns[f"{line}_{short}"]
+        told = [place for place, value in enumerate(drawn) if value is not None]
+        lines["day"] += [days[place] for place in told]
+        lines["value"] += [drawn[place] for place in told]
+        lines["line"] += [words(f"load.{line}")] * len(told)
     done = [None if value is None else float(value) for value in columns[_DAY_COLUMN[short]]]
-    return {"rows": ChartRows({"day": days, "value": done}, _DAYS), "lines": tuple_rows(lines, _DAYS | {"line": pl.String})}
-
-
-_DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
+    return {"rows": ChartRows({"day": days, "value": done}, _DAYS), "lines": ChartRows(lines, _DAYS | {"line": pl.String})}
 
 
 def _load_figure(player: PlayerMarts, context: PageContext, short: str, known: _Known) -> Markup:
     """Daily load with the lines of the last week and the last month; ``short`` is swings or effort_min."""
-    words, days = context.words, player.rows("mart_load_day")
-    columns = _day_columns(player)
+    words, newest = context.words, known.newest
+    columns = player.columns("mart_load_day", _drawn_days)
     sets = player.once(("load drawn", short), lambda: _load_sets(columns, short, words))
-    newest = days.row(-1, named=True)
     acute, chronic = newest[f"acute_{short}"], newest[f"chronic_{short}"]
     if acute is None or chronic is None:
         caption = words("load.lines_early")
     else:
         caption = words("load.lines", acute=words.number(acute, 0), chronic=words.number(chronic, 0))
-    unknown = columns[_DAY_COLUMN[short]].count(None)
-    caption = f"{caption} {words('load.unknown_days', n=words.number(unknown, 0), all=words.number(days.height, 0))}"
+    done = columns[_DAY_COLUMN[short]]
+    caption = f"{caption} {words('load.unknown_days', n=words.number(done.count(None), 0), all=words.number(len(done), 0))}"
     title = words(f"load.{short}_title")
     return context.figure(
         "load", {**sets, "spans": known.lasting, "moments": known.at_once}, title=title,
         caption=f"{caption} {words('load.above')}", alt=words("load.alt", what=title),
         table=known.listing,
     )  # fmt: skip
-
-
-_TABLE = ("on_date", "swings_all", "swings_full_effort", "minutes", "effort_min", "is_rest", "is_assumed_off")
 
 
 def _load_table(columns: dict[str, list[Any]], context: PageContext) -> Markup:
@@ -104,37 +110,46 @@ def _load_table(columns: dict[str, list[Any]], context: PageContext) -> Markup:
 
 @dataclass(frozen=True)
 class _Known:
-    """What both charts of load show beside it: what lasts, single moments, and the table behind."""
+    """What both charts of load show: the newest day, and beside the lines what lasts, single moments, and the table behind."""
 
+    newest: dict[str, Any]
     lasting: ChartRows
     at_once: ChartRows
     listing: Markup
 
 
-def _known(player: PlayerMarts, days: pl.DataFrame, context: PageContext, flags: tuple[Flag, ...]) -> _Known:
-    lasting, at_once = on_load(player, context, days, trend_rows(player, "club_speed_mps", "driver"), flags)
-    listing = player.once(("load days",), lambda: _load_table(_day_columns(player), context))
-    return _Known(lasting, at_once, listing + marks_table(lasting, at_once, context))
+def _known(player: PlayerMarts, context: PageContext, ends: tuple[date, date], flags: tuple[Flag, ...]) -> _Known:
+    lasting, at_once = on_load(player, context, ends, trend_rows(player, "club_speed_mps", "driver"), flags)
+    days = player.columns("mart_load_day", _drawn_days)
+    listing = player.once(("load days",), lambda: _load_table(days, context))
+    return _Known(_newest_day(player), lasting, at_once, listing + marks_table(lasting, at_once, context))
 
 
-def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
-    """Section 50; a module of its own, for the days move every night and what was answered does not."""
-    access = context.academy.access
-    days = player.rows("mart_load_day")
-    if days.is_empty() or (context.audience == "coach" and not access.coach_sees_load):
-        return
-    words, row = context.words, days.row(-1, named=True)
+def _said(player: PlayerMarts, context: PageContext) -> tuple[str, str]:
+    """The section's answer, and what is said below it to every reader alike."""
+    row, words = _newest_day(player), context.words
     told = (
         effort_sentence(row, context.numbers),
         rest_sentence(row, words),
         month_sentence(row, words),
         assumed_sentence(row, words),
     )
-    said = " ".join(text for text in (*told, *load_lasts(player, context)) if text)
+    return week_sentence(row, context.numbers), " ".join(text for text in told if text)
+
+
+def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
+    """Section 50; a module of its own, for the days move every night and what was answered does not."""
+    access, words = context.academy.access, context.words
+    days = player.columns("mart_load_day", _drawn_days)["on_date"]
+    if not days or (context.audience == "coach" and not access.coach_sees_load):
+        return
+    answer, told = player.once(("load said",), lambda: _said(player, context))
+    said = " ".join(text for text in (told, *load_lasts(player, context)) if text)
     youth = player.listed("mart_coach_youth_note" if context.audience == "coach" else "mart_physio_youth_note")
     notes = [youth_sentence(note, words) for note in youth]
-    flags = load_flags(player, context, days)
-    known = player.once(("load marks", flags), lambda: _known(player, days, context, flags))
+    ends = (days[0], days[-1])
+    flags = load_flags(player, context, ends)
+    known = player.once(("load marks", flags), lambda: _known(player, context, ends, flags))
 
     def figure(short: str) -> Markup:
         return player.once(("load figure", short, flags), lambda: _load_figure(player, context, short, known))
@@ -145,4 +160,4 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     if notes:
         blocks += [paragraph(words("youth.lead"), "quiet-note"), bullets(notes)]
     question = words("load.question_own" if context.audience == "player" else "load.question")
-    yield Part(50, section(question, week_sentence(row, context.numbers), *blocks, anchor="load"), body_shown=True, label="load")
+    yield Part(50, section(question, answer, *blocks, anchor="load"), body_shown=True, label="load")

@@ -167,20 +167,16 @@ def _odd_sessions(rows: pl.DataFrame, context: PageContext) -> list[Row]:
     return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day, odd in days if odd is not None and odd > ODD]
 
 
-def load_flags(player: PlayerMarts, context: PageContext, days: pl.DataFrame) -> tuple[Flag, ...]:
-    """The flags that a chart of load marks for this reader."""
-    return marked_flags(player, context, _on_days(days))
-
-
-def _on_days(days: pl.DataFrame) -> Marked:
-    return Marked(LOAD_KINDS, "", days["on_date"][0], days["on_date"][-1])
+def load_flags(player: PlayerMarts, context: PageContext, ends: tuple[date, date]) -> tuple[Flag, ...]:
+    """The flags that a chart of load marks for this reader, from its first day to its last."""
+    return marked_flags(player, context, Marked(LOAD_KINDS, "", *ends))
 
 
 def on_load(
-    player: PlayerMarts, context: PageContext, days: pl.DataFrame, rows: pl.DataFrame, flags: Sequence[Flag]
+    player: PlayerMarts, context: PageContext, ends: tuple[date, date], rows: pl.DataFrame, flags: Sequence[Flag]
 ) -> tuple[ChartRows, ChartRows]:
-    """Spans and moments of a chart of load: ``days`` are its rows, ``rows`` those of the driver's speed."""
-    marked = _on_days(days)
+    """Spans and moments of a chart of load: ``ends`` are its first and its last day, ``rows`` those of the driver's speed."""
+    marked = Marked(LOAD_KINDS, "", *ends)
     told = [moment for flag in flags for moment in _of_flag(flag, context.words)]
     return spans(player, context, marked, flags), _moments([*told, *_first_uses(rows), *_odd_sessions(rows, context)], marked)
 

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from warehouse.marts import Audience, Marts
 
 FIRST, LAST = dt.date(2026, 3, 1), dt.date(2026, 3, 29)
-DAYS = pl.DataFrame({"on_date": pl.date_range(FIRST, LAST, eager=True)})
 
 
 def day(number: int) -> dt.date:
@@ -69,7 +68,7 @@ def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]
     player = PlayerMarts("a", {mart: seen, "mart_phase": PHASES.filter(pl.col("player_id") == "a"),
                                "mart_trial_result": TRIALS}, audience)  # fmt: skip
     context = page_context(Academy("Elm", "UTC"), audience, LAST)
-    lasting, at_once = on_load(player, context, DAYS, SESSIONS, load_flags(player, context, DAYS))
+    lasting, at_once = on_load(player, context, (FIRST, LAST), SESSIONS, load_flags(player, context, (FIRST, LAST)))
     told = marks_table(lasting, at_once, context)
     return (
         set(lasting.frame.select("kind", "day", "words").rows()),

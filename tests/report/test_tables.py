@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+from markupsafe import Markup
 
 from reports.sparkline import HEIGHT, WIDTH, shared_scale, sparkline
 from reports.tables import MOST_LABELLED, Cell, Head, Row, table
@@ -29,6 +30,14 @@ def test_text_from_files_is_text() -> None:
     assert "<script>" not in shown
     assert "<b" not in shown.replace("<button", "").replace("<tbody", "")
     assert 'onclick="x"' not in shown
+
+
+def test_each_cell_is_escaped_unless_it_is_markup() -> None:
+    shown = table(HEADS, [["<a>", "1"], [Markup("<b>B</b>"), "<2>"], ["A", "1"]], caption="All")
+    rows = ['<tr><th scope="row">&lt;a&gt;</th><td class="number">1</td></tr>']
+    rows += ['<tr><th scope="row"><b>B</b></th><td class="number">&lt;2&gt;</td></tr>']
+    rows += ['<tr><th scope="row">A</th><td class="number">1</td></tr>']
+    assert f"<tbody>{''.join(rows)}</tbody>" in shown
 
 
 def test_long_tables_leave_the_labels_of_their_cells_to_the_script() -> None:
