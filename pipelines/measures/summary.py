@@ -174,6 +174,7 @@ def session_summary(
         _wild(),
         _deviation("offline_m").filter(_deviation("offline_m") > FAR_AT * MAD_TO_SD * pl.col("offline_m_mad")).alias(FAR),
         pl.col(MAD).first().alias(MAD),
+        *(_lost() if "speed_ratio" in names else ()),
     )
     is_told = pl.col("offline_m_wild_n").is_not_null()
     return summary.with_columns(pl.when(is_told).then(name).alias(name) for name in (FAR, MAD)).sort(SESSION_GRAIN)
@@ -247,6 +248,18 @@ def is_wild_shot() -> pl.Expr:
 
 def _wild() -> pl.Expr:
     return pl.when(pl.col("wild").count() > 0).then(pl.col("wild").sum()).cast(pl.Int64).alias("offline_m_wild_n")
+
+
+def _lost() -> list[pl.Expr]:
+    """Shots that lost ball speed: how much of it, and how far to a side they ended."""
+    told = pl.col("speed_ratio").is_not_null() & (_deviation("offline_m").is_not_null())
+    lost = 1.0 - pl.col("speed_ratio") / pl.col("speed_ratio_median")
+    is_lost = told & (lost > FAR_AT * pl.col("speed_ratio_sd") / pl.col("speed_ratio_median")) & (pl.col("offline_m_mad") > 0)
+    return [
+        told.sum().cast(pl.Int64).alias("speed_ratio_told_n"),
+        lost.filter(is_lost).alias("speed_ratio_lost"),
+        (_deviation("offline_m") / (MAD_TO_SD * pl.col("offline_m_mad"))).filter(is_lost).alias("speed_ratio_lost_side"),
+    ]
 
 
 def _mishits() -> list[pl.Expr]:

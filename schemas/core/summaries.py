@@ -94,6 +94,19 @@ SESSION_CLUB = Table(
             "m",
             "Median of how far to a side of the session's middle shots ended; null where offline_m_wild_n is.",
         ),
+        integer("speed_ratio_told_n", "Shots of which both speed_ratio and offline_m were measured."),
+        numbers(
+            "speed_ratio_lost",
+            "",
+            "Share of the session's median speed_ratio that shots lack, of those that lie more than 1.5 robust standard "
+            "deviations below it and whose offline_m was measured.",
+        ),
+        numbers(
+            "speed_ratio_lost_side",
+            "",
+            "Of the same shots, in their order: how far to a side of the session's middle they ended, in robust standard "
+            "deviations of offline_m.",
+        ),
     ),
 )
 

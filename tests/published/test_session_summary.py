@@ -153,3 +153,17 @@ def test_how_far_out_shots_lie_is_kept_where_wild_ones_are_told() -> None:
     assert told["offline_m_mad"][0] == 2.0
     assert told["offline_m_far"].to_list() == [[86.5]]
     assert summary(shots(offline_m=[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0]))["offline_m_mad"][0] is None
+
+
+def test_which_shots_lost_ball_speed_is_kept_with_how_far_to_a_side_they_ended() -> None:
+    """By hand: the middle ratio is 1.45 and the median distance from it .01, so that 1.5 robust deviations are .0222."""
+    ratios = [1.44, 1.44, 1.44, 1.45, 1.45, 1.46, 1.46, 1.30, 1.50, None]
+    offline = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 90.0, 7.0, 8.0]
+    told = summary(shots(offline_m=offline, speed_ratio=ratios))
+    assert told["speed_ratio_told_n"][0] == 9
+    assert told["speed_ratio_lost"][0].to_list() == pytest.approx([0.15 / 1.45])
+    # of 0 to 8 and 90 the middle is 4.5 and the median distance from it 2.5
+    assert told["speed_ratio_lost_side"][0].to_list() == pytest.approx([85.5 / (1.4826022 * 2.5)])
+    nowhere = summary(shots(offline_m=[None] * 10, speed_ratio=ratios))
+    assert nowhere["speed_ratio_told_n"][0] == 0
+    assert nowhere["speed_ratio_lost"][0].to_list() == []

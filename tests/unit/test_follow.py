@@ -104,7 +104,7 @@ def test_rows_of_the_squad_hold_few_texts_as_categories_and_no_course_where_ther
     rows = together(there_and_back)
     plain = plain_rows(rows)
     assert pl.Categorical not in plain.dtypes
-    of_shares = pl.selectors.by_name("median_off_m", "far_off_m")
+    of_shares = pl.selectors.by_name("median_off_m", "far_off_m", "ratio_n", "lost_side")
     assert plain.select(~of_shares).null_count().sum_horizontal()[0] == 0
     levels = (baselines(one, date(2026, 5, 1), LEARNING_SESSIONS) for one in (rows, plain))
     assert next(levels).equals(next(levels))

@@ -11,6 +11,7 @@ import pytest
 
 from pipelines.measures.flags.chart_rules import HOLDS_AT, STREAM, chart_candidates, players_judged
 from pipelines.measures.flags.risen import with_chances_of_rise
+from pipelines.measures.scatter.lost import WEIGHTS, loss_log_likelihoods, lost_counts
 from pipelines.measures.scatter.rings import FAR_AT, MAD_TO_SD, SHARES, USUAL_REACH, log_likelihoods, ring_counts
 from pipelines.measures.scatter.share_rise import QUIET, RARER, chance_of_ratio, log_ratios_of_rise
 
@@ -25,13 +26,27 @@ def drawn(rng: np.random.Generator, share: np.ndarray, width: np.ndarray | float
     return np.asarray(days[:, None] * np.where(wide, 4.0, 1.0) * rng.standard_normal((share.size, shots)))
 
 
-def told(offline: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Places and likelihoods of sessions."""
+def drawn_with_losses(rng: np.random.Generator, share: np.ndarray, anyway: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Distances to a side [m], and whether ball speed was lost: in .75 of the wide part, and in a share of the others."""
+    wide = rng.random((share.size, SHOTS)) < share[:, None]
+    days = 12.0 * np.exp(0.12 * rng.standard_normal(share.size))
+    offline = days[:, None] * np.where(wide, 3.0, 1.0) * rng.standard_normal(wide.shape)
+    return offline, rng.random(wide.shape) < np.where(wide, 0.75, anyway[:, None])
+
+
+def told(offline: np.ndarray, lost: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Places, likelihoods and losses of sessions; ``lost``: which shots lost ball speed, where that was measured."""
     off = np.abs(offline - np.median(offline, axis=1, keepdims=True))
     mad = np.median(off, axis=1)
     session, shot = np.nonzero(off > FAR_AT * MAD_TO_SD * mad[:, None])
     counts = ring_counts(np.full(mad.size, float(offline.shape[1])), mad, session, off[session, shot])
-    return log_likelihoods(counts, mad)
+    if lost is None:
+        losses = loss_log_likelihoods(counts, np.zeros_like(counts), np.zeros(mad.size))
+    else:
+        session, shot = np.nonzero(lost)
+        side = off[session, shot] / (MAD_TO_SD * mad[session])
+        losses = loss_log_likelihoods(counts, lost_counts(mad.size, session, side), np.ones(mad.size))
+    return *log_likelihoods(counts, mad), losses
 
 
 def weekly(n: int, every: float = 7.0) -> np.ndarray:
@@ -42,8 +57,8 @@ def added(logs: list[float]) -> float:
     return float(reduce(np.logaddexp, logs, -np.inf))
 
 
-def by_hand(day: np.ndarray, place: np.ndarray, likelihoods: np.ndarray, last: int) -> tuple[float, float]:
-    """Term after term: usual widths, shares before and since, onsets; as the docstring of the measure has it."""
+def by_hand(day: np.ndarray, place: np.ndarray, likelihoods: np.ndarray, losses: np.ndarray, last: int) -> tuple[float, float]:
+    """Term after term: usual widths, shares before and since, losses, onsets; as the docstring of the measure has it."""
     steps, middle = range(-5, 9), int(np.floor(np.median(place[: last + 1])))
     usual, changed = (np.exp(-0.5 * (np.arange(-5, 9) / sd) ** 2) for sd in (2.5, 5.0))
     usual, changed = np.log(usual / usual.sum()), np.log(changed / changed.sum())
@@ -52,10 +67,22 @@ def by_hand(day: np.ndarray, place: np.ndarray, likelihoods: np.ndarray, last: i
         at = np.clip(middle + steps[width] - place[begin:end], -USUAL_REACH, USUAL_REACH) + USUAL_REACH
         return float(likelihoods[np.arange(begin, end), at, share].sum())
 
+    def lost(onset: int, p: int, q: int) -> float:
+        """One pair of losses throughout."""
+        pairs = range(WEIGHTS.size)
+        logs = [float(losses[:onset, p, c].sum() + losses[onset : last + 1, q, c].sum()) for c in pairs]
+        return added([np.log(WEIGHTS[c]) + logs[c] for c in pairs])
+
+    def lost_anew(onset: int, p: int) -> float:
+        """One pair before, another or the same since."""
+        both = [losses[:onset, p].sum(axis=0), losses[onset : last + 1, p].sum(axis=0)]
+        return sum(added([np.log(WEIGHTS[c]) + one[c] for c in range(WEIGHTS.size)]) for one in both)
+
     quiet = [one for one in range(SHARES.size) if QUIET[one] > 0]
-    same = added([usual[w] + np.log(QUIET[p]) + chain(0, last + 1, w, p) for w in range(14) for p in quiet])
+    alike = {p: added([usual[w] + chain(0, last + 1, w, p) for w in range(14)]) + np.log(QUIET[p]) for p in quiet}
+    same = added([alike[p] + lost(0, p, p) for p in quiet])
     rise: dict[bool, list[float]] = {True: [], False: []}
-    wider = []
+    wider, loses = [], []
     for onset in range(4, last + 1):
         recent = bool(day[onset] >= day[last] - 91.0)
         if not recent and onset % 3:
@@ -65,25 +92,26 @@ def by_hand(day: np.ndarray, place: np.ndarray, likelihoods: np.ndarray, last: i
             larger = [q for q in range(SHARES.size) if SHARES[q] >= max(2.0 * SHARES[p], SHARES[p] + 0.04)]
             for w in range(14):
                 before = usual[w] + np.log(QUIET[p]) + chain(0, onset, w, p)
-                terms += [before + chain(onset, last + 1, w, q) - np.log(len(larger)) for q in larger]
-                other += [before + changed[v] + chain(onset, last + 1, v, p) for v in range(14)]
+                terms += [before + chain(onset, last + 1, w, q) + lost(onset, p, q) - np.log(len(larger)) for q in larger]
+                other += [before + changed[v] + chain(onset, last + 1, v, p) + lost(onset, p, p) for v in range(14)]
         rise[recent].append(added(terms))
         wider.append(added(other))
-    now, then, other_width = (
-        added(one) - np.log(max(len(one), 1)) if one else -np.inf for one in (rise[True], rise[False], wider)
+        loses.append(added([alike[p] + lost_anew(onset, p) for p in quiet]))
+    now, then, other_width, other_loss = (
+        added(one) - np.log(max(len(one), 1)) if one else -np.inf for one in (rise[True], rise[False], wider, loses)
     )
-    beside = np.logaddexp(same + np.log(0.6), other_width + np.log(0.2))
+    beside = added([same + np.log(0.5), other_width + np.log(0.2), other_loss + np.log(0.1)])
     return now - np.logaddexp(beside, then + np.log(0.2)), then - np.logaddexp(beside, now + np.log(0.2))
 
 
 def test_it_is_the_ratio_that_is_written_out() -> None:
     rng = np.random.default_rng(4)
-    place, likelihoods = told(drawn(rng, np.where(np.arange(24) < 9, 0.03, 0.2)))
+    sessions = told(*drawn_with_losses(rng, np.where(np.arange(24) < 9, 0.03, 0.2), np.full(24, 0.01)))
     day = weekly(24)
-    recent, older = log_ratios_of_rise(day, place, likelihoods, np.array([3, 6, 14, 23]))
+    recent, older = log_ratios_of_rise(day, *sessions, np.array([3, 6, 14, 23]))
     assert np.isneginf(recent[0])
     for number, last in ((1, 6), (2, 14), (3, 23)):
-        expected = by_hand(day, place, likelihoods, last)
+        expected = by_hand(day, *sessions, last)
         assert (recent[number], older[number]) == pytest.approx(expected, rel=1e-9)
 
 
@@ -92,8 +120,8 @@ def test_a_rise_is_news_for_three_months_and_has_lasted_then() -> None:
     rng = np.random.default_rng(7)
     recent, older = [], []
     for _ in range(12):
-        place, likelihoods = told(drawn(rng, np.where(np.arange(130) < 70, 0.03, 0.15)))
-        now, then = log_ratios_of_rise(weekly(130, 3.5), place, likelihoods, np.array([68, 94, 128]))
+        sessions = told(drawn(rng, np.where(np.arange(130) < 70, 0.03, 0.15)))
+        now, then = log_ratios_of_rise(weekly(130, 3.5), *sessions, np.array([68, 94, 128]))
         recent.append(now)
         older.append(then)
     assert np.median(recent, axis=0)[1] > 4.0
@@ -109,10 +137,36 @@ def test_a_pattern_that_changes_as_a_whole_or_was_always_so_has_no_more_wild_sho
     share = np.full(80, 0.15 if pattern == "wide tails always" else 0.03)
     found = []
     for _ in range(20):
-        place, likelihoods = told(drawn(rng, share, np.where(np.arange(80) < 60, 1.0, wider)))
-        found.append(log_ratios_of_rise(weekly(80, 3.5), place, likelihoods, np.array([63, 67, 73, 79]))[0])
+        sessions = told(drawn(rng, share, np.where(np.arange(80) < 60, 1.0, wider)))
+        found.append(log_ratios_of_rise(weekly(80, 3.5), *sessions, np.array([63, 67, 73, 79]))[0])
     assert np.mean(np.array(found) > 2.0) <= 0.03
     assert np.max(found) < 4.0
+
+
+def test_wild_shots_that_lose_ball_speed_are_told_where_how_far_they_end_tells_too_little() -> None:
+    """Once a week, 3 to 15 % in a part three times as wide: after eight sessions. A limit of .001 is a ratio of 4.4."""
+    rng = np.random.default_rng(21)
+    ratios = []
+    for _ in range(30):
+        offline, lost = drawn_with_losses(rng, np.where(np.arange(40) < 32, 0.03, 0.15), np.full(40, 0.01))
+        ratios.append([log_ratios_of_rise(weekly(40), *told(offline, one), np.array([39]))[0][0] for one in (None, lost)])
+    without, with_losses = (np.array(ratios) > 4.4).mean(axis=0)
+    assert with_losses >= 0.6
+    assert without <= 0.4
+
+
+@pytest.mark.parametrize("ends", ["near the middle", "half as often"])
+def test_ball_speed_that_is_lost_more_or_less_often_is_no_rise_of_wild_shots(ends: str) -> None:
+    """A worn club, other balls: ball speed is lost whichever way the shot goes."""
+    rng = np.random.default_rng(22)
+    since = 0.15 if ends == "near the middle" else 0.02
+    anyway = np.where(np.arange(60) < 45, 0.02 if since == 0.15 else 0.10, since)
+    found = []
+    for _ in range(30):
+        sessions = told(*drawn_with_losses(rng, np.full(60, 0.03), anyway))
+        found.append(log_ratios_of_rise(weekly(60, 3.5), *sessions, np.array([48, 52, 59]))[0])
+    assert np.mean(np.array(found) > 2.0) <= 0.05
+    assert np.max(found) < 4.4
 
 
 def test_one_shot_cannot_alarm_however_far_out_it_ends() -> None:
@@ -150,11 +204,12 @@ def rows_of(player: str, seed: int, **columns: object) -> pl.DataFrame:
             "level": np.where(np.arange(36) < 26, 2.5, 8.0),
             "median_off_m": mad,
             "far_off_m": far,
+            "lost_side": pl.Series([None] * 36, dtype=pl.List(pl.Float64)),
         }
     )
     given = {
         "metric": "wild_pct", "player_id": player, "club_group": "driver", "club": "driver", "series": "", "session_id": "s",
-        "device_id": "", "n": 40, "noise": 7.2, "variance": 7.2, "level_half": 3.0, "level_error": 1.8,
+        "device_id": "", "n": 40, "ratio_n": 0, "noise": 7.2, "variance": 7.2, "level_half": 3.0, "level_error": 1.8,
         "usual": 2.5, "usual_sd": 3.0,
         "usual_n": 26, "worthwhile": 4.0, "growth": 0.0, "chart_up": 0.0, "chart_down": 0.0, "p_chart_up": 1.0,
         "p_chart_down": 1.0, "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": 0, **columns,

@@ -1,4 +1,4 @@
-"""What the shots behind a share of wild ones say in place of its chart: how far out all lie, not how many were counted."""
+"""What the shots behind a share of wild ones say in place of its chart: how far out all lie and which lost ball speed."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipelines.measures.scatter.lost import loss_log_likelihoods, lost_counts
 from pipelines.measures.scatter.rings import log_likelihoods, ring_counts
 from pipelines.measures.scatter.share_rise import HISTORY_DAYS, chance_of_ratio, log_ratios_of_rise
 
@@ -14,13 +15,13 @@ LASTED_AT = 3.0
 
 
 def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.Expr, open_at: float) -> pl.DataFrame:
-    """Rows of a share of wild shots whose chance of a rise is that of how far out the shots lie.
+    """Rows of a share of wild shots whose chance of a rise is that of how far out shots lie and which lost ball speed.
 
     Parameters
     ----------
     rows : polars.DataFrame
-        One row a stream and day, in order: the columns of a stream, on_date, n (shots), median_off_m, far_off_m, episode, ended,
-        p_chart_up.
+        One row a stream and day, in order: the columns of a stream, on_date, n (shots), median_off_m, far_off_m, ratio_n,
+        lost_side, episode, ended, p_chart_up.
     stream : tuple of str
     asked : polars.Expr
         Of which rows it is asked; of the others the chance is 1.
@@ -49,8 +50,9 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
         if at.size:
             begin = int(np.searchsorted(day[mine], day[mine[at[0]]] - HISTORY_DAYS))
             own = rows[int(mine[begin]) : int(mine[at[-1]]) + 1]
-            place, likelihoods = log_likelihoods(*_counted(own))
-            recent[mine[at]], older[mine[at]] = log_ratios_of_rise(day[mine[begin : at[-1] + 1]], place, likelihoods, at - begin)
+            counts, mad = _counted(own)
+            told = (*log_likelihoods(counts, mad), loss_log_likelihoods(counts, *_lost(own)))
+            recent[mine[at]], older[mine[at]] = log_ratios_of_rise(day[mine[begin : at[-1] + 1]], *told, at - begin)
     chance = chance_of_ratio(recent)
     lasts = pl.Series((older >= LASTED_AT) & (chance > open_at))
     return rows.with_columns(
@@ -67,3 +69,11 @@ def _counted(own: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64
     far = own["far_off_m"].list.drop_nulls()
     session = np.repeat(np.arange(own.height), far.list.len().to_numpy())
     return ring_counts(shots, mad, session, far.explode().drop_nulls().to_numpy()), mad
+
+
+def _lost(own: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Shots of sessions that lost ball speed, by ring, and the share of shots whose ball speed tells."""
+    side = own["lost_side"].list.drop_nulls()
+    session = np.repeat(np.arange(own.height), side.list.len().fill_null(0).to_numpy())
+    told = (own["ratio_n"].fill_null(0) / own["n"]).clip(0.0, 1.0).to_numpy()
+    return lost_counts(own.height, session, side.explode().drop_nulls().to_numpy()), told

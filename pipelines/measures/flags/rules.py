@@ -135,12 +135,12 @@ _BALL = (
     ),
     Rule(
         "wild_rise",
-        "how far to a side of their session's middle shots of the last year ended, by club group",
-        "they are much likelier if the share of wild shots rose within three months than if it did not, or the pattern is wider",
+        "how far to a side of their session's middle shots of the last year ended and which lost ball speed, by club group",
+        "both are much likelier if the share of wild shots rose within three months than if it did not, or the pattern is wider",
         "they no longer are; or, three months after it rose, the share has stayed there: listed as lasting if clear",
         "coach",
         held_by=_BY_DEVICE,
-        largest_p_value=0.002,
+        largest_p_value=0.001,
     ),
     Rule(
         "aim_shift",

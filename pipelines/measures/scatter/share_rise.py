@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from functools import cache, partial
+from functools import cache, partial, reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipelines.measures.onset_ratio import log_mean_ratio
+from pipelines.measures.scatter.lost import WEIGHTS
 from pipelines.measures.scatter.rings import SHARES, USUAL_REACH
 
 Floats = NDArray[np.float64]
@@ -29,16 +30,16 @@ HISTORY_DAYS, RECENT_DAYS, FEWEST_BEFORE, OLDER_EVERY = 365.0, 91.0, 4, 3
 """Sessions of a year are weighed; a rise within three months is news, one before that has lasted, and is looked for at every
 third session; four sessions came before it."""
 
-WIDER, OTHER_TIME = 0.2, 0.2
-"""How likely it is, of what else may have happened, that the whole pattern has changed, or that the share rose at the other time.
-Own choice."""
+WIDER, OTHER_TIME, LOSES = 0.2, 0.2, 0.1
+"""How likely it is, of what else may have happened, that the whole pattern has changed, that the share rose at the other time, or
+that ball speed is lost more or less often and the pattern is the same. Own choice."""
 
 RARER = 2.5
 """The chance of a ratio on a night, over the inverse of that ratio: minus its natural logarithm.
 
 Calibrated: own simulation, players whose share of 1 to 3 or to 8 % never changed, 22 shots once a week or 28 every 2.5 days: 2.3
-to 3.1 at log ratios of 2, 2.5 to 3.4 at 3, 2.7 to 4.1 at 4; six squads of tests/benchmarks/detection (makings 2151, 2156, 2157,
-made apart 2162 to 2164) 2.3 to 3.4 at 2, 2.5 to 3.6 at 3
+to 3.1 at log ratios of 2, 2.5 to 3.4 at 3, 2.7 to 4.1 at 4 where ball speed is not told; seven makings of
+tests/benchmarks/detection (2110 to 2117), of whom all lose ball speed, 2.6 to 3.8 at 2, 2.5 to 3.6 at 3, 2.5 to 4.0 at 4
 """
 
 
@@ -54,9 +55,10 @@ def _about_median(sd: float) -> Floats:
 
 
 _RISEN, _USUAL, _CHANGED = _risen(), _about_median(_USUAL_SD), _about_median(_WIDER_SD)
+_FROM_TO = QUIET[:, None] * _RISEN
 
 
-def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, at: Integers) -> tuple[Floats, Floats]:
+def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, losses: Floats, at: Integers) -> tuple[Floats, Floats]:
     """Logarithms of how much likelier sessions are with a share of wild shots that rose, within three months and before that.
 
     Parameters
@@ -65,6 +67,8 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, at: In
         Day of each session, ascending [d].
     place, likelihoods : (n,) array of int, (n, 27, 6) array
         From :func:`pipelines.measures.scatter.rings.log_likelihoods`.
+    losses : (n, 6, 9) array
+        From :func:`pipelines.measures.scatter.lost.loss_log_likelihoods`.
     at : (m,) array
         Sessions after which it is asked.
 
@@ -76,9 +80,10 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, at: In
     Notes
     -----
     A player's sessions have one usual width and one share, neither known: both are averaged over. With a rise the share is
-    another from some session on, each of a time alike. Beside it stand: nothing has changed (.6); the whole pattern has become
-    wider or narrower at some session (.2); the share rose at the other time (.2). Its expectation is at most 1 / .6 when nothing
-    has changed, so large ones are rare.
+    another from some session on, each of a time alike. How often ball speed is lost, near the middle and in the wide part, is
+    not known either, and stays. Beside it stand: nothing has changed (.5); the whole pattern has become wider or narrower at some
+    session (.2); the share rose at the other time (.2); ball speed is lost more or less often since some session (.1). Its
+    expectation is at most 1 / .5 when nothing has changed, so large ones are rare.
 
     Source: [Tukey1960] (two normal parts), [KassRaftery1995] (the ratio; what is not known is averaged over)
     Checked: tests/unit/test_share_rise.py against sums that are written out
@@ -89,7 +94,7 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, at: In
         own = slice(int(np.searchsorted(day, day[last] - HISTORY_DAYS)), last + 1)
         if last - own.start >= FEWEST_BEFORE:
             told = about(int(np.floor(np.median(place[own]))))[own]
-            recent[number], older[number] = _ratios(told, day[own] >= day[last] - RECENT_DAYS)
+            recent[number], older[number] = _ratios(told, losses[own], day[own] >= day[last] - RECENT_DAYS)
     return recent, older
 
 
@@ -108,31 +113,38 @@ def _about_usual(place: Integers, likelihoods: Floats, middle: int) -> Floats:
     return np.asarray(likelihoods[np.arange(place.size)[:, None], np.clip(step, -USUAL_REACH, USUAL_REACH) + USUAL_REACH])
 
 
-def _ratios(told: Floats, is_recent: NDArray[np.bool_]) -> tuple[float, float]:
-    total = np.cumsum(told, axis=0)
+def _ratios(told: Floats, losses: Floats, is_recent: NDArray[np.bool_]) -> tuple[float, float]:
+    total, lost = np.cumsum(told, axis=0), np.cumsum(losses, axis=0)
     onset = np.arange(FEWEST_BEFORE, is_recent.size)
     onset = onset[is_recent[onset] | (onset % OLDER_EVERY == 0)]
-    before = total[onset - 1]
-    weighed, scale = _weighed(before)
-    after, more = _scaled(total[-1] - before)
+    # by width (or pair of losses) and share; before and since, each over the largest
+    before, after, scale = _parts(total, onset)
+    lost_before, lost_after, lost_scale = _parts(lost, onset)
+    before, lost_before = before * _USUAL[:, None], lost_before * WEIGHTS
+    of_shares = np.matmul(before.transpose(0, 2, 1), after) * np.matmul(lost_before, lost_after.transpose(0, 2, 1))
+    loss = (lost_before * lost_after).sum(axis=2)
+    shape = before.sum(axis=1) * (after * _CHANGED[:, None]).sum(axis=1)
+    same_shape = (before * after).sum(axis=1)
+    other_loss = lost_before.sum(axis=2) * (lost_after * WEIGHTS).sum(axis=2)
     with np.errstate(divide="ignore"):
-        same = np.log((np.exp(total[-1] - total[-1].max()) * _USUAL[:, None] * QUIET).sum()) + total[-1].max()
-        risen = np.log((weighed * np.matmul(after, _RISEN.T)).sum(axis=(1, 2))) + scale + more
-        changed = (after * _CHANGED[:, None]).sum(axis=1)
-        wider = np.log((weighed.sum(axis=1) * changed).sum(axis=1)) + scale + more
+        same = np.log((same_shape[-1] * loss[-1] * QUIET).sum()) + scale[-1] + lost_scale[-1]
+        risen = np.log((of_shares * _FROM_TO).sum(axis=(1, 2))) + scale + lost_scale
+        wider = np.log((shape * loss * QUIET).sum(axis=1)) + scale + lost_scale
+        loses = np.log((same_shape * other_loss * QUIET).sum(axis=1)) + scale + lost_scale
     now = is_recent[onset]
-    times = np.stack([now, ~now, np.ones_like(now)])
-    rise, rose, other = log_mean_ratio(np.stack([risen, risen, wider]), times)
-    beside = np.logaddexp(same + np.log(1.0 - WIDER - OTHER_TIME), other + np.log(WIDER))
+    ever = np.ones_like(now)
+    rise, rose, other, less = log_mean_ratio(np.stack([risen, risen, wider, loses]), np.stack([now, ~now, ever, ever]))
+    beside = reduce(
+        np.logaddexp,
+        (same + np.log(1.0 - WIDER - OTHER_TIME - LOSES), other + np.log(WIDER), less + np.log(LOSES)),
+    )
     return tuple(float(one - np.logaddexp(beside, another + np.log(OTHER_TIME))) for one, another in ((rise, rose), (rose, rise)))  # type: ignore[return-value] # two of them
 
 
-def _scaled(log: Floats) -> tuple[Floats, Floats]:
-    """Numbers over the largest of each onset, and the logarithm of that."""
-    largest = log.max(axis=(1, 2))
-    return np.exp(log - largest[:, None, None]), largest
-
-
-def _weighed(before: Floats) -> tuple[Floats, Floats]:
-    scaled, largest = _scaled(before)
-    return scaled * _USUAL[:, None] * QUIET, largest
+def _parts(total: Floats, onset: Integers) -> tuple[Floats, Floats, Floats]:
+    """Likelihoods before and since each onset, each over its largest, and the logarithm of the product of both."""
+    before = total[onset - 1]
+    after = total[-1] - before
+    largest = before.max(axis=(1, 2)), after.max(axis=(1, 2))
+    scaled = (np.exp(one - most[:, None, None]) for one, most in zip((before, after), largest, strict=True))
+    return *scaled, largest[0] + largest[1]

@@ -25,7 +25,7 @@ MEAN_DEVIATION_TO_SD = math.sqrt(math.pi / 2.0)
 ONE_IN_A_HUNDRED = 2.5758293035489004
 """Standard deviations beyond which, to both sides together, one in a hundred of a normal distribution lies."""
 
-_SERIES = ("player_id", "club_group", "club")
+SERIES = ("player_id", "club_group", "club")
 
 
 def with_wild_shots(sessions: pl.DataFrame) -> pl.DataFrame:
@@ -55,10 +55,10 @@ def with_wild_shots(sessions: pl.DataFrame) -> pl.DataFrame:
     Checked: tests/unit/test_wild.py (one clean shot in a hundred, whatever the length of the sessions)
     """
     n = pl.col("offline_m_scatter_n").cast(pl.Float64)
-    ordered = sessions.sort(*_SERIES, "on_date", "session_id").with_columns(
+    ordered = sessions.sort(*SERIES, "on_date", "session_id").with_columns(
         (pl.col("offline_m_log_mad") + SCATTER_BIAS / n).alias("_own")
     )
-    usual = pl.col("_own").shift(1).rolling_median(EARLIER, min_samples=FEWEST_EARLIER).over(_SERIES)
+    usual = pl.col("_own").shift(1).rolling_median(EARLIER, min_samples=FEWEST_EARLIER).over(SERIES)
     near = (pl.col("_own") - pl.col("_usual")).abs() <= NEAR_AT * (WOBBLE**2 + SCATTER_VARIANCE / n).sqrt()
     share = WOBBLE**2 / (WOBBLE**2 + SCATTER_VARIANCE / n)
     level = pl.col("_usual") + share * (pl.col("_own") - pl.col("_usual"))

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import polars as pl
 
 from pipelines.measures.grouping import divided
+from pipelines.measures.scatter.lost import with_lost_shots
 from pipelines.measures.scatter.wild import MEAN_DEVIATION_TO_SD, with_wild_shots
 from schemas.trend_metrics import TREND_METRICS
 
@@ -41,6 +42,7 @@ OBSERVED: tuple[str, ...] = (
     *(f"{name}_{of}" for name in dict.fromkeys((*_CENTRES.values(), "offline_m")) for of in ("n", "centre", "spread")),
     *(f"{name}_{of}" for name in SCATTERS.values() for of in ("log_mad", "scatter_n")),
     *("offline_m_wild_n", "offline_m_far", "offline_m_mad", "strike_side_mm_n", "strike_side_mm_spread"),
+    *("speed_ratio_told_n", "speed_ratio_lost", "speed_ratio_lost_side"),
 )
 """Columns of ``session_club`` of which the quantities are made."""
 
@@ -73,8 +75,9 @@ def observations_of(swings: pl.DataFrame, metric: str) -> pl.DataFrame:
     polars.DataFrame
         player_id, club_group, club, session_id, on_date, device_id (empty when not named), metric, n (shots), x (value in the
         change unit: 100 times the logarithm for relative quantities), shot_sd (own spread in that unit, null for spreads and
-        shares); of the share of wild shots median_off_m and far_off_m too, how far to a side shots ended [m]. By player, group,
-        day, session, as they are given.
+        shares); of the share of wild shots median_off_m and far_off_m too, how far to a side shots ended [m], ratio_n, shots with
+        a ratio of ball to club speed, and lost_side, how far to a side those that lost ball speed ended [robust standard
+        deviations]. By player, group, day, session, as they are given.
 
     Notes
     -----
@@ -135,8 +138,13 @@ def _strike_spread(kept: pl.DataFrame) -> pl.DataFrame:
 
 def _wild(kept: pl.DataFrame) -> pl.DataFrame:
     n, wild = pl.col("offline_m_scatter_n"), pl.col("wild_n")
-    kept = with_wild_shots(kept)
-    beside = pl.col("offline_m_mad").alias("median_off_m"), pl.col("offline_m_far").alias("far_off_m")
+    kept = with_lost_shots(with_wild_shots(kept))
+    beside = (
+        pl.col("offline_m_mad").alias("median_off_m"),
+        pl.col("offline_m_far").alias("far_off_m"),
+        pl.col("speed_ratio_told_n").alias("ratio_n"),
+        pl.col("lost_side"),
+    )
     rows = _rows(kept.filter(wild.is_not_null()), "wild_pct", n, 100.0 * wild / n, pl.lit(None), FEWEST_FOR_SHARE, *beside)
     return rows.sort(_ORDER)  # shares are told club by club
 
