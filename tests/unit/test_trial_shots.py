@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta
 
 import polars as pl
 
-from pipelines.measures.trial.shots import TrialQuestion, is_mixed, rounds, trial_shots
+from pipelines.measures.trial.shots import TrialQuestion, trial_shots
 
 QUESTION = TrialQuestion("t", "p", "", "normal", ("less", "normal", "more"))
 BEGIN = datetime(2026, 3, 2, 9, 0)  # noqa: DTZ001 - only the order matters
@@ -67,12 +67,12 @@ def test_speed_ratio_comes_with_the_shots_and_missing_measurements_are_nan():
 
 def test_rounds_hold_every_arm_once_and_skip_what_does_not_fit():
     found = trial_shots(shots("nnmm mmnn n"), QUESTION)
-    assert rounds(found) == [[0, 1], [2, 3]]
-    assert rounds(trial_shots(shots("nn mm"), QUESTION)) == []
+    assert found.rounds == [[0, 1], [2, 3]]
+    assert trial_shots(shots("nn mm"), QUESTION).rounds == []
 
 
 def test_an_order_is_mixed_unless_it_never_changes():
-    assert is_mixed(trial_shots(shots("nm mn nm nm"), QUESTION))
-    assert not is_mixed(trial_shots(shots("nm nm nm nm"), QUESTION))
-    assert is_mixed(trial_shots(shots("nm nm"), QUESTION))
-    assert not is_mixed(trial_shots(shots("n" * 9 + "m" * 9 + " " + "n" * 9 + "m" * 9), QUESTION))
+    assert trial_shots(shots("nm mn nm nm"), QUESTION).is_mixed
+    assert not trial_shots(shots("nm nm nm nm"), QUESTION).is_mixed
+    assert trial_shots(shots("nm nm"), QUESTION).is_mixed
+    assert not trial_shots(shots("n" * 9 + "m" * 9 + " " + "n" * 9 + "m" * 9), QUESTION).is_mixed

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pipelines.measures.trial.randomisation import RandomisationResult, round_randomisation
 from pipelines.measures.trial.regression import EffectPrior, arm_effects
-from pipelines.measures.trial.shots import TrialQuestion, TrialShots, is_mixed, rounds
+from pipelines.measures.trial.shots import TrialQuestion, TrialShots
 from pipelines.measures.worthwhile import STARTING
 
 if TYPE_CHECKING:
@@ -182,8 +182,8 @@ def _companion(shots: TrialShots, values: Floats, keep: Truths, arm: int, rng: n
     block = shots.layout.block
     sums = np.bincount(block[keep], values[keep], minlength=block[-1] + 1)
     counts = np.bincount(block[keep], minlength=block[-1] + 1)
-    whole = np.array([part for part in rounds(shots) if all(counts[i] > 0 for i in part)], dtype=np.int64)
-    if len(whole) < 2 or not is_mixed(shots):
+    whole = np.array([part for part in shots.rounds if all(counts[i] > 0 for i in part)], dtype=np.int64)
+    if len(whole) < 2 or not shots.is_mixed:
         return None
     arm_of = np.zeros(block[-1] + 1, dtype=np.int64)
     arm_of[block] = shots.layout.arm

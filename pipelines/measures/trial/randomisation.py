@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import permutations, product
 from math import factorial
 
@@ -91,15 +92,21 @@ def round_randomisation(block_values: Floats, block_arms: Ints, arm: int, rng: n
         raise ValueError("every round must hold each arm exactly once")
     if n_rounds < 2:
         return None
-    orders, exact = round_orders(n_arms, n_rounds, rng)
+    exact = n_round_orders(n_arms, n_rounds) <= EXACT_UP_TO
+    places = _all_places(n_arms, n_rounds) if exact else np.argsort(round_orders(n_arms, n_rounds, rng)[0], axis=-1)
     rows = np.arange(n_rounds)
 
-    def differences(arms: Ints) -> Floats:
-        found = (arms == arm).argmax(axis=-1), (arms == 0).argmax(axis=-1)
-        return np.asarray((block_values[rows, found[0]] - block_values[rows, found[1]]).mean(axis=-1))
+    def differences(at: Ints) -> Floats:
+        return np.asarray((block_values[rows, at[..., arm]] - block_values[rows, at[..., 0]]).mean(axis=-1))
 
-    observed = float(differences(block_arms[None])[0])
-    return _result(observed, differences(orders), exact, 2.0 / 2.0**n_rounds)
+    observed = float(differences(np.argsort(block_arms, axis=-1)[None])[0])
+    return _result(observed, differences(places), exact, 2.0 / 2.0**n_rounds)
+
+
+@lru_cache(maxsize=4)
+def _all_places(n_arms: int, n_rounds: int) -> Ints:
+    """In every possible order, the block in which each arm stands: shape (orders, n_rounds, n_arms)."""
+    return np.argsort(round_orders(n_arms, n_rounds, np.random.default_rng(0))[0], axis=-1)
 
 
 def _result(observed: float, others: Floats, exact: bool, smallest: float) -> RandomisationResult:

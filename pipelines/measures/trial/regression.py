@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipelines.measures.trial.mixture import EffectPosterior
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -173,44 +177,52 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
     if n_free < 2 or len(np.unique(layout.arm)) < layout.n_arms:
         return None
     design, kinds = _design(layout)
-    noise, day_grid = max(_noise_guess(y, layout), EXACT * prior.day_sd), _day_grid(prior)
+    noise = max(_noise_guess(y, layout), EXACT * prior.day_sd)
+    n_sessions = len(np.unique(layout.session))
+    columns = [whitened(np.column_stack([design, y]), layout.session, correlation) for correlation in CORRELATIONS]
+    grams = np.array([one.T @ one for one in columns])
+    jacobians = 0.5 * n_sessions * np.log1p(-(np.array(CORRELATIONS) ** 2))
+    shape = 0.5 * (NOISE_DF + len(y) - n_sessions)
     fits = []
-    for correlation in CORRELATIONS:
-        columns = whitened(np.column_stack([design, y]), layout.session, correlation)
-        jacobian = len(np.unique(layout.session)) * 0.5 * np.log1p(-(correlation**2))
-        gram = columns.T @ columns
-        for (share, chance), (day_sd, belief) in product(zip(BLOCK_SHARES, BLOCK_SHARE_PRIOR, strict=True), day_grid):
-            used = np.flatnonzero((kinds < 3) | ((kinds == 3) & (share > 0)) | ((kinds == 4) & (day_sd > 0)))
-            penalties = _penalties(kinds[used], prior, noise, share, day_sd)
-            weight = jacobian + np.log(chance * belief)
-            fits.append(_conjugate_fit(gram, used, kinds, penalties, noise, len(y), weight))
-    return _mixture(fits, len(y))
+    for used, points in _points_alike(kinds, prior):
+        penalties = np.array([_penalties(kinds[used], prior, noise, share, day_sd) for share, day_sd, _ in points])
+        beliefs = jacobians[:, None] + np.log([belief for _, _, belief in points])
+        fits.append(_conjugate_fits(grams, used, kinds[used] == 2, penalties, NOISE_DF * noise**2, shape, beliefs))
+    return _mixture(fits, 2.0 * shape, len(y))
 
 
-Fit = tuple[float, Floats, Floats, float]
+def _points_alike(kinds: Ints, prior: EffectPrior) -> Iterator[tuple[Ints, list[tuple[float, float, float]]]]:
+    """Points of the grid (block share, SD from day to day, belief) that use the same columns, and these."""
+    blocks = list(zip(BLOCK_SHARES, BLOCK_SHARE_PRIOR, strict=True))
+    points = [(share, day_sd, chance * belief) for (share, chance), (day_sd, belief) in product(blocks, _day_grid(prior))]
+    for with_blocks, with_days in product((False, True), repeat=2):
+        alike = [point for point in points if (point[0] > 0, point[1] > 0) == (with_blocks, with_days)]
+        if alike:
+            yield np.flatnonzero((kinds < 3) | ((kinds == 3) & with_blocks) | ((kinds == 4) & with_days)), alike
 
 
-def _conjugate_fit(gram: Floats, used: Ints, kinds: Ints, penalties: Floats, noise: float, n: int, jacobian: float) -> Fit:
-    """Log marginal likelihood, mean, squared scale and degrees of freedom of the effects at one point of the grid."""
-    precision = gram[np.ix_(used, used)] + np.diag(penalties)
+Fits = tuple[Floats, Floats, Floats]
+"""At some points of the grid: log marginal likelihood, and mean and squared scale of the effects."""
+
+
+def _conjugate_fits(
+    grams: Floats, used: Ints, is_arm: NDArray[np.bool_], penalties: Floats, noise: float, shape: float, beliefs: Floats
+) -> Fits:
+    """Fits at every correlation (their products of columns, the values last) and point (penalties of the columns used)."""
+    products, right, squares = grams[:, used[:, None], used], grams[:, used, -1], grams[:, -1, -1]
+    precision = products[:, None] + penalties[:, :, None] * np.eye(used.size)
     covariance = np.linalg.inv(precision)
-    beta = covariance @ gram[used, -1]
-    rest = 0.5 * (NOISE_DF * noise**2 + max(gram[-1, -1] - gram[used, -1] @ beta, 0.0))
-    shape = 0.5 * (NOISE_DF + n - np.sum(kinds == 0))
-    evidence = 0.5 * (np.linalg.slogdet(covariance)[1] + np.log(penalties).sum()) - shape * np.log(rest) + jacobian
-    arms = np.flatnonzero(kinds[used] == 2)
-    return float(evidence), beta[arms], covariance[np.ix_(arms, arms)] * (rest / shape), 2.0 * float(shape)
+    beta = (covariance @ right[:, None, :, None])[..., 0]
+    rest = 0.5 * (noise + np.maximum(squares[:, None] - (right[:, None] * beta).sum(axis=-1), 0.0))
+    evidence = 0.5 * (np.log(penalties).sum(axis=-1) - np.linalg.slogdet(precision)[1]) - shape * np.log(rest) + beliefs
+    scales = covariance[:, :, is_arm][..., is_arm] * (rest / shape)[..., None, None]
+    n_arms = int(is_arm.sum())
+    return evidence.ravel(), beta[..., is_arm].reshape(-1, n_arms), scales.reshape(-1, n_arms, n_arms)
 
 
-def _mixture(fits: list[Fit], n: int) -> EffectPosterior:
-    evidence = np.array([fit[0] for fit in fits])
+def _mixture(fits: list[Fits], df: float, n: int) -> EffectPosterior:
+    evidence, means, scales = (np.concatenate(parts) for parts in zip(*fits, strict=True))
     weights = np.exp(evidence - evidence.max())
     weights /= weights.sum()
     kept = weights > 1e-4
-    return EffectPosterior(
-        weights=weights[kept] / weights[kept].sum(),
-        means=np.array([fit[1] for fit in fits])[kept],
-        scales=np.array([fit[2] for fit in fits])[kept],
-        df=fits[0][3],
-        n=n,
-    )
+    return EffectPosterior(weights=weights[kept] / weights[kept].sum(), means=means[kept], scales=scales[kept], df=df, n=n)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -71,7 +72,7 @@ class TrialShots:
     frame: pl.DataFrame
     arms: tuple[str, ...]
 
-    @property
+    @cached_property
     def layout(self) -> TrialLayout:
         """Arm, session, block and place as arrays."""
         columns = (self.frame[name].to_numpy() for name in ("arm_index", "session_index", "block_index", "position"))
@@ -80,11 +81,40 @@ class TrialShots:
 
     def values(self, metric: str) -> Floats:
         """One measurement, shape (n,); NaN where it is missing."""
-        return self.frame[metric].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+        return self.frame[metric].cast(pl.Float64).to_numpy()
 
     def measured(self, metric: str) -> bool:
         """Whether at least one shot has this measurement."""
         return metric in self.frame.columns and self.frame[metric].count() > 0
+
+    @cached_property
+    def rounds(self) -> list[list[int]]:
+        """Rounds: unbroken series of blocks of one session that hold every arm once, as lists of ``block_index``."""
+        blocks = (
+            self.frame.group_by("block_index", maintain_order=True)
+            .agg(pl.col("session_index").first(), pl.col("arm_index").first())
+            .rows()
+        )
+        found, at, size = [], 0, len(self.arms)
+        while at + size <= len(blocks):
+            part = blocks[at : at + size]
+            if len({row[1] for row in part}) == 1 and len({row[2] for row in part}) == size:
+                found.append([int(row[0]) for row in part])
+                at += size
+            else:
+                at += 1
+        return found
+
+    @cached_property
+    def is_mixed(self) -> bool:
+        """Whether the order of arms can have been drawn at random: two rounds or more, and not one order throughout.
+
+        Two rounds may agree by chance, unless their blocks are long: nobody draws blocks of more than 8 shots.
+        """
+        arm_of = dict(self.frame.unique("block_index", maintain_order=True).select("block_index", "arm_index").rows())
+        orders = [tuple(arm_of[block] for block in part) for part in self.rounds]
+        longest = int(self.frame.group_by("block_index").len()["len"].max() or 0)  # type: ignore[arg-type]
+        return len(orders) >= 2 and (len(set(orders)) > 1 or (len(orders) < 4 and longest <= LONGEST_DRAWN))
 
 
 def in_order_struck(frame: pl.DataFrame) -> pl.DataFrame:
@@ -138,32 +168,3 @@ def trial_shots(frame: pl.DataFrame, question: TrialQuestion) -> TrialShots:
         (2.0 * place / pl.max_horizontal(pl.len().over("session_id") - 1, 1) - 1.0).alias("position"),
     )
     return TrialShots(numbered, arms)
-
-
-def rounds(shots: TrialShots) -> list[list[int]]:
-    """Rounds: unbroken series of blocks of one session that hold every arm once, as lists of ``block_index``."""
-    blocks = (
-        shots.frame.group_by("block_index", maintain_order=True)
-        .agg(pl.col("session_index").first(), pl.col("arm_index").first())
-        .rows()
-    )
-    found, at, size = [], 0, len(shots.arms)
-    while at + size <= len(blocks):
-        part = blocks[at : at + size]
-        if len({row[1] for row in part}) == 1 and len({row[2] for row in part}) == size:
-            found.append([int(row[0]) for row in part])
-            at += size
-        else:
-            at += 1
-    return found
-
-
-def is_mixed(shots: TrialShots) -> bool:
-    """Whether the order of arms can have been drawn at random: two rounds or more, and not one order throughout.
-
-    Two rounds may agree by chance, unless their blocks are long: nobody draws blocks of more than 8 shots.
-    """
-    arm_of = dict(shots.frame.unique("block_index", maintain_order=True).select("block_index", "arm_index").rows())
-    orders = [tuple(arm_of[block] for block in part) for part in rounds(shots)]
-    longest = int(shots.frame.group_by("block_index").len()["len"].max() or 0)  # type: ignore[arg-type]
-    return len(orders) >= 2 and (len(set(orders)) > 1 or (len(orders) < 4 and longest <= LONGEST_DRAWN))

@@ -10,7 +10,6 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtr
 
-from pipelines.measures.trial.shots import is_mixed
 from pipelines.measures.worthwhile import STARTING
 
 if TYPE_CHECKING:
@@ -187,7 +186,7 @@ def _notes(shots: TrialShots, usable: tuple[str, ...], warm_up_sessions: frozens
     sizes = frame.filter(pl.col("arm").is_in(list(usable))).group_by("arm").len()["len"].to_list() or [1]
     found = {
         "one_day": frame["on_date"].n_unique() < 2,
-        "not_random": not is_mixed(shots),
+        "not_random": not shots.is_mixed,
         "few_blocks": frame["block_index"].n_unique() < FULL_BLOCKS * len(shots.arms) / 2,
         "unequal_arms": max(sizes) > 2 * min(sizes),
         "no_warm_up_marked": not _unmarked(shots, warm_up_sessions).is_empty(),
