@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipelines.measures.scatter import ellipse, is_short_shot, mishit_rate, shot_pattern, tail_spread
+from pipelines.measures.scatter.pattern import shot_patterns
 from pipelines.measures.scatter.tails import with_sessions
 
 
@@ -151,3 +152,34 @@ def test_how_far_a_wild_shot_lies_out_makes_no_wide_session() -> None:
     out[0], farther[0] = 9.0, 40.0
     spread = tail_spread(out, 0.0, 3.4)
     assert with_sessions(spread, farther, 0.0, of) == with_sessions(spread, out, 0.0, of)
+
+
+def test_patterns_side_by_side_are_those_alone_to_the_last_digit() -> None:
+    """Few shots and many, more of one number than are looked at together; with gaps, without a prior, and without a pattern."""
+    sizes = [*range(5, 70, 3), *[48] * 180, 900]
+    shots = [drives(n, place) for place, n in enumerate(sizes)]
+    for place in range(3, len(shots), 7):
+        shots[place][::4, place % 2] = np.nan
+    shots[11] = np.ones((30, 2))
+    priors = [None if place % 3 else np.diag([90.0 + place, 25.0]) for place in range(len(shots))]
+    together = shot_patterns(shots, priors)
+    n_known = [int(np.isfinite(one).all(axis=1).sum()) for one in shots]
+    assert [found is not None for found in together] == [n >= 8 and place != 11 for place, n in enumerate(n_known)]
+    for one, prior, found in zip(shots, priors, together, strict=True):
+        alone = shot_pattern(one, prior)
+        assert (alone is None) == (found is None)
+        if alone is not None and found is not None:
+            assert (alone.n, alone.prior_shots) == (found.n, found.prior_shots)
+            assert np.array_equal(alone.middle, found.middle)
+            assert np.array_equal(alone.scale, found.scale)
+
+
+def test_a_pattern_is_the_fixed_point_of_its_weights() -> None:
+    # Lange, Little and Taylor 1989: weights (df + p)/(df + d^2), the scale their weighted mean square, by matrices here.
+    shots = drives(45, 3)
+    found = shot_pattern(shots, tolerance=1e-12)
+    assert found is not None
+    away = shots - found.middle
+    weights = 6.0 / (4.0 + np.einsum("ni,ij,nj->n", away, np.linalg.inv(found.scale), away))
+    np.testing.assert_allclose(weights @ shots / weights.sum(), found.middle, rtol=1e-9)
+    np.testing.assert_allclose((away * weights[:, None]).T @ away / 45, found.scale, rtol=1e-9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ from pipelines.measures.carry import OTHER_MODELS
 from pipelines.measures.grouping import by_group, divided
 from pipelines.measures.scatter.ellipse import ellipse, next_shot_multiplier
 from pipelines.measures.scatter.mishit import Rate, is_short_shot, mishit_rate
-from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_pattern
+from pipelines.measures.scatter.pattern import FEWEST_SHOTS, ShotPattern, shot_patterns
 from pipelines.measures.scatter.tails import FEWEST_SESSIONS, TailSpread, tail_spread, with_sessions
 
 if TYPE_CHECKING:
@@ -196,38 +197,69 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
 
 
 def _rows(months: pl.DataFrame, priors: dict[tuple[str, date], Floats]) -> Iterator[dict[str, Any]]:
-    for row in _summary(months).iter_rows(named=True):
-        carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
+    rows = list(_summary(months).iter_rows(named=True))
+    struck = [_struck(row, priors.get((row["club_group"], row["month_on"]))) for row in rows]
+    whole = [one for one in struck if one.core.sum() >= FEWEST_SHOTS]
+    fits = shot_patterns([one.of_core(one.carry, one.direction) for one in whole], [one.usual for one in whole], tolerance=1e-5)
+    plans = shot_patterns([one.of_core(one.offline, one.carry) for one in whole], [None] * len(whole), tolerance=1e-5)
+    fitted = iter(zip(fits, plans, strict=True))
+    for row, one in zip(rows, struck, strict=True):
+        fit, plan = next(fitted) if one.core.sum() >= FEWEST_SHOTS else (None, None)
+        found = _fitted(one, row["run_m"], fit, plan)
         plain = {name: row[name] for name in _PLAIN}
-        session, prior = np.array(row["shot_session"]), priors.get((row["club_group"], row["month_on"]))
-        fitted = _fitted(carry, direction, offline, session, row["run_m"], prior)
-        yield plain | _with_days(fitted, row["carry_between"]) | _by_models(fitted.get("carry_m"), row)
+        yield plain | _with_days(found, row["carry_between"]) | _by_models(found.get("carry_m"), row)
 
 
-def _fitted(
-    carry: Floats, direction: Floats, offline: Floats, session: Integers, run: float | None, prior: Floats | None
-) -> dict[str, Any]:
-    short = is_short_shot(carry)
+@dataclass(frozen=True)
+class _Struck:
+    """Shots of a month with a club; which are in the core; what is usual in the squad: standard deviations, covariance."""
+
+    carry: Floats
+    direction: Floats
+    offline: Floats
+    session: Integers
+    short: NDArray[np.bool_]
+    core: NDArray[np.bool_]
+    usual_sd: tuple[float | None, float | None]
+    usual: Floats | None
+
+    def of_core(self, first: Floats, second: Floats) -> Floats:
+        return np.column_stack([first, second])[self.core]
+
+
+def _struck(row: dict[str, Any], prior: Floats | None) -> _Struck:
+    carry, direction, offline = (np.array(row[f"shot_{name}"]) for name in _LISTED)
+    short, session = is_short_shot(carry), np.array(row["shot_session"])
     core = np.isfinite(carry) & np.isfinite(direction) & ~short
-    found: dict[str, Any] = {"n_mishits": int(short.sum()), "reason": ""}
-    if core.sum() < FEWEST_SHOTS:
-        few = "no_offline" if np.isfinite(carry).sum() >= FEWEST_SHOTS else "too_few_shots"
-        return found | {"reason": few}
+    if prior is None or not core.any():
+        return _Struck(carry, direction, offline, session, short, core, (None, None), None)
     middle = float(np.median(carry[core]))
-    covariance = None if prior is None else np.diag([prior[0] * middle**2, prior[1]]) * TAILS_ON_QUARTILES
-    fit = shot_pattern(np.column_stack([carry, direction])[core], covariance, tolerance=1e-5)
-    rate = mishit_rate(int(short.sum()), int(np.isfinite(carry).sum()))
+    usual_sd = (float(np.sqrt(prior[0])) * middle, float(np.sqrt(prior[1])))
+    covariance = np.diag([prior[0] * middle**2, prior[1]]) * TAILS_ON_QUARTILES
+    return _Struck(carry, direction, offline, session, short, core, usual_sd, covariance)
+
+
+def _fitted(struck: _Struck, run: float | None, fit: ShotPattern | None, plan: ShotPattern | None) -> dict[str, Any]:
+    short, core = struck.short, struck.core
+    found: dict[str, Any] = {"n_mishits": int(short.sum()), "reason": ""}
+    n_known = int(np.isfinite(struck.carry).sum())
+    if core.sum() < FEWEST_SHOTS:
+        return found | {"reason": "no_offline" if n_known >= FEWEST_SHOTS else "too_few_shots"}
+    rate = mishit_rate(int(short.sum()), n_known)
     if fit is None or rate is None:
         return found | {"reason": "no_spread"}
-    usual = (None, None) if prior is None else (float(np.sqrt(prior[0])) * middle, float(np.sqrt(prior[1])))
     spreads = [
         tail_spread(
-            values[core], float(fit.middle[place]), float(np.sqrt(fit.scale[place, place])), usual[place], fit.prior_shots
+            values[core],
+            float(fit.middle[place]),
+            float(np.sqrt(fit.scale[place, place])),
+            struck.usual_sd[place],
+            fit.prior_shots,
         )
-        for place, values in enumerate((carry, direction))
+        for place, values in enumerate((struck.carry, struck.direction))
     ]
-    spreads[1] = with_sessions(spreads[1], direction[core], float(fit.middle[1]), session[core])
-    return found | _core(fit, run, *spreads) | _rate(rate) | _plan(offline[core], carry[core])
+    spreads[1] = with_sessions(spreads[1], struck.direction[core], float(fit.middle[1]), struck.session[core])
+    return found | _core(fit, run, *spreads) | _rate(rate) | _plan(struck.offline[core], plan)
 
 
 def _by_models(carry: float | None, row: dict[str, Any]) -> dict[str, float | None]:
@@ -274,8 +306,7 @@ def _rate(rate: Rate) -> dict[str, float | None]:
     }
 
 
-def _plan(offline: Floats, carry: Floats) -> dict[str, float | None]:
-    fit = shot_pattern(np.column_stack([offline, carry]), tolerance=1e-5)
+def _plan(offline: Floats, fit: ShotPattern | None) -> dict[str, float | None]:
     if fit is None:
         return {}
     ring = ellipse(fit.scale / NORMAL_SCALE, next_shot_multiplier(fit.n, ELLIPSE_SHARE))
