@@ -41,12 +41,17 @@ def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
         design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances[rows])[:, None]
         covariance = np.linalg.inv(design.T @ design)
         _, slope, change = covariance @ design.T @ (values[rows] / np.sqrt(variances[rows]))
-        found.append((-change / covariance[2, 2] ** 0.5, slope / covariance[1, 1] ** 0.5, slope, slope + change))
-    score, surely, slope, since = max(found)
+        error = (covariance[1, 1] + covariance[2, 2] + 2.0 * covariance[1, 2]) ** 0.5
+        found.append((-change / covariance[2, 2] ** 0.5, slope / covariance[1, 1] ** 0.5, slope, slope + change, error))
+    score, surely, slope, since, error = max(found)
     assert surely >= RISE_SURELY
     assert slope * 28 >= 0.3
     assert since <= slope / 2
     assert stall_scores_of(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(score, rel=1e-6)
+    # of one who still grows it must surely lie below that growth
+    for away, expected in ((0.01 * error, score), (-0.01 * error, -np.inf)):
+        growth = np.full(DAYS.size, since + 1.645 * error + away)
+        assert stall_scores_of(DAYS, values, variances, growth)[-1] == pytest.approx(expected, rel=1e-6)
 
 
 def test_a_rise_that_stops_is_said_within_eight_weeks() -> None:
