@@ -122,6 +122,13 @@ def test_a_flag_closes_for_the_reason_of_the_stream_that_it_tells_of() -> None:
     assert flags["closed_on"].to_list() == [DAY + dt.timedelta(days=42), DAY + dt.timedelta(days=60)]
 
 
+def test_a_stream_that_ends_lends_its_chance_to_no_other() -> None:
+    """The irons' gain has lasted: its small chance made an alert of what the driver had hardly gained."""
+    ends = row(0, club_group="iron", opens=False, p_value=1e-6, n_players=20, reasons=["closed:lasting"])
+    flag = history([row(0, p_value=0.2, n_players=20), ends], 0).flags.row(0, named=True)
+    assert (flag["club_group"], flag["level"]) == ("driver", "notice")
+
+
 def test_what_another_stream_names_closes_no_flag() -> None:
     rows = [row(0), row(0, club_group="iron", strength=1.0), row(5, club_group="iron", opens=False, reasons=["closed:back"])]
     assert history(rows, 59).flags["closed_on"].to_list() == [None]

@@ -36,7 +36,7 @@ class Look:
     opens, holds, certain : bool
         Of any of its streams.
     p_value : float or None
-        Joint over the streams; None when no stream has one.
+        Joint over the streams that do not ask to close it; None when none has one.
     streams : dict of str to str
         What each stream of it said: ``HOLDS``, ``OVER``, or the reason for which it asks to close it.
     n_players : int
@@ -109,7 +109,8 @@ def _said(row: Row) -> str:
 
 
 def _joint(rows: list[Row]) -> float | None:
-    p_values = [row["p_value"] for row in rows if row["p_value"] is not None]
+    """Over the streams that were tested; one that asks to close the flag speaks for no other."""
+    p_values = [row["p_value"] for row in rows if row["p_value"] is not None and _said(row) in {HOLDS, OVER}]
     if not p_values:
         return None
     tested = max(*(row["n_streams"] or 0 for row in rows), len(p_values))
