@@ -10,6 +10,7 @@ import math
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from reports.findings.order import GOOD, is_good
 from reports.numbers import METRIC_QUANTITY, Numbers, beside_unit
 from schemas.trend_metrics import TREND_METRICS
 
@@ -66,8 +67,9 @@ def club_name(group: str, words: Words) -> str:
 
 
 def next_step(row: Mapping[str, Any], audience: str, words: Words) -> str:
-    """Who does what about a finding, in one line; empty where that reader does nothing."""
-    key = f"todo.{audience}.{row['kind']}"
+    """Who does what about a finding, in one line; empty where that reader does nothing. A gain that is not sure yet can wait."""
+    name = row["kind"] if is_good(row) or row["kind"] not in GOOD else "not_sure"
+    key = f"todo.{audience}.{name}"
     return words(key, club=club_name(str(row.get("club_group") or ""), words)) if key in words else ""
 
 

@@ -33,9 +33,14 @@ GOOD_NEWS = 0.02
 GOOD = frozenset({"speed_rise", "scatter_fall", "strokes_better"})
 
 
+def is_good(row: Mapping[str, Any]) -> bool:
+    """Whether a finding is good news: of a gain that is only a notice it cannot be told yet."""
+    return row["kind"] in GOOD and row["level"] == "alert"
+
+
 def mark_of(row: Mapping[str, Any]) -> str:
     """The mark before a finding: ``good`` where it is good news, else its level, ``alert`` or ``notice``."""
-    return "good" if row["kind"] in GOOD else str(row["level"])
+    return "good" if is_good(row) else str(row["level"])
 
 
 def _change(row: Mapping[str, Any]) -> float:

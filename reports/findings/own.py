@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.ball import FASTER_MPS, course_phrase, verdict
-from reports.findings.order import GOOD, reading_order
+from reports.findings.order import GOOD, is_good, reading_order
 from reports.numbers import METRIC_QUANTITY
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def good_sentences(said: Sequence[str], flags: Sequence[Row], days: int, numbers
         Days with practice in the last four weeks.
     numbers : Numbers
     """
-    told = [*said, *(_flag_good(row, numbers) for row in flags if row["kind"] in GOOD)]
+    told = [*said, *(_flag_good(row, numbers) for row in flags if is_good(row))]
     found = list(dict.fromkeys(text for text in told if text))
     if days:
         found.append(numbers.words.count("own.good.days", days))

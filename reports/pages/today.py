@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -9,7 +10,7 @@ from markupsafe import Markup
 
 from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
-from reports.findings.order import GOOD
+from reports.findings.order import mark_of
 from reports.findings.today import Message, closed_since, messages, new_since
 from reports.markup import joined
 from reports.pages.finding_lines import mark, marked, record_line, state_line, what_to_do
@@ -178,15 +179,14 @@ def _names(players: pl.DataFrame, context: PageContext) -> Markup:
 def _lead(found: list[Message], context: PageContext) -> str:
     """How many need a look; good news is told apart, and counts as none."""
     words, day = context.words, context.words.day(context.as_of)
-    asking = [message for message in found if message.lead["kind"] not in GOOD]
-    n_alerts, n_good = sum(message.lead["level"] == "alert" for message in asking), len(found) - len(asking)
+    marks = Counter(mark_of(message.lead) for message in found)
+    n_alerts, n_waiting, n_good = (marks[name] for name in ("alert", "notice", "good"))
     good = f" {words.count('today.lead_good', n_good)}" if n_good else ""
     if n_alerts:
-        n_waiting = len(asking) - n_alerts
         waiting = words.count("today.lead_waiting", n_waiting) if n_waiting else ""
         return words.count("today.lead_alerts", n_alerts, day=day, waiting=waiting) + good
-    if asking:
-        return words.count("today.lead_notices", len(asking), day=day) + good
+    if n_waiting:
+        return words.count("today.lead_notices", n_waiting, day=day) + good
     return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day)) + good
 
 

@@ -68,6 +68,7 @@ def test_what_goes_well_comes_from_what_is_known() -> None:
         "You swing faster than you did before.",
         "You practised on 9 days in the last four weeks. Keep at it.",
     ]
+    assert good_sentences(["A."], [flag("speed_rise") | {"level": "notice"}], 0, NUMBERS) == ["A."]
     saves = {"chance_cost": 0.02, "change": -0.42, "change_low": -0.8, "change_high": -0.1, "course": "open"}
     assert strokes_good(saves, NUMBERS) == "Your drives save you about 0.4 shots a round on the open course."
     assert strokes_good(saves | {"change_high": 0.1}, NUMBERS) == ""

@@ -65,6 +65,12 @@ def test_each_kind_says_what_to_do_and_who_does_it(kind: str, language: str) -> 
         assert next_step(finding(kind, 1.0, club_group="iron"), reader, words(language)).count(":") == 1
 
 
+def test_a_gain_that_is_not_sure_asks_for_nothing_yet() -> None:
+    for kind in GOOD:
+        assert "nothing yet" in next_step(finding(kind, 1.0, level="notice"), "coach", words("en"))
+        assert "nothing yet" not in next_step(finding(kind, 1.0, level="alert"), "coach", words("en"))
+
+
 def test_a_slower_iron_is_measured_with_irons() -> None:
     assert "ten shots with the irons" in next_step(finding("speed_fall", 1.0, club_group="iron"), "coach", words("en"))
     assert "ten shots with the driver" in next_step(finding("speed_fall", 1.0, club_group="driver"), "coach", words("en"))
@@ -72,6 +78,7 @@ def test_a_slower_iron_is_measured_with_irons() -> None:
 
 def test_good_news_carries_no_alarm() -> None:
     assert mark_of(finding("strokes_better", 1.5, level="alert")) == "good"
+    assert mark_of(finding("strokes_better", 1.5, level="notice")) == "notice"
     assert mark_of(finding("strokes_worse", 1.5, level="alert")) == "alert"
     assert mark_of(finding("strokes_worse", 0.5, level="notice")) == "notice"
 

@@ -42,8 +42,8 @@ def flag(player: str, kind: str, level: str) -> dict[str, Any]:
             "One player needs a look on 15 March 2026; one more waits as a notice. Good news about 2 players.",
         ),
         (
-            [("quiet", "notice"), ("strokes_better", "notice")],
-            "No alert on 15 March 2026; one notice waits. Good news about one player.",
+            [("quiet", "notice"), ("strokes_better", "alert"), ("scatter_fall", "notice")],
+            "No alert on 15 March 2026; 2 notices wait. Good news about one player.",
         ),
     ],
 )
