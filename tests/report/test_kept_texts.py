@@ -127,7 +127,9 @@ def test_few_texts_are_kept(cache: Path) -> None:
     assert (newest.n, oldest.n, len(list(cache.iterdir()))) == (0, 1, MOST_KEPT)
 
 
+@pytest.mark.usefixtures("cache")
 def test_a_second_process_needs_no_chart_library() -> None:
+    """In a folder of its own: of the user's, other tests and programs drop the oldest."""
     for make in shared_files.shared_files(page_context(Academy("Lakeside", "Europe/Berlin"), "coach", date(2026, 3, 1))).values():
         make()
     done = subprocess.run([sys.executable, "-c", AGAIN], cwd=ROOT, capture_output=True, text=True, check=True)
