@@ -43,8 +43,8 @@ CHUNK, MOST_CHUNK, JOB = 50, 200, 5
 FEW_MARTS = 24
 """Of so few kinds of rows those of more players are read at a time."""
 
-LITTLE = 0.1
-"""What a page about a player costs of whom most stands."""
+PIECE = 0.1
+"""What a piece of the pages about a player for one reader costs of all of them; to read rows and to put it in costs as much."""
 
 WORTH_A_PROCESS = 900
 """From how many readers' pages about players on processes make them, one for each core, and this one only reads rows for them. To
@@ -295,9 +295,14 @@ def pages_of_players(rooms: Rooms, players: Sequence[Wanted], processes: Process
         yield from _some(rooms, wanted((place, Asked(player_id)) for place, player_id in sorted(missed)), processes)
 
 
+def n_whole_pages(players: Sequence[Wanted]) -> float:
+    """How many readers' whole pages cost as much as what is to be made."""
+    stale = (None if asked.known is None else len(asked.known.stale) for one in players for asked in one.asked.values())
+    return sum(1.0 if n is None else min(1.0, PIECE * (n + 1)) for n in stale)
+
+
 def _some(rooms: Rooms, players: Sequence[Wanted], processes: Processes | None) -> Iterator[Found]:
-    n_pages = round(sum(LITTLE if asked.known else 1.0 for one in players for asked in one.asked.values()))
-    if processes is None or n_pages < WORTH_A_PROCESS or _cores() < 2:
+    if processes is None or n_whole_pages(players) < WORTH_A_PROCESS or _cores() < 2:
         for rows, chunk, beside in _chunks(rooms, players):
             yield made(rooms.works, rows, chunk, beside)
         return

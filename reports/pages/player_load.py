@@ -19,7 +19,6 @@ from reports.findings.load_body import (
 from reports.pages.frame import Part
 from reports.pages.lasting import load_lasts
 from reports.pages.parts import bullets, evidence, paragraph, section
-from reports.pages.trend_figure import trend_rows
 from reports.pages.trend_marks import load_flags, marks_table, on_load
 from reports.tables import Head, table
 
@@ -119,7 +118,7 @@ class _Known:
 
 
 def _known(player: PlayerMarts, context: PageContext, ends: tuple[date, date], flags: tuple[Flag, ...]) -> _Known:
-    lasting, at_once = on_load(player, context, ends, trend_rows(player, "club_speed_mps", "driver"), flags)
+    lasting, at_once = on_load(player, context, ends, flags)
     days = player.columns("mart_load_day", _drawn_days)
     listing = player.once(("load days",), lambda: _load_table(days, context))
     return _Known(_newest_day(player), lasting, at_once, listing + marks_table(lasting, at_once, context))

@@ -40,7 +40,7 @@ MOMENT_SCHEMA = {"day": pl.Date, "lane": pl.Int64, "kind": pl.String, "words": p
 LOAD_KINDS = ("load_jump", "load_flat", "plan_gap", "overuse_pattern", "quiet")
 """Kinds of flag that are marked on a chart of load, as far as its reader may see them."""
 ODD = 0.5
-"""Probability of an odd session from which it is marked as one."""
+"""Probability of an odd session above which it is marked as one; ``mart_speed_mark`` goes by it too."""
 
 Row = dict[str, Any]
 
@@ -160,11 +160,13 @@ def _moments(found: list[Row], marked: Marked) -> ChartRows:
     return listed_rows([dict(zip(MOMENT_SCHEMA, values, strict=True)) for values in sorted(inside)], MOMENT_SCHEMA)
 
 
-def _odd_sessions(rows: pl.DataFrame, context: PageContext) -> list[Row]:
-    """Days of odd sessions, for charts that do not draw the sessions themselves."""
-    told = context.words("marks.odd")
-    days = zip(rows["on_date"].to_list(), rows["odd"].to_list(), strict=True)
-    return [{"day": day, "lane": TRIAL_LANE, "kind": "odd", "words": told} for day, odd in days if odd is not None and odd > ODD]
+def _of_sessions(player: PlayerMarts, context: PageContext) -> list[Row]:
+    """First uses of a device, and odd sessions, for charts that do not draw the sessions themselves."""
+    odd = context.words("marks.odd")
+    return [
+        {"day": row["on_date"], "lane": TRIAL_LANE, "kind": row["kind"], "words": row["device_id"] or odd}
+        for row in player.listed("mart_speed_mark")
+    ]
 
 
 def load_flags(player: PlayerMarts, context: PageContext, ends: tuple[date, date]) -> tuple[Flag, ...]:
@@ -173,12 +175,12 @@ def load_flags(player: PlayerMarts, context: PageContext, ends: tuple[date, date
 
 
 def on_load(
-    player: PlayerMarts, context: PageContext, ends: tuple[date, date], rows: pl.DataFrame, flags: Sequence[Flag]
+    player: PlayerMarts, context: PageContext, ends: tuple[date, date], flags: Sequence[Flag]
 ) -> tuple[ChartRows, ChartRows]:
-    """Spans and moments of a chart of load: ``ends`` are its first and its last day, ``rows`` those of the driver's speed."""
+    """Spans and moments of a chart of load from its first day to its last."""
     marked = Marked(LOAD_KINDS, "", *ends)
     told = [moment for flag in flags for moment in _of_flag(flag, context.words)]
-    return spans(player, context, marked, flags), _moments([*told, *_first_uses(rows), *_odd_sessions(rows, context)], marked)
+    return spans(player, context, marked, flags), _moments([*told, *_of_sessions(player, context)], marked)
 
 
 def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext) -> str | Markup:

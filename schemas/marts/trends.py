@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from schemas.core.lasting import LASTING
 from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
-from schemas.tables import Table, day, integer, known
+from schemas.tables import Table, day, integer, known, text
 
 _TREND = (
     "player_id club_group metric series session_id on_date club device_id n value level level_low level_high change_28 "
@@ -68,4 +68,16 @@ SEASON_LEVEL = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL)
+SPEED_MARK = Table(
+    "mart_speed_mark",
+    "A session with driver that is marked where sessions are not drawn: the first on a further device, or an odd one.",
+    ("player_id", "session_id", "kind"),
+    (
+        *known("player_id session_id", required=True),
+        text("kind", "device: the first session on it, of any device but the player's first; odd.", required=True),
+        day("on_date", "Local day of the session.", required=True),
+        text("device_id", "The device; null of an odd session."),
+    ),
+)
+
+MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL, SPEED_MARK)

@@ -58,7 +58,7 @@ TRIALS = pl.DataFrame(
         for name, first, last in (("grip", 2, 6), ("stance", 5, 9), ("tempo", 20, 22))
     ]
 )
-SESSIONS = pl.DataFrame({"on_date": [day(1), day(8), day(15)], "device_id": ["one", "two", "two"], "odd": [0.1, 0.1, 0.9]})
+MARKED = pl.DataFrame({"kind": ["device", "odd"], "on_date": [day(8), day(15)], "device_id": ["two", None]})
 
 
 def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]], str]:
@@ -66,9 +66,9 @@ def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]
     seen = FLAGS if audience == "physio" else FLAGS.filter(pl.col("kind") == "load_jump")
     mart = {"coach": "mart_flag_coach", "physio": "mart_flag_physio"}[audience]
     player = PlayerMarts("a", {mart: seen, "mart_phase": PHASES.filter(pl.col("player_id") == "a"),
-                               "mart_trial_result": TRIALS}, audience)  # fmt: skip
+                               "mart_trial_result": TRIALS, "mart_speed_mark": MARKED}, audience)  # fmt: skip
     context = page_context(Academy("Elm", "UTC"), audience, LAST)
-    lasting, at_once = on_load(player, context, (FIRST, LAST), SESSIONS, load_flags(player, context, (FIRST, LAST)))
+    lasting, at_once = on_load(player, context, (FIRST, LAST), load_flags(player, context, (FIRST, LAST)))
     told = marks_table(lasting, at_once, context)
     return (
         set(lasting.frame.select("kind", "day", "words").rows()),

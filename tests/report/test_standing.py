@@ -16,7 +16,7 @@ from reports.pages import lasting, player_speed
 from reports.pages.frame import NOTICED, Page, Part
 from reports.pages.player import player_page
 from reports.site import build_site
-from reports.standing import PAGE, Asked, Made, asked, entry_of, exchanged, parts_that_stand, places, told
+from reports.standing import PAGE, Asked, Known, Made, asked, entry_of, exchanged, parts_that_stand, places, told
 from schemas.errors import RenderError
 from tests.report.conftest import KEY, LAST_ON, academy, build
 from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, players_apart
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from reports.pages.context import PageContext
-    from reports.standing import Entry, Known
+    from reports.standing import Entry
     from tests.report.conftest import Built
     from warehouse.marts import PlayerMarts
 
@@ -250,6 +250,16 @@ def test_a_section_is_found_again_in_the_old_page(tmp_path: Path) -> None:
     assert asked("p1", None, NUMBERS.get, tmp_path) == Asked("p1")
     assert Asked("p1").is_stale(SPEED)
     assert Asked("p1").marts is None
+
+
+def test_what_is_to_be_made_counts_by_its_pieces(tmp_path: Path) -> None:
+    entry = stood(tmp_path, "<p>ä</p>", speed=[part(20, "<p>ä</p>")])
+    little = asked("p1", entry, (NUMBERS | {"mart_load_day": "4", "mart_trend": "4"}).get, tmp_path)
+    assert little is not None
+    of_speed = player_work.Wanted("p1", {0: little, 1: Asked("p1")})
+    assert player_work.n_whole_pages([of_speed]) == pytest.approx(1.2)
+    many = Asked("p1", Known({"pieces": {}}, frozenset(map(str, range(40))), tmp_path))
+    assert player_work.n_whole_pages([player_work.Wanted("p1", {0: many})]) == 1.0
 
 
 TEXT = "é <p>ä</p> <p>load</p> <p>past</p> …"
