@@ -51,3 +51,6 @@ TREND_METRICS: MappingProxyType[str, TrendMetric] = MappingProxyType(
     }
 )
 """By name."""
+
+RELATIVE: tuple[str, ...] = tuple(name for name, metric in TREND_METRICS.items() if metric.is_relative)
+"""Those of which changes are given in per cent."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pipelines.measures.grouping import by_group
 from pipelines.measures.since.normal import LEAST_AFTER, LEAST_BEFORE, Moments, differences
 from pipelines.measures.trend.observations import natural
-from schemas.trend_metrics import TREND_METRICS
+from schemas.trend_metrics import RELATIVE
 
 LATEST: dict[str, int] = {"club_speed_mps": 5, "scatter_side_m": 15, "aim_deg": 15}
 """Speed, scatter, direction, and how many of the last sessions tell how it is now: scatter and direction differ so much from one
@@ -123,7 +123,7 @@ def sessions_since(points: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
 
 
 def _change_unit() -> pl.Expr:
-    relative = pl.col("metric").is_in([name for name, one in TREND_METRICS.items() if one.is_relative])
+    relative = pl.col("metric").is_in(RELATIVE)
     return pl.when(relative).then(100.0 * pl.col("value").log()).otherwise(pl.col("value"))
 
 

@@ -6,7 +6,7 @@ import datetime as dt
 
 import polars as pl
 
-from schemas.trend_metrics import TREND_METRICS
+from schemas.trend_metrics import RELATIVE
 
 FOLLOWED: tuple[str, ...] = ("club_speed_mps", "scatter_side_m", "scatter_long_m", "wild_pct", "aim_deg")
 """Quantities whose lasting differences are listed: those of which a flag may close because what it told has lasted."""
@@ -95,7 +95,7 @@ def _against(days: pl.DataFrame, now: pl.DataFrame, then: pl.DataFrame, against:
     )
 
 
-_RELATIVE = pl.col("metric").is_in([metric for metric in FOLLOWED if TREND_METRICS[metric].is_relative])
+_RELATIVE = pl.col("metric").is_in(RELATIVE)
 
 
 def _half(suffix: str) -> pl.Expr:

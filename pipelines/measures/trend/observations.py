@@ -10,7 +10,7 @@ import polars as pl
 from pipelines.measures.grouping import divided
 from pipelines.measures.scatter.lost import with_lost_shots
 from pipelines.measures.scatter.wild import MEAN_DEVIATION_TO_SD, with_wild_shots
-from schemas.trend_metrics import TREND_METRICS
+from schemas.trend_metrics import RELATIVE, TREND_METRICS
 
 KINDS: tuple[str, ...] = ("range", "test", "trial", "course")
 """Sessions that show a player's usual swing; speed work is meant to be faster than that."""
@@ -178,6 +178,6 @@ def with_noise(observed: pl.DataFrame) -> pl.DataFrame:
 
 def natural(x: pl.Expr, metric: pl.Expr) -> pl.Expr:
     """The value in the unit of its metric, from the change unit; a share lies within 0 and 100 %."""
-    relative = metric.is_in([name for name, one in TREND_METRICS.items() if one.is_relative])
+    relative = metric.is_in(RELATIVE)
     share = metric.is_in([name for name, one in TREND_METRICS.items() if one.change_unit == "points"])
     return pl.when(relative).then(divided(x, 100.0).exp()).when(share).then(x.clip(0.0, 100.0)).otherwise(x)
