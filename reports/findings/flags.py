@@ -160,7 +160,8 @@ def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
     if likely is None or baseline is None or metric not in TREND_METRICS:
         return ""
     amount = abs(baseline * math.expm1(likely / 100.0)) if TREND_METRICS[metric].is_relative else abs(likely)
-    text, nothing = (numbers.with_unit(_quantity(row), one) for one in (amount, 0.0))
+    quantity = "points" if TREND_METRICS[metric].change_unit == "points" else _quantity(row)
+    text, nothing = (numbers.with_unit(quantity, one) for one in (amount, 0.0))
     return " " + (numbers.words("flag.likely_none") if text == nothing else numbers.words("flag.likely", amount=text))
 
 

@@ -343,3 +343,12 @@ def test_how_many_sessions_would_settle_it_is_said_where_that_is_known() -> None
     settled = SEEN | {"reasons": ["likely=-1.0", "retest=3"]}
     assert flag_evidence(settled, words("en"), Units()) == "3 more sessions like the usual ones would settle it"
     assert flag_evidence(SEEN, words("en"), Units()) == "More than twelve further sessions would be needed to settle it"
+
+
+def test_of_a_share_points_are_likely_to_be_real_and_not_per_cent_of_it() -> None:
+    row = flag("wild_rise", metric="wild_pct", club_group="driver", value=6.4, baseline=1.8, reasons=["likely=0.5"])
+    assert plain(flag_sentence(row, EN, UNITS)).endswith(
+        "wild: 6.4 %, before 1.8 %. About 0.5 points of that is likely to be real."
+    )
+    sure = flag_sentence(row | {"reasons": ["chart=3.0"]}, EN, UNITS)
+    assert plain(sure).endswith("wild: 6.4 %, before 1.8 %.")

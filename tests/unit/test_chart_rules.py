@@ -150,9 +150,20 @@ def test_wild_shots_that_become_five_times_as_many_are_an_alert_and_a_wider_patt
     row = alerts.row(0, named=True)
     assert 0 < (row["alerted_on"] - START).days - 2 * 50 <= 30
     assert row["metric"] == "wild_pct"
+    assert not any(reason.startswith(("likely", "retest")) for reason in row["reasons"])  # its shots tell it, not the chart
     assert row["baseline"] == pytest.approx(3.0, abs=1.5)
     assert 6.0 < row["value"] < 20.0
     assert 0.0 <= row["low"] < row["value"] < row["high"]
+
+
+def test_a_share_of_wild_shots_that_is_not_sure_is_drawn_toward_none() -> None:
+    share = np.full((N_PLAYERS, N_SESSIONS), 0.03)
+    share[0, 50:] = 0.09
+    said = of_wild_shots(share).filter(pl.col("kind") == "wild_rise", pl.col("level") == "notice")
+    drawn = [float(reason.partition("=")[2]) for row in said["reasons"] for reason in row if reason.startswith("likely=")]
+    seen = (said["value"] - said["baseline"]).to_list()
+    assert len(drawn) == said.height > 0
+    assert all(0.0 <= one <= other for one, other in zip(drawn, seen, strict=True))
 
 
 def test_a_pattern_twice_as_wide_is_wider_and_not_wilder() -> None:

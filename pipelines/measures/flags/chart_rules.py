@@ -9,6 +9,7 @@ import polars as pl
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.risen import with_chances_of_rise
+from pipelines.measures.flags.rules import RULES
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
 from pipelines.measures.trend.observations import SCATTERS, natural
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
@@ -282,8 +283,23 @@ def _ended() -> pl.Expr:
     return pl.when(pl.col("ended") == "back").then(back).when(worth).then(pl.col("ended")).otherwise(pl.lit("small"))
 
 
+def _drawn(rule: ChartRule) -> tuple[pl.Expr, pl.Expr]:
+    """How much of the change is likely to be real and how many sessions would settle it.
+
+    Of wild shots neither where all shots tell the rise: what sessions alone would say of it is ten times too little then.
+    """
+    toward = pl.when("upward").then(1.0).otherwise(-1.0)
+    likely = toward * likely_change(pl.col("beyond"), _error(), true_spread(pl.col("metric")) * pl.col("worthwhile"))
+    settle = sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))
+    told = (likely, settle)
+    if rule.by_shots:
+        unsure = pl.col("p_value") > (RULES[rule.kind].largest_p_value or 0.0)
+        told = (pl.when(unsure).then(likely), pl.when(unsure).then(settle))
+    return told
+
+
 def _evidence(rule: ChartRule, n_sides: int) -> list[pl.Expr]:
-    metric = pl.col("metric")
+    metric, (likely, settle) = pl.col("metric"), _drawn(rule)
     return [
         *(pl.col(name) for name in ("player_id", "on_date", "metric", "club_group", "device_id", "opens", "holds", "p_value")),
         *(pl.col(name) for name in ("n_streams", "n_players", "sources")),
@@ -298,12 +314,8 @@ def _evidence(rule: ChartRule, n_sides: int) -> list[pl.Expr]:
             _reason("chart", pl.col("sum")),
             _reason("beyond_usual", pl.when("upward").then("beyond").otherwise(-pl.col("beyond"))),
             _reason("worthwhile", pl.col("worthwhile")),
-            _reason(
-                "likely",
-                pl.when("upward").then(1.0).otherwise(-1.0)
-                * likely_change(pl.col("beyond"), _error(), true_spread(metric) * pl.col("worthwhile")),
-            ),
-            pl.format("retest={}", sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))),
+            _reason("likely", likely),
+            pl.format("retest={}", settle),
             pl.format("chance={}", (_side("p_chart") * n_sides).clip(0.0, 1.0).round(5)),
             pl.when(pl.col("ended") != "").then(pl.format("closed:{}", pl.col("ended") if rule.by_shots else _ended())),
         ).alias("reasons"),
