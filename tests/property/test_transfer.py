@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.transfer import Delivery, distances_per_speed, transfers
-from pipelines.measures.transfer.months import transfer_by_month
-from pipelines.measures.transfer.strike import strike_factors
+from pipelines.measures.transfer.months import transfer_by_month, transfer_levels
+from pipelines.measures.transfer.strike import strike_factors, strike_sums
 from schemas.core.ball import TRANSFER_MONTH
+from schemas.core.transfer import TRANSFER_LEVEL
 
 deliveries = st.builds(
     Delivery,
@@ -108,7 +109,7 @@ def test_months_say_why_there_is_no_decomposition() -> None:
     shots = pl.concat(
         [month_shots(1, 45.0, 1.46, 215.0), month_shots(2, 45.0, 1.46, 215.0, n=5), month_shots(7, 47.0, 1.41, 216.0)]
     )
-    found = transfer_by_month(shots, TRANSFER_MONTH.polars_schema())
+    found = transfer_by_month(transfer_levels(shots), TRANSFER_MONTH.polars_schema())
     assert found["reason"].to_list() == ["no_reference", "too_few_shots", ""]
     row = found.row(2, named=True)
     assert row["on_offer_m"] > 10.0
@@ -124,9 +125,29 @@ def test_months_say_why_there_is_no_decomposition() -> None:
     assert found["carry_change_low_m"].to_list()[:2] == [None, None]
     assert found.row(0, named=True)["on_offer_m"] is None
     assert dict(found.schema) == TRANSFER_MONTH.polars_schema()
-    assert transfer_by_month(shots.clear(), TRANSFER_MONTH.polars_schema()).is_empty()
+    assert transfer_by_month(transfer_levels(shots.clear()), TRANSFER_MONTH.polars_schema()).is_empty()
     asked = pl.DataFrame({"player_id": found["player_id"][:1], "month_on": found["month_on"][2:3]})
-    assert transfer_by_month(shots, TRANSFER_MONTH.polars_schema(), asked).equals(found[2:]), "still held against the first month"
+    assert transfer_by_month(transfer_levels(shots), TRANSFER_MONTH.polars_schema(), asked).equals(found[2:]), (
+        "still held against the first month"
+    )
+
+
+def test_what_a_month_tells_by_itself_does_not_depend_on_others() -> None:
+    """So closed months can stand: to the last digit, whoever else and whatever other months are beside."""
+    mine = [month_shots(month, 45.0 + month / 10, 1.46, 215.0).pipe(_with_strikes, month) for month in (1, 2, 7)]
+    shots = pl.concat([*mine, *(one.with_columns(player_id=pl.lit("p2")) for one in mine)])
+    together = transfer_levels(shots)
+    parts = shots.with_columns(pl.col("on_date").dt.month().alias("month")).partition_by("player_id", "month")
+    alone = pl.concat([transfer_levels(one.drop("month")) for one in parts])
+    assert together.equals(alone.sort("player_id", "club", "month_on"))
+    assert together["strike_n"].min() == 12
+    assert set(together.columns) == set(TRANSFER_LEVEL.names)
+
+
+def _with_strikes(shots: pl.DataFrame, seed: int) -> pl.DataFrame:
+    rng = np.random.default_rng(seed)
+    side, height, ratio = rng.normal(0, 8, shots.height), rng.normal(0, 6, shots.height), rng.normal(1.46, 0.01, shots.height)
+    return shots.with_columns(strike_side_mm=pl.lit(side), strike_height_mm=pl.lit(height), comparable_speed_ratio=pl.lit(ratio))
 
 
 def struck(side_mm: float, height_mm: float, n: int) -> pl.DataFrame:
@@ -144,13 +165,16 @@ def test_a_months_strike_loss_is_that_of_the_rigid_head_times_the_published_fact
     side: float, height: float, per_cent: float
 ) -> None:
     # the table of tests/published/test_impact.py, at 5, 10, 15, 20 and 25 mm from the middle
-    found = transfer_by_month(struck(side, height, 12), TRANSFER_MONTH.polars_schema())
+    found = transfer_by_month(transfer_levels(struck(side, height, 12)), TRANSFER_MONTH.polars_schema())
     assert found["strike_loss"].item() * 100 / 1.75 == pytest.approx(per_cent, abs=0.0051)
     assert found.select("strike_factor", "strike_factor_source", "strike_factor_n").row(0) == (1.75, "too_few", 12)
 
 
 def test_strike_loss_wants_ten_strikes() -> None:
-    found = [transfer_by_month(struck(20.0, 0.0, n), TRANSFER_MONTH.polars_schema())["strike_loss"].item() for n in (9, 10)]
+    found = [
+        transfer_by_month(transfer_levels(struck(20.0, 0.0, n)), TRANSFER_MONTH.polars_schema())["strike_loss"].item()
+        for n in (9, 10)
+    ]
     assert found[0] is None
     assert found[1] * 100 / 1.75 == pytest.approx(2.90, abs=0.0051)
 
@@ -186,9 +210,9 @@ def strikes(factor: float, n: int, noise: float, seed: int = 3) -> pl.DataFrame:
 
 @pytest.mark.parametrize("factor", [1.0, 1.8, 2.6])
 def test_the_own_factor_of_strikes_is_found(factor: float) -> None:
-    exact = strike_factors(strikes(factor, 240, 0.0)).row(-1, named=True)
+    exact = strike_factors(strike_sums(strikes(factor, 240, 0.0))).row(-1, named=True)
     assert exact["strike_factor"] == pytest.approx(factor, rel=0.01)
-    noisy = [strike_factors(strikes(factor, 400, 0.006, seed)).row(-1, named=True) for seed in range(20)]
+    noisy = [strike_factors(strike_sums(strikes(factor, 400, 0.006, seed))).row(-1, named=True) for seed in range(20)]
     assert {row["strike_factor_source"] for row in noisy} == {"own"}
     away = [(row["strike_factor"] - factor) / row["strike_factor_error"] for row in noisy]
     assert abs(np.mean(away)) < 0.7
@@ -196,8 +220,8 @@ def test_the_own_factor_of_strikes_is_found(factor: float) -> None:
 
 
 def test_what_the_own_strikes_do_not_tell_is_the_published_factor_with_the_reason() -> None:
-    few, unclear = strike_factors(strikes(1.8, 90, 0.006)), strike_factors(strikes(1.8, 120, 0.04))
-    absurd = strike_factors(strikes(5.0, 200, 0.0))
+    few, unclear = strike_factors(strike_sums(strikes(1.8, 90, 0.006))), strike_factors(strike_sums(strikes(1.8, 120, 0.04)))
+    absurd = strike_factors(strike_sums(strikes(5.0, 200, 0.0)))
     assert few["strike_factor_source"].to_list()[-1] == "too_few"
     assert [frame["strike_factor_source"].to_list()[-1] for frame in (unclear, absurd)] == ["unclear", "unclear"]
     assert {frame["strike_factor"].to_list()[-1] for frame in (few, unclear, absurd)} == {1.75}
@@ -206,14 +230,16 @@ def test_what_the_own_strikes_do_not_tell_is_the_published_factor_with_the_reaso
 def test_the_factor_of_a_month_knows_nothing_of_later_strikes() -> None:
     shots = strikes(1.8, 400, 0.006)
     early = shots.filter(pl.col("month_on") < date(2026, 3, 1))
-    assert strike_factors(early).equals(strike_factors(shots).filter(pl.col("month_on") < date(2026, 3, 1)))
+    assert strike_factors(strike_sums(early)).equals(
+        strike_factors(strike_sums(shots)).filter(pl.col("month_on") < date(2026, 3, 1))
+    )
 
 
 def test_a_factor_that_becomes_known_is_no_change_of_strike() -> None:
     """The same strikes before and after: the factor of the month counts for both sides."""
     before, after = struck(12.0, 9.0, 12), struck(12.0, 9.0, 12)
     later = after.with_columns(pl.lit(date(2026, 7, 3)).alias("on_date"), pl.format("7-{}", "session_id").alias("session_id"))
-    row = transfer_by_month(pl.concat([before, later]), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
+    row = transfer_by_month(transfer_levels(pl.concat([before, later])), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
     assert row["strike_known"] is True
     assert row["strike_m"] == pytest.approx(0.0, abs=1e-9)
 
@@ -222,5 +248,5 @@ def test_the_part_of_the_strike_grows_with_the_factor() -> None:
     """From the middle to 15 mm off it: 1.65 % of ball speed for a rigid head, times 1.75, some 1.2 % of carry for each."""
     before, after = struck(0.0, 0.0, 12), struck(12.0, 9.0, 12)
     later = after.with_columns(pl.lit(date(2026, 7, 3)).alias("on_date"), pl.format("7-{}", "session_id").alias("session_id"))
-    row = transfer_by_month(pl.concat([before, later]), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
+    row = transfer_by_month(transfer_levels(pl.concat([before, later])), TRANSFER_MONTH.polars_schema()).row(-1, named=True)
     assert row["strike_m"] == pytest.approx(-215.0 * 1.2 * 1.75 * 0.0165, rel=0.12)

@@ -13,7 +13,7 @@ from pipelines.measures.grouping import by_group
 from pipelines.measures.impact import off_centre_loss
 from pipelines.measures.reference_months import with_reference
 from pipelines.measures.transfer.decomposition import Delivery, Transfer, transfers
-from pipelines.measures.transfer.strike import strike_factors
+from pipelines.measures.transfer.strike import strike_factors, strike_sums
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,14 +42,13 @@ _LEVELS = (*_MEDIANS, "rigid_loss")
 _PARTS = ("on_offer_m", "strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m", "carry_change_m", "arrived_share")
 
 
-def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], asked: pl.DataFrame | None = None) -> pl.DataFrame:
-    """Levels of each player, club and month, and the decomposition of the change of carry since the reference months.
+def transfer_by_month(levels: pl.DataFrame, schema: dict[str, pl.DataType], asked: pl.DataFrame | None = None) -> pl.DataFrame:
+    """The decomposition of the change of carry since the reference months, for each player, club and month.
 
     Parameters
     ----------
-    shots : polars.DataFrame
-        Columns :data:`TRANSFER_READS`, counting shots of the player's normal swing, carry comparable, speed ratio restated for
-        the reference ball; null where there is none.
+    levels : polars.DataFrame
+        From :func:`transfer_levels`: all months of each player and club up to the last that is asked for.
     schema : dict
         Columns and types of the result, in order.
     asked : polars.DataFrame, optional
@@ -63,14 +62,16 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], asked
 
     Notes
     -----
-    Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. Errors are those
-    between sessions, so that good and bad days are in them. A strike's loss is that of a rigid head times the factor of
-    :func:`strike_factors`, the same for both sides of a comparison. Model errors are standard deviations over three published
-    sets of drag and lift.
+    Reference: see :mod:`pipelines.measures.reference_months`; means of months weighted by shots. A strike's loss is that of a
+    rigid head times the factor of :func:`strike_factors`, the same for both sides of a comparison. Model errors are standard
+    deviations over three published sets of drag and lift.
     Checked: tests/property/test_transfer.py.
     """
-    levels = _levels(shots)
-    referred = with_reference(levels, ["player_id", "club"], (*_LEVELS, *_WITH_ERROR.values()), "n_shots")
+    known = levels.join(strike_factors(levels), on=["player_id", "club", "month_on"], how="left").sort(
+        "player_id", "club", "month_on"
+    )
+    known = known.with_columns((pl.col("rigid_loss") * pl.col("strike_factor")).alias("strike_loss"))
+    referred = with_reference(known, ["player_id", "club"], (*_LEVELS, *_WITH_ERROR.values()), "n_shots")
     if asked is not None:
         referred = referred.join(asked, on=["player_id", "month_on"], how="semi", maintain_order="left")
     whole = [row for row in referred.iter_rows(named=True) if _reason(row) == ""]
@@ -81,8 +82,27 @@ def transfer_by_month(shots: pl.DataFrame, schema: dict[str, pl.DataType], asked
     return table.select(pl.col(name).cast(kind) for name, kind in schema.items()).sort("player_id", "club", "month_on")
 
 
-def _levels(shots: pl.DataFrame) -> pl.DataFrame:
-    """One row per player, club and month: means over sessions of the sessions' medians, weighted by shots."""
+def transfer_levels(shots: pl.DataFrame) -> pl.DataFrame:
+    """What a month tells of each player and club by itself: means over sessions of the sessions' medians, weighted by shots.
+
+    Parameters
+    ----------
+    shots : polars.DataFrame
+        Columns :data:`TRANSFER_READS`, counting shots of the player's normal swing, carry comparable, speed ratio restated for
+        the reference ball; null where there is none.
+
+    Returns
+    -------
+    polars.DataFrame
+        Rows of ``transfer_level``: one per player, club and month with a shot of which club speed, ball speed and launch are
+        known; what is said of one does not depend on others.
+
+    Notes
+    -----
+    Errors are those between sessions, so that good and bad days are in them.
+
+    Source: own rule. Checked: tests/property/test_transfer.py.
+    """
     keys = ["player_id", "club", "club_group", "month_on"]
     whole = pl.all_horizontal(pl.col("club_speed_mps", "comparable_speed_ratio", "launch_deg").is_not_null())
     known = shots.filter(whole).with_columns(
@@ -109,8 +129,7 @@ def _levels(shots: pl.DataFrame) -> pl.DataFrame:
             pl.col("is_factor_known").all(),
             pl.col("device_id").drop_nulls().mode(maintain_order=True).first(),
         )
-        .join(strike_factors(known), on=["player_id", "club", "month_on"], how="left")
-        .with_columns((pl.col("rigid_loss") * pl.col("strike_factor")).alias("strike_loss"))
+        .join(strike_sums(known), on=["player_id", "club", "month_on"], how="left")
         .sort("player_id", "club", "month_on")
     )
 

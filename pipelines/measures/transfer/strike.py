@@ -22,14 +22,54 @@ SOURCES: dict[str, str] = {
 }
 
 
-def strike_factors(shots: pl.DataFrame) -> pl.DataFrame:
-    """Loss of ball speed off the middle over that of a rigid head, by player, club and month, from all strikes up to its end.
+def strike_sums(shots: pl.DataFrame) -> pl.DataFrame:
+    """What the strikes of a month tell of their loss, by player, club and month: of each by itself.
 
     Parameters
     ----------
     shots : polars.DataFrame
         player_id, club, month_on, session_id, speed_ratio and rigid_loss (share of ball speed that the strike would cost a rigid
         head); null where the strike was not measured.
+
+    Returns
+    -------
+    polars.DataFrame
+        player_id, club, month_on, and the sums that :func:`strike_factors` reads; a row for each month with shots.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/property/test_transfer.py.
+    """
+    within = ["player_id", "club", "session_id"]
+    share = pl.col("speed_ratio") / pl.col("speed_ratio").mean().over(within)
+    struck = (
+        shots.filter(pl.col("rigid_loss").is_not_null(), pl.col("speed_ratio") > 0.0)
+        .filter((pl.col("speed_ratio") / pl.col("speed_ratio").median().over(within) - 1.0).abs() < WIDEST_SHARE)
+        .with_columns((share - 1.0).alias("y"), (pl.col("rigid_loss") - pl.col("rigid_loss").mean().over(within)).alias("x"))
+    )
+    sums = by_group(struck, list(_MONTH)).agg(
+        pl.len().cast(pl.Int64).alias("strike_n"),
+        pl.col("session_id").n_unique().cast(pl.Int64).alias("strike_sessions"),
+        pl.col("rigid_loss").sum().alias("strike_loss_sum"),
+        (pl.col("x") ** 2).sum().alias("strike_xx"),
+        (pl.col("x") * pl.col("y")).sum().alias("strike_xy"),
+        (pl.col("y") ** 2).sum().alias("strike_yy"),
+    )
+    every = shots.select(_MONTH).unique()
+    return every.join(sums, on=list(_MONTH), how="left").with_columns(pl.col(_SUMS).fill_null(0)).sort(_MONTH)
+
+
+_MONTH = ("player_id", "club", "month_on")
+_SUMS = ("strike_n", "strike_sessions", "strike_loss_sum", "strike_xx", "strike_xy", "strike_yy")
+
+
+def strike_factors(months: pl.DataFrame) -> pl.DataFrame:
+    """Loss of ball speed off the middle over that of a rigid head, by player, club and month, from all strikes up to its end.
+
+    Parameters
+    ----------
+    months : polars.DataFrame
+        From :func:`strike_sums`, of all months of each player and club up to the last that is asked for.
 
     Returns
     -------
@@ -45,42 +85,19 @@ def strike_factors(shots: pl.DataFrame) -> pl.DataFrame:
     or a factor outside 0.5 to 3.5: the published range stands in. Source: [Penner2003] for the loss; the range is second-hand.
     Checked: tests/property/test_transfer.py.
     """
-    keys = ["player_id", "club", "month_on"]
-    within = ["player_id", "club", "session_id"]
-    share = pl.col("speed_ratio") / pl.col("speed_ratio").mean().over(within)
-    struck = (
-        shots.filter(pl.col("rigid_loss").is_not_null(), pl.col("speed_ratio") > 0.0)
-        .filter((pl.col("speed_ratio") / pl.col("speed_ratio").median().over(within) - 1.0).abs() < WIDEST_SHARE)
-        .with_columns((share - 1.0).alias("y"), (pl.col("rigid_loss") - pl.col("rigid_loss").mean().over(within)).alias("x"))
-    )
-    sums = by_group(struck, keys).agg(
-        pl.len().cast(pl.Int64).alias("n"),
-        pl.col("session_id").n_unique().cast(pl.Int64).alias("k"),
-        pl.col("rigid_loss").sum().alias("loss"),
-        (pl.col("x") ** 2).sum().alias("xx"),
-        (pl.col("x") * pl.col("y")).sum().alias("xy"),
-        (pl.col("y") ** 2).sum().alias("yy"),
-    )
-    parts = ["n", "k", "loss", "xx", "xy", "yy"]
-    so_far = (
-        shots.select(keys)
-        .unique()
-        .join(sums, on=keys, how="left")
-        .sort(keys)
-        .with_columns(pl.col(name).fill_null(0).cum_sum().over("player_id", "club") for name in parts)
-    )
-    slope, mean = pl.col("xy") / pl.col("xx"), pl.col("loss") / pl.col("n")
-    variance = (pl.col("yy") - slope * pl.col("xy")) / (pl.col("n") - pl.col("k") - 1)
-    error = (variance / pl.col("xx")).sqrt()
+    so_far = months.sort(_MONTH).select(*_MONTH, *(pl.col(name).cum_sum().over("player_id", "club") for name in _SUMS))
+    n, sessions, loss, xx, xy, yy = (pl.col(name) for name in _SUMS)
+    slope, mean = xy / xx, loss / n
+    error = ((yy - slope * xy) / (n - sessions - 1) / xx).sqrt()
     return (
         so_far.with_columns((-slope / (1.0 - slope * mean)).alias("own"), error.alias("own_error"))
         .with_columns(_source())
         .select(
-            *keys,
+            *_MONTH,
             _chosen("own", PUBLISHED_FACTOR).alias("strike_factor"),
             _chosen("own_error", PUBLISHED_FACTOR_ERROR).alias("strike_factor_error"),
             "strike_factor_source",
-            pl.col("n").alias("strike_factor_n"),
+            n.alias("strike_factor_n"),
         )
     )
 
@@ -88,7 +105,7 @@ def strike_factors(shots: pl.DataFrame) -> pl.DataFrame:
 def _source() -> pl.Expr:
     clear = (pl.col("own_error") <= LARGEST_ERROR) & pl.col("own").is_between(*FACTOR_LIMITS)
     return (
-        pl.when(pl.col("n") < FEWEST_STRIKES)
+        pl.when(pl.col("strike_n") < FEWEST_STRIKES)
         .then(pl.lit("too_few"))
         .when(clear.fill_null(value=False))
         .then(pl.lit("own"))

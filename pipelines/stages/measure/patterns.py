@@ -8,10 +8,12 @@ import polars as pl
 
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
+from pipelines.measures.transfer.months import transfer_levels
 from pipelines.stages.measure.transfer import transfers_of_players
 from pipelines.stages.stale import MONTH, Apart, Read, renew
 from schemas.core.ball import PATTERN_MONTH, QUARTILE_MONTH
 from schemas.core.summaries import STILL_SESSION
+from schemas.core.transfer import TRANSFER_LEVEL
 from warehouse.connection import frame
 from warehouse.units import view_digests
 
@@ -43,11 +45,12 @@ def swings_told(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
 
 def swings_of_months(swings: Read, told: pl.DataFrame) -> Apart:
     """What the swings of a player's month tell by themselves; ``told``: their digests."""
-    return Apart("swings", (STILL_SESSION, QUARTILE_MONTH), {"swings": swings, "told": told}, swing_rows, "", by=MONTH)
+    tables = (STILL_SESSION, QUARTILE_MONTH, TRANSFER_LEVEL)
+    return Apart("swings", tables, {"swings": swings, "told": told}, swing_rows, "", by=MONTH)
 
 
 def swing_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
-    """Rows of ``still_session`` and ``quartile_month``."""
+    """Rows of ``still_session``, ``quartile_month`` and ``transfer_level``."""
     shots = read["swings"]
     unread = [pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors")]
     restated = shots.filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null()).with_columns(
@@ -55,7 +58,11 @@ def swing_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     )
     months = restated.select(*SESSION_GRAIN, "month_on").unique()
     still = session_summary(restated, _STILL, _STILL).join(months, on=list(SESSION_GRAIN), how="left")
-    return {STILL_SESSION.name: still, QUARTILE_MONTH.name: quartiles_by_month(shots)}
+    return {
+        STILL_SESSION.name: still,
+        QUARTILE_MONTH.name: quartiles_by_month(shots),
+        TRANSFER_LEVEL.name: transfer_levels(shots),
+    }
 
 
 def fitted_months(swings: Read, told: pl.DataFrame, usual: pl.DataFrame) -> Apart:
@@ -76,7 +83,7 @@ def swings_and_patterns(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator
     swings = Read("swing_of_month", _ORDER, until, told=False)
     yield swings_of_months(swings, told)
     yield fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES)))
-    yield transfers_of_players(told, as_of)
+    yield transfers_of_players(as_of)
 
 
 def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
