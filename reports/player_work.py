@@ -41,7 +41,7 @@ CHUNK, MOST_CHUNK, JOB = 50, 200, 5
 """Players whose rows are read at a time, all of them or only some, and the fewest whose pages are one job."""
 
 FEW_MARTS = 24
-"""Of so few kinds of rows those of more players are read at a time."""
+"""Of so few kinds of rows those of more players are read at a time; to ask for more costs less than to ask again."""
 
 PIECE = 0.1
 """What a piece of the pages about a player for one reader costs of all of them; to read rows and to put it in costs as much."""
@@ -237,16 +237,17 @@ def made(works: Sequence[Work], rows: dict[str, pl.DataFrame], players: Sequence
 
 
 def _chunks(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[tuple[dict[str, pl.DataFrame], list[Wanted], Beside]]:
-    """Some players at a time, with the rows that they need: those who need the same together."""
-    alike: dict[tuple[str, ...] | None, list[Wanted]] = {}
+    """Some players at a time, with the rows that they need: those who need the same few together, and those who need many."""
+    alike: dict[tuple[bool, tuple[str, ...]], list[Wanted]] = {}
     for one in players:
-        alike.setdefault(None if one.marts is None else tuple(sorted(one.marts)), []).append(one)
-    for only, some in sorted(alike.items(), key=lambda group: (group[0] is None, group[0] or ())):
-        size = CHUNK if only is None or len(only) > FEW_MARTS else MOST_CHUNK
+        few = one.marts is not None and len(one.marts) <= FEW_MARTS
+        alike.setdefault((one.marts is None, tuple(sorted(one.marts or ())) if few else ()), []).append(one)
+    for (is_all, few_marts), some in sorted(alike.items()):
+        size = MOST_CHUNK if few_marts else CHUNK
         for start in range(0, len(some), size):
             chunk = some[start : start + size]
+            asked_for = None if is_all else frozenset().union(*(one.marts or () for one in chunk))
             readers = [rooms.marts[place] for place in sorted({place for one in chunk for place in one.asked})]
-            asked_for = None if only is None else frozenset(only)
             names = narrowed_names(frozenset().union(*(reader.names_of_players(asked_for) for reader in readers)))
             rows = rooms.cache.rows_of(sorted(names), [one.player_id for one in chunk])
             withheld = frozenset().union(*(reader.names_of_players() for reader in readers)) - rows.keys()

@@ -22,11 +22,12 @@ from tests.report.conftest import KEY, LAST_ON, academy, build
 from warehouse.marts import MartCache, Marts, NotReadError, narrowed_names, players_apart
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
     from types import ModuleType
 
     import duckdb
+    import polars as pl
 
     from reports.pages.context import PageContext
     from reports.standing import Entry
@@ -61,6 +62,28 @@ def test_whatever_changes_the_pages_are_those_of_a_whole_night(con: duckdb.DuckD
         build(con, tmp_path / "site")
         if number in {2, len(EVENTS) - 1}:
             assert files(tmp_path / "site") == files(build(con, tmp_path / f"whole{number}").folder), event
+
+
+@pytest.mark.parametrize(("few", "n_readings"), [(0, 1), (1000, 2)])
+def test_rows_of_players_who_need_many_kinds_are_read_together(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, few: int, n_readings: int
+) -> None:
+    build(con, tmp_path / "site")
+    monkeypatch.setattr(player_work, "FEW_MARTS", few)
+    readings = list[list[str]]()
+    plain = MartCache.rows_of
+
+    def noted(cache: MartCache, names: Iterable[str], player_ids: list[str]) -> dict[str, pl.DataFrame]:
+        readings.append(player_ids)
+        return plain(cache, names, player_ids)
+
+    monkeypatch.setattr(MartCache, "rows_of", noted)
+    for event in (EVENTS[2], EVENTS[6]):
+        con.execute(event).fetchall()
+    build(con, tmp_path / "site")
+    assert len(readings) == n_readings
+    assert {one for player_ids in readings for one in player_ids} == {"p1", "p2"}
+    assert files(tmp_path / "site") == files(build(con, tmp_path / "whole").folder)
 
 
 class Elsewhere(Executor):
@@ -250,6 +273,14 @@ def test_a_section_is_found_again_in_the_old_page(tmp_path: Path) -> None:
     assert asked("p1", None, NUMBERS.get, tmp_path) == Asked("p1")
     assert Asked("p1").is_stale(SPEED)
     assert Asked("p1").marts is None
+
+
+def test_sections_that_begin_alike_are_told_from_each_other() -> None:
+    alike = "<section>" + "a" * 100
+    parts = {SPEED: [part(20, f"{alike}1"), part(40, f"{alike}2")], LOAD: [part(30, f"{alike}3")]}
+    page = f"{alike}0 {alike}1 {alike}9 {alike}3 {alike}2".encode()
+    found = places(parts, page)
+    assert [page[start:end].decode() for *_, start, end in (*found[SPEED], *found[LOAD])] == [f"{alike}{n}" for n in (1, 2, 3)]
 
 
 def test_what_is_to_be_made_counts_by_its_pieces(tmp_path: Path) -> None:
