@@ -163,8 +163,9 @@ def test_each_column_of_a_stall() -> None:
         {
             "player_id": "p1", "on_date": DAY, "kind": "speed_stall", "metric": "club_speed_mps", "region": "",
             "club_group": "driver",
-            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": 0.01, "n_streams": 1, "n_players": 1,
-            "strength": pytest.approx(2.0), "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.78237)),
+            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": 0.005, "n_streams": 1,
+            "n_players": 1, "strength": pytest.approx(-math.log10(0.005)),
+            "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.78237)),
             "low": pytest.approx(math.exp(3.76)), "high": pytest.approx(math.exp(3.78)), "n": 20, "reasons": ["change_28=-1.24"],
             "sources": ["s1"],
         }
@@ -174,15 +175,37 @@ def test_each_column_of_a_stall() -> None:
 @pytest.mark.parametrize(
     ("values", "expected"),
     [
-        ({"p_stall": 0.011}, [(False, True, 0.011)]),
-        ({"p_stall": 0.2}, [(False, True, 0.2)]),
+        ({"p_stall": 0.020}, [(True, True, 0.010)]),
+        ({"p_stall": 0.022}, [(False, True, 0.011)]),
+        ({"p_stall": 0.2}, [(False, True, 0.1)]),
         ({"p_stall": 0.21}, []),
         ({"p_stall": 0.005, "growth": 0.1}, [(True, True, 0.2)]),
-        ({"p_stall": 0.005, "growth": None}, [(True, True, 0.005)]),
+        ({"p_stall": 0.005, "growth": None}, [(True, True, 0.0025)]),
     ],
 )
 def test_where_a_stall_opens_and_holds(values: dict[str, Any], expected: list[tuple[bool, bool, float]]) -> None:
     assert [(row["opens"], row["holds"], row["p_value"]) for row in stalls(point(**values))] == expected
+
+
+def sessions(every_days: int, **last: Any) -> list[dict[str, Any]]:
+    """Thirteen sessions of which nothing is said but of the last."""
+    quiet = {"level": 380.0, "p_chart_down": 1.0}
+    days = [DAY + dt.timedelta(days=every_days * number) for number in range(13)]
+    return [point(on_date=day, session_id=f"s{number}", **quiet) for number, day in enumerate(days[:-1])] + [
+        point(on_date=days[-1], session_id="s12", **last)
+    ]
+
+
+@pytest.mark.parametrize(("every_days", "share"), [(2, 1.0), (4, 12 * 365.25 / 12 / 13 / 48), (7, 12 * 365.25 / 12 / 13 / 84)])
+def test_a_chance_counts_for_what_it_comes_to_in_a_month(every_days: int, share: float) -> None:
+    """Three sessions a week are 13 a month; thirteen at every 4 days begin 12 of them 48 days before, which is 7.6 a month."""
+    fall = said(*sessions(every_days, p_chart_down=0.006))[-1]
+    assert fall["p_value"] == pytest.approx(0.006 * share)
+    assert fall["opens"] == (0.006 * share <= 0.004)
+    assert fall["reasons"][-1] == "chance=0.006"
+    stall = stalls(*sessions(every_days, p_stall=0.03))[-1]
+    assert stall["p_value"] == pytest.approx(0.015 * share)
+    assert stall["opens"] == (0.015 * share <= 0.01)
 
 
 def test_a_stall_speaks_once_more_when_it_is_over() -> None:
