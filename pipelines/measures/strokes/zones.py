@@ -77,7 +77,7 @@ class ZoneStrokes:
     by_metre: Floats
 
     def at(self, left_m: Floats, out: Floats | None = None) -> Floats:
-        """Strokes, shape (4, ...) for distances left [m] of shape (...): linear between the metres; put into ``out`` where it is given."""
+        """Strokes, shape (4, ...), for distances left [m] of shape (...): linear between metres; put into ``out`` if given."""
         place = np.clip(left_m, 0.0, _LONGEST_M - 1.0)
         metre = place.astype(np.intp)
         share, strokes = place - metre, np.empty((len(self.by_metre), *place.shape)) if out is None else out
