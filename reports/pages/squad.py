@@ -160,14 +160,14 @@ def _shows_load(context: PageContext) -> bool:
     return context.audience != "coach" or context.academy.access.coach_sees_load
 
 
-def _usual(row: dict[str, Any], context: PageContext) -> str:
+def _usual(row: dict[str, Any], context: PageContext) -> str | Markup:
     if row["week_swings"] is None:
         return context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)
     some = row["days_known_7"] < WEEK_DAYS
     notes = [context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)] if some else []
     if row["usual_week_swings"] is not None:
         notes.append(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"])))
-    return "; ".join(notes)
+    return Markup("<br>").join(notes)
 
 
 def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:

@@ -22,8 +22,10 @@ from reports.findings.load_body import (
     youth_sentence,
 )
 from reports.numbers import Numbers
+from reports.pages.context import page_context
+from reports.pages.squad import _usual
 from reports.words import NARROW_SPACE, words
-from schemas.academy import Units
+from schemas.academy import Academy, Units
 
 EN = words("en")
 NUMBERS = Numbers(EN, Units("mph", "yd"))
@@ -55,6 +57,15 @@ def test_a_week_with_an_unknown_day_says_that_its_number_is_scaled_up() -> None:
     scaled = "It is scaled up from the 6 of 7 days that are known."
     assert plain(week_sentence(row, NUMBERS)).endswith(f"(250). {scaled}")
     assert plain(week_sentence(row | {"usual_week_swings": None}, NUMBERS)).endswith(f"well enough. {scaled}")
+
+
+def test_a_week_of_the_squad_says_how_many_days_of_it_are_known() -> None:
+    context = page_context(Academy("Lakeside", "Europe/Berlin"), "coach", dt.date(2026, 3, 1))
+    row = {"week_swings": 225.0, "usual_week_swings": 250.0, "days_known_7": 6}
+    assert _usual(row, context) == "6 of 7 days known<br>four weeks before: 250"
+    assert _usual(row | {"days_known_7": 7}, context) == "four weeks before: 250"
+    assert _usual(row | {"usual_week_swings": None}, context) == "6 of 7 days known"
+    assert _usual(row | {"week_swings": None, "days_known_7": 3}, context) == "3 of 7 days known"
 
 
 @pytest.mark.parametrize(
