@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from schemas.core.transfer import MONTH_TOLD
 from schemas.tables import Column, Table, day, integer, known, number, text, truth
 
 _PLAYER_MONTH = (
@@ -121,18 +122,7 @@ TRANSFER_MONTH = Table(
     (
         *known("player_id club", required=True),
         _GROUP,
-        day("month_on", "First day of the month.", required=True),
-        integer("n_shots", "Shots with club speed, ball speed and launch.", required=True),
-        integer("n_sessions", "Sessions.", required=True),
-        number("club_speed_mps", "m/s", "Mean over sessions of the median club speed.", required=True),
-        number("club_speed_error_mps", "m/s", "Standard error of it, between sessions; null below 3 sessions."),
-        number(
-            "speed_ratio", "", "Median ball speed over club speed, restated for the reference ball and device.", required=True
-        ),
-        number("launch_deg", "deg", "Median launch.", required=True),
-        number("spin_rpm", "rpm", "Median spin."),
-        number("carry_m", "m", "Mean over sessions of the median comparable carry."),
-        number("carry_error_m", "m", "Standard error of it, between sessions; null below 3 sessions."),
+        *MONTH_TOLD,
         number(
             "strike_loss",
             "",

@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text, truth
+from schemas.tables import Column, Table, day, integer, known, number, text, truth
+
+MONTH_TOLD: tuple[Column, ...] = (
+    day("month_on", "First day of the month.", required=True),
+    integer("n_shots", "Shots with club speed, ball speed and launch.", required=True),
+    integer("n_sessions", "Sessions.", required=True),
+    number("club_speed_mps", "m/s", "Mean over sessions of the median club speed.", required=True),
+    number("club_speed_error_mps", "m/s", "Standard error of it, between sessions; null below 3 sessions."),
+    number("speed_ratio", "", "Median ball speed over club speed, restated for the reference ball and device.", required=True),
+    number("launch_deg", "deg", "Median launch.", required=True),
+    number("spin_rpm", "rpm", "Median spin."),
+    number("carry_m", "m", "Mean over sessions of the median comparable carry."),
+    number("carry_error_m", "m", "Standard error of it, between sessions; null below 3 sessions."),
+)
+"""What a month of one player with one club says of speed and carry."""
 
 TRANSFER_LEVEL = Table(
     "transfer_level",
@@ -11,18 +25,7 @@ TRANSFER_LEVEL = Table(
     (
         *known("player_id club", required=True),
         text("club_group", "Group of clubs: driver, fairway, hybrid, iron, wedge.", required=True),
-        day("month_on", "First day of the month.", required=True),
-        integer("n_shots", "Shots with club speed, ball speed and launch.", required=True),
-        integer("n_sessions", "Sessions.", required=True),
-        number("club_speed_mps", "m/s", "Mean over sessions of the median club speed.", required=True),
-        number("club_speed_error_mps", "m/s", "Standard error of it, between sessions; null below 3 sessions."),
-        number(
-            "speed_ratio", "", "Median ball speed over club speed, restated for the reference ball and device.", required=True
-        ),
-        number("launch_deg", "deg", "Median launch.", required=True),
-        number("spin_rpm", "rpm", "Median spin."),
-        number("carry_m", "m", "Mean over sessions of the median comparable carry."),
-        number("carry_error_m", "m", "Standard error of it, between sessions; null below 3 sessions."),
+        *MONTH_TOLD,
         number("carry_pooled_m", "m", "Carry by the pooled coefficients of drag and lift."),
         number("carry_bearman_harvey_m", "m", "Carry by those of Bearman and Harvey."),
         number("rigid_loss", "", "Mean share of ball speed that its strikes cost a rigid head; null below 10 strikes."),
