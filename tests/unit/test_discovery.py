@@ -34,3 +34,8 @@ def test_joint_p_value_keeps_its_size_when_nothing_happens() -> None:
 def test_values_that_are_no_probabilities_are_refused() -> None:
     with pytest.raises(ValueError, match="within 0 and 1"):
         adjusted_p_values(np.array([0.2, 1.2]))
+
+
+def test_one_chance_of_several_tests_is_at_most_one() -> None:
+    assert joint_p_value(np.array([0.6]), 4) == 1.0
+    assert joint_p_value(np.array([0.2]), 4) == pytest.approx(0.8)
