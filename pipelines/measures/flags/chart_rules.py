@@ -181,7 +181,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
     of_speed = _of_streams(points.filter(pl.col("metric") == "club_speed_mps"))
-    chance = PROVEN_SHARE * pl.col("p_stall") * share_of_looks(STREAM)
+    chance = PROVEN_SHARE * pl.col("p_stall") * pl.col("looks")
     judged = of_speed.with_columns(chance.alias("chance")).with_columns(
         (pl.col("chance") <= STALL_AT).alias("opens"),
         (pl.col("p_stall") <= OVER_AT).alias("holds"),
@@ -217,7 +217,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
         _side("chart").alias("sum"),
         (pl.when("upward").then(1.0).otherwise(-1.0) * (pl.col("level") - pl.col("usual"))).alias("beyond"),
     )
-    sided = sided.with_columns((pl.col("chance") * share_of_looks(STREAM)).alias("p_value"))
+    sided = sided.with_columns((pl.col("chance") * pl.col("looks")).alias("p_value"))
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
     beyond = pl.col("beyond").fill_null(-1.0)
     worth = beyond >= rule.worth * pl.col("worthwhile")
@@ -301,11 +301,10 @@ def _drawn(rule: ChartRule) -> tuple[pl.Expr, pl.Expr]:
     toward = pl.when("upward").then(1.0).otherwise(-1.0)
     likely = toward * likely_change(pl.col("beyond"), _error(), true_spread(pl.col("metric")) * pl.col("worthwhile"))
     settle = sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))
-    told = (likely, settle)
-    if rule.by_shots:
-        unsure = pl.col("p_value") > (RULES[rule.kind].largest_p_value or 0.0)
-        told = (pl.when(unsure).then(likely), pl.when(unsure).then(settle))
-    return told
+    if not rule.by_shots:
+        return likely, settle
+    unsure = pl.col("p_value") > RULES[rule.kind].largest_p_value
+    return pl.when(unsure).then(likely), pl.when(unsure).then(settle)
 
 
 def _evidence(rule: ChartRule) -> list[pl.Expr]:
@@ -343,8 +342,9 @@ def _normal_cdf(z: pl.Expr) -> pl.Expr:
 
 
 def _of_streams(points: pl.DataFrame) -> pl.DataFrame:
-    """One row per stream and day (the last session of the day)."""
-    return points.sort(*STREAM, "on_date", "session_id").unique([*STREAM, "on_date"], keep="last", maintain_order=True)
+    """One row per stream and day (the last session of the day), and ``looks``, how often the player comes."""
+    days = points.sort(*STREAM, "on_date", "session_id").unique([*STREAM, "on_date"], keep="last", maintain_order=True)
+    return days.with_columns(share_of_looks(STREAM).alias("looks"))
 
 
 def _with_sources(streams: pl.DataFrame, told: pl.Expr) -> pl.DataFrame:

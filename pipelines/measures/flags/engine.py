@@ -163,14 +163,14 @@ def _note(state: State, night: dt.date, look: Look) -> None:
     if episode is None:
         return
     episode.last_row = night
-    episode.streams |= {stream: (said, night) for stream, said in look.streams.items()}
+    episode.hear(night, look.streams)
     if HOLDS in look.streams.values():
         episode.last_held = night
 
 
 def _raise(state: State, night: dt.date, look: Look) -> None:
     episode = Episode(flag_id(state.id_key, look.key, night), look.key, look.rule, night, night, night, evidence=look.lead)
-    episode.streams = {stream: (said, night) for stream, said in look.streams.items()}
+    episode.hear(night, look.streams)
     state.open[look.key] = episode
     _record(state, night, episode, "raised")
     _hold_back(state, night, episode)

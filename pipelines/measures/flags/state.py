@@ -44,6 +44,10 @@ class Episode:
     led_by: str = ""
     streams: dict[str, tuple[str, dt.date]] = field(default_factory=dict)
 
+    def hear(self, night: dt.date, said: Mapping[str, str]) -> None:
+        """Take in what streams say on a night."""
+        self.streams |= {stream: (word, night) for stream, word in said.items()}
+
     def holding(self, night: dt.date) -> bool:
         """Whether a stream holds it open that has spoken within the days after which a flag lapses."""
         return any(said == HOLDS and (night - on).days < self.rule.lapse_days for said, on in self.streams.values())
