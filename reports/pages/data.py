@@ -134,7 +134,7 @@ def _here(marts: Marts, context: PageContext) -> tuple[pl.DataFrame, pl.DataFram
     """The players who are still here, those with most empty weeks of the last half year first; and these weeks."""
     first = context.as_of - timedelta(weeks=WEEKS)
     here = marts.rows("mart_player").filter(~pl.col("has_left")).select("player_id", "alias")
-    weeks = marts.rows("mart_coverage").filter(pl.col("week_on") >= first, pl.col("week_on") <= context.as_of)
+    weeks = marts.rows("mart_coverage").filter(pl.col("week_on") > first, pl.col("week_on") <= context.as_of)
     came = weeks.filter(pl.col("n_session_days") + pl.col("n_answer_days").fill_null(0) > 0).group_by("player_id").len("n_weeks")
     order = (
         here.join(came, on="player_id", how="left")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from typing import TYPE_CHECKING
 
+import polars as pl
 import pytest
 
 from reports.pages import data as data_page
@@ -96,3 +98,13 @@ def test_first_sentences_of_sections_are_there_for_each_group_alone(
     con.execute("update player set left_on = '2020-01-01' where player_id = 'p2'").fetchall()
     (today,) = today_page.pages(marts, context)
     assert _of_groups(today.body, context.words("today.missing")) == {"north": context.words("today.nothing_missing_of_group")}
+
+
+@pytest.mark.parametrize("weekday", range(7))
+def test_of_the_last_26_weeks_there_are_26_on_every_day_of_the_week(con: duckdb.DuckDBPyConnection, weekday: int) -> None:
+    as_of = LAST_ON + dt.timedelta(days=1 + weekday)
+    begun = [dt.datetime.combine(as_of - dt.timedelta(days=back), dt.time(9)) for back in range(7 * 30)]
+    insert(con, "session", [row("session", session_id=f"s{n}", player_id="p1", started_at=at) for n, at in enumerate(begun)])
+    order, weeks = data_page._here(Marts(con, "coach"), page_context(academy(), "coach", as_of))
+    assert order.filter(pl.col("player_id") == "p1")["n_weeks"].item() == data_page.WEEKS
+    assert weeks["week_on"].n_unique() == data_page.WEEKS
