@@ -47,6 +47,9 @@ _BEHIND = {
 """What stands behind the numbers of a kind; kinds that are not here say it in their sentence."""
 
 
+OF_ITS_DAY = frozenset({"load_jump", "load_flat", "answers_fewer", "plan_gap", "overuse_pattern"})
+"""Kinds that tell of a span of days up to the night of their numbers, and whose value is not followed from then on."""
+
 STROKE_KINDS = frozenset({"speed_cost", "strokes_worse", "strokes_better"})
 """Kinds whose value is a change of strokes a round."""
 
@@ -193,8 +196,13 @@ def _interval(row: Mapping[str, Any], numbers: Numbers) -> str:
 
 
 def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
-    """Of which day the numbers of an open flag are, and the value of today; empty where it reads alike or is not known."""
+    """Of which day the numbers of an open flag are, and the value of today; empty where it reads alike or is not known.
+
+    What tells of a span of days that has gone by is of its day for good, also when the flag is closed.
+    """
     words, now, said_on = numbers.words, row.get("now_value"), row.get("said_on")
+    if row["kind"] in OF_ITS_DAY and said_on:
+        return " " + words("flag.then", day=words.day(said_on))
     is_open = row.get("closed_on") is None
     if now is None or row.get("value") is None or not is_open or not said_on or row["now_on"] <= said_on:
         return ""

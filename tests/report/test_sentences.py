@@ -352,3 +352,13 @@ def test_of_a_share_points_are_likely_to_be_real_and_not_per_cent_of_it() -> Non
     )
     sure = flag_sentence(row | {"reasons": ["chart=3.0"]}, EN, UNITS)
     assert plain(sure).endswith("wild: 6.4 %, before 1.8 %.")
+
+
+@pytest.mark.parametrize("kind", ["load_jump", "load_flat", "answers_fewer", "plan_gap", "overuse_pattern"])
+@pytest.mark.parametrize("closed", [None, dt.date(2026, 4, 1)])
+def test_what_is_said_of_days_gone_by_says_of_which_day_it_is(kind: str, closed: dt.date | None) -> None:
+    row = flag(kind, metric="week_swings", value=127.0, baseline=20.0, reasons=["load_up", "speed_fall"], closed_on=closed)
+    row |= {"said_on": dt.date(2026, 3, 1), "now_value": None}
+    assert flag_sentence(row, EN, UNITS).endswith(" So it was on 1 March 2026.")
+    assert flag_sentence(row, words("de"), UNITS).endswith(" So war es am 1. März 2026.")
+    assert "So it was" not in flag_sentence(row | {"kind": "speed_fall"}, EN, UNITS)
