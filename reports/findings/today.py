@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.order import reading_order, weight
+from reports.findings.order import mark_of, reading_order, weight
 
 if TYPE_CHECKING:
     from datetime import date
@@ -32,6 +32,12 @@ class Message:
     lead: Row
     others: tuple[Row, ...]
     weight: float
+
+    @property
+    def mark(self) -> str:
+        """The strongest mark of all that is open: a notice that leads does not hide an alert."""
+        marks = {mark_of(row) for row in (self.lead, *self.others)}
+        return next(name for name in ("alert", "notice", "good") if name in marks)
 
 
 def messages(flags: pl.DataFrame, *, body_first: bool) -> list[Message]:

@@ -13,7 +13,7 @@ from reports.findings.load_body import state_word
 from reports.findings.order import mark_of
 from reports.findings.today import Message, closed_since, messages, new_since
 from reports.markup import joined
-from reports.pages.finding_lines import mark, marked, record_line, state_line, what_to_do
+from reports.pages.finding_lines import marked, record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
@@ -42,8 +42,13 @@ def flag_href(row: dict[str, Any], context: PageContext, page_path: str) -> str:
 def _also(message: Message, context: PageContext) -> Markup:
     if not message.others:
         return Markup("")
-    kinds = [flag_kind(row["kind"], context.words) for row in message.others]
-    return paragraph(context.words("today.also", kinds=context.words.listing(sorted(set(kinds)))), "evidence")
+    words = context.words
+    marks: dict[str, set[str]] = {}
+    for row in message.others:
+        marks.setdefault(flag_kind(row["kind"], words), set()).add(mark_of(row))
+    hidden = {"alert"} - {mark_of(message.lead)}
+    kinds = [words("today.also_alert", kind=kind) if hidden & found else kind for kind, found in sorted(marks.items())]
+    return paragraph(words("today.also", kinds=words.listing(kinds)), "evidence")
 
 
 def message_item(message: Message, context: PageContext, page_path: str = PATH) -> Markup:
@@ -56,7 +61,9 @@ def message_item(message: Message, context: PageContext, page_path: str = PATH) 
     )
     evidence = paragraph(flag_evidence(row, words, units), "evidence")
     lines = (said, what_to_do(row, context), evidence, _also(message, context), state_line(row, context))
-    return Markup("<li><div>{}</div><div>{}</div></li>").format(mark(row, context), joined(lines))
+    return Markup("<li><div>{}</div><div>{}</div></li>").format(
+        marked(message.mark, words(f"level.{message.mark}")), joined(lines)
+    )
 
 
 def bulletin(found: list[Message], context: PageContext, page_path: str = PATH, first_items: Sequence[Markup] = ()) -> Markup:
@@ -179,7 +186,7 @@ def _names(players: pl.DataFrame, context: PageContext) -> Markup:
 def _lead(found: list[Message], context: PageContext) -> str:
     """How many need a look; good news is told apart, and counts as none."""
     words, day = context.words, context.words.day(context.as_of)
-    marks = Counter(mark_of(message.lead) for message in found)
+    marks = Counter(message.mark for message in found)
     n_alerts, n_waiting, n_good = (marks[name] for name in ("alert", "notice", "good"))
     good = f" {words.count('today.lead_good', n_good)}" if n_good else ""
     if n_alerts:

@@ -10,7 +10,7 @@ import pytest
 
 from reports.findings.today import messages
 from reports.pages.context import page_context
-from reports.pages.today import _lead
+from reports.pages.today import _lead, message_item
 from tests.report.conftest import LAST_ON, academy, build, flags, insert, row
 
 if TYPE_CHECKING:
@@ -62,3 +62,13 @@ def test_what_waits_is_said_in_numbers_only(con: duckdb.DuckDBPyConnection, tmp_
         text = built.text(f"{audience}/index.html")
         assert said in re.sub(r"\s+", " ", text)
         assert "spine" not in text
+
+
+def test_a_notice_that_leads_does_not_hide_an_alert_of_the_same_player() -> None:
+    rows = [flag("p1", "overuse_pattern", "notice"), flag("p1", "load_jump", "alert") | {"flag_id": "p1b", "value": 9.0}]
+    found = messages(pl.DataFrame(rows), body_first=True)
+    assert (found[0].lead["kind"], found[0].mark) == ("overuse_pattern", "alert")
+    assert _lead(found, CONTEXT) == "One player needs a look on 15 March 2026."
+    item = message_item(found[0], page_context(academy(), "physio", LAST_ON))
+    assert "Also open: load jump (alert)." in item
+    assert 'class="mark alert"' in item or ">Alert<" in item
