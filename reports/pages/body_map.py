@@ -23,7 +23,7 @@ from reports.tables import Cell, Head, Row, table
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Container, Iterator, Sequence
+    from collections.abc import Callable, Container, Iterator, Sequence
     from datetime import date
 
     from reports.pages.context import PageContext
@@ -65,7 +65,7 @@ def _above(row: dict[str, Any]) -> float:
     return float(row["mean_answer"] - (2.0 if row["normal"] is None else row["normal"]))
 
 
-_WEEK = ("item", "week_starting", "mean_answer", "n_days_above", "normal")
+_WEEK = ("item", "week_starting", "n_answers", "mean_answer", "n_days_above", "normal")
 
 
 def body_weeks(player: PlayerMarts) -> list[dict[str, Any]]:
@@ -129,12 +129,10 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
         return None
     words = context.words
     own = context.audience == "player"
-    present, newest = {row["item"] for row in weeks}, _newest(weeks)
+    present = {row["item"] for row in weeks}
     names = [*regions_of(present), *(name for name in _STATES if name in present)]
-    above = {row["item"] for row in weeks if row["n_days_above"] >= MARKED_DAYS and row["week_starting"] == newest}
     handed = player.listed("mart_player")[0]["handed"]
-    listed = words.listing([item_name(name, context, handed) for name in names if name in above])
-    answer = words("body.above", items=listed) if listed else words("body.nothing_above")
+    answer = _answer(weeks, lambda above: [item_name(name, context, handed) for name in names if name in above], context)
     lasts = bullets(body_lasts(player, context))
     drawn = body_table(player, context, names, handed=handed)
     blocks: list[str | Markup] = [lasts, drawn, paragraph(words("body.legend"), "quiet-note")]
@@ -144,6 +142,21 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
         blocks.append(_mobility(player, context))
     question = words("body.question_own" if own else "body.question")
     return Part(52, section(question, answer, *blocks, anchor="body"), body_shown=True, label="body")
+
+
+def _answer(weeks: Sequence[dict[str, Any]], named: Callable[[set[str]], list[str]], context: PageContext) -> str:
+    """What lies above the own normal in the newest week of which it can be told, with that week's day."""
+    words, newest, who = context.words, _newest(weeks), "own" if context.audience == "player" else "their"
+    of_days = [row for row in weeks if row["n_answers"] >= MARKED_DAYS and row["week_starting"] >= newest - timedelta(weeks=1)]
+    if not of_days:
+        return words("body.too_few", week=words.day(newest))
+    told = [row for row in of_days if row["normal"] is not None]
+    if not told:
+        return words(f"body.learning_{who}")
+    week = max(row["week_starting"] for row in told)
+    above = {row["item"] for row in told if row["week_starting"] == week and row["n_days_above"] >= MARKED_DAYS}
+    key = "above" if above else "nothing_above"
+    return words(f"body.{key}_{who}", items=words.listing(named(above)), week=words.day(week))
 
 
 _STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
@@ -192,13 +205,31 @@ def _squad_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     return cell if quiet else Cell(cell.shown, note=region_name(row["region"], context.words))  # type: ignore[index] # not None here
 
 
-def _concern(row: dict[str, Any] | None) -> tuple[bool, float]:
-    """How much a player's newest week asks: whether days lay above the own normal, and by how much."""
-    return (False, -99.0) if row is None else (bool(row["is_above"]), _above(row))
+def _concern(row: dict[str, Any]) -> tuple[bool, float]:
+    """How much a player's week asks: whether days lay above the own normal, and by how much."""
+    return bool(row["is_above"]), _above(row)
 
 
-def _lead(n_above: int, context: PageContext) -> str:
-    return context.words.count("body.lead", n_above) if n_above else context.words("body.lead_none")
+NOT_TOLD = (False, -99.0)
+"""Who has no week that can be told stands last."""
+
+
+def _judged(worst: pl.DataFrame, newest: date) -> pl.DataFrame:
+    """Of each player the newer of the last two weeks with answers of two days or more and a normal to hold them against."""
+    lately = worst.filter(pl.col("week_starting") >= newest - timedelta(weeks=1))
+    told = lately.filter(pl.col("n_answers") >= MARKED_DAYS, pl.col("normal").is_not_null())
+    return told.sort("player_id", "week_starting").unique("player_id", keep="last", maintain_order=True)
+
+
+def _lead(judged: pl.DataFrame, newest: date, context: PageContext) -> str:
+    """How many are above their own normal, of those of whom it can be told."""
+    words, since = context.words, context.words.day(newest - timedelta(weeks=1))
+    n_above, n = int(judged["is_above"].sum()), judged.height
+    if not n:
+        return words("body.lead_unknown", since=since)
+    if not n_above:
+        return words.count("body.lead_none", n, since=since)
+    return words.count("body.lead", n_above, all=words.number(n, 0), since=since)
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -217,21 +248,22 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     answered = set(weeks["player_id"])
     players = marts.rows("mart_physio_player").filter(pl.col("player_id").is_in(sorted(answered))).sort("alias", "player_id")
-    ordered = sorted(players.to_dicts(), key=lambda row: _concern(found.get((row["player_id"], mondays[0]))), reverse=True)
+    judged, of = _judged(worst, mondays[0]), pl.col("player_id")
+    asks = {row["player_id"]: _concern(row) for row in judged.iter_rows(named=True)}
+    ordered = sorted(players.to_dicts(), key=lambda row: asks.get(row["player_id"], NOT_TOLD), reverse=True)
     rows = [
         Row([Cell(link(context.href(PATH, f"{context.player_path(row['player_id'])}#body"), row["alias"]), row["alias"]),
              *(_squad_cell(found.get((row["player_id"], monday)), context) for monday in mondays)])
         for row in ordered
     ]  # fmt: skip
-    above = worst.filter(pl.col("week_starting") == mondays[0], pl.col("is_above"))["player_id"].to_list()
     listing = table(heads, rows, caption=words("body.squad_table", n=WEEKS), sortable=True, kind="heat-map")
     body = joined([listing, paragraph(words("body.legend"), "quiet-note")])
     yield Page(
         PATH,
         title,
         body,
-        lead=_lead(len(above), context),
-        group_leads=leads_by_group(marts, lambda ids: _lead(sum(player in ids for player in above), context)),
+        lead=_lead(judged, mondays[0], context),
+        group_leads=leads_by_group(marts, lambda ids: _lead(judged.filter(of.is_in(sorted(ids))), mondays[0], context)),
         nav="body.title",
         order=16,
         kind="page wide",  # twelve weeks with the names of regions: upright the browser would print them too small
