@@ -157,6 +157,12 @@ class Numbers:
         how = self.quantity(name)
         return round(value * how.factor, how.digits + 1) + 0.0
 
+    def apart(self, name: str, one: float, other: float) -> float:
+        """How far two values are apart as they are printed: no part of it may be printed as more."""
+        how = self.quantity(name)
+        first, second = (round(value * how.factor, how.digits) for value in (one, other))
+        return abs(first - second) / how.factor
+
     def bare(self, name: str, value: float | None, *, signed: bool = False) -> str:
         """The number without its unit: for cells whose header names the unit. A dash when it is missing."""
         if value is None or not math.isfinite(value):
@@ -169,15 +175,28 @@ class Numbers:
 
     def with_unit(self, name: str, value: float | None, *, signed: bool = False) -> str:
         """The number with its unit: ``112.4 mph``."""
-        text, unit = self.bare(name, value, signed=signed), self.unit(name)
-        return text if text == DASH else beside_unit(text, unit)
+        return self._beside_unit(name, self.bare(name, value, signed=signed))
+
+    def _beside_unit(self, name: str, text: str) -> str:
+        return text if text == DASH else beside_unit(text, self.unit(name))
+
+    def end(self, name: str, value: float | None) -> str:
+        """An end of an interval of a change, without its unit: never printed as zero unless it is."""
+        if value is None or not math.isfinite(value):
+            return DASH
+        how = self.quantity(name)
+        return self.words.end(value * how.factor, how.digits)
+
+    def end_with_unit(self, name: str, value: float | None) -> str:
+        """An end of an interval of a change with its unit: ``−0.04 mph``."""
+        return self._beside_unit(name, self.end(name, value))
 
     def interval(self, name: str, low: float | None, high: float | None, *, signed: bool = False) -> str:
-        """``110.9 to 113.8``; a dash when either end is missing."""
+        """``110.9 to 113.8``, of a change (signed) ``−0.8 to −0.04``; a dash when either end is missing."""
         if low is None or high is None:
             return DASH
-        first, last = self.bare(name, low, signed=signed), self.bare(name, high, signed=signed)
-        return self.words("numbers.interval", low=first, high=last)
+        text = self.end if signed else self.bare
+        return self.words("numbers.interval", low=text(name, low), high=text(name, high))
 
     def estimate(
         self, name: str, value: float | None, low: float | None, high: float | None, n: int | None = None, *, signed: bool = False

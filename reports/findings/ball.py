@@ -75,7 +75,7 @@ def moved_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
 def _item(row: Mapping[str, Any], numbers: Numbers) -> str:
     words = numbers.words
     values = {"course": course_phrase(row["course"], words), "amount": stroke_text(row["change"], numbers)}
-    low, high = (words.number(row[name], 1, signed=True) for name in ("change_low", "change_high"))
+    low, high = (words.end(row[name], 1) for name in ("change_low", "change_high"))
     interval = words("numbers.interval_90", interval=words("numbers.interval", low=low, high=high))
     return words(f"ball.item.{verdict(row)}", interval=interval, **values)
 
@@ -192,8 +192,8 @@ def _arrived(row: Mapping[str, Any], numbers: Numbers) -> str:
     words, change = numbers.words, numbers.with_unit("spread", row["carry_change_m"], signed=True)
     if row["carry_change_low_m"] is None:
         return words("transfer.arrived_without", change=change)
-    low, high = (numbers.bare("spread", row[name], signed=True) for name in ("carry_change_low_m", "carry_change_high_m"))
-    interval = words("numbers.interval_90", interval=words("numbers.interval", low=low, high=high))
+    ends = numbers.interval("spread", row["carry_change_low_m"], row["carry_change_high_m"], signed=True)
+    interval = words("numbers.interval_90", interval=ends)
     return words("transfer.arrived", change=change, interval=interval)
 
 

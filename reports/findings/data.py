@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import metric_name
-from reports.findings.trend import change_text
+from reports.findings.trend import change_text, end_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,12 +40,12 @@ def rule_name(rule: str, words: Words) -> str:
 
 
 def offset_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
-    """What a device reads above the others, with its error: in per cent where changes are relative, else in the unit."""
+    """What a device reads above the one it is compared with, and the error: in per cent where changes are relative."""
     words = numbers.words
     return words(
         "data.offset" if row["error"] is not None else "data.offset_untold",
         metric=metric_name(row["metric"], words),
         offset=change_text(row["metric"], row["offset"], numbers),
-        error=change_text(row["metric"], row["error"], numbers).lstrip("+"),
+        error=end_text(row["metric"], row["error"], numbers).lstrip("+"),
         bridges=words.number(row["n_bridges"], 0),
     )

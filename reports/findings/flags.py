@@ -159,11 +159,13 @@ def _moved(row: Mapping[str, Any], words: Words) -> str:
 
 def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
     """How much of the change is likely to be real: flags pick the largest, and what was seen of them is too large."""
-    likely, baseline, metric = _reason(row, "likely"), row.get("baseline"), str(row.get("metric") or "")
-    if likely is None or baseline is None or metric not in TREND_METRICS:
+    likely, baseline, value = _reason(row, "likely"), row.get("baseline"), row.get("value")
+    metric = str(row.get("metric") or "")
+    if likely is None or baseline is None or value is None or metric not in TREND_METRICS:
         return ""
     amount = abs(baseline * math.expm1(likely / 100.0)) if TREND_METRICS[metric].is_relative else abs(likely)
     quantity = "points" if TREND_METRICS[metric].change_unit == "points" else _quantity(row)
+    amount = min(amount, numbers.apart(_quantity(row), value, baseline))
     text, nothing = (numbers.with_unit(quantity, one) for one in (amount, 0.0))
     return " " + (numbers.words("flag.likely_none") if text == nothing else numbers.words("flag.likely", amount=text))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import capital, club_name, metric_name, region_name, sided
-from reports.findings.trend import change_text, relative_pct
+from reports.findings.trend import change_text, end_text, relative_pct
 from reports.numbers import METRIC_QUANTITY
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def what_lasts(row: Mapping[str, Any], numbers: Numbers) -> str:
 def lasting_cells(row: Mapping[str, Any], numbers: Numbers) -> list[str]:
     """Quantity, comparison, then, now, total change, its 90 % interval, and n."""
     metric = _metric(row)
-    low, high = (_change(metric, row[name], numbers) for name in ("change_low", "change_high"))
+    low, high = (_end(metric, row[name], numbers) for name in ("change_low", "change_high"))
     return [
         what_lasts(row, numbers),
         against_phrase(row, numbers),
@@ -76,6 +76,14 @@ def _change(metric: str, value: float, numbers: Numbers) -> str:
     if metric == "stiffness":
         return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
     return change_text(metric, value, numbers)
+
+
+def _end(metric: str, value: float, numbers: Numbers) -> str:
+    if metric == "week_swings":
+        return numbers.end_with_unit("percent", relative_pct(value))
+    if metric == "strokes":
+        return numbers.words("ball.strokes", n=numbers.words.end(value, 1))
+    return numbers.end_with_unit("rating", value) if metric == "stiffness" else end_text(metric, value, numbers)
 
 
 def _behind(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -146,6 +146,9 @@ def burden_sentence(row: Mapping[str, Any], words: Words) -> str:
     injuries = words.count("squad_health.injuries", row["n"])
     if row["incidence_low"] is None:
         return words("squad_health.burden_small", injuries=injuries, hours=words.number(row["hours"], 0))
+    if row["burden_low"] is None:
+        high = words.number(row["incidence_high"], 2)
+        return words("squad_health.burden_none", hours=words.number(row["hours"], 0), high=high)
     return words(
         "squad_health.burden",
         injuries=injuries,

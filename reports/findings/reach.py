@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import metric_name
-from reports.findings.trend import change_text, verdict
+from reports.findings.trend import change_text, is_apart, verdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,7 +42,7 @@ def reach_sentence(last: Mapping[str, Mapping[str, Any]], numbers: Numbers) -> s
     if not followers:
         return words("reach.no_ball", speed=values["speed"])
     if way in {"flat", "open"}:
-        return words(f"reach.{'flat' if way == 'flat' else 'open'}", **values)
+        return words("reach.open_apart" if way == "open" and is_apart(speed) else f"reach.{way}", **values)
     against = "down" if way == "up" else "up"
     opposed = [row for row in followers if verdict(row) in {"flat", against}]
     following = [row for row in followers if verdict(row) == way]

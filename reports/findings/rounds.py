@@ -44,8 +44,8 @@ def score_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "change": fewer_or_more(row["score_change"], numbers),
         "interval": words(
             "numbers.interval",
-            low=words.number(row["change_low"], 1, signed=True),
-            high=words.number(row["change_high"], 1, signed=True),
+            low=words.end(row["change_low"], 1),
+            high=words.end(row["change_high"], 1),
         ),
         "before": words.count("rounds.n", row["n_reference_rounds"]),
         "first": words.month(row["reference_from_on"]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import capital, metric_name, sided
-from reports.findings.trend import change_text
+from reports.findings.trend import change_text, ends_text
 from reports.numbers import METRIC_QUANTITY
 
 if TYPE_CHECKING:
@@ -61,10 +61,9 @@ def earlier_sentence(rows: Sequence[Row], words: Words) -> str:
 def return_cells(row: Mapping[str, Any], numbers: Numbers) -> list[tuple[str, str]]:
     """Quantity, normal before, last sessions, change, usual band, state, first session within: each with what stands below it."""
     words, metric = numbers.words, row["metric"]
-    low, high = (change_text(metric, row[name], numbers) for name in ("change_low", "change_high"))
     change = change_text(metric, row["change"], numbers)
     first = row["first_back_on"]
-    interval = "" if row["change"] is None else words("numbers.interval", low=low, high=high)
+    interval = "" if row["change"] is None else ends_text(row, "change_low", "change_high", metric, numbers)
     return [
         (capital(metric_name(metric, words)), ""),
         _with_n(metric, row["normal"], row["n_before"], numbers),

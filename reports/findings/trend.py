@@ -48,10 +48,24 @@ def change_text(metric: str, value: float | None, numbers: Numbers) -> str:
     return numbers.with_unit(METRIC_QUANTITY[metric], value, signed=True)
 
 
+def end_text(metric: str, value: float | None, numbers: Numbers) -> str:
+    """An end of the interval of a change, in the metric's change unit; one that is not zero is never printed as zero."""
+    if value is None:
+        return numbers.bare("percent", None)
+    how = TREND_METRICS[metric]
+    if how.is_relative:
+        return numbers.end_with_unit("percent", relative_pct(value))
+    return numbers.end_with_unit("points" if how.change_unit == "points" else METRIC_QUANTITY[metric], value)
+
+
+def ends_text(row: Mapping[str, Any], low: str, high: str, metric: str, numbers: Numbers) -> str:
+    """``−0.6 % to +0.7 %``: the interval of a change of which a row has the ends."""
+    ends = {"low": end_text(metric, row[low], numbers), "high": end_text(metric, row[high], numbers)}
+    return numbers.words("numbers.interval", **ends)
+
+
 def _change_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
-    low = change_text(row["metric"], row["change_28_low"], numbers)
-    high = change_text(row["metric"], row["change_28_high"], numbers)
-    return numbers.words("numbers.interval", low=low, high=high)
+    return ends_text(row, "change_28_low", "change_28_high", row["metric"], numbers)
 
 
 def level_text(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -82,8 +96,23 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     }
     if called == "learning":
         return capital(words.count("trend.learning", row["usual_n"], **values))
-    called_key = "stalled" if called == "open" and row["state"] == "stalled" else called
-    return capital(words(f"trend.{called_key}", **values))
+    return capital(words(f"trend.{_told_as(row, called)}", **values))
+
+
+def is_apart(row: Mapping[str, Any]) -> bool:
+    """Whether the interval of the 28-day change leaves out zero; it may still be less than is worth calling a change."""
+    return bool(row["change_28_low"] > 0.0 or row["change_28_high"] < 0.0)
+
+
+def _told_as(row: Mapping[str, Any], called: Verdict) -> str:
+    """The text of a verdict: where the interval leaves out zero, none says that nothing is seen."""
+    if called == "open" and row["state"] == "stalled":
+        return "stalled"
+    if called == "flat" and is_apart(row):
+        return "flat_small"
+    if called != "open" or not is_apart(row):
+        return called
+    return "open_more" if row["change_28_low"] > 0.0 else "open_less"
 
 
 def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -114,7 +143,6 @@ def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> st
     more, less = ("right", "left") if metric == "aim_deg" else ("more", "less")
     apart = then["change_low"] > 0.0 or then["change_high"] < 0.0
     way = (more if then["change"] > 0 else less) if then["lasts"] else "small" if apart else "same"
-    low, high = (change_text(metric, then[name], numbers) for name in ("change_low", "change_high"))
     before = then["then_level"]
     now = before * math.exp(then["change"] / 100.0) if TREND_METRICS[metric].is_relative else before + then["change"]
     return words(
@@ -123,5 +151,5 @@ def since_sentence(then: Mapping[str, Any], metric: str, numbers: Numbers) -> st
         before=sided(numbers, quantity, before) if metric == "aim_deg" else numbers.with_unit(quantity, before),
         now=sided(numbers, quantity, now) if metric == "aim_deg" else numbers.with_unit(quantity, now),
         change=change_text(metric, then["change"], numbers),
-        interval=words("numbers.interval", low=low, high=high),
+        interval=ends_text(then, "change_low", "change_high", metric, numbers),
     )

@@ -86,13 +86,9 @@ def strokes_change(strokes: Mapping[str, Any] | None, numbers: Numbers, *, bare:
     if strokes is None:
         return numbers.bare("strokes", None)
     sign = -1.0 if bare and strokes["mean"] < 0 else 1.0
-    ends = sorted((sign * strokes["low"], sign * strokes["high"]))
-    interval = numbers.words("numbers.interval", low=_strokes(ends[0], words, not bare), high=_strokes(ends[1], words, not bare))
-    return words("trial.said.strokes_amount", amount=_strokes(sign * strokes["mean"], words, not bare), interval=interval)
-
-
-def _strokes(value: float, words: Words, signed: bool) -> str:
-    return words.number(value, 1, signed=signed)
+    low, high = (words.end(end, 1) for end in sorted((sign * strokes["low"], sign * strokes["high"])))
+    interval = words("numbers.interval", low=low.lstrip("+") if bare else low, high=high.lstrip("+") if bare else high)
+    return words("trial.said.strokes_amount", amount=words.number(sign * strokes["mean"], 1, signed=not bare), interval=interval)
 
 
 def scatter_ratio(arm: Mapping[str, Any], numbers: Numbers) -> str:

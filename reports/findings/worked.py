@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.findings.ball import course_phrase
 from reports.findings.flags import region_name
-from reports.findings.trend import change_text
+from reports.findings.trend import change_text, ends_text
 
 if TYPE_CHECKING:
     from reports.numbers import Numbers
@@ -46,7 +46,6 @@ def carry_example(row: Row, air: ReferenceAir, numbers: Numbers) -> str:
 def level_example(row: Row, numbers: Numbers) -> str:
     """One session's speed, the level after it, and the change in 28 days; ``row`` is one of ``mart_trend`` with ``alias``."""
     words = numbers.words
-    low, high = (change_text(SPEED, row[f"change_28_{end}"], numbers) for end in ("low", "high"))
     return words(
         "worked.level",
         alias=row["alias"],
@@ -56,7 +55,7 @@ def level_example(row: Row, numbers: Numbers) -> str:
         level=numbers.with_unit("speed", row["level"]),
         interval=numbers.interval("speed", row["level_low"], row["level_high"]),
         change=change_text(SPEED, row["change_28"], numbers),
-        change_interval=words("numbers.interval", low=low, high=high),
+        change_interval=ends_text(row, "change_28_low", "change_28_high", SPEED, numbers),
         worthwhile=change_text(SPEED, row["worthwhile"], numbers).lstrip("+"),
     )
 

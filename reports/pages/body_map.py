@@ -45,16 +45,14 @@ def week_heads(newest: date, n_weeks: int) -> list[date]:
 def heat_cell(row: dict[str, Any] | None, context: PageContext) -> Cell:
     """A week of one item: its mean answer; a triangle where days lay above the own normal; a dot while that is being learned.
 
-    The grey behind it grows with the distance above the own normal; what counts is said by the mark too.
+    Of hours slept the triangle points down: days lay below it. The grey behind it grows with the distance above the own normal;
+    what counts is said by the mark too.
     """
     if row is None:
         return Cell(Markup('<span class="heat none">\N{EN DASH}</span>'))
-    mark = (
-        "\N{BLACK UP-POINTING TRIANGLE}"
-        if row["n_days_above"] >= MARKED_DAYS
-        else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
-    )
-    step = 0 if row["item"] == "sleep_h" else sum(_above(row) >= border for border in STEPS)
+    worse = "\N{BLACK DOWN-POINTING TRIANGLE}" if row["item"] == HOURS else "\N{BLACK UP-POINTING TRIANGLE}"
+    mark = worse if row["n_days_above"] >= MARKED_DAYS else ("\N{MIDDLE DOT}" if row["normal"] is None else "")
+    step = 0 if row["item"] == HOURS else sum(_above(row) >= border for border in STEPS)
     shown = context.words.number(row["mean_answer"], 1)
     inside = f'<span class="heat heat-{step}">{shown}{f"<b>{mark}</b>" if mark else ""}</span>'
     return Cell(Markup(inside))  # noqa: S704 - two numbers and our own mark
@@ -132,10 +130,11 @@ def _body_section(player: PlayerMarts, context: PageContext) -> Part | None:
     present = {row["item"] for row in weeks}
     names = [*regions_of(present), *(name for name in _STATES if name in present)]
     handed = player.listed("mart_player")[0]["handed"]
-    answer = _answer(weeks, lambda above: [item_name(name, context, handed) for name in names if name in above], context)
+    answer = _answer(weeks, lambda items: [item_name(name, context, handed) for name in names if name in items], context)
     lasts = bullets(body_lasts(player, context))
     drawn = body_table(player, context, names, handed=handed)
-    blocks: list[str | Markup] = [lasts, drawn, paragraph(words("body.legend"), "quiet-note")]
+    legend = " ".join(words(f"body.{name}") for name in ("legend", *(["legend_hours"] if HOURS in present else [])))
+    blocks: list[str | Markup] = [lasts, drawn, paragraph(legend, "quiet-note")]
     if not own:
         found = player.listed("mart_physio_association")
         blocks += [paragraph(association_sentence(row, context.numbers), "quiet-note") for row in found]
@@ -155,11 +154,15 @@ def _answer(weeks: Sequence[dict[str, Any]], named: Callable[[set[str]], list[st
         return words(f"body.learning_{who}")
     week = max(row["week_starting"] for row in told)
     above = {row["item"] for row in told if row["week_starting"] == week and row["n_days_above"] >= MARKED_DAYS}
-    key = "above" if above else "nothing_above"
-    return words(f"body.{key}_{who}", items=words.listing(named(above)), week=words.day(week))
+    key = "above" if above - {HOURS} else "nothing_above"
+    answer = words(f"body.{key}_{who}", items=words.listing(named(above - {HOURS})), week=words.day(week))
+    return f"{answer} {words(f'body.below_{who}', items=item_name(HOURS, context))}" if HOURS in above else answer
 
 
-_STATES = ("fatigue", "soreness", "stress", "sleep_trouble", "sleep_h")
+HOURS = "sleep_h"
+"""The one item of which less is worse."""
+
+_STATES = ("fatigue", "soreness", "stress", "sleep_trouble", HOURS)
 
 
 def _mobility(player: PlayerMarts, context: PageContext) -> Markup:

@@ -20,9 +20,10 @@ from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
 from reports.tables import Cell, Head, breakable, table
+from schemas.core.trends import FEWEST_SHARERS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from reports.pages.context import PageContext
     from reports.words import Words
@@ -219,10 +220,18 @@ def _coverage_said(shown: pl.DataFrame, n_here: int, context: PageContext) -> st
     return f"{said} {words.count('data.coverage_rest', rest)}" if rest else said
 
 
-def _device_offsets(marts: Marts, context: PageContext, device_id: str) -> Markup:
-    offsets = marts.rows("mart_device_offset").filter(pl.col("device_id") == device_id)
+def _reads(marts: Marts, context: PageContext, device: Mapping[str, Any]) -> Markup | str:
+    """What a device reads above the one it is compared with, or why that cannot be told."""
+    words = context.words
+    offsets = marts.rows("mart_device_offset").filter(pl.col("device_id") == device["device_id"])
     latest = offsets.sort("metric", "from_on").unique("metric", keep="last", maintain_order=True)
-    return bullets([offset_sentence(row, context.numbers) for row in latest.iter_rows(named=True)])
+    if latest.height:
+        return bullets([offset_sentence(row, context.numbers) for row in latest.iter_rows(named=True)])
+    if device["is_yardstick"]:
+        return words("data.is_yardstick")
+    if 0 < device["n_tied"] < FEWEST_SHARERS:
+        return words.count("data.few_tied", device["n_tied"], least=words.number(FEWEST_SHARERS, 0))
+    return words("data.no_offset" if device["n_tied"] else "data.untied")
 
 
 def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
@@ -240,7 +249,7 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
             row["device_id"],
             *(words.number(row[name], 0) for name in ("n_sessions", "n_shots", "n_players")),
             Cell(words.short_day(row["last_on"]), row["last_on"].isoformat()),
-            Cell(_device_offsets(marts, context, row["device_id"]) or words("data.no_offset")),
+            Cell(_reads(marts, context, row)),
         ]
         for row in devices.iter_rows(named=True)
     ]

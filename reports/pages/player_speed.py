@@ -11,7 +11,7 @@ from reports.chart_rows import ChartRows
 from reports.chart_shapes import REACH_METRICS
 from reports.findings.flags import capital, metric_name
 from reports.findings.reach import reach_sentence
-from reports.findings.trend import change_text, level_text
+from reports.findings.trend import change_text, ends_text, level_text
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_columns, trend_figure, trend_rows, week_ends
@@ -74,9 +74,9 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
         rows = trend_rows(player, metric, "driver")
         if rows.height:
             row = rows.row(-1, named=True)
-            low, high = (change_text(metric, row[name], numbers) for name in ("change_28_low", "change_28_high"))
             level, change = level_text(row, numbers), change_text(metric, row["change_28"], numbers)
-            cells.append([capital(metric_name(metric, words)), level, change, words("numbers.interval", low=low, high=high)])
+            interval = ends_text(row, "change_28_low", "change_28_high", metric, numbers)
+            cells.append([capital(metric_name(metric, words)), level, change, interval])
     return table(heads, cells, caption=words("player.reach_table"))
 
 

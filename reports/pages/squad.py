@@ -13,7 +13,7 @@ from reports.federation.beside import beside
 from reports.findings.flags import WEEK_DAYS
 from reports.findings.load_body import assumed_note
 from reports.findings.order import mark_of
-from reports.findings.trend import change_text
+from reports.findings.trend import change_text, ends_text
 from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.finding_lines import marked
@@ -71,8 +71,7 @@ def _year(then: dict[str, Any] | None, context: PageContext) -> tuple[float | No
     words, numbers = context.words, context.numbers
     if then is None or then["against"] != "year":
         return None, words("squad.no_year")
-    low, high = (change_text(SPEED, then[name], numbers) for name in ("change_low", "change_high"))
-    interval = words("numbers.interval", low=low, high=high)
+    interval = ends_text(then, "change_low", "change_high", SPEED, numbers)
     return then["change"], words("squad.year_change", change=change_text(SPEED, then["change"], numbers), interval=interval)
 
 
@@ -150,8 +149,8 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
         numbers.words.number(row["change"], 1, signed=True),
         note=numbers.words(
             "numbers.interval",
-            low=numbers.words.number(row["change_low"], 1, signed=True),
-            high=numbers.words.number(row["change_high"], 1, signed=True),
+            low=numbers.words.end(row["change_low"], 1),
+            high=numbers.words.end(row["change_high"], 1),
         ),
     )
 

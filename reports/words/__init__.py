@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
 _MOST_TOGETHER = 4
+_FURTHER_DIGITS = 4
 """Figures before the decimal mark that stand without a space."""
 NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -115,6 +116,11 @@ class Words:
         if len(items) < 2:
             return "".join(items)
         return f"{', '.join(items[:-1])} {self('locale.and')} {items[-1]}"
+
+    def end(self, value: float, digits: int) -> str:
+        """The signed end of an interval: one that is not zero is never printed as zero, so that its side of zero is seen."""
+        further = next((more for more in range(_FURTHER_DIGITS) if round(value, digits + more)), 0)
+        return self.number(value, digits + further, signed=True)
 
     def number(self, value: float, digits: int, *, signed: bool = False) -> str:
         """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""

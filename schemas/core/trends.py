@@ -108,9 +108,12 @@ BASELINE = Table(
     ),
 )
 
+FEWEST_SHARERS = 3
+"""Offset of a device that fewer players have used beside another one is not told: player and device cannot be told apart."""
+
 DEVICE_OFFSET = Table(
     "device_offset",
-    "What one device reads above the others, from a day on.",
+    "What one device reads above the first used of those that can be compared with it, from a day on.",
     ("device_id", "metric", "from_on"),
     (
         text("device_id", "Device.", required=True),

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from schemas.core.lasting import LASTING
 from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
-from schemas.tables import Table, day, integer, known, text
+from schemas.tables import Table, day, integer, known, text, truth
 
 _TREND = (
     "player_id club_group metric series session_id on_date club device_id n value level level_low level_high change_28 "
@@ -32,6 +32,10 @@ DEVICE = Table(
         integer("n_sessions", "Sessions.", required=True),
         integer("n_players", "Players.", required=True),
         integer("n_shots", "Shots.", required=True),
+        integer("n_tied", "Players who used it and another one within 28 days.", required=True),
+        truth(
+            "is_yardstick", "Whether others are read against it: tied to one that has an offset, none of its own.", required=True
+        ),
     ),
     readers=("coach", "physio", "data"),
 )

@@ -35,6 +35,16 @@ def test_intervals_over_players_hold_the_estimate_and_are_repeatable() -> None:
     assert one.burden_low < one.burden < one.burden_high
 
 
+def test_of_no_injury_the_incidence_is_at_most_the_printed_limit() -> None:
+    """[Garwood1936]: a count of none has the 95 % limits 0 and 3.69; from memory, as printed tables of exact limits have it."""
+    found = injury_burden(np.zeros(3, dtype=int), np.zeros(3), np.array([4000.0, 3000.0, 878.0]), np.random.default_rng(1))
+    assert found is not None
+    assert (found.n, found.incidence, found.mean_days, found.burden) == (0, 0.0, None, 0.0)
+    assert found.incidence_low == 0.0
+    assert found.incidence_high == pytest.approx(3.69 / 7.878, abs=0.001)
+    assert (found.burden_low, found.burden_high) == (None, None)
+
+
 def test_no_exposure_no_number_and_few_players_no_interval() -> None:
     rng = np.random.default_rng(3)
     assert injury_burden(INJURIES, DAYS, np.zeros(8), rng) is None

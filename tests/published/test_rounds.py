@@ -7,7 +7,8 @@ from statsmodels.stats.power import TTestIndPower
 from statsmodels.stats.proportion import proportion_confint
 from statsmodels.stats.rates import confint_poisson
 
-from pipelines.measures.strokes.rounds import ScoreSpread, count_interval, rounds_to_see, share_interval
+from pipelines.measures.intervals import count_interval, share_interval
+from pipelines.measures.strokes.rounds import ScoreSpread, rounds_to_see
 
 
 @pytest.mark.parametrize(("count", "low", "high"), [(0, 0.0, 3.69), (1, 0.025, 5.57), (10, 4.80, 18.39)])

@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
 TREND = ("up", "down", "flat", "open", "learning", "stalled")
 SINCE = ("since_more", "since_less", "since_small", "since_same")
+APART = ("flat_small", "open_more", "open_less")
+"""Texts of a verdict where the interval leaves out zero."""
 READ = (
-    *(f"trend.{name}" for name in (*TREND[:4], "stalled", "learning.one", "learning.other", *SINCE)),
+    *(f"trend.{name}" for name in (*TREND[:4], "stalled", *APART, "learning.one", "learning.other", *SINCE)),
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
     *(f"season.{name}" for name in ("gained", "lost", "same", "costs", "saves")),
     *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today"),
@@ -143,7 +145,7 @@ class Compared:
 
 def _verdict(key: str) -> str:
     name = key.split(".")[-1 if not key.startswith("trend.learning") else 1]
-    return "open" if name == "stalled" else name
+    return "open" if name == "stalled" else name.split("_")[0]
 
 
 def levels(said: list[Said]) -> Iterator[tuple[str, float]]:
@@ -174,11 +176,11 @@ def beside_intervals(said: list[Said], who: str, told: Compared) -> None:
             told.check("verdict and interval", who, holds=low >= 0, said=one)
         elif name in {"down", "since_less", "saves"}:
             told.check("verdict and interval", who, holds=high <= 0, said=one)
-        elif one.key in {"ball.item.open", "trend.since_same"}:
+        elif one.key in {"ball.item.open", "trend.since_same", "trend.open", "trend.flat"}:
             told.check("verdict and interval", who, holds=low <= 0 <= high, said=one)
-        elif name == "since_small":
+        elif name in {"since_small", "flat_small", "open_more", "open_less"}:
             told.check("verdict and interval", who, holds=low >= 0 or high <= 0, said=one)
-        if name == "flat":
+        if name in {"flat", "flat_small"}:
             told.check("flat is small", who, holds=abs(one.number("change")) <= one.number("worthwhile"), said=one)
         if one.key.startswith("trend.") and "change" in one.values:
             change = one.number("change")

@@ -18,7 +18,7 @@ from pipelines.stages.measure.load import measure_load
 from pipelines.stages.measure.overuse import measure_overuse
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.summaries import measure_summaries
-from reports.pages import parts, review
+from reports.pages import body_map, parts, review
 from reports.pages.context import page_context
 from reports.single_page import single_page
 from reports.site import build_site
@@ -277,9 +277,9 @@ def test_the_squads_health_speaks_of_each_group_alone(back: Path) -> None:
     assert {group: found[1] for group, found in forms.items() if found} == {
         "": "1 of 2", "all": "1 of 2", "one": "1 of 1", "others": "0 of 1"
     }  # fmt: skip
-    hours = {group: re.search(r"(\d+ injur\w+) with absence in (\d+) hours", told) for group, told in said.items()}
+    hours = {group: re.search(r"(\d+ injury|No injury) with absence in (\d+) hours", told) for group, told in said.items()}
     assert {group: found[1] for group, found in hours.items() if found} == {
-        "": "1 injury", "all": "1 injury", "one": "1 injury", "others": "0 injuries"
+        "": "1 injury", "all": "1 injury", "one": "1 injury", "others": "No injury"
     }  # fmt: skip
     assert "Whoever is in the group today" in said["one"]
     assert "stiffness of the lower back" in said["one"].lower()
@@ -298,7 +298,7 @@ def test_a_page_that_is_sent_speaks_of_the_group_that_it_is_about(back: Path) ->
         }
     assert "1 of 2 who sent the form" in told[""]
     assert "0 of 1 who sent the form" in told["others"]
-    assert "0 injuries with absence" in told["others"]
+    assert "No injury with absence" in told["others"]
     assert all(text.count("who sent the form had a problem") == 1 for text in told.values())
 
 
@@ -353,3 +353,26 @@ def test_german_pages_are_whole(tmp_path: Path) -> None:
     assert "Zu fragen" in text
     assert "Name, Unterschrift" in text
     assert str(parts.cautions(words("de"))) in text
+
+
+def test_less_sleep_is_below_the_own_normal_and_not_above_it() -> None:
+    context = page_context(ACADEMY, "physio", AS_OF)
+    week = {"item": "sleep_h", "mean_answer": 5.8, "n_days_above": 3, "normal": 7.8}
+    assert "5.8<b>\N{BLACK DOWN-POINTING TRIANGLE}</b>" in body_map.heat_cell(week, context).shown
+    assert "\N{BLACK UP-POINTING TRIANGLE}" in body_map.heat_cell(week | {"item": "stress"}, context).shown
+
+
+@pytest.mark.parametrize(
+    ("above", "said"),
+    [
+        (("stress", "sleep_h"), "Above their own normal in the week from 28 September 2026: stress. Below it: hours slept."),
+        (("stress",), "Above their own normal in the week from 28 September 2026: stress."),
+        (("sleep_h",), "No answer was above their own normal in the week from 28 September 2026. Below it: hours slept."),
+    ],
+)
+def test_less_sleep_is_said_to_be_below(above: tuple[str, ...], said: str) -> None:
+    context = page_context(ACADEMY, "physio", AS_OF)
+    week = {"week_starting": dt.date(2026, 9, 28), "n_answers": 4, "normal": 2.0, "n_days_above": 0}
+    weeks = [week | {"item": item, "n_days_above": 2 * (item in above)} for item in ("stress", "sleep_h")]
+    told = body_map._answer(weeks, lambda items: [body_map.item_name(item, context) for item in sorted(items)], context)
+    assert told == said

@@ -223,7 +223,18 @@ def test_what_injuries_have_cost() -> None:
         "25.8 days of absence in 1000 hours (8.3 to 51.7)."
     )
     assert burden_sentence(row | {"incidence_low": None}, EN) == (
-        "5 injuries with absence in 2400 hours over a year: too few for an interval."
+        "5 injuries with absence in 2400 hours over a year: too few players for an interval."
+    )
+    none = row | {
+        "n": 0,
+        "incidence": 0.0,
+        "incidence_low": 0.0,
+        "incidence_high": 1.537,
+        "burden_low": None,
+        "burden_high": None,
+    }
+    assert plain(burden_sentence(none, EN)) == (
+        "No injury with absence in 2400 hours over a year: 0 in 1000 hours (95 % interval 0 to 1.54)."
     )
 
 

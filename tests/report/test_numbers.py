@@ -80,6 +80,22 @@ def test_every_metric_has_a_quantity(metric: str) -> None:
     assert US.with_unit(metric, 1.0) != DASH
 
 
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(-0.84, f"{MINUS}0.8"), (0.04, "+0.04"), (-0.0004, f"{MINUS}0.0004"), (0.06, "+0.1"), (0.0, "0.0"), (1e-7, "0.0")],
+)
+def test_an_end_of_an_interval_is_printed_on_its_side_of_zero(value: float, shown: str) -> None:
+    assert words("en").end(value, 1) == shown
+    assert US.end("strokes", value) == words("en").end(value, 2)
+
+
+def test_an_interval_of_a_change_that_leaves_out_zero_does_so_in_print() -> None:
+    assert US.interval("percent", -0.81, -0.03, signed=True) == f"{MINUS}0.8 to {MINUS}0.03"
+    assert US.interval("percent", 0.03, 0.81) == "0.0 to 0.8", "the ends of a level have no side"
+    assert SI.end_with_unit("speed", 0.01) == f"+0,01{NARROW_SPACE}m/s"
+    assert US.end("speed", None) == US.end_with_unit("speed", float("nan")) == DASH
+
+
 @given(st.floats(-1e9, 1e9) | st.integers(-100_000, 100_000), st.integers(0, 3))
 def test_what_is_printed_is_the_nearest_number_with_so_many_decimals(value: float, digits: int) -> None:
     shown = words("en").number(value, digits, signed=True)

@@ -155,6 +155,18 @@ FLAT = {"p_trivial": 0.95}
         (DOWN, "down", "Club speed is down: −0.9 % in 28 days"),
         (DOWN | {"change_28_high": 0.1}, "open", "Not clear yet whether club speed is changing"),
         ({"p_trivial": 0.95}, "flat", "No clear change of club speed: +0.4 % in 28 days"),
+        ({"p_trivial": 0.95, "change_28_low": 0.1}, "flat", "Hardly any change of club speed: +0.4 % in 28 days"),
+        (
+            {"change_28_low": 0.1},
+            "open",
+            "Club speed has risen, but not clearly by more than is worth calling a change (0.8 %): +0.4",
+        ),
+        (
+            DOWN | {"p_worse": 0.7},
+            "open",
+            "Club speed has fallen, but not clearly by more than is worth calling a change (0.8 %)",
+        ),
+        (DOWN | {"p_worse": 0.7, "state": "stalled"}, "open", "The rise of club speed has stopped"),
         ({}, "open", "Not clear yet whether club speed is changing"),
         ({"state": "stalled"}, "open", "The rise of club speed has stopped"),
         ({"state": "learning", "usual_n": 1}, "learning", "Still learning the normal of club speed: 1 session so far."),
@@ -259,6 +271,10 @@ def test_device_offsets() -> None:
     row = {"metric": "club_speed_mps", "offset": 0.8, "error": 0.2, "n_bridges": 4}
     assert plain(offset_sentence(row, NUMBERS)).startswith("club speed +0.8 % (standard error 0.2 %; 4 players")
     assert "cannot be told" in offset_sentence(row | {"error": None}, NUMBERS)
+    small = {"metric": "attack_deg", "offset": 0.01, "error": 0.035, "n_bridges": 22}
+    assert plain(offset_sentence(small, NUMBERS)).startswith("attack 0.0° (standard error 0.04°; 22 players"), (
+        "an error is never zero"
+    )
 
 
 def test_one_message_for_each_player() -> None:
@@ -333,6 +349,13 @@ def test_an_open_flag_says_what_the_value_is_today_and_how_much_of_it_is_likely(
     assert _today(SEEN | {"now_value": 44.0}, numbers) == ""
     amount = 45.0 * (1 - math.exp(-0.01)) * 3600 / 1609.344
     assert _likely(SEEN, numbers) == f" About {amount:.1f}{NARROW_SPACE}mph of that is likely to be real."
+
+
+def test_of_a_change_no_more_is_likely_than_is_printed_of_it() -> None:
+    """95.06 mph after 97.54 is 2.48, but 95.1 after 97.5 reads 2.4: "about 2.5 of that" cannot be."""
+    mph = 0.44704
+    row = SEEN | {"value": 95.06 * mph, "baseline": 97.54 * mph, "reasons": [f"likely={100 * math.log(95.06 / 97.54)}"]}
+    assert _likely(row, Numbers(words("en"), Units("mph", "yd"))) == f" About 2.4{NARROW_SPACE}mph of that is likely to be real."
 
 
 def test_a_group_of_clubs_without_words_stands_as_it_is() -> None:

@@ -11,16 +11,15 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from pipelines.measures.intervals import count_interval, share_interval
 from pipelines.measures.strokes.rounds import (
     ScoreSpread,
     _state,
-    count_interval,
     home_cards,
     round_months,
     rounds_to_see,
     score_gains,
     score_spreads,
-    share_interval,
     with_size,
 )
 from schemas.core.ball import ROUND_MONTH, SCORE_GAIN

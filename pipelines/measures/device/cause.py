@@ -10,7 +10,8 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.device.dating import DatedMove
-from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, bridging_rows, fitted_offsets
+from pipelines.measures.device.window import WINDOW_DAYS, bridging_rows, fitted_offsets
+from schemas.core.trends import FEWEST_SHARERS
 
 Cause = Literal["device", "players", "unclear"]
 CAUSES: tuple[Cause, ...] = ("device", "players", "unclear")

@@ -17,8 +17,9 @@ from pipelines.measures.device.cause import Cause
 from pipelines.measures.device.dating import DatedMove
 from pipelines.measures.device.moves import Side, Usual
 from pipelines.measures.device.results import DeviceShift
-from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce
+from pipelines.measures.device.window import WINDOW_DAYS, OffsetInForce
 from pipelines.measures.estimates import Estimates
+from schemas.core.trends import FEWEST_SHARERS
 
 Floats = NDArray[np.float64]
 

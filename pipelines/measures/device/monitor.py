@@ -17,8 +17,9 @@ from pipelines.measures.device.ledger import Device, Watch, Word, comparable, ta
 from pipelines.measures.device.memory import READ, Memory
 from pipelines.measures.device.moves import FEWEST_EARLIER, Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift, DeviceWatch
-from pipelines.measures.device.window import FEWEST_SHARERS, WINDOW_DAYS, OffsetInForce, window_offsets
+from pipelines.measures.device.window import WINDOW_DAYS, OffsetInForce, window_offsets
 from pipelines.measures.estimates import Estimates
+from schemas.core.trends import FEWEST_SHARERS
 
 Floats = NDArray[np.float64]
 

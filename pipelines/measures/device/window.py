@@ -11,15 +11,13 @@ from numpy.typing import NDArray
 
 from pipelines.measures.device.offsets import DeviceOffsets, Wander, device_offsets
 from pipelines.measures.estimates import MONTHS_MADE, Estimates, inputs_digest
+from schemas.core.trends import FEWEST_SHARERS
 
 Floats = NDArray[np.float64]
 
 WINDOW_DAYS = 90
 BRIDGE_DAYS = 28
 """Sessions of a player on two devices tell them apart when they are at most so many days from each other."""
-
-FEWEST_SHARERS = 3
-"""Offset of a device that fewer players have used beside another one is not told: player and device cannot be told apart."""
 
 DEVICE_SD = 1.0
 """Prior standard deviation of offsets between devices, in scale units of the quantity."""

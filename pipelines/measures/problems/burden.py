@@ -1,4 +1,4 @@
-"""Time-loss injuries: incidence and burden per 1000 hours, with intervals that are resampled over players."""
+"""Time-loss injuries: incidence and burden per 1000 hours, with intervals that are resampled over players, or exact for none."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from pipelines.measures.intervals import count_interval
 
 if TYPE_CHECKING:
     from pipelines.measures.load.grid import Counts, Floats
@@ -28,7 +30,7 @@ class Burden:
     burden : float
         Days of absence per 1000 h: incidence times *mean* days.
     incidence_low, incidence_high, burden_low, burden_high : float or None
-        95 % intervals over players; None with fewer than 5 players, or without an injury.
+        95 % intervals: over players, None with fewer than 5; of the incidence of no injury exact, and None of its burden.
     """
 
     n: int
@@ -62,9 +64,10 @@ def injury_burden(
     Notes
     -----
     ``burden = 1000 sum(days) / sum(hours) = incidence x mean days``; the median must not take the mean's place. Percentile
-    bootstrap, players drawn with replacement.
+    bootstrap, players drawn with replacement; where there was no injury nothing can be drawn, and the exact limits of a count of
+    none stand in its place.
 
-    Source: [Fuller2023], [Bahr2020]
+    Source: [Fuller2023], [Bahr2020], [Garwood1936]
     Checked: tests/published/test_burden.py
     """
     total_hours = float(hours.sum())
@@ -72,7 +75,9 @@ def injury_burden(
         return None
     n, days = int(n_injuries.sum()), float(days_absent.sum())
     low_high: tuple[float | None, ...] = (None, None, None, None)
-    if hours.size >= 5 and n > 0:
+    if n == 0:
+        low_high = (*count_interval(0, total_hours / 1000, 0.95), None, None)
+    elif hours.size >= 5:
         low_high = _resampled(n_injuries.astype(np.float64), days_absent, hours, rng, n_resamples)
     return Burden(n, total_hours, 1000 * n / total_hours, days / n if n else None, 1000 * days / total_hours, *low_high)
 

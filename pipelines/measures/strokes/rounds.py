@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
-from scipy.special import betaincinv, gammaincinv, stdtrit
+from scipy.special import stdtrit
 
 from pipelines.measures.grouping import by_group
+from pipelines.measures.intervals import LEVEL, count_interval, share_interval
 from pipelines.measures.reach import SURE_AND_LIKELY
 from pipelines.measures.reference_months import RECENT_MONTHS
 from pipelines.measures.worthwhile import STROKES
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from datetime import date
 
 WHOLE_ROUND = 18
-LEVEL = 0.90
 SQUAD_DF = 8.0
 """Degrees of freedom that the squad's spread of a round counts beside a player's own, which takes over with rounds."""
 
@@ -38,49 +38,6 @@ class ScoreSpread:
 
     sd: float
     df: float
-
-
-def share_interval(hits: int, tries: int, level: float = LEVEL) -> tuple[float, float]:
-    """Equal-tailed interval of a share.
-
-    Parameters
-    ----------
-    hits, tries : int
-        ``0 <= hits <= tries``, ``tries >= 1``.
-    level : float
-
-    Returns
-    -------
-    tuple of float
-        From the beta distribution with half a hit and half a miss added; 0 and 1 where there was no hit, or no miss.
-
-    Source: [BrownCaiDasGupta2001]. Checked: tests/published/test_rounds.py
-    """
-    tail = (1.0 - level) / 2.0
-    low = 0.0 if hits == 0 else float(betaincinv(hits + 0.5, tries - hits + 0.5, tail))
-    high = 1.0 if hits == tries else float(betaincinv(hits + 0.5, tries - hits + 0.5, 1.0 - tail))
-    return low, high
-
-
-def count_interval(count: int, exposure: float, level: float = LEVEL) -> tuple[float, float]:
-    """Exact interval of the rate of a Poisson count.
-
-    Parameters
-    ----------
-    count : int
-    exposure : float
-        Above 0; the rate is per one of it.
-    level : float
-
-    Returns
-    -------
-    tuple of float
-
-    Source: [Garwood1936]. Checked: tests/published/test_rounds.py
-    """
-    tail = (1.0 - level) / 2.0
-    low = 0.0 if count == 0 else float(gammaincinv(count, tail))
-    return low / exposure, float(gammaincinv(count + 1, 1.0 - tail)) / exposure
 
 
 def with_size(rounds: pl.DataFrame) -> pl.DataFrame:
