@@ -68,12 +68,16 @@ MEASURES: tuple[Measure, ...] = (
 
 @dataclass(frozen=True)
 class Value:
-    """A number in the unit shown, rounded as it is printed, with its 90 % interval and how many stand behind it."""
+    """A number in the unit shown, rounded as it is printed, with its 90 % interval and how many stand behind it.
+
+    ``against``: what it is counted against, where that differs between players: strokes by course and standard.
+    """
 
     value: float
     low: float | None
     high: float | None
     n: int
+    against: str = ""
 
 
 @dataclass(frozen=True)
@@ -126,18 +130,32 @@ def named(measure: Measure, course: str, numbers: Numbers) -> str:
     return words("side.swings") if measure.key == SWINGS else capital(metric_name(measure.key, words))
 
 
-def _value(measure: Measure, numbers: Numbers, ends: tuple[float | None, float | None, float | None], n: int) -> Value | None:
+def _value(
+    measure: Measure, numbers: Numbers, ends: tuple[float | None, float | None, float | None], n: int, against: str = ""
+) -> Value | None:
     factor, places = numbers.quantity(measure.quantity).factor, digits(measure, numbers)
     value, low, high = (None if end is None else round(end * factor, places) + 0.0 for end in ends)
-    return None if value is None else Value(value, low, high, n)
+    return None if value is None else Value(value, low, high, n, against)
 
 
-def _of_strokes(months: Sequence[Row]) -> dict[int, tuple[tuple[float | None, float | None, float | None], int]]:
+def comparable(first: Value, second: Value) -> bool:
+    """Whether a difference tells of the two players: strokes of other courses or standards differ whatever the drives did."""
+    return first.against == second.against
+
+
+def _of_strokes(months: Sequence[Row]) -> dict[int, tuple[tuple[float | None, float | None, float | None], int, str]]:
     """By season, the last month with drives: months are counted back from the newest."""
     ordered = sorted(months, key=itemgetter("month_on"))
     newest = _month_no(ordered[-1]) if ordered else 0
     last = {(newest - _month_no(row)) // WHOLE: row for row in ordered}
-    return {back: ((row["per_round"], row["per_round_low"], row["per_round_high"]), row["n_shots"]) for back, row in last.items()}
+    return {
+        back: (
+            (row["per_round"], row["per_round_low"], row["per_round_high"]),
+            row["n_shots"],
+            f"{row['course']}, {row['standard']}",
+        )
+        for back, row in last.items()
+    }
 
 
 def _month_no(row: Row) -> int:
@@ -225,7 +243,7 @@ def span(season: Season, numbers: Numbers) -> str:
 def said(first: Season, second: Season, course: str, numbers: Numbers) -> str:
     """What differs clearly between two seasons, what does not, and what cannot be compared: a sentence each, none where empty."""
     words = numbers.words
-    groups: dict[str, list[str]] = {"clear": [], "open": [], "cannot": []}
+    groups: dict[str, list[str]] = {"clear": [], "open": [], "cannot": [], "apart": []}
     for measure in MEASURES:
         one, other = first.values.get(measure.key), second.values.get(measure.key)
         name = named(measure, course, numbers)
@@ -235,6 +253,9 @@ def said(first: Season, second: Season, course: str, numbers: Numbers) -> str:
                 groups["cannot"].append(name)
             continue
         if not measure.has_interval:
+            continue
+        if not comparable(one, other):
+            groups["apart"].append(name)
             continue
         places = digits(measure, numbers)
         found = difference(one, other, places)

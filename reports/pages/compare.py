@@ -25,7 +25,10 @@ TEXTS = {
     **{key: f"numbers.{key}" for key in ("interval",)},
     **{
         key: f"side.{key}"
-        for key in ("note", "unknown", "missing", "counted", "is_clear", "is_open", "clear", "open", "cannot", "nothing", "item")
+        for key in (
+            *("note", "unknown", "missing", "counted", "is_clear", "is_open", "clear", "open", "cannot", "nothing", "item"),
+            *("apart", "not_alike"),
+        )
     },
     **{key: f"compare.{key}" for key in ("lead", "same", "side")},
     "and": "locale.and",
@@ -50,7 +53,7 @@ def _squad(marts: Marts, context: PageContext) -> Squad:
     levels = _by_player(marts.rows("mart_season_level"))
     months = context.at_home(marts.rows("mart_stroke_month"), marts)
     weeks = marts.rows("mart_load_week") if context.academy.access.coach_sees_load else marts.rows("mart_load_week").clear()
-    by_month = _by_player(months, "month_on", "per_round", "per_round_low", "per_round_high", "n_shots")
+    by_month = _by_player(months, "month_on", "per_round", "per_round_low", "per_round_high", "n_shots", "course", "standard")
     by_week = _by_player(weeks, "week_starting", "n_days_known", "swings_all")
     players = marts.rows("mart_player").sort("alias", "player_id").select("player_id", "alias").iter_rows()
     found: Squad = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.findings.side_by_side import MEASURES, Measure, Season, Value, difference, digits, named, span
+from reports.findings.side_by_side import MEASURES, Measure, Season, Value, comparable, difference, digits, named, span
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
@@ -34,6 +34,8 @@ def _difference(measure: Measure, first: Value | None, second: Value | None, con
     words, places = context.words, digits(measure, context.numbers)
     if first is None or second is None:
         return Cell("\N{EN DASH}", note=words("side.missing"))
+    if not comparable(first, second):
+        return Cell("\N{EN DASH}", note=words("side.not_alike"))
     found = difference(first, second, places)
     shown = words.number(found.value, places, signed=True)
     if found.low is None or found.high is None:
@@ -85,7 +87,7 @@ def side_table(
 def season_data(season: Season, measures: Sequence[Measure], context: PageContext) -> dict[str, Any]:
     """One season for the script: its span, and value, ends and n of each measure."""
     found = [season.values.get(measure.key) for measure in measures]
-    values = [None if one is None else [one.value, one.low, one.high, one.n] for one in found]
+    values = [None if one is None else [one.value, one.low, one.high, one.n, one.against] for one in found]
     return {"span": span(season, context.numbers), "values": values}
 
 

@@ -36,6 +36,7 @@
   };
   const showDifference = (cell, row, one, other) => {
     if (!one || !other) return told(cell, "–", texts.missing);
+    if (one[4] !== other[4]) return told(cell, "–", texts.not_alike);
     const found = difference(one, other), shown = written(found.value, row.digits, true);
     if (found.low === null) return told(cell, shown, texts.counted);
     const interval = range(written(found.low, row.digits, true), written(found.high, row.digits, true));
@@ -43,12 +44,13 @@
   };
 
   const said = (one, other) => {
-    const groups = { clear: [], open: [], cannot: [] };
+    const groups = { clear: [], open: [], cannot: [], apart: [] };
     rows.forEach((row, i) => {
       const [a, b] = [one.values[i], other.values[i]];
       const name = document.documentElement.lang === "en" ? row.name[0].toLowerCase() + row.name.slice(1) : row.name;
       if (!a || !b) { if (a || b) groups.cannot.push(name); return; }
       if (!row.estimated) return;
+      if (a[4] !== b[4]) { groups.apart.push(name); return; }
       const found = difference(a, b);
       if (isClear(found, row.digits)) groups.clear.push(filled(texts.item, { name, amount: `${written(found.value, row.digits, true)}\u202f${row.unit}` }));
       else groups.open.push(name);

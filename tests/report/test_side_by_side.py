@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from reports.findings.season import work_sentences
-from reports.findings.side_by_side import Season, Value, difference, said, seasons
+from reports.findings.side_by_side import MEASURES, Season, Value, difference, said, seasons
 from reports.numbers import Numbers
+from reports.pages.context import page_context
+from reports.pages.side_table import season_data, side_table
 from reports.tokens import player_token
 from reports.words import words
 from schemas.academy import Units
-from tests.report.conftest import KEY
+from tests.report.conftest import KEY, academy
 
 if TYPE_CHECKING:
     from tests.report.conftest import Built
@@ -39,9 +41,9 @@ def levels(*rows: tuple[str, int, float]) -> list[dict[str, Any]]:
     ]
 
 
-def months(*rows: tuple[dt.date, float]) -> list[dict[str, Any]]:
-    names = ("month_on", "per_round", "per_round_low", "per_round_high", "n_shots")
-    return [dict(zip(names, (day, value, value - 0.5, value + 0.5, 60), strict=True)) for day, value in rows]
+def months(*rows: tuple[dt.date, float], standard: str = "80") -> list[dict[str, Any]]:
+    names = ("month_on", "per_round", "per_round_low", "per_round_high", "n_shots", "course", "standard")
+    return [dict(zip(names, (day, value, value - 0.5, value + 0.5, 60, "open", standard), strict=True)) for day, value in rows]
 
 
 def weeks(*rows: tuple[int, int | None, int]) -> list[dict[str, Any]]:
@@ -152,3 +154,22 @@ def test_only_the_first_season_may_be_short() -> None:
     other |= {"from_on": DAY - dt.timedelta(days=455)}
     now, before = seasons([one, other], months(), NO_WEEKS, NUMBERS)
     assert (now.n_months, before.n_months) == (12, 3)
+
+
+def test_strokes_of_golfers_of_another_standard_are_not_set_against_each_other() -> None:
+    """The level of strokes is that of the standard: a faster player of a weaker one would be called worse."""
+    speed, month = levels(("club_speed_mps", 0, 45.0)), dt.date(2026, 9, 1)
+    alike, other = (seasons(speed, months((month, 66.6), standard=one), NO_WEEKS, NUMBERS)[0] for one in ("80", "90"))
+    better = seasons(speed, months((month, 60.6)), NO_WEEKS, NUMBERS)[0]
+    assert "strokes of the drives, a round of the open course (+6.0" in said(alike, better, "the open course", NUMBERS)
+    told = said(other, better, "the open course", NUMBERS)
+    assert told.endswith(
+        "Not to be compared, since counted on another course or for golfers of another standard: "
+        "strokes of the drives, a round of the open course."
+    )
+    context = page_context(academy(), "coach", DAY)
+    rows = side_table(other, better, ("A", "B"), "the open course", context).split("<tr")
+    (strokes,) = [one for one in rows if "Strokes of the drives" in one]
+    assert "another course or standard" in strokes
+    assert "clear" not in strokes
+    assert season_data(other, MEASURES, context)["values"][5][4] != season_data(better, MEASURES, context)["values"][5][4]
