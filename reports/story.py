@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.trend import verdict
@@ -40,9 +41,25 @@ class Story:
     flags: tuple[Row, ...]
 
     @property
+    def is_past(self) -> bool:
+        """Whether the newest driver speed lies so far back that nothing can be said of the last four weeks."""
+        return self.speed is not None and bool(self.speed.get("is_past"))
+
+    @property
     def called(self) -> Verdict | None:
         """What the change in 28 days is called; None without driver speeds."""
         return None if self.speed is None else verdict(self.speed)
+
+
+LATELY = timedelta(days=28)
+"""Span of which a change is told."""
+
+
+def as_in(row: Row, story: Story) -> Row:
+    """A row of ``mart_trend`` that knows whether it is of the past, like the record: an older one of another quantity is too."""
+    if story.speed is None:
+        return row
+    return row | {"is_past": story.is_past or row["on_date"] <= story.speed["on_date"] - LATELY}
 
 
 def story_of(player: PlayerMarts, context: PageContext) -> Story:

@@ -61,12 +61,13 @@ def moved_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     numbers : Numbers
     """
     words = numbers.words
+    first, last = (words.month(row[name]) for name in ("reference_from_on", "reference_to_on"))
     return words(
         "ball.moved",
         n=words.number(row["recent_n"], 0),
+        now=words.month(row["month_on"]),
         before_n=words.number(row["reference_n"], 0),
-        first=words.month(row["reference_from_on"]),
-        last=words.month(row["reference_to_on"]),
+        then=words("ball.then_month", month=last) if first == last else words("ball.then_months", first=first, last=last),
         speed=_speed_words(row, numbers),
         scatter=_scatter_words(row, numbers),
     )

@@ -37,7 +37,7 @@ def own_region(region: str, handed: str | None, words: Words) -> str:
 def growth_sentence(story: Story, numbers: Numbers) -> str:
     """How much faster the driver has become, with pride; empty where that does not last, or is less than can be felt."""
     now, then = story.speed, story.then
-    if now is None or then is None or not then["lasts"] or now["level"] - then["then_level"] < FASTER_MPS:
+    if now is None or then is None or story.is_past or not then["lasts"] or now["level"] - then["then_level"] < FASTER_MPS:
         return ""
     return numbers.words(
         "own.good.growth",

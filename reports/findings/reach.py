@@ -34,8 +34,8 @@ def reach_sentence(last: Mapping[str, Mapping[str, Any]], numbers: Numbers) -> s
     if speed is None:
         return words("reach.no_club_speed")
     way = verdict(speed)
-    if way == "learning":
-        return words("reach.learning")
+    if way in {"past", "learning"}:
+        return words(f"reach.{way}", day=words.day(speed["on_date"]))
     followers = [last[metric] for metric in FOLLOWS if metric in last]
     items = words.listing([_with_change(row, numbers) for row in followers])
     values = {"speed": change_text("club_speed_mps", speed["change_28"], numbers), "items": items}

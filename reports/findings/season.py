@@ -67,6 +67,8 @@ def own_lead(alias: str, story: Story, numbers: Numbers) -> str:
     if now is None:
         return words("season_sheet.own.lead.none", alias=alias)
     values = {"alias": alias, "now": numbers.with_unit("speed", now["level"])}
+    if story.is_past:
+        return words("season_sheet.own.lead.past", day=words.day(now["on_date"]), **values)
     if then is None:
         return words("season_sheet.own.lead.level", **values)
     values |= {

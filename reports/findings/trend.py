@@ -18,11 +18,16 @@ if TYPE_CHECKING:
 CLEAR = 0.9
 """Probability from which a change, or its absence, is called clear."""
 
-Verdict = Literal["learning", "up", "down", "flat", "open"]
+Verdict = Literal["past", "learning", "up", "down", "flat", "open"]
 
 
 def verdict(row: Mapping[str, Any]) -> Verdict:
-    """What the 28-day change of a row of ``mart_trend`` can be called; never against the interval that is printed beside it."""
+    """What the 28-day change of a row of ``mart_trend`` can be called; never against the interval that is printed beside it.
+
+    ``past``: the newest session lies 28 days and more back, so that nothing can be said of the last four weeks.
+    """
+    if row.get("is_past"):
+        return "past"
     if row["change_28"] is None or row["state"] == "learning":
         return "learning"
     if row["p_better"] is not None and row["p_better"] >= CLEAR and row["change_28_low"] > 0:
@@ -90,6 +95,7 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     values = {
         "metric": metric_name(row["metric"], words),
         "level": level_text(row, numbers),
+        "day": words.day(row["on_date"]),
         "change": change_text(row["metric"], row["change_28"], numbers),
         "interval": _change_interval(row, numbers),
         "worthwhile": change_text(row["metric"], row["worthwhile"], numbers).lstrip("+"),
@@ -120,6 +126,7 @@ def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     words, quantity = numbers.words, METRIC_QUANTITY[row["metric"]]
     values = {
         "metric": metric_name(row["metric"], words),
+        "day": words.day(row["on_date"]),
         "level": numbers.with_unit(quantity, row["level"]),
         "give": numbers.with_unit(quantity, (row["level_high"] - row["level_low"]) / 2),
         "change": change_text(row["metric"], row["change_28"], numbers),

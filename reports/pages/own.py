@@ -30,7 +30,8 @@ def _lead(story: Story, row: dict[str, Any], context: PageContext) -> str:
     if story.speed is None:
         return context.words("player.own_lead", alias=row["alias"])
     level = context.numbers.with_unit("speed", story.speed["level"])
-    return context.words(f"player.own.{story.called}", alias=row["alias"], level=level)
+    day = context.words.day(story.speed["on_date"])
+    return context.words(f"player.own.{story.called}", alias=row["alias"], level=level, day=day)
 
 
 def _practice_days(player: PlayerMarts) -> int:

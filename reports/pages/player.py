@@ -57,10 +57,12 @@ def season_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) 
     flags = flags_phrase(len(story.flags), words)
     if story.speed is None:
         return words("player.lead.none", alias=row["alias"], flags=flags)
-    if said := season_sentence(row["alias"], story, context.numbers):
+    if not story.is_past and (said := season_sentence(row["alias"], story, context.numbers)):
         return said
     level = context.numbers.with_unit("speed", story.speed["level"])
-    return words(f"player.lead.{story.called}", alias=row["alias"], level=level, flags=flags)
+    return words(
+        f"player.lead.{story.called}", alias=row["alias"], level=level, flags=flags, day=words.day(story.speed["on_date"])
+    )
 
 
 def _above(path: str, player: PlayerMarts, context: PageContext) -> Markup:

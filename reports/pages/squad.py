@@ -35,7 +35,7 @@ PATH = "squad.html"
 MONTHS = 12
 SPEED = "club_speed_mps"
 CHOICES = ("", "alert", "flag", "up", "down", "here", "left")
-CALLED = ("up", "down", "flat", "open", "learning", "none")
+CALLED = ("up", "down", "flat", "open", "learning", "past", "none")
 Lines = dict[str, list[float | None]]
 
 
@@ -132,7 +132,7 @@ def _open_flags(line: _Line, context: PageContext) -> Cell:
 def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     words, numbers, row = context.words, context.numbers, line.row
     level = numbers.interval("speed", row["speed_level_low_mps"], row["speed_level_high_mps"])
-    change = change_text("club_speed_mps", row["change_28"], numbers)
+    change = DASH if line.called == "past" else change_text("club_speed_mps", row["change_28"], numbers)
     called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
     known = row["speed_level_mps"] is not None
     return [

@@ -10,10 +10,10 @@ import polars as pl
 
 from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.flags import capital, club_name, metric_name
-from reports.findings.trend import own_sentence, since_sentence, trend_sentence
+from reports.findings.trend import own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import METRIC_QUANTITY
 from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, spans
-from reports.story import record_of
+from reports.story import as_in, record_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
 
@@ -159,14 +159,15 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
     """What the trend says now, and against a year ago; of the driver's speed both come from the player's record."""
     last = rows.row(-1, named=True)
     metric, group = last["metric"], last["club_group"]
+    record = record_of(player)
+    last = as_in(last, record)
     if (metric, group) == ("club_speed_mps", "driver"):
-        record = record_of(player)
         last, then = record.speed or last, record.then
     else:
         found = player.listed("mart_lasting", metric=metric, club_group=group, against="year")
         then = next((row for row in found if row["now_on"] == last["on_date"]), None)
     said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
-    return said if then is None else f"{said} {since_sentence(then, metric, context.numbers)}"
+    return said if then is None or verdict(last) == "past" else f"{said} {since_sentence(then, metric, context.numbers)}"
 
 
 def trend_figure(

@@ -148,7 +148,8 @@ SQUAD = Table(
 
 WITHIN = replace(WITHIN_SESSION, name="mart_within_session")
 
-STORY = replace(PLAYER_STORY, name="mart_story")
+IS_PAST = truth("is_past", "The session of that day lies 28 days and more before the last day; null: there is none.")
+STORY = replace(PLAYER_STORY, name="mart_story", columns=(*PLAYER_STORY.columns[:2], IS_PAST, *PLAYER_STORY.columns[2:]))
 
 MARTS: tuple[Table, ...] = (
     STORY,

@@ -31,6 +31,7 @@ APART = ("flat_small", "open_more", "open_less")
 READ = (
     *(f"trend.{name}" for name in (*TREND[:4], "stalled", *APART, "learning.one", "learning.other", *SINCE)),
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
+    *(f"{group}.past" for group in ("trend", "trend_own", "player.own", "player.lead")),
     *(f"season.{name}" for name in ("gained", "lost", "same", "costs", "saves")),
     *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today"),
 )
@@ -203,6 +204,7 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
     verdicts = [*_verdicts(coach), *_verdicts(own)]
     called = row.get("Change", "").split(" | ")[-1]
     names = {"up": "up", "down": "down", "no clear change": "flat", "not clear yet": "open", "learning": "learning"}
+    names |= {"no drives in 28 days": "past"}
     if called in names and verdicts:
         verdicts.append(("squad", names[called]))
     told.check("one verdict", who, holds=len({value for _, value in verdicts}) <= 1, said=verdicts)

@@ -36,6 +36,7 @@ def row(course: str, chance: float | None, change: float | None = 1.0, **values:
     return {
         "player_id": "a",
         "course": course,
+        "month_on": date(2026, 9, 1),
         "per_round": 64.0,
         "n_tee_shots": 14,
         "change": change,
@@ -92,7 +93,8 @@ def test_worth(rows: list[dict[str, Any]], begins: str) -> None:
 
 def test_what_has_moved() -> None:
     assert plain(moved_sentence(FLIP[0], ENGLISH)) == (
-        "In the last three months (340 drives) the club is 4.5 mph faster than from September 2025 to March 2026 "
+        "In the last three months with drives, up to September 2026 (340 drives), the club is 4.5 mph faster "
+        "than from September 2025 to March 2026 "
         "(970 drives), and the drives spread 1.9° wider."
     ).replace("1.9°", plain(ENGLISH.with_unit("angle", 1.9)))
     still = moved_sentence(row("open", 0.5, change_speed_mps=0.1, change_scatter_deg=-0.1), ENGLISH)

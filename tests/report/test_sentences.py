@@ -169,8 +169,16 @@ FLAT = {"p_trivial": 0.95}
         (DOWN | {"p_worse": 0.7, "state": "stalled"}, "open", "The rise of club speed has stopped"),
         ({}, "open", "Not clear yet whether club speed is changing"),
         ({"state": "stalled"}, "open", "The rise of club speed has stopped"),
-        ({"state": "learning", "usual_n": 1}, "learning", "Still learning the normal of club speed: 1 session so far."),
-        ({"change_28": None, "usual_n": 3}, "learning", "Still learning the normal of club speed: 3 sessions so far."),
+        (
+            {"state": "learning", "usual_n": 1},
+            "learning",
+            "Still learning the normal of club speed: 1 session so far.",
+        ),
+        (
+            {"change_28": None, "usual_n": 3},
+            "learning",
+            "Still learning the normal of club speed: 3 sessions so far.",
+        ),
         ({"p_better": None, "p_worse": None, "p_trivial": None}, "open", "Not clear yet"),
     ],
 )

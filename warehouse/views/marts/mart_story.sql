@@ -1,8 +1,10 @@
--- grain: player_id. The one record of a player from which every page says what it says.
+-- grain: player_id. The one record of a player from which every page says what it says. It is past when the newest session with
+-- driver speeds lies 28 days and more before the last day: what it says of 28 days is then not of the last ones.
 create or replace view mart_story as
 select
   player_id,
-  on_date,
+  player_story.on_date,
+  player_story.on_date <= last_day.on_date - 28 as is_past,
   "level",
   level_low,
   level_high,
@@ -30,4 +32,5 @@ select
   strokes_change_low,
   strokes_change_high,
   strokes_chance_cost
-from player_story;
+from player_story
+left join last_day on true;
