@@ -172,12 +172,12 @@ FLAT = {"p_trivial": 0.95}
         (
             {"state": "learning", "usual_n": 1},
             "learning",
-            "Still learning the normal of club speed: 1 session so far.",
+            "Still learning the normal of club speed: it rests on 1 earlier session so far.",
         ),
         (
             {"change_28": None, "usual_n": 3},
             "learning",
-            "Still learning the normal of club speed: 3 sessions so far.",
+            "Still learning the normal of club speed: it rests on 3 earlier sessions so far.",
         ),
         ({"p_better": None, "p_worse": None, "p_trivial": None}, "open", "Not clear yet"),
     ],
