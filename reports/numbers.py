@@ -210,6 +210,13 @@ class Numbers:
             extra.append(self.words("numbers.n", n=self.words.number(n, 0)))
         return f"{head} ({', '.join(extra)})" if extra else head
 
+    def p_value(self, probability: float | None) -> str:
+        """``0.032``; never 0: ``under 0.001``."""
+        if probability is None or not math.isfinite(probability):
+            return DASH
+        least = self.words.number(0.001, 3)
+        return self.words("numbers.under", least=least) if probability < 0.001 else self.words.number(probability, 3)
+
     def chance(self, probability: float | None) -> str:
         """``93 %``; never 0 % or 100 %: ``under 1 %``, ``over 99 %``."""
         if probability is None or not math.isfinite(probability):

@@ -10,6 +10,7 @@ import math
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from reports.findings.ball import course_phrase
 from reports.findings.order import GOOD, is_good
 from reports.numbers import METRIC_QUANTITY, Numbers, beside_unit
 from schemas.trend_metrics import TREND_METRICS
@@ -121,6 +122,7 @@ def _values(row: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
         "n": numbers.bare("count", row.get("n")),
         "last": _last_heard(row, words),
         "amount": _strokes(value, words) if quantity == "strokes" else numbers.with_unit(quantity, _size(value)),
+        "course": course_phrase(row["course"], words) if row.get("course") else words("flag.its_course"),
         "side": words("numbers.to_right" if both and (value or 0) > (baseline or 0) else "numbers.to_left"),
     }
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from reports.numbers import Numbers
+    from reports.words import Words
 
 
 MOST_ROUNDS = 60
@@ -42,16 +43,17 @@ def score_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     values |= {
         "expected": fewer_or_more(row["expected_change"], numbers),
         "change": fewer_or_more(row["score_change"], numbers),
-        "interval": words(
-            "numbers.interval",
-            low=words.end(row["change_low"], 1),
-            high=words.end(row["change_high"], 1),
-        ),
+        "interval": _ends(row, "change", words),
+        "expected_interval": _ends(row, "expected", words) if row["state"] == "drives_unclear" else "",
         "before": words.count("rounds.n", row["n_reference_rounds"]),
         "first": words.month(row["reference_from_on"]),
         "last": words.month(row["reference_to_on"]),
     }
     return words(f"rounds.state.{row['state']}", **values)
+
+
+def _ends(row: Mapping[str, Any], name: str, words: Words) -> str:
+    return words("numbers.interval", low=words.end(row[f"{name}_low"], 1), high=words.end(row[f"{name}_high"], 1))
 
 
 def needed_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -132,7 +132,8 @@ def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "change": change_text(row["metric"], row["change_28"], numbers),
         "change_give": _give(row, numbers),
     }
-    called = verdict(row)
+    told_as = _told_as(row, verdict(row))
+    called = told_as if told_as in {"open_more", "open_less"} else verdict(row)
     return capital(words(f"trend_own.{called}", **values))
 
 

@@ -32,7 +32,7 @@ def trial_lines(marts: Marts, numbers: Numbers, trial_id: str) -> list[str]:
     words, row = numbers.words, found["result"].row(0, named=True) | {"body_side": ""}  # as a coach may read it
     arm, effect, strokes = (_of_best(rows, row) for rows in (found["arm"], _speed(found["effect"]), _home(found["strokes"])))
     lines = [title_of(row, words), with_end(verdict_sentence(row, arm, effect, strokes, numbers), row, words)]
-    lines += [f"{name}: {word}" for name, word in side_words(row, words)]
+    lines += [f"{name}: {word}" for name, word in side_words(row, effect, strokes, words)]
     if row["state"] == "verdict":
         known = found["arm"].filter(pl.col("left_right_ratio").is_not_null()).sort("amount").to_dicts()
         lines += [scatter_sentence(one, numbers) for one in known]

@@ -172,16 +172,34 @@ def plain_sentence(
     )
 
 
-def side_words(row: Mapping[str, Any], words: Words) -> list[tuple[str, str]]:
-    """Speed, strokes, scatter and body side by side: name and word; the body not for the coach."""
+def side_words(
+    row: Mapping[str, Any], effect: Mapping[str, Any] | None, strokes: Mapping[str, Any] | None, words: Words
+) -> list[tuple[str, str]]:
+    """Speed, strokes, scatter and body side by side: name and word; the body not for the coach.
+
+    Parameters
+    ----------
+    row : mapping
+        Of ``mart_trial_result``, with ``body_side``.
+    effect, strokes : mapping or None
+        Effect on club speed, and strokes at home, of the arm that the verdict is about.
+    words : Words
+    """
     if row["state"] != "verdict":
         return []
     return [
-        (words("trial.speed"), words(f"trial.side.{row['speed_side']}")),
-        (words("trial.strokes"), words(f"trial.side.{row['strokes_side']}")),
+        (words("trial.speed"), words(f"trial.side.{_side(row['speed_side'], effect)}")),
+        (words("trial.strokes"), words(f"trial.side.{_side(row['strokes_side'], strokes)}")),
         (words("trial.scatter"), words(f"trial.scatter_side.{row['scatter_side']}")),
         *([(words("trial.body"), words(f"trial.body_side.{row['body_side']}"))] if row["body_side"] else []),
     ]
+
+
+def _side(side: str, effect: Mapping[str, Any] | None) -> str:
+    """Where the interval leaves out zero it is seen to be more or less, if not clearly by what matters."""
+    if side != "open" or effect is None:
+        return side
+    return "more" if effect["low"] > 0.0 else "less" if effect["high"] < 0.0 else side
 
 
 def scatter_sentence(arm: Mapping[str, Any], numbers: Numbers) -> str:
@@ -234,8 +252,8 @@ def cost_sentence(strokes: Mapping[str, Any], numbers: Numbers) -> str:
     words = numbers.words
     sure = {"better": strokes["better"] > SURE and strokes["high"] < 0, "worse": strokes["worse"] > SURE and strokes["low"] > 0}
     same = 1 - strokes["better"] - strokes["worse"] > SURE
-    key = next((name for name, holds in sure.items() if holds), "same" if same else "open")
-    amount = strokes_change(strokes, numbers, bare=key in sure)
+    key = next((name for name, holds in sure.items() if holds), "same" if same else _side("open", strokes))
+    amount = strokes_change(strokes, numbers, bare=key not in {"same", "open"})
     return words(
         f"trial.cost_section.{key}",
         arm=capital(str(strokes["arm"])),
@@ -245,8 +263,9 @@ def cost_sentence(strokes: Mapping[str, Any], numbers: Numbers) -> str:
 
 
 def dose_sentence(dose: Mapping[str, Any], numbers: Numbers) -> str:
-    """Whether more of the change brings more club speed."""
-    key = "rising" if dose["rising"] > SURE else "falling" if dose["rising"] < 1 - SURE else "open"
+    """Whether more of the change brings more club speed; never against the interval that is printed beside it."""
+    rises, falls = dose["rising"] > SURE and dose["low"] > 0.0, dose["rising"] < 1 - SURE and dose["high"] < 0.0
+    key = "rising" if rises else "falling" if falls else "open"
     return numbers.words(f"trial.dose_section.{key}", change=change(dose, numbers))
 
 

@@ -23,7 +23,20 @@ if TYPE_CHECKING:
 
 Flag = dict[str, Any]
 OWN_KINDS = frozenset(
-    {"speed_rise", "speed_fall", "speed_stall", "scatter_fall", "scatter_rise", "load_jump", "load_flat", "plan_gap"}
+    {
+        "speed_rise",
+        "speed_fall",
+        "speed_stall",
+        "speed_cost",
+        "scatter_fall",
+        "scatter_rise",
+        "strokes_better",
+        "strokes_worse",
+        "wild_rise",
+        "load_jump",
+        "load_flat",
+        "plan_gap",
+    }
 )
 """Kinds that a player reads about on the own page; what tells of the body is talked over with the physio."""
 
@@ -47,7 +60,9 @@ def _open(flags: list[Flag], context: PageContext) -> Markup:
     rows = reading_order([row for row in flags if row["closed_on"] is None], body_first=context.audience == "physio")
     question = words("player.flags_own" if context.audience == "player" else "player.flags")
     if not rows:
-        return section(question, words("player.no_flags"), anchor="look")
+        return section(
+            question, words("player.no_flags_own" if context.audience == "player" else "player.no_flags"), anchor="look"
+        )
     items = joined(_open_item(row, context) for row in rows)
     return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context), anchor="look")
 

@@ -68,7 +68,8 @@ def _facts(trial: TrialRows, context: PageContext) -> Markup:
         (words("trial.arms"), ", ".join(row["arms"])),
         (words.count("n.shots", row["n_shots"]), _days(row, context)),
     ]
-    return facts([*side_words(row, words), *pairs])
+    _, effect, strokes = trial.verdict_rows
+    return facts([*side_words(row, effect, strokes, words), *pairs])
 
 
 def _days(row: dict[str, Any], context: PageContext) -> str:

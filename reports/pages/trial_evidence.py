@@ -129,7 +129,7 @@ def _every_effect(trial: TrialRows, context: PageContext) -> Markup:
                 numbers.bare(quantity, row["worthwhile"]),
                 numbers.chance(row["more"]),
                 numbers.chance(row["less"]),
-                words.number(row["p_value"], 3) if row["p_value"] is not None else numbers.bare("ratio", None),
+                numbers.p_value(row["p_value"]),
             ]
         )
     return folded(words, words("trial.one_by_one"), table(heads, rows, caption=words("trial.one_by_one"), kind="stack"))

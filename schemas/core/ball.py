@@ -347,7 +347,7 @@ SCORE_GAIN = Table(
         number("change_low", "strokes", "Lower end of its 90 % interval."),
         number("change_high", "strokes", "Upper end of its 90 % interval."),
         integer("rounds_to_see", "Rounds before and after alike that would show the expected change four times in five."),
-        text("state", "shows, against, not_yet, too_small or no_reference.", required=True),
+        text("state", "shows, against, not_yet, drives_unclear, too_small or no_reference.", required=True),
         integer("n_tee_shots", "Tee shots on the cards of the three months.", required=True),
         number("drive_fairway_share", "", "Share of fairways that the drives' pattern gives.", required=True),
         number("card_fairway_share", "", "Share of fairways on the cards."),

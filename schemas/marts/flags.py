@@ -21,6 +21,7 @@ _COLUMNS: tuple[Column, ...] = (
     day("said_on", "Night of which its numbers are.", required=True),
     day("now_on", "Day of the value of today; null: it is not followed from day to day."),
     number("now_value", "", "The value of today."),
+    text("course", "Of strokes: the course that counts for the player; null otherwise, and where none is known."),
 )
 
 COACH = Table(

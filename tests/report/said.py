@@ -33,7 +33,7 @@ READ = (
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
     *(f"{group}.past" for group in ("trend", "trend_own", "player.own", "player.lead")),
     *(f"season.{name}" for name in ("gained", "lost", "same", "costs", "saves")),
-    *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today"),
+    *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today", "trend_own.open_more", "trend_own.open_less"),
 )
 ITEMS = tuple(f"ball.item.{name}" for name in ("costs", "saves", "open"))
 """Templates that are read, and those of the courses in ``ball.detail``."""

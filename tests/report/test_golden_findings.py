@@ -131,8 +131,9 @@ def _of_rounds(numbers: Numbers) -> Iterator[str]:
         "change_low": -2.5, "change_high": 0.5, "n_reference_rounds": 1, "reference_from_on": OCTOBER, "rounds_to_see": 60,
         "reference_to_on": dt.date(2025, 12, 1), "round_sd": 3.25, "n_tee_shots": 70, "card_fairway_share": 0.55,
         "card_fairway_low": 0.45, "card_fairway_high": 0.65, "drive_fairway_share": 0.5,
+        "expected_low": -1.5, "expected_high": 0.125,
     }  # fmt: skip
-    for state in ("shows", "against", "not_yet", "too_small", "no_reference"):
+    for state in ("shows", "against", "not_yet", "drives_unclear", "too_small", "no_reference"):
         one = gain | {"state": state}
         yield rounds.score_sentence(one, numbers)
         yield rounds.needed_sentence(one, numbers)

@@ -75,6 +75,13 @@ def test_a_chance_is_never_certain(probability: float | None, shown: str) -> Non
     assert US.chance(probability) == shown
 
 
+def test_a_p_value_is_never_zero() -> None:
+    assert [US.p_value(value) for value in (0.0001, 0.00099, 0.001, 0.0324, None)] == [
+        "under 0.001", "under 0.001", "0.001", "0.032", DASH
+    ]  # fmt: skip
+    assert SI.p_value(0.0) == "unter 0,001"
+
+
 @pytest.mark.parametrize("metric", sorted(METRIC_QUANTITY))
 def test_every_metric_has_a_quantity(metric: str) -> None:
     assert US.with_unit(metric, 1.0) != DASH

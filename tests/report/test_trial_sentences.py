@@ -192,9 +192,37 @@ def test_the_verdict_for_the_player(changed: dict[str, Any], said: str) -> None:
 
 def test_sides_stand_beside_each_other_and_the_body_only_where_it_is_known() -> None:
     three = [("Speed", "better"), ("Strokes", "not clear yet"), ("Scatter", "not wider by what matters")]
-    assert side_words(ROW, EN) == three
-    assert side_words(ROW | {"body_side": "calm"}, EN) == [*three, ("Load and body", "nothing to ask")]
-    assert side_words(ROW | {"state": "planned"}, EN) == []
+    assert side_words(ROW, EFFECT, None, EN) == three
+    assert side_words(ROW | {"body_side": "calm"}, EFFECT, None, EN) == [*three, ("Load and body", "nothing to ask")]
+    assert side_words(ROW | {"state": "planned"}, EFFECT, None, EN) == []
+
+
+@pytest.mark.parametrize(
+    ("side", "low", "high", "said"),
+    [
+        ("open", 0.4, 1.6, "up, not clearly by what matters"),
+        ("open", -1.6, -0.4, "down, not clearly by what matters"),
+        ("open", 0.0, 1.6, "not clear yet"),
+        ("better", 0.4, 1.6, "better"),
+    ],
+)
+def test_a_side_does_not_stand_against_its_interval(side: str, low: float, high: float, said: str) -> None:
+    ends = {"low": low, "high": high}
+    told = side_words(ROW | {"speed_side": side, "strokes_side": side}, EFFECT | ends, STROKES | ends, EN)
+    assert told[:2] == [("Speed", said), ("Strokes", said)]
+
+
+@pytest.mark.parametrize(
+    ("mean", "low", "high", "said"),
+    [
+        (-0.6, -1.1, -0.1, "Wider saves 0.6 strokes a round (0.1 to 1.1) on the open course, not clearly as much as matters."),
+        (0.6, 0.04, 1.1, "Wider costs 0.6 strokes a round (0.04 to 1.1) on the open course, not clearly as much as matters."),
+        (0.6, -0.1, 1.1, "Wider is not clearly better or worse on the open course: +0.6 strokes a round (−0.1 to +1.1)."),
+    ],
+)
+def test_what_is_seen_to_cost_is_not_called_unseen(mean: float, low: float, high: float, said: str) -> None:
+    row = STROKES | {"mean": mean, "low": low, "high": high, "better": 0.5, "worse": 0.4}
+    assert plain(cost_sentence(row, NUMBERS)) == said
 
 
 def delivery(metric: str, more: float, less: float = 0.0) -> dict[str, Any]:
@@ -218,14 +246,14 @@ def test_whether_only_one_thing_changed() -> None:
     [
         ({}, "Wider saves 0.6 strokes a round"),
         ({"high": 0.0}, "Wider is not clearly better or worse on the open course"),
-        ({"better": 0.9}, "Wider is not clearly better or worse on the open course"),
+        ({"better": 0.9}, "Wider saves 0.6 strokes a round (0.1 to 1.1) on the open course, not clearly"),
         ({"better": 0.0, "worse": 0.95, "mean": 0.6, "low": 0.1, "high": 1.0}, "Wider costs 0.6 strokes a round"),
         (
             {"better": 0.0, "worse": 0.95, "mean": 0.6, "low": 0.0, "high": 1.0},
             "Wider is not clearly better or worse on the open course",
         ),
         ({"better": 0.04, "worse": 0.04}, "Wider neither costs nor saves strokes that matter on the open course"),
-        ({"better": 0.06, "worse": 0.06}, "Wider is not clearly better or worse on the open course"),
+        ({"better": 0.06, "worse": 0.06}, "Wider saves 0.6 strokes a round (0.1 to 1.1) on the open course"),
     ],
 )
 def test_the_price_on_a_course(changed: dict[str, Any], said: str) -> None:
@@ -233,10 +261,18 @@ def test_the_price_on_a_course(changed: dict[str, Any], said: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("rising", "said"), [(0.91, "Yes: each step adds"), (0.9, "Not clear"), (0.1, "Not clear"), (0.09, "No: each step costs")]
+    ("rising", "low", "high", "said"),
+    [
+        (0.91, 0.4, 1.6, "Yes: each step adds"),
+        (0.91, 0.0, 1.6, "Not clear"),
+        (0.9, 0.4, 1.6, "Not clear"),
+        (0.1, -1.6, -0.4, "Not clear"),
+        (0.09, -1.6, -0.4, "No: each step costs"),
+        (0.09, -1.6, 0.0, "Not clear"),
+    ],
 )
-def test_more_of_it(rising: float, said: str) -> None:
-    assert dose_sentence(EFFECT | {"rising": rising}, NUMBERS).startswith(said)
+def test_more_of_it(rising: float, low: float, high: float, said: str) -> None:
+    assert dose_sentence(EFFECT | {"rising": rising, "low": low, "high": high}, NUMBERS).startswith(said)
 
 
 def test_the_normal_swing_since() -> None:
@@ -352,7 +388,7 @@ def test_one_trial_as_lines_of_text_without_the_body() -> None:
     arms, strokes = marts.frames["arm"], marts.frames["strokes"]
     sides = (
         ("trial.speed", "trial.side.better"),
-        ("trial.strokes", "trial.side.open"),
+        ("trial.strokes", "trial.side.less"),
         ("trial.scatter", "trial.scatter_side.same"),
     )
     assert trial_lines(marts, NUMBERS, "t1") == [

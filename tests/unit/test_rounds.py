@@ -259,7 +259,7 @@ def test_cards_that_tell_of_no_fairway_leave_it_unknown() -> None:
 
 @pytest.mark.parametrize(
     ("expected", "low", "high", "state"),
-    [
+    [  # of drives whose own interval leaves out zero
         (-1.0, -2.0, 0.0, "not_yet"),
         (-1.0, 0.0, 2.0, "not_yet"),
         (-1.0, -2.0, -0.1, "shows"),
@@ -271,7 +271,9 @@ def test_cards_that_tell_of_no_fairway_leave_it_unknown() -> None:
     ],
 )
 def test_what_an_interval_says_of_the_expected_change(expected: float, low: float, high: float, state: str) -> None:
-    assert _state(expected, low, high) == state
+    assert _state(expected, True, low, high) == state
+    of_unclear_drives = "drives_unclear" if state in {"shows", "against"} else state
+    assert _state(expected, False, low, high) == of_unclear_drives
 
 
 @pytest.mark.parametrize(

@@ -225,9 +225,9 @@ def score_gains(rounds: pl.DataFrame, tee_game: pl.DataFrame, schema: dict[str, 
         A row for each player with rounds in the three months that end with the row's month. ``expected_change`` is what the
         drives say, ``score_change`` what the cards say, of the same months against the same reference months; fewer is
         better. ``state``: ``shows`` (the interval of the score lies on the side of the expected change), ``against`` (on the
-        other side), ``not_yet`` (it holds 0), ``too_small`` (the drives changed by less than :data:`STROKES`),
-        ``no_reference``. ``fairway_state`` compares the fairway share of the drives' pattern with that of the cards:
-        ``agrees``, ``fewer`` or ``more`` (on the cards), ``unknown``.
+        other side), ``not_yet`` (it holds 0), ``drives_unclear`` (it does not, but that of the drives does), ``too_small``
+        (the drives changed by less than :data:`STROKES`), ``no_reference``. ``fairway_state`` compares the fairway share of
+        the drives' pattern with that of the cards: ``agrees``, ``fewer`` or ``more`` (on the cards), ``unknown``.
 
     Notes
     -----
@@ -294,15 +294,17 @@ def _gain(row: Mapping[str, Any], recent: pl.DataFrame, reference: pl.DataFrame,
         "score_change": change,
         "change_low": change - away,
         "change_high": change + away,
-        "state": _state(row["change"], change - away, change + away),
+        "state": _state(row["change"], row["change_low"] > 0.0 or row["change_high"] < 0.0, change - away, change + away),
     }
 
 
-def _state(expected: float, low: float, high: float) -> str:
+def _state(expected: float, is_expected_clear: bool, low: float, high: float) -> str:
     if abs(expected) < STROKES:
         return "too_small"
     if low <= 0.0 <= high:
         return "not_yet"
+    if not is_expected_clear:
+        return "drives_unclear"
     return "shows" if (high < 0.0) == (expected < 0.0) else "against"
 
 

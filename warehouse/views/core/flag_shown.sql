@@ -30,6 +30,8 @@ select
   decided_role,
   coalesce(alerted_on, raised_on) as said_on,
   flag_now.now_on,
-  flag_now.now_value
+  flag_now.now_value,
+  case when flag_told.metric = 'strokes' then home_course.course end as course
 from flag_told
-left join flag_now using (flag_id);
+left join flag_now using (flag_id)
+left join home_course using (player_id);
