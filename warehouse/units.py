@@ -170,14 +170,18 @@ def unit_rows(
     until: tuple[str, date] | None,
     order: Sequence[str],
     days: str | None = None,
+    columns: Sequence[str] = (),
 ) -> pl.DataFrame:
     """The rows of these units (a frame of the columns that name one) in a view, ordered; ``days``: see :func:`_unit`.
+
+    ``columns``: those that are read; without any all are.
 
     Few players, and the first month, are named beside: the database then leaves out other rows before it joins anything to them.
     Of units that are players, few enough, the names say all.
     """
     where, given = _bounds(view, units, until)
-    rows = f'select "{view}".* from "{view}"'
+    read = ", ".join(f'"{view}"."{name}"' for name in columns) or f'"{view}".*'
+    rows = f'select {read} from "{view}"'
     if units.columns == ["player_id"] and 0 < units["player_id"].n_unique() <= MOST_NAMED:
         return frame(con, f"{rows} {where} order by {_listed(order)}", given)
     alike = " and ".join(f'{_unit([name], days, view)} = asked_unit."{name}"' for name in units.columns)

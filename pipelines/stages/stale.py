@@ -77,6 +77,9 @@ class Read:
         Whether the rows are digested; False where another of the reads changes whenever these do.
     asked : bool
         Where months build on each other: whether of the months that are asked for alone.
+    columns : tuple of str
+        Of a wide view those that the measure uses, those of ``by`` among them: to order, hand over and hold the others takes most
+        of the time and memory of reading. Without any all are read.
     """
 
     view: str
@@ -84,6 +87,7 @@ class Read:
     until: tuple[str, date] | None = None
     told: bool = True
     asked: bool = False
+    columns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -267,12 +271,16 @@ def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame)
     """What the stage reads of these units."""
     of = units.select("player_id").unique(maintain_order=True) if apart.days else units
     rows = {
-        name: unit_rows(con, read.view, units if read.asked else of, read.until, read.order, _days(read) if read.asked else None)
+        name: _rows_of_view(con, read, units if read.asked else of)
         if isinstance(read, Read)
         else _of_units([read] if isinstance(read, pl.DataFrame) else read, of)
         for name, read in apart.reads.items()
     }
     return rows | {ASKED: units} if apart.days else rows
+
+
+def _rows_of_view(con: duckdb.DuckDBPyConnection, read: Read, units: pl.DataFrame) -> pl.DataFrame:
+    return unit_rows(con, read.view, units, read.until, read.order, _days(read) if read.asked else None, read.columns)
 
 
 def _of_units(parts: Sequence[pl.DataFrame], units: pl.DataFrame) -> pl.DataFrame:

@@ -148,6 +148,13 @@ def test_rows_of_months_are_those_and_no_other(world: duckdb.DuckDBPyConnection)
     assert rows["session_id"].to_list() == ["s0"] * 3, "s1 lies after the last day"
 
 
+def test_of_a_wide_view_what_is_asked_for_is_read(world: duckdb.DuckDBPyConnection) -> None:
+    units, order = pl.DataFrame({"player_id": ["p1"]}), ("session_id", "shot_no")
+    whole = unit_rows(world, "own_swing", units, ("on_date", NIGHT), order)
+    some = unit_rows(world, "own_swing", units, ("on_date", NIGHT), order, columns=("player_id", "carry_m"))
+    assert some.equals(whole.select("player_id", "carry_m")), "in the same order, which rests on columns that are not read"
+
+
 FRAME = pl.DataFrame(
     {
         "player_id": ["p1", "p1", "p1", "p2"],

@@ -38,6 +38,16 @@ _BLOCKS_AT_ONCE = 2
 _DIGITS_KEPT, _DIGITS_TOLD = 9, 6
 """Decimals of flights, and of restated shots (a micrometre): the last bits hang on which shots are computed together."""
 _USED = ("factor", "factor_source", "model_level")
+_FLOWN = (
+    *("session_id", "player_id", "shot_no", "club", "on_date", "device_id", "ball", "indoors", "counts", "carry_m"),
+    *("club_speed_mps", "ball_speed_mps", "launch_deg", "direction_deg", "spin_rpm", "spin_axis_deg"),
+    *("air_temp_c", "air_pressure_hpa", "humidity_pct", "altitude_m", "wind_mps", "wind_from_deg"),
+)
+_MODELLED = (
+    *("session_id", "player_id", "shot_no", "club", "club_group", "on_date", "device_id", "ball", "indoors"),
+    *("spin_rpm", "carry_m", "offline_m", "air_density_kgpm3"),
+    *("model_carry_m", "model_offline_m", "model_run_m", "day_carry_m", "day_offline_m", "flight_reason"),
+)
 _CELLS = "select * from ball_cell order by player_id, session_id, club, device_id, ball"
 _DAY_SPINS = "select player_id, club, on_date, spin_rpm from day_spin where on_date <= ?"
 _SPINLESS = "select player_id, session_id, club, on_date from spinless_session where on_date <= ?"
@@ -45,7 +55,7 @@ _SPINLESS = "select player_id, session_id, club, on_date from spinless_session w
 
 def flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
     """Every shot flown: of a session, for its shots have one air and one ball."""
-    shots = Read("flown_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of))
+    shots = Read("flown_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of), columns=_FLOWN)
     spins = assumed_spins(frame(con, _DAY_SPINS, [as_of]), frame(con, _SPINLESS, [as_of]))
     measure = partial(flight_rows, academy=academy)
     rests_on = f"{academy.reference_air!r}|{academy.altitude_m}|{academy.wind_height_m}"
@@ -66,7 +76,7 @@ def restated(cells: pl.DataFrame, factors: pl.DataFrame, flown: pl.DataFrame, as
     """Comparable carry: of a session, from its flights (``flown``: their digests), the factor of its ball, and other models."""
     sessions = cells.select(*SESSION, *_PAIR).unique()
     of_ball = sessions.join(factors.select(*_PAIR, *_USED), on=list(_PAIR), how="left", nulls_equal=True)
-    shots = Read("modelled_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of), told=False)
+    shots = Read("modelled_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of), told=False, columns=_MODELLED)
     reads: dict[str, Read | pl.DataFrame] = {
         "flown": flown.select(*SESSION, "digest"),
         "shots": shots,

@@ -37,6 +37,7 @@ LOAD = "load by day"
 
 _SESSIONS = "select * from load_session order by player_id, on_date, session_id"
 _SHOTS = "select player_id, on_date, club_group from effort_swing where on_date between ? and ?"
+_TIMED = ("player_id", "session_id", "on_date", "club", "device_id", "club_speed_mps")
 _LEFT = "select player_id, left_on from player order by player_id"
 _GROUPS = "select player_id, place, group_name, from_on, until_on from player_group order by player_id, place"
 _PLANS = "select player_id, week_starting, swings_full, swings_speed, minutes from player_plan where week_starting <= ?"
@@ -51,7 +52,8 @@ def loads_of_players(as_of: date) -> Apart:
     """Load of sessions: of a player's month on those before it, for what is full effort is told by the player's own days."""
     until = ("on_date", as_of)
     sessions = Read("swings_of_session", ("player_id", "on_date", "session_id"), until, asked=True)
-    shots = Read("effort_swing", ("player_id", "on_date", "session_id", "shot_no"), until, asked=True)
+    order = ("player_id", "on_date", "session_id", "shot_no")
+    shots = Read("effort_swing", order, until, asked=True, columns=_TIMED)
     fast = Read("fast_swing_day", ("player_id", "club", "device_id", "on_date"), until, told=False)
     reads = {"sessions": sessions, "shots": shots, "fast": fast}
     return Apart("load", (LOAD_SESSION,), reads, load_rows, "", MONTH, days={LOAD_SESSION.name: "on_date"})

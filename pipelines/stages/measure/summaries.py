@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 _SUMS = "select * exclude (month_on) from ball_sum where on_date <= ? order by player_id, on_date, session_id"
+_USED = (
+    *("session_id", "player_id", "club_group", "club", "on_date", "session_kind", "device_id", "ball", "indoors"),
+    *(name for name in SUMMARY_METRICS if name != "speed_ratio"),
+)
 EVENED = ("club_speed_mps", "ball_speed_mps")
 """Speeds from which the cold and the tired balls of a session are taken: the ball loses what the club loses."""
 
@@ -46,7 +50,7 @@ def summaries(con: duckdb.DuckDBPyConnection, as_of: date, estimates: Estimates)
     What cold and tired balls do is told by the squad, by each quarter from the days before it.
     """
     until = ("on_date", as_of)
-    swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), until, asked=True)
+    swings = Read("own_swing", ("session_id", "player_id", "club_group", "shot_no"), until, asked=True, columns=_USED)
     struck = Read("club_of_session", (*SESSION_GRAIN, "club"), until, told=False)
     sums = frame(con, _SUMS, [as_of])
     held = sums.select("player_id", "session_id", month_on=pl.col("on_date").dt.month_start())
