@@ -76,6 +76,12 @@ def _renamed(name: str, prefix: str) -> pl.Expr:
     return pl.col(name).alias(name if name.startswith(prefix) else f"{prefix}{name}")
 
 
+def newest_answers(answers: pl.DataFrame) -> pl.DataFrame:
+    """The newest row of each player and item of which the last answers tell a mean; ``answers``: rows of ``body_day``."""
+    told = answers.filter(pl.col("recent").is_not_null()).sort("player_id", "item", "on_date")
+    return told.group_by("player_id", "item", maintain_order=True).last()
+
+
 def flags_now(
     flags: pl.DataFrame, points: pl.DataFrame, months: pl.DataFrame, homes: pl.DataFrame, answers: pl.DataFrame
 ) -> pl.DataFrame:
@@ -106,8 +112,7 @@ def flags_now(
     strokes = months_now.select("player_id", pl.col("month_on").dt.month_end().alias("on_date"), now_value="change")
     of_strokes = opened.filter(pl.col("kind").is_in(STROKE_KINDS)).join(strokes, on="player_id")
     item = pl.when(pl.col("region") != "").then(pl.format("stiff_{}", pl.col("region"))).otherwise("metric")
-    told = answers.filter(pl.col("recent").is_not_null()).sort("player_id", "item", "on_date")
-    last = told.group_by("player_id", "item", maintain_order=True).last()
+    last = newest_answers(answers)
     of_body = opened.filter(pl.col("kind").is_in(["body_stiff", "body_fatigue"])).with_columns(item=item)
     of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
     parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in (of_trend, of_strokes, of_body)]

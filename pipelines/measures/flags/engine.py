@@ -117,14 +117,23 @@ def _pass_nights(state: State, known: pl.DataFrame, as_of: dt.date, estimates: E
         begun, told = newest
         recall(state, told)
     since = len(estimates.asked)
-    by_night: dict[dt.date, list[Row]] = {}
-    for row in known.filter(pl.col("on_date") >= begun).iter_rows(named=True):
-        by_night.setdefault(row["on_date"], []).append(row)
+    by_night = _by_night(known.filter(pl.col("on_date") >= begun))
     for offset in range((as_of - begun).days + 1):
         night = begun + dt.timedelta(days=offset)
         if night in names and night > begun:
             estimates.keep(names[night], known_of(state), since)
-        _pass_night(state, night, looks(by_night.get(night, ()), state.rules))
+        _pass_night(state, night, looks(_rows(by_night, night), state.rules))
+
+
+def _by_night(known: pl.DataFrame) -> dict[dt.date, pl.DataFrame]:
+    """Slices of rows that stand in the order of their nights: listed all at once they would take ten times the memory."""
+    nights = known.group_by("on_date", maintain_order=True).len()
+    after = nights["len"].cum_sum().to_list()
+    return {night: known.slice(end - n, n) for (night, n), end in zip(nights.iter_rows(), after, strict=True)}
+
+
+def _rows(by_night: Mapping[dt.date, pl.DataFrame], night: dt.date) -> list[Row]:
+    return by_night[night].to_dicts() if night in by_night else []
 
 
 def _first_days(as_of: dt.date) -> tuple[dt.date, dt.date]:

@@ -36,9 +36,11 @@ from schemas.core.load_body import (
 )
 from warehouse.connection import drop_days, frame, replace_days, replace_table, transaction
 from warehouse.flags import replace_candidates, replace_candidates_since
+from warehouse.in_turn import rows_in_turn
 from warehouse.units import days_digest
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     import duckdb
@@ -55,6 +57,12 @@ _ANSWERED = "select player_id, on_date from agreed_checkin where on_date <= ?"
 _ITEMS = ", ".join(("player_id", "on_date", *ITEMS))
 _CHECKINS = f"select {_ITEMS} from agreed_checkin where on_date <= ? order by player_id, on_date"
 _CHECKINS_SINCE = f"select {_ITEMS} from agreed_checkin where on_date between ? and ? order by player_id, on_date"
+_CHECKINS_IN_TURN = f"""
+select {_ITEMS}
+from agreed_checkin
+where on_date <= ? and player_id >= ? and player_id < ?
+order by player_id, on_date
+"""
 _FORMS = """
 select player_id, week_ending, region, participation, modified, performance, symptoms, onset
 from agreed_problem_report
@@ -74,6 +82,11 @@ order by player_id, date, test, side
 def checkin_rows(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:
     """Answers (player_id, on_date and every item) up to ``as_of``, of players who agreed."""
     return frame(con, _CHECKINS, [as_of])
+
+
+def checkins_in_turn(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator[pl.DataFrame]:
+    """The same, of some players at a time."""
+    return rows_in_turn(con, _CHECKINS_IN_TURN, [as_of])
 
 
 def form_rows(con: duckdb.DuckDBPyConnection, as_of: date) -> pl.DataFrame:

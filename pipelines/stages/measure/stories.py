@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.story import POINT_COLUMNS, SPEED, flags_now, player_stories
+from pipelines.measures.story import POINT_COLUMNS, SPEED, flags_now, newest_answers, newest_levels, player_stories
 from pipelines.stages.measure.load import in_contract
 from schemas.core.story import FLAG_NOW, PLAYER_STORY
 from warehouse.connection import frame, replace_table, transaction
+from warehouse.in_turn import rows_in_turn
 
 if TYPE_CHECKING:
     from datetime import date
@@ -22,22 +23,24 @@ _POINTS = f"""
 select
   player_id, metric, club_group, series, session_id, on_date, {", ".join(f'"{name}"' for name in POINT_COLUMNS)}
 from trend_point
-where on_date <= ? and list_contains(?, metric)
+where on_date <= ? and list_contains(?, metric) and player_id >= ? and player_id < ?
 """
 _LASTING = "select * from lasting_difference where now_on <= ?"
 _MONTHS = "select * from stroke_month where month_on <= ?"
 _HOMES = "select * from home_course"
 _FLAGS = "select * from flag"
-_ANSWERS = "select * from body_day where on_date <= ?"
+_ANSWERS = "select player_id, item, on_date, recent from body_day where on_date <= ? and player_id >= ? and player_id < ?"
 
 
 def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write the record of every player, and the present values of open flags."""
     flags = frame(con, _FLAGS)
     asked = [SPEED, *flags.filter(pl.col("closed_on").is_null())["metric"].unique()]
-    points, months, homes = frame(con, _POINTS, [as_of, asked]), frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
+    points = pl.concat([newest_levels(rows) for rows in rows_in_turn(con, _POINTS, [as_of, asked])])
+    months, homes = frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
     stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
-    now = flags_now(flags, points, months, homes, frame(con, _ANSWERS, [as_of]))
+    answers = pl.concat([newest_answers(rows) for rows in rows_in_turn(con, _ANSWERS, [as_of])])
+    now = flags_now(flags, points, months, homes, answers)
     with transaction(con):
         replace_table(con, PLAYER_STORY.name, in_contract(stories, PLAYER_STORY))
         replace_table(con, FLAG_NOW.name, in_contract(now, FLAG_NOW))
