@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 BODY = frozenset({"body_stiff", "body_fatigue", "problem_report", "overuse_pattern"})
+RESTS = BODY | {"load_jump", "load_flat"}
+"""Findings for which the one thing to try is to do less: nobody is told to go on beside it."""
 ASKS = frozenset({"ease", "rest", "refer"})
 """Decisions by which the physio asks for a word."""
 MOST_GOOD = 3
@@ -63,7 +65,9 @@ def _flag_good(row: Mapping[str, Any], numbers: Numbers) -> str:
     return numbers.words(key) if row["kind"] != "strokes_better" and key in numbers.words else ""
 
 
-def good_sentences(said: Sequence[str], flags: Sequence[Row], days: int, numbers: Numbers) -> list[str]:
+def good_sentences(
+    said: Sequence[str], flags: Sequence[Row], days: int, numbers: Numbers, nothing: str = "own.good.start"
+) -> list[str]:
     """What goes well, at most three sentences; where nothing else is known, that the player keeps at it.
 
     Parameters
@@ -75,12 +79,15 @@ def good_sentences(said: Sequence[str], flags: Sequence[Row], days: int, numbers
     days : int
         Days with practice in the last four weeks.
     numbers : Numbers
+    nothing : str
+        Word key of what is said where there is nothing else.
     """
     told = [*said, *(_flag_good(row, numbers) for row in flags if is_good(row))]
     found = list(dict.fromkeys(text for text in told if text))
     if days:
-        found.append(numbers.words.count("own.good.days", days))
-    return found[:MOST_GOOD] or [numbers.words("own.good.start")]
+        rests = any(row["kind"] in RESTS for row in flags)
+        found.append(numbers.words.count("own.good.days_only" if rests else "own.good.days", days))
+    return found[:MOST_GOOD] or [numbers.words(nothing)]
 
 
 def body_sentences(flags: Sequence[Row], handed: str | None, numbers: Numbers) -> list[str]:

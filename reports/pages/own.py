@@ -67,7 +67,8 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     words, numbers = context.words, context.numbers
     flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story.strokes, numbers)]
     told.append(_back(player, story, row, context))
-    good = good_sentences(told, _still_good(story), _practice_days(player), numbers)
+    nothing = "own.good.again" if story.is_past else "own.good.start"
+    good = good_sentences(told, _still_good(story), _practice_days(player), numbers, nothing)
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
     within = [own_practice_sentence(one, numbers) for one in player.listed("mart_within_session")]

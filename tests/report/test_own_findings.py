@@ -16,10 +16,12 @@ from reports.findings.own import (
     try_sentence,
 )
 from reports.numbers import Numbers
+from reports.pages.context import page_context
+from reports.pages.player_flags import _open
 from reports.story import Story
 from reports.words import words
 from schemas.academy import Units
-from tests.report.conftest import flags
+from tests.report.conftest import LAST_ON, academy, flags
 
 EN, DE = words("en"), words("de")
 NUMBERS = Numbers(EN, Units())
@@ -107,3 +109,18 @@ def test_there_is_one_thing_to_try_and_the_body_comes_before_speed() -> None:
     assert try_sentence([flag("load_flat"), worse], EN) == EN("own.try.strokes_worse")
     assert try_sentence([worse, flag("body_stiff", region="neck")], EN) == EN("own.try.body")
     assert try_sentence([flag("speed_rise")], EN) == EN("own.try.nothing")
+
+
+@pytest.mark.parametrize(
+    ("kind", "goes_on"), [("load_jump", False), ("body_stiff", False), ("overuse_pattern", False), ("speed_fall", True)]
+)
+def test_nobody_who_is_asked_to_do_less_is_told_to_keep_at_it(kind: str, goes_on: bool) -> None:
+    said = good_sentences([], [flag(kind)], 9, NUMBERS)
+    assert said[0].startswith("You practised on 9 days in the last four weeks.")
+    assert said[0].endswith("Keep at it.") is goes_on
+    assert ("easy" in try_sentence([flag(kind)], EN)) is not goes_on
+
+
+def test_the_own_page_tells_nothing_of_flags_that_others_read() -> None:
+    assert "no flag is open" not in _open([], page_context(academy(), "player", LAST_ON))
+    assert "no flag is open" in _open([], page_context(academy(), "coach", LAST_ON))

@@ -14,9 +14,10 @@ from reports.findings.season import own_lead
 from reports.findings.trend import own_sentence, trend_sentence, verdict
 from reports.numbers import Numbers
 from reports.story import Story, as_in
+from reports.tokens import player_token
 from reports.words import words
 from schemas.academy import Units
-from tests.report.conftest import LAST_ON, build, insert, row
+from tests.report.conftest import KEY, LAST_ON, build, insert, row
 from tests.report.test_ball_findings import row as stroke_row
 from tests.report.test_sentences import UP, plain, trend
 
@@ -74,3 +75,7 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     assert "Nothing can be said of the last 28 days" in plain(page)
     assert "in 28 days (90" not in plain(page).split("What lasts?")[0]
     assert "without drives in 28 days" in squad
+    links = {path.parent.name: path.read_text(encoding="utf-8") for path in (tmp_path / "site" / "players").glob("*/index.html")}
+    own = links[player_token("p1", KEY)]
+    assert "You have made a start" not in own
+    assert "no flag is open" not in own  # what only others read may be open
