@@ -114,7 +114,7 @@ def _wild_figure(player: PlayerMarts, context: PageContext) -> Markup | None:
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
-    """Section 40, before what the scatter costs in strokes."""
+    """Section 40, before what the scatter costs in strokes; where no shot has a side, that nothing can be said of either."""
     rows = trend_rows(player, "scatter_side_m", "driver")
     figures = [
         figure
@@ -130,3 +130,12 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
         blocks = figures if context.audience == "player" else [evidence(words("player.charts"), *figures)]
         answer = "" if rows.is_empty() else findings(player, rows, context)
         yield Part(38, section(words("player.scatter"), answer, *blocks, anchor="scatter"), label="scatter")
+    elif no_side(player):
+        yield Part(
+            38, section(context.words("player.scatter"), context.words("player.no_side"), anchor="scatter"), label="scatter"
+        )
+
+
+def no_side(player: PlayerMarts) -> bool:
+    """Whether shots have come, and none of them with a direction or a distance to the side."""
+    return any(row["n_shots"] and not row["n_sided"] for row in player.listed("mart_player"))

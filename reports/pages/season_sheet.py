@@ -16,6 +16,7 @@ from reports.markup import filled, joined
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, link, paragraph, section
 from reports.pages.player import season_lead
+from reports.pages.player_scatter import no_side
 from reports.pages.side_table import side_table
 from reports.pages.tradeoff import in_order, newest_strokes
 from reports.story import story_of
@@ -87,7 +88,7 @@ def _cost(player: PlayerMarts, context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     rows = in_order(newest_strokes(player.listed("mart_stroke_month")), context.home_course(player))
     if not rows:
-        return section(words(_key("cost", context)), words(_key("worth.none", context)))
+        return section(words(_key("cost", context)), words("player.no_side" if no_side(player) else _key("worth.none", context)))
     if _own(context):
         values = {"amount": stroke_text(rows[0]["change"], numbers), "course": course_phrase(rows[0]["course"], words)}
         return section(words(_key("cost", context)), words(f"season_sheet.own.worth.{verdict(rows[0])}", **values))

@@ -24,6 +24,7 @@ PLAYER = Table(
         day("last_session_on", "Local day of the last session that was not a rest day."),
         integer("n_sessions", "Sessions that were not rest days.", required=True),
         integer("n_shots", "Shots, warm-up included.", required=True),
+        integer("n_sided", "Of these, those with a direction or a distance to the side.", required=True),
     ),
     readers=_ALL,
 )

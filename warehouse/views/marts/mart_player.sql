@@ -10,7 +10,7 @@ with sessions as (
   group by player_id
 ),
 shots as (
-  select player_id, count(*) as n_shots
+  select player_id, count(*) as n_shots, count(coalesce(direction_deg, offline_m)) as n_sided
   from shot
   group by player_id
 )
@@ -28,7 +28,8 @@ select
   sessions.first_session_on,
   sessions.last_session_on,
   coalesce(sessions.n_sessions, 0) as n_sessions,
-  coalesce(shots.n_shots, 0) as n_shots
+  coalesce(shots.n_shots, 0) as n_shots,
+  coalesce(shots.n_sided, 0) as n_sided
 from player
 left join present_player using (player_id)
 left join home_course using (player_id)
