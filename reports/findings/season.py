@@ -11,7 +11,7 @@ from reports.findings.side_by_side import known_weeks, mean_swings
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from reports.findings.side_by_side import Row
+    from reports.findings.side_by_side import KnownWeeks, Row
     from reports.numbers import Numbers
     from reports.story import Story
     from reports.words import Words
@@ -91,21 +91,29 @@ def work_sentences(weeks: Sequence[Row], numbers: Numbers, *, own: bool) -> list
         In second person.
     """
     words, known = numbers.words, known_weeks(weeks)
-    now, before = (known.get(back, []) for back in (0, 1))
+    now, before = (known.get(back) for back in (0, 1))
     key = "season_sheet.own.swings" if own else "season_sheet.swings"
     if not now:
         return [words(f"{key}.unknown")]
-    most = max(now, key=lambda row: row["swings_all"])  # the first of equal ones: weeks stand by day
+    most = max(now.rows, key=lambda row: row["swings_all"])  # the first of equal ones: weeks stand by day
     told = [
         words(
             f"{key}.now",
-            swings=numbers.bare("count", mean_swings(now)),
-            weeks=words.count("side.weeks", len(now)),
+            swings=numbers.bare("count", mean_swings(now.rows)),
+            weeks=_weeks(now, words),
             most=words.number(most["swings_all"], 0),
             week=words.short_day(most["week_starting"]),
         )
     ]
     if before:
-        swings = numbers.bare("count", mean_swings(before))
-        told.append(words(f"{key}.before", swings=swings, weeks=words.count("side.weeks", len(before))))
+        swings = numbers.bare("count", mean_swings(before.rows))
+        told.append(words(f"{key}.before", swings=swings, weeks=_weeks(before, words)))
     return told
+
+
+def _weeks(known: KnownWeeks, words: Words) -> str:
+    """Over how many weeks a mean is taken, and of how many, where some are not known."""
+    n = len(known.rows)
+    return (
+        words.count("side.weeks", n) if n == known.n_all else words.count("side.weeks_of", known.n_all, known=words.number(n, 0))
+    )

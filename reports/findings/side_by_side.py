@@ -162,14 +162,39 @@ def _month_no(row: Row) -> int:
     return int(row["month_on"].year * 12 + row["month_on"].month)
 
 
-def known_weeks(weeks: Sequence[Row]) -> dict[int, list[Row]]:
-    """Weeks whose swings are known on at least five days, by the season in which they lie, counted back from the newest."""
+@dataclass(frozen=True)
+class KnownWeeks:
+    """Weeks of a season whose swings are known on at least five days, and how many weeks the season has."""
+
+    rows: tuple[Row, ...]
+    n_all: int
+
+
+def known_weeks(weeks: Sequence[Row]) -> dict[int, KnownWeeks]:
+    """Weeks that are known, by the season in which they lie, counted back from the newest of them.
+
+    A season is left out where that is less than half of its weeks: where days without a session have no row, those that are known
+    are the busy ones, and their mean is no usual week.
+    """
     known = [row for row in weeks if row["n_days_known"] >= WEEK_KNOWN and row["swings_all"] is not None]
     known.sort(key=itemgetter("week_starting"))
     found: dict[int, list[Row]] = {}
     for row in known:
-        found.setdefault((known[-1]["week_starting"] - row["week_starting"]).days // (7 * WEEKS), []).append(row)
-    return found
+        found.setdefault(_seasons_back(row, known[-1]), []).append(row)
+    told = {back: KnownWeeks(tuple(rows), _span([row for row in weeks if _seasons_back(row, known[-1]) == back]))
+            for back, rows in found.items()}  # fmt: skip
+    return {back: one for back, one in told.items() if 2 * len(one.rows) >= one.n_all}
+
+
+def _span(weeks: Sequence[Row]) -> int:
+    """Weeks from the first to the last, those without a row too."""
+    days = [row["week_starting"] for row in weeks]
+    return int((max(days) - min(days)).days) // 7 + 1
+
+
+def _seasons_back(week: Row, newest: Row) -> int:
+    """Weeks after the newest that is known are of its season."""
+    return max(0, int((newest["week_starting"] - week["week_starting"]).days) // (7 * WEEKS))
 
 
 def mean_swings(weeks: Sequence[Row]) -> float:
@@ -199,7 +224,7 @@ def seasons(levels: Sequence[Row], months: Sequence[Row], weeks: Sequence[Row], 
         first = rows.get("club_speed_mps") or next(iter(rows.values()))
         values = {measure.key: _measured(measure, rows, strokes.get(back), numbers) for measure in MEASURES}
         if of_season := swings.get(back):
-            values[SWINGS] = _value(MEASURES[-1], numbers, (mean_swings(of_season), None, None), len(of_season))
+            values[SWINGS] = _value(MEASURES[-1], numbers, (mean_swings(of_season.rows), None, None), len(of_season.rows))
         known = {key: value for key, value in values.items() if value is not None}
         found.append(Season(back, first["from_on"], first["on_date"], known))
     return [*found[:-1], _first(found[-1], found[0].to_on)] if found else []

@@ -59,11 +59,11 @@ NO_WEEKS = weeks()
 
 def test_a_season_holds_the_printed_values_of_its_last_day() -> None:
     strokes = months((dt.date(2025, 9, 1), 52.0), (dt.date(2025, 10, 1), 51.0), (dt.date(2026, 9, 1), 50.04))
-    swings = weeks((0, 300, 7), (1, 100, 6), (2, None, 7), (3, 900, 4), (51, 200, 5), (52, 80, 7))
+    swings = weeks((0, 300, 7), (1, 100, 6), (2, None, 7), (3, 900, 4), *((back, 200, 5) for back in range(4, 52)), (52, 80, 7))
     now, before = seasons(levels(("club_speed_mps", 0, 45.0), ("club_speed_mps", 1, 44.0)), strokes, swings, NUMBERS)
     assert now.values["club_speed_mps"] == Value(100.7, 99.8, 101.6, 30)
     assert (now.values["strokes"].value, before.values["strokes"].value) == (50.0, 52.0)
-    assert now.values["week_swings"] == Value(200.0, None, None, 3)
+    assert now.values["week_swings"] == Value(200.0, None, None, 50)
     assert before.values["week_swings"] == Value(80.0, None, None, 1)
     assert "ball_speed_mps" not in now.values
 
@@ -102,10 +102,10 @@ def test_what_is_clear_what_is_not_and_what_cannot_be_said() -> None:
 
 @pytest.mark.parametrize("own", [False, True])
 def test_work_in_plain_words(own: bool) -> None:
-    told = work_sentences(weeks((0, 300, 7), (1, 100, 6), (60, 80, 7)), NUMBERS, own=own)
+    told = work_sentences(weeks((0, 300, 7), (1, 100, 6), (2, 900, 4), (60, 80, 7)), NUMBERS, own=own)
     assert len(told) == 2
     assert "200 swings a week" in told[0]
-    assert "2 weeks" in told[0]
+    assert "the mean of 2 of 3 weeks" in told[0]
     assert "300" in told[0]
     assert "80" in told[1]
     assert "Too few" in work_sentences(NO_WEEKS, NUMBERS, own=own)[0]
@@ -128,7 +128,7 @@ def test_the_comparison_shows_a_pair_without_a_script(built: Built) -> None:
     page = built.text("coach/compare.html")
     assert "Lark (" in page
     assert page.count('<td class="number"') >= 3
-    assert "not measured on both sides" in page or "clear" in page
+    assert "not known on both sides" in page or "clear" in page
     assert not list(built.folder.glob("physio/compare.html"))
 
 
@@ -173,3 +173,12 @@ def test_strokes_of_golfers_of_another_standard_are_not_set_against_each_other()
     assert "another course or standard" in strokes
     assert "clear" not in strokes
     assert season_data(other, MEASURES, context)["values"][5][4] != season_data(better, MEASURES, context)["values"][5][4]
+
+
+def test_a_mean_of_the_few_busy_weeks_that_are_known_is_no_usual_week() -> None:
+    """Where days without a session have no row, only weeks with five sessions are known: every other one is left out."""
+    busy = [(back, 170, 5) for back in range(0, 36, 3)]
+    quiet = [(back, 60, 2) for back in range(36) if back % 3 == 1]
+    assert work_sentences(weeks(*busy, *quiet), NUMBERS, own=False) == ["Too few days are known to say."]
+    told = work_sentences(weeks(*[(back, 170, 5) for back in range(18)], (35, 60, 2)), NUMBERS, own=False)
+    assert told[0].startswith("170 swings a week, the mean of 18 of 36 weeks; most in the week from")
