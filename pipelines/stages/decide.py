@@ -75,14 +75,14 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
     WarehouseError, WorkspaceError
     """
     if decision.decision not in KINDS["decisions"].column("decision").field.allowed:
-        raise UsageError(f"{decision.decision!r} is no decision.", f"Use one of: {', '.join(words_for(''))}.")
+        raise UsageError(f"{decision.decision!r} is no decision.", f"Use one of: {_listed('')}.")
     if decision.until is not None and decision.until < decided_on:
         raise UsageError(f"The decision would end on {decision.until}, before it begins on {decided_on}.", "Give a later day.")
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         flag = visible_flag(con, decision.flag_id, "coach" if decision.role == "coach" else "")
     if decision.decision not in words_for(flag["kind"]):
         raise UsageError(
-            f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {', '.join(words_for(flag['kind']))}."
+            f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {_listed(flag['kind'])}."
         )
     path = workspace.inbox / f"decisions_{secrets.token_hex(8)}.csv"  # says nothing of flag, player or role
     part = path.with_name(f".{path.name}.part")
@@ -100,6 +100,11 @@ def words_for(kind: str) -> tuple[str, ...]:
     """What can be decided about a kind of flag: of a suspected device, who moved."""
     allowed = KINDS["decisions"].column("decision").field.allowed
     return tuple(word for word in allowed if (word in CAUSES) == (kind == "device_shift"))
+
+
+def _listed(kind: str) -> str:
+    """The same as they are typed: one word each."""
+    return ", ".join(word.replace(" ", "-") for word in words_for(kind))
 
 
 def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:

@@ -123,7 +123,7 @@ def test_of_a_suspected_device_it_is_decided_who_moved(flagged: Workspace) -> No
         insert_frame(con, "flag", device)
     with pytest.raises(UsageError, match="device, players, unclear"):
         record_decision(flagged, DAY, Decision("dddddddd", "coach", "watch"))
-    with pytest.raises(UsageError, match="watch, ease, rest"):
+    with pytest.raises(UsageError, match="watch, ease, rest, refer, set-aside"):
         record_decision(flagged, DAY, Decision("bbbbbbbb", "coach", "players"))
     record_decision(flagged, DAY, Decision("dddddddd", "coach", "players"))
     outcome = take_in_waiting(Night(flagged, NOW))
