@@ -81,9 +81,7 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         flag = visible_flag(con, decision.flag_id, "coach" if decision.role == "coach" else "")
     if decision.decision not in words_for(flag["kind"]):
-        raise UsageError(
-            f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {_listed(flag['kind'])}."
-        )
+        raise UsageError(f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {_listed(flag['kind'])}.")
     path = workspace.inbox / f"decisions_{secrets.token_hex(8)}.csv"  # says nothing of flag, player or role
     part = path.with_name(f".{path.name}.part")
     try:

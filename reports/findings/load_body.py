@@ -22,7 +22,8 @@ def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     """The last 7 days against the usual week of the four before, in swings; or why it cannot be said."""
     words = numbers.words
     if row["week_swings"] is None:
-        return words("load.too_few_days", known=row["days_known_7"], all=WEEK_DAYS)
+        known = row["days_known_7"]
+        return words.count("load.too_few_days", known, all=WEEK_DAYS) if known else words("load.no_days", all=WEEK_DAYS)
     week = numbers.bare("count", row["week_swings"])
     usual = row["usual_week_swings"]
     scaled = scaled_sentence(row["days_known_7"], words)
@@ -85,9 +86,14 @@ def association_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     if row["p_value"] is None or row["p_value"] > ASSOCIATION_P or straddles:
         return words("association.none", region=region, n=words.number(row["n_pairs"], 0))
     key = "association.higher" if row["total"] > 0 else "association.lower"
-    shown = words(key, region=region, n=words.number(row["n_pairs"], 0), points=numbers.bare("rating", abs(row["total"])))
-    if row["low"] is not None:
-        shown += " " + words("association.interval", interval=numbers.interval("rating", row["low"], row["high"], signed=True))
+    interval = numbers.interval("rating", row["low"], row["high"], signed=True) if row["low"] is not None else ""
+    shown = words(
+        key,
+        region=region,
+        n=words.number(row["n_pairs"], 0),
+        points=numbers.bare("rating", abs(row["total"])),
+        interval=words("association.interval", interval=interval) if interval else "",
+    )
     return f"{shown} {words('association.caution')}"
 
 

@@ -104,7 +104,7 @@ def _index(key: str, players: dict[str, list[dict[str, Any]]], states: dict[str,
 
 def _index_cells(player: str, flags: list[dict[str, Any]], state: str | None, context: PageContext) -> list[str | Cell]:
     words, first = context.words, flags[0]
-    more = words.count("review.more", len(flags) - 1) if len(flags) > 1 else ""
+    more = words.count("review.more_also", len(flags) - 1) if len(flags) > 1 else ""
     since = min(row["raised_on"] for row in flags)
     return [
         Cell(link(context.href(PATH, sheet_path(player)), first["alias"]), first["alias"]),

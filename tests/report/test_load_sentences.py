@@ -52,6 +52,20 @@ def test_the_week(week: float | None, usual: float | None, said: str) -> None:
     assert plain(week_sentence(row, NUMBERS)) == said
 
 
+@pytest.mark.parametrize(
+    ("language", "known", "begins"),
+    [
+        ("en", 1, "Only one of the last 7 days is known:"),
+        ("en", 0, "None of the last 7 days is known:"),
+        ("de", 1, "Nur einer der letzten 7 Tage ist bekannt:"),
+        ("de", 0, "Keiner der letzten 7 Tage ist bekannt:"),
+    ],
+)
+def test_one_known_day_and_none_are_said_as_such(language: str, known: int, begins: str) -> None:
+    row = {"week_swings": None, "usual_week_swings": None, "days_known_7": known}
+    assert week_sentence(row, Numbers(words(language), Units())).startswith(begins)
+
+
 def test_a_week_with_an_unknown_day_says_that_its_number_is_scaled_up() -> None:
     row = {"week_swings": 225.0, "usual_week_swings": 250.0, "days_known_7": 6}
     scaled = "It is scaled up from the 6 of 7 days that are known."
@@ -132,12 +146,12 @@ CLEAR = {"region": "lower_back", "n_pairs": 61, "total": 0.84, "low": 0.3, "high
         ),
         (
             {},
-            "Over 61 days, stiffness of the lower back was higher after heavy days: 0.8 points for 10 more swings a day. "
+            "Over 61 days, stiffness of the lower back was higher after heavy days: 0.8 points for 10 more swings a day "
             "(95 % interval +0.3 to +1.4). " + CAUTION,
         ),
         (
             {"total": -0.84, "low": -1.4, "high": -0.3},
-            "Over 61 days, stiffness of the lower back was lower after heavy days: 0.8 points for 10 more swings a day. "
+            "Over 61 days, stiffness of the lower back was lower after heavy days: 0.8 points for 10 more swings a day "
             "(95 % interval \N{MINUS SIGN}1.4 to \N{MINUS SIGN}0.3). " + CAUTION,
         ),
     ],

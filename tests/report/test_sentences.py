@@ -101,7 +101,7 @@ def test_what_a_flag_says(row: dict[str, Any], said: str) -> None:
 def test_reasons_are_words_and_unknown_codes_stand_as_they_are() -> None:
     assert reason_texts(flag("x", reasons=["onset:sudden", "missing:sleep", "new_code"]), EN) == [
         "onset sudden",
-        "not known: sleep",
+        "sleep is not known",
         "new code",
     ]
     assert reason_texts(flag("x", reasons=None), EN) == []
