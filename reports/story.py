@@ -46,6 +46,11 @@ class Story:
         return self.speed is not None and bool(self.speed.get("is_past"))
 
     @property
+    def now(self) -> tuple[float | None, float | None]:
+        """The ends of the interval in which a level of the past may lie by now; None each where it is not of the past."""
+        return (None, None) if self.speed is None else (self.speed.get("now_low"), self.speed.get("now_high"))
+
+    @property
     def called(self) -> Verdict | None:
         """What the change in 28 days is called; None without driver speeds."""
         return None if self.speed is None else verdict(self.speed)

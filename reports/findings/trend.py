@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any, Literal
 
 from reports.findings.flags import capital, metric_name, sided
-from reports.numbers import METRIC_QUANTITY
+from reports.numbers import METRIC_QUANTITY, beside_unit
 from reports.words import NARROW_SPACE
 from schemas.trend_metrics import TREND_METRICS
 
@@ -102,7 +102,16 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     }
     if called == "learning":
         return capital(words.count("trend.learning", row["usual_n"], **values))
-    return capital(words(f"trend.{_told_as(row, called)}", **values))
+    return capital(words(f"trend.{_told_as(row, called)}", **values)) + (now_sentence(row, numbers) if called == "past" else "")
+
+
+def now_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """Where a level of the past may lie by now, after a space; empty where that is not known."""
+    if row.get("now_low") is None:
+        return ""
+    quantity = METRIC_QUANTITY[row["metric"]]
+    ends = numbers.interval(quantity, row["now_low"], row["now_high"])
+    return " " + numbers.words("trend.now", interval=beside_unit(ends, numbers.unit(quantity)))
 
 
 def is_apart(row: Mapping[str, Any]) -> bool:

@@ -83,6 +83,7 @@ class _Line:
     called: str
     strokes: dict[str, Any] | None
     then: dict[str, Any] | None
+    now: tuple[float | None, float | None]
     n_alerts: int
     n_notices: int
     n_good: int
@@ -114,6 +115,7 @@ def _lines(marts: Marts) -> list[_Line]:
             stories.get(row["player_id"], nothing).called or "none",
             stories.get(row["player_id"], nothing).strokes,
             stories.get(row["player_id"], nothing).then,
+            stories.get(row["player_id"], nothing).now,
             counts[row["player_id"], "alert"],
             counts[row["player_id"], "notice"],
             counts[row["player_id"], "good"],
@@ -132,6 +134,8 @@ def _open_flags(line: _Line, context: PageContext) -> Cell:
 def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     words, numbers, row = context.words, context.numbers, line.row
     level = numbers.interval("speed", row["speed_level_low_mps"], row["speed_level_high_mps"])
+    if line.called == "past" and None not in line.now:
+        level = words("squad.by_now", interval=numbers.interval("speed", *line.now))
     change = DASH if line.called == "past" else change_text("club_speed_mps", row["change_28"], numbers)
     called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
     known = row["speed_level_mps"] is not None

@@ -150,7 +150,11 @@ SQUAD = Table(
 WITHIN = replace(WITHIN_SESSION, name="mart_within_session")
 
 IS_PAST = truth("is_past", "The session of that day lies 28 days and more before the last day; null: there is none.")
-STORY = replace(PLAYER_STORY, name="mart_story", columns=(*PLAYER_STORY.columns[:2], IS_PAST, *PLAYER_STORY.columns[2:]))
+NOW = tuple(
+    number(name, "m/s", f"{end} end of the 90 % interval of the level on the last day; null: it is not past.")
+    for name, end in (("now_low", "Lower"), ("now_high", "Upper"))
+)
+STORY = replace(PLAYER_STORY, name="mart_story", columns=(*PLAYER_STORY.columns[:2], IS_PAST, *NOW, *PLAYER_STORY.columns[2:]))
 
 MARTS: tuple[Table, ...] = (
     STORY,

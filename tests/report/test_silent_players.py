@@ -38,6 +38,11 @@ def test_nothing_is_said_of_the_last_four_weeks() -> None:
         "On 15 March 2026 the level was 100.7 mph (90 % interval 99.5 to 101.8)."
     )
     assert "in four weeks" not in own_sentence(OLD, NUMBERS)
+    now = OLD | {"now_low": 43.85, "now_high": 46.22}
+    assert plain(trend_sentence(now, NUMBERS)).endswith(
+        "99.5 to 101.8). By now it may lie anywhere from 98.1 to 103.4 mph "
+        "(90 % interval, wider for every four weeks without a session)."
+    )
     told = {name: OLD | {"metric": name} for name in ("club_speed_mps", "ball_speed_mps")}
     assert reach_sentence(told, NUMBERS) == "Nothing can be said of the last 28 days: the last drives are of 15 March 2026."
     story = Story(OLD, THEN, None, ())
@@ -79,3 +84,7 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     own = links[player_token("p1", KEY)]
     assert "You have made a start" not in own
     assert "no flag is open" not in own  # what only others read may be open
+    assert "By now it may lie anywhere from" in plain(page)
+    level_high, *now = con.execute("select level_high, now_low, now_high from mart_story where player_id = 'p1'").fetchall()[0]
+    assert f"by now {NUMBERS.interval('speed', *now)}" in squad
+    assert now[1] > level_high, "without sessions the interval is wider"
