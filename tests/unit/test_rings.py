@@ -67,7 +67,7 @@ def test_usual_widths_are_weighed_alike() -> None:
     counts, mad = np.array([[10.0, 8.0, 1.0, 1.0, 0.0, 0.0, 0.0, 0.0]]), np.array([9.3])
     place, found = log_likelihoods(counts, mad)
     expected = [by_quadrature(counts[0], 9.3, WIDTH_STEP * (place[0] + step), 0.03) for step in (-2, 0, 3)]
-    mine = found[0, USUAL_REACH + np.array([-2, 0, 3]), 1]
+    mine = found[0, USUAL_REACH + np.array([-2, 0, 3]), list(SHARES).index(0.03)]
     assert mine - mine[1] == pytest.approx(np.array(expected) - expected[1], abs=0.03)
 
 
@@ -78,3 +78,10 @@ def test_what_is_found_of_a_session_does_not_hang_on_those_beside_it() -> None:
     alone = [log_likelihoods(counts[[one]], mad[[one]]) for one in range(40)]
     assert place.tolist() == [one[0][0] for one in alone]
     assert all(np.array_equal(found[number], one[1][0]) for number, one in enumerate(alone))
+
+
+@pytest.mark.parametrize("share", np.linspace(0.01, 0.10, 37))
+def test_a_year_of_shots_finds_a_share_that_fits(share: float) -> None:
+    """What 1,500 shots say against the nearest share, were it known which are wild: else a rise to its double fits better."""
+    against = share * np.log(share / SHARES) + (1.0 - share) * np.log((1.0 - share) / (1.0 - SHARES))
+    assert 1500 * against.min() <= 3.0

@@ -218,7 +218,7 @@ def rows_of(player: str, seed: int, **columns: object) -> pl.DataFrame:
 
 
 def told_chances(rows: pl.DataFrame) -> pl.DataFrame:
-    return with_chances_of_rise(rows, STREAM, pl.col("level") > 3.5, HOLDS_AT)
+    return with_chances_of_rise(rows.with_columns(looks=pl.lit(1.0)), STREAM, pl.col("level") > 3.5, HOLDS_AT)
 
 
 def test_shots_speak_where_the_chart_says_nothing() -> None:
@@ -229,6 +229,16 @@ def test_shots_speak_where_the_chart_says_nothing() -> None:
     assert f"chance={round(said['p_value'][-1], 5)}" in said["reasons"][-1]
     assert not said["reasons"].list.eval(pl.element().str.starts_with("chart=")).list.any().any()  # of a chart that said nothing
     assert said.filter(pl.col("on_date") < START + dt.timedelta(days=7 * 26)).is_empty()
+
+
+@pytest.mark.parametrize(("n_told", "weight"), [(0, 0.4), (40, 1.0), (20, 0.7)])
+def test_how_far_shots_end_counts_more_where_no_ball_speed_speaks_beside_it(n_told: int, weight: float) -> None:
+    """Of the shots of a year, not of all: those of before never told, or always did."""
+    first = rows_of("p1", 1, ratio_n=40 - n_told)
+    before = first.with_columns(pl.col("on_date") - pl.duration(days=700), pl.lit(2.5).alias("level"))
+    found = told_chances(pl.concat([before, rows_of("p1", 2, ratio_n=n_told)]))
+    assert found["looks"][-1] == pytest.approx(weight)
+    assert found["looks"][0] == 1.0  # not asked
 
 
 def test_a_rise_that_is_older_than_three_months_is_said_to_last() -> None:

@@ -140,7 +140,7 @@ _BALL = (
         "they no longer are; or, three months after it rose, the share has stayed there: listed as lasting if clear",
         "coach",
         held_by=_BY_DEVICE,
-        largest_p_value=0.0003,
+        largest_p_value=0.0004,
     ),
     Rule(
         "aim_shift",

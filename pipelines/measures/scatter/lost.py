@@ -94,7 +94,7 @@ def loss_log_likelihoods(counts: Floats, lost: Floats, told: Floats) -> Floats:
 
     Returns
     -------
-    (n, 6, 9) array
+    (n, 8, 9) array
         Natural logarithms, but for a number that is the same for all, by share of the wide part and by the pairs of ``ANYWAY``
         and ``WITH_WIDE``; 0 where fewer than 8 shots tell. No missing values are taken.
 

@@ -22,8 +22,9 @@ EDGES: Floats = np.array([0.0, 1.0 / MAD_TO_SD, FAR_AT, 2.0, 2.5, 3.2, 4.0, 6.0,
 """Of the rings in which shots are counted, about the session's middle [its robust standard deviations]: half of them lie
 in the first. Own choice; whole distances tell no more (own simulation)."""
 
-SHARES: Floats = np.array([0.01, 0.03, 0.06, 0.10, 0.15, 0.25])
-"""Shares of shots in the wide part that are weighed."""
+SHARES: Floats = np.array([0.01, 0.02, 0.03, 0.045, 0.065, 0.10, 0.15, 0.25])
+"""Shares of shots in the wide part that are weighed: so near to each other that a year of shots finds one that fits. Where none
+does, a rise from the next smaller one at a run of chance fits better."""
 
 WIDTH_STEP, WIDTH_REACH, USUAL_REACH = 0.12, 10, 13
 """Logarithms of widths are weighed on multiples of this, so many to either side of the session's own: its true width, and what is
@@ -86,7 +87,7 @@ def log_likelihoods(counts: Floats, mad: Floats) -> tuple[Integers, Floats]:
 
     Returns
     -------
-    (n,) array of int, (n, 27, 6) array
+    (n,) array of int, (n, 27, 8) array
         The multiple of ``WIDTH_STEP`` nearest to the logarithm of the session's own robust standard deviation [m]; and natural
         logarithms, but for a number that is the same for all, by usual width (13 steps to either side of it) and
         :data:`SHARES`. No missing values are taken.

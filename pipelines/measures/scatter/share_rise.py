@@ -14,7 +14,7 @@ from pipelines.measures.scatter.rings import SHARES, USUAL_REACH
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-QUIET: Floats = np.array([0.30, 0.30, 0.20, 0.12, 0.08, 0.0])
+QUIET: Floats = np.array([0.20, 0.20, 0.20, 0.15, 0.12, 0.09, 0.04, 0.0])
 """How likely each share is before any shot was seen, as long as nothing has happened: own choice."""
 
 RISEN_TIMES, RISEN_BY = 2.0, 0.04
@@ -37,9 +37,10 @@ that ball speed is lost more or less often and the pattern is the same. Own choi
 RARER = 2.5
 """The chance of a ratio on a night, over the inverse of that ratio: minus its natural logarithm.
 
-Calibrated: own simulation, players whose share of 1 to 3 or to 8 % never changed, 22 shots once a week or 28 every 2.5 days: 2.3
-to 3.1 at log ratios of 2, 2.5 to 3.4 at 3, 2.7 to 4.1 at 4 where ball speed is not told; seven makings of
-tests/benchmarks/detection (2110 to 2117), of whom all lose ball speed, 2.6 to 3.8 at 2, 2.5 to 3.6 at 3, 2.5 to 4.0 at 4
+Calibrated: own simulation, players whose share of 1 to 8 % never changed, 22 shots once a week or 28 every 2.5 days: 2.3 to 2.8
+at log ratios of 2 and 3 and 3.3 to 3.6 at 4 where ball speed is not told, 1.8 to 2.6 and 1.8 to 2.4 where it is; ten squads of
+tests/benchmarks/detection, of whom all lose ball speed (101, 102, 2120 to 2126, 2171 to 2175), 2.3 to 4.0, 2.2 to 4.4 and 1.9 to
+4.8
 """
 
 
@@ -65,9 +66,9 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, losses
     ----------
     day : (n,) array
         Day of each session, ascending [d].
-    place, likelihoods : (n,) array of int, (n, 27, 6) array
+    place, likelihoods : (n,) array of int, (n, 27, 8) array
         From :func:`pipelines.measures.scatter.rings.log_likelihoods`.
-    losses : (n, 6, 9) array
+    losses : (n, 8, 9) array
         From :func:`pipelines.measures.scatter.lost.loss_log_likelihoods`.
     at : (m,) array
         Sessions after which it is asked.
@@ -108,7 +109,7 @@ def chance_of_ratio(log_ratio: Floats) -> Floats:
 
 
 def _about_usual(place: Integers, likelihoods: Floats, middle: int) -> Floats:
-    """Likelihoods by usual widths about one of them, (sessions, 14, 6)."""
+    """Likelihoods by usual widths about one of them, (sessions, 14, 8)."""
     step = middle + USUAL_STEPS - place[:, None]
     return np.asarray(likelihoods[np.arange(place.size)[:, None], np.clip(step, -USUAL_REACH, USUAL_REACH) + USUAL_REACH])
 
