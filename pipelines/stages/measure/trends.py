@@ -47,7 +47,7 @@ def trends_by_player(parts: Sequence[pl.DataFrame]) -> Apart:
     tables = (TREND_POINT, SHIFT, CANDIDATE)
     found, kept = (Read(table.name, table.grain, told=False) for table in (SHIFT, TREND_STATE))
     reads: dict[str, Read | pl.DataFrame | Sequence[pl.DataFrame]] = {
-        "rows": dated, "tested": days.join(judged, on="on_date"), "found": found, "kept": kept,
+        "rows": dated, "tested": days.join(_by_day(judged), on="on_date"), "found": found, "kept": kept,
     }  # fmt: skip
     return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS, states=("kept", TREND_STATE))
 
@@ -62,7 +62,7 @@ def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     kept = read["kept"].join(asked_from, on="player_id", maintain_order="left").filter(pl.col("month_on") < pl.col("asked_from"))
     told = followed_rows(rows.with_columns(pl.col("asked").fill_null(value=False)), before.drop("month_on"), kept)
     points = told.points
-    tested = read["tested"].select("kind", "on_date", "n_players").unique()
+    tested = _by_kind(read["tested"].drop(*MONTH).unique())
     # of sessions whose points stand the rules read no more than that they were
     beside = rows.drop("asked").join(points, on=[*SESSION_GRAIN, "metric"], how="anti", maintain_order="left")
     streams = pl.concat([points, beside], how="diagonal")
@@ -73,6 +73,16 @@ def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     }
     in_months = {name: _in_months(rows, read[ASKED], _DAYS[name]) for name, rows in found.items()}
     return in_months | {TREND_STATE.name: told.states}
+
+
+def _by_day(judged: pl.DataFrame) -> pl.DataFrame:
+    """One row a day with a column for each kind: each player's days name them, and eight times as many rows would."""
+    return judged.pivot(on="kind", index="on_date", values="n_players")
+
+
+def _by_kind(days: pl.DataFrame) -> pl.DataFrame:
+    told = days.unpivot(index="on_date", variable_name="kind", value_name="n_players").drop_nulls()
+    return told.select(pl.col("kind").cast(pl.String), "on_date", pl.col("n_players").cast(pl.Int64))
 
 
 def _in_months(rows: pl.DataFrame, months: pl.DataFrame, day: str) -> pl.DataFrame:
