@@ -20,16 +20,18 @@ _LAST = "\U0010ffff"
 """No id lies behind the last character that there is."""
 
 
-def player_spans(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
+def player_spans(con: duckdb.DuckDBPyConnection, n_players: int) -> list[tuple[str, str]]:
     """First id of some players, and the one before which theirs end; every id lies in one span."""
     listed = [player_id for (player_id,) in con.execute("select player_id from player order by player_id").fetchall()]
-    return list(pairwise(["", *listed[PLAYERS_IN_TURN::PLAYERS_IN_TURN], _LAST]))
+    return list(pairwise(["", *listed[n_players::n_players], _LAST]))
 
 
-def rows_in_turn(con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = ()) -> Iterator[pl.DataFrame]:
+def rows_in_turn(
+    con: duckdb.DuckDBPyConnection, sql: str, params: Sequence[Any] = (), n_players: int = PLAYERS_IN_TURN
+) -> Iterator[pl.DataFrame]:
     """The rows of a query, of some players at a time; at least one frame.
 
     ``sql`` ends its conditions with ``player_id >= ? and player_id < ?``, whose parameters come behind the others.
     """
-    for span in player_spans(con):
+    for span in player_spans(con, n_players):
         yield frame(con, sql, [*params, *span])

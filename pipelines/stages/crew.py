@@ -16,7 +16,7 @@ from pipelines.collector import collect_seldom, give_back_memory
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-WORTH_A_PROCESS = 3
+WORTH_A_PROCESS = 5
 """From how many blocks on a stage asks for processes: starting them takes as long as measuring some dozens of players."""
 
 Given = TypeVar("Given")
@@ -35,6 +35,11 @@ class _Crew:
             context = get_context("spawn")
             self._pool = ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=_begin)
         return self._pool
+
+    @property
+    def fewest_blocks(self) -> int:
+        """From how many blocks on there is work for processes: from two on once they have been started."""
+        return WORTH_A_PROCESS if self._pool is None else 2
 
     def end(self) -> None:
         if self._pool is not None:
@@ -86,7 +91,7 @@ def _measured(measure: Callable[[Given], Found], block: Given) -> Found:
 def measured(measure: Callable[[Given], Found], blocks: Iterator[Given], n_blocks: int) -> Iterator[Found]:
     """What a measure finds of each block, in their order; few blocks wait at a time, so that memory stays small."""
     one, n_cores = _AT_WORK.get(), os.cpu_count() or 1
-    if one is None or n_cores < 2 or n_blocks < WORTH_A_PROCESS:
+    if one is None or n_cores < 2 or n_blocks < one.fewest_blocks:
         yield from map(measure, blocks)
         return
     waiting: deque[Future[Found]] = deque()

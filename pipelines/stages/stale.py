@@ -47,10 +47,10 @@ if TYPE_CHECKING:
 
     Frames = Mapping[str, pl.DataFrame]
 
-PLAYERS_AT_ONCE = 20
+PLAYERS_AT_ONCE = 10
 """Players of a block: what is computed at a time, by one process, and how much memory it takes."""
 
-BLOCKS_READ_TOGETHER = 5
+BLOCKS_READ_TOGETHER = 10
 """Blocks whose rows are read at a time: each reading passes over all rows of a view."""
 
 MONTH = ("player_id", "month_on")

@@ -26,6 +26,13 @@ def test_few_blocks_start_no_process() -> None:
         assert set(measured(_process, iter(range(n)), n)) == {os.getpid()}
 
 
+def test_processes_that_were_started_measure_few_blocks_too() -> None:
+    with crew():
+        list(measured(_process, iter(range(WORTH_A_PROCESS)), WORTH_A_PROCESS))
+        assert os.getpid() not in set(measured(_process, iter(range(2)), 2))
+        assert set(measured(_process, iter(range(1)), 1)) == {os.getpid()}
+
+
 def _process(_: int) -> int:
     return os.getpid()
 
@@ -33,7 +40,8 @@ def _process(_: int) -> int:
 def test_processes_end_with_the_one_that_started_them(tmp_path: Path) -> None:
     """A night that was killed left its processes behind, each with hundreds of megabytes, waiting for work for ever."""
     imported = f"from {__name__} import crew, measured, {_told_and_waited.__name__}"
-    work = f"with crew():\n list(measured({_told_and_waited.__name__}, iter([{str(tmp_path)!r}] * 3), 3))"
+    n = WORTH_A_PROCESS
+    work = f"with crew():\n list(measured({_told_and_waited.__name__}, iter([{str(tmp_path)!r}] * {n}), {n}))"
     with subprocess.Popen([sys.executable, "-c", f"{imported}\n{work}"]) as night:
         try:
             until = time.monotonic() + 60

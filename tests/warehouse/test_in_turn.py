@@ -8,7 +8,6 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from warehouse import in_turn
 from warehouse.connection import frame, open_warehouse
 from warehouse.in_turn import player_spans, rows_in_turn
 
@@ -19,9 +18,8 @@ _SAID = "select player_id, n from said where n <= ? and player_id >= ? and playe
 
 
 @pytest.mark.parametrize("n", [0, 1, 6, 7, 8])
-def test_every_row_is_read_once_whoever_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, n: int) -> None:
+def test_every_row_is_read_once_whoever_is_listed(tmp_path: Path, n: int) -> None:
     """Also of an id that is in no list, before, between and behind those that are."""
-    monkeypatch.setattr(in_turn, "PLAYERS_IN_TURN", 3)
     ids = ["Ä", "p10", "p9", "P", "p", "\U0001f3cc", "p1", "p2"][:n]
     with open_warehouse(tmp_path / "academy.duckdb") as con:
         for player_id in ids:
@@ -29,7 +27,7 @@ def test_every_row_is_read_once_whoever_is_listed(tmp_path: Path, monkeypatch: p
         con.execute("create temp table said (player_id varchar, n integer)")
         for player_id in [*ids, "", "a", "zz", "\U0010fffe"]:
             con.execute("insert into said values (?, 1), (?, 2), (?, 3)", [player_id] * 3)
-        parts = list(rows_in_turn(con, _SAID, [2]))
+        parts = list(rows_in_turn(con, _SAID, [2], n_players=3))
         whole = frame(con, "select player_id, n from said where n <= 2")
-        assert len(parts) == len(player_spans(con)) == max(1, -(-n // 3))
+        assert len(parts) == len(player_spans(con, 3)) == max(1, -(-n // 3))
         assert_frame_equal(pl.concat(parts).sort("player_id", "n"), whole.sort("player_id", "n"))

@@ -21,6 +21,7 @@ from pipelines.measures.carry import (
 from pipelines.stages.stale import Apart, Read, keep_estimates, known_estimates, renew
 from schemas.core.ball import BALL_CELL, BALL_FACTOR, COMPARABLE_SHOT, SHOT_FLIGHT
 from warehouse.connection import frame, replace_table, transaction
+from warehouse.in_turn import rows_in_turn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,8 +34,10 @@ if TYPE_CHECKING:
 
 SESSION = ("player_id", "session_id")
 _PAIR = ("month_on", "device_id", "ball")
-_BLOCKS_AT_ONCE = 2
-"""Of shots nearly all columns are read: five blocks' rows, and as much again to order them, are what most memory went to."""
+_BLOCKS_AT_ONCE = 4
+"""Of shots more columns are read than elsewhere: a hundred players' rows, and as much again to order them, took most memory."""
+_PLAYERS_IN_TURN = 500
+"""Medians hold all values that they are told of: of a large squad more than the database may hold."""
 _DIGITS_KEPT, _DIGITS_TOLD = 9, 6
 """Decimals of flights, and of restated shots (a micrometre): the last bits hang on which shots are computed together."""
 _USED = ("factor", "factor_source", "model_level")
@@ -49,14 +52,19 @@ _MODELLED = (
     *("model_carry_m", "model_offline_m", "model_run_m", "day_carry_m", "day_offline_m", "flight_reason"),
 )
 _CELLS = "select * from ball_cell order by player_id, session_id, club, device_id, ball"
-_DAY_SPINS = "select player_id, club, on_date, spin_rpm from day_spin where on_date <= ?"
+_DAY_SPINS = """
+select player_id, club, on_date, spin_rpm
+from day_spin
+where on_date <= ? and player_id >= ? and player_id < ?
+"""
 _SPINLESS = "select player_id, session_id, club, on_date from spinless_session where on_date <= ?"
 
 
 def flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Apart:
     """Every shot flown: of a session, for its shots have one air and one ball."""
     shots = Read("flown_shot", ("on_date", "session_id", "shot_no"), ("on_date", as_of), columns=_FLOWN)
-    spins = assumed_spins(frame(con, _DAY_SPINS, [as_of]), frame(con, _SPINLESS, [as_of]))
+    daily = pl.concat(list(rows_in_turn(con, _DAY_SPINS, [as_of], _PLAYERS_IN_TURN)))
+    spins = assumed_spins(daily, frame(con, _SPINLESS, [as_of]))
     measure = partial(flight_rows, academy=academy)
     rests_on = f"{academy.reference_air!r}|{academy.altitude_m}|{academy.wind_height_m}"
     reads: dict[str, Read | pl.DataFrame] = {"shots": shots, "spins": spins}
