@@ -30,6 +30,11 @@ def course_phrase(course: str, words: Words) -> str:
     return words.either(f"course.{course}", course)
 
 
+def course_name(course: str, words: Words) -> str:
+    """The same where it stands by itself, as the name of a row or column."""
+    return words.either(f"course_name.{course}", course)
+
+
 def stroke_text(value: float | None, numbers: Numbers) -> str:
     """A number of strokes to one decimal, without sign."""
     words = numbers.words
@@ -129,10 +134,17 @@ def split_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     if verdict(row) == "none":
         return words("ball.level", strokes=words.number(row["per_round"], 1), n=words.number(row["n_tee_shots"], 0))
     parts = {
-        name: words("ball.part.less" if row[column] < 0 else "ball.part.more", amount=stroke_text(row[column], numbers))
+        name: words(f"ball.{name}.{_way(row[column], numbers)}", amount=stroke_text(row[column], numbers))
         for name, column in (("distance", "change_distance"), ("trouble", "change_trouble"))
     }
     return words("ball.split", item=_item(row, numbers), **parts)
+
+
+def _way(change: float, numbers: Numbers) -> str:
+    """Whether a part costs or saves; nothing where it is printed as zero."""
+    if stroke_text(change, numbers) == stroke_text(0.0, numbers):
+        return "nothing"
+    return "less" if change < 0 else "more"
 
 
 def break_even_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:

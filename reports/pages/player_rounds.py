@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from reports.findings.ball import course_phrase
+from reports.findings.ball import course_name
 from reports.findings.rounds import fairway_sentence, needed_sentence, score_sentence
 from reports.pages.frame import Part
 from reports.pages.parts import bullets, evidence, paragraph, section
@@ -91,7 +91,7 @@ def _table(player: PlayerMarts, months: list[dict[str, Any]], context: PageConte
         Head(words("rounds.score"), words("rounds.per_18"), number=True),
         Head(words("rounds.fairway_share"), context.numbers.unit("share"), number=True),
         Head(words("rounds.penalties"), words("rounds.per_18"), number=True),
-        Head(words("rounds.tee_game"), course_phrase(home, words), number=True),
+        Head(words("rounds.tee_game"), course_name(home, words), number=True),
     ]
     rows = [_cells(row, tee_game.get(row["month_on"]), context) for row in reversed(months)]
     return table(heads, rows, caption=words("rounds.caption"), kind="stack")

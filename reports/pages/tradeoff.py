@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from reports.findings.ball import (
     break_even_sentence,
+    course_name,
     course_phrase,
     detail_sentence,
     moved_sentence,
@@ -67,7 +68,7 @@ def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
     ]
     cells = [
         [
-            capital(course_phrase(row["course"], words)),
+            capital(course_name(row["course"], words)),
             words.number(row["per_round"], 1),
             words.number(row["clean_per_round"], 1),
             *(words.number(row[f"{loss}_per_round"], 1, signed=True) for loss in LOSSES),
@@ -176,7 +177,7 @@ def _squad_table(
         Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
         Head(words("tradeoff.scatter"), numbers.unit("angle"), number=True),
         *own_home,
-        *(Head(capital(course_phrase(course, words)), words("ball.strokes", n="").strip(), number=True) for course in courses),
+        *(Head(capital(course_name(course, words)), words("ball.strokes", n="").strip(), number=True) for course in courses),
         Head(words("tradeoff.may_cost"), words("tradeoff.may_cost_unit", gain=gain), number=True),
     ]
     rows = [_squad_cells(player_id, own, courses, evens, names, several, context) for player_id, own in players.items()]
@@ -197,7 +198,7 @@ def _squad_cells(
     even = evens.get((player_id, row["course"]))
     price = even["scatter_price_deg"] if even else None
     return [
-        Cell(name, names[player_id], capital(course_phrase(row["course"], words)) if several else ""),
+        Cell(name, names[player_id], capital(course_name(row["course"], words)) if several else ""),
         _changed(numbers.bare("speed", row["recent_speed_mps"]), row["change_speed_mps"], "speed", context),
         _changed(numbers.bare("angle", row["recent_scatter_deg"]), row["change_scatter_deg"], "angle", context),
         *([_stroke_cell(row, context)] if several else []),

@@ -9,6 +9,8 @@ import pytest
 
 from reports.findings.ball import (
     break_even_sentence,
+    course_name,
+    course_phrase,
     detail_sentence,
     model_sentence,
     moved_sentence,
@@ -194,3 +196,29 @@ def test_how_far_the_models_of_flight_differ() -> None:
     )
     for name in ("carry_m", "carry_model_error_m", "carry_change_model_error_m"):
         assert model_sentence(MODELS | {name: None}, ENGLISH) == ""
+
+
+@pytest.mark.parametrize(
+    ("language", "distance", "trouble", "ends"),
+    [
+        ("en", 0.7, -1.2, "Distance costs 0.7 strokes, trouble saves 1.2 strokes."),
+        ("en", -0.04, 0.3, "Distance makes next to no difference, trouble costs 0.3 strokes."),
+        ("de", 0.7, 1.2, "Länge kostet 0,7 Schläge, Hindernisse kosten 1,2 Schläge."),
+        ("de", -0.7, 0.01, "Länge spart 0,7 Schläge, Hindernisse machen fast keinen Unterschied."),
+    ],
+)
+def test_what_costs_nothing_is_not_said_to_cost_and_two_things_take_a_plural(
+    language: str, distance: float, trouble: float, ends: str
+) -> None:
+    one = row("open", 0.99, 1.5, change_distance=distance) | {"change_trouble": trouble}
+    assert plain(split_sentence(one, Numbers(words(language), Units()))).endswith(ends)
+
+
+def test_a_course_that_stands_by_itself_has_its_plain_name() -> None:
+    german = words("de")
+    assert [course_name(course, german) for course in ("open", "tree-lined", "Erlenholz")] == [
+        "der offene Platz",
+        "der Platz zwischen Bäumen",
+        "Erlenholz",
+    ]
+    assert course_phrase("open", german) == "dem offenen Platz"  # stands after "auf" in sentences
