@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 SEASONS, WEEKS, WHOLE = 3, 52, 12
 """Seasons that are looked back on, and weeks and months of a whole one."""
-DAYS_A_MONTH = 365.25 / 12
 
 STROKES, SWINGS = "strokes", "week_swings"
 STROKE_DIGITS = 1
@@ -231,9 +230,9 @@ def seasons(levels: Sequence[Row], months: Sequence[Row], weeks: Sequence[Row], 
 
 
 def _first(season: Season, newest_on: date) -> Season:
-    """The oldest season with the months that it spans, from its first session to where the next begins."""
-    days = (newest_on - season.from_on).days - season.back * WHOLE * DAYS_A_MONTH
-    return replace(season, n_months=min(WHOLE, max(1, round(days / DAYS_A_MONTH))))
+    """The oldest season with the months in which it lies, from that of its first session to where the next season begins."""
+    months = 12 * (newest_on.year - season.from_on.year) + newest_on.month - season.from_on.month + 1 - season.back * WHOLE
+    return replace(season, n_months=min(WHOLE, max(1, months)))
 
 
 def _measured(measure: Measure, rows: dict[str, dict[str, Any]], strokes: Any, numbers: Numbers) -> Value | None:
