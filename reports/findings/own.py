@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.ball import FASTER_MPS, course_phrase, verdict
+from reports.findings.flags import club_name
 from reports.findings.order import GOOD, is_good, reading_order
 from reports.numbers import METRIC_QUANTITY
 
@@ -62,7 +63,9 @@ def strokes_good(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
 
 def _flag_good(row: Mapping[str, Any], numbers: Numbers) -> str:
     key = f"own.good.{row['kind']}"
-    return numbers.words(key) if row["kind"] != "strokes_better" and key in numbers.words else ""
+    if row["kind"] == "strokes_better" or key not in numbers.words:
+        return ""
+    return numbers.words(key, club=club_name(str(row.get("club_group") or ""), numbers.words))
 
 
 def good_sentences(

@@ -30,7 +30,7 @@ def cause_phrase(row: Mapping[str, Any], words: Words) -> str:
     """``after 30 days without a known session``."""
     if row["cause"] != "break":
         return words(f"since.cause.{row['cause']}")
-    return words("since.cause.break", days=words.count("n.days", (row["since_on"] - row["until_on"]).days - 1))
+    return words("since.cause.break", days=words.count("since.cause.days", (row["since_on"] - row["until_on"]).days - 1))
 
 
 def return_sentence(rows: Sequence[Row], words: Words) -> str:

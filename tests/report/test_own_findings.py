@@ -67,7 +67,7 @@ def test_what_goes_well_comes_from_what_is_known() -> None:
     assert good_sentences([], [], 0, NUMBERS) == ["You have made a start. More will show here after a few days of practice."]
     assert good_sentences(["A.", ""], [flag("speed_rise"), flag("quiet")], 9, NUMBERS) == [
         "A.",
-        "You swing faster than you did before.",
+        "You swing faster than you did before (driver).",
         "You practised on 9 days in the last four weeks. Keep at it.",
     ]
     assert good_sentences(["A."], [flag("speed_rise") | {"level": "notice"}], 0, NUMBERS) == ["A."]
@@ -124,3 +124,14 @@ def test_nobody_who_is_asked_to_do_less_is_told_to_keep_at_it(kind: str, goes_on
 def test_the_own_page_tells_nothing_of_flags_that_others_read() -> None:
     assert "no flag is open" not in _open([], page_context(academy(), "player", LAST_ON))
     assert "no flag is open" in _open([], page_context(academy(), "coach", LAST_ON))
+
+
+def test_a_gain_with_the_irons_is_not_said_of_the_driver() -> None:
+    """The driver may stand still while the irons are faster: the sentence stood beside "too early to say"."""
+    assert good_sentences([], [flag("speed_rise", club_group="iron")], 0, NUMBERS) == [
+        "You swing faster than you did before (irons)."
+    ]
+    german = Numbers(DE, Units())
+    assert good_sentences([], [flag("scatter_fall", club_group="iron")], 0, german) == [
+        "Deine Bälle liegen enger beisammen als vorher (Eisen)."
+    ]

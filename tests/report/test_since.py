@@ -8,7 +8,14 @@ from typing import Any
 import polars as pl
 import pytest
 
-from reports.findings.since import earlier_sentence, own_return_sentence, return_cells, return_sentence, session_cell
+from reports.findings.since import (
+    cause_phrase,
+    earlier_sentence,
+    own_return_sentence,
+    return_cells,
+    return_sentence,
+    session_cell,
+)
 from reports.numbers import Numbers
 from reports.pages.context import page_context
 from reports.pages.since import FRESH, fresh_return, player_sections
@@ -149,3 +156,9 @@ def test_the_letter_speaks_of_the_last_twelve_weeks_only_and_of_the_driver_first
     assert {one["club_group"] for one in fresh_return(player, LAST)} == {"driver"}  # type: ignore[arg-type]
     assert fresh_return(player, DAY + FRESH) == []  # type: ignore[arg-type]
     assert fresh_return(player, None) == []  # type: ignore[arg-type]
+
+
+def test_days_stand_in_the_case_that_german_asks_for() -> None:
+    row = {"cause": "break", "since_on": dt.date(2026, 3, 3), "until_on": dt.date(2026, 2, 10)}
+    assert cause_phrase(row, words("de")) == "nach 20 Tagen ohne bekannte Einheit"
+    assert cause_phrase(row, words("en")) == "after 20 days without a known session"
