@@ -171,6 +171,8 @@ def _burden(marts: Marts, context: PageContext, group: str) -> Markup:
     whole = rows.filter(pl.col("slice_kind") == "all")
     if whole.is_empty():
         return paragraph(words("squad_health.no_hours_of_group" if group else "squad_health.no_hours"), "answer")
+    if not whole["is_told"].item():
+        return paragraph(words("squad_health.no_absences"), "answer")
     heads = [Head(words("squad_health.slice"), first=True)]
     heads += [Head(words(f"squad_health.head_{name}"), number=True) for name in ("n", "incidence", "mean_days", "burden")]
     lines = [

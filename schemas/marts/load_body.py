@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from schemas.core import load_body as core
 from schemas.core.lasting import BODY_LASTING
 from schemas.tables import Table, day, known, text, truth
@@ -23,6 +25,14 @@ def _of(name: str, table: Table, readers: tuple[str, ...]) -> Table:
     """A mart with the columns of a table."""
     return Table(name, table.title, table.grain, table.columns, readers)
 
+
+BURDEN = replace(
+    _of("mart_physio_burden", core.BURDEN, _PHYSIO),
+    columns=(
+        *core.BURDEN.columns,
+        truth("is_told", "An absence has ever been handed in; else no injury means nothing.", required=True),
+    ),
+)
 
 LOAD_NOW = Table(
     "mart_load_now",
@@ -118,5 +128,5 @@ MARTS: tuple[Table, ...] = (
     NOTE,
     DECISION,
     _of("mart_physio_prevalence", core.PREVALENCE_WEEK, _PHYSIO),
-    _of("mart_physio_burden", core.BURDEN, _PHYSIO),
+    BURDEN,
 )

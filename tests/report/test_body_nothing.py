@@ -1,4 +1,4 @@
-"""What the body map says first: only weeks that can tell count, and of how many players it can be told."""
+"""What pages on the body say of nothing: of weeks that can tell, of how many players, and of injuries where absences come."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from reports.pages import body_map
+from reports.pages import body_map, squad_health
 from reports.pages.body_map import _answer
 from reports.pages.context import page_context
 from tests.report.conftest import LAST_ON, academy, insert, row
@@ -67,3 +67,13 @@ def test_a_player_is_told_of_the_newest_week_that_can_tell(
     context = page_context(academy(), "player" if audience == "player" else "physio", LAST_ON)
     rows = [told | {"week_starting": on} for on, told in weeks]
     assert _answer(rows, lambda above: ["x"] * len(above), context).startswith(says)
+
+
+def test_no_injury_is_told_only_where_absences_are_handed_in(con: duckdb.DuckDBPyConnection) -> None:
+    con.execute("delete from absence").fetchall()
+    con.execute("delete from burden").fetchall()
+    insert(con, "burden", [row("burden", slice_kind="all", slice="all", hours=679.0, incidence_low=0.0, incidence_high=5.43)])
+    context = page_context(academy(), "physio", LAST_ON)
+    assert "whether there were injuries is not known" in squad_health._burden(Marts(con, "physio"), context, "")
+    insert(con, "absence", [row("absence", player_id="p1", began_on=LAST_ON, kind="illness")])
+    assert "No injury with absence in 679 hours" in squad_health._burden(Marts(con, "physio"), context, "")
