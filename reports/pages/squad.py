@@ -135,7 +135,7 @@ def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     words, numbers, row = context.words, context.numbers, line.row
     level = numbers.interval("speed", row["speed_level_low_mps"], row["speed_level_high_mps"])
     if line.called == "past" and None not in line.now:
-        level = words("squad.by_now", interval=numbers.interval("speed", *line.now))
+        level = numbers.interval("speed", *line.now)
     change = DASH if line.called == "past" else change_text("club_speed_mps", row["change_28"], numbers)
     called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
     known = row["speed_level_mps"] is not None

@@ -204,7 +204,7 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
     verdicts = [*_verdicts(coach), *_verdicts(own)]
     called = row.get("Change", "").split(" | ")[-1]
     names = {"up": "up", "down": "down", "no clear change": "flat", "not clear yet": "open", "learning": "learning"}
-    names |= {"no drives in 28 days": "past"}
+    names |= {"no drives": "past"}
     if called in names and verdicts:
         verdicts.append(("squad", names[called]))
     told.check("one verdict", who, holds=len({value for _, value in verdicts}) <= 1, said=verdicts)

@@ -86,5 +86,5 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     assert "no flag is open" not in own  # what only others read may be open
     assert "By now it may lie anywhere from" in plain(page)
     level_high, *now = con.execute("select level_high, now_low, now_high from mart_story where player_id = 'p1'").fetchall()[0]
-    assert f"by now {NUMBERS.interval('speed', *now)}" in squad
+    assert NUMBERS.interval("speed", *now) in squad
     assert now[1] > level_high, "without sessions the interval is wider"
