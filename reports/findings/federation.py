@@ -51,7 +51,7 @@ def differ_sentences(pooled: Together, numbers: Numbers) -> tuple[str, str]:
     """How far academies differ beyond chance, and where a further one is expected."""
     words = numbers.words
     differ = words(
-        "federation.blocks.differ",
+        "federation.blocks.differ" if pooled.between_high > 0.0 else "federation.blocks.closer",
         sd=words.number(pooled.between_sd, 1),
         low=words.number(pooled.between_low, 1),
         high=words.number(pooled.between_high, 1),

@@ -94,6 +94,8 @@ def test_how_far_academies_differ_and_where_a_further_one_is_expected() -> None:
         "the variation between the estimates 42 % is not chance (90 % interval 0 to 81)."
     )
     assert plain(further) == "In a further academy the true effect is expected at -0.6 to +3.0 % (90 % prediction interval)."
+    closer, _ = differ_sentences(replace(Pooled(), between_sd=0.0, between_low=0.0, between_high=0.0), NUMBERS)
+    assert closer == EN("federation.blocks.closer"), "an interval from 0 to 0 would say that academies do not differ at all"
     untold = EN("federation.blocks.no_next")
     assert differ_sentences(replace(Pooled(), next_low=None), NUMBERS) == (differ, untold)
     assert differ_sentences(replace(Pooled(), next_high=None), NUMBERS) == (differ, untold)

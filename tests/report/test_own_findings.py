@@ -17,7 +17,7 @@ from reports.findings.own import (
 )
 from reports.numbers import Numbers
 from reports.pages.context import page_context
-from reports.pages.player_flags import _open
+from reports.pages.player_flags import OWN_KINDS, _open
 from reports.story import Story
 from reports.words import words
 from schemas.academy import Units
@@ -119,6 +119,14 @@ def test_nobody_who_is_asked_to_do_less_is_told_to_keep_at_it(kind: str, goes_on
     assert said[0].startswith("You practised on 9 days in the last four weeks.")
     assert said[0].endswith("Keep at it.") is goes_on
     assert ("easy" in try_sentence([flag(kind)], EN)) is not goes_on
+
+
+def test_a_player_reads_of_swing_ball_and_practice_and_not_of_the_body() -> None:
+    """What the map of the own page shows, its flags tell too; what is of the body is talked over with the physio."""
+    assert {"speed_cost", "strokes_worse", "strokes_better", "wild_rise", "load_jump"} <= OWN_KINDS
+    assert OWN_KINDS.isdisjoint(
+        {"body_stiff", "body_fatigue", "answers_fewer", "problem_report", "overuse_pattern", "device_shift", "quiet"}
+    )
 
 
 def test_the_own_page_tells_nothing_of_flags_that_others_read() -> None:
