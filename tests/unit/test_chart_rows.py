@@ -24,12 +24,15 @@ def point(**values: Any) -> dict[str, Any]:
         "on_date": DAY, "device_id": "bay-1", "level": 377.0, "usual": 380.0, "level_half": HALF, "worthwhile": 0.8,
         "usual_n": 20, "usual_sd": 1.0, "level_error": HALF / Z,
         "chart_up": 0.1, "chart_down": 7.256, "p_chart_up": 0.9, "p_chart_down": 0.0001, "growth": 0.0, "ended": "", "episode": 0,
-        "p_stall": 1.0, "change_28": -1.237, "season_sine": 0.0, "season_cosine": 0.0, "x": 377.0, "variance": 1.0,
+        "p_stall": 1.0, "stall_slope": 0.42 * math.sqrt(2.0),
+        "change_28": -1.237, "season_sine": 0.0, "season_cosine": 0.0, "x": 377.0, "variance": 1.0,
     } | values  # fmt: skip
 
 
 def frame(rows: tuple[dict[str, Any], ...]) -> pl.DataFrame:
-    return pl.DataFrame(rows, schema_overrides={"usual": pl.Float64, "growth": pl.Float64}, infer_schema_length=None)
+    return pl.DataFrame(
+        rows, schema_overrides={"usual": pl.Float64, "growth": pl.Float64, "stall_slope": pl.Float64}, infer_schema_length=None
+    )
 
 
 def said(*rows: dict[str, Any], kind: str = "speed_fall") -> list[dict[str, Any]]:
@@ -163,7 +166,7 @@ def test_each_column_of_a_stall() -> None:
         {
             "player_id": "p1", "on_date": DAY, "kind": "speed_stall", "metric": "club_speed_mps", "region": "",
             "club_group": "driver",
-            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": 0.005, "n_streams": 1,
+            "device_id": "bay-1", "opens": True, "holds": True, "certain": False, "p_value": pytest.approx(0.005), "n_streams": 1,
             "n_players": 1, "strength": pytest.approx(-math.log10(0.005)),
             "value": pytest.approx(math.exp(3.77)), "baseline": pytest.approx(math.exp(3.78237)),
             "low": pytest.approx(math.exp(3.76)), "high": pytest.approx(math.exp(3.78)), "n": 20, "reasons": ["change_28=-1.24"],
@@ -175,16 +178,22 @@ def test_each_column_of_a_stall() -> None:
 @pytest.mark.parametrize(
     ("values", "expected"),
     [
-        ({"p_stall": 0.020}, [(True, True, 0.010)]),
+        ({"p_stall": 0.0199}, [(True, True, 0.00995)]),
         ({"p_stall": 0.022}, [(False, True, 0.011)]),
         ({"p_stall": 0.2}, [(False, True, 0.1)]),
         ({"p_stall": 0.21}, []),
         ({"p_stall": 0.005, "growth": 0.1}, [(True, True, 0.2)]),
         ({"p_stall": 0.005, "growth": None}, [(True, True, 0.0025)]),
+        # a rise that may go on as it is, a slower one, one of no known slope; one twice and one ten times as steep
+        ({"p_stall": 0.01, "stall_slope": 0.42}, [(True, True, 0.01)]),
+        ({"p_stall": 0.01, "stall_slope": 0.3}, [(True, True, 0.01)]),
+        ({"p_stall": 0.01, "stall_slope": None}, [(True, True, 0.01)]),
+        ({"p_stall": 0.016, "stall_slope": 0.84}, [(True, True, 0.004)]),
+        ({"p_stall": 0.02, "stall_slope": 4.2}, [(True, True, 0.003)]),
     ],
 )
 def test_where_a_stall_opens_and_holds(values: dict[str, Any], expected: list[tuple[bool, bool, float]]) -> None:
-    assert [(row["opens"], row["holds"], row["p_value"]) for row in stalls(point(**values))] == expected
+    assert [(row["opens"], row["holds"], pytest.approx(row["p_value"])) for row in stalls(point(**values))] == expected
 
 
 def sessions(every_days: int, **last: Any) -> list[dict[str, Any]]:

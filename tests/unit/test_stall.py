@@ -20,7 +20,7 @@ DAYS = np.arange(0.0, 160.0, 2.0)
 
 def stall_scores_of(days: np.ndarray, values: np.ndarray, variances: np.ndarray, growth: np.ndarray) -> np.ndarray:
     """Scores of one series."""
-    return stall_scores([Stretch(days, values, variances, growth)])[0]
+    return stall_scores([Stretch(days, values, variances, growth)])[0][0]
 
 
 def squad(seed: int, n: int, course: np.ndarray) -> np.ndarray:
@@ -36,7 +36,7 @@ def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
     found = []
     for lag in BENDS:
         k = DAYS[-1] - lag
-        rows = k - RISE_DAYS[0] <= DAYS
+        rows = k - RISE_DAYS[1] <= DAYS
         t = DAYS[rows] - k
         design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances[rows])[:, None]
         covariance = np.linalg.inv(design.T @ design)
@@ -47,7 +47,8 @@ def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
     assert surely >= RISE_SURELY
     assert slope * 28 >= 0.3
     assert since <= slope / 2
-    assert stall_scores_of(DAYS, values, variances, np.zeros(DAYS.size))[-1] == pytest.approx(score, rel=1e-6)
+    said = stall_scores([Stretch(DAYS, values, variances, np.zeros(DAYS.size))])[0][:, -1]
+    assert said == pytest.approx([score, slope * 28.0], rel=1e-6)
     # of one who still grows it must surely lie below that growth
     for away, expected in ((0.01 * error, score), (-0.01 * error, -np.inf)):
         growth = np.full(DAYS.size, since + 1.645 * error + away)
@@ -92,6 +93,16 @@ def test_a_rise_after_a_level_winter_is_told_when_it_stops() -> None:
     assert (p_values[(days >= 340) & (days <= 396)] <= 0.01).any()
 
 
+def test_a_slow_rise_is_not_steep_because_some_months_of_it_were() -> None:
+    """.3 in 28 days for a year, and 1.2 beside it that came within 120 days and was gone 40 days later: form."""
+    days = np.arange(0.0, 330.0, 2.5)
+    beside = 1.2 * np.clip((days - 167.0) / 120.0, 0.0, 1.0) - 1.2 * np.clip((days - 287.0) / 40.0, 0.0, 1.0)
+    scores, slopes = stall_scores([Stretch(days, 0.3 * days / 28.0 + beside, np.full(days.size, 0.64), np.zeros(days.size))])[0]
+    assert stall_p_value(scores, np.zeros(days.size)).min() > 0.03
+    assert 0.3 <= slopes[np.isfinite(scores)].min() <= slopes[np.isfinite(scores)].max() <= 0.45
+    assert np.isnan(slopes[np.isneginf(scores)]).all()
+
+
 def test_form_that_resembles_the_session_before_tells_less() -> None:
     plain, like = (stall_p_value(np.array([4.0]), np.array([r]))[0] for r in (0.0, 0.4))
     assert plain == pytest.approx(BENDS_COUNT_AS * stats.norm.sf(4.0))
@@ -105,7 +116,7 @@ def test_a_series_is_told_the_same_alone_and_beside_others() -> None:
         Stretch(DAYS[: one.size] + 7.0 * k, one, np.full(one.size, 0.3), np.zeros(one.size), k) for k, one in enumerate(values)
     ]
     together = stall_scores(some)
-    assert max(one.max() for one in together if one.size) > 6.0
+    assert max(one[0].max() for one in together if one.size) > 6.0
     for stretch, scores in zip(some, together, strict=True):
         np.testing.assert_array_equal(scores, stall_scores([stretch])[0])
 

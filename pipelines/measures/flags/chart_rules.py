@@ -34,10 +34,9 @@ MOVED_SURELY = 0.90
 GAINED_SURELY, GAIN_RATIO = 0.79, 5.0
 """Of one who grows less is enough, where the sessions are so much likelier with a gain than by growth (natural logarithm)."""
 
-PROVEN_SHARE = 0.5
-"""A bend is looked for in all who come, and told of those alone whose rise before it is proven: hardly ever more than half of a
-squad, so that the chance of both is at most so much of the bend's. Own choice: of seven makings, and of six squads made apart, it
-is 0 to 1.2 % of the looks at players who did not stop rising."""
+STEADY_SLOPE, LEAST_SHARE = 0.42, 0.15
+"""Slope of a rise [smallest worthwhile changes, as they start, in 28 days] that may go on as it is, some 5 % a year; and down to
+what share the chance of a bend is weighed where it was steeper. Own choice (seeds 101, 102, 2140 to 2147, 2161 to 2176)."""
 
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
@@ -174,14 +173,17 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
 
     Notes
     -----
-    The p-value is half the chance of the bend (``PROVEN_SHARE``), times the player's share of three looks a week. Opens: it is at
-    most .01; holds: the chance of the bend is at most .2. Of one who grows it stays a notice: after a spurt growth slows down.
+    The p-value is the chance of the bend, times the player's share of three looks a week, and times the square of how much less
+    steep than the rise was one may be that goes on: gains of months come to an end, the sooner the larger they are a month.
+    Opens: it is at most .01; holds: the chance of the bend is at most .2. Of one who grows it stays a notice: after a spurt
+    growth slows down.
 
     Source: own rule
     Checked: tests/unit/test_chart_rules.py, tests/benchmarks/detection
     """
     of_speed = _of_streams(points.filter(pl.col("metric") == "club_speed_mps"))
-    chance = PROVEN_SHARE * pl.col("p_stall") * pl.col("looks")
+    goes_on = ((STEADY_SLOPE / pl.col("stall_slope")) ** 2).clip(LEAST_SHARE, 1.0).fill_null(1.0)
+    chance = goes_on * pl.col("p_stall") * pl.col("looks")
     judged = of_speed.with_columns(chance.alias("chance")).with_columns(
         (pl.col("chance") <= STALL_AT).alias("opens"),
         (pl.col("p_stall") <= OVER_AT).alias("holds"),

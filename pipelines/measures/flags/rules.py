@@ -96,7 +96,7 @@ _SPEED = (
         "speed_stall",
         "trend of club speed by club group",
         "within the last year it rose, by .3 of the smallest worthwhile change in 28 days or more and six standard errors; since "
-        "a bend 21 to 126 days ago it has risen at most half as fast, beyond chance",
+        "a bend 21 to 126 days ago it has risen at most half as fast, beyond a chance that counts less the steeper it rose",
         "the bend is no longer clear",
         "coach",
         largest_p_value=0.0035,

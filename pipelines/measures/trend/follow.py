@@ -97,7 +97,7 @@ def followed(rows: pl.DataFrame, found: pl.DataFrame | None = None, states: pl.D
     closing = closed_sessions(ordered, series, stood)
     trend, levels, now = with_jumps(batch, worthwhile, first, charts.shifts, standing(stood, batch), closing.n)
     told = step >= first[series]
-    scores = _stalls(ordered, levels[step, series], series, scale, first)[told]
+    scores = _stalls(ordered, levels[step, series], series, scale, first)[:, told]
     points = _points(ordered.filter(told), charts, trend, scale[told], scores)
     return Followed(points, _shift_frame(ordered, charts.shifts, series), states_frame(ordered, series, closing, now))
 
@@ -164,7 +164,7 @@ def _season(ordered: pl.DataFrame, scale: Floats) -> tuple[Floats, Floats]:
     return sine, cosine
 
 
-def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats, stall_scores: Floats) -> pl.DataFrame:
+def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: Floats, stalled: Floats) -> pl.DataFrame:
     at = trend.steps, trend.series
     z = interval_factor()
     usual_n = charts.normal_n[at]
@@ -180,7 +180,8 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
         "usual": np.where(usual_n > 0, charts.normal[at] * scale, np.nan),
         "usual_sd": np.where(usual_n > 0, charts.normal_sd[at] * scale, np.nan),
         "score": charts.scores[at],
-        "stall_score": stall_scores,
+        "stall_score": stalled[0],
+        "stall_slope": stalled[1],
         "chart_up": charts.up[at],
         "chart_down": charts.down[at],
     }
@@ -199,7 +200,7 @@ def _surprise(values: Floats, trend: TrendPoints) -> Floats:
 
 
 def _stalls(ordered: pl.DataFrame, levels: Floats, series: Integers, scale: Floats, first: Integers) -> Floats:
-    """How clearly a rise came to a stop, season apart; odd sessions are cut to what is usual about the level."""
+    """How clearly a rise stopped and how steep it was, season apart; odd sessions are cut to what is usual about the level."""
     days = ordered["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
     variance = ordered["variance"].to_numpy() / scale**2
     reach = _CUT_AT * np.sqrt(variance)

@@ -159,7 +159,7 @@ def stalls(
     first : (S,) array of int
         The session of each series from which on it is asked; before it nothing is told.
     """
-    scores, asked, stretches = np.full(days.size, -np.inf), [], []
+    scores, asked, stretches = np.stack([np.full(days.size, -np.inf), np.full(days.size, np.nan)]), [], []
     begin_of = np.searchsorted(series, np.arange(first.size + 1))
     for begin, end, own_first in zip(begin_of[:-1], begin_of[1:], begin_of[:-1] + first, strict=True):
         borders = np.flatnonzero(np.diff(block[begin:end])) + 1 + begin
@@ -172,5 +172,5 @@ def stalls(
             stretches.append(Stretch(days[part], level, variances[part], growth[part], told.start - start))
             asked.append(told)
     for told, found in zip(asked, stall_scores(stretches), strict=True):
-        scores[told] = found
+        scores[:, told] = found
     return scores
