@@ -47,5 +47,9 @@ def offset_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         metric=metric_name(row["metric"], words),
         offset=change_text(row["metric"], row["offset"], numbers),
         error=end_text(row["metric"], row["error"], numbers).lstrip("+"),
-        bridges=words.number(row["n_bridges"], 0),
+        basis=words(
+            f"data.basis.{row['basis'].replace(' ', '_')}",
+            bridges=words.number(row["n_bridges"], 0),
+            day=words.day(row["from_on"]),
+        ),
     )

@@ -125,7 +125,7 @@ DEVICE_OFFSET = Table(
         integer("n_bridges", "Players who also used another device.", required=True),
         text(
             "basis",
-            "two devices (players who used both within 28 days), or moved (a move that they tell to be the device's).",
+            "two devices (players who used both within 28 days), moved (as sessions tell), or decided (a person said so).",
             required=True,
         ),
     ),

@@ -235,7 +235,7 @@ def fill(con: duckdb.DuckDBPyConnection) -> None:
                 error=0.2,
                 n_players=5,
                 n_bridges=4,
-                basis="window",
+                basis="two devices",
             )
         ],
     )

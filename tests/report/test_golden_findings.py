@@ -151,7 +151,10 @@ def _of_the_rest(numbers: Numbers) -> Iterator[str]:
     for n_groups, n_problems in ((0, 0), (1, 1), (1, 2), (3, 7)):
         yield data.problems_sentence(n_groups, n_problems, one)
     for metric, offset, error in (("club_speed_mps", 0.8, 0.2), ("aim_deg", -0.5, 0.1), ("club_speed_mps", -0.8, None)):
-        yield data.offset_sentence({"metric": metric, "offset": offset, "error": error, "n_bridges": 4}, numbers)
+        yield data.offset_sentence(
+            {"metric": metric, "offset": offset, "error": error, "n_bridges": 4, "basis": "two devices", "from_on": MARCH},
+            numbers,
+        )
     groups = ([phase(0.1, 1.0)], [phase(-1.0, 0.0), phase(0.0, 1.0), phase(-1.0, -0.1)], [phase(None, 1.0), phase(1.0, None)])
     for group in groups:
         yield programme.phase_sentence("base", group, numbers)

@@ -276,10 +276,10 @@ def test_files_and_problems() -> None:
 
 
 def test_device_offsets() -> None:
-    row = {"metric": "club_speed_mps", "offset": 0.8, "error": 0.2, "n_bridges": 4}
+    row = {"metric": "club_speed_mps", "offset": 0.8, "error": 0.2, "n_bridges": 4, "basis": "two devices", "from_on": LAST_ON}
     assert plain(offset_sentence(row, NUMBERS)).startswith("club speed +0.8 % (standard error 0.2 %; 4 players")
     assert "cannot be told" in offset_sentence(row | {"error": None}, NUMBERS)
-    small = {"metric": "attack_deg", "offset": 0.01, "error": 0.035, "n_bridges": 22}
+    small = row | {"metric": "attack_deg", "offset": 0.01, "error": 0.035, "n_bridges": 22}
     assert plain(offset_sentence(small, NUMBERS)).startswith("attack 0.0° (standard error 0.04°; 22 players"), (
         "an error is never zero"
     )
@@ -393,3 +393,12 @@ def test_what_is_said_of_days_gone_by_says_of_which_day_it_is(kind: str, closed:
     assert flag_sentence(row, EN, UNITS).endswith(" So it was on 1 March 2026.")
     assert flag_sentence(row, words("de"), UNITS).endswith(" So war es am 1. März 2026.")
     assert "So it was" not in flag_sentence(row | {"kind": "speed_fall"}, EN, UNITS)
+
+
+def test_what_a_device_reads_since_a_move_or_a_decision_is_not_said_to_come_from_players_on_two_devices() -> None:
+    row = {"metric": "club_speed_mps", "offset": -0.2, "error": 0.1, "n_bridges": 9, "basis": "moved", "from_on": LAST_ON}
+    assert plain(offset_sentence(row, NUMBERS)) == (
+        "club speed −0.2 % (standard error 0.1 %; from 15 March 2026 on, as it has moved: told by sessions of 9 players)"
+    )
+    decided = offset_sentence(row | {"basis": "decided", "n_bridges": 0}, NUMBERS)
+    assert decided.endswith("from 15 March 2026 on, as a person decided)")
