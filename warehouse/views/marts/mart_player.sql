@@ -1,12 +1,14 @@
--- grain: player_id. A player with what has come from them.
+-- grain: player_id. A player with what has come from them. A session that a wrong clock has put beyond the last day is none yet.
 create or replace view mart_player as
 with sessions as (
   select
     player_id,
-    min(on_date) filter (kind <> 'rest') as first_session_on,
-    max(on_date) filter (kind <> 'rest') as last_session_on,
+    min(session_day.on_date) filter (kind <> 'rest') as first_session_on,
+    max(session_day.on_date) filter (kind <> 'rest') as last_session_on,
     count(*) filter (kind <> 'rest') as n_sessions
   from session_day
+  left join last_day on session_day.on_date > last_day.on_date
+  where last_day.on_date is null
   group by player_id
 ),
 shots as (
