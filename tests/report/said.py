@@ -33,6 +33,7 @@ READ = (
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
     *(f"{group}.past" for group in ("trend", "trend_own", "player.own", "player.lead")),
     *(f"season.{name}" for name in ("gained", "lost", "same", "costs", "saves")),
+    *("own.good.days.other", "own.try.body", "own.try.load_jump", "own.try.load_flat"),
     *("ball.detail", "own.good.growth", "own.good.strokes_better", "flag.today", "trend_own.open_more", "trend_own.open_less"),
 )
 ITEMS = tuple(f"ball.item.{name}" for name in ("costs", "saves", "open"))
@@ -208,6 +209,10 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
     if called in names and verdicts:
         verdicts.append(("squad", names[called]))
     told.check("one verdict", who, holds=len({value for _, value in verdicts}) <= 1, said=verdicts)
+    keys = {one.key for one in own}
+    rests = keys & {"own.try.body", "own.try.load_jump", "own.try.load_flat"}
+    if rests:
+        told.check("goes on or rests", who, holds="own.good.days.other" not in keys, said=sorted(keys))
     _then_and_now(coach, own, who, told)
     _strokes(coach, own, row.get("Strokes", ""), who, told)
 
