@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.findings.ball import course_phrase
 from reports.findings.flags import capital, metric_name
+from reports.numbers import beside_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -76,7 +77,8 @@ def speed_change(effect: Mapping[str, Any] | None, numbers: Numbers) -> str:
         return numbers.bare("speed", None)
     percent = numbers.with_unit("percent", 100 * effect["mean"] / effect["level"], signed=True)
     amount = numbers.with_unit("speed", effect["mean"], signed=True)
-    interval = numbers.interval("speed", effect["low"], effect["high"], signed=True)
+    ends = numbers.interval("speed", effect["low"], effect["high"], signed=True)
+    interval = beside_unit(ends, numbers.unit("speed"))  # beside a change in per cent too, the interval is of the speed
     return f"{amount} ({percent}; {numbers.words('numbers.interval_90', interval=interval)})"
 
 

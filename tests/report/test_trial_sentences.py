@@ -112,9 +112,9 @@ def test_names() -> None:
 
 
 def test_speed_is_said_in_unit_per_cent_and_interval() -> None:
-    assert plain(speed_change(EFFECT, NUMBERS)) == "+1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6)"
+    assert plain(speed_change(EFFECT, NUMBERS)) == "+1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6 m/s)"
     faster = speed_change(EFFECT | {"mean": 2.0, "level": 40.0}, NUMBERS)
-    assert plain(faster) == "+2.0 m/s (+5.0 %; 90 % interval +0.4 to +1.6)"
+    assert plain(faster) == "+2.0 m/s (+5.0 %; 90 % interval +0.4 to +1.6 m/s)"
     assert speed_change(None, NUMBERS) == NUMBERS.bare("speed", None)
 
 
@@ -139,7 +139,8 @@ def test_scatter_of_an_arm(wider: float, said: str) -> None:
 def test_the_verdict_with_every_value_in_it() -> None:
     said = plain(verdict_sentence(ROW, ARM, EFFECT, STROKES, NUMBERS))
     assert said == (
-        "Keep: wider gains club speed, +1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6); strokes on the open course do not speak "
+        "Keep: wider gains club speed, +1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6 m/s); "
+        "strokes on the open course do not speak "
         f"against it: {strokes_change(STROKES, NUMBERS)}."
     )
     assert plain(strokes_change(STROKES, NUMBERS)).startswith(f"{MINUS}0.6 strokes a round (")
