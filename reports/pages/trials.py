@@ -56,7 +56,7 @@ def _lead(rows: pl.DataFrame, context: PageContext) -> str:
     if rows.is_empty():
         return words("trials.none")
     keys = [word_key(row) for row in rows.iter_rows(named=True)]
-    states = [words(f"trials.state.{key}", n=words.number(keys.count(key), 0)) for key in ORDER if key in keys]
+    states = [words.count(f"trials.state.{key}", keys.count(key)) for key in ORDER if key in keys]
     return words.count("trials.lead", len(keys), states=words.listing(states))
 
 

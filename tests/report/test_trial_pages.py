@@ -174,7 +174,7 @@ def test_the_list_tells_trials_that_were_ended_before_they_could_tell_apart(worl
     ).fetchall()
     page = pages_of(con, "coach")["trials.html"]
     con.execute("rollback")
-    assert page.lead == "3 trials: 1 to go back, 1 ended before they could tell and 1 planned."
+    assert page.lead == "3 trials: 1 to go back, 1 ended before it could tell and 1 planned."
     assert "<strong>Ended before it could tell</strong>" in page.body
 
 
