@@ -192,6 +192,8 @@ def _strokes(value: float | None, words: Words) -> str:
 def _interval(row: Mapping[str, Any], numbers: Numbers) -> str:
     """Low to high with unit, to as many decimals as the sentence has."""
     words, quantity = numbers.words, _quantity(row)
+    if str(row.get("metric") or "") in SIDED:
+        return words("numbers.interval", **{end: sided(numbers, quantity, row[end]) for end in ("low", "high")})
     interval = numbers.interval(quantity, row["low"], row["high"])
     if quantity == "strokes":
         low, high = (words.number(row[name], 1) for name in ("low", "high"))

@@ -112,7 +112,7 @@ def test_the_evidence_says_only_what_is_there() -> None:
     full = flag("speed_fall", metric="club_speed_mps", low=44.0, high=45.0, n=1, raised_on=LAST_ON)
     assert plain(flag_evidence(full, EN, UNITS)) == ("90 % interval 98.4 to 100.7 mph; 1 own session before; since 15 March 2026")
     assert flag_evidence(flag("quiet", n=11), EN, UNITS) == ""
-    assert "4.0 to 5.0°" in flag_evidence(flag("aim_shift", metric="aim_deg", low=4.0, high=5.0), EN, UNITS)
+    assert "4.0° right to 5.0° right" in flag_evidence(flag("aim_shift", metric="aim_deg", low=4.0, high=5.0), EN, UNITS)
 
 
 def test_strokes_have_as_many_decimals_in_the_evidence_as_in_the_sentence() -> None:
@@ -336,6 +336,11 @@ def test_a_suspected_device_says_when_it_moved_if_it_did(latest: str, english: s
         days = [one.day(dt.date.fromisoformat(day)) for day in ("2026-03-02", latest)]
         assert expected.format(*days) in flag_sentence(row, one, UNITS)
     assert "If the device moved" not in flag_sentence(row | {"reasons": []}, EN, UNITS)
+
+
+def test_the_interval_of_a_direction_says_to_which_side_its_ends_lie() -> None:
+    row = flag("aim_shift", metric="aim_deg", club_group="iron", value=-1.0, baseline=0.2, low=-2.2, high=0.3)
+    assert plain(flag_evidence(row, EN, UNITS)).startswith("90 % interval 2.2° left to 0.3° right")
 
 
 SEEN: dict[str, Any] = {
