@@ -1,0 +1,44 @@
+"""What a flag says beside the numbers that are printed with it, and what a trend says beside the flags."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from reports.findings.flags import _likely, flag_evidence
+from reports.findings.trend import trend_sentence
+from reports.numbers import Numbers
+from reports.story import as_flagged
+from reports.words import NARROW_SPACE, words
+from schemas.academy import Units
+from tests.report.conftest import LAST_ON
+from tests.report.test_sentences import EN, NUMBERS, SEEN, UNITS, flag, plain, trend
+
+
+def test_of_a_change_no_more_is_likely_than_is_printed_of_it() -> None:
+    """95.06 mph after 97.54 is 2.48, but 95.1 after 97.5 reads 2.4: "about 2.5 of that" cannot be."""
+    mph = 0.44704
+    row = SEEN | {"value": 95.06 * mph, "baseline": 97.54 * mph, "reasons": [f"likely={100 * math.log(95.06 / 97.54)}"]}
+    assert _likely(row, Numbers(words("en"), Units("mph", "yd"))) == f" About 2.4{NARROW_SPACE}mph of that is likely to be real."
+
+
+def test_the_interval_of_a_direction_says_to_which_side_its_ends_lie() -> None:
+    row = flag("aim_shift", metric="aim_deg", club_group="iron", value=-1.0, baseline=0.2, low=-2.2, high=0.3)
+    assert plain(flag_evidence(row, EN, UNITS)).startswith("90 % interval 2.2° left to 0.3° right")
+
+
+@pytest.mark.parametrize(
+    ("metric", "flags", "stopped"),
+    [
+        ("club_speed_mps", [flag("speed_stall", closed_on=None)], True),
+        ("club_speed_mps", [flag("speed_stall", closed_on=LAST_ON)], False),
+        ("club_speed_mps", [flag("speed_fall", closed_on=None)], False),
+        ("club_speed_mps", [], False),
+        ("scatter_side_m", [flag("speed_stall", closed_on=None)], False),
+    ],
+)
+def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, flags: list[dict[str, Any]], stopped: bool) -> None:
+    said = trend_sentence(as_flagged(trend(metric=metric, state="stalled"), flags), NUMBERS)
+    assert said.startswith("The rise of") is stopped
