@@ -20,6 +20,7 @@ from schemas.core.flags import CANDIDATE
 from schemas.core.load_body import LOAD_CLUB_WEEK, LOAD_DAY, LOAD_SESSION, LOAD_WEEK, PLAN_WEEK
 from warehouse.connection import frame, replace_days, replace_table, transaction
 from warehouse.flags import replace_candidates_since
+from warehouse.in_turn import rows_in_turn
 from warehouse.units import swings_digest
 
 if TYPE_CHECKING:
@@ -36,7 +37,13 @@ KINDS = ("load_jump", "load_flat")
 LOAD = "load by day"
 
 _SESSIONS = "select * from load_session order by player_id, on_date, session_id"
-_SHOTS = "select player_id, on_date, club_group from effort_swing where on_date between ? and ?"
+_SHOTS = """
+select player_id, on_date, club_group
+from effort_swing
+where on_date between ? and ? and player_id >= ? and player_id < ?
+"""
+_PLAYERS_IN_TURN = 500
+"""Shots stand in the order in which they came, so that all are passed over for some players."""
 _TIMED = ("player_id", "session_id", "on_date", "club", "device_id", "club_speed_mps")
 _LEFT = "select player_id, left_on from player order by player_id"
 _GROUPS = "select player_id, place, group_name, from_on, until_on from player_group order by player_id, place"
@@ -75,7 +82,7 @@ def measure_load(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) 
     grid = _grid(sessions, days, as_of)
     begin = (stand.begin_on - grid.first_on).days if stand.begin_on else 0
     series = load_series(days, grid, begin)
-    clubs = club_week(frame(con, _SHOTS, [stand.begin_on or date.min, as_of]))
+    clubs = _clubs(con, stand.begin_on or date.min, as_of)
     with transaction(con):
         replace_days(con, LOAD_CLUB_WEEK.name, "week_starting", stand.begin_on, clubs)
         replace_days(con, LOAD_DAY.name, "on_date", stand.begin_on, in_contract(series.frame(begin), LOAD_DAY))
@@ -91,13 +98,18 @@ def days_differing(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
     sessions = frame(con, _SESSIONS)
     days = _days(con, academy, sessions, as_of)
     series = load_series(days, _grid(sessions, days, as_of))
-    clubs = club_week(frame(con, _SHOTS, [date.min, as_of]))
+    clubs = _clubs(con, date.min, as_of)
     found = (
         (LOAD_CLUB_WEEK, clubs, ()),
         (LOAD_DAY, in_contract(series.frame(), LOAD_DAY), ()),
         (CANDIDATE, _said(series, 0, sessions), KINDS),
     )
     return [table.name for table, rows, kinds in found if not are_stored(con, table, rows, kinds)]
+
+
+def _clubs(con: duckdb.DuckDBPyConnection, since: date, as_of: date) -> pl.DataFrame:
+    """Swings of clubs by week."""
+    return pl.concat([club_week(shots) for shots in rows_in_turn(con, _SHOTS, [since, as_of], _PLAYERS_IN_TURN)])
 
 
 def _grid(sessions: pl.DataFrame, days: pl.DataFrame, as_of: date) -> DayGrid:

@@ -26,6 +26,13 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 _ORDER = ("player_id", "on_date", "session_id", "shot_no")
+_OF_BOTH = (
+    *("player_id", "month_on", "session_id", "on_date", "club", "club_group"),
+    *("carry_m", "carry_pooled_m", "carry_bearman_harvey_m", "offline_m", "direction_deg"),
+    *("club_speed_mps", "launch_deg", "spin_rpm"),
+)
+_TOLD = (*_OF_BOTH, "comparable_speed_ratio", "is_factor_known", "device_id", "strike_side_mm", "strike_height_mm")
+_FITTED = (*_OF_BOTH, "method", "run_m", "speed_ratio")
 _QUARTILES = "select * from quartile_month order by player_id, club_group, month_on"
 _MADE_OF = ("normal_swing", "comparable_shot", "session_factor")
 _STILL = ("carry_m", "offline_m")
@@ -80,9 +87,9 @@ def swings_and_patterns(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator
     """The stages that rest on comparable swings, one after the other: the second reads what the first has written by then."""
     until = ("on_date", as_of)
     told = swings_told(con, as_of)
-    swings = Read("swing_of_month", _ORDER, until, told=False)
+    swings, fitted = (Read("swing_of_month", _ORDER, until, told=False, columns=columns) for columns in (_TOLD, _FITTED))
     yield swings_of_months(swings, told)
-    yield fitted_months(swings, told, usual_spreads(frame(con, _QUARTILES)))
+    yield fitted_months(fitted, told, usual_spreads(frame(con, _QUARTILES)))
     yield transfers_of_players(as_of)
 
 

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 _DAYS = {TREND_POINT.name: "on_date", SHIFT.name: "found_on", CANDIDATE.name: "on_date"}
 TRENDS = "trends"
+_BLOCKS_AT_ONCE = 5
+"""Little is read of the database, and the squad's sessions are held beside."""
 PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_stall")
 
 
@@ -49,7 +51,8 @@ def trends_by_player(parts: Sequence[pl.DataFrame]) -> Apart:
     reads: dict[str, Read | pl.DataFrame | Sequence[pl.DataFrame]] = {
         "rows": dated, "tested": days.join(_by_day(judged), on="on_date"), "found": found, "kept": kept,
     }  # fmt: skip
-    return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS, states=("kept", TREND_STATE))
+    states = ("kept", TREND_STATE)
+    return Apart(TRENDS, tables, reads, trend_rows, "", MONTH, PLAYER_KINDS, _DAYS, _BLOCKS_AT_ONCE, states)
 
 
 def trend_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
