@@ -27,6 +27,10 @@ _SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "checkpoint_threshold": "128MB",  # a night writes in some hundred transactions: it need not tidy up after every few of them
 }
 
+LEAST_MEMORY_BYTES, BYTES_A_SHOT = 10**9, 200
+"""Memory that the database may hold: a night of two million shots was through with 150 bytes a shot. By itself it would keep
+blocks that were read until four fifths of all memory are full."""
+
 _PAUSE_S = 0.05
 _HEAD_BYTES = 3 * 4096
 """A database file of DuckDB begins with three heads of one block each (its storage format, from its documentation)."""
@@ -95,6 +99,7 @@ def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
     """Leave SQL nothing to reach but this warehouse: files are read by Python, and SQL has no business with them."""
     allowed = ", ".join("'" + str(one).replace("'", "''") + "'" for one in fresh_files(path))
     for setting in (
+        f"memory_limit = '{_memory_bytes(con)}B'",
         "timezone = 'UTC'",
         "enable_progress_bar = false",  # it would print between what programs read
         f"allowed_paths = [{allowed}]",
@@ -102,6 +107,12 @@ def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
         "lock_configuration = true",
     ):
         con.execute(f"set {setting}").fetchall()
+
+
+def _memory_bytes(con: duckdb.DuckDBPyConnection) -> int:
+    """What the database may hold, by the shots that are there; 0 of them in a new one."""
+    shots = scalar(con, "select max(estimated_size) from duckdb_tables() where table_name = 'shot'")
+    return max(LEAST_MEMORY_BYTES, BYTES_A_SHOT * int(shots or 0))
 
 
 def _first_line(fault: Exception) -> str:

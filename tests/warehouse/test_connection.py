@@ -6,6 +6,7 @@ import duckdb
 import polars as pl
 import pytest
 
+from warehouse import connection
 from warehouse.connection import frame, insert_frame, open_warehouse, registered, replace_table, scalar, transaction
 
 if TYPE_CHECKING:
@@ -84,3 +85,25 @@ def test_a_frame_of_a_query_that_cannot_run_says_why(con: duckdb.DuckDBPyConnect
         frame(con, "select nowhere from range(3)")
     with pytest.raises(duckdb.ConversionException):
         frame(con, "select cast(told as integer) from (select 'three' as told)")
+
+
+def test_memory_of_the_database_grows_with_its_shots(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    place, asked = tmp_path / "academy.duckdb", "select current_setting('memory_limit')"
+    with open_warehouse(place) as con:
+        assert scalar(con, asked) == "953.6 MiB", "a thousand million bytes"
+    monkeypatch.setattr(connection, "BYTES_A_SHOT", 10**8)
+    with open_warehouse(place) as con:
+        named = "insert into shot by name select 's' as session_id, 'p' as player_id, range as shot_no, 'f' as file_id, 1 as line"
+        con.execute(f"{named}, 'driver' as club, timestamp '2026-03-01' as struck_at, true as counts from range(30)").fetchall()
+    with open_warehouse(place, read_only=True) as con:
+        assert scalar(con, asked) == "2.7 GiB", "thirty shots of a tenth of it each"
+
+
+def test_what_memory_does_not_hold_is_ordered_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Six million numbers with their order need twice as much as they may have; blocks that were read count too."""
+    monkeypatch.setattr(connection, "LEAST_MEMORY_BYTES", 10**8)
+    with open_warehouse(tmp_path / "little.duckdb") as con:
+        con.execute("create table number as select range as n, hash(range) as by from range(6_000_000)").fetchall()
+        rows = frame(con, 'select n, "by" from number order by "by"')
+    assert rows.height == rows["n"].n_unique() == 6_000_000
+    assert rows["by"].is_sorted()
