@@ -129,6 +129,14 @@ def named(measure: Measure, course: str, numbers: Numbers) -> str:
     return words("side.swings") if measure.key == SWINGS else capital(metric_name(measure.key, words))
 
 
+def said_name(measure: Measure, course: str, numbers: Numbers) -> str:
+    """The same within a sentence: of a metric as the words file has it, for German nouns are large and adjectives are not."""
+    if measure.key in {STROKES, SWINGS}:
+        name = named(measure, course, numbers)
+        return name[:1].lower() + name[1:] if numbers.words.language == "en" else name
+    return metric_name(measure.key, numbers.words)
+
+
 def _value(
     measure: Measure, numbers: Numbers, ends: tuple[float | None, float | None, float | None], n: int, against: str = ""
 ) -> Value | None:
@@ -270,8 +278,7 @@ def said(first: Season, second: Season, course: str, numbers: Numbers) -> str:
     groups: dict[str, list[str]] = {"clear": [], "open": [], "cannot": [], "apart": []}
     for measure in MEASURES:
         one, other = first.values.get(measure.key), second.values.get(measure.key)
-        name = named(measure, course, numbers)
-        name = name[:1].lower() + name[1:] if words.language == "en" else name
+        name = said_name(measure, course, numbers)
         if one is None or other is None:
             if one is not other:
                 groups["cannot"].append(name)

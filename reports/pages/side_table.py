@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.findings.side_by_side import MEASURES, Measure, Season, Value, comparable, difference, digits, named, span
+from reports.findings.side_by_side import MEASURES, Measure, Season, Value, comparable, difference, digits, named, said_name, span
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
@@ -96,6 +96,7 @@ def measure_data(measure: Measure, course: str, context: PageContext) -> dict[st
     words = context.words
     return {
         "name": named(measure, course, context.numbers),
+        "said": said_name(measure, course, context.numbers),
         "unit": context.numbers.unit(measure.quantity),
         "digits": digits(measure, context.numbers),
         "one": words.texts[f"{measure.counted}.one"],

@@ -47,7 +47,7 @@
     const groups = { clear: [], open: [], cannot: [], apart: [] };
     rows.forEach((row, i) => {
       const [a, b] = [one.values[i], other.values[i]];
-      const name = document.documentElement.lang === "en" ? row.name[0].toLowerCase() + row.name.slice(1) : row.name;
+      const name = row.said;
       if (!a || !b) { if (a || b) groups.cannot.push(name); return; }
       if (!row.estimated) return;
       if (a[4] !== b[4]) { groups.apart.push(name); return; }

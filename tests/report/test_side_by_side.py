@@ -12,7 +12,7 @@ from reports.findings.season import work_sentences
 from reports.findings.side_by_side import MEASURES, Season, Value, difference, said, seasons
 from reports.numbers import Numbers
 from reports.pages.context import page_context
-from reports.pages.side_table import season_data, side_table
+from reports.pages.side_table import measure_data, season_data, side_table
 from reports.tokens import player_token
 from reports.words import words
 from schemas.academy import Units
@@ -184,3 +184,16 @@ def test_a_mean_of_the_few_busy_weeks_that_are_known_is_no_usual_week() -> None:
     assert work_sentences(weeks(*busy, *quiet), NUMBERS, own=False) == ["Too few days are known to say."]
     told = work_sentences(weeks(*[(back, 170, 5) for back in range(18)], (35, 60, 2)), NUMBERS, own=False)
     assert told[0].startswith("170 swings a week, the mean of 18 of 36 weeks; most in the week from")
+
+
+def test_within_a_german_sentence_only_nouns_are_large() -> None:
+    german = Numbers(words("de"), Units())
+    now, before = (
+        season(club_speed_mps=Value(at, at - 1, at + 1, 9), comparable_carry_m=Value(at, at - 1, at + 1, 9)) for at in (100, 90)
+    )
+    told = said(now, before, "open", german)
+    assert "Schlägertempo (+10,0" in told
+    assert " vergleichbare Flugweite (+10" in told
+    carry = next(one for one in MEASURES if one.key == "comparable_carry_m")
+    data = measure_data(carry, "open", page_context(academy("de"), "coach", DAY))
+    assert (data["name"], data["said"]) == ("Vergleichbare Flugweite", "vergleichbare Flugweite")
