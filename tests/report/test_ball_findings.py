@@ -95,7 +95,7 @@ def test_worth(rows: list[dict[str, Any]], begins: str) -> None:
 
 def test_what_has_moved() -> None:
     assert plain(moved_sentence(FLIP[0], ENGLISH)) == (
-        "In the last three months with drives, up to September 2026 (340 drives), the club is 4.5 mph faster "
+        "In the last three months with drives, up to September 2026 (340 drives), the club was on average 4.5 mph faster "
         "than from September 2025 to March 2026 "
         "(970 drives), and the drives spread 1.9° wider."
     ).replace("1.9°", plain(ENGLISH.with_unit("angle", 1.9)))
