@@ -239,5 +239,8 @@ def shown_trial(con: duckdb.DuckDBPyConnection, academy: Academy, trial_id: str,
     lines = trial_lines(Marts(con, "coach"), page_context(academy, "coach", today).numbers, trial_id)
     if not lines:
         known = frame(con, "select trial_id from trial_result order by trial_id")["trial_id"].to_list()
-        raise NotFoundError(f"There is no trial {trial_id}.", f"Known: {', '.join(known) or 'none yet'}.")
+        raise NotFoundError(
+            f"There is no trial {trial_id}.",
+            f"Known: {', '.join(known) or 'none yet'}. One that was planned since the last run is known after `speedworth run`.",
+        )
     return lines

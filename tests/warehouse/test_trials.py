@@ -181,6 +181,8 @@ def test_mistakes_in_a_plan_are_said_in_one_line(world):
     measure_trials(world, ACADEMY, NIGHT)
     with pytest.raises(NotFoundError, match="Known: kept"):
         shown_trial(world, ACADEMY, "nothing", NIGHT)
+    with pytest.raises(NotFoundError, match="planned since the last run is known after `speedworth run`"):
+        shown_trial(world, ACADEMY, "planned-just-now", NIGHT)
 
 
 def test_a_trial_is_shown_as_lines_of_text(world):
