@@ -37,8 +37,11 @@ _SECTIONS = ".sections"
 
 FOLDER: dict[Audience, str] = {"coach": "coach", "physio": "physio", "data": "data", "player": "players"}
 """Each audience's folder below the site; whoever looks after the data has no pages about single players."""
-CHUNK, MOST_CHUNK, JOB = 50, 200, 5
-"""Players whose rows are read at a time, all of them or only some, and the fewest whose pages are one job."""
+CHUNK, MOST_CHUNK = 50, 200
+"""Players whose rows are read at a time, all of them or only some."""
+
+JOB, MOST_JOB = 5, 10
+"""The fewest players whose pages are one job, and the most: rows and pages of five jobs are held at once."""
 
 FEW_MARTS = 24
 """Of so few kinds of rows those of more players are read at a time; to ask for more costs less than to ask again."""
@@ -269,7 +272,7 @@ class _Job:
 
 def _jobs(rooms: Rooms, players: Sequence[Wanted]) -> Iterator[_Job]:
     """Jobs small enough to share a short list evenly; rows are read for many players at once."""
-    size = min(CHUNK, max(JOB, len(players) // (4 * _cores())))
+    size = min(MOST_JOB, max(JOB, len(players) // (4 * _cores())))
     for rows, chunk, beside in _chunks(rooms, players):
         for start in range(0, len(chunk), size):
             some = chunk[start : start + size]
