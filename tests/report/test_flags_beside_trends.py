@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -13,8 +13,13 @@ from reports.numbers import Numbers
 from reports.story import as_flagged
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
-from tests.report.conftest import LAST_ON
+from tests.report.conftest import LAST_ON, build
 from tests.report.test_sentences import EN, NUMBERS, SEEN, UNITS, flag, plain, trend
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
 
 
 def test_of_a_change_no_more_is_likely_than_is_printed_of_it() -> None:
@@ -42,3 +47,14 @@ def test_the_interval_of_a_direction_says_to_which_side_its_ends_lie() -> None:
 def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, flags: list[dict[str, Any]], stopped: bool) -> None:
     said = trend_sentence(as_flagged(trend(metric=metric, state="stalled"), flags), NUMBERS)
     assert said.startswith("The rise of") is stopped
+
+
+def test_a_figure_whose_caption_reads_flags_is_made_for_every_reader(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    """What is made once for several readers reads no mart of one of them: a night ended with it."""
+    con.execute("delete from trend_point where metric = 'wild_pct'").fetchall()
+    con.execute(
+        "insert into trend_point select * replace ('wild_pct' as metric) from trend_point where metric = 'club_speed_mps'"
+    ).fetchall()
+    build(con, tmp_path / "site")
+    for reader in ("coach", "physio"):
+        assert "share of wild shots" in (tmp_path / "site" / reader / "players" / "p1.html").read_text(encoding="utf-8")
