@@ -13,7 +13,7 @@ import pytest
 from pipelines.measures.device import monitor
 from pipelines.measures.device.monitor import device_watch
 from pipelines.measures.estimates import Estimates
-from tests.unit.test_device_monitor import START, level, observed, ratios, stepped
+from tests.unit.test_device_monitor import START, few_then_three, level, observed, ratios, stepped
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,6 +70,16 @@ def test_watches_that_build_on_each_other_find_what_a_whole_one_does(passed: lis
     passed.clear()
     device_watch(rows, 1.0, unsaid, ratio, Estimates(estimates.asked))
     assert min(passed) >= dt.date(2026, 6, 1)
+
+
+def test_a_device_that_a_third_player_comes_to_is_remembered_too() -> None:
+    rows, estimates = few_then_three(joins_on=62), Estimates()
+    for day in (58, 61, 64, 95):
+        until = rows.filter(pl.col("on_date") <= START + dt.timedelta(days=day))
+        estimates = Estimates(estimates.asked)
+        built = device_watch(until, 1.0, unsaid, None, estimates)
+        assert same(built, device_watch(until, 1.0, unsaid, None))
+        assert set(built.series) == {"own" if day < 62 else ""}
 
 
 def test_a_late_session_is_not_passed_by(passed: list[dt.date]) -> None:

@@ -127,6 +127,37 @@ def test_a_device_of_one_player_is_followed_on_its_own() -> None:
     assert {name for name, other in zip(found.series, late, strict=True) if other} == {""}
 
 
+def few_then_three(joins_on: int = 40, leaves_on: int = 150, n_days: int = 150) -> pl.DataFrame:
+    """Two players on one device; a third uses it too, from one day to another."""
+    rows = observed(8, 3, n_days, {"own": level(n_days)})
+    day = (pl.col("on_date") - START).dt.total_days()
+    return rows.filter((pl.col("player_id") != "p02") | day.is_between(joins_on, leaves_on))
+
+
+def test_a_third_player_on_a_device_takes_nothing_from_the_first_two() -> None:
+    """Until then it is followed on its own; with the third, the same sessions on the same device are one series."""
+    rows = few_then_three()
+    before = rows.filter(pl.col("on_date") < START + dt.timedelta(days=40))
+    assert set(watch(before).series) == {"own"}
+    assert set(watch(rows).series) == {""}
+
+
+def test_a_series_goes_on_when_fewer_use_its_device_again() -> None:
+    assert set(watch(few_then_three(joins_on=0, leaves_on=20, n_days=200)).series) == {""}
+
+
+def test_who_comes_from_a_device_of_few_leaves_it_behind() -> None:
+    """No offset between the two can be told: sessions on the first are a series of their own for good."""
+    rows = observed(8, 6, 80, {"bay-1": level(80)})
+    day = (pl.col("on_date") - START).dt.total_days()
+    at_home = (pl.col("player_id") == "p00") & (day < 40)
+    rows = rows.with_columns(pl.when(at_home).then(pl.lit("own")).otherwise("device_id").alias("device_id"))
+    found = watch(rows)
+    assert {(device, series) for device, series in zip(rows["device_id"], found.series, strict=True)} == {
+        ("own", "own"), ("bay-1", "")
+    }  # fmt: skip
+
+
 def test_what_is_known_of_a_day_does_not_depend_on_later_days() -> None:
     rows = observed(9, 10, 120, {"bay-1": level(120), "bay-2": stepped(120, 50, 2.0)})
     early = rows.filter(pl.col("on_date") <= START + dt.timedelta(days=70))

@@ -87,6 +87,7 @@ class Watch:
     devices: dict[str, Device] = field(default_factory=dict)
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
     seen: dict[tuple[str, str], list[int]] = field(default_factory=dict)  # rows of each player and club
+    alone: dict[tuple[str, str], list[int]] = field(default_factory=dict)  # of those with none seen: the last ones, on one device
     in_force: list[OffsetInForce] = field(default_factory=list)
     shifts: list[DeviceShift] = field(default_factory=list)
     dates: list[DatedMove] = field(default_factory=list)  # of each shift, as known best by now
@@ -98,6 +99,14 @@ class Watch:
     def cells(self) -> Cells:
         """Of every row by its number, to read one at a time."""
         return Cells(*self.rows.sort("row").select(Cells._fields).to_dict(as_series=False).values())
+
+
+def stands_alone(watch: Watch, key: tuple[str, str], row: int) -> None:
+    """Note a row of a device of few players: with those before it on the same device it joins the others once it is shared."""
+    rows = watch.alone.setdefault(key, [])
+    if rows and watch.cells.device_id[rows[-1]] != watch.cells.device_id[row]:
+        rows.clear()
+    rows.append(row)
 
 
 def comparable(watch: Watch, on: dt.date) -> pl.DataFrame:

@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.measures.device.dating import DatedMove
-from pipelines.measures.device.ledger import Device
+from pipelines.measures.device.ledger import Device, stands_alone
 from pipelines.measures.device.moves import Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.device.window import OffsetInForce
@@ -145,6 +145,10 @@ def _recall(watch: Watch, known: dict[str, Any]) -> None:
     shared = [not known["names"][code] for code in codes]
     together = rows.filter(pl.Series(shared, dtype=pl.Boolean)).group_by("player_id", "club", maintain_order=True).agg("row")
     watch.seen.update({(player_id, club): numbers for player_id, club, numbers in together.iter_rows()})
+    apart = rows.filter(~pl.Series(shared, dtype=pl.Boolean)).select("player_id", "club", "row")
+    for player_id, club, row in apart.iter_rows():
+        if not watch.usual[player_id, club].n:
+            stands_alone(watch, (player_id, club), row)
 
 
 def _side(one: dict[str, Any]) -> Side:

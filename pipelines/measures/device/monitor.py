@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pipelines.measures.device.cause import JumpCause, jump_cause, ratio_cause
 from pipelines.measures.device.dating import DatedMove, dated_move
-from pipelines.measures.device.ledger import Device, Watch, Word, comparable, take_off
+from pipelines.measures.device.ledger import Device, Watch, Word, comparable, stands_alone, take_off
 from pipelines.measures.device.memory import READ, Memory
 from pipelines.measures.device.moves import FEWEST_EARLIER, Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift, DeviceWatch
@@ -89,7 +89,8 @@ def device_watch(
     weeks, or until it is told, sessions on it count less. Offset: at the first of each month, and every week while a device
     is new, from the 90 days before, against the device of its group that was used first; not told where fewer than 3 players
     tie them. Until it is told, sessions on it of players who came from another device are followed on their own; then its
-    error counts as doubt about each of them.
+    error counts as doubt about each of them. So are those on a device of fewer than 3 players; once it is shared, the series
+    of who has used no other goes on with all of its sessions, and while fewer use it again it goes on too.
 
     Source: [Henderson1984] (offsets), [Hawkins1987] (charts); limits are our own
     Checked: tests/unit/test_device_monitor.py
@@ -145,15 +146,18 @@ def _pass_day(watch: Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         device = watch.devices[row["device_id"]]
         usual = watch.usual.setdefault((row["player_id"], row["club"]), Usual())
-        came_from_another = any(name != row["device_id"] for name in usual.shares)
-        if not shared[row["device_id"]] or (device.static is None and came_from_another):
+        came_from_another, key = any(name != row["device_id"] for name in usual.shares), (row["player_id"], row["club"])
+        goes_on = bool(usual.n) and not came_from_another
+        if not (shared[row["device_id"]] or goes_on) or (device.static is None and came_from_another):
             watch.series[row["row"]] = row["device_id"]
+            if not usual.n:
+                stands_alone(watch, key, row["row"])
             continue
-        watch.offsets[row["row"]], watch.shifted[row["row"]] = device.offset, device.shifted
-        watch.doubt[row["row"]] = device.error**2 + device.shifted_error**2
+        _join(watch, key, row["device_id"])
+        _take_in(watch, device, row["row"])
         if device.suspicion is not None:
             watch.doubt[row["row"]] += _doubt(watch.shifts[device.suspicion], on)
-        watch.seen.setdefault((row["player_id"], row["club"]), []).append(row["row"])
+        watch.seen.setdefault(key, []).append(row["row"])
         value, variance = row["x"] - device.offset, row["variance"]
         if usual.n >= FEWEST_EARLIER and _tells_moves(device, usual.shares.get(row["device_id"], 0.0), on):
             move = Move(
@@ -165,6 +169,22 @@ def _pass_day(watch: Watch, on: dt.date, rows: list[dict[str, Any]]) -> None:
         players = [together for (device, _), together in sorted(moves.items()) if device == device_id]
         _score(watch.devices[device_id], players)
         _judge(watch, on, device_id)
+
+
+def _take_in(watch: Watch, device: Device, row: int) -> None:
+    watch.series[row] = ""
+    watch.offsets[row], watch.shifted[row] = device.offset, device.shifted
+    watch.doubt[row] = device.error**2 + device.shifted_error**2
+
+
+def _join(watch: Watch, key: tuple[str, str], device_id: str) -> None:
+    """Rows of a player on a device of few, now that it is shared: the same device, so the same series goes on."""
+    device, usual, cells = watch.devices[device_id], watch.usual[key], watch.cells
+    for row in watch.alone.pop(key, []):
+        if cells.device_id[row] == device_id:
+            _take_in(watch, device, row)
+            watch.seen.setdefault(key, []).append(row)
+            usual.learn(device_id, cells.x[row] - device.offset, cells.variance[row])
 
 
 def _tells_moves(device: Device, share: float, on: dt.date) -> bool:
