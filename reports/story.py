@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any
 from reports.findings.trend import verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from reports.findings.trend import Verdict
     from reports.pages.context import PageContext
     from warehouse.marts import PlayerMarts
@@ -69,9 +67,9 @@ def as_in(row: Row, story: Story) -> Row:
     return row | {"is_past": story.is_past or row["on_date"] <= story.speed["on_date"] - LATELY}
 
 
-def as_flagged(row: Row, flags: Iterable[Row]) -> Row:
+def as_flagged(row: Row, story: Story) -> Row:
     """A row of ``mart_trend``: a rise is said to have stopped only where an open flag says so, of club speed and by its rule."""
-    told = row["metric"] == "club_speed_mps" and any(one["kind"] == "speed_stall" and one["closed_on"] is None for one in flags)
+    told = row["metric"] == "club_speed_mps" and story.speed is not None and story.speed["is_stalled"]
     return row if told or row["state"] != "stalled" else row | {"state": "steady"}
 
 

@@ -13,7 +13,7 @@ from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import METRIC_QUANTITY
 from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, spans
-from reports.story import FLAGS, as_flagged, as_in, record_of
+from reports.story import as_flagged, as_in, record_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
 
@@ -166,7 +166,7 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
     else:
         found = player.listed("mart_lasting", metric=metric, club_group=group, against="year")
         then = next((row for row in found if row["now_on"] == last["on_date"]), None)
-    last = as_flagged(last, player.listed(FLAGS[context.audience]))
+    last = as_flagged(last, record)
     said = own_sentence(last, context.numbers) if context.audience == "player" else trend_sentence(last, context.numbers)
     return said if then is None or verdict(last) == "past" else f"{said} {since_sentence(then, metric, context.numbers)}"
 
@@ -184,9 +184,7 @@ def trend_figure(
     marked = on_trend(metric, group, rows)
     flags, is_own = marked_flags(player, context, marked), context.audience == "player"
     reading = "figure.reading_own" if plain else "figure.reading" if said_above else ""
-    caption = (
-        context.words(reading) if reading else findings(player, rows, context)
-    )  # a reader's own: it reads that reader's flags
+    caption = context.words(reading) if reading else findings(player, rows, context)
     key = ("trend figure", metric, group, is_own, caption, flags)
     return player.once(key, lambda: _trend_figure(player, context, rows, marked, flags, caption))
 

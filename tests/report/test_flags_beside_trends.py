@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 
 from reports.findings.flags import _likely, flag_evidence
 from reports.findings.trend import trend_sentence
 from reports.numbers import Numbers
-from reports.story import as_flagged
+from reports.story import Story, as_flagged
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
-from tests.report.conftest import LAST_ON, build
+from tests.report.conftest import build
 from tests.report.test_sentences import EN, NUMBERS, SEEN, UNITS, flag, plain, trend
 
 if TYPE_CHECKING:
@@ -35,18 +35,14 @@ def test_the_interval_of_a_direction_says_to_which_side_its_ends_lie() -> None:
 
 
 @pytest.mark.parametrize(
-    ("metric", "flags", "stopped"),
-    [
-        ("club_speed_mps", [flag("speed_stall", closed_on=None)], True),
-        ("club_speed_mps", [flag("speed_stall", closed_on=LAST_ON)], False),
-        ("club_speed_mps", [flag("speed_fall", closed_on=None)], False),
-        ("club_speed_mps", [], False),
-        ("scatter_side_m", [flag("speed_stall", closed_on=None)], False),
-    ],
+    ("metric", "is_stalled", "stopped"),
+    [("club_speed_mps", True, True), ("club_speed_mps", False, False), ("scatter_side_m", True, False)],
 )
-def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, flags: list[dict[str, Any]], stopped: bool) -> None:
-    said = trend_sentence(as_flagged(trend(metric=metric, state="stalled"), flags), NUMBERS)
+def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, is_stalled: bool, stopped: bool) -> None:
+    record = Story(trend(is_stalled=is_stalled), None, None, ())
+    said = trend_sentence(as_flagged(trend(metric=metric, state="stalled"), record), NUMBERS)
     assert said.startswith("The rise of") is stopped
+    assert not trend_sentence(as_flagged(trend(state="stalled"), Story(None, None, None, ())), NUMBERS).startswith("The rise of")
 
 
 def test_a_figure_whose_caption_reads_flags_is_made_for_every_reader(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:

@@ -1,7 +1,8 @@
 -- grain: player_id. The one record of a player from which every page says what it says. It is past when the newest session with
 -- driver speeds lies 28 days and more before the last day: what it says of 28 days is then not of the last ones. Each four weeks
 -- without a session add the variance of 0.6 smallest worthwhile changes to that of the level (tests/benchmarks/test_coverage.py):
--- now_low and now_high are the ends of the 90 % interval of today, null when it is not past.
+-- now_low and now_high are the ends of the 90 % interval of today, null when it is not past. It is stalled when an open flag says
+-- that the rise of club speed has stopped: every reader is told so alike.
 create or replace view mart_story as
 with since as (
   select
@@ -9,13 +10,15 @@ with since as (
     1.6448536 * 0.6 * worthwhile / 100.0 * sqrt((last_day.on_date - player_story.on_date) // 28) as reach
   from player_story
   join last_day on player_story.on_date <= last_day.on_date - 28
-)
+),
+stalled as (select distinct player_id from flag where kind = 'speed_stall' and closed_on is null)
 select
   player_id,
   player_story.on_date,
   player_story.on_date <= last_day.on_date - 28 as is_past,
   "level" * exp(-sqrt(ln("level" / level_low) ** 2 + reach ** 2)) as now_low,
   "level" * exp(sqrt(ln(level_high / "level") ** 2 + reach ** 2)) as now_high,
+  stalled.player_id is not null as is_stalled,
   "level",
   level_low,
   level_high,
@@ -45,4 +48,5 @@ select
   strokes_chance_cost
 from player_story
 left join since using (player_id)
+left join stalled using (player_id)
 left join last_day on true;
