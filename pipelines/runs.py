@@ -30,6 +30,7 @@ from pipelines.stages.withdraw import withdraw_file
 from pipelines.workspace import Workspace, writing
 from reports.shelf import damaged_files, forget_rows
 from reports.site import build_site
+from schemas.errors import WarehouseMemoryError
 from schemas.results import NightOutcome, SiteOutcome
 from warehouse.connection import open_warehouse
 from warehouse.flags import flag_rows
@@ -163,10 +164,20 @@ def run_whole_night(night: Night) -> NightOutcome:
 
 
 def _night_held(night: Night, asked: AskedAgain) -> NightOutcome:
-    settings = night.workspace.academy()
-    with cleaned(night.workspace) as con:
-        academy = replace(settings, id_key=night.workspace.id_key())
+    academy = night.workspace.academy()
+    with opened(night.workspace) as con:
+        academy = replace(academy, id_key=night.workspace.id_key())
         intake = _take_in(con, academy, night, asked)
+    try:
+        return _night_of(night, academy, intake)
+    except WarehouseMemoryError:
+        night.tell("Memory ran short: once more with all that the machine has")
+        return _night_of(night, academy, intake, is_bounded=False)
+
+
+def _night_of(night: Night, academy: Academy, intake: IntakeOutcome, *, is_bounded: bool = True) -> NightOutcome:
+    """The night after its intake. The warehouse is opened anew: what it may hold follows the shots that are there by now."""
+    with cleaned(night.workspace, is_bounded=is_bounded) as con:
         as_of = last_known_day(con, night.today(academy))
         untaken = take_norms(con, night.workspace, academy)
         remarks = (untaken,) if untaken else ()

@@ -76,6 +76,12 @@ class WarehouseError(SpeedworthError):
     exit_code = 6
 
 
+class WarehouseMemoryError(WarehouseError):
+    """Memory does not suffice for what is asked of the warehouse."""
+
+    exit_code = 14
+
+
 class WarehouseBusyError(WarehouseError):
     """Another process holds the warehouse."""
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
-from schemas.errors import NotFoundError, WarehouseBusyError, WarehouseError
+from schemas.errors import NotFoundError, WarehouseBusyError, WarehouseError, WarehouseMemoryError
 from warehouse.migrate import migrate, require_current
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class _ArrowFrame:
         return self._frame.__arrow_c_stream__(requested_schema)
 
 
-def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def _connect(path: Path, *, read_only: bool, is_bounded: bool) -> duckdb.DuckDBPyConnection:
     if read_only and not path.exists():
         raise NotFoundError(f"There is no warehouse at {path} yet.", "Run `speedworth run` first.")
     if not read_only:
@@ -71,7 +71,7 @@ def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
             f"The warehouse {path} cannot be opened: {_first_line(fault)}",
             "Make it anew with `speedworth rebuild`, or bring back a copy.",
         ) from fault
-    _shut_in(con, path)
+    _shut_in(con, path, _memory_bytes(con) if is_bounded else None)
     return con
 
 
@@ -95,11 +95,11 @@ def fresh_files(path: Path) -> tuple[Path, ...]:
     return tuple(fresh.with_name(fresh.name + ending) for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"))
 
 
-def _shut_in(con: duckdb.DuckDBPyConnection, path: Path) -> None:
+def _shut_in(con: duckdb.DuckDBPyConnection, path: Path, memory_bytes: int | None) -> None:
     """Leave SQL nothing to reach but this warehouse: files are read by Python, and SQL has no business with them."""
     allowed = ", ".join("'" + str(one).replace("'", "''") + "'" for one in fresh_files(path))
     for setting in (
-        f"memory_limit = '{_memory_bytes(con)}B'",
+        *([] if memory_bytes is None else [f"memory_limit = '{memory_bytes}B'"]),
         "timezone = 'UTC'",
         "enable_progress_bar = false",  # it would print between what programs read
         f"allowed_paths = [{allowed}]",
@@ -119,11 +119,11 @@ def _first_line(fault: Exception) -> str:
     return str(fault).splitlines()[0]
 
 
-def _connect_within(wait_s: float, path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def _connect_within(wait_s: float, path: Path, *, read_only: bool, is_bounded: bool) -> duckdb.DuckDBPyConnection:
     until = time.monotonic() + wait_s
     while True:
         try:
-            return _connect(path, read_only=read_only)
+            return _connect(path, read_only=read_only, is_bounded=is_bounded)
         except WarehouseBusyError:
             if time.monotonic() >= until:
                 raise
@@ -131,7 +131,9 @@ def _connect_within(wait_s: float, path: Path, *, read_only: bool) -> duckdb.Duc
 
 
 @contextmanager
-def open_warehouse(path: Path, *, read_only: bool = False, wait_s: float = 0.0) -> Iterator[duckdb.DuckDBPyConnection]:
+def open_warehouse(
+    path: Path, *, read_only: bool = False, wait_s: float = 0.0, is_bounded: bool = True
+) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open the warehouse at ``path``, migrated; closed again at the end of the block.
 
     Parameters
@@ -140,6 +142,8 @@ def open_warehouse(path: Path, *, read_only: bool = False, wait_s: float = 0.0) 
     read_only : bool
     wait_s : float
         How long to wait for others that have it open [s].
+    is_bounded : bool
+        Whether the memory that the database holds is bounded by its shots; else it may take four fifths of the machine's.
 
     Raises
     ------
@@ -148,11 +152,13 @@ def open_warehouse(path: Path, *, read_only: bool = False, wait_s: float = 0.0) 
     WarehouseNewerError, WarehouseCorruptError
         When its migrations do not fit this version.
     WarehouseError
-        When the disk is full, a block cannot be read, or memory does not suffice, also within the block.
+        When the disk is full or a block cannot be read, also within the block.
+    WarehouseMemoryError
+        When memory does not suffice, also within the block.
     NotFoundError
         When it is opened to read and does not exist.
     """
-    con = _connect_within(wait_s, path, read_only=read_only)
+    con = _connect_within(wait_s, path, read_only=read_only, is_bounded=is_bounded)
     try:
         if read_only:
             require_current(con)
@@ -177,6 +183,11 @@ def _close(con: duckdb.DuckDBPyConnection, path: Path) -> None:
 
 
 def _unusable(path: Path, fault: Exception) -> WarehouseError:
+    if isinstance(fault, duckdb.OutOfMemoryException):
+        return WarehouseMemoryError(
+            f"Memory does not suffice for the warehouse {path}: {_first_line(fault)}.",
+            "Close other programs, or use a machine with more memory, then try again; nothing half-done was kept.",
+        )
     return WarehouseError(
         f"The warehouse {path} cannot be read or written: {_first_line(fault)}.",
         "Look at the disk and its free space, then try again; nothing half-done was kept.",

@@ -23,12 +23,12 @@ READERS_S = 10.0
 
 
 @contextmanager
-def cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
+def cleaned(workspace: Workspace, *, is_bounded: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
     """The warehouse, written anew afterwards when rows that nobody may keep were taken out.
 
-    The free space of the old file would still hold them.
+    The free space of the old file would still hold them. ``is_bounded``: see :func:`warehouse.connection.open_warehouse`.
     """
-    with opened(workspace) as con:
+    with opened(workspace, is_bounded=is_bounded) as con:
         yield con
     if workspace.rewrite_due.exists():
         rewrite_warehouse(workspace.warehouse)
@@ -36,7 +36,7 @@ def cleaned(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 @contextmanager
-def opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
+def opened(workspace: Workspace, *, is_bounded: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
     """The warehouse; never an empty one beside originals that a full one was made from: it would publish an empty academy.
 
     Raises
@@ -47,7 +47,7 @@ def opened(workspace: Workspace) -> Iterator[duckdb.DuckDBPyConnection]:
     n = n_originals(workspace.archive)
     if n and not workspace.warehouse.exists():
         raise _lost(workspace, n, "is missing")
-    with open_warehouse(workspace.warehouse, wait_s=READERS_S) as con:
+    with open_warehouse(workspace.warehouse, wait_s=READERS_S, is_bounded=is_bounded) as con:
         if n and not scalar(con, "select count(*) from file"):
             raise _lost(workspace, n, "is empty")
         yield con
