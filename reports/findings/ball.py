@@ -81,8 +81,7 @@ def moved_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
 def _item(row: Mapping[str, Any], numbers: Numbers) -> str:
     words = numbers.words
     values = {"course": course_phrase(row["course"], words), "amount": stroke_text(row["change"], numbers)}
-    low, high = (words.end(row[name], 1) for name in ("change_low", "change_high"))
-    interval = words("numbers.interval_90", interval=words("numbers.interval", low=low, high=high))
+    interval = words("numbers.interval_90", interval=words.ends(row["change_low"], row["change_high"], 1))
     return words(f"ball.item.{verdict(row)}", interval=interval, **values)
 
 

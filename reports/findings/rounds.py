@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from reports.numbers import Numbers
-    from reports.words import Words
 
 
 MOST_ROUNDS = 60
@@ -43,17 +42,14 @@ def score_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     values |= {
         "expected": fewer_or_more(row["expected_change"], numbers),
         "change": fewer_or_more(row["score_change"], numbers),
-        "interval": _ends(row, "change", words),
-        "expected_interval": _ends(row, "expected", words) if row["state"] == "drives_unclear" else "",
+        "interval": words.ends(row["change_low"], row["change_high"], 1),
         "before": words.count("rounds.n", row["n_reference_rounds"]),
         "first": words.month(row["reference_from_on"]),
         "last": words.month(row["reference_to_on"]),
     }
+    if row["state"] == "drives_unclear":
+        values["expected_interval"] = words.ends(row["expected_low"], row["expected_high"], 1)
     return words(f"rounds.state.{row['state']}", **values)
-
-
-def _ends(row: Mapping[str, Any], name: str, words: Words) -> str:
-    return words("numbers.interval", low=words.end(row[f"{name}_low"], 1), high=words.end(row[f"{name}_high"], 1))
 
 
 def needed_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -151,11 +151,7 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
         return Cell(DASH)
     return Cell(
         numbers.words.number(row["change"], 1, signed=True),
-        note=numbers.words(
-            "numbers.interval",
-            low=numbers.words.end(row["change_low"], 1),
-            high=numbers.words.end(row["change_high"], 1),
-        ),
+        note=numbers.words.ends(row["change_low"], row["change_high"], 1),
     )
 
 

@@ -215,8 +215,7 @@ def _changed(value: str, change: float | None, quantity: str, context: PageConte
 def _stroke_cell(row: Row | None, context: PageContext) -> Cell:
     if row is None or row["change"] is None:
         return Cell(context.numbers.bare("strokes", None))
-    low, high = (context.words.end(row[name], 1) for name in ("change_low", "change_high"))
-    note = context.words("numbers.interval", low=low, high=high)
+    note = context.words.ends(row["change_low"], row["change_high"], 1)
     return Cell(context.words.number(row["change"], 1, signed=True), row["change"], note)
 
 

@@ -183,8 +183,7 @@ def trend_figure(
         return None
     marked = on_trend(metric, group, rows)
     flags, is_own = marked_flags(player, context, marked), context.audience == "player"
-    reading = "figure.reading_own" if plain else "figure.reading" if said_above else ""
-    caption = context.words(reading) if reading else findings(player, rows, context)
+    caption = "figure.reading_own" if plain else "figure.reading" if said_above else ""
     key = ("trend figure", metric, group, is_own, caption, flags)
     return player.once(key, lambda: _trend_figure(player, context, rows, marked, flags, caption))
 
@@ -192,7 +191,7 @@ def trend_figure(
 def _trend_figure(
     player: PlayerMarts, context: PageContext, rows: pl.DataFrame, marked: Marked, flags: tuple[Flag, ...], caption: str
 ) -> Markup:
-    """The same for every reader, with these flags marked and this caption."""
+    """The same, with these flags marked; ``caption``: a word key, or empty for its finding."""
     metric, group = rows["metric"][0], rows["club_group"][0]
     words, unit = context.words, context.numbers.unit(METRIC_QUANTITY[metric])
     name = capital(metric_name(metric, words))
@@ -207,7 +206,7 @@ def _trend_figure(
         "trend",
         sets,
         title=title,
-        caption=caption,
+        caption=words(caption) if caption else findings(player, rows, context),
         alt=alt,
         table=months + marks_table(sets["spans"], sets["moments"], context),
         spans=True,

@@ -122,6 +122,10 @@ class Words:
         further = next((more for more in range(_FURTHER_DIGITS) if round(value, digits + more)), 0)
         return self.number(value, digits + further, signed=True)
 
+    def ends(self, low: float, high: float, digits: int) -> str:
+        """The interval of a change from both its ends: ``−0.8 to −0.04``."""
+        return self("numbers.interval", low=self.end(low, digits), high=self.end(high, digits))
+
     def number(self, value: float, digits: int, *, signed: bool = False) -> str:
         """A number with this language's decimal mark, a true minus sign, and narrow spaces from 10 000 on."""
         text = f"{abs(value):.{digits}f}"
