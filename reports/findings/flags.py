@@ -194,11 +194,18 @@ def _interval(row: Mapping[str, Any], numbers: Numbers) -> str:
     words, quantity = numbers.words, _quantity(row)
     if str(row.get("metric") or "") in SIDED:
         return words("numbers.interval", **{end: sided(numbers, quantity, row[end]) for end in ("low", "high")})
-    interval = numbers.interval(quantity, row["low"], row["high"])
     if quantity == "strokes":
-        low, high = (words.number(row[name], 1) for name in ("low", "high"))
-        interval = words("numbers.interval", low=low, high=high)
-    return beside_unit(interval, numbers.unit(quantity))
+        return _strokes_interval(row["low"], row["high"], numbers)
+    return beside_unit(numbers.interval(quantity, row["low"], row["high"]), numbers.unit(quantity))
+
+
+def _strokes_interval(low: float, high: float, numbers: Numbers) -> str:
+    """Low to high in strokes to one decimal; of strokes saved without their signs, as the sentence above it has them."""
+    words, is_less = numbers.words, high < 0
+    ends = (-high, -low) if is_less else (low, high)
+    text = words("numbers.interval", **{name: words.number(end, 1) for name, end in zip(("low", "high"), ends, strict=True)})
+    text = beside_unit(text, numbers.unit("strokes"))
+    return words("flag.interval_less", interval=text) if is_less else text
 
 
 def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -219,7 +226,9 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
 def _value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:
     quantity = _quantity(row)
     if quantity == "strokes":
-        return numbers.words("ball.strokes", n=numbers.words.number(value, 1, signed=True))
+        text = numbers.words.number(abs(value), 1)
+        said = "alike" if text == numbers.words.number(0.0, 1) else "less" if value < 0 else "more"
+        return numbers.words(f"flag.now_{said}", n=text)
     show = sided if str(row.get("metric") or "") in SIDED else Numbers.with_unit
     return show(numbers, quantity, value)
 

@@ -18,6 +18,11 @@ NOTICED_CHANGE = 0.10
 ASSOCIATION_P = 0.05
 
 
+def days_of_week(row: Mapping[str, Any], words: Words) -> str:
+    """How many of the last seven days are known: what is told of the week is scaled up from these."""
+    return words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)
+
+
 def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     """The last 7 days against the usual week of the four before, in swings; or why it cannot be said."""
     words = numbers.words

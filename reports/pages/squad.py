@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from reports.federation.beside import beside
 from reports.findings.flags import WEEK_DAYS
-from reports.findings.load_body import assumed_note
+from reports.findings.load_body import assumed_note, days_of_week
 from reports.findings.order import mark_of
 from reports.findings.trend import change_text, ends_text
 from reports.markup import joined
@@ -161,9 +161,8 @@ def _shows_load(context: PageContext) -> bool:
 
 def _usual(row: dict[str, Any], context: PageContext) -> str | Markup:
     if row["week_swings"] is None:
-        return context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)
-    some = row["days_known_7"] < WEEK_DAYS
-    notes = [context.words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)] if some else []
+        return days_of_week(row, context.words)
+    notes = [days_of_week(row, context.words)] if row["days_known_7"] < WEEK_DAYS else []
     if row["usual_week_swings"] is not None:
         notes.append(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"])))
     return Markup("<br>").join(notes)

@@ -183,7 +183,7 @@ CONFLICTS = {
     "one verdict": ("squad", r'note">(not clear yet|no clear change)', 'note">up'),
     "verdict and interval": ("coach", r"; the tree-lined course costs (\d)", r"; the tree-lined course saves \1"),
     "then and now": ("coach", " has gained ", " has lost "),
-    "strokes of a flag today": ("coach", r"now it is ([+\N{MINUS SIGN}])\d\.\d strokes", r"now it is \g<1>9.9 strokes"),
+    "strokes of a flag today": ("coach", r"now it is \d\.\d strokes", "now it is 9.9 strokes"),
     "growth": ("coach", r": a clear rise \(", ": no clear difference ("),
 }
 

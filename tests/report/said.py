@@ -254,7 +254,8 @@ def _strokes(coach: list[Said], own: list[Said], cell: str, who: str, told: Comp
     told.check("cost or save", who, holds=len(told_signs) <= 1, said=(season, home, better, cell))
     today = [one for one in coach if one.key == "flag.today" and "stroke" in one.values["now"]]
     for one in today:
-        told.check("strokes of a flag today", who, holds=bool(shown) and one.number("now") == shown[0], said=(one, cell))
+        now = one.number("now") * (-1 if one.values["now"].endswith("less") else 1)
+        told.check("strokes of a flag today", who, holds=bool(shown) and now == shown[0], said=(one, cell))
 
 
 def compared(pages: Mapping[str, tuple[str, str]], squad: str, words: Words) -> Compared:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
 import pytest
 
-from reports.findings.flags import _likely, flag_evidence
+from reports.findings.flags import _likely, _today, flag_evidence
 from reports.findings.trend import trend_sentence
 from reports.numbers import Numbers
 from reports.story import Story, as_flagged
@@ -54,3 +55,13 @@ def test_a_figure_whose_caption_reads_flags_is_made_for_every_reader(con: duckdb
     build(con, tmp_path / "site")
     for reader in ("coach", "physio"):
         assert "share of wild shots" in (tmp_path / "site" / reader / "players" / "p1.html").read_text(encoding="utf-8")
+
+
+def test_strokes_saved_are_told_without_a_sign_in_sentence_evidence_and_today() -> None:
+    row = flag("strokes_better", metric="strokes", value=-1.8, baseline=0.0, low=-2.5, high=-1.1)
+    assert plain(flag_evidence(row, EN, UNITS)) == "90 % interval 1.1 to 2.5 strokes less"
+    later = row | {"said_on": dt.date(2026, 6, 30), "now_on": dt.date(2026, 9, 30), "closed_on": None}
+    said = {now: plain(_today(later | {"now_value": now}, NUMBERS)) for now in (-3.0, 0.4, -0.02)}
+    assert said[-3.0].endswith("now it is 3.0 strokes less.")
+    assert said[0.4].endswith("now it is 0.4 strokes more.")
+    assert said[-0.02].endswith("now it is the same.")

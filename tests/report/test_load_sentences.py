@@ -24,6 +24,8 @@ from reports.findings.load_body import (
 from reports.numbers import Numbers
 from reports.pages.context import page_context
 from reports.pages.squad import _usual
+from reports.pages.squad_health import _load_cells
+from reports.tables import Cell
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Academy, Units
 
@@ -80,6 +82,10 @@ def test_a_week_of_the_squad_says_how_many_days_of_it_are_known() -> None:
     assert _usual(row | {"days_known_7": 7}, context) == "four weeks before: 250"
     assert _usual(row | {"usual_week_swings": None}, context) == "6 of 7 days known"
     assert _usual(row | {"week_swings": None, "days_known_7": 3}, context) == "3 of 7 days known"
+    others = dict.fromkeys(("month_percentile", "week_effort_min", "days_since_easy"))
+    named = {"player_id": "p1", "alias": "Wren", "days_known_28": 27, "days_assumed_28": 0}
+    of_load = [_load_cells(row | others | named | {"days_known_7": known}, context)[1] for known in (6, 7)]
+    assert [cell.note for cell in of_load if isinstance(cell, Cell)] == ["6 of 7 days known", ""]
 
 
 @pytest.mark.parametrize(
@@ -90,7 +96,7 @@ def test_a_week_of_the_squad_says_how_many_days_of_it_are_known() -> None:
         (
             1100.0,
             900.0,
-            "Effort x minutes: 1100 in 7 days, with unknown days taken like the known ones; mean of the four weeks before: 900.",
+            "Effort × minutes: 1100 in 7 days, with unknown days taken like the known ones; mean of the four weeks before: 900.",
         ),
     ],
 )
