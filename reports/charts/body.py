@@ -71,7 +71,8 @@ def prevalence(style: Style) -> Any:
     up = alt.Y("share:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(domainMin=0, range=[height, LANES]))
     rule = base.mark_rule(opacity=0.45).encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))
     shape = alt.Shape("what:N", scale=alt.Scale(range=["circle", "square"]), legend=None, sort=None)
-    mark = base.mark_point(filled=True, size=55, opacity=1).encode(y=up, shape=shape)
+    size = alt.Size("what:N", scale=alt.Scale(range=[120, 45]), legend=None, sort=None)  # the square leaves a rim of its circle
+    mark = base.mark_point(filled=True, opacity=1).encode(y=up, shape=shape, size=size)
     known = (*spans(across, style), *moments(across, style, height))
     layers = alt.layer(rule, mark, *known).properties(width=theme.CHART_WIDTH, height=height)
     return layers.resolve_scale(shape="independent")

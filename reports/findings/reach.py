@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import metric_name
-from reports.findings.trend import change_text, is_apart, verdict
+from reports.findings.trend import change_interval, change_text, is_apart, verdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,8 +16,11 @@ FOLLOWS = ("ball_speed_mps", "comparable_carry_m")
 
 
 def _with_change(row: Mapping[str, Any], numbers: Numbers) -> str:
-    change = change_text(row["metric"], row["change_28"], numbers)
-    return numbers.words("reach.item", metric=metric_name(row["metric"], numbers.words), change=change)
+    metric, words = row["metric"], numbers.words
+    if row["change_28"] is None:
+        return words("reach.item_unknown", metric=metric_name(metric, words))
+    change, interval = change_text(metric, row["change_28"], numbers), change_interval(row, numbers)
+    return words("reach.item", metric=metric_name(metric, words), change=change, interval=interval)
 
 
 def reach_sentence(last: Mapping[str, Mapping[str, Any]], numbers: Numbers) -> str:

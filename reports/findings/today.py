@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.order import mark_of, reading_order, weight
+from reports.findings.order import GOOD, mark_of, reading_order, weight
 
 if TYPE_CHECKING:
     from datetime import date
@@ -41,11 +41,16 @@ class Message:
 
 
 def messages(flags: pl.DataFrame, *, body_first: bool) -> list[Message]:
-    """One message for each player (or device) with open flags, by how much it asks for attention."""
+    """One message for each player (or device) with open flags, by how much it asks for attention.
+
+    A gain that is a notice asks the physio for nothing: where it is all that is open, it stands on the player's page only.
+    """
     groups: dict[str, list[Row]] = {}
     for row in flags.filter(pl.col("closed_on").is_null()).iter_rows(named=True):
         groups.setdefault(row["player_id"] or f"device:{row['device_id']}", []).append(row)
     found = [_message(reading_order(rows, body_first=body_first), body_first) for rows in groups.values()]
+    if body_first:
+        found = [message for message in found if message.mark != "notice" or message.lead["kind"] not in GOOD]
     return sorted(found, key=lambda message: (-message.weight, message.lead["flag_id"]))
 
 

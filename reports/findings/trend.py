@@ -69,7 +69,8 @@ def ends_text(row: Mapping[str, Any], low: str, high: str, metric: str, numbers:
     return numbers.words("numbers.interval", **ends)
 
 
-def _change_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
+def change_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The 90 % interval of the change over 28 days."""
     return ends_text(row, "change_28_low", "change_28_high", row["metric"], numbers)
 
 
@@ -97,7 +98,7 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "level": level_text(row, numbers),
         "day": words.day(row["on_date"]),
         "change": change_text(row["metric"], row["change_28"], numbers),
-        "interval": _change_interval(row, numbers),
+        "interval": change_interval(row, numbers),
         "worthwhile": change_text(row["metric"], row["worthwhile"], numbers).lstrip("+"),
     }
     if called == "learning":

@@ -6,15 +6,18 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+import polars as pl
 import pytest
 
 from reports.findings.flags import _likely, _today, flag_evidence
+from reports.findings.reach import reach_sentence
+from reports.findings.today import messages
 from reports.findings.trend import trend_sentence
 from reports.numbers import Numbers
 from reports.story import Story, as_flagged
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
-from tests.report.conftest import build
+from tests.report.conftest import build, flags
 from tests.report.test_sentences import EN, NUMBERS, SEEN, UNITS, flag, plain, trend
 
 if TYPE_CHECKING:
@@ -65,3 +68,24 @@ def test_strokes_saved_are_told_without_a_sign_in_sentence_evidence_and_today() 
     assert said[-3.0].endswith("now it is 3.0 strokes less.")
     assert said[0.4].endswith("now it is 0.4 strokes more.")
     assert said[-0.02].endswith("now it is the same.")
+
+
+def test_a_gain_that_is_a_notice_is_no_message_for_the_physio() -> None:
+    one = flags()[0] | {"level": "notice", "closed_on": None, "decision": None}
+    rows = [one | {"flag_id": f"F{at}", "player_id": f"p{at}", "kind": kind} for at, kind in enumerate(("speed_rise", "quiet"))]
+    frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(closed_on=pl.lit(None, dtype=pl.Date))
+    assert [message.lead["kind"] for message in messages(frame, body_first=True)] == ["quiet"]
+    assert {message.lead["kind"] for message in messages(frame, body_first=False)} == {"speed_rise", "quiet"}
+    good = frame.with_columns(level=pl.lit("alert"))
+    assert {message.mark for message in messages(good, body_first=True)} == {"alert", "good"}
+
+
+def test_what_follows_club_speed_is_told_with_its_interval_or_as_not_known() -> None:
+    carry = trend(metric="comparable_carry_m", change_28=None)
+    said = plain(
+        reach_sentence(
+            {"club_speed_mps": trend(), "ball_speed_mps": trend(metric="ball_speed_mps"), carry["metric"]: carry}, NUMBERS
+        )
+    )
+    assert "ball speed +0.4 % (90 % interval " in said
+    assert said.endswith("of comparable carry too few sessions to say.")
