@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.trend import verdict
@@ -56,15 +55,11 @@ class Story:
         return None if self.speed is None else verdict(self.speed)
 
 
-LATELY = timedelta(days=28)
-"""Span of which a change is told."""
-
-
-def as_in(row: Row, story: Story) -> Row:
-    """A row of ``mart_trend`` that knows whether it is of the past, like the record: an older one of another quantity is too."""
-    if story.speed is None:
-        return row
-    return row | {"is_past": story.is_past or row["on_date"] <= story.speed["on_date"] - LATELY}
+def as_of_now(row: Row, player: PlayerMarts) -> Row:
+    """A row of ``mart_trend`` that knows whether it is of the past, and where the level may lie by now if it is."""
+    past = player.listed("mart_trend_past", club_group=row["club_group"], metric=row["metric"])
+    now = {name: past[0][name] if past else None for name in ("now_low", "now_high")}
+    return row | {"is_past": bool(past)} | now
 
 
 def as_flagged(row: Row, story: Story) -> Row:

@@ -106,13 +106,23 @@ def trend_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     return capital(words(f"trend.{_told_as(row, called)}", **values)) + (now_sentence(row, numbers) if called == "past" else "")
 
 
-def now_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+def now_sentence(row: Mapping[str, Any], numbers: Numbers, key: str = "trend.now") -> str:
     """Where a level of the past may lie by now, after a space; empty where that is not known."""
-    if row.get("now_low") is None:
-        return ""
+    return "" if row.get("now_low") is None else " " + numbers.words(key, interval=_now_interval(row, numbers))
+
+
+def _now_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
     quantity = METRIC_QUANTITY[row["metric"]]
-    ends = numbers.interval(quantity, row["now_low"], row["now_high"])
-    return " " + numbers.words("trend.now", interval=beside_unit(ends, numbers.unit(quantity)))
+    return beside_unit(numbers.interval(quantity, row["now_low"], row["now_high"]), numbers.unit(quantity))
+
+
+def level_now_text(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The level with its interval; of the past with its day, and where it may lie by now."""
+    level = level_text(row, numbers)
+    if row.get("now_low") is None:
+        return level
+    day = numbers.words.day(row["on_date"])
+    return numbers.words("trend.level_past", level=level, day=day, interval=_now_interval(row, numbers))
 
 
 def is_apart(row: Mapping[str, Any]) -> bool:
@@ -144,7 +154,7 @@ def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     }
     told_as = _told_as(row, verdict(row))
     called = told_as if told_as in {"open_more", "open_less"} else verdict(row)
-    return capital(words(f"trend_own.{called}", **values))
+    return capital(words(f"trend_own.{called}", **values)) + now_sentence(row, numbers, "trend_own.now")
 
 
 def _give(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -11,12 +11,12 @@ from reports.chart_rows import ChartRows
 from reports.chart_shapes import REACH_METRICS
 from reports.findings.flags import capital, metric_name
 from reports.findings.reach import reach_sentence
-from reports.findings.trend import change_text, ends_text, level_text, verdict
+from reports.findings.trend import change_text, ends_text, level_now_text, verdict
 from reports.numbers import DASH
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_columns, trend_figure, trend_rows, week_ends
-from reports.story import as_in, record_of
+from reports.story import as_of_now
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -71,22 +71,22 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
         Head(words("player.change_28"), number=True),
         Head(words("player.interval"), number=True),
     ]
-    cells, record = [], record_of(player)
+    cells = []
     for metric in REACH_METRICS:
         rows = trend_rows(player, metric, "driver")
         if rows.height:
-            row = as_in(rows.row(-1, named=True), record)
+            row = as_of_now(rows.row(-1, named=True), player)
             known = verdict(row) != "past" and row["change_28"] is not None
             interval = ends_text(row, "change_28_low", "change_28_high", metric, numbers)
             change = [change_text(metric, row["change_28"], numbers), interval] if known else [DASH] * 2
-            cells.append([capital(metric_name(metric, words)), level_text(row, numbers), *change])
+            cells.append([capital(metric_name(metric, words)), level_now_text(row, numbers), *change])
     return table(heads, cells, caption=words("player.reach_table"))
 
 
 def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:
     words = context.words
     newest = {metric: trend_rows(player, metric, "driver") for metric in REACH_METRICS}
-    last = {metric: as_in(rows.row(-1, named=True), record_of(player)) for metric, rows in newest.items() if rows.height}
+    last = {metric: as_of_now(rows.row(-1, named=True), player) for metric, rows in newest.items() if rows.height}
     if len(last) < 2:
         return section(words("player.reach"), words("player.no_ball"), anchor="ball")
     said = reach_sentence(last, context.numbers)

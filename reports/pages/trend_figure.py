@@ -13,7 +13,7 @@ from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import METRIC_QUANTITY
 from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, spans
-from reports.story import as_flagged, as_in, record_of
+from reports.story import as_flagged, as_of_now, record_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
 
@@ -160,7 +160,7 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
     last = rows.row(-1, named=True)
     metric, group = last["metric"], last["club_group"]
     record = record_of(player)
-    last = as_in(last, record)
+    last = as_of_now(last, player)
     if (metric, group) == ("club_speed_mps", "driver"):
         last, then = record.speed or last, record.then
     else:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from schemas.core.lasting import LASTING
 from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
-from schemas.tables import Table, day, integer, known, text, truth
+from schemas.tables import Table, day, integer, known, number, text, truth
 
 _TREND = (
     "player_id club_group metric series session_id on_date club device_id n value level level_low level_high change_28 "
@@ -72,6 +72,22 @@ SEASON_LEVEL = Table(
     ),
 )
 
+TREND_PAST = Table(
+    "mart_trend_past",
+    "Where a level may lie by now, of which nothing has come in the 28 days up to the last day.",
+    ("player_id", "club_group", "metric"),
+    (
+        *known("player_id", required=True),
+        _POINT["club_group"],
+        _POINT["metric"],
+        day("on_date", "Local day of the newest session with it.", required=True),
+        *(
+            number(name, "unit of the metric", f"{end} end of the 90 % interval of the level on the last day.", required=True)
+            for name, end in (("now_low", "Lower"), ("now_high", "Upper"))
+        ),
+    ),
+)
+
 SPEED_MARK = Table(
     "mart_speed_mark",
     "A session with driver that is marked where sessions are not drawn: the first on a further device, or an odd one.",
@@ -84,4 +100,4 @@ SPEED_MARK = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL, SPEED_MARK)
+MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL, TREND_PAST, SPEED_MARK)

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
-
-import pytest
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
 
 from reports.findings.ball import moved_sentence
 from reports.findings.own import growth_sentence
 from reports.findings.reach import reach_sentence
 from reports.findings.season import own_lead
-from reports.findings.trend import own_sentence, trend_sentence, verdict
+from reports.findings.trend import level_now_text, level_text, own_sentence, trend_sentence, verdict
 from reports.numbers import Numbers
-from reports.story import Story, as_in
+from reports.story import Story, as_of_now
 from reports.tokens import player_token
 from reports.words import words
 from schemas.academy import Units
-from tests.report.conftest import KEY, LAST_ON, build, insert, row
+from tests.report.conftest import KEY, build, insert, row
 from tests.report.test_ball_findings import row as stroke_row
 from tests.report.test_sentences import UP, plain, trend
 
@@ -25,6 +24,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
+
+    from warehouse.marts import PlayerMarts
 
 NUMBERS = Numbers(words("en"), Units())
 OLD = trend(**UP, is_past=True)
@@ -53,12 +54,36 @@ def test_nothing_is_said_of_the_last_four_weeks() -> None:
     assert growth_sentence(story, NUMBERS) == ""
 
 
-@pytest.mark.parametrize(("days", "is_past"), [(27, False), (28, True)])
-def test_another_quantity_is_of_the_past_when_it_is_so_much_older_than_the_newest_speed(days: int, is_past: bool) -> None:
-    newest = Story(trend(is_past=False), None, None, ())
-    assert bool(as_in(trend(on_date=LAST_ON - dt.timedelta(days=days)), newest)["is_past"]) is is_past
-    assert as_in(trend(), Story(OLD, None, None, ()))["is_past"]
-    assert verdict(as_in(trend(**UP), Story(None, None, None, ()))) == "up"
+def test_where_a_level_may_lie_by_now_is_told_of_every_quantity_and_to_every_reader() -> None:
+    iron = OLD | {"club_group": "iron", "now_low": 43.85, "now_high": 46.22}
+    assert plain(own_sentence(iron, NUMBERS)).endswith(
+        "By now it may be anything from 98.1 to 103.4 mph: the longer without a session, the wider."
+    )
+    assert plain(level_now_text(iron, NUMBERS)) == (
+        "100.7 mph (90 % interval 99.5 to 101.8) on 15 March 2026; by now anything from 98.1 to 103.4 mph"
+    )
+    assert level_now_text(trend(), NUMBERS) == level_text(trend(), NUMBERS)
+    german = Numbers(words("de"), Units())
+    assert "98,1 bis 103,4" in plain(own_sentence(iron, german))
+    assert "98,1 bis 103,4" in plain(level_now_text(iron, german))
+
+
+@dataclass
+class _Player:
+    past: list[dict[str, object]]
+
+    def listed(self, mart: str, **values: object) -> list[dict[str, object]]:
+        assert mart == "mart_trend_past"
+        return [one for one in self.past if one.items() >= values.items()]
+
+
+def test_each_quantity_is_of_the_past_by_itself() -> None:
+    past = {"club_group": "iron", "metric": "club_speed_mps", "now_low": 43.85, "now_high": 46.22}
+    player = cast("PlayerMarts", _Player([past]))
+    assert verdict(as_of_now(trend(**UP) | {"club_group": "driver"}, player)) == "up"
+    iron = as_of_now(trend(**UP) | {"club_group": "iron"}, player)
+    assert verdict(iron) == "past"
+    assert (iron["now_low"], iron["now_high"]) == (43.85, 46.22)
 
 
 def test_the_months_of_the_drives_are_named() -> None:

@@ -1,23 +1,20 @@
 -- grain: player_id. The one record of a player from which every page says what it says. It is past when the newest session with
--- driver speeds lies 28 days and more before the last day: what it says of 28 days is then not of the last ones. Each four weeks
--- without a session add the variance of 0.6 smallest worthwhile changes to that of the level (tests/benchmarks/test_coverage.py):
--- now_low and now_high are the ends of the 90 % interval of today, null when it is not past. It is stalled when an open flag says
--- that the rise of club speed has stopped: every reader is told so alike.
+-- driver speeds lies 28 days and more before the last day: what it says of 28 days is then not of the last ones, and now_low and
+-- now_high are the ends of the 90 % interval of today, null when it is not past. It is stalled when an open flag says that the
+-- rise of club speed has stopped: every reader is told so alike.
 create or replace view mart_story as
-with since as (
-  select
-    player_id,
-    1.6448536 * 0.6 * worthwhile / 100.0 * sqrt((last_day.on_date - player_story.on_date) // 28) as reach
-  from player_story
-  join last_day on player_story.on_date <= last_day.on_date - 28
+with past as (
+  select player_id, now_low, now_high
+  from mart_trend_past
+  where metric = 'club_speed_mps' and club_group = 'driver'
 ),
 stalled as (select distinct player_id from flag where kind = 'speed_stall' and closed_on is null)
 select
   player_id,
   player_story.on_date,
   player_story.on_date <= last_day.on_date - 28 as is_past,
-  "level" * exp(-sqrt(ln("level" / level_low) ** 2 + reach ** 2)) as now_low,
-  "level" * exp(sqrt(ln(level_high / "level") ** 2 + reach ** 2)) as now_high,
+  now_low,
+  now_high,
   stalled.player_id is not null as is_stalled,
   "level",
   level_low,
@@ -47,6 +44,6 @@ select
   strokes_change_high,
   strokes_chance_cost
 from player_story
-left join since using (player_id)
+left join past using (player_id)
 left join stalled using (player_id)
 left join last_day on true;
