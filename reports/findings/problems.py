@@ -31,7 +31,7 @@ _SHAPES = {"unit": r"(?:\s\S+)?", **dict.fromkeys(("low", "high", "most", "times
 """How a value looks in the English text; any other is whatever stands there."""
 
 
-_SENTENCES = frozenset({"values_look_wrong", "units_look_swapped", "mostly_bad", "waits_for_others"})
+_SENTENCES = frozenset({"values_look_wrong", "units_look_swapped", "units_row_differs", "mostly_bad", "waits_for_others"})
 
 
 def says_a_sentence(rule: str) -> bool:

@@ -234,7 +234,9 @@ def careful(data: bytes, dialect: Dialect = NATIVE) -> Cells | Unread:
     rows, starts, faults = _rows(lines, at + 1 + dialect.units_row, damaged, header, dialect.delimiter)
     if not rows and not faults:
         return Unread("no_rows")
-    return Cells(header, text_frame(header, rows), np.array(starts, dtype=np.int64), tuple(faults))
+    below = lines[at + 1 : at + 1 + dialect.units_row]
+    units = tuple(cell for line in below for cell in cells_of_line(line, dialect.delimiter))
+    return Cells(header, text_frame(header, rows), np.array(starts, dtype=np.int64), tuple(faults), units=units)
 
 
 def _rows(

@@ -10,6 +10,7 @@ import polars as pl
 
 from pipelines.stages.intake.csv_text import text_lines
 from pipelines.stages.intake.mapped_shape import foreign_cells, kept_rows, long_rows
+from pipelines.stages.intake.mapped_units import odd_units
 from pipelines.stages.intake.mapped_values import by_hand, day_text, instant_text, local_times, number_text, refused_unless
 from pipelines.stages.intake.mapping_text import searched
 from pipelines.stages.intake.other_formats import heading_lines
@@ -214,6 +215,9 @@ def native_rows(
 
 def _mapped(mapping: Mapping, read: Cells, captured: dict[str, str], people: People) -> Cells | Unread:
     wide = read.header
+    odd = odd_units(mapping, read)
+    if odd is not None:
+        return odd
     read = kept_rows(mapping, read)
     if mapping.long is not None:
         read = long_rows(mapping.long, read)

@@ -43,7 +43,7 @@ _TOP = (
         "with 0 the columns are called column 1, column 2 and so on. Names that stand twice are numbered: Speed (1), Speed (2).",
         "header_lines = 2",
     ),
-    MappingKey("", "units_row", "truth", "The line below the header holds units and is no row.", "units_row = true"),
+    MappingKey("", "units_row", "truth", "The line below the header holds units and is no row; a file with other units there than here is held.", "units_row = true"),
     MappingKey("", "decimal", "text", "Decimal sign of numbers: . or ,", 'decimal = ","'),
     MappingKey("", "thousands", "text", "Sign between thousands; none by default.", 'thousands = "."'),
     MappingKey("", "time_zone", "text", "Zone of times without an offset; the academy's by default.", 'time_zone = "Europe/Berlin"'),

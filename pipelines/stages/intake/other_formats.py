@@ -8,6 +8,7 @@ import re
 import zipfile
 import zlib
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from typing import IO, Any
 
@@ -245,7 +246,9 @@ def sheet_cells(
     body = body.select(pl.col(f"column_{place}").alias(name) for place, name in enumerate(header))
     line = pl.Series("line", np.arange(header_line + skip + 1, frame.height + 1, dtype=np.int64))
     filled = ~body.select(pl.all_horizontal(pl.all().is_null())).to_series()
-    return _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)
+    ready = _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)
+    units = tuple(cell or "" for row in frame.slice(header_line, min(skip, 1)).iter_rows() for cell in row)
+    return replace(ready, units=units) if isinstance(ready, Cells) else ready
 
 
 def _sheet_header(frame: pl.DataFrame, header_line: int, header_lines: int, *, native: bool) -> list[str]:

@@ -81,6 +81,16 @@ _FILES = (
     IntakeRule("cannot_be_undone", "a file that can be taken back", "Drop a corrected file instead: a newer one replaces it."),
     IntakeRule("bad_mapping", "a mapping that can be used as written", "Correct the mapping, " + _AGAIN + "."),
     IntakeRule(
+        "units_row_differs",
+        "a row of units as the mapping names them",
+        "Correct the units in the mapping, or export the file in its units, " + _AGAIN + ".",
+    ),
+    IntakeRule(
+        "no_row_of_units",
+        "a row of units below the header, as units_row = true says",
+        "Take units_row out of the mapping, or export the file with its units, " + _AGAIN + ".",
+    ),
+    IntakeRule(
         "values_look_wrong",
         "values that can all be true together, and are this player's",
         "Correct the file or its mapping and drop it again; where it is right, confirm it: `speedworth again FILE --accept`.",

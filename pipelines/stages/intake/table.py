@@ -72,6 +72,8 @@ class Cells:
         Cells as they stood in the file, under native names, where a mapping changed them.
     session : tuple
         What the sessions are that these shots imply; empty: they imply none.
+    units : tuple of str
+        Cells of the row of units below the header, which is no row; empty: there is none.
     """
 
     header: tuple[str, ...]
@@ -82,6 +84,7 @@ class Cells:
     origin: dict[str, str] = field(default_factory=dict)
     originals: pl.DataFrame | None = None
     session: tuple[tuple[str, str], ...] = ()
+    units: tuple[str, ...] = ()
 
     @property
     def n_rows(self) -> int:
