@@ -63,8 +63,9 @@ def as_of_now(row: Row, player: PlayerMarts) -> Row:
 
 
 def as_flagged(row: Row, story: Story) -> Row:
-    """A row of ``mart_trend``: a rise is said to have stopped only where an open flag says so, of club speed and by its rule."""
-    told = row["metric"] == "club_speed_mps" and story.speed is not None and story.speed["is_stalled"]
+    """A row of ``mart_trend``: a rise is said to have stopped only where an open flag says so, and only of driver speed."""
+    is_driver = (row["metric"], row["club_group"]) == ("club_speed_mps", "driver")
+    told = is_driver and story.speed is not None and story.speed["is_stalled"]
     return row if told or row["state"] != "stalled" else row | {"state": "steady"}
 
 

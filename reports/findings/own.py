@@ -45,7 +45,7 @@ def growth_sentence(story: Story, numbers: Numbers) -> str:
     return numbers.words(
         "own.good.growth",
         month=numbers.words.month(then["then_on"]),
-        gained=numbers.with_unit("speed", now["level"] - then["then_level"]),
+        gained=numbers.with_unit("speed", numbers.apart("speed", now["level"], then["then_level"])),
         before=numbers.with_unit("speed", then["then_level"]),
         now=numbers.with_unit("speed", now["level"]),
     )

@@ -51,7 +51,7 @@ def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
         words(
             f"season.{way}",
             alias=alias,
-            amount=numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
+            amount=numbers.with_unit("speed", numbers.apart("speed", now["level"], then["then_level"])),
             month=words.month(then["then_on"]),
             level=numbers.with_unit("speed", now["level"]),
         ),
@@ -72,7 +72,7 @@ def own_lead(alias: str, story: Story, numbers: Numbers) -> str:
     if then is None:
         return words("season_sheet.own.lead.level", **values)
     values |= {
-        "amount": numbers.with_unit("speed", abs(now["level"] - then["then_level"])),
+        "amount": numbers.with_unit("speed", numbers.apart("speed", now["level"], then["then_level"])),
         "month": words.month(then["then_on"]),
     }
     way = "same" if not then["lasts"] else "faster" if then["change"] > 0 else "slower"

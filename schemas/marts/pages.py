@@ -154,7 +154,7 @@ NOW = tuple(
     number(name, "m/s", f"{end} end of the 90 % interval of the level on the last day; null: it is not past.")
     for name, end in (("now_low", "Lower"), ("now_high", "Upper"))
 )
-IS_STALLED = truth("is_stalled", "An open flag says that the rise of club speed has stopped.", required=True)
+IS_STALLED = truth("is_stalled", "An open flag says that the rise of driver speed has stopped.", required=True)
 STORY = replace(
     PLAYER_STORY, name="mart_story", columns=(*PLAYER_STORY.columns[:2], IS_PAST, *NOW, IS_STALLED, *PLAYER_STORY.columns[2:])
 )

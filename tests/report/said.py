@@ -225,7 +225,7 @@ def _then_and_now(coach: list[Said], own: list[Said], who: str, told: Compared) 
         told.check("then and now", who, holds=since.key.split(".")[-1] in ways[season.key], said=(season, since))
         if "amount" in season.values:
             apart = abs(since.number("now") - since.number("before"))
-            told.check("amount", who, holds=abs(apart - season.number("amount")) < 0.11, said=(season, since))
+            told.check("amount", who, holds=abs(apart - season.number("amount")) < 0.01, said=(season, since))
     grown = next((one for one in own if one.key == "own.good.growth"), None)
     if grown and since:
         told.check("growth", who, holds=since.key == "trend.since_more", said=(grown, since))

@@ -173,8 +173,8 @@ STRIKE: dict[str, Any] = {
 
 def test_what_strikes_off_the_middle_took_and_by_which_factor() -> None:
     assert plain(strike_sentence(STRIKE, ENGLISH)) == (
-        "In March 2026 strikes off the middle took 1.2 % of ball speed. They cost this player 1.70 \u00b1 0.25 times what they "
-        "would cost a rigid head: measured on 140 own strikes."
+        "In March 2026 strikes off the middle took 1.2 % of ball speed. They cost this player 1.70 (standard error 0.25) times "
+        "what they would cost a rigid head: measured on 140 own strikes."
     )
     assert strike_sentence(STRIKE | {"strike_loss": None}, ENGLISH) == ""
     for source in ("too_few", "unclear"):

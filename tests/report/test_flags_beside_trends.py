@@ -39,12 +39,17 @@ def test_the_interval_of_a_direction_says_to_which_side_its_ends_lie() -> None:
 
 
 @pytest.mark.parametrize(
-    ("metric", "is_stalled", "stopped"),
-    [("club_speed_mps", True, True), ("club_speed_mps", False, False), ("scatter_side_m", True, False)],
+    ("metric", "club", "is_stalled", "stopped"),
+    [
+        ("club_speed_mps", "driver", True, True),
+        ("club_speed_mps", "driver", False, False),
+        ("club_speed_mps", "iron", True, False),
+        ("scatter_side_m", "driver", True, False),
+    ],
 )
-def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, is_stalled: bool, stopped: bool) -> None:
+def test_a_rise_has_stopped_only_where_a_flag_says_so(metric: str, club: str, is_stalled: bool, stopped: bool) -> None:
     record = Story(trend(is_stalled=is_stalled), None, None, ())
-    said = trend_sentence(as_flagged(trend(metric=metric, state="stalled"), record), NUMBERS)
+    said = trend_sentence(as_flagged(trend(metric=metric, club_group=club, state="stalled"), record), NUMBERS)
     assert said.startswith("The rise of") is stopped
     assert not trend_sentence(as_flagged(trend(state="stalled"), Story(None, None, None, ())), NUMBERS).startswith("The rise of")
 

@@ -122,7 +122,7 @@ def test_rest(days: int | None, said: str) -> None:
     [
         (19, 60.0, "19 of 28 days known: not enough to judge the month."),
         (20, None, "The month cannot be placed yet: the player's own history is still short."),
-        (20, 60.4, "In 60 of 100 earlier spans of four weeks it was less than in the last four."),
+        (20, 60.4, "In 60 of 100 earlier spans of four weeks there were fewer swings than in the last four."),
     ],
 )
 def test_the_month(known: int, place: float | None, said: str) -> None:

@@ -124,6 +124,7 @@ def test_strokes_have_as_many_decimals_in_the_evidence_as_in_the_sentence() -> N
 def trend(**values: Any) -> dict[str, Any]:
     row = {
         "metric": "club_speed_mps",
+        "club_group": "driver",
         "level": 45.0,
         "level_low": 44.5,
         "level_high": 45.5,

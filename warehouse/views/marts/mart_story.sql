@@ -1,14 +1,14 @@
 -- grain: player_id. The one record of a player from which every page says what it says. It is past when the newest session with
 -- driver speeds lies 28 days and more before the last day: what it says of 28 days is then not of the last ones, and now_low and
 -- now_high are the ends of the 90 % interval of today, null when it is not past. It is stalled when an open flag says that the
--- rise of club speed has stopped: every reader is told so alike.
+-- rise of driver speed has stopped: every reader is told so alike.
 create or replace view mart_story as
 with past as (
   select player_id, now_low, now_high
   from mart_trend_past
   where metric = 'club_speed_mps' and club_group = 'driver'
 ),
-stalled as (select distinct player_id from flag where kind = 'speed_stall' and closed_on is null)
+stalled as (select distinct player_id from flag where kind = 'speed_stall' and club_group = 'driver' and closed_on is null)
 select
   player_id,
   player_story.on_date,
