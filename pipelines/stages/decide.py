@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.flags.decisions import decision_states
 from pipelines.stages.intake.lists import csv_text
+from pipelines.stages.intake.own_rows import require_loadable
 from schemas.errors import UsageError, WorkspaceError
 from schemas.files import KINDS
 from warehouse.connection import frame, open_warehouse, transaction
@@ -69,7 +70,7 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
     Raises
     ------
     UsageError
-        When the decision is no word for such a flag, or ends before it begins.
+        When the decision is no word for such a flag, ends before it begins, or could not be held by a file.
     NotFoundError
         When there is no such flag, or none that this role may see.
     WarehouseError, WorkspaceError
@@ -82,10 +83,12 @@ def record_decision(workspace: Workspace, decided_on: date, decision: Decision) 
         flag = visible_flag(con, decision.flag_id, "coach" if decision.role == "coach" else "")
     if decision.decision not in words_for(flag["kind"]):
         raise UsageError(f"{decision.decision!r} is no decision about {flag['kind']}.", f"Use one of: {_listed(flag['kind'])}.")
+    row = _row(decided_on, decision, flag)
+    require_loadable("decisions", row)
     path = workspace.inbox / f"decisions_{secrets.token_hex(8)}.csv"  # says nothing of flag, player or role
     part = path.with_name(f".{path.name}.part")
     try:
-        part.write_text(_as_csv(decided_on, decision, flag), encoding="utf-8")
+        part.write_bytes(csv_text(KINDS["decisions"].names, [[row[name] for name in KINDS["decisions"].names]]))
         part.replace(path)
     except OSError as fault:
         raise WorkspaceError(
@@ -105,8 +108,8 @@ def _listed(kind: str) -> str:
     return ", ".join(word.replace(" ", "-") for word in words_for(kind))
 
 
-def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:
-    row = {
+def _row(decided_on: date, decision: Decision, flag: dict[str, Any]) -> dict[str, Any]:
+    return {
         "flag_id": decision.flag_id,
         "decided_on": decided_on,
         "role": decision.role,
@@ -118,7 +121,6 @@ def _as_csv(decided_on: date, decision: Decision, flag: dict[str, Any]) -> str:
         "region": flag["region"],
         "raised_on": flag["raised_on"],
     }
-    return csv_text(KINDS["decisions"].names, [[row[name] for name in KINDS["decisions"].names]]).decode()
 
 
 def decisions_of_player(workspace: Workspace, player_id: str, role: Role) -> pl.DataFrame:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.disk import write_durably
 from pipelines.stages.intake.lists import csv_text
+from pipelines.stages.intake.own_rows import require_loadable
 from schemas.errors import UsageError
 from schemas.files import KINDS
 from warehouse.connection import open_warehouse
@@ -38,7 +39,7 @@ def name_change(workspace: Workspace, player_id: str, changed_on: date, kind: st
     Raises
     ------
     UsageError
-        When there is no such kind of change, or the day lies ahead.
+        When there is no such kind of change, the day lies ahead, or no file could hold it.
     NotFoundError
         When there is no such player.
     """
@@ -48,7 +49,8 @@ def name_change(workspace: Workspace, player_id: str, changed_on: date, kind: st
         raise UsageError(f"{changed_on} lies ahead.", f"Give a day up to {today}: what has not begun cannot be compared.")
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         require_player(con, player_id)
-    path = workspace.inbox / f"changes_{secrets.token_hex(8)}.csv"  # says nothing of the player
     row = {"player_id": player_id, "changed_on": changed_on, "kind": kind}
+    require_loadable("changes", row)
+    path = workspace.inbox / f"changes_{secrets.token_hex(8)}.csv"  # says nothing of the player
     write_durably(path, csv_text(KINDS["changes"].names, [[row[name] for name in KINDS["changes"].names]]))
     return path

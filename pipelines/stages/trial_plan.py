@@ -24,6 +24,7 @@ from pipelines.measures.trial.power import PLANNED, power_row, proposed_shots, s
 from pipelines.measures.trial.sheet import order_text
 from pipelines.measures.worthwhile import worths_in_force
 from pipelines.stages.intake.disk import write_whole
+from pipelines.stages.intake.own_rows import require_loadable
 from reports.findings.trial_text import trial_lines
 from reports.pages.context import page_context
 from reports.pages.shot_sheet import sheet_page
@@ -115,7 +116,7 @@ def plan_trial(
     NotFoundError
         When there is no such player.
     UsageError
-        When arms, shots, days or club cannot make a trial, or the id is taken.
+        When arms, shots, days or club cannot make a trial, the id is taken, or a trials file cannot hold what is asked for.
     """
     alias = scalar(con, "select alias from player where player_id = ?", [wish.player_id])
     if alias is None:
@@ -135,7 +136,7 @@ def plan_trial(
         ) from fault
     home = str(scalar(con, "select course from home_course where player_id = ?", [wish.player_id]) or academy.course)
     standard = scalar(con, "select standard from player where player_id = ?", [wish.player_id]) or academy.standard
-    return ShotSheet(
+    sheet = ShotSheet(
         trial_id=trial_id,
         player_id=wish.player_id,
         alias=str(alias),
@@ -154,6 +155,8 @@ def plan_trial(
         course=home,
         assumed=own.assumed,
     )
+    require_loadable("trials", _declaration(sheet, began_on).row(0, named=True))
+    return sheet
 
 
 def planned_ids(root: Path) -> frozenset[str]:

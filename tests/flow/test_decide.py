@@ -11,6 +11,7 @@ import pytest
 from pipelines.runs import Night, take_in_waiting
 from pipelines.settings import default_settings
 from pipelines.stages.decide import Decision, decisions_of_player, measure_decisions, record_decision
+from pipelines.stages.name_change import name_change
 from pipelines.workspace import create_workspace
 from schemas.core.flags import FLAG
 from schemas.errors import NotFoundError, UsageError
@@ -130,3 +131,11 @@ def test_of_a_suspected_device_it_is_decided_who_moved(flagged: Workspace) -> No
     assert (outcome.n_loaded, outcome.n_quarantined) == (1, 0)
     with open_warehouse(flagged.warehouse) as con:
         assert frame(con, "select decision from decision").rows() == [("players",)]
+
+
+def test_nothing_is_written_of_a_decision_or_a_change_that_would_be_refused(flagged: Workspace) -> None:
+    with pytest.raises(UsageError, match="note cannot be"):
+        record_decision(flagged, DAY, Decision("aaaaaaaa", "physio", "ease", note="too long " * 300))
+    with pytest.raises(UsageError, match="changed_on"):
+        name_change(flagged, "P1", date(1890, 1, 1), "pause", DAY)
+    assert list(flagged.inbox.iterdir()) == []

@@ -178,6 +178,8 @@ def test_mistakes_in_a_plan_are_said_in_one_line(world):
         plan_trial(world, ACADEMY, TrialWish("p3", "x", ("a", "b")), NIGHT)
     with pytest.raises(UsageError, match="already"):
         plan_trial(world, ACADEMY, TrialWish("p3", "x", ("normal", "b"), trial_id="kept"), NIGHT)
+    with pytest.raises(UsageError, match="different names"):
+        plan_trial(world, ACADEMY, TrialWish("p3", "x", ("normal", "Normal")), NIGHT)
     measure_trials(world, ACADEMY, NIGHT)
     with pytest.raises(NotFoundError, match="Known: kept"):
         shown_trial(world, ACADEMY, "nothing", NIGHT)
@@ -208,3 +210,22 @@ def test_a_trial_and_the_trends_call_the_same_change_of_speed_worthwhile(world):
     assert (effect["worthwhile"] / effect["level"]).to_list() == pytest.approx([0.0125])
     arms = frame(world, "select left_right_worthwhile from trial_arm where trial_id = 'kept' and left_right_ratio is not null")
     assert set(arms["left_right_worthwhile"].round(9)) == {round(float(np.exp(0.18)), 9)}
+
+
+@pytest.mark.parametrize(
+    ("wish", "told"),
+    [
+        (TrialWish("p3", " ", ("normal", "b")), "question"),
+        (TrialWish("p3", "wider " * 40, ("normal", "b")), "question"),
+        (TrialWish("p3", "x", ("normal", "b" * 400)), "arms"),
+        (TrialWish("p3", "x", ("normal", "a|b")), "arm"),
+        (TrialWish("p3", "x", ("normal", "Warm-up")), "arm"),
+        (TrialWish("p3", "x", ("normal", "b"), trial_id="../../elsewhere"), "trial_id"),
+        (TrialWish("p3", "x", ("normal, and slow", "b" * 38), "normal, and slow", 400, 14), "sheet"),
+    ],
+)
+def test_a_trial_that_no_file_could_hold_is_not_planned(world, wish: TrialWish, told: str):
+    with pytest.raises(UsageError, match=told) as fault:
+        plan_trial(world, ACADEMY, wish, NIGHT)
+    assert "\n" not in str(fault.value)
+    assert len(str(fault.value)) < 400

@@ -8,6 +8,8 @@ from math import ceil
 import numpy as np
 import polars as pl
 
+from pipelines.measures.trial.sheet import VOID, WARM_UP
+
 BLOCK_SHOTS = 5
 WARM_UP_SHOTS = 8
 LEAST_DAYS = 2
@@ -80,8 +82,8 @@ def trial_design(arms: tuple[str, ...], normal_arm: str, shots_per_arm: int, see
     Raises
     ------
     ValueError
-        When there are fewer than two arms, two of the same name, no normal one, fewer than 10 or more than 400 shots an arm, or
-        fewer than two days.
+        When there are fewer than two arms, two of the same name, one that a sheet could not name, no normal one, fewer than 10
+        or more than 400 shots an arm, or fewer than two days.
 
     Notes
     -----
@@ -99,8 +101,11 @@ def trial_design(arms: tuple[str, ...], normal_arm: str, shots_per_arm: int, see
 
 
 def _check(arms: tuple[str, ...], normal_arm: str, shots_per_arm: int, n_days: int) -> None:
-    if len(arms) < 2 or len(set(arms)) < len(arms):
+    if len(arms) < 2 or len({arm.casefold() for arm in arms}) < len(arms):
         raise ValueError("a trial needs two or more arms with different names")
+    unfit = [arm for arm in arms if "|" in arm or arm.casefold() in (*WARM_UP, *VOID)]
+    if unfit:
+        raise ValueError(f"{unfit[0]!r} is no name for an arm: | sets arms apart, warm-up and void are words of the sheet")
     if normal_arm not in arms:
         raise ValueError(f"normal ({normal_arm!r}) must be one of the arms")
     if not 10 <= shots_per_arm <= MOST_SHOTS_AN_ARM:
