@@ -133,42 +133,30 @@ def explain(
 
 
 def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy) -> None:
-    from reports.findings.flags import flag_evidence, flag_sentence, reason_texts
+    from reports.findings.explained import events_told, norms_told, origins_told, points_told, reasons_told
+    from reports.findings.flags import capital, flag_evidence, flag_sentence, metric_name
+    from reports.numbers import Numbers
     from reports.words import words
 
-    spoken, flag = words(academy.language), explanation.flag
-    screen.result(f"{flag['player_id'] or flag['device_id']}: {flag_sentence(flag, spoken, academy.units)}")
+    spoken, flag, rule = words(academy.language), explanation.flag, explanation.rule
+    numbers = Numbers(spoken, academy.units)
+    screen.result(f"{flag['alias'] or flag['device_id']}: {flag_sentence(flag, spoken, academy.units)}")
     screen.result(flag_evidence(flag, spoken, academy.units))
-    for reason in reason_texts(flag, spoken):
+    for reason in reasons_told(flag, numbers):
         screen.result(f"- {reason}")
-    screen.result(f"Reads: {explanation.rule.reads}")
-    screen.result(f"Opens: {explanation.rule.opens}")
-    screen.result(f"Closes: {explanation.rule.closes}")
+    for name in ("reads", "opens", "closes"):
+        screen.result(spoken(f"explain.{name}", rule=getattr(rule, name)))
     if explanation.norms is not None:
-        screen.result(
-            "Usual in the squad: "
-            + ", ".join(f"{name} {_number(value)}" for name, value in explanation.norms.items() if value is not None)
-        )
-    for title, rows, names in (
-        ("What happened to it", explanation.events, ("on_date", "event", "level", "value", "baseline", "low", "high", "n")),
-        (
-            "Numbers, session by session",
-            explanation.points,
-            ("on_date", "session_id", "metric", "n", "value", "usual", "level", "odd"),
-        ),
-        (
-            "Files and lines",
-            explanation.origins,
-            ("on_date", "what", "source", "detail", "n_rows", "file_name", "first_line", "last_line"),
-        ),
+        screen.result(norms_told(explanation.norms, numbers))
+    metric = capital(metric_name(flag["metric"], spoken))
+    for title, (headers, rows) in (
+        (spoken("explain.events_title"), events_told(flag, explanation.events.to_dicts(), numbers)),
+        (spoken("explain.points_title", metric=metric), points_told(explanation.points.to_dicts(), numbers)),
+        (spoken("explain.origins_title"), origins_told(explanation.origins.to_dicts(), numbers)),
     ):
-        if rows.height:
+        if rows:
             screen.result(f"\n{title}")
-            screen.table(names, [[_number(cell) for cell in row] for row in rows.select(names).rows()])
-
-
-def _number(value: object) -> object:
-    return f"{value:.4g}" if isinstance(value, float) else value
+            screen.table(headers, rows)
 
 
 def decide(

@@ -10,7 +10,7 @@ import polars as pl
 from pipelines.measures.flags.history import flags_as_of
 from pipelines.measures.flags.rules import RULES, Rule
 from warehouse.connection import frame
-from warehouse.flags import event_rows, events_of_flag, flag_rows, origins, visible_flag
+from warehouse.flags import event_rows, events_of_flag, flag_rows, origins, told_now, visible_flag
 
 if TYPE_CHECKING:
     from datetime import date
@@ -44,13 +44,18 @@ class FlagQuery:
 
 
 def listed_flags(con: duckdb.DuckDBPyConnection, query: FlagQuery) -> pl.DataFrame:
-    """Flags by raised_on and id, with all columns of the table ``flag``; alerts first is for the reader to ask.
+    """Flags by raised_on and id, with all columns of the table ``flag`` and of :func:`warehouse.flags.told_now`.
 
-    A night in the past is read from the log of events: level, evidence and closing are those that were known then.
+    A night in the past is read from the log of events: level, evidence and closing are those that were known then, and what has
+    become of the value since is not told.
     """
-    flags = flag_rows(con)
+    flags, told = flag_rows(con), told_now(con)
     if query.on is not None:
         flags = flags_as_of(flags, event_rows(con), query.on)
+        told = told.with_columns(now_on=None, now_value=None)
+    flags = flags.join(told, on="flag_id", how="left", maintain_order="left").with_columns(
+        said_on=pl.coalesce("alerted_on", "raised_on")
+    )
     wanted = pl.col("audience").is_in([query.reader, "both"]) if query.reader else pl.lit(value=True)
     if not query.closed_too:
         wanted &= pl.col("closed_on").is_null()
@@ -68,7 +73,7 @@ class Explanation:
     Attributes
     ----------
     flag : dict
-        Its row.
+        Its row, with the columns of :func:`warehouse.flags.told_now` and said_on.
     rule : Rule
         When flags of this kind open and close, in words.
     events : polars.DataFrame
@@ -105,6 +110,7 @@ def explained(con: duckdb.DuckDBPyConnection, flag_id: str, reader: str = "") ->
         When there is no such flag, or none that this reader may see.
     """
     flag = visible_flag(con, flag_id, reader)
+    flag |= told_now(con, flag_id).row(0, named=True) | {"said_on": flag["alerted_on"] or flag["raised_on"]}
     return Explanation(
         flag, RULES[flag["kind"]], events_of_flag(con, flag_id), _points(con, flag), _norms(con, flag), origins(con, flag)
     )

@@ -219,11 +219,12 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     is_open = row.get("closed_on") is None
     if now is None or row.get("value") is None or not is_open or not said_on or row["now_on"] <= said_on:
         return ""
-    then_text, now_text = (_value_text(row, value, numbers) for value in (row["value"], now))
+    then_text, now_text = (value_text(row, value, numbers) for value in (row["value"], now))
     return "" if then_text == now_text else " " + words("flag.today", day=words.day(said_on), now=now_text)
 
 
-def _value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:
+def value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:
+    """A value of the flag's quantity with its unit, its side or its sign."""
     quantity = _quantity(row)
     if quantity == "strokes":
         text = numbers.words.number(abs(value), 1)
