@@ -57,10 +57,13 @@ def swings_of_months(swings: Read, told: pl.DataFrame) -> Apart:
 
 
 def swing_rows(read: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
-    """Rows of ``still_session``, ``quartile_month`` and ``transfer_level``."""
+    """Rows of ``still_session``, ``quartile_month`` and ``transfer_level``.
+
+    Carry is restated of shots without a direction too: sessions with one and without stand in one series.
+    """
     shots = read["swings"]
     unread = [pl.lit(None).alias(name) for name in ("session_kind", "ball", "indoors")]
-    restated = shots.filter(pl.col("carry_m").is_not_null(), pl.col("offline_m").is_not_null()).with_columns(
+    restated = shots.filter(pl.col("carry_m").is_not_null()).with_columns(
         *unread, pl.lit(None, dtype=pl.Float64).alias("ball_speed_mps")
     )
     months = restated.select(*SESSION_GRAIN, "month_on").unique()
