@@ -66,16 +66,21 @@ def moved_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     numbers : Numbers
     """
     words = numbers.words
-    first, last = (words.month(row[name]) for name in ("reference_from_on", "reference_to_on"))
     return words(
         "ball.moved",
         n=words.number(row["recent_n"], 0),
         now=words.month(row["month_on"]),
         before_n=words.number(row["reference_n"], 0),
-        then=words("ball.then_month", month=last) if first == last else words("ball.then_months", first=first, last=last),
+        then=_then(row, words),
         speed=_speed_words(row, numbers),
         scatter=_scatter_words(row, numbers),
     )
+
+
+def _then(row: Mapping[str, Any], words: Words) -> str:
+    """The months compared with: ``in March 2026`` or ``from January 2026 to March 2026``."""
+    first, last = (words.month(row[name]) for name in ("reference_from_on", "reference_to_on"))
+    return words("ball.then_month", month=last) if first == last else words("ball.then_months", first=first, last=last)
 
 
 def _item(row: Mapping[str, Any], numbers: Numbers) -> str:
@@ -190,6 +195,7 @@ def transfer_sentence(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
     speed = row["club_speed_mps"] - row["reference_club_speed_mps"]
     values = {
         "month": words.month(row["month_on"]),
+        "then": _then(row, words),
         "speed": numbers.with_unit("speed", abs(speed)),
         "offer": numbers.with_unit("spread", abs(row["on_offer_m"])),
         "arrived": _arrived(row, numbers),

@@ -159,6 +159,7 @@ TRANSFER_MONTH = Table(
         number("carry_change_model_error_m", "m", "The same of carry_change_m; null without a reference."),
         number("carry_change_low_m", "m", "Lower end of the 90 % interval of carry_change_m, models included."),
         number("carry_change_high_m", "m", "Upper end of it; null where a side has fewer than three sessions."),
+        day("reference_to_on", "Last of the reference months."),
     ),
 )
 

@@ -122,6 +122,7 @@ def test_break_even_says_when_nothing_uses_up_the_gain() -> None:
 
 
 def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
+    months = {"reference_from_on": date(2025, 9, 1), "reference_to_on": date(2025, 11, 1)}
     zero = dict.fromkeys(("strike_m", "speed_ratio_m", "launch_m", "spin_m", "rest_m"), 0.0)
     return {
         "month_on": date(2026, 3, 1),
@@ -131,6 +132,7 @@ def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
         "carry_change_m": 1.0,
         "carry_change_low_m": -2.5,
         "carry_change_high_m": 4.5,
+        **months,
         **zero,
         **parts,
     }
@@ -138,7 +140,7 @@ def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
 
 def test_transfer_names_what_was_lost_largest_first() -> None:
     said = plain(transfer_sentence(moved_carry(2.0, strike_m=-3.0, speed_ratio_m=-6.0, spin_m=-0.5), ENGLISH))
-    assert said.startswith("In March 2026 the club is 4.5 mph faster")
+    assert said.startswith("In March 2026 the club is 4.5 mph faster than from September 2025 to November 2025. That alone")
     assert said.endswith("Lost on the way: 6.6 yd by speed ratio and 3.3 yd by strike off the middle.")
     assert "Lost on the way" not in transfer_sentence(moved_carry(2.0), ENGLISH)
     assert "slower" in transfer_sentence(moved_carry(-2.0, strike_m=-3.0), ENGLISH)

@@ -43,5 +43,6 @@ select
   carry_model_error_m,
   carry_change_model_error_m,
   carry_change_low_m,
-  carry_change_high_m
+  carry_change_high_m,
+  reference_to_on
 from transfer_month;
