@@ -163,6 +163,11 @@ class Numbers:
         first, second = (round(value * how.factor, how.digits) for value in (one, other))
         return abs(first - second) / how.factor
 
+    def step(self, name: str) -> float:
+        """The smallest difference that is printed, with room for rounding [SI]."""
+        how = self.quantity(name)
+        return 1.01 * 10.0**-how.digits / how.factor
+
     def bare(self, name: str, value: float | None, *, signed: bool = False) -> str:
         """The number without its unit: for cells whose header names the unit. A dash when it is missing."""
         if value is None or not math.isfinite(value):

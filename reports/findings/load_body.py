@@ -40,11 +40,14 @@ def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
 
 
 def effort_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
-    """The last 7 days in effort x minutes against the usual week; empty when it is unknown."""
+    """The last 7 days in effort x minutes against the usual week; empty when it is unknown.
+
+    ``row`` says in ``effort_unknown`` how many of these 35 days are not known: only then are some taken like the known ones.
+    """
     if row["week_effort_min"] is None or row["usual_week_effort_min"] is None:
         return ""
     return numbers.words(
-        "load.effort",
+        "load.effort_scaled" if row["effort_unknown"] else "load.effort",
         week=numbers.bare("count", row["week_effort_min"]),
         usual=numbers.bare("count", row["usual_week_effort_min"]),
     )

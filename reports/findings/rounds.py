@@ -17,7 +17,9 @@ MOST_ROUNDS = 60
 
 
 def fewer_or_more(value: float, numbers: Numbers) -> str:
-    """``0.8 strokes fewer`` or ``more``."""
+    """``0.8 strokes fewer`` or ``more``; of what would be printed as none, that it is less than the smallest that is printed."""
+    if round(abs(value), 1) == 0.0:
+        return numbers.words("rounds.next_to_none", least=stroke_text(0.1, numbers))
     return numbers.words(f"rounds.{'fewer' if value < 0 else 'more'}", amount=stroke_text(value, numbers))
 
 
@@ -38,7 +40,7 @@ def score_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "course": course_phrase(row["course"], words),
     }
     if row["state"] == "no_reference":
-        return words("rounds.state.no_reference", **values)
+        return _unknown(row, values, numbers)
     values |= {
         "expected": fewer_or_more(row["expected_change"], numbers),
         "change": fewer_or_more(row["score_change"], numbers),
@@ -50,6 +52,15 @@ def score_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     if row["state"] == "drives_unclear":
         values["expected_interval"] = words.ends(row["expected_low"], row["expected_high"], 1)
     return words(f"rounds.state.{row['state']}", **values)
+
+
+def _unknown(row: Mapping[str, Any], values: dict[str, str], numbers: Numbers) -> str:
+    """What is missing for the comparison: rounds and drives of earlier months, rounds alone, or rounds to tell how they vary."""
+    words = numbers.words
+    if row["expected_change"] is None or row["reference_from_on"] is None:
+        return words("rounds.state.no_reference", **values)
+    ends = {"first": words.month(row["reference_from_on"]), "last": words.month(row["reference_to_on"])}
+    return words(f"rounds.state.{'no_spread' if row['n_reference_rounds'] else 'no_rounds'}", **values, **ends)
 
 
 def needed_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:

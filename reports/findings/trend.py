@@ -148,13 +148,23 @@ def own_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "metric": metric_name(row["metric"], words),
         "day": words.day(row["on_date"]),
         "level": numbers.with_unit(quantity, row["level"]),
-        "give": numbers.with_unit(quantity, (row["level_high"] - row["level_low"]) / 2),
+        "give": _level_give(row, numbers),
         "change": change_text(row["metric"], row["change_28"], numbers),
         "change_give": _give(row, numbers),
     }
     told_as = _told_as(row, verdict(row))
-    called = told_as if told_as in {"open_more", "open_less"} else verdict(row)
+    called = told_as if told_as in {"open_more", "open_less", "stalled"} else verdict(row)
     return capital(words(f"trend_own.{called}", **values)) + now_sentence(row, numbers, "trend_own.now")
+
+
+def _level_give(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """How well the level is known: give or take one number, or both ends where that number would not lead to them."""
+    quantity, half = METRIC_QUANTITY[row["metric"]], (row["level_high"] - row["level_low"]) / 2
+    ends = ((row["level"] - half, row["level_low"]), (row["level"] + half, row["level_high"]))
+    if all(numbers.apart(quantity, *pair) <= numbers.step(quantity) for pair in ends):
+        return numbers.words("trend_own.give", give=numbers.with_unit(quantity, half))
+    interval = beside_unit(numbers.interval(quantity, row["level_low"], row["level_high"]), numbers.unit(quantity))
+    return numbers.words("trend_own.between", interval=interval)
 
 
 def _give(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -6,7 +6,7 @@ data. The coach's page says who is missing, and whether devices agree.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -183,8 +183,9 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
         return section(words("data.coverage"), words("data.no_players"))
     shown = here.head(MOST_PLAYERS)
     rows = shown.join(weeks, on="player_id", how="left", maintain_order="left").sort("n_weeks", "alias", "week_on")
-    said = _coverage_said(shown, here.height, context)
-    by_group = leads_by_group(marts, lambda ids: _coverage_of(ids, here, context))
+    n_weeks = _known_weeks(weeks, context)
+    said = _coverage_said(shown, here.height, n_weeks, context)
+    by_group = leads_by_group(marts, lambda ids: _coverage_of(ids, here, n_weeks, context))
     drawn = rows.filter(pl.col("week_on").is_not_null()).select(
         "alias",
         of="player_id",
@@ -197,25 +198,31 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
     figure = context.figure(
         "coverage",
         {"rows": drawn},
-        title=words("data.coverage_title", weeks=WEEKS),
+        title=words("data.coverage_title", weeks=n_weeks),
         caption=words("data.coverage_caption"),
-        alt=words("data.coverage_alt", weeks=WEEKS, n=shown.height),
+        alt=words("data.coverage_alt", weeks=n_weeks, n=shown.height),
         table=_coverage_table(rows, context),
     )
     return section(words("data.coverage"), said, figure, anchor="coverage", by_group=by_group)
 
 
-def _coverage_of(ids: set[str], here: pl.DataFrame, context: PageContext) -> str:
+def _known_weeks(weeks: pl.DataFrame, context: PageContext) -> int:
+    """How many weeks there are of the academy, up to the last: half a year at most, and fewer where it has just begun."""
+    began_on = weeks["week_on"].min()
+    return WEEKS if not isinstance(began_on, date) else min(WEEKS, (context.as_of - began_on).days // 7 + 1)
+
+
+def _coverage_of(ids: set[str], here: pl.DataFrame, n_weeks: int, context: PageContext) -> str:
     """What is said of the members of a group: those of them who are shown, and how many are not."""
     theirs = pl.col("player_id").is_in(sorted(ids))
     n_members, shown = here.filter(theirs).height, here.head(MOST_PLAYERS).filter(theirs)
-    return _coverage_said(shown, n_members, context) if n_members else context.words("data.no_players_of_group")
+    return _coverage_said(shown, n_members, n_weeks, context) if n_members else context.words("data.no_players_of_group")
 
 
-def _coverage_said(shown: pl.DataFrame, n_here: int, context: PageContext) -> str:
+def _coverage_said(shown: pl.DataFrame, n_here: int, n_weeks: int, context: PageContext) -> str:
     words = context.words
-    full = shown.filter(pl.col("n_weeks") >= WEEKS - 2).height
-    said = words("data.coverage_said", full=words.number(full, 0), n=words.number(shown.height, 0), weeks=WEEKS)
+    full = shown.filter(pl.col("n_weeks") >= max(1, n_weeks - 2)).height
+    said = words.count("data.coverage_said", n_weeks, full=words.number(full, 0), shown=words.number(shown.height, 0))
     rest = n_here - shown.height
     return f"{said} {words.count('data.coverage_rest', rest)}" if rest else said
 

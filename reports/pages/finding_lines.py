@@ -27,7 +27,8 @@ def marked(kind: str, text: str) -> Markup:
 def mark(row: Row, context: PageContext) -> Markup:
     """The mark of a finding."""
     kind = mark_of(row)
-    return marked(kind, context.words(f"level.{kind}"))
+    group = "level_own" if context.audience == "player" else "level"
+    return marked(kind, context.words(f"{group}.{kind}"))
 
 
 def what_to_do(row: Row, context: PageContext) -> Markup:

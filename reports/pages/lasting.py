@@ -5,6 +5,8 @@ from __future__ import annotations
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
+from reports.findings.ball import course_phrase
+from reports.findings.flags import metric_name
 from reports.findings.lasting import lasting_cells, lasting_sentences
 from reports.findings.own import own_region
 from reports.pages.frame import Part
@@ -63,12 +65,21 @@ def longest_body_lasts(player: PlayerMarts, context: PageContext) -> list[str]:
     return lasting_sentences(reversed(rows.values()), context.numbers)
 
 
+def _nothing(player: PlayerMarts, context: PageContext) -> str:
+    """That nothing lasts, of what could be compared; or that nothing could: that is no good news."""
+    words = context.words
+    metrics = {row["metric"] for row in player.listed("mart_lasting") if row["metric"] != LOAD or _sees_load(context)}
+    strokes = words("lasting.strokes_on", course=course_phrase(context.home_course(player), words))
+    names = [strokes if metric == "strokes" else metric_name(metric, words) for metric in sorted(metrics)]
+    return words("lasting.none", names=words.listing(names)) if names else words("lasting.unknown")
+
+
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 65."""
     words = context.words
     rows = lasting_rows(player, context)
     if not rows:
-        yield Part(65, section(words("lasting.title"), words("lasting.none")))
+        yield Part(65, section(words("lasting.title"), _nothing(player, context)))
         return
     heads = [
         Head(words("lasting.quantity"), first=True),

@@ -38,6 +38,8 @@ _LINES = ("acute", "chronic")
 _DAYS: dict[str, Any] = {"day": pl.Date, "value": pl.Float64}
 _DAY_COLUMN = {"swings": "swings_all", "effort_min": "effort_min"}
 _TABLE = ("on_date", "swings_all", "swings_full_effort", "minutes", "effort_min", "is_rest", "is_assumed_off")
+_COMPARED_DAYS = 7 + 28
+"""The last week, and the four weeks with which it is compared."""
 _DRAWN_LINES = [f"{line}_{short}" for short in _DAY_COLUMN for line in _LINES]
 _SAID = (
     *("days_known_7", "days_known_28", "days_since_easy", "days_assumed_28", "month_percentile"),
@@ -127,8 +129,9 @@ def _known(player: PlayerMarts, context: PageContext, ends: tuple[date, date], f
 def _said(player: PlayerMarts, context: PageContext) -> tuple[str, str]:
     """The section's answer, and what is said below it to every reader alike."""
     row, words = _newest_day(player), context.words
+    efforts = player.columns("mart_load_day", _drawn_days)["effort_min"][-_COMPARED_DAYS:]
     told = (
-        effort_sentence(row, context.numbers),
+        effort_sentence(row | {"effort_unknown": efforts.count(None)}, context.numbers),
         rest_sentence(row, words),
         month_sentence(row, words),
         assumed_sentence(row, words),

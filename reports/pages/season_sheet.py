@@ -62,7 +62,16 @@ def _seasons(player: PlayerMarts, context: PageContext) -> list[Season]:
 
 def _months(own: list[Season], context: PageContext) -> str:
     """``nine months``: how many the newest season spans."""
-    return context.words(f"season_sheet.months.{(own[0].n_months if own else WHOLE) - 1}")
+    return context.words(f"season_sheet.months.{own[0].n_months - 1}")
+
+
+def _span(own: list[Season], row: dict[str, Any], context: PageContext) -> str:
+    """The months on the sheet; of who has not hit drives, those of all sessions."""
+    if own or row["last_session_on"] is None:
+        return _months(own, context) if own else context.words("season_sheet.months.0")
+    first, last = row["first_session_on"], row["last_session_on"]
+    n_months = 12 * (last.year - first.year) + last.month - first.month + 1
+    return context.words(f"season_sheet.months.{min(WHOLE, n_months) - 1}")
 
 
 def _head(side: str, season: Season, context: PageContext) -> str:
@@ -178,7 +187,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
     ]
     yield Page(
         path,
-        words(_key("title", context), alias=row["alias"], months=_months(own, context)),
+        words(_key("title", context), alias=row["alias"], months=_span(own, row, context)),
         joined(body),
         lead=own_lead(row["alias"], story_of(player, context), context.numbers)
         if _own(context)

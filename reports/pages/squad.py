@@ -243,7 +243,8 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     listing = table(
         _heads(context.home_phrase(marts), context), rows, caption=words("squad.caption"), sortable=True, kind="stack dense"
     )
-    said = words("squad.note", span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
+    strokes = words("squad.noted.strokes") if context.audience == "coach" else ""
+    said = words("squad.note", strokes=strokes, span=words.number(scale.span, 1), unit=context.numbers.unit("speed"))
     note = paragraph(f"{said} {assumed_note(context.academy, words)}".rstrip(), "quiet-note")
     body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note, beside(marts, context)])
     leads = leads_by_group(marts, lambda ids: _lead([line for line in lines if line.row["player_id"] in ids], context))

@@ -86,7 +86,8 @@ def _methods(player: PlayerMarts, context: PageContext) -> str:
         for method, n in sorted(by_method.items(), key=lambda each: (-each[1], each[0]))
         if total and n / total >= 0.005
     ]
-    return context.words("transfer.methods", items=context.words.listing(items)) if items else ""
+    key = "transfer.methods_own" if context.audience == "player" else "transfer.methods"
+    return context.words(key, items=context.words.listing(items)) if items else ""
 
 
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:

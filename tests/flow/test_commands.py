@@ -284,14 +284,12 @@ def test_a_flag_of_strokes_names_its_course_and_tells_of_today(flagged: Workspac
         con.execute("delete from flag_now").fetchall()
         con.execute("insert into flag_now by name select '2abc3def' as flag_id, date '2026-01-11' as now_on, 1.8 as now_value")
         con.execute("delete from home_course").fetchall()
-        con.execute(
-            "insert into home_course by name select 'heron' as player_id, 'tree-lined' as course"
-        ).fetchall()
+        con.execute("insert into home_course by name select 'heron' as player_id, 'tree-lined' as course").fetchall()
     code, out, _ = typed(capsys, "flags", "-w", flagged.root, "--format", "json")
     headline = json.loads(out)[0]["headline"].replace("\N{NARROW NO-BREAK SPACE}", " ")
     assert code == 0
     assert headline.startswith("The drives cost 1.4 strokes a round more than before on the tree-lined course. ")
-    assert headline.endswith("That was on 8 January 2026; now it is +1.8 strokes.")
+    assert headline.endswith("That was on 8 January 2026; now it is 1.8 strokes more.")
     then = typed(capsys, "flags", "-w", flagged.root, "--format", "json", "--on", "2026-01-09")[1]
     assert "now it is" not in then
 

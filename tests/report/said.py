@@ -227,6 +227,9 @@ def _then_and_now(coach: list[Said], own: list[Said], who: str, told: Compared) 
             apart = abs(since.number("now") - since.number("before"))
             told.check("amount", who, holds=abs(apart - season.number("amount")) < 0.01, said=(season, since))
     grown = next((one for one in own if one.key == "own.good.growth"), None)
+    if grown:
+        apart = grown.number("now") - grown.number("before")
+        told.check("gain adds up", who, holds=abs(apart - grown.number("gained")) < 0.01, said=grown)
     if grown and since:
         told.check("growth", who, holds=since.key == "trend.since_more", said=(grown, since))
     for one in (*coach, *own):

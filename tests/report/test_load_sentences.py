@@ -89,19 +89,20 @@ def test_a_week_of_the_squad_says_how_many_days_of_it_are_known() -> None:
 
 
 @pytest.mark.parametrize(
-    ("week", "usual", "said"),
+    ("week", "usual", "unknown", "said"),
     [
-        (None, 900.0, ""),
-        (1100.0, None, ""),
+        (None, 900.0, 0, ""),
+        (1100.0, None, 0, ""),
+        (1100.0, 900.0, 0, "Effort × minutes: 1100 in 7 days; mean of the four weeks before: 900."),
         (
-            1100.0,
-            900.0,
+            *(1100.0, 900.0, 1),
             "Effort × minutes: 1100 in 7 days, with unknown days taken like the known ones; mean of the four weeks before: 900.",
         ),
     ],
 )
-def test_effort(week: float | None, usual: float | None, said: str) -> None:
-    assert plain(effort_sentence({"week_effort_min": week, "usual_week_effort_min": usual}, NUMBERS)) == said
+def test_effort(week: float | None, usual: float | None, unknown: int, said: str) -> None:
+    row = {"week_effort_min": week, "usual_week_effort_min": usual, "effort_unknown": unknown}
+    assert plain(effort_sentence(row, NUMBERS)) == said
 
 
 @pytest.mark.parametrize(

@@ -27,10 +27,10 @@ def then(level: float, day: dt.date, *, lasts: bool = True) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    ("before", "begins"),
+    ("before", "begins"),  # 96.2, 105.1 and 100.7 mph are printed: what is told of them adds up as it is read
     [
         (then(43.0, dt.date(2025, 9, 20)), "Lark has gained 4.5"),
-        (then(47.0, dt.date(2025, 9, 20)), "Lark has lost 4.5"),
+        (then(47.0, dt.date(2025, 9, 20)), "Lark has lost 4.4"),
         (then(44.9, dt.date(2025, 9, 20), lasts=False), "Lark swings the driver at 100.7\u202fmph, neither clearly faster nor"),
         (then(43.0, dt.date(2026, 8, 20)), ""),
         (None, ""),
