@@ -246,6 +246,11 @@ def _number(cell: str, **rule: str) -> object:
         ("\u22123,5", {}, "-3.5"),
         ("12,5", {"reverse": "true"}, "-12.5"),
         ("12,5 m", {}, "12.5"),
+        ("-12,5 L", {"plus": '["R"]', "minus": '["L"]'}, "? -12,5 L"),
+        ("-12,5 R", {"plus": '["R"]', "minus": '["L"]'}, "? -12,5 R"),
+        ("L 12,5 L", {"plus": '["R"]', "minus": '["L"]'}, "? L 12,5 L"),
+        ("-12,5", {"plus": '["R"]', "minus": '["L"]'}, "-12.5"),
+        ("+12,5 L", {"plus": '["R"]', "minus": '["L"]'}, "-12.5"),
         ("12,5 X", {"plus": '["R"]', "minus": '["L"]'}, "? 12,5 X"),
         ("12.5", {}, "? 12.5"),  # not twelve and a half: the point separates thousands here
         ("1.2.3", {}, "? 1.2.3"),

@@ -69,6 +69,13 @@ def _sign(rule: ColumnRule, word: pl.Expr, unit_words: tuple[str, ...]) -> pl.Ex
     return word.str.strip_chars().str.to_lowercase().replace_strict(signs, default=None, return_dtype=pl.Float64)
 
 
+def _says_its_side_twice(rule: ColumnRule, before: pl.Expr, digits: pl.Expr, after: pl.Expr) -> pl.Expr:
+    """A minus at a number with a word for its side, or two such words: "-3.2 L" may be left, or left taken back."""
+    sides = [word.lower() for word in (*rule.plus, *rule.minus)]
+    n_told = pl.sum_horizontal(word.str.strip_chars().str.to_lowercase().is_in(sides) for word in (before, after))
+    return (n_told > 1) | ((n_told > 0) & digits.str.starts_with("-"))
+
+
 def number_text(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Series) -> pl.Series:
     """Numbers in our unit and on our scale, as text."""
     if rule.duration:
@@ -80,6 +87,7 @@ def number_text(rule: ColumnRule, field: Field, mapping: Mapping, text: pl.Serie
     words = (unit.lower(), *_UNIT_WORDS.get(unit, ())) if unit else ()
     thousands = mapping.thousands if rule.thousands is None else rule.thousands
     value = _plain_number(digits, rule.decimal or mapping.decimal, thousands)
+    value = pl.when(~_says_its_side_twice(rule, before, digits, after)).then(value)
     value = value * _sign(rule, before, words) * _sign(rule, after, words) * (-1.0 if rule.reverse else 1.0)
     if rule.unit and rule.unit != field.unit:
         to_si = conversion(rule.unit, field.unit)

@@ -127,7 +127,7 @@ _COLUMN = (
         "scale = [1, 5]",
     ),
     MappingKey("columns.TARGET", "plus", "texts", 'Words at the number that make it positive: "12.3 R".', 'plus = ["R"]'),
-    MappingKey("columns.TARGET", "minus", "texts", "Words at the number that make it negative.", 'minus = ["L"]'),
+    MappingKey("columns.TARGET", "minus", "texts", "Words at the number that make it negative; with a minus sign beside them the cell is refused.", 'minus = ["L"]'),
     MappingKey("columns.TARGET", "reverse", "truth", "The export counts the other way round: left positive, say.", "reverse = true"),
     MappingKey("columns.TARGET", "decimal", "text", "Decimal sign of this column, where it differs.", 'decimal = "."'),
     MappingKey("columns.TARGET", "thousands", "text", 'Sign between thousands of this column, where it differs; "" for none.', 'thousands = ""'),
