@@ -12,6 +12,8 @@ import polars as pl
 
 from pipelines.measures.flight.shots import fly
 from pipelines.stages.intake.own_sessions import another_player, carry_out_of_line, copied_readings
+from pipelines.stages.intake.own_speeds import clubs_named_wrongly, speeds_in_other_units
+from schemas.clubs import club_group
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,6 +46,12 @@ _FIRST_YEAR = 2000
 _LEAST_REACH, _MOST_REACH = 0.62, 1.35
 _LEAST_RATIO = 0.85
 _BETTER, _BETTER_BY_SHOT = 0.4, 0.95
+_ENOUGH_SIDES, _NO_CHANCE = 10, -3.5
+_AGAINST = {False: -0.5, True: -0.92}
+"""Balls that start further right end further right. A rank correlation of irons below -.5 is no swing's (simulated, with paths up
+to four times as scattered as faces); with woods a ball from the toe starts right and curves left, so that only -.92 is none.
+Fisher's z of it, times the root of n - 3, must be what chance brings once in four thousand files (own choice)."""
+_TOLD_AGAINST = "balls that start right end left, shot by shot: are left and right of direction or offline swapped?"
 
 
 def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Known) -> dict[int, str]:
@@ -54,7 +62,14 @@ def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Kn
     told: dict[int, str] = {}
     for judge in (_old_days, _swapped_speeds, _impossible_flights, _crossed_sides):
         told = {**judge(shots), **told}
-    for held_against in (copied_readings, another_player, carry_out_of_line, _not_this_player):
+    for held_against in (
+        copied_readings,
+        speeds_in_other_units,
+        another_player,
+        clubs_named_wrongly,
+        carry_out_of_line,
+        _not_this_player,
+    ):
         told = {**held_against(shots, known), **told}
     return dict(sorted(told.items()))
 
@@ -169,8 +184,21 @@ def _crossed_sides(shots: pl.DataFrame) -> dict[int, str]:
             f"{'offline' if row['offline'] <= row['direction'] else 'direction'} swapped?"
         ),
     )
+    told = _rows(_against_the_start(shots), lambda _: _TOLD_AGAINST) | told
     crossed = looks.filter(pl.col("n_turn") >= _ENOUGH, pl.col("turn") < -0.5, pl.col("by_path") < 0.7 * pl.col("by_face"))
     return _rows(crossed, lambda _: "balls start along the path and curve against the face: are face and path swapped?") | told
+
+
+def _against_the_start(shots: pl.DataFrame) -> pl.DataFrame:
+    """Files in which balls end to the left the further right they start; told without a spin axis, which few devices read."""
+    is_wood = club_group(pl.col("club")).is_in(["iron", "wedge"]).not_().fill_null(value=True)
+    both = shots.drop_nulls(["direction_deg", "offline_m"]).group_by("file", is_wood.alias("is_wood"))
+    found = both.agg(pl.corr("direction_deg", "offline_m", method="spearman").alias("side"), pl.len().alias("n")).filter(
+        pl.col("n") >= _ENOUGH_SIDES,
+        pl.col("side") < pl.col("is_wood").replace_strict(_AGAINST, return_dtype=pl.Float64),
+        pl.col("side").clip(lower_bound=-0.9999).arctanh() * (pl.col("n") - 3).sqrt() < _NO_CHANCE,
+    )
+    return found.unique("file", keep="first", maintain_order=True)
 
 
 def _not_this_player(shots: pl.DataFrame, known: Known) -> dict[int, str]:
