@@ -91,7 +91,9 @@ def _item(row: Mapping[str, Any], numbers: Numbers) -> str:
 
 
 def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
-    """Whether the change pays, as a coach would say it: on which courses it saves strokes and on which it costs.
+    """Whether the change pays, as a coach would say it: where it saves strokes, where it costs, and where it is not clear.
+
+    Where nothing is clear on the course that counts, it is said of no more than the other courses.
 
     Parameters
     ----------
@@ -105,14 +107,18 @@ def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
         return words("ball.no_reference")
     said = {kind: [row for row in known if verdict(row) == kind] for kind in ("costs", "saves", "open")}
     values = {kind: _amounts(said[kind], numbers) for kind in ("costs", "saves")}
-    faster = (known[0]["change_speed_mps"] or 0.0) >= FASTER_MPS
-    if said["costs"] and said["saves"]:
-        return words("ball.worth.flip_faster" if faster else "ball.worth.flip", **values)
-    if said["costs"]:
-        return words("ball.worth.costs_faster" if faster else "ball.worth.costs", **values)
-    if said["saves"]:
-        return words("ball.worth.saves_faster" if faster else "ball.worth.saves", **values)
-    return words("ball.worth.open_faster" if faster else "ball.worth.open")
+    faster = "_faster" if (known[0]["change_speed_mps"] or 0.0) >= FASTER_MPS else ""
+    if not said["costs"] and not said["saves"]:
+        return words(f"ball.worth.open{faster}")
+    some = "_some" if known[0] in said["open"] else ""
+    way = "flip" if said["costs"] and said["saves"] else f"{'costs' if said['costs'] else 'saves'}{some}"
+    return f"{words(f'ball.worth.{way}{faster}', **values)}{_not_clear(said['open'], words)}"
+
+
+def _not_clear(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
+    """On which courses it is not clear, after a space; empty where there is none."""
+    courses = words.listing([course_phrase(row["course"], words) for row in rows])
+    return f" {words('ball.worth.not_clear', courses=courses)}" if rows else ""
 
 
 def _amounts(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:

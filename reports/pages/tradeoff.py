@@ -84,11 +84,11 @@ def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) ->
     moved = moved_sentence(rows[0], context.numbers) if verdict(rows[0]) != "none" else ""
     both = _pair([map_figure(player, context, row) for row in rows if row["course"] in DEFAULTS])
     notes = [paragraph(context.words(key), "quiet-note") for key in ("ball.reading", "tradeoff.reference")]
+    own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     if context.audience == "player":
-        return [*([paragraph(moved)] if moved else []), both, *notes]
+        return [*([paragraph(moved)] if moved else []), *own, both, *notes]
     evens = in_order(player.listed("mart_break_even"), context.home_course(player))
     said = [moved, detail_sentence(rows, context.numbers), break_even_sentence(evens, context.numbers)]
-    own = [map_figure(player, context, row) for row in rows if row["course"] not in DEFAULTS]
     words = context.words
     behind = [both, _course_table(rows, context), *notes] if own else [_course_table(rows, context), *notes]
     shown = own or [both]

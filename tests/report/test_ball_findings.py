@@ -87,10 +87,23 @@ def test_speed_that_pays_in_the_open_and_costs_among_trees() -> None:
         ([row("open", 0.99, 0.5, change_speed_mps=None)], "The drives cost more than before"),
         ([row("open", 0.99, 0.5, change_speed_mps=-1.0), row("tree-lined", 0.01, -1.0)], "It depends on the course"),
         ([row("open", None, None)], "There are no months to compare with"),
+        ([row("mine", 0.5, 0.1), row("open", 0.02, -0.6)], "Where it is clear, the extra speed pays: every round it saves 0.6"),
+        ([row("mine", 0.5, 0.1), row("open", 0.99, 0.6)], "Where it is clear, the extra speed does not pay: every round it"),
+        ([row("mine", 0.5, 0.1, change_speed_mps=0.0), row("open", 0.02, -0.6)], "Where it is clear, the drives cost less"),
+        ([row("mine", 0.5, 0.1, change_speed_mps=0.0), row("open", 0.99, 0.6)], "Where it is clear, the drives cost more"),
     ],
 )
 def test_worth(rows: list[dict[str, Any]], begins: str) -> None:
     assert plain(worth_sentence(rows, ENGLISH)).startswith(begins)
+
+
+def test_where_it_is_not_clear_is_said_too() -> None:
+    home_open = [row("mine", 0.5, 0.1), row("open", 0.02, -0.6), row("tree-lined", 0.6, 0.2)]
+    assert plain(worth_sentence(home_open, ENGLISH)).endswith(
+        "on the open course. On mine and the tree-lined course it is not clear."
+    )
+    assert plain(worth_sentence([row("open", 0.02, -0.6), row("mine", 0.5, 0.1)], ENGLISH)).endswith("On mine it is not clear.")
+    assert "not clear" not in worth_sentence(FLIP, ENGLISH)
 
 
 def test_what_has_moved() -> None:
