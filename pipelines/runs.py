@@ -14,12 +14,12 @@ from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
 from pipelines.stages.backup import back_up
-from pipelines.stages.crew import crew, processes
+from pipelines.stages.crew import crew, go_on, processes
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.links import renew_links
-from pipelines.stages.night_steps import MEASURES, UNTIL_DECIDED
+from pipelines.stages.night_steps import AHEAD, MEASURES, UNTIL_DECIDED
 from pipelines.stages.opened import cleaned, opened
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
@@ -219,9 +219,8 @@ def _begun(night: Night, purpose: str) -> Iterator[None]:
 def _outcome(
     intake: IntakeOutcome, before: pl.DataFrame, flags: pl.DataFrame, site: SiteOutcome, remarks: tuple[str, ...]
 ) -> NightOutcome:
-    n_open = flags["closed_on"].null_count()
     n_new = len(set(flags["flag_id"]) - set(before["flag_id"]))
-    return NightOutcome(intake, n_open, n_new, site, remarks)
+    return NightOutcome(intake, flags["closed_on"].null_count(), n_new, site, remarks)
 
 
 def _share(con: duckdb.DuckDBPyConnection, academy: Academy, night: Night) -> tuple[str, ...]:
@@ -342,7 +341,9 @@ def _measure(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date, nigh
     decided = last_decided_day(con, as_of, night.today(academy))
     for step, measure in MEASURES:
         night.tell(step)
-        measure(con, academy, decided if measure in UNTIL_DECIDED else as_of)
+        for one in (*AHEAD.get(step, ()), measure):
+            one(con, academy, decided if one in UNTIL_DECIDED else as_of)
+            go_on()
         give_back_memory()
 
 

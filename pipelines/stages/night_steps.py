@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pipelines.stages.decide import measure_decisions
 from pipelines.stages.measure.ball_flags import measure_ball_flags
 from pipelines.stages.measure.body import measure_body
-from pipelines.stages.measure.carry import measure_comparable_carry
+from pipelines.stages.measure.carry import begin_flights, measure_comparable_carry
 from pipelines.stages.measure.flags import measure_flags
 from pipelines.stages.measure.lasting import measure_lasting
 from pipelines.stages.measure.load import measure_load
@@ -20,10 +21,10 @@ from pipelines.stages.measure.since import measure_since
 from pipelines.stages.measure.spread import measure_spread
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.stories import measure_stories
-from pipelines.stages.measure.strokes import measure_strokes
+from pipelines.stages.measure.strokes import begin_strokes, measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
 from pipelines.stages.measure.trends import measure_trends
-from pipelines.stages.measure.trials import measure_trials
+from pipelines.stages.measure.trials import begin_trials, measure_trials
 from pipelines.stages.measure.within_sessions import measure_within_sessions
 
 if TYPE_CHECKING:
@@ -61,5 +62,10 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
 )
 """In this order: later steps read what earlier ones wrote."""
 
-UNTIL_DECIDED: tuple[Measure, ...] = (measure_trials, measure_decisions)
+AHEAD: MappingProxyType[str, tuple[Measure, ...]] = MappingProxyType(
+    {"Summarising sessions": (begin_flights,), "Following trends": (begin_strokes,), "Listing what lasts": (begin_trials,)}
+)
+"""What is begun before a step, for a later one: the crew is at work while this process does what it does alone."""
+
+UNTIL_DECIDED: tuple[Measure, ...] = (begin_trials, measure_trials, measure_decisions)
 """What follows decisions and declared trials, which may be made after the last day with data."""

@@ -21,7 +21,7 @@ import polars as pl
 from pipelines.collector import give_back_memory
 from pipelines.measures.estimates import Estimates
 from pipelines.program import program_digest
-from pipelines.stages.crew import measured
+from pipelines.stages.crew import Round, ahead
 from warehouse.connection import insert_frame, transaction
 from warehouse.units import (
     drop_other_rows,
@@ -134,35 +134,88 @@ class Apart:
     states: tuple[str, Table] | None = None
 
 
-def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
-    """Compute the stale units of a stage anew, some players at a time; first their rows, and those of units that are gone, go.
-
-    Returns the digests of all units, see :func:`unit_digests`.
+class Renewal:
+    """The stale units of a stage, computed anew, some players at a time; first their rows, and those of units that are gone, go.
 
     Each block of players is one transaction: rows and digests come together, and what a crash leaves undone is stale again.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    apart : Apart
+    n_ahead : int
+        Blocks that the crew is handed at once, to measure while this process does other work.
+
+    Attributes
+    ----------
+    known : polars.DataFrame
+        Digests of all units, see :func:`unit_digests`.
     """
-    known, stored = unit_digests(con, apart), stored_digests(con, apart.stage)
-    give_back_memory()
-    stale = known.join(stored, on=["unit", "digest"], how="anti", maintain_order="left")
-    if stale.is_empty() and 0 < known.height == stored.height:
-        return known
-    standing = known.join(stale, on="unit", how="anti", maintain_order="left")
-    with transaction(con):
-        drop_other_units(con, apart.stage, standing.select("unit"))
-        for table in apart.tables:
-            drop_other_rows(con, table.name, standing.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
-        if apart.states:
-            drop_other_states(con, apart.states[1].name, known.select(*apart.by, "digest"))
-    blocks = player_blocks(stale)
-    found = measured(apart.measure, _rows_of_blocks(con, apart, blocks), len(blocks))
-    for block, rows in zip(blocks, found, strict=True):
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, apart: Apart, n_ahead: int = 0) -> None:
+        self._con, self._apart = con, apart
+        self.known = unit_digests(con, apart)
+        blocks = self._stale_blocks()
+        self._round = Round(apart.measure, _rows_of_blocks(con, apart, blocks), len(blocks), n_ahead)
+        self._blocks = iter(blocks)
+
+    def _stale_blocks(self) -> list[pl.DataFrame]:
+        """What is to be computed, of which no row is left."""
+        con, apart, known = self._con, self._apart, self.known
+        stored = stored_digests(con, apart.stage)
+        give_back_memory()
+        stale = known.join(stored, on=["unit", "digest"], how="anti", maintain_order="left")
+        if stale.is_empty() and 0 < known.height == stored.height:
+            return []
+        standing = known.join(stale, on="unit", how="anti", maintain_order="left")
+        with transaction(con):
+            drop_other_units(con, apart.stage, standing.select("unit"))
+            for table in apart.tables:
+                drop_other_rows(con, table.name, standing.select(apart.by), _kinds(apart, table), apart.days.get(table.name))
+            if apart.states:
+                drop_other_states(con, apart.states[1].name, known.select(*apart.by, "digest"))
+        return player_blocks(stale)
+
+    def go_on(self) -> None:
+        """Write what need not be waited for."""
+        for rows in self._round.found_by_now():
+            self._write(rows)
+
+    def end(self) -> pl.DataFrame:
+        """Write all that is left; returns the digests of all units."""
+        for rows in self._round.found():
+            self._write(rows)
+        return self.known
+
+    def _write(self, rows: Frames) -> None:
+        con, apart, block = self._con, self._apart, next(self._blocks)
         with transaction(con):
             for table in apart.tables:
                 insert_frame(con, table.name, rows[table.name].select(table.names))
             if apart.states:
-                replace_states(con, apart.states[1], _dated_states(rows[apart.states[1].name], known))
+                replace_states(con, apart.states[1], _dated_states(rows[apart.states[1].name], self.known))
             insert_digests(con, apart.stage, block.select("unit", "digest"))
-    return known
+
+
+def renew(con: duckdb.DuckDBPyConnection, apart: Apart) -> pl.DataFrame:
+    """Compute the stale units of a stage anew; returns the digests of all units."""
+    return Renewal(con, apart).end()
+
+
+def begin(con: duckdb.DuckDBPyConnection, apart: Apart, n_ahead: int) -> None:
+    """Hand the first ``n_ahead`` blocks of a stage to the crew, before its step; what it reads must not change until then.
+
+    Its rows are those that the step would have made by itself, written in the same order, only sooner.
+    """
+    begun = ahead()
+    if begun is not None:
+        begun[apart.stage] = Renewal(con, apart, n_ahead)
+
+
+def end(con: duckdb.DuckDBPyConnection, stage: str, apart: Callable[[], Apart]) -> pl.DataFrame:
+    """As :func:`renew`, of a stage that may have been begun."""
+    begun = (ahead() or {}).pop(stage, None)
+    return begun.end() if isinstance(begun, Renewal) else renew(con, apart())
 
 
 def _dated_states(states: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 import polars as pl
 import pytest
 
+from pipelines.stages.crew import ahead, crew
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
-from pipelines.stages.night_steps import MEASURES
-from pipelines.stages.stale import differing
+from pipelines.stages.night_steps import AHEAD, MEASURES
+from pipelines.stages.stale import Renewal, differing
 from tests.broad import BROAD, some_of
 from tests.reference.histories import Academies
 from warehouse.connection import frame, scalar
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import duckdb
 
     from tests.property.conftest import Pair
@@ -48,6 +51,36 @@ def test_whatever_happens_the_tables_are_those_of_a_whole_computation(pair: Pair
             getattr(both, happens)()
         both.night()
         assert both.differing() == [], together
+
+
+def test_what_is_begun_ahead_reads_what_its_step_will(pair: Pair) -> None:
+    """Nothing that a night writes between the beginning of a stage and its step is read by it."""
+    both = Academies(*pair, seed=3, n_players=4, n_sessions=9)
+    both.a_trial_is_declared()
+    begun: dict[str, tuple[Callable[..., None], pl.DataFrame]] = {}
+    n_told = 0
+    with crew():
+        for step, measure in MEASURES:
+            under_way = ahead()
+            assert under_way is not None
+            for stage, (begin, known) in begun.items():
+                if stage in under_way:
+                    begin(both.built, both.academy, both.today)
+                    assert _known(under_way[stage]).equals(known), (stage, step)
+                    n_told += known.height
+            for begin in AHEAD.get(step, ()):
+                before = set(under_way)
+                begin(both.built, both.academy, both.today)
+                begun |= {stage: (begin, _known(under_way[stage])) for stage in under_way.keys() - before}
+            measure(both.built, both.academy, both.today)
+        assert n_told > 0
+        assert begun.keys() == {"flights", "strokes", "tradeoff", "trials"}
+        assert ahead() == {}
+
+
+def _known(begun: object) -> pl.DataFrame:
+    assert isinstance(begun, Renewal)
+    return begun.known.sort("unit")
 
 
 def _differing(con: duckdb.DuckDBPyConnection, both: Academies) -> list[str]:

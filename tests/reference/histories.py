@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from pipelines.stages.night_steps import MEASURES
+from pipelines.stages.crew import crew
+from pipelines.stages.night_steps import AHEAD, MEASURES
 from schemas.academy import Academy, ReferenceAir
 from schemas.core import core_tables
 from schemas.files import KINDS
@@ -187,11 +188,14 @@ class Academies:
         )
 
     def night(self) -> None:
-        """A night in both."""
+        """A night in both; in the one whose nights build on each other stages are begun ahead of their steps."""
         forget_units(self.whole)
-        for con in (self.built, self.whole):
-            for _, measure in MEASURES:
-                measure(con, self.academy, self.today)
+        with crew():
+            for step, measure in MEASURES:
+                for one in (*AHEAD.get(step, ()), measure):
+                    one(self.built, self.academy, self.today)
+        for _, measure in MEASURES:
+            measure(self.whole, self.academy, self.today)
 
     def differing(self) -> list[str]:
         return tables_differing(self.built, self.whole)

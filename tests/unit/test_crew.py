@@ -6,10 +6,14 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import psutil
 
-from pipelines.stages.crew import WORTH_A_PROCESS, crew, measured
+from pipelines.stages.crew import NICE, WORTH_A_PROCESS, Round, crew, measured
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def test_blocks_are_measured_in_their_order_by_other_processes_and_by_this_one() -> None:
@@ -31,6 +35,43 @@ def test_processes_that_were_started_measure_few_blocks_too() -> None:
         list(measured(_process, iter(range(WORTH_A_PROCESS)), WORTH_A_PROCESS))
         assert os.getpid() not in set(measured(_process, iter(range(2)), 2))
         assert set(measured(_process, iter(range(1)), 1)) == {os.getpid()}
+
+
+def test_what_was_begun_ahead_is_measured_while_this_process_does_other_work() -> None:
+    with crew():
+        begun = Round(_process, iter(range(WORTH_A_PROCESS + 3)), WORTH_A_PROCESS + 3, WORTH_A_PROCESS)
+        found: list[int] = []
+        until = time.monotonic() + 60
+        while len(found) < WORTH_A_PROCESS and time.monotonic() < until:
+            found += begun.found_by_now()
+            time.sleep(0.01)
+        found += begun.found()
+        assert len(found) == WORTH_A_PROCESS + 3
+        assert os.getpid() not in found
+
+
+def test_without_processes_what_was_begun_ahead_waits_until_it_is_asked_for() -> None:
+    read: list[int] = []
+
+    def blocks() -> Iterator[int]:
+        for number in range(3):
+            read.append(number)
+            yield number
+
+    with crew():
+        begun = Round(operator.neg, blocks(), 3, n_ahead=2)
+        assert list(begun.found_by_now()) == read == []
+        assert list(begun.found()) == [0, -1, -2]
+
+
+def test_processes_of_the_crew_stand_back() -> None:
+    with crew():
+        own, others = os.nice(0), set(measured(_niceness, iter(range(WORTH_A_PROCESS)), WORTH_A_PROCESS))
+    assert others == {min(19, own + NICE)}
+
+
+def _niceness(_: int) -> int:
+    return os.nice(0)
 
 
 def _process(_: int) -> int:

@@ -18,7 +18,7 @@ from pipelines.measures.carry import (
     other_models,
     reference_density_kgpm3,
 )
-from pipelines.stages.stale import Apart, Read, keep_estimates, known_estimates, renew
+from pipelines.stages.stale import Apart, Read, begin, end, keep_estimates, known_estimates, renew
 from schemas.core.ball import BALL_CELL, BALL_FACTOR, COMPARABLE_SHOT, SHOT_FLIGHT
 from warehouse.connection import frame, replace_table, transaction
 from warehouse.in_turn import rows_in_turn
@@ -32,10 +32,13 @@ if TYPE_CHECKING:
     from pipelines.measures.estimates import Estimates
     from schemas.academy import Academy
 
+FLIGHTS = "flights"
 SESSION = ("player_id", "session_id")
 _PAIR = ("month_on", "device_id", "ball")
 _BLOCKS_AT_ONCE = 4
 """Of shots more columns are read than elsewhere: a hundred players' rows, and as much again to order them, took most memory."""
+_BLOCKS_AHEAD = 4
+"""So many keep the crew at work while this process counts load and reads reports."""
 _PLAYERS_IN_TURN = 500
 """Medians hold all values that they are told of: of a large squad more than the database may hold."""
 _DIGITS_KEPT, _DIGITS_TOLD = 9, 6
@@ -69,7 +72,7 @@ def flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> Ap
     rests_on = f"{academy.reference_air!r}|{academy.altitude_m}|{academy.wind_height_m}"
     reads: dict[str, Read | pl.DataFrame] = {"shots": shots, "spins": spins}
     tables = (SHOT_FLIGHT, BALL_CELL)
-    return Apart("flights", tables, reads, measure, rests_on, by=SESSION, blocks_at_once=_BLOCKS_AT_ONCE)
+    return Apart(FLIGHTS, tables, reads, measure, rests_on, by=SESSION, blocks_at_once=_BLOCKS_AT_ONCE)
 
 
 def flight_rows(read: Mapping[str, pl.DataFrame], academy: Academy) -> dict[str, pl.DataFrame]:
@@ -109,9 +112,14 @@ def cells_and_factors(
     return cells, ball_factors(cells, academy.range_ball_factor, estimates)
 
 
+def begin_flights(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Let the crew begin to fly: all that is read are shots and the air of their sessions."""
+    begin(con, flights(con, academy, as_of), _BLOCKS_AHEAD)
+
+
 def measure_comparable_carry(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Restate every shot's carry for still reference air, with what ball and device do to it."""
-    flown = renew(con, flights(con, academy, as_of))
+    flown = end(con, FLIGHTS, lambda: flights(con, academy, as_of))
     estimates = known_estimates(con, "balls of devices")
     cells, factors = cells_and_factors(con, academy, estimates)
     with transaction(con):

@@ -21,7 +21,7 @@ from pipelines.measures.worthwhile import Worths, worths_in_force
 from pipelines.stages.measure.trial_aftermath import alternative_rows, since_rows
 from pipelines.stages.measure.trial_reach import LAST_WEEK, WEEKS_BEFORE, within_reach
 from pipelines.stages.measure.trial_rows import arm_rows, dose_rows, effect_rows, ids, result_row, shot_rows, strokes_rows
-from pipelines.stages.stale import Apart, renew
+from pipelines.stages.stale import Apart, begin, end
 from schemas.clubs import CLUB_GROUP
 from schemas.core import core_tables
 from schemas.core.trials import TABLES
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 
+TRIALS = "trials"
+_BLOCKS_AHEAD = 4
 NORMAL_WORDS = ("normal", "usual", "baseline", "control", "gewohnt", "bisher")
 RATINGS = ("fatigue", "soreness", *(f"stiff_{region}" for region in REGIONS))
 
@@ -109,7 +111,7 @@ def trials_by_player(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: da
     rests_on = f"{courses!r}|{academy.course}|{academy.standard}"
     norms = _norms_of_first_days(shots, frame(con, _NORMS, [as_of]))
     reads = {"shots": shots, "declared": declared, "norms": norms, **around}
-    return Apart("trials", TABLES, reads, partial(trial_rows, academy=academy), rests_on)
+    return Apart(TRIALS, TABLES, reads, partial(trial_rows, academy=academy), rests_on)
 
 
 def _with_owners(shots: pl.DataFrame, declared: pl.DataFrame) -> pl.DataFrame:
@@ -155,9 +157,14 @@ def _as_struck(shots: pl.DataFrame) -> pl.DataFrame:
     return shots.drop("player_id").rename({"struck_by": "player_id"}).sort("trial_id", "struck_at", "session_id", "shot_no")
 
 
+def begin_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
+    """Let the crew begin with trials: of what a night writes they read summaries, load and the squad's norms."""
+    begin(con, trials_by_player(con, academy, as_of), _BLOCKS_AHEAD)
+
+
 def measure_trials(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Analyse every trial that is declared or has shots up to ``as_of``, and write the trial tables."""
-    renew(con, trials_by_player(con, academy, as_of))
+    end(con, TRIALS, lambda: trials_by_player(con, academy, as_of))
 
 
 def trial_tables(shots: pl.DataFrame, declared: pl.DataFrame, around: Around, academy: Academy) -> dict[str, pl.DataFrame]:
