@@ -114,6 +114,11 @@ def owners_of_sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
         return frame(con, "select session_id, player_id, file_id from session semi join asked using (session_id)")
 
 
+def aliases(con: Connection) -> pl.DataFrame:
+    """``player_id``, ``alias``, ``file_id`` of everybody."""
+    return frame(con, "select player_id, alias, file_id from player")
+
+
 def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
     """Those files with rows that were refused for want of consent, or of the player, by players who have agreed since."""
     with registered(con, "asked", pl.DataFrame({"file_id": file_ids}, schema={"file_id": pl.String})):

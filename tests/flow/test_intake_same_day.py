@@ -148,3 +148,30 @@ def test_a_correction_that_moves_a_session_to_another_player_is_held(folder: Dro
     assert outcome["sessions_moved.csv"].status == "loaded"
     assert (outcome["shots_a.csv"].status, outcome["shots_a.csv"].n_quarantined) == ("held", 10)
     assert folder.faults() == {}
+
+
+@pytest.mark.parametrize("ids", [("P1", "P2"), ("P2", "P1")])
+def test_names_that_move_to_another_id_are_held_until_they_are_confirmed(folder: DropFolder, ids: tuple[str, str]) -> None:
+    """A table that was sorted while its ids stayed: everybody's history would stand under another name."""
+    folder.people()
+    folder.run()
+    (first, second) = folder.rows("select alias from player where player_id in ('P1', 'P2') order by player_id")["alias"]
+    folder.drop("players_new.csv", f"player_id,alias\n{ids[0]},{second.upper()}\n{ids[1]},{first}\nP9,Whimbrel\n")
+    if ids == ("P2", "P1"):
+        assert folder.files()["players_new.csv"].status == "loaded", "the same names, written otherwise"
+        return
+    assert folder.files()["players_new.csv"].reason == "needs_confirming"
+    assert folder.rows("select value from problem where severity = 'held'")["value"].item() == (
+        f"P1: {second.upper()} in place of {first}, as P2 was called; P2: {first} in place of {second}, as P1 was called"
+    )
+    assert folder.rows("select alias from player where player_id = 'P1'")["alias"].item() == first
+    assert folder.again(accepted=True)["players_new.csv"].status == "loaded"
+    assert folder.rows("select alias from player where player_id = 'P1'")["alias"].item() == second.upper()
+    assert folder.faults() == {}
+
+
+def test_a_new_name_is_only_a_correction(folder: DropFolder) -> None:
+    folder.people()
+    folder.run()
+    folder.drop("players_new.csv", "player_id,alias\nP1,Whimbrel\n")
+    assert folder.files()["players_new.csv"].status == "loaded"

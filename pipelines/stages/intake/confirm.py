@@ -1,4 +1,4 @@
-"""Corrections that take something away: held until somebody confirms them, with what would change."""
+"""Corrections that take something away, or move a session or a name: held until somebody confirms them."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.stages.intake.check import EMPTIED
+from pipelines.stages.intake.people import folded
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, file_problem
-from warehouse.files import owners_of_sessions
+from warehouse.files import aliases, owners_of_sessions
 
 if TYPE_CHECKING:
     import duckdb
@@ -36,17 +37,35 @@ class ToConfirmError(Exception):
         self.told = told
 
 
+def whose(con: duckdb.DuckDBPyConnection, kind: FileKind, rows: pl.DataFrame) -> pl.DataFrame:
+    """Whose these sessions are, or what everybody is called, before the rows are loaded; nothing of other kinds."""
+    if kind.name == "sessions":
+        return owners_of_sessions(con, rows["session_id"])
+    return aliases(con) if kind.name == "players" else pl.DataFrame()
+
+
 def require_confirmed(
     con: duckdb.DuckDBPyConnection,
     kind: FileKind,
     batch: list[Incoming],
     earlier: dict[str, KnownFile],
     shrunk: pl.DataFrame,
-    owners: pl.DataFrame | None,
+    before: pl.DataFrame,
 ) -> None:
-    """Refuse a batch with files that take shots away, or a session from its player, and that nobody has confirmed.
+    """Refuse a batch with files that take shots away, or give a session or a name to another player, that nobody has confirmed.
 
     Call it within the transaction, after the rows were loaded.
+
+    Parameters
+    ----------
+    con : duckdb connection
+    kind : FileKind
+    batch : list of Incoming
+    earlier : dict
+        What is known of files that are tried again.
+    shrunk : polars.DataFrame
+    before : polars.DataFrame
+        From :func:`whose`.
 
     Raises
     ------
@@ -61,20 +80,34 @@ def require_confirmed(
     if kind.name == "shots":
         for file_id, part, n_brought, n_replaced in shrunk.iter_rows():
             told.setdefault(file_id, []).append(f"{part}: {n_brought} shots in place of {n_replaced}")
-    for file_id, session_id, before, after in _moved(con, owners):
-        told.setdefault(file_id, []).append(f"{session_id}: of {after} in place of {before}")
+    moved = {"sessions": _moved_sessions, "players": _moved_names}.get(kind.name)
+    for file_id, line in moved(con, before) if moved and not before.is_empty() else ():
+        told.setdefault(file_id, []).append(line)
     unconfirmed = {file_id: _shown(lines) for file_id, lines in told.items() if file_id in open_ones}
     if unconfirmed:
         raise ToConfirmError(unconfirmed)
 
 
-def _moved(con: duckdb.DuckDBPyConnection, owners: pl.DataFrame | None) -> list[tuple[str, str, str, str]]:
-    """``file_id``, ``session_id``, player before and after, of sessions that have changed hands."""
-    if owners is None or owners.is_empty():
-        return []
-    now = owners_of_sessions(con, owners["session_id"])
-    both = owners.join(now, on="session_id", suffix="_now").filter(pl.col("player_id") != pl.col("player_id_now"))
-    return both.sort("session_id").select("file_id_now", "session_id", "player_id", "player_id_now").rows()
+def _moved_sessions(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> list[tuple[str, str]]:
+    """Sessions that have changed hands: the file that says so, and what it says."""
+    both = before.join(owners_of_sessions(con, before["session_id"]), on="session_id", suffix="_now")
+    changed = both.filter(pl.col("player_id") != pl.col("player_id_now")).sort("session_id")
+    rows = changed.select("file_id_now", "session_id", "player_id_now", "player_id").iter_rows()
+    return [(file_id, f"{session_id}: of {after} in place of {was}") for file_id, session_id, after, was in rows]
+
+
+def _moved_names(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> list[tuple[str, str]]:
+    """Players who are called now what another one was called: as if ids had been given out anew, or lines had slipped."""
+    plain = pl.col("alias").map_elements(folded, return_dtype=pl.String).alias("plain")
+    was, now = before.with_columns(plain), aliases(con).with_columns(plain)
+    both = was.join(now, on="player_id", suffix="_now").filter(pl.col("plain") != pl.col("plain_now"))
+    taken = was.select(pl.col("plain").alias("plain_now"), pl.col("player_id").alias("other"))
+    changed = both.join(taken, on="plain_now").sort("player_id", "other").unique("player_id", keep="first", maintain_order=True)
+    rows = changed.select("file_id_now", "player_id", "alias_now", "alias", "other").iter_rows()
+    return [
+        (file_id, f"{player_id}: {after} in place of {name}, as {other} was called")
+        for file_id, player_id, after, name, other in rows
+    ]
 
 
 def _shown(lines: list[str]) -> str:

@@ -11,7 +11,7 @@ import polars as pl
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, Rows, assembled
 from pipelines.stages.intake.check import Known
-from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed
+from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed, whose
 from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, told_in_words, write_list
 from pipelines.stages.intake.originals import keep_list
@@ -34,7 +34,6 @@ from warehouse.files import (
     forget_file,
     known_files,
     load_rows,
-    owners_of_sessions,
     players,
     sessions,
     side_history,
@@ -245,9 +244,9 @@ def _commit(
         if kind.name == "shots":
             batch = [one.incoming for one in placed]
             load_rows(con, KINDS["sessions"], implied_sessions(batch, verdict.good, ids, context.time_zone))
-        owners = owners_of_sessions(con, rows["session_id"]) if kind.name == "sessions" else None
+        before = whose(con, kind, rows)
         shrunk = load_rows(con, kind, rows)
-        require_confirmed(con, kind, [one.incoming for one in placed], earlier, shrunk, owners)
+        require_confirmed(con, kind, [one.incoming for one in placed], earlier, shrunk, before)
         rule = INTAKE_RULES["fewer_rows_than_before"]
         warn_of_shrunk_parts(con, shrunk, rule.allowed, rule.hint)
         if kind.name == "players":
