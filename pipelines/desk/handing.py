@@ -84,9 +84,11 @@ def _cell(value: Any) -> str:
 
 
 def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
-    """Rows as the text of a native file of that kind."""
+    """Rows as the text of a native file of that kind; of kinds that keep absent columns, only the columns that the rows have."""
     text = io.StringIO()
-    writer = csv.DictWriter(text, KINDS[kind].names, lineterminator="\n", extrasaction="raise")
+    whole, had = KINDS[kind].fills != "absent columns", {name for row in rows for name in row}
+    names = [name for name in KINDS[kind].names if whole or name in had]
+    writer = csv.DictWriter(text, names, lineterminator="\n", extrasaction="raise")
     writer.writeheader()
     writer.writerows({name: harmless_text(_cell(value)) for name, value in row.items()} for row in rows)
     return text.getvalue()

@@ -140,5 +140,5 @@ def consent(visit: Visit) -> Response:
         return visit.refused(422, "desk.form_unknown")
     if agrees == "yes" and may_be_minor(visit, player) and visit.me.role != "guardian":
         return visit.refused(403, "desk.consent.guardian")
-    row = {**player, "health_consent": agrees == "yes"}
+    row = {"player_id": player["player_id"], "alias": player["alias"], "health_consent": agrees == "yes"}
     return visit.hand_in(Paper("players", [row], "agreed" if agrees == "yes" else "ended"), "consent")

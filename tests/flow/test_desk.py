@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 from datetime import UTC, date, datetime, timedelta
@@ -153,6 +154,17 @@ def test_a_minor_ends_consent_and_only_the_guardian_gives_it(desk: Desk) -> None
         send(guardian, "/consent", "/consent", agrees="yes")
         assert wren.get("/checkin").url.path == "/checkin"
     assert taken_in(desk, "select health_consent from player where player_id = 'wren'").row(0) == (True,)
+
+
+def test_consent_says_nothing_of_what_a_players_file_says_meanwhile(desk: Desk) -> None:
+    """What the desk shows is of the last intake; the file that somebody drops beside it is newer."""
+    waiting = desk.workspace.inbox / "players_moved.csv"
+    waiting.write_text("player_id,alias,groups,standard\nheron,Heron,U21,scratch\n", encoding="utf-8")
+    os.utime(waiting, ((MORNING - timedelta(minutes=2)).timestamp(),) * 2)
+    with visitor(desk, "player", "heron") as heron:
+        send(heron, "/consent", "/consent", agrees="no")
+    rows = taken_in(desk, "select groups, standard, health_consent from player where player_id = 'heron'")
+    assert rows.row(0) == ("U21", "scratch", False)
 
 
 def test_a_link_that_was_renewed_opens_nothing_and_ends_who_was_in(desk: Desk) -> None:
