@@ -10,6 +10,7 @@ from schemas.core import core_tables
 from schemas.files import KINDS
 from warehouse.connection import frame, insert_frame, registered
 from warehouse.night import forget_night
+from warehouse.units import forget_units_of
 
 if TYPE_CHECKING:
     import duckdb
@@ -241,4 +242,5 @@ def withdraw_derived(con: Connection, players: list[str]) -> None:
     for name, table in sorted(tables.items()):
         if "player_id" in table.names:
             con.execute(f'delete from "{name}" where list_contains(?, player_id)', [players]).fetchall()
+    forget_units_of(con, players)
     forget_night(con)

@@ -232,6 +232,11 @@ def forget_units(con: Connection) -> None:
     con.execute("delete from trend_state").fetchall()
 
 
+def forget_units_of(con: Connection, players: list[str]) -> None:
+    """Let no row about these players stand: the next night computes them. A unit is named by its player first."""
+    con.execute("delete from stage_unit where list_contains(?, split_part(unit, '|', 1))", [players]).fetchall()
+
+
 def insert_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:
     """Note from what the rows of some units (``unit``, ``digest``) were computed; call it with the rows, within a transaction."""
     insert_frame(con, STAGE_UNIT.name, digests.select(pl.lit(stage).alias("stage"), "unit", "digest"))
