@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import metric_name
-from reports.findings.trend import change_text, end_text
+from reports.findings.trend import change_text, end_text, ends_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,3 +53,39 @@ def offset_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
             day=words.day(row["from_on"]),
         ),
     )
+
+
+def suspicion_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """What became of the suspicion of a device: why it closed, what a person said, and whether it is taken off.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of ``mart_device_suspicion``.
+    numbers : Numbers
+    """
+    words, metric = numbers.words, row["metric"]
+    parts = [
+        words(
+            "data.suspected.said",
+            device=row["device_id"],
+            metric=metric_name(metric, words),
+            day=words.day(row["raised_on"]),
+            move=change_text(metric, row["value"], numbers),
+            interval=ends_text(row, "low", "high", metric, numbers),
+            sessions=words.count("n.sessions", row["n"]),
+        )
+    ]
+    if row["closed_on"] is None:
+        parts.append(words("data.suspected.open"))
+    else:
+        why = words.either(f"closing.{row['closed_because']}", row["closed_because"])
+        parts.append(words("data.suspected.closed", day=words.day(row["closed_on"]), why=why))
+    if row["decision"] is not None:
+        decision = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
+        parts.append(words("data.suspected.decided", day=words.day(row["decided_on"]), decision=decision))
+    if row["is_taken_off"]:
+        key = "overruled" if row["decision"] in {"players", "unclear"} else "kept"
+        offset = change_text(metric, row["taken_off"], numbers)
+        parts.append(words(f"data.suspected.{key}", offset=offset, day=words.day(row["taken_off_on"])))
+    return " ".join(parts)

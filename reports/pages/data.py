@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
+from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name, suspicion_sentence
 from reports.findings.problems import TOLD, Told, problem_text, says_a_sentence
 from reports.markup import joined
 from reports.numbers import DASH
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 PATH, START = "data.html", "index.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
+MOST_SUSPICIONS = 20
 
 
 def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
@@ -264,11 +265,23 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
     return section(words("data.devices"), said, table(heads, rows, caption=words("data.devices"), kind="stack"), anchor="devices")
 
 
+def _which_were_suspected(marts: Marts, context: PageContext) -> Markup | str:
+    """Suspicions of devices, the newest first: also those that are closed, with what was said of them since."""
+    words, rows = context.words, marts.rows("mart_device_suspicion")
+    if marts.rows("mart_device").is_empty():
+        return ""
+    if rows.is_empty():
+        return section(words("data.suspected.title"), words("data.suspected.none"), anchor="suspected")
+    newest = rows.sort(pl.col("raised_on"), "flag_id", descending=[True, False]).head(MOST_SUSPICIONS)
+    told = [suspicion_sentence(row, context.numbers) for row in newest.iter_rows(named=True)]
+    return section(words("data.suspected.title"), "", bullets(told), anchor="suspected")
+
+
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     """Everything about the data for whoever looks after it; for the coach who is missing, and whether devices agree."""
     words = context.words
     if marts.audience == "coach":
-        body = joined([_who_is_missing(marts, context), _do_devices_agree(marts, context)])
+        body = joined(make(marts, context) for make in (_who_is_missing, _do_devices_agree, _which_were_suspected))
         yield Page(PATH, words("data.title"), body, lead=words("data.coach_lead"), nav="data.title", order=70)
     if marts.audience == "data":
         files = marts.rows("mart_file")
@@ -278,6 +291,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
                 _what_came(files, context),
                 _who_is_missing(marts, context),
                 _do_devices_agree(marts, context),
+                _which_were_suspected(marts, context),
             ]
         )
         yield Page(START, words("data.title"), body, lead=files_sentence(files, words), nav="data.title", order=10)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from schemas.core.flags import FLAG
 from schemas.core.lasting import LASTING
 from schemas.core.trends import DEVICE_OFFSET, TREND_POINT
 from schemas.tables import Table, day, integer, known, number, text, truth
@@ -41,6 +42,25 @@ DEVICE = Table(
 )
 
 OFFSET = replace(DEVICE_OFFSET, name="mart_device_offset", readers=("coach", "physio", "data"))
+
+_FLAG = {column.name: column for column in FLAG.columns}
+
+SUSPICION = Table(
+    "mart_device_suspicion",
+    "A suspicion of a device, what a person said of it, and what is taken off since.",
+    ("flag_id",),
+    (
+        _FLAG["flag_id"],
+        *(_FLAG[name] for name in ("device_id", "metric", "raised_on", "closed_on", "closed_because")),
+        *(_FLAG[name] for name in ("value", "low", "high", "n")),
+        text("decision", "Last word of a person about it: device, players, unclear or another decision; null: none."),
+        day("decided_on", "Day of it."),
+        day("taken_off_on", "First day from which what is taken off now is taken off, since the move; null: nothing is."),
+        number("taken_off", "change unit", "What is taken off since then, less what was before the move."),
+        truth("is_taken_off", "That is the move: at least half of it, to the same side.", required=True),
+    ),
+    readers=("coach", "data"),
+)
 
 _LASTING = (
     "player_id club_group metric against then_on then_level now_on now_level change change_low change_high n_then n_now lasts"
@@ -100,4 +120,4 @@ SPEED_MARK = Table(
     ),
 )
 
-MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, LASTS, SEASON_LEVEL, TREND_PAST, SPEED_MARK)
+MARTS: tuple[Table, ...] = (TREND, DEVICE, OFFSET, SUSPICION, LASTS, SEASON_LEVEL, TREND_PAST, SPEED_MARK)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 import pytest
 
+from reports.findings.data import suspicion_sentence
 from reports.findings.rounds import fewer_or_more, score_sentence
 from reports.findings.trend import own_sentence
 from reports.numbers import Numbers
@@ -123,3 +124,43 @@ def test_a_season_without_drives_is_as_long_as_its_sessions(con: duckdb.DuckDBPy
     n_months = 12 * (last.year - first.year) + last.month - first.month + 1
     page = build(con, tmp_path / "site").text("coach/season/p1.html")
     assert f"{words('en').lines('season_sheet.months')[min(12, n_months) - 1]} on one sheet" in page
+
+
+SUSPECTED: dict[str, Any] = {
+    "device_id": "bay-2", "metric": "club_speed_mps", "raised_on": dt.date(2026, 6, 12), "closed_on": dt.date(2026, 6, 26),
+    "closed_because": "unclear", "value": 2.0, "low": 1.2, "high": 2.8, "n": 14, "decision": "players",
+    "decided_on": dt.date(2026, 7, 1), "taken_off_on": dt.date(2026, 7, 9), "taken_off": 1.9, "is_taken_off": True,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changed", "says", "says_not"),
+    [
+        ({}, "All the same +1.9 % of it is taken off since 9 July 2026", "not told yet"),
+        ({}, "On 1 July 2026 a person said: the players changed.", "not told yet"),
+        ({"decision": "device"}, "Since 9 July 2026 +1.9 % of it is taken off.", "All the same"),
+        ({"decision": "unclear"}, "All the same", "Since 9 July 2026 +1.9 %"),
+        ({"is_taken_off": False}, "nothing is taken off.", "of it is taken off"),
+        ({"closed_on": None, "decision": None, "is_taken_off": False}, "It is not told yet who moved.", "a person said"),
+    ],
+)
+def test_a_suspicion_tells_what_was_said_of_it_and_whether_it_counted(changed: dict[str, Any], says: str, says_not: str) -> None:
+    told = suspicion_sentence(SUSPECTED | changed, NUMBERS).replace(NARROW_SPACE, " ")
+    assert told.startswith("bay-2, club speed: suspected on 12 June 2026, when its players moved together by +2.0 % (90 %")
+    assert says in told
+    assert says_not not in told
+
+
+def test_a_word_on_a_closed_suspicion_stands_on_the_data_pages(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    of = {
+        name: SUSPECTED[name]
+        for name in ("device_id", "metric", "raised_on", "closed_on", "closed_because", "value", "low", "high", "n")
+    }
+    flag = row("flag", flag_id="devflag1", player_id="", kind="device_shift", audience="coach", reasons=[], sources=[], **of)
+    insert(con, "flag", [flag])
+    decision = row("decision", flag_id="devflag1", role="coach", decision="players", decided_on=SUSPECTED["decided_on"])
+    insert(con, "decision", [decision])
+    site = build(con, tmp_path / "site")
+    data = next((site.folder / "data").rglob("*.html"))
+    for page in (site.text("coach/data.html"), data.read_text(encoding="utf-8")):
+        assert "On 1 July 2026 a person said: the players changed." in page
