@@ -25,7 +25,9 @@ def _estimates(style: Style, *, sign: str, from_zero: bool) -> alt.TopLevelMixin
     names = alt.Axis(title=None, minExtent=150, maxExtent=150, labelLimit=146, grid=False)
     base = rows.encode(y=alt.Y("label:N", sort=None, axis=names))
     across = alt.X(
-        "value:Q", axis=alt.Axis(title=None, grid=True, tickCount=6, format=sign), scale=alt.Scale(zero=from_zero, nice=True)
+        "value:Q",
+        axis=alt.Axis(title=None, grid=True, tickCount=6, format=f"{sign}f"),
+        scale=alt.Scale(zero=from_zero, nice=True),
     )
     tips = [
         alt.Tooltip("label:N", title=words("federation.of")),

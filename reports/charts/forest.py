@@ -27,7 +27,7 @@ def forest(style: Style) -> alt.TopLevelMixin:
     rows = alt.Chart(alt.NamedData("rows"))
     names = alt.Axis(title=None, minExtent=150, maxExtent=150, labelLimit=146, grid=False)
     base = rows.encode(y=alt.Y("label:N", sort=None, axis=names))
-    axis = alt.Axis(title=None, grid=True, tickCount=6, format="+", labelExpr=SIGNED)
+    axis = alt.Axis(title=None, grid=True, tickCount=6, format="+f", labelExpr=SIGNED)
     across = alt.X("value:Q", axis=axis, scale=alt.Scale(zero=True))
     tips = [
         alt.Tooltip("label:N", title=words("squad.player")),

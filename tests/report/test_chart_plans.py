@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
+import polars as pl
 import pytest
 import vl_convert
 
@@ -63,3 +65,11 @@ def test_a_chosen_span_stands_where_the_compiler_would_have_put_it(book: ChartBo
 def test_charts_keep_what_a_page_asks_of_them(book: ChartBook) -> None:
     for kind in templates():
         assert book.plans()[kind].get("usermeta") == book.spec(kind).get("usermeta"), kind
+
+
+@pytest.mark.parametrize(("kind", "more"), [("forest", {"called": "up"}), ("academy_effects", {})])
+def test_ten_on_an_axis_of_changes_is_written_out(book: ChartBook, kind: str, more: dict[str, str]) -> None:
+    rows = pl.DataFrame([{"label": "Wren", "value": 6.0, "low": -2.0, "high": 9.7, "n": 9} | more])
+    drawn = book.svg(kind, {"rows": rows})
+    assert ">+8<" in drawn or ">+5<" in drawn
+    assert "e+" not in "".join(re.findall(r">([^<]*)</text>", drawn))
