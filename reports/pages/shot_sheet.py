@@ -130,7 +130,7 @@ def _power(sheet: ShotSheet, context: PageContext) -> Markup:
             numbers.bare("percent", line.smallest_speed_pct),
             numbers.chance(line.chance_of_twice),
             words.number(line.smallest_scatter, 1),
-            numbers.bare("strokes", line.smallest_strokes),
+            numbers.bare("stroke_loss", line.smallest_strokes),
         ]
         for line in sheet.power
     ]

@@ -166,7 +166,10 @@ def cost_section(trial: TrialRows, context: PageContext) -> Markup:
             row["arm"],
             course_name(row["course"], words),
             _ranged(numbers, "strokes", row, ("mean", "low", "high"), signed=True),
-            *(numbers.bare("strokes", row[name]) for name in ("loss_if_kept", "loss_if_dropped", "value_of_10", "value_of_40")),
+            *(
+                numbers.bare("stroke_loss", row[name])
+                for name in ("loss_if_kept", "loss_if_dropped", "value_of_10", "value_of_40")
+            ),
         ]
         for row in ordered
     ]
