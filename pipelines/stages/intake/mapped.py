@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -224,11 +225,13 @@ def _mapped(mapping: Mapping, read: Cells, captured: dict[str, str], people: Peo
     absent = _absent(mapping, read, wide)
     if isinstance(absent, Unread):
         return absent
-    return _native(mapping, read, _Frame(read.rows, captured, mapping, people), absent)
+    made = _native(mapping, read, _Frame(read.rows, captured, mapping, people), absent)
+    gone = [column for column in (mapping.long.columns if mapping.long else ()) if column not in wide]
+    return replace(made, missing=(*made.missing, *gone)) if isinstance(made, Cells) else made
 
 
-def _absent(mapping: Mapping, read: Cells, wide: tuple[str, ...]) -> set[str] | Unread:
-    """Columns of ours whose source the export does not have; why not to go on, where one of them is needed."""
+def _absent(mapping: Mapping, read: Cells, wide: tuple[str, ...]) -> dict[str, list[str]] | Unread:
+    """Columns of ours whose sources the export does not have, and these; why not to go on, where one of them is needed."""
     absent = {rule: [source for source in rule.columns if source not in read.header] for rule in mapping.columns}
     absent |= {rule: [f"column {rule.position}"] for rule in mapping.columns if rule.position > len(read.header)}
     missing = {source for sources in absent.values() for source in sources}
@@ -241,10 +244,10 @@ def _absent(mapping: Mapping, read: Cells, wide: tuple[str, ...]) -> set[str] | 
     needed = sorted({source for rule, sources in absent.items() for source in sources if rule.target in required})
     if needed:
         return Unread("column_missing", ", ".join(wide)[:200], ", ".join(needed), read.n_rows)
-    return {rule.target for rule, sources in absent.items() if sources}
+    return {rule.target: sources for rule, sources in absent.items() if sources}
 
 
-def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: set[str]) -> Cells | Unread:
+def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: dict[str, list[str]]) -> Cells | Unread:
     names = KINDS[mapping.kind].names
     for target, value in (*frame.captured.items(), *mapping.constants):
         if target in names:
@@ -265,6 +268,7 @@ def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: set[str]) -> C
         {rule.target: _told_source(rule) for rule in mapping.columns if rule.columns or rule.position},
         pl.DataFrame([column.alias(name) for name, column in originals.items()]),
         mapping.session,
+        tuple(dict.fromkeys(source for sources in absent.values() for source in sources)),
     )
 
 

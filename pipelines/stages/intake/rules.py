@@ -139,6 +139,11 @@ _ROWS = (
 )
 
 _WARNINGS = (
+    IntakeRule(
+        "mapped_column_missing",
+        "the columns that the mapping names",
+        "Nothing was read of it. Where the export calls it otherwise now, name it so in the mapping; else take it out there.",
+    ),
     IntakeRule("unknown_column", "columns of this kind", "The column was left out. Check its spelling, or ignore this."),
     IntakeRule("speed_ratio_high", "a speed ratio that impact allows with this club", "Check both speeds and the club's name."),
     IntakeRule("carry_too_long", "a carry that the ball speed and launch can give", "Check carry and ball speed."),

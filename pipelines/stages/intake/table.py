@@ -72,6 +72,8 @@ class Cells:
         Cells as they stood in the file, under native names, where a mapping changed them.
     session : tuple
         What the sessions are that these shots imply; empty: they imply none.
+    missing : tuple of str
+        Columns that the mapping names and the file does not have.
     units : tuple of str
         Cells of the row of units below the header, which is no row; empty: there is none.
     """
@@ -84,6 +86,7 @@ class Cells:
     origin: dict[str, str] = field(default_factory=dict)
     originals: pl.DataFrame | None = None
     session: tuple[tuple[str, str], ...] = ()
+    missing: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
 
     @property

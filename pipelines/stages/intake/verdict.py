@@ -116,6 +116,7 @@ def _file_level(kind: FileKind, batch: list[Incoming]) -> list[dict[str, object]
         strangers = [name for name in content.header if name not in kind.names]
         found += [_problem_rows(place, None, name, name, "unknown_column", "warning") for name in strangers]
         if isinstance(content, Cells):
+            found += [_problem_rows(place, None, name, name, "mapped_column_missing", "warning") for name in content.missing]
             found += [
                 _problem_rows(place, fault.line, "", _shown_fault(kind, fault.value), fault.rule, "error")
                 for fault in content.faults
