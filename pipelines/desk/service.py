@@ -117,11 +117,16 @@ def _guarded(desk: Desk, entry: Entry) -> Callable[[Request], Awaitable[Response
             return await run_in_threadpool(_answer, visit, entry)
         if not request.headers.get("content-type", "").startswith(("application/x-www-form-urlencoded", "multipart/form-data")):
             return PlainTextResponse("This cannot be read.", 415)
-        async with request.form(max_files=entry.n_files, max_fields=entry.n_fields, max_part_size=32 * 1024) as form:
-            visit.form = form
+        try:
+            visit.form = form = await request.form(max_files=entry.n_files, max_fields=entry.n_fields, max_part_size=32 * 1024)
+        except HTTPException:
+            return await run_in_threadpool(visit.refused, 400, "desk.form_too_full", files=entry.n_files)
+        try:
             if visit.session is not None and not _carries_token(visit):
                 return await run_in_threadpool(visit.refused, 403, "desk.stale_form")
             return await run_in_threadpool(_answer, visit, entry)
+        finally:
+            await form.close()
 
     endpoint.__name__ = f"{entry.method.lower()}_{entry.answer.__name__}"
     return endpoint

@@ -152,13 +152,13 @@ def plan(visit: Visit) -> Response:
         return visit.refused(422, "desk.number_unknown")
     if visit.view.player(visit.field("player_id")) is None or not visit.field("question") or not arms:
         return visit.refused(422, "desk.sheets.incomplete")
-    wish = TrialWish(visit.field("player_id"), visit.field("question")[:200], arms, arms[0], whole_number(shots))
+    wish = TrialWish(visit.field("player_id"), visit.field("question"), arms, arms[0], whole_number(shots))
     academy, root = visit.desk.academy, _root(visit)
     try:
         with open_warehouse(visit.desk.workspace.warehouse, read_only=True) as con:
             sheet = plan_trial(con, academy, wish, began_on, planned_ids(root))
-    except UsageError as fault:
-        return visit.page("message", visit.words("desk.no"), 422, said=str(fault))
+    except UsageError:
+        return visit.refused(422, "desk.sheets.unfit")
     files = write_sheet(root, sheet, academy, began_on)
     done = HandIn("trials", sheet.trial_id, files.declaration.name, visit.desk.clock())
     visit.desk.keys.record(visit.me, form_id, done, "")

@@ -208,13 +208,16 @@ class Visit:
         try:
             self.desk.tray.hand_in(self.me, form_id, paper, self.desk.clock())
         except RefusedError as refusal:
-            return self.page("message", self.words("desk.no"), 422, said=Markup(" ").join(map(self._complaint, refusal.problems)))
+            told = [problem for problem in refusal.problems if problem["severity"] != "held"] or refusal.problems
+            said = Markup(" ").join([*map(self._complaint, told), self.words("desk.go_back")])
+            return self.page("message", self.words("desk.no"), 422, said=said)
         return self.go(done if done.startswith("/") else f"/?done={done}")
 
     def _complaint(self, problem: dict[str, Any]) -> Markup:
-        """Which column, what is allowed, what to do."""
+        """Which field, as it is called in files that people draft, what is allowed, what to do."""
         told = (problem_text(part, problem["rule"], problem[part], self.words).marked(self.words.language) for part in TOLD)
-        return Markup("{}: {}. {}").format(problem["column"], *told)
+        field = self.words.either(f"draft.column.{problem['column']}", problem["column"])
+        return Markup("{}{}. {}").format(f"{field}: " if field else "", *told)
 
     def moment(self, at: datetime) -> str:
         """An instant as people here read it."""

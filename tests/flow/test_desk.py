@@ -156,6 +156,32 @@ def test_a_minor_ends_consent_and_only_the_guardian_gives_it(desk: Desk) -> None
     assert taken_in(desk, "select health_consent from player where player_id = 'wren'").row(0) == (True,)
 
 
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("de", "getroffene Fairways: höchstens so viele fairways wie tee_shots."),
+        ("en", "fairways hit: fairways at most tee_shots."),
+    ],
+)
+def test_a_refused_card_is_told_by_its_field_and_not_as_a_file(desk: Desk, language: str, told: str) -> None:
+    with visitor(desk, "player", "heron") as heron:
+        heron.get(f"/language/{language}")
+        page = send(heron, "/score", "/score", day="2026-01-11", strokes="71", tee_shots="9", fairways="14").text
+    assert told in page
+    assert {"de": "Geh zurück", "en": "Go back"}[language] in page
+    assert "half of the rows" not in page
+    assert "Hälfte der Zeilen" not in page
+
+
+def test_too_many_files_at_once_are_refused_with_what_to_do(desk: Desk) -> None:
+    with visitor(desk, "data") as data:
+        form = fields(data.get("/drop").text, "/drop")
+        answer = data.post("/drop", data=form, files=[("files", (f"shots_{n}.csv", b"x")) for n in range(51)])
+        assert answer.status_code == 400
+        assert "at most 50 files at once" in answer.text
+        assert "This was not done" in answer.text
+
+
 def test_consent_says_nothing_of_what_a_players_file_says_meanwhile(desk: Desk) -> None:
     """What the desk shows is of the last intake; the file that somebody drops beside it is newer."""
     waiting = desk.workspace.inbox / "players_moved.csv"

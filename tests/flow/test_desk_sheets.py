@@ -246,6 +246,8 @@ REFUSED = [
     ("/sheets", {"player_id": "nobody", "question": "x", "arms": "normal, wider"}),
     ("/sheets", {"player_id": "heron", "question": "", "arms": "normal, wider"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal"}),
+    ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, a|b"}),
+    ("/sheets", {"player_id": "heron", "question": "x" * 201, "arms": "normal, wider"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "-3"}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "9" * 30}),
     ("/sheets", {"player_id": "heron", "question": "x", "arms": "normal, wider", "shots": "9" * 5000}),
@@ -288,3 +290,12 @@ def test_an_erased_players_sheets_go_too(desk: Desk) -> None:
     erase_player(desk.workspace, "heron", BEGAN)
     assert list((desk.workspace.root / "sheets").glob("*")) == []
     assert list((desk.workspace.desk / "sheets").rglob("*.jsonl")) == []
+
+
+@pytest.mark.parametrize(("language", "told"), [("de", "Das kann kein Versuch sein."), ("en", "This cannot be a trial.")])
+def test_why_it_cannot_be_a_trial_is_said_in_the_readers_language(desk: Desk, language: str, told: str) -> None:
+    with visitor(desk, "coach") as coach:
+        coach.get(f"/language/{language}")
+        page = send(coach, "/sheets", "/sheets", player_id="heron", question="x", arms="normal").text
+    assert told in page
+    assert "--arms" not in page
