@@ -55,6 +55,7 @@ BROKEN: dict[tuple[str, str, str], dict[str, str | None]] = {
     ("plans", "player_or_group", "player_id"): {"group_name": "U16"},
     ("plans", "group_word", "group_name"): {"player_id": None, "group_name": "U16; U18"},
     ("rounds", "more_fairways_than_tee_shots", "fairways"): {"fairways": "15"},
+    ("rounds", "too_few_strokes", "strokes"): {"strokes": "4", "holes": "18"},
     ("rounds", "out_of_range", "fairways"): {"fairways": "99", "tee_shots": None},
     ("decisions", "days_out_of_order", "until"): {"until": "2026-03-01"},
     ("trials", "empty", "arms"): {"arms": None},
