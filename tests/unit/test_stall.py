@@ -7,9 +7,13 @@ from scipy import stats
 from pipelines.measures.trend.stall import (
     BENDS,
     BENDS_COUNT_AS,
+    FEWEST_RISING,
     FEWEST_SINCE,
     RISE_DAYS,
     RISE_SURELY,
+    START_COSTS,
+    START_LIKELIER,
+    STARTS,
     Stretch,
     stall_p_value,
     stall_scores,
@@ -30,26 +34,55 @@ def squad(seed: int, n: int, course: np.ndarray) -> np.ndarray:
     return np.array([stall_scores_of(DAYS, course + rng.standard_normal(DAYS.size), ones, none) for _ in range(n)])
 
 
-def test_the_score_is_that_of_a_regression_with_a_bend() -> None:
-    rng = np.random.default_rng(3)
-    values, variances = 0.08 * np.minimum(DAYS, 118.0) + rng.standard_normal(DAYS.size), rng.uniform(0.5, 2.0, DAYS.size)
+def _fitted(rows: np.ndarray, t: np.ndarray, values: np.ndarray, variances: np.ndarray, start: float) -> tuple[float, ...]:
+    """Squares that are left, clearness, slope over its error, slope, slope since and its error, by the whole regression."""
+    root = np.sqrt(variances[rows])
+    design = np.stack([np.ones_like(t), np.maximum(t, -start), np.maximum(t, 0.0)], axis=1) / root[:, None]
+    covariance = np.linalg.inv(design.T @ design)
+    coefficients = covariance @ design.T @ (values[rows] / root)
+    _, slope, change = coefficients
+    left = float(((values[rows] / root - design @ coefficients) ** 2).sum())
+    error = (covariance[1, 1] + covariance[2, 2] + 2.0 * covariance[1, 2]) ** 0.5
+    return left, -change / covariance[2, 2] ** 0.5, slope / covariance[1, 1] ** 0.5, slope, slope + change, error
+
+
+def _clearest(values: np.ndarray, variances: np.ndarray) -> tuple[tuple[float, ...], float]:
+    """What a bend tells that fits best, and the start of its rise: the likeliest, a line where none is by far."""
     found = []
     for lag in BENDS:
         k = DAYS[-1] - lag
-        rows = k - RISE_DAYS[1] <= DAYS
+        rows = k - RISE_DAYS <= DAYS
         t = DAYS[rows] - k
-        design = np.stack([np.ones_like(t), t, np.maximum(t, 0.0)], axis=1) / np.sqrt(variances[rows])[:, None]
-        covariance = np.linalg.inv(design.T @ design)
-        _, slope, change = covariance @ design.T @ (values[rows] / np.sqrt(variances[rows]))
-        error = (covariance[1, 1] + covariance[2, 2] + 2.0 * covariance[1, 2]) ** 0.5
-        found.append((-change / covariance[2, 2] ** 0.5, slope / covariance[1, 1] ** 0.5, slope, slope + change, error))
-    score, surely, slope, since, error = max(found)
+        told = []
+        for start in (np.inf, *STARTS):
+            if start < np.inf and ((t < -start).sum() == 0 or ((t >= -start) & (t < 0)).sum() < FEWEST_RISING):
+                continue
+            one = _fitted(rows, t, values, variances, start)
+            begins = start < np.inf
+            told.append((one[0] + START_LIKELIER * begins, one[1] - START_COSTS * begins, *one[2:], start))
+        found.append(min(told))
+    best = max(found, key=lambda one: one[1])
+    return best[1:-1], best[-1]
+
+
+@pytest.mark.parametrize(("began", "start"), [(0.0, np.inf), (62.0, 63.0)])
+def test_the_score_is_that_of_a_regression_with_a_bend(began: float, start: float) -> None:
+    rng = np.random.default_rng(3)
+    variances = rng.uniform(0.5, 2.0, DAYS.size)
+    values = (0.08 if began == 0.0 else 0.16) * np.clip(DAYS, began, 118.0) + rng.standard_normal(DAYS.size)
+    (score, surely, slope, since, _), told = _clearest(values, variances)
+    assert told == start
     assert surely >= RISE_SURELY
     assert slope * 28 >= 0.3
     assert since <= slope / 2
     said = stall_scores([Stretch(DAYS, values, variances, np.zeros(DAYS.size))])[0][:, -1]
     assert said == pytest.approx([score, slope * 28.0], rel=1e-6)
-    # of one who still grows it must surely lie below that growth
+
+
+def test_of_one_who_still_grows_it_must_surely_lie_below_that_growth() -> None:
+    rng = np.random.default_rng(3)
+    values, variances = 0.08 * np.minimum(DAYS, 118.0) + rng.standard_normal(DAYS.size), rng.uniform(0.5, 2.0, DAYS.size)
+    (score, *_, since, error), _ = _clearest(values, variances)
     for away, expected in ((0.01 * error, score), (-0.01 * error, -np.inf)):
         growth = np.full(DAYS.size, since + 1.645 * error + away)
         assert stall_scores_of(DAYS, values, variances, growth)[-1] == pytest.approx(expected, rel=1e-6)
@@ -91,6 +124,17 @@ def test_a_rise_after_a_level_winter_is_told_when_it_stops() -> None:
     scores = stall_scores_of(days, values, np.full(days.size, 0.64), np.zeros(days.size))
     p_values = stall_p_value(scores, np.zeros(days.size))
     assert (p_values[(days >= 340) & (days <= 396)] <= 0.01).any()
+
+
+def test_a_rise_that_began_within_the_year_is_measured_from_where_it_began() -> None:
+    """40 players, twice a week, level for five months: a line through 120 days or the year tells .82 of them."""
+    days = np.arange(0.0, 290.0, 3.5)
+    course = 1.2 * np.clip(days - 150.0, 0.0, 84.0) / 28.0
+    draws = 0.75 * np.random.default_rng(21).standard_normal((40, days.size))
+    scores = stall_scores([Stretch(days, course + one, np.full(days.size, 0.75**2), np.zeros(days.size)) for one in draws])
+    p_values = stall_p_value(np.array([one[0] for one in scores]), np.zeros(days.size))
+    assert ((p_values <= 0.01) & (days > 234.0)).any(axis=1).mean() >= 0.9
+    assert ((p_values <= 0.01) & (days <= 234.0)).any(axis=1).mean() <= 0.05
 
 
 def test_a_slow_rise_is_not_steep_because_some_months_of_it_were() -> None:

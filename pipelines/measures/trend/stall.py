@@ -27,16 +27,20 @@ Calibrated: own simulation.
 STALL_AT, OVER_AT = 0.01, 0.2
 """Chances at which a stall is said, and at which it no longer is."""
 
-RISE_DAYS = (120.0, 365.0)
-"""Days before the bend over which the rise is looked for: the shorter where it is steeper there than over the longer, since a
-winter that was level makes a line through the year of a rise that began in spring."""
+RISE_DAYS = 365.0
+"""Days before the bend over which the rise is looked for."""
 
-STEEPER_BY = 4.0
-"""Standard errors of their difference by which the shorter must be steeper: of a slow rise it proves one only where that looks
-steeper than it is by chance, and then looks as if it had stopped. Own choice (seeds 101, 102, 2130 to 2146, 2171 to 2176)."""
+STARTS = (63.0, 100.0, 160.0)
+"""Days before the bend at which the rise may have begun, the level having stayed before: a line through a year that began with a
+level winter is not as steep as the rise was, and bends less where it stops."""
+
+START_LIKELIER, START_COSTS = 25.0, 0.25
+"""By how much a course that begins to rise must be likelier than a line (twice the natural logarithm of the ratio): of a slow
+rise some months look steeper than it is by chance, and then look as if it had stopped. And the standard errors that looking for
+the start is worth. Own choice (seeds 101, 102, 2130 to 2147, 2161 to 2176)."""
 
 _SURELY = 1.645  # standard errors; 95 % one-sided
-FEWEST_BEFORE, FEWEST_SINCE = 12, 6
+FEWEST_BEFORE, FEWEST_RISING, FEWEST_SINCE = 12, 8, 6
 LEAST_SLOPE = 0.3
 """Slopes of a rise that stopped: at least so many smallest worthwhile changes in 28 days before, at most half of that since."""
 
@@ -84,10 +88,10 @@ def stall_scores(stretches: Sequence[Stretch]) -> list[Floats]:
 
     Notes
     -----
-    ``x = a + b (t - k) + c max(t - k, 0)`` over the year before the bend k (120 days where b is surely larger: the error of
-    the difference is that of a part and the whole) and the days since, by weighted least squares; a stall is b above 0 by 6
-    SE and ``c < 0`` with ``b + c`` at most half of b, and surely below the growth where one is expected. All is asked
-    of the bend that fits best: one that is looked for too late turns back what it missed.
+    ``x = a + b max(t - k, -s) + c max(t - k, 0)`` over the year before the bend k and the days since, by weighted least
+    squares: a line, or where that is surely likelier a rise that began s days before the bend. A stall is b above 0 by 6 SE
+    and ``c < 0`` with ``b + c`` at most half of b, and surely below the growth where one is expected. All is asked of the
+    bend that fits best: one that is looked for too late turns back what it missed.
 
     Source: own rule (an intersection-union test: both parts must be clear)
     Checked: tests/unit/test_stall.py
@@ -168,39 +172,52 @@ def stall_p_value(scores: Floats, correlation: Floats) -> Floats:
 
 def _clearest(some: _SideBySide) -> tuple[Floats, NDArray[np.bool_], Floats, Floats, Floats]:
     """Of the bend that fits best: clearness, whether a rise came to a stop there, slope before, slope since and its error."""
-    short, longer = (_bends(some, span) for span in RISE_DAYS)
-    apart = np.sqrt(np.maximum(short[2] ** 2 - longer[2] ** 2, 0.0))
-    steeper = np.isfinite(short[0]) & (short[1] - longer[1] > STEEPER_BY * apart)
-    told = np.where(steeper, short, longer)
+    told = _bends(some)
     best = np.argmax(told[0], axis=0)
     score, slope, error, since, since_error = told[:, best, np.arange(best.size)]
     rose = np.isfinite(score) & (slope * 28.0 >= LEAST_SLOPE) & (slope >= RISE_SURELY * error) & (since <= slope / 2.0)
     return score, rose, slope, since, since_error
 
 
-def _bends(some: _SideBySide, rise_days: float) -> Floats:
+def _bends(some: _SideBySide) -> Floats:
     """Of every bend: its clearness, slope before it and slope since, each with its standard error: (5, bends, R)."""
     at = some.day - np.array(BENDS)[:, None]
-    begin, bend, end = some.sessions_before(at - rise_days), some.sessions_before(at), some.step + 1
+    begin, bend, end = some.sessions_before(at - RISE_DAYS), some.sessions_before(at), some.step + 1
+    enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
+    row, day = np.nonzero(enough)[1], at[enough]
+    of, first = some.of[row], begin[enough]
+    before, middle = some.sums[of, first], some.sums[of, bend[enough]]
+    right = _about(some.sums[of, end[row]] - middle, day)
+    likelihood, told = _line_with_bend(_about(middle - before, day), right)
+    for start in STARTS:
+        at_start = some.sessions_before(at - start)[enough]
+        able = np.flatnonzero((bend[enough] - at_start >= FEWEST_RISING) & (at_start > first))
+        level = some.sums[of[able], at_start[able]]
+        left = _level_before(_about(middle[able] - level, day[able]), level - before[able], start)
+        likelier, rising = _line_with_bend(left, right[able])
+        likelier -= START_LIKELIER
+        rising[0] -= START_COSTS
+        better = likelier > likelihood[able]
+        taken = able[better]
+        likelihood[taken], told[:, taken] = likelier[better], rising[:, better]
     found = np.zeros((5, *at.shape))
     found[0] = -np.inf
-    enough = (bend - begin >= FEWEST_BEFORE) & (end - bend >= FEWEST_SINCE)
-    row = np.nonzero(enough)[1]
-    of, middle = some.of[row], some.sums[some.of[row], bend[enough]]
-    left = _about(middle - some.sums[of, begin[enough]], at[enough])
-    right = _about(some.sums[of, end[row]] - middle, at[enough])
-    told = _line_with_bend(left, right)
-    for one, values in zip(found, told, strict=True):
-        one[enough] = values
+    found[:, enough] = told
     return found
 
 
-def _line_with_bend(left: Floats, right: Floats) -> Floats:
-    """Clearness, slope before with its error, slope since with its error, from sums about the bend on either side: (5, m).
+def _level_before(rise: Floats, before: Floats, days: float) -> Floats:
+    """Sums of a rise about its bend, with those of sessions before it, which stand for its first day: so many before the bend."""
+    w, x = before[:, 0], before[:, 3]
+    return rise + np.stack([w, -days * w, days**2 * w, x, -days * x], axis=-1)
 
-    Columns of the sums: w, wt, wtt, wx, wtx. The inverse of the information on 1, t - k and max(t - k, 0) by its cofactors,
-    sums of what either side tells, for days before the bend count below 0: to invert three by three one after the other takes ten
-    times as long.
+
+def _line_with_bend(left: Floats, right: Floats) -> tuple[Floats, Floats]:
+    """By how much a line with a bend lessens the squares, (m,), and what it tells, (5, m), from sums about the bend.
+
+    Told are clearness, slope before with its error, slope since with its error. Columns of the sums on either side: w, wt, wtt,
+    wx, wtx. The inverse of the information on 1, t - k and max(t - k, 0) by its cofactors, sums of what either side tells, for
+    days before the bend count below 0: to invert three by three one after the other takes ten times as long.
     """
     (l0, l1, l2, lx, ltx), (r0, r1, r2, rx, rtx) = left.T, right.T
     of_left, of_right = l0 * l2 - l1 * l1, r0 * r2 - r1 * r1
@@ -212,7 +229,9 @@ def _line_with_bend(left: Floats, right: Floats) -> Floats:
     slope = (level_slope * x + of_slope * tx + slope_change * rtx) / determinant
     change = (level_change * x + slope_change * tx + of_change * rtx) / determinant
     error, change_error, since_error = (np.sqrt(one / determinant) for one in (of_slope, of_change, of_since))
-    return np.stack([-change / change_error, slope, error, slope + change, since_error])
+    level = (x - (l1 + r1) * slope - r1 * change) / (l0 + r0)
+    lessened = x * level + tx * slope + rtx * change
+    return lessened, np.stack([-change / change_error, slope, error, slope + change, since_error])
 
 
 def _about(sums: Floats, k: Floats) -> Floats:
