@@ -38,8 +38,10 @@ def plan(
     question: Annotated[str, typer.Option(help="The one thing that changes.", show_default=False)],
     arms: Annotated[str, typer.Option(help="Arms by amount of the change, with commas; normal among them.")] = "normal, changed",
     normal_arm: Annotated[str, typer.Option("--normal", help="The arm that is the player's normal.")] = "normal",
-    shots: Annotated[int | None, typer.Option(min=5, max=400, help="Shots of each arm.", show_default="what can show it")] = None,
-    days: Annotated[int, typer.Option(min=1, max=14, help="Days.")] = 2,
+    shots: Annotated[
+        int | None, typer.Option(min=10, max=400, help="Shots of each arm.", show_default="what can show it")
+    ] = None,
+    days: Annotated[int, typer.Option(min=2, max=14, help="Days.")] = 2,
     club: Annotated[str, typer.Option(help="The club.")] = "driver",
     trial_id: Annotated[str, typer.Option("--id", help="Id of the trial.", show_default="player and day")] = "",
     began_on: Annotated[

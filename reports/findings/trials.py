@@ -107,9 +107,11 @@ def statement(row: Mapping[str, Any], words: Words) -> str:
     return words.either(f"trial.statement_text.{codes[0]}", codes[0]) if codes else ""
 
 
-def _reason(row: Mapping[str, Any], strokes: Mapping[str, Any] | None) -> str:
-    """Why the verdict is as it is; a price that nothing tells is unknown, not unclear."""
+def _reason(row: Mapping[str, Any], strokes: Mapping[str, Any] | None, effect: Mapping[str, Any] | None = None) -> str:
+    """Why the verdict is as it is; a price that nothing tells is unknown, not unclear, and a loss of speed is no gain."""
     reason = str(row["reason"])
+    if reason == "not_clear_yet" and effect is not None and effect["high"] < 0.0:
+        return "not_clear_less"
     return "price_unknown" if reason == "price_unclear" and strokes is None else reason
 
 
@@ -136,7 +138,7 @@ def verdict_sentence(
         return words("trial.planned_lead")
     if row["state"] == "statement" or arm is None:
         return words("trial.said.statement", why=statement(row, words))
-    reason = _reason(row, strokes)
+    reason = _reason(row, strokes, effect)
     too = words("trial.said.speed_too", speed=speed_change(effect, numbers)) if effect and effect["more"] > SURE else ""
     return words(
         f"trial.{'said_ended' if _ended_open(row) else 'said'}.{reason}",
@@ -302,12 +304,14 @@ def next_steps(row: Mapping[str, Any], words: Words) -> list[str]:
     if row["verdict"] == "go back":
         return [words("trial.next_section.go_back", normal=row["normal_arm"])]
     steps = {"second_day": ["second_day"], "body_first": ["body"], "no_difference": ["no_difference"]}.get(reason, [])
+    if "one_day" in row["notes"] and reason not in {"second_day", "no_difference"}:
+        steps = [*steps, "second_day"]
     found = [words(f"trial.next_section.{step}") for step in steps]
     if row["body_side"] == "ask" and reason != "body_first":
         found.append(words("trial.next_section.body"))
     if row["more_for_speed"]:
         found.append(words("trial.next_section.speed", n=words.number(row["more_for_speed"], 0)))
-    if row["more_for_scatter"] and reason != "no_difference":
+    if row["more_for_scatter"] and reason != "no_difference" and row.get("scatter_side") != "same":
         found.append(words("trial.next_section.scatter", n=words.number(row["more_for_scatter"], 0)))
     return [*found, *_worth(row, words), *_mix(row, words)]
 
@@ -325,7 +329,15 @@ def with_end(sentence: str, row: Mapping[str, Any], words: Words) -> str:
     """A sentence about a trial, after that of when and by what rule it was ended; alone while the trial goes on."""
     if row["ended_on"] is None:
         return sentence
-    return f"{words('trial.ended', day=words.day(row['ended_on']), rule=words('trial.end_rule.' + row['end_rule']))} {sentence}"
+    rule = words(f"trial.end_rule.{ended_by(row)}")
+    return f"{words('trial.ended', day=words.day(row['ended_on']), rule=rule)} {sentence}"
+
+
+def ended_by(row: Mapping[str, Any]) -> str:
+    """The rule by which it was ended; one whose sheet was full was not ended before that, whatever was said."""
+    planned, struck = row.get("sheet_planned"), row.get("sheet_struck")
+    is_full = planned is not None and struck is not None and struck >= planned
+    return "sheet" if row["end_rule"] == "settled" and is_full else str(row["end_rule"])
 
 
 def _kept(row: Mapping[str, Any], words: Words) -> list[str]:
@@ -345,4 +357,5 @@ def _worth(row: Mapping[str, Any], words: Words) -> list[str]:
 
 def _mix(row: Mapping[str, Any], words: Words) -> list[str]:
     wanted = {"not_random", "warm_up_counted", "one_arm", "arms_apart"} & {*row["notes"], *row["statements"]}
-    return [words("trial.next_section.mix")] if wanted else []
+    other = ["other_order"] if "same_order" in row["notes"] else []
+    return [words(f"trial.next_section.{step}") for step in (["mix"] if wanted else other)]

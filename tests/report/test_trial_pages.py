@@ -131,7 +131,7 @@ def test_numbers_stand_in_the_units_of_the_academy():
 
 def test_next_steps_say_how_many_shots_for_which_question():
     steps = next_steps(RESULT | {"reason": "not_clear_yet"}, words("en"))
-    assert steps[0] == "About 12 more shots an arm settle whether the gain of speed matters."
+    assert steps[0] == "About 12 more shots an arm settle whether the change of speed matters."
     assert steps[1].startswith("About 60 more shots an arm")
     assert "0.21 strokes" in steps[2]
     assert "worth less than 0.01" in next_steps(RESULT | {"reason": "price_unclear", "value_of_more": 0.001}, words("en"))[-1]

@@ -75,4 +75,10 @@ def test_an_order_is_mixed_unless_it_never_changes():
     assert trial_shots(shots("nm mn nm nm"), QUESTION).is_mixed
     assert not trial_shots(shots("nm nm nm nm"), QUESTION).is_mixed
     assert trial_shots(shots("nm nm"), QUESTION).is_mixed
+    assert [trial_shots(shots(order), QUESTION).is_drawn_alike for order in ("nm nm nm nm", "nm nm nm", "nm mn nm nm")] == [
+        True,
+        False,
+        False,
+    ]
+    assert not trial_shots(shots("n" * 9 + "m" * 9 + " " + "n" * 9 + "m" * 9), QUESTION).is_drawn_alike
     assert not trial_shots(shots("n" * 9 + "m" * 9 + " " + "n" * 9 + "m" * 9), QUESTION).is_mixed

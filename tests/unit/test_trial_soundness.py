@@ -118,6 +118,7 @@ NOTED = {
             pl.lit(None, dtype=pl.Int64).alias("block_no"),
         )
     ),
+    "same_order": lambda: struck(seed=12, shots=20),  # drawn so: of four rounds one in eight is
     "few_blocks": lambda: struck(shots=20),
     "unequal_arms": lambda: struck().filter((pl.col("arm") == "normal") | (pl.col("block_no") <= 3)),
     "no_warm_up_marked": lambda: struck(seed=14).with_columns(pl.col("shot_no") - 8),

@@ -111,10 +111,23 @@ class TrialShots:
 
         Two rounds may agree by chance, unless their blocks are long: nobody draws blocks of more than 8 shots.
         """
+        orders = self._orders
+        return len(orders) >= 2 and (len(set(orders)) > 1 or (len(orders) < 4 and self._has_short_blocks))
+
+    @cached_property
+    def is_drawn_alike(self) -> bool:
+        """Whether four rounds or more have one order throughout, of blocks as they are drawn: chance can make a sheet so."""
+        return len(self._orders) >= 4 and len(set(self._orders)) == 1 and self._has_short_blocks
+
+    @cached_property
+    def _orders(self) -> list[tuple[int, ...]]:
         arm_of = dict(self.frame.unique("block_index", maintain_order=True).select("block_index", "arm_index").rows())
-        orders = [tuple(arm_of[block] for block in part) for part in self.rounds]
+        return [tuple(arm_of[block] for block in part) for part in self.rounds]
+
+    @cached_property
+    def _has_short_blocks(self) -> bool:
         longest = int(self.frame.group_by("block_index").len()["len"].max() or 0)  # type: ignore[arg-type]
-        return len(orders) >= 2 and (len(set(orders)) > 1 or (len(orders) < 4 and longest <= LONGEST_DRAWN))
+        return longest <= LONGEST_DRAWN
 
 
 def in_order_struck(frame: pl.DataFrame) -> pl.DataFrame:

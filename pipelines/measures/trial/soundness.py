@@ -40,6 +40,7 @@ STATEMENTS: tuple[str, ...] = (
 NOTES: tuple[str, ...] = (
     "one_day",
     "not_random",
+    "same_order",
     "few_blocks",
     "unequal_arms",
     "no_warm_up_marked",
@@ -186,7 +187,8 @@ def _notes(shots: TrialShots, usable: tuple[str, ...], warm_up_sessions: frozens
     sizes = frame.filter(pl.col("arm").is_in(list(usable))).group_by("arm").len()["len"].to_list() or [1]
     found = {
         "one_day": frame["on_date"].n_unique() < 2,
-        "not_random": not shots.is_mixed,
+        "not_random": not shots.is_mixed and not shots.is_drawn_alike,
+        "same_order": shots.is_drawn_alike,
         "few_blocks": frame["block_index"].n_unique() < FULL_BLOCKS * len(shots.arms) / 2,
         "unequal_arms": max(sizes) > 2 * min(sizes),
         "no_warm_up_marked": not _unmarked(shots, warm_up_sessions).is_empty(),

@@ -220,12 +220,13 @@ class KeptToSheet:
     def columns(self, notes: list[str]) -> Row:
         """Columns of ``trial_result``."""
         found = self.check
+        is_full = found is not None and found.struck >= found.planned
         return {
             **self.end,
             "notes": [
                 *notes,
                 *(["sheet_unreadable"] if self.is_unreadable else []),
-                *(["ended_settled"] if self.end.get("end_rule") == "settled" else []),
+                *(["ended_settled"] if self.end.get("end_rule") == "settled" and not is_full else []),
             ],
             "sheet_planned": found.planned if found else None,
             "sheet_struck": found.struck if found else None,
