@@ -48,6 +48,8 @@ class Known:
         are there with the very readings of the batch.
     wind_height_m : float or None
         Height at which the wind of these airs is measured [m]; None: it counts as the same at every height.
+    altitude_m : float or None
+        Height of the academy above sea level [m]; for sessions.
     refused : Refused or None
         For decisions: whose about the body must not be kept.
     """
@@ -61,6 +63,7 @@ class Known:
     air: pl.DataFrame | None = None
     readings: pl.DataFrame | None = None
     wind_height_m: float | None = None
+    altitude_m: float | None = None
     refused: Refused | None = None
 
 

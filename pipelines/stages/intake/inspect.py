@@ -117,7 +117,7 @@ def _judged_alone(kind: FileKind, incoming: Incoming, readings: Readings, now: d
     """One file as a batch of its own: as it was understood, and what becomes of it."""
     con = readings.con
     batch, rows = assembled(kind, [incoming])
-    known = known_for(con, kind, batch, rows, now, readings.wind_height_m) if con is not None else Known(None, None, now)
+    known = known_for(con, kind, batch, rows, now, readings) if con is not None else Known(None, None, now)
     return batch[0], judged(kind, batch, rows, readings.time_zone, known)
 
 

@@ -93,13 +93,13 @@ def known_for(
     batch: list[Incoming],
     rows: Rows,
     now: datetime,
-    wind_height_m: float | None,
+    readings: Readings,
 ) -> Known:
     """What the rows of a batch may refer to."""
     if kind.name == "decisions" and (refused := refused_players(con)):
         return Known(players(con), None, now, refused=Refused(refused, *flags_of(con, refused)))
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
-        return Known(players(con), None, now)
+        return Known(players(con), None, now, altitude_m=readings.altitude_m)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
     everybody = players(con)
     met = Known(everybody, sessions_in_rows(batch, rows, there), now)
@@ -112,7 +112,7 @@ def known_for(
         usual=usual_shots(con, everybody["player_id"]),
         flown=flown_lately(con, ids, _text(rows, "club")),
         air=session_air(con, there["session_id"]),
-        wind_height_m=wind_height_m,
+        wind_height_m=readings.wind_height_m,
         readings=same_readings(
             con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS]), MOST_MET
         ),
@@ -132,7 +132,7 @@ def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tu
         read, rows = assembled(kind, batch)
         if kind.name == "shots":
             rows = told_apart(context.con, read, rows, context.readings)
-        known = known_for(context.con, kind, read, rows, context.now, context.readings.wind_height_m)
+        known = known_for(context.con, kind, read, rows, context.now, context.readings)
         return read, judged(kind, read, rows, context.time_zone, known)
     except (Exception, pl.exceptions.PanicException) as fault:
         if len(batch) > 1:

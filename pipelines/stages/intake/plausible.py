@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.air import pressure_at_altitude_pa
 from schemas.clubs import club_group
 
 if TYPE_CHECKING:
@@ -93,6 +94,19 @@ def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     return pl.concat(found)
 
 
+_MOST_ABOVE_HPA = 45.0
+"""How far weather lifts the pressure above that of the standard atmosphere at most: 1045 hPa at sea level is an extreme high in
+most places (common practice)."""
+
+
+def _reduced_pressure(sessions: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Sessions whose pressure is far above what there is at their height: a weather service's, reduced to sea level."""
+    height = sessions["altitude_m"].cast(pl.Float64).fill_null(float("nan") if known.altitude_m is None else known.altitude_m)
+    standard = pl.Series("standard", pressure_at_altitude_pa(height.to_numpy()) / 100).fill_nan(None)
+    high = sessions.with_columns(standard).filter(pl.col("air_pressure_hpa") > pl.col("standard") + _MOST_ABOVE_HPA)
+    return _problem_rows(high, "air_pressure_hpa", pl.col("air_pressure_hpa"), "pressure_of_sea_level")
+
+
 _SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg")
 _LEAST_SIDE = {"direction_deg": 1.0, "spin_axis_deg": 3.0, "path_deg": 1.5, "face_deg": 1.2}
 """How far to one side a player's middle must lie to be a side at all [deg] (common practice: what a day moves it by).
@@ -133,6 +147,8 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
     """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]
+    if kind.name == "sessions":
+        found.append(_reduced_pressure(rows, known))
     if kind.name == "shots":
         shots = _in_order(rows.with_columns(club_group(pl.col("club")).alias("club_group")))
         found += [_high_ratio(shots), _long_carry(shots), _repeated(shots), _clock(shots, known), _swapped_sides(shots, known)]

@@ -40,6 +40,8 @@ class Readings:
         Texts of mappings that stand in place of what lies in the folder.
     wind_height_m : float, optional
         Height at which its wind is measured [m]; None: nobody said so, the wind counts as the same at every height.
+    altitude_m : float, optional
+        Height of the academy above sea level [m].
     """
 
     def __init__(
@@ -49,12 +51,14 @@ class Readings:
         con: duckdb.DuckDBPyConnection | None = None,
         handed: abc.Mapping[str, str] | None = None,
         wind_height_m: float | None = None,
+        altitude_m: float | None = None,
     ) -> None:
         self.folder = folder
         self.time_zone = time_zone
         self.con = con
         self.handed = handed or {}
         self.wind_height_m = wind_height_m
+        self.altitude_m = altitude_m
         self._read: dict[str, Mapping | Unread] = {}
 
     @classmethod
@@ -66,7 +70,7 @@ class Readings:
         handed: abc.Mapping[str, str] | None = None,
     ) -> Readings:
         """What an academy's settings say, and the mappings in ``folder``."""
-        return cls(folder, academy.time_zone, con, handed, academy.wind_height_m)
+        return cls(folder, academy.time_zone, con, handed, academy.wind_height_m, academy.altitude_m)
 
     @cached_property
     def people(self) -> People:

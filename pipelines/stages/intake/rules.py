@@ -149,6 +149,11 @@ _WARNINGS = (
     IntakeRule("carry_too_long", "a carry that the ball speed and launch can give", "Check carry and ball speed."),
     IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
     IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
+    IntakeRule(
+        "pressure_of_sea_level",
+        "the pressure at the place, at its height",
+        "Write it as a barometer at the place shows it, not reduced to sea level as weather services do; or leave it empty.",
+    ),
     IntakeRule("in_the_future", "a time that has passed", "Check the clock of the device, or the date."),
     IntakeRule(
         "fewer_rows_than_before",
