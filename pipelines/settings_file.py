@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from dataclasses import dataclass, replace
@@ -21,7 +22,7 @@ def toml_text(value: str | int | float | bool) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")  # as in TOML but for this one sign
     return f"{value:g}"
 
 

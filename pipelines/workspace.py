@@ -206,7 +206,8 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
     workspace = Workspace(folder)
     if workspace.settings.exists():
         raise WorkspaceError(f"{folder} is a workspace already.", "Choose another folder, or go on with this one.")
-    text = settings or default_settings(folder.resolve().name, local_time_zone())
+    name = folder.resolve().name.encode(errors="replace").decode()  # a folder's name need not be text
+    text = settings or default_settings(name, local_time_zone())
     lay_folder(folder, FOLDERS, {workspace.settings: text})
     return workspace
 

@@ -14,7 +14,7 @@ from typer.main import get_command
 from pipelines.cli import academy, desk, export, federation, files, flags, licences, player, publish, service, trial
 from pipelines.collector import collect_seldom
 from pipelines.workspace import keep_to_owner
-from schemas.errors import ProgramError, SpeedworthError
+from schemas.errors import ProgramError, SpeedworthError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,10 +57,21 @@ def _one_line(fault: BaseException) -> str:
     return " ".join(str(fault).split())
 
 
+def _require_text(arguments: list[str]) -> None:
+    """Refuse bytes that are no text: neither the warehouse nor a file in UTF-8 could hold or find them."""
+    for argument in arguments:
+        if any("\ud800" <= sign <= "\udfff" for sign in argument):
+            raise UsageError(
+                f"{argument!a} holds bytes that are no text here.",
+                "Write it in UTF-8; rename a file or folder that is called so.",
+            )
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; returns the exit code. Every fault of a user or of the data is one line on standard error."""
     keep_to_owner()
     try:
+        _require_text(sys.argv[1:] if arguments is None else arguments)
         code = _command()(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
     except SpeedworthError as fault:
         print(f"Error: {_one_line(fault)}", file=sys.stderr)

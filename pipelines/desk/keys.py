@@ -33,8 +33,8 @@ STAFF: tuple[Role, ...] = ("coach", "physio", "data")
 LINKED: tuple[Role, ...] = ("player", "guardian")
 
 STAFF_HOURS, LINK_HOURS = 8, 12
-SHORTEST = 12
-"""Fewest characters of a passphrase."""
+SHORTEST, LONGEST_NAME = 12, 60
+"""Fewest characters of a passphrase, and most of a name."""
 
 ATTEMPTS_NAME, ATTEMPTS_ADDRESS = 5, 20
 """Wrong passphrases for one name from one address, and whatever was wrong from one address, within a quarter of an hour."""
@@ -175,8 +175,11 @@ class Keys:
         Raises
         ------
         UsageError
-            When the role is none for a key, the passphrase is short, or another key than a coach's is to be limited.
+            When the role is none for a key, the name cannot be typed in the desk's form, the passphrase is short, or another key
+            than a coach's is to be limited.
         """
+        if name != name.strip() or not 1 <= len(name) <= LONGEST_NAME or not name.isprintable():
+            raise UsageError(f"{name!r} cannot be the name of a key.", f"Use 1 to {LONGEST_NAME} letters, digits and signs.")
         if groups is not None and (role != "coach" or not groups):
             raise UsageError("Only a coach's key can be limited to groups.", "Use --group NAME with --role coach.")
         if role not in STAFF:
