@@ -57,7 +57,8 @@ def test_what_waits_is_said_in_numbers_only(con: duckdb.DuckDBPyConnection, tmp_
     secret = row("file", file_id="c" * 64, name="checkins_lark_spine.csv", kind="checkins", n_rows=1, status="held")
     insert(con, "file", [secret | {"received_at": dt.datetime(2026, 3, 15, 6, 0)}])  # noqa: DTZ001 - instants are UTC without a zone
     built = build(con, tmp_path / "site")
-    said = "Of what came, body reports apart, one file is held and one problem in a row waits: a task for whoever looks after the data."
+    waits = "one file is held and one problem in a row waits"
+    said = f"Of what came, body reports apart, {waits}: a task for whoever looks after the data."
     for audience in ("coach", "physio"):
         text = built.text(f"{audience}/index.html")
         assert said in re.sub(r"\s+", " ", text)
