@@ -15,7 +15,7 @@ from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
 from pipelines.measures.trend.assembly import LEARNING_SESSIONS, followed_rows, in_natural_units, plain_rows, trends
 from pipelines.measures.trend.observations import OBSERVED
-from pipelines.stages.stale import ASKED, MONTH, Apart, Read, keep_estimates, known_estimates, renew
+from pipelines.stages.stale import ASKED, MONTH, Apart, Read, Renewal, keep_estimates, known_estimates
 from schemas.core.flags import CANDIDATE
 from schemas.core.summaries import STILL_SESSION
 from schemas.core.trends import BASELINE, DEVICE_OFFSET, NORM, SHIFT, TREND_POINT, TREND_STATE
@@ -106,8 +106,9 @@ def measure_trends(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date
     """Write every trend up to ``as_of``, and the candidates of the rules that read them."""
     estimates = known_estimates(con, TRENDS)
     squad = squad_trends(con, academy, as_of, estimates)
-    renew(con, trends_by_player(squad.parts))
+    followed = Renewal(con, trends_by_player(squad.parts), _BLOCKS_AT_ONCE)
     levels = pl.concat([baselines(part, as_of, LEARNING_SESSIONS) for part in squad.parts]).sort(BASELINE.grain)
+    followed.end()
     with transaction(con):
         keep_estimates(con, TRENDS, estimates)
         replace_table(con, NORM.name, squad.norms.select(NORM.names))
