@@ -40,7 +40,8 @@ class _ArrowFrame:
     """A frame as DuckDB reads it without a further library: it asks for the stream, anew at each scan."""
 
     def __init__(self, frame: pl.DataFrame) -> None:
-        self._frame = frame
+        # A column in which nothing stands, not even a type, is refused by DuckDB: as text it fits wherever null does.
+        self._frame = frame.with_columns(pl.col(pl.Null).cast(pl.String)) if pl.Null in frame.dtypes else frame
 
     def __arrow_c_stream__(self, requested_schema: object = None) -> object:
         return self._frame.__arrow_c_stream__(requested_schema)

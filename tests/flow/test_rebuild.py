@@ -123,6 +123,20 @@ def test_a_replaced_and_corrected_delivery_is_rebuilt_as_it_stands(folder: DropF
     assert core(drop_folder) == rows
 
 
+def test_held_files_of_which_no_line_is_told_come_back(folder: DropFolder) -> None:
+    """All that is wrong with them is wrong with the whole file."""
+    folder.people()
+    folder.drop("unheard_of.csv", "a,b\n1,2\n")
+    folder.drop("shots_empty.csv", "")
+    folder.run()
+    (folder.root / "academy.toml").write_text('[academy]\nname = "Lakeside"\ntime_zone = "Europe/Berlin"\n')
+    told = "select file.name, rule, line from problem join file using (file_id) order by all"
+    before = folder.rows(told).rows()
+    assert before == [("shots_empty.csv", "empty_file", None), ("unheard_of.csv", "unknown_kind", None)]
+    assert rebuild(Workspace(folder.root), NIGHT).differing == ()
+    assert folder.rows(told).rows() == before
+
+
 def test_killed_in_between_it_leaves_what_stood(finished: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
     from pipelines.stages import rebuild as module  # noqa: PLC0415 - one function of it is replaced
 

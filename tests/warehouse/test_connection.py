@@ -107,3 +107,14 @@ def test_what_memory_does_not_hold_is_ordered_on_the_disk(tmp_path: Path, monkey
         rows = frame(con, 'select n, "by" from number order by "by"')
     assert rows.height == rows["n"].n_unique() == 6_000_000
     assert rows["by"].is_sorted()
+
+
+def test_a_column_in_which_nothing_stands_becomes_null_whatever_its_type(tmp_path: Path) -> None:
+    with open_warehouse(tmp_path / "a.duckdb") as con:
+        con.execute("create table bare (n integer, begun timestamp, is_so boolean, word varchar)").fetchall()
+        rows = pl.DataFrame({"n": [None, None], "begun": [None, None], "is_so": [None, None], "word": ["a", "b"]})
+        assert rows.schema["n"] == pl.Null
+        assert insert_frame(con, "bare", rows) == 2
+        assert frame(con, "select * from bare order by word").rows() == [(None, None, None, "a"), (None, None, None, "b")]
+        with registered(con, "given", rows):
+            assert scalar(con, "select count(*) from given where n is null") == 2
