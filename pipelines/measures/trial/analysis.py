@@ -180,6 +180,7 @@ def _evidence(analysis: TrialAnalysis, arm: int, home: str, body: BodySide, n_da
         strokes=None if strokes is None else strokes_chances(strokes.above(worths.strokes), 1.0 - strokes.above(-worths.strokes)),
         wider=None if ratio is None else ratio.above(worths.scatter),
         strokes_worse_at_all=None if strokes is None else strokes.above(0.0),
+        speed_is_apart=speed.low > 0.0 or speed.high < 0.0,
         body=body,
         n_days=n_days,
         shots_per_arm=2 / (1 / counts[0] + 1 / counts[arm]),

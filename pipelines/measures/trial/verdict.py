@@ -13,7 +13,9 @@ SURE = 0.90
 SPEED_SURE = 0.82
 """Of speed, whose chances allow for what an arm does otherwise on another day: with .82 a trial without effect ends in keep or go
 back as rarely as before (tests/benchmarks/test_trial_sizes.py)."""
-STROKES_ERROR = 0.025
+STROKES_ERROR, STROKES_SURE = 0.0125, 0.95
+"""How often a loss or a gain of strokes that matters may be said in error at 40 shots; and how sure it must be that strokes are
+lost at all where scatter speaks too: what is said and the 90 % interval beside it agree."""
 FULL_SHOTS = 40.0
 STROKES_DOUBT = 0.80
 SCATTER_DOUBT = 0.90
@@ -55,6 +57,8 @@ class ArmEvidence:
         Probability that left-right scatter is wider by what matters.
     strokes_worse_at_all : float or None
         Probability that the arm costs strokes at all.
+    speed_is_apart : bool
+        The 90 % interval of the effect on speed leaves out zero.
     body : BodySide
     n_days : int
         Days on which both arms have two blocks or more.
@@ -66,21 +70,31 @@ class ArmEvidence:
     strokes: Chances | None
     wider: float | None
     strokes_worse_at_all: float | None
+    speed_is_apart: bool
     body: BodySide
     n_days: int
     shots_per_arm: float
 
     @property
+    def speed_side(self) -> Side:
+        """Side of speed; open where the interval that is printed beside it would speak against it."""
+        side = self.speed.side(SPEED_SURE)
+        return side if self.speed_is_apart or side == "same" else "open"
+
+    @property
     def strokes_side(self) -> Side:
         """Side of strokes; open below 20 shots an arm, whatever the numbers say.
 
-        What may be wrong grows with the shots up to .025 at 40 an arm, so that looking early is not paid for twice.
+        What may be wrong grows with the shots up to .0125 at 40 an arm, so that looking early is not paid for twice.
         Source: [LanDeMets1983].
         """
         if self.strokes is None:
             return "unknown"
-        allowed = STROKES_ERROR * min(1.0, self.shots_per_arm / FULL_SHOTS)
-        return self.strokes.side(1.0 - allowed) if self.shots_per_arm >= LEAST_FOR_STROKES else "open"
+        return self.strokes.side(self.so_sure(1.0 - STROKES_ERROR)) if self.shots_per_arm >= LEAST_FOR_STROKES else "open"
+
+    def so_sure(self, at_full: float) -> float:
+        """The probability asked for, where so much is asked for at 40 shots an arm: what may be wrong grows with them."""
+        return 1.0 - (1.0 - at_full) * min(1.0, self.shots_per_arm / FULL_SHOTS)
 
 
 @dataclass(frozen=True)
@@ -130,13 +144,14 @@ def verdict(evidence: ArmEvidence) -> Verdict:
 
     Notes
     -----
-    In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .975; above
-    .9875 at 20 shots an arm; above .90 where scatter is wider by what matters with probability above .95), or speed is lost
-    (above .82, on two days) and strokes are not gained. A *gain* is speed gained (above .82), or strokes gained (.975 as for
-    a loss). A gain is *kept* when it was seen on two days, the body asks no question, and its price is not in doubt: the
-    probability that strokes are lost at all is below .80, and that scatter is wider by what matters below .90. Otherwise, and
-    without a gain, *keep testing*. Strokes are judged from 20 shots an arm on. Differences that do not matter are a region of
-    their own: that is what makes a look after every block harmless.
+    In this order. *Go back*: strokes are lost (more than the smallest worthwhile loss with probability above .9875; above .90,
+    and at all above .95, where scatter is wider by what matters with probability above .95), or speed is lost (above .82, on
+    two days, the 90 % interval apart from zero) and strokes are not gained. A *gain* is speed gained (as it is lost), or
+    strokes gained (.9875 as for a loss). A gain is *kept* when it was seen on two days, the body asks no question, and its
+    price is not in doubt: the probability that strokes are lost at all is below .80, and that scatter is wider by what matters
+    below .90. Otherwise, and without a gain, *keep testing*. Strokes are judged from 20 shots an arm on, where half as much may
+    be wrong as at 40 (.99375, .95 and .975). Differences that do not matter are a region of their own: that is what makes a
+    look after every block harmless.
 
     Source: [Kruschke2018], [LanDeMets1983]. Checked: tests/unit/test_trial_verdict.py, tests/benchmarks/test_trial_sizes.py
     """
@@ -145,7 +160,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
     return Verdict(
         word=word,
         reason=reason,
-        speed=evidence.speed.side(SPEED_SURE),
+        speed=evidence.speed_side,
         strokes="worse" if _wider_and_dearer(evidence) else evidence.strokes_side,
         scatter="unknown" if wider is None else "worse" if wider > SURE else "open" if wider > 1 - SURE else "same",
         body=evidence.body,
@@ -153,7 +168,7 @@ def verdict(evidence: ArmEvidence) -> Verdict:
 
 
 def _decided(evidence: ArmEvidence) -> tuple[Word, str]:
-    speed = evidence.speed.side(SPEED_SURE)
+    speed = evidence.speed_side
     strokes = evidence.strokes_side
     gain = "better" in {speed, strokes}
     nothing = speed == "same" and strokes in {"same", "unknown"}
@@ -175,7 +190,8 @@ def _wider_and_dearer(evidence: ArmEvidence) -> bool:
     """Two measures agree: scatter is wider, and strokes are lost, each less surely than one alone would have to be."""
     if evidence.strokes is None or evidence.wider is None or evidence.shots_per_arm < LEAST_FOR_STROKES:
         return False
-    return evidence.wider > SCATTER_SURE and evidence.strokes.worse > SURE
+    lost = evidence.strokes.worse > evidence.so_sure(SURE) and (evidence.strokes_worse_at_all or 0.0) > STROKES_SURE
+    return lost and evidence.wider > evidence.so_sure(SCATTER_SURE)
 
 
 def _price_in_doubt(evidence: ArmEvidence) -> bool:
