@@ -11,6 +11,7 @@ import hmac
 import json
 import re
 import secrets
+import unicodedata
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 ERASED = "[erased]"
 _WORD = re.compile(r"[^\W_]+")
 _SHORTEST, _LONG_ENOUGH = 2, 4
+_WRITTEN_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae"})
+_NO_MARK = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "æ": "ae", "œ": "oe", "ı": "i"})
+"""Letters that hold no mark that could be set apart."""
 _AROUND = 3
 """So many words on either side may belong to the longer name of somebody who is still here."""
 
@@ -31,6 +35,30 @@ _AROUND = 3
 def folded_words(name: str) -> str:
     """A name as it is known again: its words, whatever stands between them, without regard to case."""
     return " ".join(_WORD.findall(name.casefold()))
+
+
+def spellings(name: str) -> frozenset[str]:
+    """A name as people and machines also write it, folded: umlauts written out, letters without their marks, marks set apart."""
+    whole = unicodedata.normalize("NFC", name).casefold()
+    written = whole.translate(_WRITTEN_OUT)
+    found = map(folded_words, (name, whole, _set_apart(whole), written, _bare(whole), _bare(written)))
+    return frozenset(one for one in found if len(one) >= _LONG_ENOUGH)
+
+
+def _behind_marks(text: str, at: int) -> int:
+    """Where the marks end that belong to the letter before a place."""
+    while at < len(text) and unicodedata.combining(text[at]):
+        at += 1
+    return at
+
+
+def _set_apart(text: str) -> str:
+    """As names of files come from some systems: each mark is a sign of its own behind its letter."""
+    return unicodedata.normalize("NFD", text)
+
+
+def _bare(text: str) -> str:
+    return "".join(sign for sign in _set_apart(text.translate(_NO_MARK)) if not unicodedata.combining(sign))
 
 
 def _is_findable(name: str) -> bool:
@@ -115,7 +143,7 @@ class Forgotten:
                 continue
             n = self._length(folded, at)
             if n and not self._is_spared(folded, at, n):
-                start, end = words[at].start(), words[at + n - 1].end()
+                start, end = words[at].start(), _behind_marks(text, words[at + n - 1].end())
                 is_joined = text[max(start - 1, 0) : start] in {"-", "_"} or text[end : end + 1] in {"-", "_"}
                 if loosely or end - start >= _LONG_ENOUGH or not is_joined:
                     found.append((start, end))

@@ -26,7 +26,7 @@ import polars as pl
 from pipelines.stages.audit_log import note
 from pipelines.stages.desk_view import forget_at_desk
 from pipelines.stages.erasure_files import clean_kept_files, clean_scheduler, remove_pages, remove_sheets, turn_away
-from pipelines.stages.forgotten import Forgotten, forget, read_forgotten
+from pipelines.stages.forgotten import Forgotten, folded_words, forget, read_forgotten, spellings
 from pipelines.stages.intake.discover import one_file
 from pipelines.stages.intake.disk import write_durably, write_whole
 from pipelines.stages.intake.lists import list_places, write_problems
@@ -60,7 +60,7 @@ from warehouse.persons import (
 from warehouse.rewrite import rewrite_warehouse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
     from datetime import datetime
 
     import duckdb
@@ -200,10 +200,18 @@ def _begin(workspace: Workspace, player_id: str, *, is_listed: bool = True) -> _
             files_naming(con, player_id, seen).to_dicts(),
             lines_of_player(con, player_id, seen),
             list(ids_of_player(con, player_id)),
-            [alias] if alias and alias.casefold() not in {name.casefold() for name in others} else [],
+            _spelled(alias, others),
         )
     write_durably(workspace.erasure_due, json.dumps(asdict(begun)).encode())
     return begun
+
+
+def _spelled(alias: str, others: Collection[str]) -> list[str]:
+    """The name and its other spellings, without what somebody else is called."""
+    taken = {folded_words(name) for name in others}
+    if not alias or folded_words(alias) in taken:
+        return []
+    return [alias, *sorted(spellings(alias) - taken)]
 
 
 def _finish(workspace: Workspace, begun: _Begun, now: datetime) -> Erasure:
