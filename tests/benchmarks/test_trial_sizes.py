@@ -126,15 +126,17 @@ def true_strokes(noise: PlayerNoise, change: TrueChange, cost: CourseCost, z: np
     return float(cost.at(carry, np.where(bad, 2.5 * side, side)).mean())
 
 
+@pytest.mark.parametrize("day_pct", [0.0, 0.7])
 @pytest.mark.parametrize("noise", [CLEAN, MISSED], ids=["clean", "8 % mishits"])
-def test_coverage_of_strokes_scatter_and_speed_over_random_truths(noise: PlayerNoise):
+def test_coverage_of_strokes_scatter_and_speed_over_random_truths(noise: PlayerNoise, day_pct: float):
     # truths: speed N(0, 2 %), log scatter N(0, .25), mishits more or fewer by up to 3 points
     rng = np.random.default_rng(77)
     z, odd = rng.standard_normal((20_000, 2)), rng.random(20_000)
     inside = Counter[str]()
     for seed in range(TRIALS):
         more = rng.uniform(-0.03, 0.03) if noise.mishit_rate else 0.0
-        change = TrueChange(2 * rng.standard_normal(), float(np.exp(0.25 * rng.standard_normal())), more_mishits=more)
+        speed, wide = 2 * rng.standard_normal(), float(np.exp(0.25 * rng.standard_normal()))
+        change = TrueChange(speed, wide, more_mishits=more, day_pct=day_pct)
         found = analysed(noise, change, 40, seed)
         grids = [_grid(found, arm) for arm in range(2)]
         truth = 14 * (true_strokes(noise, change, grids[1], z, odd) - true_strokes(noise, TrueChange(), grids[0], z, odd))
@@ -147,7 +149,7 @@ def test_coverage_of_strokes_scatter_and_speed_over_random_truths(noise: PlayerN
         assert effect is not None
         inside["speed"] += effect.low <= change.speed_pct * 0.45 <= effect.high
     shares = {name: count / TRIALS for name, count in inside.items()}
-    tell(f"\n90 % intervals cover: {shares}")
+    tell(f"\n{day_pct} % from day to day: 90 % intervals cover {shares}")
     assert all(0.87 <= share <= (0.99 if name == "speed" else 0.93) for name, share in shares.items())
 
 
