@@ -83,7 +83,12 @@ def newest_answers(answers: pl.DataFrame) -> pl.DataFrame:
 
 
 def flags_now(
-    flags: pl.DataFrame, points: pl.DataFrame, months: pl.DataFrame, homes: pl.DataFrame, answers: pl.DataFrame
+    flags: pl.DataFrame,
+    points: pl.DataFrame,
+    months: pl.DataFrame,
+    homes: pl.DataFrame,
+    answers: pl.DataFrame,
+    weeks: pl.DataFrame,
 ) -> pl.DataFrame:
     """What the value of each open flag is today, where the same quantity is followed from day to day.
 
@@ -95,12 +100,14 @@ def flags_now(
         As of :func:`player_stories`; points of the quantities of open flags.
     answers : polars.DataFrame
         Rows of ``body_day``.
+    weeks : polars.DataFrame
+        player_id, on_date, value of weeks that were far from the plan.
 
     Returns
     -------
     polars.DataFrame
         flag_id, now_on, now_value: level of the trend; change of strokes of the newest month on the home course; mean of the last
-        answers.
+        answers; full swings of the newest week that was far from the plan.
 
     Source: own rule
     Checked: tests/unit/test_story.py
@@ -115,5 +122,10 @@ def flags_now(
     last = newest_answers(answers)
     of_body = opened.filter(pl.col("kind").is_in(["body_stiff", "body_fatigue"])).with_columns(item=item)
     of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
-    parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in (of_trend, of_strokes, of_body)]
+    newest = weeks.sort("player_id", "on_date").group_by("player_id", maintain_order=True).last()
+    of_plan = opened.filter(pl.col("kind") == "plan_gap").join(
+        newest.select("player_id", "on_date", now_value="value"), on="player_id"
+    )
+    told = (of_trend, of_strokes, of_body, of_plan)
+    parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in told]
     return pl.concat(parts).filter(pl.col("now_value").is_not_null()).unique("flag_id", maintain_order=True).sort("flag_id")

@@ -66,7 +66,7 @@ def _figure(facts: FederationFacts, context: PageContext) -> Markup:
         "academy_effects",
         {"rows": pl.DataFrame(rows)},
         title=words("federation.blocks.figure"),
-        caption=words("federation.blocks.figure_caption", low=low, high=high),
+        caption=words(f"federation.blocks.figure_caption{'_one' if facts.blocks.height == 1 else ''}", low=low, high=high),
         alt=words("federation.blocks.figure_alt", n=facts.blocks.height),
     )
 

@@ -214,6 +214,9 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     What tells of a span of days that has gone by is of its day for good, also when the flag is closed.
     """
     words, now, said_on = numbers.words, row.get("now_value"), row.get("said_on")
+    if row["kind"] == "plan_gap" and said_on and now is not None and row["now_on"] > said_on and row.get("closed_on") is None:
+        newest = numbers.bare("count", now)
+        return " " + words("flag.then_week", day=words.day(said_on), now_on=words.day(row["now_on"]), now=newest)
     if row["kind"] in OF_ITS_DAY and said_on:
         return " " + words("flag.then", day=words.day(said_on))
     is_open = row.get("closed_on") is None

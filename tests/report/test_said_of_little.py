@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from reports.findings.data import suspicion_sentence
+from reports.findings.flags import flag_sentence
 from reports.findings.rounds import fewer_or_more, score_sentence
 from reports.findings.trend import own_sentence
 from reports.numbers import Numbers
@@ -164,3 +165,12 @@ def test_a_word_on_a_closed_suspicion_stands_on_the_data_pages(con: duckdb.DuckD
     data = next((site.folder / "data").rglob("*.html"))
     for page in (site.text("coach/data.html"), data.read_text(encoding="utf-8")):
         assert "On 1 July 2026 a person said: the players changed." in page
+
+
+def test_a_plan_gap_of_months_ago_tells_of_the_newest_week() -> None:
+    gap = {"kind": "plan_gap", "metric": "swings_full", "value": 43.0, "baseline": 160.0, "said_on": dt.date(2026, 2, 1)}
+    gap |= {"raised_on": dt.date(2026, 2, 1), "closed_on": None, "now_on": dt.date(2026, 9, 20), "now_value": 22.0}
+    ends = "So it was on 1 February 2026; in the week to 20 September 2026 it was 22."
+    assert flag_sentence(gap, NUMBERS.words, NUMBERS.units).endswith(ends)
+    for still in ({"closed_on": dt.date(2026, 9, 27)}, {"now_value": None}, {"now_on": dt.date(2026, 2, 1)}):
+        assert flag_sentence(gap | still, NUMBERS.words, NUMBERS.units).endswith("So it was on 1 February 2026.")

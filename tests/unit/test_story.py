@@ -87,6 +87,15 @@ def flag(name: str, kind: str, **more: Any) -> dict[str, Any]:
     } | more
 
 
+WEEKS = rows(
+    "flag_candidate",
+    {"player_id": "p1", "on_date": DAY - dt.timedelta(days=7), "value": 22.0},
+    {"player_id": "p1", "on_date": DAY - dt.timedelta(days=70), "value": 43.0},
+    {"player_id": "p2", "on_date": DAY, "value": 9.0},
+)
+"""Weeks that were far from the plan."""
+
+
 def test_open_flags_are_told_their_value_of_today() -> None:
     points = rows("trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"))
     stiff = {"player_id": "p1", "item": "stiff_neck", "region": "neck"}
@@ -107,9 +116,11 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         flag("f6", "load_jump", metric="day_swings"),
         flag("f7", "speed_fall", metric="club_speed_mps", club_group="driver", closed_on=DAY),
         flag("f8", "speed_rise", metric="club_speed_mps", club_group="iron"),
+        flag("f9", "plan_gap", metric="swings_full"),
     )
     found = {
-        row["flag_id"]: (row["now_value"], row["now_on"]) for row in flags_now(flags, points, MONTHS, HOMES, answers).to_dicts()
+        row["flag_id"]: (row["now_value"], row["now_on"])
+        for row in flags_now(flags, points, MONTHS, HOMES, answers, WEEKS).to_dicts()
     }
     assert found == {
         "f1": (45.0, DAY - dt.timedelta(days=1)),
@@ -117,4 +128,5 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         "f3": (1.5, dt.date(2026, 5, 31)),
         "f4": (2.5, DAY - dt.timedelta(days=2)),
         "f5": (6.0, DAY),
+        "f9": (22.0, DAY - dt.timedelta(days=7)),
     }
