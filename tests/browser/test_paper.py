@@ -26,6 +26,19 @@ def test_a_printed_page_is_whole(browser: Browser, sites: Sites, kind: str) -> N
         assert heard.errors == []
 
 
+LARGER_NOTES = """() => [...document.querySelectorAll("td .note, th .unit")].filter(note =>
+  parseFloat(getComputedStyle(note).fontSize) > parseFloat(getComputedStyle(note.closest("td, th")).fontSize) + .01
+).map(note => note.textContent)"""
+
+
+@pytest.mark.parametrize("kind", ["coach/compare.html", "coach/programme.html", "coach/squad.html"])
+def test_on_paper_an_interval_is_no_larger_than_its_number(browser: Browser, sites: Sites, kind: str) -> None:
+    with opened(browser, sites.first("en", kind)) as (page, _):
+        page.emulate_media(media="print")
+        assert page.evaluate("document.querySelectorAll('td .note').length") > 0
+        assert page.evaluate(LARGER_NOTES) == []
+
+
 NEXT_SIDE = '<div style="break-before: page">More</div>'
 
 
