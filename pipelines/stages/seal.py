@@ -198,6 +198,10 @@ def decrypt_with(copy: Path, plain: Path, keys: list[pyrage.x25519.Identity]) ->
         pyrage.decrypt_file(str(copy), str(plain), keys)
     except pyrage.DecryptError as fault:
         raise _closed(copy, fault) from fault
+    except OSError as fault:
+        if fault.errno is not None:  # the disk's; what is told of the content has no number
+            raise
+        raise WorkspaceError(f"{copy} is cut short or damaged.", "Choose another backup.") from fault
 
 
 def _closed(copy: Path, fault: Exception) -> WorkspaceError:
