@@ -203,6 +203,17 @@ def test_doubts_are_kept_with_rows_that_are_loaded(folder: DropFolder) -> None:
     ]  # fmt: skip
 
 
+def test_a_full_shot_that_hardly_spins_is_told_of_however_few_there_are(folder: DropFolder) -> None:
+    folder.people()
+    head = "session_id,player_id,shot_no,struck_at,club,ball_speed_mps,spin_rpm\n"
+    shots = ((60, "2.650"), (61, "0"), (62, "249"), (63, "251"), (64, ""), (20, "2"))
+    rows = (f"S1,P1,{at},2026-03-14T10:0{at}:00,driver,{ball},{spin}\n" for at, (ball, spin) in enumerate(shots, 1))
+    folder.drop("shots_a.csv", head + "".join(rows))
+    assert folder.files()["shots_a.csv"].n_loaded == 6
+    told = folder.rows("select line, value from problem where rule = 'spin_too_low' order by line").rows()
+    assert told == [(2, "2.65"), (3, "0.0"), (4, "249.0")]
+
+
 def test_left_and_right_swapped_against_the_players_history_holds_the_file_with_a_question(folder: DropFolder) -> None:
     folder.people("P1", sessions=" ".join(f"S{n}" for n in range(1, 9)))
     header = "session_id,player_id,shot_no,struck_at,club,club_speed_mps,path_deg,offline_m,spin_axis_deg\n"

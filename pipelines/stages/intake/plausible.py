@@ -24,6 +24,8 @@ _FAST = 45.0
 """Ball speed [m/s] above which a shot is a full one, so that carry over ball speed hardly varies."""
 _LEAST_CARRY_PER_SPEED = 1.72
 """What the longest drives give when their speeds are in mph; a wedge into a strong wind gives 1.8."""
+_LEAST_SPIN_RPM = 250.0
+"""Spin [rpm] that every full shot has: those that are hit well have 500 or more (common practice), and a topped ball more."""
 _ENOUGH = 5
 _DAY_S = 86_400
 
@@ -47,6 +49,12 @@ def _long_carry(shots: pl.DataFrame) -> pl.DataFrame:
     most = pl.when(pl.col("launch_deg") <= 0).then(1.5).otherwise(_MOST_CARRY_PER_SPEED) * pl.col("ball_speed_mps")
     warned = (pl.col("carry_m") > most) & (pl.col("carry_m") > 30)
     return _problem_rows(shots.filter(warned), "carry_m", pl.col("carry_m"), "carry_too_long")
+
+
+def _low_spin(shots: pl.DataFrame) -> pl.DataFrame:
+    """Full shots that hardly spin: thousands, revolutions a second, or a zero where nothing was read."""
+    warned = (pl.col("ball_speed_mps") >= _FAST) & (pl.col("spin_rpm") < _LEAST_SPIN_RPM)
+    return _problem_rows(shots.filter(warned), "spin_rpm", pl.col("spin_rpm"), "spin_too_low")
 
 
 def _in_order(shots: pl.DataFrame) -> pl.DataFrame:
@@ -151,7 +159,14 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
         found.append(_reduced_pressure(rows, known))
     if kind.name == "shots":
         shots = _in_order(rows.with_columns(club_group(pl.col("club")).alias("club_group")))
-        found += [_high_ratio(shots), _long_carry(shots), _repeated(shots), _clock(shots, known), _swapped_sides(shots, known)]
+        found += [
+            _high_ratio(shots),
+            _long_carry(shots),
+            _low_spin(shots),
+            _repeated(shots),
+            _clock(shots, known),
+            _swapped_sides(shots, known),
+        ]
     return pl.concat(found)
 
 
@@ -182,6 +197,6 @@ def swapped_units(kind: FileKind, values: pl.DataFrame, file: pl.Series) -> dict
             told[row["file"]] = f"carry is only {row['reach']:.2f} m for each m/s of ball speed: are speeds in mph?"
         elif row["n_launch"] >= _ENOUGH and row["launch"] < 1.3:
             told[row["file"]] = f"nearly all launch angles are below {row['launch']:.2f}: are angles in radians?"
-        elif row["n_spin"] >= _ENOUGH and row["spin"] < 250:
+        elif row["n_spin"] >= _ENOUGH and row["spin"] < _LEAST_SPIN_RPM:
             told[row["file"]] = f"the middle spin is {row['spin']:.0f}: is spin in revolutions a second?"
     return told
