@@ -45,9 +45,28 @@ def test_what_was_begun_ahead_is_measured_while_this_process_does_other_work() -
         while len(found) < WORTH_A_PROCESS and time.monotonic() < until:
             found += begun.found_by_now()
             time.sleep(0.01)
+        assert len(found) >= WORTH_A_PROCESS, "before anybody waited for it"
         found += begun.found()
         assert len(found) == WORTH_A_PROCESS + 3
         assert os.getpid() not in found
+
+
+def test_what_is_not_found_yet_is_not_waited_for(tmp_path: Path) -> None:
+    sign = tmp_path / "go on"
+    with crew():
+        begun = Round(_awaited, iter([sign] * WORTH_A_PROCESS), WORTH_A_PROCESS, n_ahead=2)
+        try:
+            assert list(begun.found_by_now()) == []
+        finally:
+            sign.touch()
+        assert list(begun.found()) == [True] * WORTH_A_PROCESS
+
+
+def _awaited(sign: Path) -> bool:
+    until = time.monotonic() + 20
+    while not sign.exists() and time.monotonic() < until:
+        time.sleep(0.01)
+    return sign.exists()
 
 
 def test_without_processes_what_was_begun_ahead_waits_until_it_is_asked_for() -> None:
