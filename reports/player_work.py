@@ -51,7 +51,7 @@ PIECE = 0.1
 
 WORTH_A_PROCESS = 500
 """From how many readers' pages about players on processes make them, one for each core, and this one only reads rows for them. To
-hand rows over takes the processor a fifth to a third more; by the clock all are made in two thirds of the time."""
+hand rows over takes the processor a fifth to a third more, which all cores share."""
 
 
 def group_folder(groups: Sequence[str]) -> str:
