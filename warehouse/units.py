@@ -233,8 +233,12 @@ def forget_units(con: Connection) -> None:
 
 
 def forget_units_of(con: Connection, players: list[str]) -> None:
-    """Let no row about these players stand: the next night computes them. A unit is named by its player first."""
+    """Let no row about these players stand: the next night computes them. A unit is named by its player first.
+
+    Stages that pass day by day tell all days of everybody anew, for what they keep is of the squad.
+    """
     con.execute("delete from stage_unit where list_contains(?, split_part(unit, '|', 1))", [players]).fetchall()
+    con.execute("delete from squad_estimate").fetchall()
 
 
 def insert_digests(con: Connection, stage: str, digests: pl.DataFrame) -> None:

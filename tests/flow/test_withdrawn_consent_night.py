@@ -25,14 +25,16 @@ def test_what_is_not_of_the_body_is_computed_anew_by_the_same_night(finished: Wo
     drop = {
         "players_yes.csv": "player_id,alias,health_consent\nheron,Heron,true\n",
         "checkins_a.csv": "player_id,date,fatigue,stiff_lower_back\nheron,2026-01-05,3,2\nheron,2026-01-07,4,3\n",
+        # two months later: days that lie before the month stand in stages that pass day by day
+        "sessions_m.csv": "session_id,player_id,started_at,kind,swings_full\nh-m,heron,2026-03-05T10:00:00,range,40\n",
     }
     for name, text in drop.items():
         (finished.inbox / name).write_text(text, encoding="utf-8")
-    run_night(Night(finished, datetime(2026, 1, 10, 3, tzinfo=UTC)))
+    run_night(Night(finished, datetime(2026, 3, 10, 3, tzinfo=UTC)))
     before = told(finished)
     assert all(before[name].height for name in ("session_club", "load_day", "modelled_shot"))
     (finished.inbox / "players_no.csv").write_text("player_id,alias,health_consent\nheron,Heron,false\n", encoding="utf-8")
-    run_night(Night(finished, datetime(2026, 1, 11, 3, tzinfo=UTC)))
+    run_night(Night(finished, datetime(2026, 3, 11, 3, tzinfo=UTC)))
     after = told(finished)
     with open_warehouse(finished.warehouse, read_only=True) as con:
         assert frame(con, "select * from checkin where player_id = 'heron'").is_empty()
