@@ -101,3 +101,16 @@ def test_no_synonym_means_two_things_or_hides_one_of_our_own_words(name: str) ->
     assert set(SYNONYMS[name].values()) <= set(field.allowed)
     assert not set(SYNONYMS[name]) & set(field.allowed)
     assert all(word == word.lower().strip() for word in SYNONYMS[name])
+
+
+def test_a_header_that_stands_further_down_is_told_by_its_line(folder: DropFolder) -> None:
+    folder.people()
+    head = "session_id,player_id,shot_no,struck_at,club,club_speed_mps"
+    folder.drop("shots_a.csv", f"Bay report\nprinted in March\n{head}\nS1,P1,1,2026-03-14T10:00:00,driver,44\n")
+    folder.drop("shots_b.csv", "Bay report\nprinted, in March\nS1,P1,1,2026-03-14T10:00:00,driver,44\n")
+    folder.run()
+    told = folder.rows("select hint from problem where rule = 'column_missing' order by hint")["hint"].to_list()
+    assert told == [
+        "Add the column, or write a mapping with `speedworth map FILE`.",
+        "The header seems to be in line 3: delete the lines above it, or write a mapping with skip_lines.",
+    ]

@@ -60,6 +60,7 @@ class Rows:
     line: pl.Series
 
 
+_MOST_LINES_ABOVE = 20
 _OTHER_FORMATS: dict[str, Callable[[bytes], Cells | Unread]] = {
     ".parquet": partial(parquet_cells, native=True),
     ".json": partial(nested_json, way="", whole=True, native=True),
@@ -88,6 +89,15 @@ def _separator_hint(header: tuple[str, ...]) -> str:
     return ""
 
 
+def _lower_header_hint(kind: FileKind, content: Plain | Cells) -> str:
+    """What to do where the header stands further down: a line that does not fit the first one, and names all that is required."""
+    faults = content.faults[:_MOST_LINES_ABOVE] if isinstance(content, Cells) else ()
+    line = next((one.line for one in faults if all(name in one.value.lower() for name in kind.required)), 0)
+    return (
+        f"The header seems to be in line {line}: delete the lines above it, or write a mapping with skip_lines." if line else ""
+    )
+
+
 def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Cells | Unread:
     """The content, or why not when a required column is missing."""
     if isinstance(content, Unread):
@@ -96,7 +106,8 @@ def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Ce
     if not missing:
         return content
     shown = ", ".join(content.header)[:200]
-    return Unread("column_missing", shown, ", ".join(missing), content.n_rows, _separator_hint(content.header))
+    hint = _separator_hint(content.header) or _lower_header_hint(kind, content)
+    return Unread("column_missing", shown, ", ".join(missing), content.n_rows, hint)
 
 
 def _parsed(plains: list[Plain]) -> pl.DataFrame | None:
