@@ -182,7 +182,7 @@ def _summary(months: pl.DataFrame) -> pl.DataFrame:
     )
     shots = by_group(months, keys).agg(
         pl.col("club").first(),
-        pl.len().cast(pl.Int64).alias("n_shots"),
+        (pl.col("carry_m").is_not_null() & pl.col("direction_deg").is_not_null()).sum().cast(pl.Int64).alias("n_shots"),
         (pl.col("method") == "anchored").mean().alias("anchored_share"),
         pl.col("club_speed_mps").mean(),
         (pl.col("club_speed_mps").std() / pl.col("club_speed_mps").count().sqrt()).alias("within"),
