@@ -114,3 +114,12 @@ def test_a_header_that_stands_further_down_is_told_by_its_line(folder: DropFolde
         "Add the column, or write a mapping with `speedworth map FILE`.",
         "The header seems to be in line 3: delete the lines above it, or write a mapping with skip_lines.",
     ]
+
+
+def test_a_year_of_birth_of_somebody_who_cannot_play_yet_is_told_of(folder: DropFolder) -> None:
+    this_year = NOW.year
+    years = (this_year, this_year - 2, this_year - 3, this_year - 16, this_year + 1)
+    folder.drop("players_a.csv", "player_id,alias,birth_year\n" + "".join(f"P{n},N{n},{year}\n" for n, year in enumerate(years)))
+    assert folder.files()["players_a.csv"].n_loaded == 5
+    told = folder.rows("select line, value from problem where rule = 'born_too_late' order by line").rows()
+    assert told == [(2, str(this_year)), (3, str(this_year - 2)), (6, str(this_year + 1))]

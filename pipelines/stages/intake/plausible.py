@@ -102,6 +102,18 @@ def _future(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     return pl.concat(found)
 
 
+_YOUNGEST = 3
+"""Age [years] below which nobody is a player (common practice)."""
+
+
+def _newborn(players: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Players whose year of birth is this one or lies ahead: written for another year."""
+    if known.now is None:
+        return pl.DataFrame(schema=WARNINGS)
+    late = players.filter(pl.col("birth_year") > known.now.year - _YOUNGEST)
+    return _problem_rows(late, "birth_year", pl.col("birth_year"), "born_too_late")
+
+
 _MOST_ABOVE_HPA = 45.0
 """How far weather lifts the pressure above that of the standard atmosphere at most: 1045 hPa at sea level is an extreme high in
 most places (common practice)."""
@@ -155,6 +167,8 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
     """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]
+    if kind.name == "players":
+        found.append(_newborn(rows, known))
     if kind.name == "sessions":
         found.append(_reduced_pressure(rows, known))
     if kind.name == "shots":

@@ -148,6 +148,9 @@ _WARNINGS = (
     IntakeRule("speed_ratio_high", "a speed ratio that impact allows with this club", "Check both speeds and the club's name."),
     IntakeRule("carry_too_long", "a carry that the ball speed and launch can give", "Check carry and ball speed."),
     IntakeRule("spin_too_low", "a spin in revolutions a minute", "Check its unit; empty the cell when nothing was measured."),
+    IntakeRule(
+        "born_too_late", "a year of birth of somebody who plays", "Write the year of birth, not this one; else empty the cell."
+    ),
     IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
     IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
     IntakeRule(
