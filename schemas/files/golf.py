@@ -35,6 +35,7 @@ SESSIONS = FileKind(
         ),
     ),
     references=(PLAYER,),
+    fills="absent columns",
 )
 
 MIN_SPEED_RATIO, MAX_SPEED_RATIO = 0.6, 1.53

@@ -121,6 +121,24 @@ def test_a_names_only_players_file_changes_names_only(folder: DropFolder) -> Non
     assert folder.faults() == {}
 
 
+def test_a_sessions_file_without_a_column_leaves_what_was_said_there(folder: DropFolder) -> None:
+    """Effort comes from the player in the evening; the device's list of sessions, handed in again, knows nothing of it."""
+    folder.people("P1", sessions="S1")
+    head = "session_id,player_id,started_at,kind"
+    folder.drop("sessions_effort.csv", f"{head},duration_min,effort\nS1,P1,2026-03-14T10:00:00,range,60,7\n")
+    folder.run()
+    folder.drop("sessions_again.csv", f"{head},duration_min\nS1,P1,2026-03-14T10:00:00,range,75\n")
+    folder.run()
+    said = "select duration_min, effort from session"
+    assert folder.rows(said).rows() == [(75.0, 7.0)]
+    folder.drop("sessions_emptied.csv", f"{head},effort\nS1,P1,2026-03-14T10:00:00,range,\n")
+    folder.run()
+    assert folder.rows(said).rows() == [(75.0, None)]
+    withdraw_file(Workspace(folder.root), "sessions_emptied.csv", NOW)
+    folder.run()
+    assert folder.rows(said).rows() == [(75.0, 7.0)]
+
+
 def test_a_correction_with_fewer_shots_is_held_until_it_is_confirmed(folder: DropFolder) -> None:
     folder.people()
     folder.drop("shots_a.csv", shots(10))
