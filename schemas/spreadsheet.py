@@ -10,6 +10,7 @@ Source: OWASP, "CSV Injection", list of leading characters (from memory).
 from __future__ import annotations
 
 import re
+from datetime import date, datetime
 
 import polars as pl
 
@@ -18,6 +19,15 @@ _NUMBER = r"(?i)^[+-]?(\d+([.,]\d*)*|[.,]\d+)(e[+-]?\d+)?$"
 _RISKY, _MARKED, _PLAIN = re.compile(f"'*{_RUNS}"), re.compile(f"'+{_RUNS}"), re.compile(_NUMBER)
 _FIRST = frozenset("'=+-@\t\r\n＝＋－＠")
 MARK = "'"
+
+
+def cell_text(value: object) -> str:
+    """A value as a cell of our own files has it: days and times by ISO 8601, truths in small letters, nothing for None."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    return "" if value is None else str(value)
 
 
 def harmless_text(text: str) -> str:

@@ -14,7 +14,7 @@ import re
 import secrets
 import shutil
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from pipelines.desk.keys import HandIn
@@ -22,7 +22,7 @@ from pipelines.stages.intake import Readings, check_file
 from pipelines.stages.intake.disk import sync_folder
 from schemas.errors import WorkspaceError
 from schemas.files import KINDS
-from schemas.spreadsheet import harmless_text
+from schemas.spreadsheet import cell_text, harmless_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -73,16 +73,6 @@ class Paper:
     about: str
 
 
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, datetime | date):
-        return value.isoformat()
-    return str(value)
-
-
 def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
     """Rows as the text of a native file of that kind; of kinds that keep absent columns, only the columns that the rows have."""
     text = io.StringIO()
@@ -90,7 +80,7 @@ def native_text(kind: str, rows: Sequence[dict[str, Any]]) -> str:
     names = [name for name in KINDS[kind].names if whole or name in had]
     writer = csv.DictWriter(text, names, lineterminator="\n", extrasaction="raise")
     writer.writeheader()
-    writer.writerows({name: harmless_text(_cell(value)) for name, value in row.items()} for row in rows)
+    writer.writerows({name: harmless_text(cell_text(value)) for name, value in row.items()} for row in rows)
     return text.getvalue()
 
 

@@ -214,14 +214,16 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     What tells of a span of days that has gone by is of its day for good, also when the flag is closed.
     """
     words, now, said_on = numbers.words, row.get("now_value"), row.get("said_on")
-    if row["kind"] == "plan_gap" and said_on and now is not None and row["now_on"] > said_on and row.get("closed_on") is None:
+    if not said_on:
+        return ""
+    then = " " + words("flag.then", day=words.day(said_on)) if row["kind"] in OF_ITS_DAY else ""
+    if now is None or row.get("closed_on") is not None or row["now_on"] <= said_on:
+        return then
+    if row["kind"] == "plan_gap":
         newest = numbers.bare("count", now)
         return " " + words("flag.then_week", day=words.day(said_on), now_on=words.day(row["now_on"]), now=newest)
-    if row["kind"] in OF_ITS_DAY and said_on:
-        return " " + words("flag.then", day=words.day(said_on))
-    is_open = row.get("closed_on") is None
-    if now is None or row.get("value") is None or not is_open or not said_on or row["now_on"] <= said_on:
-        return ""
+    if then or row.get("value") is None:
+        return then
     then_text, now_text = (value_text(row, value, numbers) for value in (row["value"], now))
     return "" if then_text == now_text else " " + words("flag.today", day=words.day(said_on), now=now_text)
 

@@ -19,8 +19,9 @@ ASSOCIATION_P = 0.05
 
 
 def days_of_week(row: Mapping[str, Any], words: Words) -> str:
-    """How many of the last seven days are known: what is told of the week is scaled up from these."""
-    return words("squad.days_known", n=row["days_known_7"], all=WEEK_DAYS)
+    """How many of the last seven days are known, which what is told of the week is scaled up from; empty where all are."""
+    known = row["days_known_7"]
+    return words("squad.days_known", n=known, all=WEEK_DAYS) if known < WEEK_DAYS else ""
 
 
 def week_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:

@@ -67,10 +67,10 @@ def _months(own: list[Season], context: PageContext) -> str:
 
 def _span(own: list[Season], row: dict[str, Any], context: PageContext) -> str:
     """The months on the sheet; of who has not hit drives, those of all sessions."""
-    if own or row["last_session_on"] is None:
-        return _months(own, context) if own else context.words("season_sheet.months.0")
+    if own:
+        return _months(own, context)
     first, last = row["first_session_on"], row["last_session_on"]
-    n_months = 12 * (last.year - first.year) + last.month - first.month + 1
+    n_months = 1 if last is None else 12 * (last.year - first.year) + last.month - first.month + 1
     return context.words(f"season_sheet.months.{min(WHOLE, n_months) - 1}")
 
 

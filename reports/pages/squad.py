@@ -10,7 +10,6 @@ import polars as pl
 from markupsafe import Markup
 
 from reports.federation.beside import beside
-from reports.findings.flags import WEEK_DAYS
 from reports.findings.load_body import assumed_note, days_of_week
 from reports.findings.order import mark_of
 from reports.findings.trend import change_text, ends_text
@@ -160,12 +159,10 @@ def _shows_load(context: PageContext) -> bool:
 
 
 def _usual(row: dict[str, Any], context: PageContext) -> str | Markup:
-    if row["week_swings"] is None:
-        return days_of_week(row, context.words)
-    notes = [days_of_week(row, context.words)] if row["days_known_7"] < WEEK_DAYS else []
-    if row["usual_week_swings"] is not None:
+    notes = [days_of_week(row, context.words)]
+    if row["week_swings"] is not None and row["usual_week_swings"] is not None:
         notes.append(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"])))
-    return Markup("<br>").join(notes)
+    return Markup("<br>").join(filter(None, notes))
 
 
 def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.findings.flags import WEEK_DAYS, region_name
+from reports.findings.flags import region_name
 from reports.findings.load_body import (
     association_sentence,
     assumed_note,
@@ -75,7 +75,7 @@ def _load_cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:
     place = row["month_percentile"]
     return [
         Cell(name, row["alias"]),
-        Cell(bare("count", week), week, days_of_week(row, words) if row["days_known_7"] < WEEK_DAYS else ""),
+        Cell(bare("count", week), week, days_of_week(row, words)),
         Cell(bare("count", usual), usual),
         Cell(bare("share", change, signed=True), change),
         Cell(bare("count", row["week_effort_min"]), row["week_effort_min"]),

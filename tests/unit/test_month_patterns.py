@@ -95,16 +95,6 @@ def test_the_club_most_struck_stands_for_its_group() -> None:
     assert table(*irons).select("club", "n_shots").row(0) == ("7-iron", 30)
 
 
-def test_shots_without_a_direction_stand_behind_no_pattern() -> None:
-    """Half of the sessions come from a device that gives none: the pattern rests on the others, and says so."""
-    month = shots("a", date(2025, 3, 1), 90)
-    half = pl.when(pl.col("session_id").str.ends_with("-3")).then(None)
-    without = month.with_columns(half.otherwise(pl.col(name)).alias(name) for name in ("direction_deg", "offline_m"))
-    n_with = without["direction_deg"].count()
-    assert table(without)["n_shots"].to_list() == [n_with]
-    assert table(without.with_columns(direction_deg=pl.lit(None, dtype=pl.Float64)))["n_shots"].to_list() == [0]
-
-
 def test_later_months_do_not_change_earlier_ones() -> None:
     frames = [shots(player, date(2026, month, 1), 40, seed=month + 10 * ord(player)) for player in "abcd" for month in (1, 2, 3)]
     whole = table(*frames).filter(pl.col("month_on") < date(2026, 3, 1))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
 from typing import Any
 
 import polars as pl
@@ -10,6 +9,7 @@ import polars as pl
 from pipelines.stages.intake.check import Known, checked
 from schemas.errors import UsageError
 from schemas.files import KINDS
+from schemas.spreadsheet import cell_text
 
 _SHOWN = 60
 
@@ -28,13 +28,10 @@ def require_loadable(kind: str, row: dict[str, Any]) -> None:
     UsageError
         With the first column that cannot be, what is allowed there, and what to do.
     """
-    cells = pl.DataFrame({name: [_cell(value)] for name, value in row.items()}, schema=dict.fromkeys(row, pl.String))
+    cells = pl.DataFrame(
+        {name: [cell_text(value).strip() or None] for name, value in row.items()}, schema=dict.fromkeys(row, pl.String)
+    )
     found = checked(KINDS[kind], cells, pl.Series([0], dtype=pl.Int32), "Etc/UTC", Known(None, None)).problems
     for problem in found.head(1).iter_rows(named=True):
         value = problem["value"] if len(problem["value"]) <= _SHOWN else f"{problem['value'][:_SHOWN]} ..."
         raise UsageError(f"{problem['column']} cannot be {value!r}: allowed is {problem['allowed']}.", problem["hint"])
-
-
-def _cell(value: Any) -> str | None:
-    text = value.isoformat() if isinstance(value, date | datetime) else str(value if value is not None else "")
-    return text.strip() or None
