@@ -1,8 +1,8 @@
 """Nights of 200 players over more than two years: whole, after a day on which 20 of them played, and after one with all.
 
-The bounds are what is aimed at; what was measured, and how far it is from them, stands in DEVELOPERS.md under *Speed*. Tables and
-pages of nights that build on each other are held, byte for byte, against those of a whole night. Seconds are those of the
-processor over two cores, so that other programs on the machine do not decide; the wall is printed.
+The bounds are what is aimed at; what was measured, and how far it is from them, stands in MEASURED.md beside this file.
+Tables and pages of nights that build on each other are held, byte for byte, against those of a whole night. Seconds are those of
+the processor over two cores, so that other programs on the machine do not decide; the wall is printed.
 """
 
 from __future__ import annotations

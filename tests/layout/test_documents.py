@@ -13,7 +13,7 @@ from pipelines.cli.main import app
 from schemas.dictionary import dictionary_text
 
 ROOT = Path(__file__).parents[2]
-DOCUMENTS = [path for path in (ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "CHANGELOG.md") if path.exists()]
+DOCUMENTS = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "tests").rglob("*.md"))]
 
 
 def commands() -> set[str]:
@@ -35,7 +35,7 @@ def named_in(text: str) -> set[str]:
     return {*typed, *tabled}
 
 
-@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
 def test_every_command_that_a_document_names_exists(document: Path) -> None:
     known = commands()
     first_words = {name.split()[0] for name in known}
@@ -55,8 +55,8 @@ def test_every_make_target_that_a_document_names_exists() -> None:
 
 
 def test_every_relative_link_of_a_document_leads_to_a_file() -> None:
-    links = {(path.name, link) for path in DOCUMENTS for link in re.findall(r"\]\(([^)#:]+)\)", path.read_text())}
-    assert [pair for pair in sorted(links) if not (ROOT / pair[1]).exists()] == []
+    links = {(path, link) for path in DOCUMENTS for link in re.findall(r"\]\(([^)#:]+)\)", path.read_text())}
+    assert [pair for pair in sorted(links) if not (pair[0].parent / pair[1]).exists()] == []
 
 
 def test_the_data_dictionary_is_current() -> None:

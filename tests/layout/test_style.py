@@ -34,7 +34,14 @@ def test_the_top_level_is_the_one_agreed() -> None:
 
 def test_no_word_of_one_machine_stands_in_the_repository() -> None:
     pattern = re.compile(r"(?<![\w.])/(?:work|root|tmp|home)/\w")
-    tracked = [*MODULES, *(ROOT / "tests").rglob("*.py"), *ROOT.glob("*.md"), ROOT / "Makefile", ROOT / "pyproject.toml"]
+    tracked = [
+        *MODULES,
+        *(ROOT / "tests").rglob("*.py"),
+        *ROOT.glob("*.md"),
+        *(ROOT / "tests").rglob("*.md"),
+        ROOT / "Makefile",
+        ROOT / "pyproject.toml",
+    ]
     found = [str(path.relative_to(ROOT)) for path in tracked if pattern.search(path.read_text(encoding="utf-8"))]
     assert found == []
 

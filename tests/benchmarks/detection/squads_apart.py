@@ -1,7 +1,7 @@
 """Squads of eight makings with planted truth.
 
 Written apart from the detectors and from the other generators of this folder, from what must be shown. All of it is seeded; the
-same call gives the same frames. Which seeds are reported, and were never used for choosing a limit, stands in DEVELOPERS.md.
+same call gives the same frames. Which seeds are reported, and were never used for choosing a limit, stands in MEASURED.md here.
 
 Each returns a dict of polars frames: players, sessions (means as read), shots (on demand), checkins, events, levels (what is true
 of each player and day).
