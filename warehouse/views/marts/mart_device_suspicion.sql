@@ -19,15 +19,29 @@ with suspected as (
   from flag_told
   where kind = 'device_shift'
 ),
-compared as (
-  select
-    suspected.*,
-    max(from_on) filter (from_on >= moved_on) as taken_off_on,
-    arg_max("offset", from_on) filter (from_on >= moved_on) - coalesce(arg_max("offset", from_on) filter (from_on < moved_on), 0)
-      as taken_off
+before as (
+  select flag_id, arg_max("offset", from_on) as was
   from suspected
-  left join device_offset using (device_id, metric)
-  group by all
+  inner join device_offset using (device_id, metric)
+  where from_on < moved_on
+  group by flag_id
+),
+taken as (
+  select flag_id, from_on, "value", "offset" - coalesce(was, 0) as taken_off
+  from suspected
+  inner join device_offset using (device_id, metric)
+  left join before using (flag_id)
+  where from_on >= moved_on
+),
+unbroken as (
+  select *, bool_and(taken_off / "value" >= 0.5) over (partition by flag_id order by from_on desc) as is_since
+  from taken
+),
+now as (
+  select flag_id, min(from_on) filter (is_since) as taken_off_on, arg_max(taken_off, from_on) as taken_off
+  from unbroken
+  group by flag_id
 )
-select * exclude (moved_on), coalesce(taken_off / "value" >= 0.5, false) as is_taken_off
-from compared;
+select suspected.* exclude (moved_on), taken_off_on, taken_off, taken_off_on is not null as is_taken_off
+from suspected
+left join now using (flag_id);
