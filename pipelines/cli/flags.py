@@ -145,7 +145,8 @@ def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy
     for reason in reasons_told(flag, numbers):
         screen.result(f"- {reason}")
     for name in ("reads", "opens", "closes"):
-        screen.result(spoken(f"explain.{name}", rule=getattr(rule, name)))
+        told = spoken.either(f"explain.rule.{rule.kind}.{name}", getattr(rule, name))
+        screen.result(spoken(f"explain.{name}", rule=told))
     if explanation.norms is not None:
         screen.result(norms_told(explanation.norms, numbers))
     metric = capital(metric_name(flag["metric"], spoken))

@@ -20,6 +20,9 @@ Rows = list[list[str]]
 _ELSEWHERE = frozenset({"likely", "retest", "known", "earliest", "latest", "closed"})
 """Reasons that the sentence, its evidence or the list of events tell; so is the metric of a load."""
 
+_CODED = {"session": "session_kind", "shots": "draft.word"}
+"""Where the words of a row's detail stand, which is a code of ours."""
+
 _CHANGES = frozenset({"beyond_usual", "worthwhile", "change_28", "move"})
 """Reasons whose number is a change of the flag's metric, in its change unit."""
 
@@ -139,7 +142,9 @@ def origins_told(origins: Sequence[Row], numbers: Numbers) -> tuple[list[str], R
 
 def _detail(origin: Row, numbers: Numbers) -> str:
     """The kind of session, the club, the phase or the region of a row, in words where it is a code of ours."""
-    detail = str(origin["detail"] or "")
-    if origin["what"] == "problem":
+    what, detail = origin["what"], str(origin["detail"] or "")
+    if what == "problem":
         return region_name(detail, numbers.words)
-    return numbers.words.either(f"session_kind.{detail}", detail) if origin["what"] == "session" else detail or DASH
+    if what in _CODED:
+        return numbers.words.either(f"{_CODED[what]}.{detail}", detail)
+    return DASH if what == "checkin" else detail or DASH

@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
+from pipelines.measures.flags.rules import RULES
 from reports.findings.explained import events_told, norms_told, origins_told, points_told, reasons_told
-from reports.numbers import Numbers
+from reports.numbers import DASH, Numbers
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
 
@@ -110,3 +111,21 @@ def test_files_are_told_by_words_and_lines() -> None:
         ["weekly form", "problem:2026-03-01", "lower back", "2"],
         ["shots", "s1", "driver", "2 - 28"],
     ]
+
+
+@pytest.mark.parametrize("kind", sorted(RULES))
+def test_a_rule_is_told_in_the_language_of_the_academy(kind: str) -> None:
+    declared = RULES[kind]
+    for name in ("reads", "opens", "closes"):
+        told = EN.words(f"explain.rule.{kind}.{name}")
+        assert told == getattr(declared, name)
+        assert DE.words(f"explain.rule.{kind}.{name}") != told
+
+
+def test_details_of_a_row_are_words() -> None:
+    row = {"source": "s1", "detail": "7-iron", "n_rows": 1, "file_name": "a.csv", "first_line": 2, "last_line": 2, "on_date": DAY}
+    told = {
+        what: origins_told([row | {"what": what, "detail": code}], DE)[1][0][3]
+        for what, code in (("shots", "7-iron"), ("checkin", "answers"))
+    }
+    assert told == {"shots": "Eisen 7", "checkin": DASH}
