@@ -197,7 +197,7 @@ def dose_section(trial: TrialRows, context: PageContext) -> Markup:
         quantity = QUANTITY_OF.get(row["metric"], "ratio")
         name = _with_unit(metric_name(row["metric"], words), numbers.unit(quantity))
         rows.append([name, _ranged(numbers, quantity, row, ("mean", "low", "high"), signed=True), numbers.chance(row["rising"])])
-    listing = folded(words, words("trial.one_by_one"), table(heads, rows, caption=words("trial.dose_section.question")))
+    listing = folded(words, words("trial.step_by_step"), table(heads, rows, caption=words("trial.step_by_step")))
     return section(words("trial.dose_section.question"), dose_sentence(speed[0], numbers), listing)
 
 

@@ -55,7 +55,10 @@ SUSPICION = Table(
         *(_FLAG[name] for name in ("value", "low", "high", "n")),
         text("decision", "Last word of a person about it: device, players, unclear or another decision; null: none."),
         day("decided_on", "Day of it."),
-        day("taken_off_on", "First day from which the move is taken off without a break, at least half of it and to the same side; null: it is not."),
+        day(
+            "taken_off_on",
+            "First day from which the move is taken off without a break, at least half of it and to the same side; null: it is not.",
+        ),
         number("taken_off", "change unit", "What is taken off now, less what was before the move."),
         truth("is_taken_off", "The move is taken off now.", required=True),
     ),

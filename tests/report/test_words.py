@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 
@@ -35,6 +36,17 @@ def test_no_text_holds_markup_or_is_empty(language: str) -> None:
 def test_a_plural_has_both_forms(language: str) -> None:
     keys = set(words(language).texts)
     assert {key for key in keys if key.endswith(".one") and f"{key[:-4]}.other" not in keys} == set()
+
+
+def test_no_counted_noun_stands_where_its_german_plural_would_need_another_ending() -> None:
+    """36 Schläge are "aus 36 Schlägen" after such a word (Duden, Die Grammatik: dative plural in -n; from memory)."""
+    dative = re.compile(r"\b(?:aus|mit|nach|von|bei|seit|zu|vor|unter) \{(?:shots|strokes|swings|months)\}")
+    assert [key for key, text in words("de").texts.items() if dative.search(text)] == []
+
+
+def test_a_list_of_things_has_no_german_verb_in_the_singular() -> None:
+    verb = re.compile(r"\{what\} (?:kann|ist|hat|liegt|zeigt|steht)\b|\{what\} des normalen Schwungs liegt")
+    assert [key for key, text in words("de").texts.items() if verb.search(text)] == []
 
 
 def test_a_missing_text_or_value_says_which() -> None:
