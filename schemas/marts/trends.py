@@ -57,7 +57,7 @@ SUSPICION = Table(
         day("decided_on", "Day of it."),
         day(
             "taken_off_on",
-            "First day from which the move is taken off without a break, at least half of it and to the same side; null: it is not.",
+            "First day from which at least half of the move is taken off without a break; null: it is not.",
         ),
         number("taken_off", "change unit", "What is taken off now, less what was before the move."),
         truth("is_taken_off", "The move is taken off now.", required=True),
