@@ -19,6 +19,15 @@ _NUMBER = r"(?i)^[+-]?(\d+([.,]\d*)*|[.,]\d+)(e[+-]?\d+)?$"
 _RISKY, _MARKED, _PLAIN = re.compile(f"'*{_RUNS}"), re.compile(f"'+{_RUNS}"), re.compile(_NUMBER)
 _FIRST = frozenset("'=+-@\t\r\n＝＋－＠")
 MARK = "'"
+SHEET_ERRORS = frozenset(
+    {
+        *("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!", "#CALC!", "#GETTING_DATA"),
+        *("#NV", "#WERT!", "#BEZUG!", "#ZAHL!", "#ÜBERLAUF!", "#KALK!"),
+        *(f"Err:{code}" for code in range(501, 541)),
+    }
+)
+"""What spreadsheets write in place of a value that they could not compute, in English and German (ECMA-376 part 1, 18.17.3, for
+the first seven; the others from memory)."""
 
 
 def cell_text(value: object) -> str:

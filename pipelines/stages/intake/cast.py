@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from schemas.fields import POLARS_TYPE, Field
+from schemas.spreadsheet import SHEET_ERRORS
 from schemas.synonyms import SYNONYMS
 
 if TYPE_CHECKING:
@@ -155,8 +156,17 @@ def _own_words(text: pl.Series, field: Field) -> pl.Series:
     return text.replace(dict(synonyms))
 
 
+def _without_errors(column: _Column, text: pl.Series) -> pl.Series:
+    """Text without what a spreadsheet writes where it could not compute: no name, no id and no note is that."""
+    if not text.str.contains("^(#|Err:)").any():
+        return text
+    is_error = text.is_in(list(SHEET_ERRORS)).fill_null(value=False)
+    column.refuse(is_error, "sheet_error")
+    return pl.select(pl.when(~is_error).then(text)).to_series()
+
+
 def _words(column: _Column, field: Field) -> pl.Series:
-    text = column.text.str.strip_chars()
+    text = _without_errors(column, column.text.str.strip_chars())
     if field.allowed:
         text = _own_words(text.str.to_lowercase(), field)
     return text.replace({"": None}) if (text == "").any() else text

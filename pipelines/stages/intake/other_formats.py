@@ -21,6 +21,7 @@ from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.json_values import json_cell, named_once, shown_line
 from pipelines.stages.intake.nested import flat_frame
 from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
+from pipelines.stages.intake.sheet_values import sheet_text, uncomputed, with_errors
 from pipelines.stages.intake.table import Cells, RowFault, Unread
 
 MOST_ROWS = 20_000_000
@@ -210,13 +211,33 @@ def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:
         is_number = text.cast(pl.Float64, strict=False).is_not_null() & number.is_not_null() & number.is_finite()
         is_number &= numeric[numeric.columns[place]].head(height).extend_constant(None, shown.height - height).is_not_null()
         columns.append(_exact_text(text, number, is_number).alias(f"column_{place}"))
-    return pl.DataFrame(columns)
+    return with_errors(pl.DataFrame(columns), _sheet_text(data, book.sheet_names, sheet))
+
+
+def _sheet_text(data: bytes, names: list[str], sheet: str | int) -> bytes:
+    return sheet_text(data, sheet if isinstance(sheet, str) else names[sheet])
 
 
 def _exact_text(text: pl.Series, number: pl.Series, is_number: pl.Series) -> pl.Series:
     same = number.cast(pl.String).str.strip_suffix(".0")
     frame = pl.DataFrame({"text": text, "same": same, "take": is_number})
     return frame.select(pl.when(pl.col("take").fill_null(value=False)).then("same").otherwise("text")).to_series()
+
+
+def _computed_sheet(data: bytes, sheet: str | int, n_above: int) -> pl.DataFrame | Unread:
+    """The cells of a sheet in which every formula has its value; ``n_above`` of its rows are none of the table."""
+    unfit = _workbook_is_fit(data)
+    if unfit:
+        return unfit
+    try:
+        frame = _sheet(data, sheet)
+        without_value = uncomputed(_sheet_text(data, fastexcel.read_excel(data).sheet_names, sheet))
+    except _SHEET_FAULTS as fault:
+        return Unread("not_readable", _first_line(fault))
+    if not without_value:
+        return frame
+    more = f" and {len(without_value) - 1} more" if without_value[1:] else ""
+    return Unread("formula_without_value", without_value[0] + more, n_rows=max(frame.height - n_above, 0))
 
 
 @apart()
@@ -227,13 +248,9 @@ def sheet_cells(
 
     The header ends at ``header_line`` and has ``header_lines``; ``skip`` rows below it are left out.
     """
-    unfit = _workbook_is_fit(data)
-    if unfit:
-        return unfit
-    try:
-        frame = _sheet(data, sheet)
-    except _SHEET_FAULTS as fault:
-        return Unread("not_readable", _first_line(fault))
+    frame = _computed_sheet(data, sheet, header_line + skip)
+    if isinstance(frame, Unread):
+        return frame
     if frame.height < header_line:
         return Unread("empty_file")
     header = _sheet_header(frame, header_line, header_lines, native=native)

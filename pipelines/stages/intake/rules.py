@@ -52,6 +52,12 @@ _FILES = (
         "at most 12 million cells from the first to the last, empty ones counted",
         "Something stands far from the table, perhaps only a format: delete the rows and columns behind it, " + _AGAIN + ".",
     ),
+    IntakeRule(
+        "formula_without_value",
+        "formulas with the values that a spreadsheet computed",
+        "A program wrote formulas into the sheet that nobody has computed: open it in a spreadsheet and save it, or export "
+        "values, " + _AGAIN + ".",
+    ),
     IntakeRule("too_deep", "files at most 20 folders deep", "Drop the files in one folder; they wait in quarantine now."),
     IntakeRule(
         "packed_too_tightly",
@@ -110,6 +116,9 @@ _ROWS = (
     IntakeRule("not_json", "one JSON object in a line", "Correct the line."),
     IntakeRule("not_a_value", "text, a number, true, false or null", "Put one plain value into the cell."),
     IntakeRule("not_a_number", "a number such as 45.2", "Correct the cell, or empty it when nothing was measured."),
+    IntakeRule(
+        "sheet_error", "a value that the spreadsheet could compute", "Correct the formula in the spreadsheet, or empty the cell."
+    ),
     IntakeRule("not_a_whole_number", "a whole number", "Correct the cell, or empty it."),
     IntakeRule("not_true_or_false", "true or false", "Write true or false, or empty the cell."),
     IntakeRule("not_a_day", "a day such as 2026-03-14, from 1950 to 2100", "Write the day as year-month-day."),
@@ -150,6 +159,12 @@ _WARNINGS = (
     IntakeRule("spin_too_low", "a spin in revolutions a minute", "Check its unit; empty the cell when nothing was measured."),
     IntakeRule(
         "born_too_late", "a year of birth of somebody who plays", "Write the year of birth, not this one; else empty the cell."
+    ),
+    IntakeRule(
+        "alias_of_another",
+        "a name that no other player has",
+        "Nobody can tell the two apart on the pages, and an export that names its players so is read for neither: add an "
+        "initial, or a year.",
     ),
     IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
     IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
