@@ -123,3 +123,16 @@ def test_a_year_of_birth_of_somebody_who_cannot_play_yet_is_told_of(folder: Drop
     assert folder.files()["players_a.csv"].n_loaded == 5
     told = folder.rows("select line, value from problem where rule = 'born_too_late' order by line").rows()
     assert told == [(2, str(this_year)), (3, str(this_year - 2)), (6, str(this_year + 1))]
+
+
+def test_two_players_of_one_name_are_told_of(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", "player_id,alias\nP1,Alder\nP2,Birch\nP3,Cedar\n")
+    assert folder.files()["players_a.csv"].n_warnings == 0
+    folder.drop("players_b.csv", "player_id,alias\nP4, alder\nP5,Elm\nP6,ELM\n")
+    assert folder.files()["players_b.csv"].n_loaded == 3
+    told = "select line, value from problem where rule = 'alias_of_another' order by line"
+    assert folder.rows(told).rows() == [(2, "alder, as P1 is called"), (3, "Elm, as P6 is called"), (4, "ELM, as P5 is called")]
+    folder.drop("players_c.csv", "player_id,alias\nP4,Alder Q.\nP6,Elm R.\nP3,Cedar\n")
+    assert folder.files()["players_c.csv"].n_warnings == 0, "nobody is called as before"
+    folder.drop("players_d.csv", "player_id,alias\nP1,Maple\nP9,Alder\n")
+    assert folder.files()["players_d.csv"].n_warnings == 0, "P1 has given the name up"

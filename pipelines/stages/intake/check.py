@@ -52,6 +52,8 @@ class Known:
         Height of the academy above sea level [m]; for sessions.
     refused : Refused or None
         For decisions: whose about the body must not be kept.
+    aliases : polars.DataFrame or None
+        ``player_id``, ``alias`` of everybody; for players.
     """
 
     players: pl.DataFrame | None
@@ -65,6 +67,7 @@ class Known:
     wind_height_m: float | None = None
     altitude_m: float | None = None
     refused: Refused | None = None
+    aliases: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ from warehouse.connection import transaction
 from warehouse.consent import flags_of, refused_players, state_consents
 from warehouse.files import (
     KnownFile,
+    aliases,
     forget_file,
     known_files,
     load_rows,
@@ -98,6 +99,8 @@ def known_for(
     """What the rows of a batch may refer to."""
     if kind.name == "decisions" and (refused := refused_players(con)):
         return Known(players(con), None, now, refused=Refused(refused, *flags_of(con, refused)))
+    if kind.name == "players":
+        return Known(players(con), None, now, aliases=aliases(con))
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
         return Known(players(con), None, now, altitude_m=readings.altitude_m)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.air import pressure_at_altitude_pa
+from pipelines.stages.intake.people import folded
 from schemas.clubs import club_group
 
 if TYPE_CHECKING:
@@ -114,6 +115,18 @@ def _newborn(players: pl.DataFrame, known: Known) -> pl.DataFrame:
     return _problem_rows(late, "birth_year", pl.col("birth_year"), "born_too_late")
 
 
+def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Players called as another one is, by this file or by what is known of those of whom it says nothing."""
+    before = pl.DataFrame(schema={"player_id": pl.String, "alias": pl.String}) if known.aliases is None else known.aliases
+    others = before.select("player_id", "alias").join(rows, on="player_id", how="anti")
+    called = pl.concat([rows.select("player_id", "alias"), others]).drop_nulls().unique()
+    plain = pl.col("alias").map_elements(folded, return_dtype=pl.String).alias("plain")
+    pairs = rows.with_columns(plain).join(called.with_columns(plain), on="plain", suffix="_other")
+    alike = pairs.filter(pl.col("player_id") != pl.col("player_id_other")).sort("row", "player_id_other")
+    first = alike.unique("row", keep="first", maintain_order=True)
+    return _problem_rows(first, "alias", pl.format("{}, as {} is called", "alias", "player_id_other"), "alias_of_another")
+
+
 _MOST_ABOVE_HPA = 45.0
 """How far weather lifts the pressure above that of the standard atmosphere at most: 1045 hPa at sea level is an extreme high in
 most places (common practice)."""
@@ -168,7 +181,7 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]
     if kind.name == "players":
-        found.append(_newborn(rows, known))
+        found += [_newborn(rows, known), _alike_names(rows, known)]
     if kind.name == "sessions":
         found.append(_reduced_pressure(rows, known))
     if kind.name == "shots":
