@@ -59,8 +59,8 @@ def event_rows(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
 
 def told_now(con: duckdb.DuckDBPyConnection, flag_id: str = "") -> pl.DataFrame:
     """What the pages know of each flag beside its own columns: the player's alias, value of today and course (empty: of all)."""
-    asked = "select flag_id, alias, now_on, now_value, course from flag_shown where ? in ('', flag_id)"
-    return frame(con, asked, [flag_id])
+    columns = "flag_id, alias, now_on, now_value, now_low, now_high, now_is_past, course"
+    return frame(con, f"select {columns} from flag_shown where ? in ('', flag_id)", [flag_id])
 
 
 def visible_flag(con: duckdb.DuckDBPyConnection, flag_id: str, reader: str = "") -> dict[str, Any]:

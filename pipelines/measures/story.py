@@ -106,17 +106,19 @@ def flags_now(
     Returns
     -------
     polars.DataFrame
-        flag_id, now_on, now_value: level of the trend; change of strokes of the newest month on the home course; mean of the last
-        answers; full swings of the newest week that was far from the plan.
+        flag_id, now_on, now_value, now_low, now_high: level of the trend, and change of strokes of the newest month on the home
+        course, with their 90 % intervals; mean of the last answers and full swings of the newest week that was far from the plan,
+        which have none.
 
     Source: own rule
     Checked: tests/unit/test_story.py
     """
     opened = flags.filter(pl.col("closed_on").is_null(), pl.col("player_id") != "")
-    levels = newest_levels(points).select(*_STREAM, "on_date", pl.col("level").alias("now_value"))
+    levels = newest_levels(points).select(*_STREAM, "on_date", now_value="level", now_low="level_low", now_high="level_high")
     of_trend = opened.filter(pl.col("kind").is_in(TREND_KINDS)).join(levels, on=list(_STREAM))
     months_now = newest_at_home(months, homes)
-    strokes = months_now.select("player_id", pl.col("month_on").dt.month_end().alias("on_date"), now_value="change")
+    ends = pl.col("month_on").dt.month_end()
+    strokes = months_now.select("player_id", on_date=ends, now_value="change", now_low="change_low", now_high="change_high")
     of_strokes = opened.filter(pl.col("kind").is_in(STROKE_KINDS)).join(strokes, on="player_id")
     item = pl.when(pl.col("region") != "").then(pl.format("stiff_{}", pl.col("region"))).otherwise("metric")
     last = newest_answers(answers)
@@ -127,5 +129,10 @@ def flags_now(
         newest.select("player_id", "on_date", now_value="value"), on="player_id"
     )
     told = (of_trend, of_strokes, of_body, of_plan)
-    parts = [rows.select("flag_id", now_on="on_date", now_value="now_value") for rows in told]
-    return pl.concat(parts).filter(pl.col("now_value").is_not_null()).unique("flag_id", maintain_order=True).sort("flag_id")
+    parts = [rows.select("flag_id", pl.col("on_date").alias("now_on"), pl.col("^now_(value|low|high)$")) for rows in told]
+    return (
+        pl.concat(parts, how="diagonal")
+        .filter(pl.col("now_value").is_not_null())
+        .unique("flag_id", maintain_order=True)
+        .sort("flag_id")
+    )

@@ -189,14 +189,25 @@ def _strokes(value: float | None, words: Words) -> str:
     return "" if value is None else words("ball.strokes", n=words.number(abs(value), 1))
 
 
-def _interval(row: Mapping[str, Any], numbers: Numbers) -> str:
+def _interval(row: Mapping[str, Any], low: float, high: float, numbers: Numbers) -> str:
     """Low to high with unit, to as many decimals as the sentence has."""
     words, quantity = numbers.words, _quantity(row)
     if str(row.get("metric") or "") in SIDED:
-        return words("numbers.interval", **{end: sided(numbers, quantity, row[end]) for end in ("low", "high")})
+        ends = {"low": low, "high": high}
+        return words("numbers.interval", **{name: sided(numbers, quantity, end) for name, end in ends.items()})
     if quantity == "strokes":
-        return _strokes_interval(row["low"], row["high"], numbers)
-    return beside_unit(numbers.interval(quantity, row["low"], row["high"]), numbers.unit(quantity))
+        return _strokes_interval(low, high, numbers)
+    return beside_unit(numbers.interval(quantity, low, high), numbers.unit(quantity))
+
+
+def _intervals(row: Mapping[str, Any], numbers: Numbers) -> str:
+    """The interval of the flag's own day, and beside it that of today where the sentence has the value of today."""
+    words, then = numbers.words, _interval(row, row["low"], row["high"], numbers)
+    low, high = row.get("now_low"), row.get("now_high")
+    if low is None or high is None or not _is_told_now(row, numbers):
+        return words("flag.interval", interval=then)
+    key = "flag.interval_last" if row.get("now_is_past") else "flag.interval_now"
+    return words(key, interval=then, now_on=words.day(row["now_on"]), now=_interval(row, low, high, numbers))
 
 
 def _strokes_interval(low: float, high: float, numbers: Numbers) -> str:
@@ -217,15 +228,21 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     if not said_on:
         return ""
     then = " " + words("flag.then", day=words.day(said_on)) if row["kind"] in OF_ITS_DAY else ""
-    if now is None or row.get("closed_on") is not None or row["now_on"] <= said_on:
-        return then
-    if row["kind"] == "plan_gap":
+    if row["kind"] == "plan_gap" and now is not None and row.get("closed_on") is None and row["now_on"] > said_on:
         newest = numbers.bare("count", now)
         return " " + words("flag.then_week", day=words.day(said_on), now_on=words.day(row["now_on"]), now=newest)
-    if then or row.get("value") is None:
+    if then or now is None or not _is_told_now(row, numbers):
         return then
-    then_text, now_text = (value_text(row, value, numbers) for value in (row["value"], now))
-    return "" if then_text == now_text else " " + words("flag.today", day=words.day(said_on), now=now_text)
+    key = "flag.last_known" if row.get("now_is_past") else "flag.today"
+    return " " + words(key, day=words.day(said_on), now_on=words.day(row["now_on"]), now=value_text(row, now, numbers))
+
+
+def _is_told_now(row: Mapping[str, Any], numbers: Numbers) -> bool:
+    """Whether the sentence of an open flag has the value of today beside that of its own day: where the two read differently."""
+    value, now, said_on = row.get("value"), row.get("now_value"), row.get("said_on")
+    if value is None or now is None or not said_on or row.get("closed_on") is not None or row["kind"] in OF_ITS_DAY:
+        return False
+    return row["now_on"] > said_on and value_text(row, value, numbers) != value_text(row, now, numbers)
 
 
 def value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:
@@ -307,7 +324,7 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     """The numbers behind a flag: interval, how many values, since when."""
     numbers, parts = Numbers(words, units), []
     if row.get("low") is not None and row.get("high") is not None:
-        parts.append(words("flag.interval", interval=_interval(row, numbers)))
+        parts.append(_intervals(row, numbers))
     if row.get("n") is not None and str(row["kind"]) in _BEHIND:
         parts.append(words.count(f"flag.behind_{_BEHIND[str(row['kind'])]}", int(row["n"])))
     parts += _retest(row, words)

@@ -49,6 +49,8 @@ FLAG_NOW = Table(
         text("flag_id", "The flag.", required=True),
         day("now_on", "Day of which the value is.", required=True),
         number("now_value", "", "The value, in the unit of the metric or kind.", required=True),
+        number("now_low", "", "Lower end of its 90 % interval; null: a count, or a mean of answers."),
+        number("now_high", "", "Upper end."),
     ),
 )
 

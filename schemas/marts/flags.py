@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from schemas.core.flags import FLAG
-from schemas.tables import Column, Table, day, number, text
+from schemas.tables import Column, Table, day, number, text, truth
 
 _LEFT_OUT = frozenset({"led_by", "p_value", "sources"})
 _OWN = {column.name: column for column in FLAG.columns if column.name not in _LEFT_OUT}
@@ -21,6 +21,9 @@ _COLUMNS: tuple[Column, ...] = (
     day("said_on", "Night of which its numbers are.", required=True),
     day("now_on", "Day of the value of today; null: it is not followed from day to day."),
     number("now_value", "", "The value of today."),
+    number("now_low", "", "Lower end of its 90 % interval; null: a count, or a mean of answers."),
+    number("now_high", "", "Upper end."),
+    truth("now_is_past", "Whether nothing has come since now_on in the 28 days up to the last day; null without now_on."),
     text("course", "Of strokes: the course that counts for the player; null otherwise, and where none is known."),
 )
 

@@ -18,7 +18,8 @@ from reports.story import Story, as_flagged
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
 from tests.report.conftest import build, flags
-from tests.report.test_sentences import EN, NUMBERS, SEEN, UNITS, flag, plain, trend
+from tests.report.test_flags_of_today import SEEN
+from tests.report.test_sentences import EN, NUMBERS, UNITS, flag, plain, trend
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
-from reports.findings.flags import _likely, _today, club_name, flag_evidence, flag_kind, flag_sentence, reason_texts
+from reports.findings.flags import club_name, flag_evidence, flag_kind, flag_sentence, reason_texts
 from reports.findings.load_body import assumed_note, assumed_sentence
 from reports.findings.programme import called, done_share, phase_sentence, tally
 from reports.findings.reach import reach_sentence
@@ -339,35 +339,8 @@ def test_a_suspected_device_says_when_it_moved_if_it_did(latest: str, english: s
     assert "If the device moved" not in flag_sentence(row | {"reasons": []}, EN, UNITS)
 
 
-SEEN: dict[str, Any] = {
-    "kind": "speed_fall",
-    "metric": "club_speed_mps",
-    "value": 44.0,
-    "baseline": 45.0,
-    "said_on": dt.date(2026, 3, 1),
-    "now_on": dt.date(2026, 3, 20),
-    "now_value": 43.0,
-    "closed_on": None,
-    "reasons": ["likely=-1.0"],
-}
-
-
-def test_an_open_flag_says_what_the_value_is_today_and_how_much_of_it_is_likely() -> None:
-    numbers = Numbers(words("en"), Units())
-    assert _today(SEEN, numbers) == f" That was on 1 March 2026; now it is 96.2{NARROW_SPACE}mph."
-    assert _today(SEEN | {"now_value": 44.0}, numbers) == ""
-    amount = 45.0 * (1 - math.exp(-0.01)) * 3600 / 1609.344
-    assert _likely(SEEN, numbers) == f" About {amount:.1f}{NARROW_SPACE}mph of that is likely to be real."
-
-
 def test_a_group_of_clubs_without_words_stands_as_it_is() -> None:
     assert (club_name("driver", words("en")), club_name("chipper", words("en"))) == ("driver", "chipper")
-
-
-def test_how_many_sessions_would_settle_it_is_said_where_that_is_known() -> None:
-    settled = SEEN | {"reasons": ["likely=-1.0", "retest=3"]}
-    assert flag_evidence(settled, words("en"), Units()) == "3 more sessions like the usual ones would settle it"
-    assert flag_evidence(SEEN, words("en"), Units()) == "More than twelve further sessions would be needed to settle it"
 
 
 def test_of_a_share_points_are_likely_to_be_real_and_not_per_cent_of_it() -> None:

@@ -36,7 +36,15 @@ def lasting(against: str, then: float, now_days: int = 1) -> dict[str, Any]:
 
 
 def month(number: int, course: str, change: float) -> dict[str, Any]:
-    return {"player_id": "p1", "month_on": dt.date(2026, number, 1), "course": course, "change": change, "chance_cost": 0.9}
+    return {
+        "player_id": "p1",
+        "month_on": dt.date(2026, number, 1),
+        "course": course,
+        "change": change,
+        "change_low": change - 1,
+        "change_high": change + 1,
+        "chance_cost": 0.9,
+    }
 
 
 HOMES = rows("home_course", {"player_id": "p1", "course": "tree-lined"})
@@ -118,10 +126,14 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         flag("f8", "speed_rise", metric="club_speed_mps", club_group="iron"),
         flag("f9", "plan_gap", metric="swings_full"),
     )
-    found = {
-        row["flag_id"]: (row["now_value"], row["now_on"])
-        for row in flags_now(flags, points, MONTHS, HOMES, answers, WEEKS).to_dicts()
+    told = flags_now(flags, points, MONTHS, HOMES, answers, WEEKS).to_dicts()
+    assert {row["flag_id"]: (row["now_low"], row["now_high"]) for row in told} == {
+        "f1": (44.7, 45.3),
+        "f2": (12.2, 12.8),
+        "f3": (0.5, 2.5),
+        **dict.fromkeys(("f4", "f5", "f9"), (None, None)),
     }
+    found = {row["flag_id"]: (row["now_value"], row["now_on"]) for row in told}
     assert found == {
         "f1": (45.0, DAY - dt.timedelta(days=1)),
         "f2": (12.5, DAY - dt.timedelta(days=1)),
