@@ -173,6 +173,16 @@ def test_an_episode_that_stays_is_lasting_after_six_weeks() -> None:
     np.testing.assert_allclose(run.normal[-1].mean(), 3.0, atol=0.15)
 
 
+@pytest.mark.parametrize("back_at", [60, 61, 62])
+def test_a_level_that_comes_back_shortly_before_six_weeks_are_over_has_not_lasted(back_at: int) -> None:
+    """Most of the last three weeks lay beyond the normal: it was forgotten, and the return told as a shift of its own."""
+    values = np.random.default_rng(9).standard_normal((110, 300))
+    values[40:back_at] += 4.0
+    run = charted(values)
+    assert (run.ended == ENDINGS.index("lasting")).any(axis=0).mean() <= 0.15
+    assert (run.episode[back_at + 12 :] < 0).any(axis=0).mean() <= 0.15
+
+
 def test_who_comes_once_a_week_has_a_level_that_lasts_after_eight_sessions_or_four_months() -> None:
     """Six weeks hold six sessions of theirs: a rise that was still being learned was called the new normal."""
     values = np.random.default_rng(9).standard_normal((90, 30))

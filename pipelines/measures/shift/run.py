@@ -17,6 +17,7 @@ Integers = NDArray[np.int64]
 _DATED_SESSIONS = 60  # a shift that was just found did not begin before so many sessions
 _RECENT = 0.2  # weight of the last session in the running mean of scores
 _CLEARLY = 1.5  # standard errors by which the last three weeks must lie beyond the normal for a change to last
+_NEWEST = (1, 2, 3)  # so many of the last sessions may say that the level has just come back
 _MOST_DAYS = 120.0  # an episode that still moves is taken as lasting after so many days
 
 ENDINGS: tuple[str, ...] = ("", "back", "lasting")
@@ -121,8 +122,9 @@ def chart_run(
     episode is open. The sums go on with a baseline that learns from every session: only of those is it known how often chance
     makes them large (against a normal that a chance run froze they would be so five times as often). It ends when the running
     mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three weeks lie at the normal, or (with
-    ``settle_sessions`` since) where the three weeks before lay: then the normal is learned anew from the sessions since the
-    shift. A sum that reaches ``confirm_at`` confirms a shift, which is dated. Nothing looks ahead.
+    ``settle_sessions`` since) where the three weeks before lay, unless its newest sessions lie at the normal again: then the
+    normal is learned anew from the sessions since the shift. A sum that reaches ``confirm_at`` confirms a shift, which is
+    dated. Nothing looks ahead.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
     Checked: tests/unit/test_self_starting.py, tests/benchmarks/detection
@@ -238,8 +240,20 @@ def _ending(charts: _Charts, step: int, series: int, episode: _Episode) -> str:
         return "back"
     error = sd * np.sqrt(1.0 / late.sum() + 1.0 / max(early.sum(), 1))
     moves = early.any() and abs(np.median(values[late]) - np.median(values[early])) > 2.0 * error
-    waits = moves or step - episode.opened_step < charts.settings.settle_sessions
+    away = episode.sign * (values - charts.normal.mean[series])
+    waits = moves or _just_back(away[late], sd) or step - episode.opened_step < charts.settings.settle_sessions
     return "" if waits and age < _MOST_DAYS else "lasting"
+
+
+def _just_back(away: Floats, sd: float) -> bool:
+    """Whether the newest of the last weeks lie at the normal and clearly not where most of these weeks lie.
+
+    A level that came back shortly before six weeks were over would else be forgotten, and its return told as a new shift.
+    """
+    usual, n = np.median(away), np.array([k for k in _NEWEST if k < away.size])
+    newest = np.array([np.median(away[-k:]) for k in n])
+    apart = 2.0 * sd * np.sqrt(1.0 / n + 1.0 / away.size)
+    return bool(np.any((newest < _CLEARLY * sd / np.sqrt(n)) & (usual - newest > apart)))
 
 
 def _learn_anew(charts: _Charts, series: int, begin: int, end: int) -> None:
