@@ -112,8 +112,9 @@ def _changed(flags: pl.DataFrame, marts: Marts, context: PageContext) -> Markup:
 def _missing(marts: Marts, context: PageContext) -> Markup:
     words = context.words
     squad = marts.rows("mart_squad").filter(~pl.col("has_left"))
-    silent = squad.filter(pl.col("n_days_28") == 0, pl.col("n_answers_14").fill_null(0) == 0).sort("alias", "player_id")
-    idle = squad.filter(pl.col("n_days_28") > 0, pl.col("n_shots_28") == 0).sort("alias", "player_id")
+    says_nothing = (pl.col("n_days_28") == 0) & (pl.col("n_answers_14").fill_null(0) == 0)
+    silent = squad.filter(says_nothing).sort("alias", "player_id")
+    idle = squad.filter(~says_nothing, pl.col("n_shots_28") == 0).sort("alias", "player_id")
     lines = []
     if silent.height:
         lines.append(Markup("{} {}").format(words("today.nothing_from"), _names(silent, context)))

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from reports.findings.today import messages
+from reports.pages import today as today_page
 from reports.pages.context import page_context
 from reports.pages.today import _lead, message_item
 from tests.report.conftest import LAST_ON, academy, build, flags, insert, row
+from warehouse.marts import Marts
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -73,3 +75,14 @@ def test_a_notice_that_leads_does_not_hide_an_alert_of_the_same_player() -> None
     item = message_item(found[0], page_context(academy(), "physio", LAST_ON))
     assert "Also open: load jump (alert)." in item
     assert 'class="mark alert"' in item or ">Alert<" in item
+
+
+def test_who_only_answers_is_missing_with_shots(con: duckdb.DuckDBPyConnection) -> None:
+    """Everybody was said to have sent shots when the others had, and one had answered without a session."""
+    later = LAST_ON + dt.timedelta(days=60)
+    insert(con, "load_day", [row("load_day", player_id="p1", on_date=later)])
+    con.execute("update player set health_consent = true where player_id = 'p2'").fetchall()
+    insert(con, "checkin", [row("checkin", player_id="p2", date=later)])
+    (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    missing = today.body.split(CONTEXT.words("today.missing"))[1]
+    assert re.search(rf"{CONTEXT.words('today.no_shots_from')}.*p2", missing)
