@@ -10,7 +10,15 @@ SPEED, DRIVER = "club_speed_mps", "driver"
 STROKE_KINDS: tuple[str, ...] = ("speed_cost", "strokes_worse", "strokes_better")
 """Flags whose value is the change of strokes a round on the home course."""
 
-TREND_KINDS: tuple[str, ...] = ("speed_fall", "speed_rise", "speed_stall", "scatter_rise", "scatter_fall", "aim_shift")
+TREND_KINDS: tuple[str, ...] = (
+    "speed_fall",
+    "speed_rise",
+    "speed_stall",
+    "scatter_rise",
+    "scatter_fall",
+    "wild_rise",
+    "aim_shift",
+)
 """Flags whose value is a level of a trend."""
 
 _STREAM = ("player_id", "metric", "club_group")
@@ -88,7 +96,7 @@ def flags_now(
     months: pl.DataFrame,
     homes: pl.DataFrame,
     answers: pl.DataFrame,
-    weeks: pl.DataFrame,
+    spans: pl.DataFrame,
 ) -> pl.DataFrame:
     """What the value of each open flag is today, where the same quantity is followed from day to day.
 
@@ -100,15 +108,15 @@ def flags_now(
         As of :func:`player_stories`; points of the quantities of open flags.
     answers : polars.DataFrame
         Rows of ``body_day``.
-    weeks : polars.DataFrame
-        player_id, on_date, value of weeks that were far from the plan.
+    spans : polars.DataFrame
+        kind, player_id, on_date, value of weeks that were far from the plan and of months in which the ball was asked for.
 
     Returns
     -------
     polars.DataFrame
         flag_id, now_on, now_value, now_low, now_high: level of the trend, and change of strokes of the newest month on the home
-        course, with their 90 % intervals; mean of the last answers and full swings of the newest week that was far from the plan,
-        which have none.
+        course, with their 90 % intervals; mean of the last answers, full swings of the newest week that was far from the plan and
+        carry of the newest month, which have none.
 
     Source: own rule
     Checked: tests/unit/test_story.py
@@ -124,11 +132,9 @@ def flags_now(
     last = newest_answers(answers)
     of_body = opened.filter(pl.col("kind").is_in(["body_stiff", "body_fatigue"])).with_columns(item=item)
     of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
-    newest = weeks.sort("player_id", "on_date").group_by("player_id", maintain_order=True).last()
-    of_plan = opened.filter(pl.col("kind") == "plan_gap").join(
-        newest.select("player_id", "on_date", now_value="value"), on="player_id"
-    )
-    told = (of_trend, of_strokes, of_body, of_plan)
+    newest = spans.sort("kind", "player_id", "on_date").group_by("kind", "player_id", maintain_order=True).last()
+    of_span = opened.join(newest.select("kind", "player_id", "on_date", now_value="value"), on=["kind", "player_id"])
+    told = (of_trend, of_strokes, of_body, of_span)
     parts = [rows.select("flag_id", pl.col("on_date").alias("now_on"), pl.col("^now_(value|low|high)$")) for rows in told]
     return (
         pl.concat(parts, how="diagonal")

@@ -95,17 +95,20 @@ def flag(name: str, kind: str, **more: Any) -> dict[str, Any]:
     } | more
 
 
-WEEKS = rows(
+SPANS = rows(
     "flag_candidate",
-    {"player_id": "p1", "on_date": DAY - dt.timedelta(days=7), "value": 22.0},
-    {"player_id": "p1", "on_date": DAY - dt.timedelta(days=70), "value": 43.0},
-    {"player_id": "p2", "on_date": DAY, "value": 9.0},
+    {"kind": "plan_gap", "player_id": "p1", "on_date": DAY - dt.timedelta(days=7), "value": 22.0},
+    {"kind": "plan_gap", "player_id": "p1", "on_date": DAY - dt.timedelta(days=70), "value": 43.0},
+    {"kind": "plan_gap", "player_id": "p2", "on_date": DAY, "value": 9.0},
+    {"kind": "transfer_loss", "player_id": "p1", "on_date": DAY - dt.timedelta(days=2), "value": 199.0},
 )
-"""Weeks that were far from the plan."""
+"""Weeks that were far from the plan, and a month's carry."""
 
 
 def test_open_flags_are_told_their_value_of_today() -> None:
-    points = rows("trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"))
+    points = rows(
+        "trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"), point("s2", 1, 3.5, metric="wild_pct")
+    )
     stiff = {"player_id": "p1", "item": "stiff_neck", "region": "neck"}
     answers = rows(
         "body_day",
@@ -125,13 +128,16 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         flag("f7", "speed_fall", metric="club_speed_mps", club_group="driver", closed_on=DAY),
         flag("f8", "speed_rise", metric="club_speed_mps", club_group="iron"),
         flag("f9", "plan_gap", metric="swings_full"),
+        flag("g1", "wild_rise", metric="wild_pct", club_group="driver"),
+        flag("g2", "transfer_loss", metric="comparable_carry_m", club_group="driver"),
     )
-    told = flags_now(flags, points, MONTHS, HOMES, answers, WEEKS).to_dicts()
+    told = flags_now(flags, points, MONTHS, HOMES, answers, SPANS).to_dicts()
     assert {row["flag_id"]: (row["now_low"], row["now_high"]) for row in told} == {
         "f1": (44.7, 45.3),
         "f2": (12.2, 12.8),
         "f3": (0.5, 2.5),
-        **dict.fromkeys(("f4", "f5", "f9"), (None, None)),
+        "g1": (3.2, 3.8),
+        **dict.fromkeys(("f4", "f5", "f9", "g2"), (None, None)),
     }
     found = {row["flag_id"]: (row["now_value"], row["now_on"]) for row in told}
     assert found == {
@@ -141,4 +147,6 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         "f4": (2.5, DAY - dt.timedelta(days=2)),
         "f5": (6.0, DAY),
         "f9": (22.0, DAY - dt.timedelta(days=7)),
+        "g1": (3.5, DAY - dt.timedelta(days=1)),
+        "g2": (199.0, DAY - dt.timedelta(days=2)),
     }
