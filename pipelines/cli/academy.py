@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipelines.cli.desk import PORT, Certificate, CertificateKey, Host, Names, Port, desk_beside, desk_options
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
 _MOST_FILES_SHOWN = 25
 PASSPHRASE = "SPEEDWORTH_PASSPHRASE"  # noqa: S105 - the name of a variable
+SHORTEST_PASSPHRASE = 12
 
 
 def new(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(parser=named_place, metavar="DIR", help="Folder to make.", show_default=False)],
     quiet: Quiet = False,
 ) -> None:
     """Make an empty workspace: settings, an inbox, and places for what follows."""
@@ -175,7 +176,7 @@ def schedule(
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Folder to make.")] = Path("demo-academy"),
+    folder: Annotated[Path, typer.Argument(parser=named_place, metavar="[DIR]", help="Folder to make.")] = Path("demo-academy"),
     quiet: Quiet = False,
 ) -> None:
     """Invent an academy, three seasons long, and take it through everything; prints the page to open."""
@@ -246,7 +247,10 @@ Passphrase = Annotated[bool, typer.Option("--passphrase", help=f"Asks for a pass
 def backup(
     to: Annotated[list[str] | None, typer.Option("--to", metavar="KEY", help="A public key (age1...) that can read it.")] = None,
     new_key: Annotated[
-        Path | None, typer.Option("--new-key", metavar="FILE", help="Make a pair of keys; FILE, on another disk, opens backups.")
+        Path | None,
+        typer.Option(
+            "--new-key", parser=named_place, metavar="FILE", help="Make a pair of keys; FILE, on another disk, opens backups."
+        ),
     ] = None,
     passphrase: Passphrase = False,
     plain: Annotated[bool, typer.Option("--plain", help="Not encrypted: whoever gets the file can read it.")] = False,
@@ -270,7 +274,7 @@ def backup(
     if plain:
         readers = Readers()
     elif passphrase:
-        readers = Readers(passphrase=_passphrase(confirm=True))
+        readers = Readers(passphrase=_new_passphrase())
     else:
         readers = Readers(tuple(checked_key(key) for key in to)) if to else require_readers(found)
     made = back_up(found, now(), readers=readers)
@@ -289,10 +293,22 @@ def _passphrase(*, confirm: bool) -> str:
         raise UsageError("Nobody gave a passphrase.", f"Type it, or set {PASSPHRASE}.") from nobody
 
 
+def _new_passphrase() -> str:
+    """One to close a backup with; whoever gets hold of the file may try as many as a machine can."""
+    told = _passphrase(confirm=True)
+    if len(told.strip()) < SHORTEST_PASSPHRASE:
+        raise UsageError(
+            f"A passphrase of {len(told.strip())} characters is soon found by trying.",
+            f"Take {SHORTEST_PASSPHRASE} or more, such as four words that do not belong together; or --new-key FILE.",
+        )
+    return told
+
+
 def restore(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A backup.", show_default=False)],
+    file: Annotated[Path, typer.Argument(parser=named_place, metavar="FILE", help="A backup.", show_default=False)],
     key: Annotated[
-        Path | None, typer.Option("--key", metavar="FILE", help="Private key, as made by `speedworth backup --new-key`.")
+        Path | None,
+        typer.Option("--key", parser=named_place, metavar="FILE", help="Private key, as made by `speedworth backup --new-key`."),
     ] = None,
     passphrase: Passphrase = False,
     from_elsewhere: Annotated[bool, typer.Option("--from-elsewhere", help="Take a backup that another workspace made.")] = False,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
 from pipelines.cli.screen import Screen
 from schemas.errors import NotFoundError, UsageError
 
@@ -26,8 +26,10 @@ PORT = 8016
 
 Host = Annotated[str, typer.Option("--host", metavar="ADDRESS", help="Address that the desk listens at.")]
 Port = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port that the desk listens at.")]
-Certificate = Annotated[Path | None, typer.Option("--tls-cert", metavar="FILE", help="The desk's certificate (PEM).")]
-CertificateKey = Annotated[Path | None, typer.Option("--tls-key", metavar="FILE", help="Its key (PEM).")]
+Certificate = Annotated[
+    Path | None, typer.Option("--tls-cert", parser=named_place, metavar="FILE", help="The desk's certificate (PEM).")
+]
+CertificateKey = Annotated[Path | None, typer.Option("--tls-key", parser=named_place, metavar="FILE", help="Its key (PEM).")]
 Names = Annotated[list[str] | None, typer.Option("--name", help="A name by which phones call this machine.")]
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption
+from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption, named_place
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -24,7 +24,7 @@ class TableReader(StrEnum):
 
 
 def marts(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the files.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(parser=named_place, metavar="DIR", help="Folder for the files.", show_default=False)],
     reader: Annotated[
         TableReader,
         typer.Option("--for", help="Whose tables: the physio's hold reports about the body, those for data files and problems."),
@@ -52,7 +52,9 @@ def page(
             metavar="[PAGE|DIR]", help="The page as the site calls it: squad.html, players/p1.html; with --all the folder."
         ),
     ] = "",
-    single: Annotated[Path | None, typer.Option("--single", metavar="FILE", help="The one file to write.")] = None,
+    single: Annotated[
+        Path | None, typer.Option("--single", parser=named_place, metavar="FILE", help="The one file to write.")
+    ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Every page of that reader, a file each, into the empty folder DIR.")
     ] = False,

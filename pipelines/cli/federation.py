@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipelines.cli.federation_report import FederationOption, report
-from pipelines.cli.options import HERE, Quiet, now
+from pipelines.cli.options import HERE, Quiet, named_place, now
 from pipelines.cli.screen import Screen
 from pipelines.cli.service import Printed, SystemOption, refuse_to_install, show_service
 from schemas.errors import SpeedworthError
@@ -30,7 +30,7 @@ _COUNTS = ("files", "rows", "loaded", "held")
 
 
 def new(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(parser=named_place, metavar="DIR", help="Folder to make.", show_default=False)],
     quiet: Quiet = False,
 ) -> None:
     """Make a federation's folder: settings that list its academies, and the key by which workers are known."""

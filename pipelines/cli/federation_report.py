@@ -8,11 +8,19 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, today_at
+from pipelines.cli.options import HERE, Quiet, named_place, today_at
 from pipelines.cli.screen import Screen
 
 FederationOption = Annotated[
-    Path, typer.Option("--workspace", "-w", metavar="DIR", help="Folder of the federation.", show_default="the current folder")
+    Path,
+    typer.Option(
+        "--workspace",
+        "-w",
+        parser=named_place,
+        metavar="DIR",
+        help="Folder of the federation.",
+        show_default="the current folder",
+    ),
 ]
 
 _SET = "as federation.toml says"

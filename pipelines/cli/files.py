@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
 from pipelines.cli.screen import Screen
 from schemas.errors import IntakeError, UsageError
 
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 _MOST_PROBLEMS_SHOWN = 30
 _LONGEST = 80
 
-FileArgument = Annotated[Path, typer.Argument(metavar="FILE", help="The file, wherever it lies.", show_default=False)]
+FileArgument = Annotated[
+    Path, typer.Argument(parser=named_place, metavar="FILE", help="The file, wherever it lies.", show_default=False)
+]
 
 
 def check(

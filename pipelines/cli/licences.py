@@ -7,13 +7,16 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import Quiet, now
+from pipelines.cli.options import Quiet, named_place, now
 from pipelines.cli.screen import Screen
 
 
 def licences(
     cyclonedx: Annotated[
-        Path | None, typer.Option("--cyclonedx", metavar="FILE", help="Write a bill of materials instead: CycloneDX 1.6, JSON.")
+        Path | None,
+        typer.Option(
+            "--cyclonedx", parser=named_place, metavar="FILE", help="Write a bill of materials instead: CycloneDX 1.6, JSON."
+        ),
     ] = None,
     quiet: Quiet = False,
 ) -> None:

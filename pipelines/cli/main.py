@@ -77,7 +77,7 @@ def main(arguments: list[str] | None = None) -> int:
         print(f"Error: {_one_line(fault)}", file=sys.stderr)
         return fault.exit_code
     except _USAGE_FAULT as fault:
-        return _usage(fault)
+        return _usage(fault, sys.argv[1:] if arguments is None else arguments)
     except OSError as fault:
         print(f"Error: {_one_line(fault)}. Check the disk and the folder's permissions.", file=sys.stderr)
         return SpeedworthError.exit_code
@@ -102,7 +102,14 @@ def _ended_early(end: EOFError) -> int:
     return ProgramError.exit_code
 
 
-def _usage(fault: Exception) -> int:
+def _usage(fault: Exception, arguments: list[str]) -> int:
+    if "--passphrase" in arguments and "unexpected extra argument" in str(fault):  # and it is not said once more
+        print(
+            "Error: A passphrase is not written on the command line: others see it there, and the shell keeps it. "
+            "Take another one, and give --passphrase alone: it asks.",
+            file=sys.stderr,
+        )
+        return 2
     context = getattr(fault, "ctx", None)
     command = context.command_path if context is not None else "speedworth"
     message = " ".join((fault.format_message() if hasattr(fault, "format_message") else str(fault)).split())

@@ -10,8 +10,19 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+
+def named_place(text: str | Path) -> Path:
+    """A folder or file as it was named; an empty name, as an unset variable of a shell gives it, is not the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("the name is empty. Write . for the current folder")
+    return Path(text)
+
+
 WorkspaceOption = Annotated[
-    Path, typer.Option("--workspace", "-w", metavar="DIR", help="Folder of the academy.", show_default="the current folder")
+    Path,
+    typer.Option(
+        "--workspace", "-w", parser=named_place, metavar="DIR", help="Folder of the academy.", show_default="the current folder"
+    ),
 ]
 HERE = Path()
 

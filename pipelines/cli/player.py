@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, now, today_at
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, today_at
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -57,7 +57,9 @@ def since(
 
 def export(
     player_id: PlayerArgument,
-    folder: Annotated[Path | None, typer.Option("--to", metavar="DIR", help="New folder.", show_default="ID-export")] = None,
+    folder: Annotated[
+        Path | None, typer.Option("--to", parser=named_place, metavar="DIR", help="New folder.", show_default="ID-export")
+    ] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:

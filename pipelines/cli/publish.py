@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption, now
+from pipelines.cli.options import HERE, Quiet, Reader, WorkspaceOption, named_place, now
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -18,7 +18,9 @@ links = typer.Typer(help="The links of the players' own pages.", rich_markup_mod
 
 
 def publish(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder that others read.", show_default=False)],
+    folder: Annotated[
+        Path, typer.Argument(parser=named_place, metavar="DIR", help="Folder that others read.", show_default=False)
+    ],
     audience: Annotated[Reader | None, typer.Option("--audience", help="Whose pages; DIR holds these and nothing else.")] = None,
     everybody: Annotated[bool, typer.Option("--all", help="Everybody's: DIR/coach, DIR/physio, DIR/data, DIR/players.")] = False,
     workspace: WorkspaceOption = HERE,

@@ -54,7 +54,15 @@ class Published:
 
 
 def all_rooms(folder: Path) -> dict[Audience, Path]:
-    """Where each audience's pages go when all are published below one folder."""
+    """Where each audience's pages go when all are published below one folder.
+
+    Raises
+    ------
+    WorkspaceError
+        When that is the uppermost folder of a disk, which nobody means.
+    """
+    if folder.resolve() == Path(folder.resolve().anchor):
+        raise WorkspaceError(f"{folder} is the uppermost folder of the disk; nothing was published.", "Name a folder below it.")
     return {audience: folder / name for audience, name in FOLDER.items()}
 
 

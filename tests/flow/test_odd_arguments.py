@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import subprocess
 import sys
 import tomllib
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
+from pipelines.cli import academy
 from pipelines.cli.main import main
 from pipelines.settings import settings_from_text
 from pipelines.settings_file import toml_text
 from pipelines.workspace import Workspace, create_workspace
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 NO_TEXT = "x\udcff"
 """What Python makes of the byte FF among the arguments of a command: it begins no character of UTF-8 (RFC 3629, section 3)."""
@@ -76,3 +75,56 @@ def test_why_nobody_can_listen_there_is_said(finished: Workspace) -> None:
     assert done.returncode == 2
     told = done.stderr.splitlines()[-1]
     assert f"127.0.0.1:{port}: Address already in use. Choose another --port" in told
+
+
+@pytest.mark.parametrize("name", ["", " "])
+@pytest.mark.parametrize(
+    "command",
+    [
+        *(["new"], ["demo"], ["check"], ["map"], ["restore"], ["export", "marts"], ["publish", "--audience", "coach"]),
+        *(["federation", "new"], ["run", "-w"], ["backup", "--new-key"], ["federation", "report", "-w"]),
+    ],
+    ids=" ".join,
+)
+def test_an_empty_name_is_not_the_current_folder(
+    command: list[str], name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main([*command, name]) == 2
+    told = capsys.readouterr().err
+    assert "the name is empty. Write . for the current folder." in told
+    assert told.count("\n") == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_every_command_takes_no_empty_name_for_a_folder_or_file() -> None:
+    """Whatever is a path is read by the one function that refuses an empty name."""
+    texts = [path.read_text() for path in (Path(academy.__file__).parent).glob("*.py")]
+    paths = re.findall(r"Path(?: \| None)?,\s+typer\.(?:Argument|Option)\(([^)]*)", "\n".join(texts))
+    assert len(paths) > 12
+    assert [path for path in paths if "parser=named_place" not in path] == []
+
+
+def test_a_passphrase_is_long_and_stands_on_no_command_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = create_workspace(tmp_path / "academy")
+    at = ["-w", str(made.root)]
+    assert main(["backup", "--passphrase", "hunter2hunter2", *at]) == 2
+    told = capsys.readouterr().err
+    assert "A passphrase is not written on the command line" in told
+    assert "hunter2" not in told
+    monkeypatch.setenv(academy.PASSPHRASE, "eleven char")
+    assert main(["backup", "--passphrase", *at]) == 2
+    assert "A passphrase of 11 characters is soon found by trying. Take 12 or more" in capsys.readouterr().err
+    assert not list(made.backups.glob("*.age"))
+    monkeypatch.setenv(academy.PASSPHRASE, "twelve chars")
+    assert main(["backup", "--passphrase", *at]) == 0
+    copy = capsys.readouterr().out.strip()
+    assert main(["restore", copy, "--passphrase", "-w", str(tmp_path / "again")]) == 0
+
+
+def test_nobody_publishes_everything_at_the_top_of_a_disk(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = create_workspace(tmp_path / "academy")
+    assert main(["publish", "/", "--all", "-w", str(made.root)]) == 3
+    assert "/ is the uppermost folder of the disk; nothing was published." in capsys.readouterr().err
