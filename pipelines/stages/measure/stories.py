@@ -29,11 +29,8 @@ _LASTING = "select * from lasting_difference where now_on <= ?"
 _MONTHS = "select * from stroke_month where month_on <= ?"
 _HOMES = "select * from home_course"
 _FLAGS = "select * from flag"
-_SPANS = """
-select kind, player_id, on_date, value
-from flag_candidate
-where (kind = 'plan_gap' and holds or kind = 'transfer_loss') and on_date <= ?
-"""
+_WEEKS = "select kind, player_id, on_date, value from flag_candidate where kind = ? and holds and on_date <= ?"
+_SPANS = "select kind, player_id, on_date, value from flag_candidate where kind = ? and on_date <= ?"
 _ANSWERS = "select player_id, item, on_date, recent from body_day where on_date <= ? and player_id >= ? and player_id < ?"
 
 
@@ -45,7 +42,8 @@ def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: dat
     months, homes = frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
     stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
     answers = pl.concat([newest_answers(rows) for rows in rows_in_turn(con, _ANSWERS, [as_of])])
-    now = flags_now(flags, points, months, homes, answers, frame(con, _SPANS, [as_of]))
+    spans = pl.concat([frame(con, _WEEKS, ["plan_gap", as_of]), frame(con, _SPANS, ["transfer_loss", as_of])])
+    now = flags_now(flags, points, months, homes, answers, spans)
     with transaction(con):
         replace_table(con, PLAYER_STORY.name, in_contract(stories, PLAYER_STORY))
         replace_table(con, FLAG_NOW.name, in_contract(now, FLAG_NOW))
