@@ -84,3 +84,35 @@ def test_columns_of_a_wide_table_are_held_against_the_rule_of_their_word() -> No
     read = _read(",mph,,m/s\n", wide)
     assert isinstance(read, Unread)
     assert read.value == "the file says launch m/s, the mapping launch mph"
+
+
+ABOVE = MAPPING.replace("units_row = true", "skip_lines = 2")
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx"])
+@pytest.mark.parametrize(
+    ("above", "told"),
+    [
+        ("Bay 3,,\n,m/s,yd,\n", "the file says club m/s, the mapping club mph"),
+        (",m/s,m,\nprinted in m,,\n", "the file says club m/s, carry m, the mapping club mph, carry yd"),
+        ("Bay 3,,\n,mph,yd,\n", ""),
+        ("m,,\nBay 3 in m/s,,\n", ""),
+        ("Best,70.0,m,m/s\nMean,65.0,m,m/s\n", ""),
+    ],
+)
+def test_a_row_of_units_above_the_header_is_read_too(above: str, told: str, ending: str) -> None:
+    text = above + HEADER + SHOT * 2
+    data = io.BytesIO(text.encode())
+    if ending == ".xlsx":
+        data = io.BytesIO()
+        with xlsxwriter.Workbook(data) as book:
+            sheet = book.add_worksheet()
+            for at, line in enumerate(text.splitlines()):
+                sheet.write_row(at, 0, line.split(","))
+    read = mapped_cells(parsed_mapping("bay", ABOVE), f"a{ending}", ending, data.getvalue())
+    if told:
+        assert isinstance(read, Unread)
+        assert (read.rule, read.value, read.n_rows) == ("units_row_differs", told, 2)
+    else:
+        assert isinstance(read, Cells), read
+        assert read.n_rows == 2

@@ -19,6 +19,8 @@ from pipelines.stages.intake.table import Cells, Plain, RowFault, Unread, text_f
 
 MOST_LINES_IN_A_ROW = 60
 MOST_COLUMNS = 2000
+MOST_ABOVE = 20
+"""Lines above a header that are looked at."""
 MOST_CELLS = 12_000_000
 _SHOWN = 200
 _MARKED = re.compile(rb"""(?:^|[,\n"])[ \t]*'+(?:[=+\-@\t]|\xef\xbc)""")
@@ -236,7 +238,12 @@ def careful(data: bytes, dialect: Dialect = NATIVE) -> Cells | Unread:
         return Unread("no_rows")
     below = lines[at + 1 : at + 1 + dialect.units_row]
     units = tuple(cell for line in below for cell in cells_of_line(line, dialect.delimiter))
-    return Cells(header, text_frame(header, rows), np.array(starts, dtype=np.int64), tuple(faults), units=units)
+    above = (
+        ()
+        if dialect.native
+        else tuple(tuple(cells_of_line(line, dialect.delimiter)) for line in lines[max(at - MOST_ABOVE, 0) : at])
+    )
+    return Cells(header, text_frame(header, rows), np.array(starts, dtype=np.int64), tuple(faults), units=units, above=above)
 
 
 def _rows(

@@ -1,4 +1,4 @@
-"""The row of units below a header, held against the units that a mapping names: it leaves the file unread, and may not differ."""
+"""The row of units below a header or above it, held against the units that a mapping names; no row of it is loaded."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.mapping import Mapping
 
 _VALUE = re.compile(r"[+-]?\d[\d.,]*")
+_ENOUGH = 2
 
 
 def odd_units(mapping: Mapping, read: Cells) -> Unread | None:
-    """Why the row below the header is not the row of units that the mapping speaks of; None when it is, or when there is none.
+    """Why the row of units is not the one that the mapping speaks of; None when it is, or when there is none.
 
-    Cells that name no unit say nothing, and neither does a unit of something else: m may be metres or minutes.
+    It stands below the header, or among the lines above it that a mapping skips. Cells that name no unit say nothing, and neither
+    does a unit of something else: m may be metres or minutes.
 
     Parameters
     ----------
@@ -29,7 +31,8 @@ def odd_units(mapping: Mapping, read: Cells) -> Unread | None:
     read : Cells
         Under the export's own names.
     """
-    found = list(_named_units(mapping, read))
+    units = read.units or _units_above(read)
+    found = list(_named_units(mapping, read, units))
     values = [cell for _, cell, _ in found if _VALUE.fullmatch(cell)]
     if values:
         return Unread("no_row_of_units", values[0], n_rows=read.n_rows + 1)
@@ -40,9 +43,15 @@ def odd_units(mapping: Mapping, read: Cells) -> Unread | None:
     return Unread("units_row_differs", f"the file says {in_file}, the mapping {wanted}", n_rows=read.n_rows)
 
 
-def _named_units(mapping: Mapping, read: Cells) -> Iterator[tuple[str, str, str]]:
-    """Columns that are read as numbers with a unit: name, the cell below it, and the unit that the mapping takes them in."""
-    below = dict(zip(read.header, read.units, strict=False))
+def _units_above(read: Cells) -> tuple[str, ...]:
+    """The line nearest above the header that names units in at least two columns, and no numbers; empty: none does."""
+    rows = (row for row in reversed(read.above) if sum(bool(unit_of(cell)) for cell in row) >= _ENOUGH)
+    return next((row for row in rows if not any(_VALUE.fullmatch(cell) for cell in row)), ())
+
+
+def _named_units(mapping: Mapping, read: Cells, units: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+    """Columns that are read as numbers with a unit: name, the cell that names it, and the unit that the mapping takes them in."""
+    below = dict(zip(read.header, units, strict=False))
     long = (
         dict(zip(mapping.long.values, zip(*(c for _, c in mapping.long.rows), strict=True), strict=True)) if mapping.long else {}
     )

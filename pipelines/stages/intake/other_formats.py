@@ -17,6 +17,7 @@ import numpy as np
 import polars as pl
 
 from pipelines.stages.intake.apart import apart
+from pipelines.stages.intake.csv_text import MOST_ABOVE
 from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.json_values import json_cell, named_once, shown_line
 from pipelines.stages.intake.nested import flat_frame
@@ -265,7 +266,8 @@ def sheet_cells(
     filled = ~body.select(pl.all_horizontal(pl.all().is_null())).to_series()
     ready = _ready(body.filter(filled), line.filter(filled).to_numpy(), native=native)
     units = tuple(cell or "" for row in frame.slice(header_line, min(skip, 1)).iter_rows() for cell in row)
-    return replace(ready, units=units) if isinstance(ready, Cells) else ready
+    above = tuple(tuple(cell or "" for cell in row) for row in frame.slice(0, header_line - 1).tail(MOST_ABOVE).iter_rows())
+    return replace(ready, units=units, above=above) if isinstance(ready, Cells) else ready
 
 
 def _sheet_header(frame: pl.DataFrame, header_line: int, header_lines: int, *, native: bool) -> list[str]:

@@ -76,6 +76,8 @@ class Cells:
         Columns that the mapping names and the file does not have.
     units : tuple of str
         Cells of the row of units below the header, which is no row; empty: there is none.
+    above : tuple of tuple of str
+        Cells of the lines above the header, which are no rows.
     """
 
     header: tuple[str, ...]
@@ -88,6 +90,7 @@ class Cells:
     session: tuple[tuple[str, str], ...] = ()
     missing: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
+    above: tuple[tuple[str, ...], ...] = ()
 
     @property
     def n_rows(self) -> int:
