@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipelines.cli.desk import PORT, Certificate, CertificateKey, Host, Names, Port, desk_beside, desk_options
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, pasted
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -34,7 +34,8 @@ def new(
     screen = Screen(quiet)
     screen.result(str(workspace.root))
     screen.remark(
-        f"Set name and time zone in {workspace.settings}, drop files into {workspace.inbox}, then: speedworth run -w {folder}"
+        f"Set name and time zone in {workspace.settings}, drop files into {workspace.inbox}, then: "
+        f"speedworth run -w {pasted(folder)}"
     )
 
 
@@ -324,7 +325,7 @@ def restore(
     opener = Opener(key, _passphrase(confirm=False) if passphrase else "")
     aside = bring_back(Workspace(workspace), file, now(), opener=opener, from_elsewhere=from_elsewhere, tell=screen.remark)
     screen.result(str(aside))
-    screen.remark(f"Restored. What was there before lies in {aside}. Now: speedworth run -w {workspace}")
+    screen.remark(f"Restored. What was there before lies in {aside}. Now: speedworth run -w {pasted(workspace)}")
 
 
 def rebuild(
@@ -340,7 +341,7 @@ def rebuild(
     with screen.steps() as tell:
         made = make_anew(found, now(), incomplete=incomplete, tell=tell)
     screen.result(str(found.warehouse))
-    screen.remark(f"{made.n_files} files, {made.n_rows} rows. Now: speedworth run -w {workspace}")
+    screen.remark(f"{made.n_files} files, {made.n_rows} rows. Now: speedworth run -w {pasted(workspace)}")
     if made.aside is not None:
         screen.remark(f"What was there before lies in {made.aside}.")
     for name in made.left_out:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, pasted
 from pipelines.cli.screen import Screen
 from schemas.errors import NotFoundError, UsageError
 
@@ -99,7 +99,7 @@ def _tell(screen: Screen, opened: Desk, address: str, workspace: Path, *, is_ope
     for role, who, link in demo_links(opened, address):
         screen.result(f"{role:<8} {who:<12} {link}")
     if not opened.keys.keys():
-        screen.remark(f"Nobody has a key yet: speedworth key add NAME --role data -w {workspace}")
+        screen.remark(f"Nobody has a key yet: speedworth key add NAME --role data -w {pasted(workspace)}")
     if is_open:
         screen.remark("Without TLS, whoever listens in this network reads along: give --tls-cert and --tls-key.")
     screen.remark("Stop with Ctrl-C.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, pasted
 from pipelines.cli.screen import Screen
 from schemas.errors import IntakeError, UsageError
 
@@ -78,6 +78,7 @@ def map_file(
 ) -> None:
     """Draft a mapping for a foreign export, and say how sure each column is. A workbook gets one for each sheet."""
     from pipelines.stages.intake import draft_mappings
+    from pipelines.workspace import find_workspace
 
     drafts = draft_mappings(file, _hints(kind, player_column, date_column, column or []))
     drafts = tuple(draft for draft in drafts if not sheet or draft.sheet in {sheet, ""})
@@ -90,6 +91,9 @@ def map_file(
         _tell_draft(screen, draft)
     if len(drafts) > 1:
         screen.remark("One mapping for each sheet: drop the workbook into the folder of each.")
+    if to:
+        inbox = find_workspace(workspace).inbox / to
+        screen.remark(f"Read it and correct it; then copy the file into {inbox}, and: speedworth run -w {pasted(workspace)}")
 
 
 def _hints(kind: str, player_column: str, date_column: str, columns: list[str]) -> Hints:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, today_at
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, pasted, today_at
 from pipelines.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -190,7 +190,7 @@ def decide(
     path = record_decision(found, decided_on, made)
     screen = Screen(quiet)
     screen.result(str(path))
-    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {workspace}")
+    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {pasted(workspace)}")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import UTC, date, datetime
 from enum import StrEnum
 from pathlib import Path
@@ -25,6 +26,12 @@ WorkspaceOption = Annotated[
     ),
 ]
 HERE = Path()
+
+
+def pasted(path: Path) -> str:
+    """A folder or file in a command that is printed to be pasted."""
+    return shlex.quote(str(path))
+
 
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print results and errors only.")]
 

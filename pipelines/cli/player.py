@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, today_at
+from pipelines.cli.options import HERE, Quiet, WorkspaceOption, named_place, now, pasted, today_at
 from pipelines.cli.screen import Screen
 from schemas.errors import UsageError
 
@@ -52,7 +52,7 @@ def since(
     path = name_change(found, player_id, changed_on.date(), change.value, today_at(found.academy().time_zone))
     screen = Screen(quiet)
     screen.result(str(path))
-    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {workspace}")
+    screen.remark(f"Recorded. It counts with the next run: speedworth run -w {pasted(workspace)}")
 
 
 def export(

@@ -166,7 +166,7 @@ def test_an_unreadable_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert "Traceback" not in err
     (tmp_path / "whiteboard.csv").write_text("a,b\n1,2\n")
     code, _, err = typed(capsys, "check", tmp_path / "whiteboard.csv")
-    assert (code, "Rename the file" in err) == (5, True)
+    assert (code, "`speedworth map FILE --to NAME` says how it is read" in err) == (5, True)
 
 
 def test_many_problems_are_told_by_kind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,6 +12,7 @@ import xlsxwriter
 from pipelines.stages.intake import apart as other_process
 from pipelines.stages.intake.apart import apart
 from pipelines.stages.intake.batch import native_content
+from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Cells, Unread
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def test_what_is_held_is_told_in_words_with_its_list_and_what_is_left_alone_by_n
     folder.drop("shots_half.csv.part", "x")
     outcome = folder.run()
     files = {file.name: file for file in outcome.files}
-    assert files["swings.csv"].says == "swings.csv. Rename the file, then drop the file again."
+    assert files["swings.csv"].says == "swings.csv. " + INTAKE_RULES["unknown_kind"].hint
     assert files["shots_a.csv"].says == "1 of 1 rows. See to the problems of the rows, then drop the file again."
     assert all((folder.root / files[name].listed).is_file() for name in ("swings.csv", "shots_a.csv"))
     assert outcome.left_alone == (".hidden.csv", "shots_half.csv.part")

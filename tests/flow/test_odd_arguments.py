@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
 import socket
 import subprocess
 import sys
@@ -128,3 +130,30 @@ def test_nobody_publishes_everything_at_the_top_of_a_disk(tmp_path: Path, capsys
     made = create_workspace(tmp_path / "academy")
     assert main(["publish", "/", "--all", "-w", str(made.root)]) == 3
     assert "/ is the uppermost folder of the disk; nothing was published." in capsys.readouterr().err
+
+
+def test_commands_that_are_printed_can_be_pasted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From an empty folder to a mapping that reads the coach's own list, by what is printed alone; names hold a blank."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "our $academy"]) == 0
+    told = capsys.readouterr().err
+    Path("my list.csv").write_text("Kennung;Name;Jahrgang\np1;Alder;2008\np2;Birch;2009\n")
+    shutil.copy("my list.csv", "our $academy/inbox")
+    assert _pasted(told) == ["run", "-w", "our $academy"]
+    assert main(_pasted(told)) == 0
+    assert "`speedworth map FILE --to NAME`" in capsys.readouterr().err
+    assert main(["map", "my list.csv", "--to", "lists", "-w", "our $academy"]) == 0
+    told = capsys.readouterr().err
+    into = re.search(r"copy the file into (.*), and: ", told)
+    assert into
+    Path(into[1]).mkdir()
+    shutil.copy("my list.csv", into[1])
+    assert main(_pasted(told)) == 0
+    assert "lists/my list.csv  loaded" in capsys.readouterr().out
+
+
+def _pasted(told: str) -> list[str]:
+    """The words of the command at the end of what was printed, as a shell takes them."""
+    return shlex.split(told.strip().splitlines()[-1].rpartition(": speedworth ")[2])

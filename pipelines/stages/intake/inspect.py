@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -217,10 +218,12 @@ def rows_of_file(path: Path, readings: Readings, now: datetime, mapping: str = "
     arrival = _dropped(path, mapping)
     recognised = _recognised(arrival, readings)
     if isinstance(recognised, Unread) or arrival.ending in {".gz", ".zip"}:
-        raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {path.name}`.")
+        raise UsageError(f"{path.name} cannot be read as one table.", f"See `speedworth check {shlex.quote(str(path))}`.")
     kind, data = recognised
     incoming = Incoming(arrival, "", data, read_content(kind, arrival, data, readings))
     understood, verdict = _judged_alone(kind, incoming, readings, now)
     if isinstance(understood.content, Unread):
-        raise UsageError(f"{path.name} cannot be read: {understood.content.rule}.", f"See `speedworth check {path.name}`.")
+        raise UsageError(
+            f"{path.name} cannot be read: {understood.content.rule}.", f"See `speedworth check {shlex.quote(str(path))}`."
+        )
     return kind.name, verdict.good.select(kind.names)

@@ -25,7 +25,12 @@ class IntakeRule:
 _AGAIN = "then drop the file again"
 
 _FILES = (
-    IntakeRule("unknown_kind", "a name that begins with a kind: shots_2026-03-14.csv", "Rename the file, " + _AGAIN + "."),
+    IntakeRule(
+        "unknown_kind",
+        "a name that begins with a kind: shots_2026-03-14.csv",
+        "An export of a device or a list of your own goes to inbox/NAME/: `speedworth map FILE --to NAME` says how it is read. "
+        "A file in our own form begins with its kind: rename it, " + _AGAIN + ".",
+    ),
     IntakeRule(
         "unknown_format",
         "csv, parquet, json, jsonl, xlsx, each also as .gz or in a .zip",
