@@ -40,6 +40,11 @@ def new_form_id() -> str:
     return secrets.token_hex(16)
 
 
+def _next_id(form_id: str) -> str:
+    """The id under which the same form is noted when it comes with other answers than the last time."""
+    return hashlib.sha256(f"{form_id}|next".encode()).hexdigest()[:32]
+
+
 class RefusedError(Exception):
     """The contracts do not take it.
 
@@ -136,6 +141,8 @@ class Tray:
     ) -> HandIn:
         """Write a text into the inbox, or say what it became when this form was handed in before.
 
+        The same form with other answers is a correction, not a repetition, and so are the first answers after these.
+
         Parameters
         ----------
         session : Session
@@ -154,11 +161,11 @@ class Tray:
         data, now = text.encode(), what.at
         digest = hashlib.sha256(data).hexdigest()
         before = self.keys.handed_in(session.subject, form_id)
-        if before is not None and before[1] != digest:  # the same form with other answers: a correction, not a repetition
-            form_id = hashlib.sha256(f"{form_id}|{digest}".encode()).hexdigest()[:32]
-            before = self.keys.handed_in(session.subject, form_id)
-        if before is not None:
+        while before is not None and (later := self.keys.handed_in(session.subject, _next_id(form_id))) is not None:
+            form_id, before = _next_id(form_id), later
+        if before is not None and before[1] == digest:
             return before[0]
+        form_id = form_id if before is None else _next_id(form_id)
         done = replace(what, file=f"{what.kind}_{now:%Y-%m-%d}_desk-{form_id}{what.file}")
         try:
             with self.parts(form_id) as folder:

@@ -106,3 +106,15 @@ def test_an_original_dropped_again_after_a_bad_correction_stands_again(folder: D
     assert folder.rows("select club_speed_mps from shot")["club_speed_mps"].to_list() == [45.0]
     assert folder.rows("select name from file where status = 'superseded'")["name"].to_list() == ["shots_b.csv"]
     assert folder.faults() == {}
+
+
+@pytest.mark.parametrize("nights", [("121",), ("1", "21"), ("12", "1"), ("1", "2", "1"), ("12121",), ("1", "1221")], ids=" ".join)
+def test_an_answer_that_comes_again_after_another_one_stands(folder: DropFolder, nights: tuple[str, ...]) -> None:
+    folder.people("P1")
+    for night, answers in enumerate(nights):
+        for at, fatigue in enumerate(answers):
+            folder.drop(f"checkins_{night}{at}.csv", f"player_id,date,fatigue\nP1,2026-03-14,{fatigue}\n")
+        assert {outcome.status for outcome in folder.files().values()} <= {"loaded", "unchanged"}
+        assert folder.rows("select fatigue from checkin").rows() == [(int(answers[-1]),)]
+        assert folder.names("inbox") == []
+        assert folder.faults() == {}

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str, int, int], None]
 
+_Delivery = tuple[Arrival, str, bytes]
 MOST_FILES_IN_A_BATCH = 500
 MOST_BYTES_IN_A_BATCH = 48_000_000
 
@@ -178,8 +179,30 @@ def _already(earlier: KnownFile | None) -> str:
     return f"already taken in on {earlier.received_at:%d %B %Y} as {earlier.name}".replace(" on 0", " on ")
 
 
+def _runs(context: IntakeContext, read: list[_Delivery]) -> Iterator[list[_Delivery]]:
+    """Files that can be taken in together: what came before comes again in a run of its own, once others have taken its place."""
+    known = known_files(context.con, [file_id for _, file_id, _ in read])
+    standing = {file_id for file_id, earlier in known.items() if earlier.stands}
+    run: list[_Delivery] = []
+    for one in read:
+        ids = [file_id for _, file_id, _ in run]
+        since = len(ids) - ids[::-1].index(one[1]) if one[1] in ids else 0 if one[1] in standing else len(ids)
+        if any(file_id not in standing for file_id in ids[since:]):
+            yield run
+            run = []
+        run.append(one)
+    if run:
+        yield run
+
+
 def _take_batch(context: IntakeContext, kind: FileKind, arrivals: list[Arrival]) -> list[FileOutcome]:
     read, outcomes = _read(context, arrivals)
+    for run in _runs(context, read):
+        outcomes += _take_run(context, kind, run)
+    return outcomes
+
+
+def _take_run(context: IntakeContext, kind: FileKind, read: list[_Delivery]) -> list[FileOutcome]:
     new, unchanged = _new_ones(context, read)
     batch = [
         Incoming(arrival, file_id, data, read_content(kind, arrival, data, context.readings)) for arrival, file_id, data in new
@@ -188,7 +211,7 @@ def _take_batch(context: IntakeContext, kind: FileKind, arrivals: list[Arrival])
     for arrival in context.settled:
         disk.discard(arrival)
     context.settled.clear()
-    return outcomes + unchanged + loaded
+    return unchanged + loaded
 
 
 def take_in(
