@@ -116,12 +116,15 @@ def _body(row: Mapping[str, Any], handed: str | None, numbers: Numbers) -> str:
     return words(f"own.body.{kind}" if place else f"own.body.{kind}_anywhere", place=place)
 
 
-def try_sentence(flags: Sequence[Row], words: Words) -> str:
-    """The one thing to try: easy days while the body asks for them, else what fits the finding that asks most."""
+def try_sentence(flags: Sequence[Row], words: Words, nothing: str = "own.try.nothing") -> str:
+    """The one thing to try: easy days while the body asks for them, else what fits the finding that asks most.
+
+    ``nothing``: word key of what is said where no finding asks for anything.
+    """
     asking = [row for row in flags if row["kind"] not in GOOD]
     if any(row["kind"] in BODY for row in asking):
         return words("own.try.body")
     for row in reading_order(asking, body_first=False):
         if f"own.try.{row['kind']}" in words:
             return words(f"own.try.{row['kind']}")
-    return words("own.try.nothing")
+    return words(nothing)

@@ -67,15 +67,16 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     words, numbers = context.words, context.numbers
     flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story.strokes, numbers)]
     told.append(_back(player, story, row, context))
-    nothing = "own.good.again" if story.is_past else "own.good.start"
-    good = good_sentences(told, _still_good(story), _practice_days(player), numbers, nothing)
+    days, nothing = _practice_days(player), "own.good.again" if story.is_past else "own.good.start"
+    good = good_sentences(told, _still_good(story), days, numbers, nothing)
+    tried = try_sentence(flags, words, "own.try.nothing" if days else "own.try.start")
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
     within = [own_practice_sentence(one, numbers) for one in player.listed("mart_within_session")]
     return [
         section(words("own.good.title"), "", bullets(good), *care),
         section(words("own.body.title"), "", *(paragraph(text) for text in body)) if body else Markup(""),
-        section(words("own.try.title"), try_sentence(flags, words), *(paragraph(text) for text in within if text)),
+        section(words("own.try.title"), tried, *(paragraph(text) for text in within if text)),
         section(
             words("own.ask.title"),
             "",

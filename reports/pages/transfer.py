@@ -15,7 +15,7 @@ from reports.pages.parts import evidence, paragraph, section
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from markupsafe import Markup
 
@@ -90,6 +90,13 @@ def _methods(player: PlayerMarts, context: PageContext) -> str:
     return context.words(key, items=context.words.listing(items)) if items else ""
 
 
+def _unknown_ball(months: Sequence[dict[str, Any]], context: PageContext) -> str:
+    """That the balls of the newest month have no known factor, so that their carry is not restated for the reference ball."""
+    newest = max(months, key=itemgetter("month_on"))
+    month = context.words.month(newest["month_on"])
+    return "" if newest["is_factor_known"] else context.words("transfer.unknown_ball", month=month)
+
+
 def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]:
     """Section 34, after what reaches the ball."""
     months = [row for row in player.listed("mart_transfer_month") if row["club"] == "driver"]
@@ -98,7 +105,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     compared = [row for row in months if row["reason"] == ""]
     row = max(compared, key=itemgetter("month_on"), default=None)
     blocks = [_figure(row, context)] if row else []
-    note = _methods(player, context)
+    note = f"{_methods(player, context)} {_unknown_ball(months, context)}".strip()
     told = [strike_sentence(row, context.numbers), model_sentence(row, context.numbers)] if row else []
     notes = [note] if context.audience == "player" else [*told, note]
     body = [*blocks, *(paragraph(text, "quiet-note") for text in notes if text)]

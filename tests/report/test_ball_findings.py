@@ -21,8 +21,10 @@ from reports.findings.ball import (
     worth_sentence,
 )
 from reports.numbers import Numbers
+from reports.pages import transfer as transfer_page
+from reports.pages.context import page_context
 from reports.words import LANGUAGES, words
-from schemas.academy import Units
+from schemas.academy import Academy, Units
 
 ENGLISH = Numbers(words("en"), Units("mph", "yd"))
 
@@ -237,3 +239,13 @@ def test_a_course_that_stands_by_itself_has_its_plain_name() -> None:
         "Erlenholz",
     ]
     assert course_phrase("open", german) == "dem offenen Platz"  # stands after "auf" in sentences
+
+
+def test_balls_whose_flight_beside_the_reference_ball_is_not_known_are_marked() -> None:
+    """A range ball without a factor was said to be restated for the reference ball."""
+    context = page_context(Academy("Academy", "UTC"), "coach", date(2026, 6, 30))
+    months = [{"month_on": date(2026, month, 1), "is_factor_known": month != 6} for month in (5, 6)]
+    assert transfer_page._unknown_ball(months, context).startswith(
+        "How far some of these balls fly beside the reference ball was not known in June 2026"
+    )
+    assert transfer_page._unknown_ball(months[:1], context) == ""

@@ -113,3 +113,13 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     level_high, *now = con.execute("select level_high, now_low, now_high from mart_story where player_id = 'p1'").fetchall()[0]
     assert NUMBERS.interval("speed", *now) in squad
     assert now[1] > level_high, "without sessions the interval is wider"
+
+
+def test_who_does_not_practise_is_not_told_to_go_on(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    ((last,),) = con.execute("select max(on_date) from player_story where player_id = 'p1'").fetchall()
+    insert(con, "load_day", [row("load_day", player_id="p2", on_date=last + dt.timedelta(days=28))])
+    con.execute("delete from flag").fetchall()
+    build(con, tmp_path / "site")
+    own = (tmp_path / "site" / "players" / player_token("p1", KEY) / "index.html").read_text(encoding="utf-8")
+    assert words("en")("own.try.nothing") not in own
+    assert words("en")("own.try.start") in own
