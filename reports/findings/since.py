@@ -69,10 +69,20 @@ def return_cells(row: Mapping[str, Any], numbers: Numbers) -> list[tuple[str, st
         _with_n(metric, row["normal"], row["n_before"], numbers),
         _with_n(metric, row["level"], row["n_level"], numbers),
         (change, interval),
-        (words("since.band", band=change_text(metric, row["worthwhile"], numbers).lstrip("+")), ""),
+        (_band(metric, row["worthwhile"], numbers), ""),
         (words(f"since.state.{called(row)}"), ""),
         (words.short_day(first) if first else words("since.not_yet"), ""),
     ]
+
+
+def _band(metric: str, worthwhile: float | None, numbers: Numbers) -> str:
+    """How far from the normal is usual: of a ratio less downward than upward, as the state beside it takes it."""
+    if worthwhile is None:
+        return numbers.words("since.band", band=change_text(metric, None, numbers))
+    low, high = (change_text(metric, end, numbers) for end in (-worthwhile, worthwhile))
+    if low[1:] == high[1:]:
+        return numbers.words("since.band", band=high.lstrip("+"))
+    return numbers.words("numbers.interval", low=low, high=high)
 
 
 def session_cell(row: Mapping[str, Any] | None, numbers: Numbers) -> str:

@@ -98,7 +98,7 @@ def test_a_caption_explains_the_columns_of_its_reader_alone(built: Built) -> Non
 def test_what_lasts_of_nothing_compared_is_no_good_news(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     con.execute("delete from lasting_difference where player_id = 'p1'").fetchall()
     page = build(con, tmp_path / "site").text("coach/players/p1.html")
-    assert "Nothing of club, ball or load can be compared yet" in page
+    assert "Nothing of club, ball or load can be compared: that takes" in page
     assert "none of these differs clearly" not in page
 
 

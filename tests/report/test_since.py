@@ -79,6 +79,8 @@ def test_cells_hold_n_interval_and_band(numbers: Numbers) -> None:
     assert cells[1:3] == [("100.7 mph", "20 sessions"), ("98.6 mph", "5 sessions")]
     assert cells[3] == ("\N{MINUS SIGN}2.0 %", "\N{MINUS SIGN}2.8 % to \N{MINUS SIGN}1.2 %")
     assert [text for text, _ in cells[4:]] == ["± 1.0 %", "not back", "not yet"]
+    wide = return_cells(row(metric="scatter_side_m", worthwhile=15.0), numbers)[4][0]
+    assert wide.replace("\N{NARROW NO-BREAK SPACE}", " ") == "\N{MINUS SIGN}13.9 % to +16.2 %"  # exp(-.15) - 1, exp(.15) - 1
     assert return_cells(row(**BACK), numbers)[-1][0] == numbers.words.short_day(DAY)
     aim = row("aim_deg", normal=0.4, level=0.5, change=0.1, change_low=-0.3, change_high=0.5)
     assert "right" in return_cells(aim, numbers)[1][0]
