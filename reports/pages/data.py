@@ -182,6 +182,8 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
     here, weeks = _here(marts, context)
     if here.is_empty():
         return section(words("data.coverage"), words("data.no_players"))
+    if weeks.is_empty():
+        return section(words("data.coverage"), words("data.coverage_nothing"))
     shown = here.head(MOST_PLAYERS)
     rows = shown.join(weeks, on="player_id", how="left", maintain_order="left").sort("n_weeks", "alias", "week_on")
     n_weeks = _known_weeks(weeks, context)

@@ -162,6 +162,8 @@ def _freshness(marts: Marts, context: PageContext) -> Markup:
     words, came = context.words, context.last_files_on
     if came is None:
         return _waiting(marts, context)
+    if marts.rows("mart_coverage").is_empty():
+        return paragraph(words("today.no_data", came=words.day(came)), "quiet-note") + _waiting(marts, context)
     line = paragraph(words("today.until_came", until=words.day(context.as_of), came=words.day(came)), "quiet-note")
     warning = Markup('<p class="warning" data-until="{}" data-days="{}" hidden>{}</p>').format(
         context.as_of.isoformat(), context.academy.alerts.quiet_after_days, words("today.stale", until=words.day(context.as_of))

@@ -64,7 +64,9 @@ def test_growth_is_told_when_it_lasts_and_can_be_felt(story: Story, said: bool) 
 
 
 def test_what_goes_well_comes_from_what_is_known() -> None:
-    assert good_sentences([], [], 0, NUMBERS) == ["You have made a start. More will show here after a few days of practice."]
+    assert good_sentences([], [], 0, NUMBERS) == [
+        "It is good to have you here. More will show here after a few days of practice."
+    ]
     assert good_sentences(["A.", ""], [flag("speed_rise"), flag("quiet")], 9, NUMBERS) == [
         "A.",
         "You swing faster than you did before (driver).",

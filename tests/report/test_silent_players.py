@@ -107,7 +107,7 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     assert "without drives in 28 days" in squad
     links = {path.parent.name: path.read_text(encoding="utf-8") for path in (tmp_path / "site" / "players").glob("*/index.html")}
     own = links[player_token("p1", KEY)]
-    assert "You have made a start" not in own
+    assert words("en")("own.good.start") not in own
     assert "no flag is open" not in own  # what only others read may be open
     assert "By now it may lie anywhere from" in plain(page)
     level_high, *now = con.execute("select level_high, now_low, now_high from mart_story where player_id = 'p1'").fetchall()[0]

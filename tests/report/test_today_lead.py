@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from reports.findings.today import messages
+from reports.pages import data as data_page
+from reports.pages import squad as squad_page
 from reports.pages import today as today_page
 from reports.pages.context import page_context
 from reports.pages.today import _lead, message_item
@@ -86,3 +89,19 @@ def test_who_only_answers_is_missing_with_shots(con: duckdb.DuckDBPyConnection) 
     (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
     missing = today.body.split(CONTEXT.words("today.missing"))[1]
     assert re.search(rf"{CONTEXT.words('today.no_shots_from')}.*p2", missing)
+
+
+def test_before_anything_has_come_no_page_says_until_when_data_reach(
+    con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With players alone, or with all files held, data were said to reach until today."""
+    context = replace(CONTEXT, last_files_on=LAST_ON)
+    assert "Data until" in today_page._freshness(Marts(con, "coach"), context)
+    for table in ("session", "checkin"):
+        con.execute(f"delete from {table}").fetchall()
+    marts = Marts(con, "coach")
+    assert today_page._freshness(marts, context).startswith('<p class="quiet-note">No session and no answer has come yet; files')
+    monkeypatch.setattr(squad_page, "speed_lines", lambda *_: {"p1": [44.0, None]})
+    (data,), (squad,) = data_page.pages(marts, context), squad_page.pages(marts, context)
+    assert context.words("data.coverage_nothing") in data.body
+    assert "all on one scale of" not in squad.body
