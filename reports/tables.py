@@ -15,6 +15,7 @@ from reports.markup import filled, is_plain, safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+    from datetime import date
 
 
 MOST_LABELLED = 60
@@ -44,6 +45,11 @@ class Cell:
     shown: str | Markup
     sort: float | str | None = None
     note: str | Markup = ""
+
+
+def day_cell(shown: str, day: date) -> Cell:
+    """A day, which stays on one line and by which the column sorts."""
+    return Cell(Markup('<time datetime="{0}">{1}</time>').format(day.isoformat(), shown), day.isoformat())
 
 
 @dataclass(frozen=True)

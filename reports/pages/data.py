@@ -19,7 +19,7 @@ from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
-from reports.tables import Cell, Head, breakable, table
+from reports.tables import Cell, Head, breakable, day_cell, table
 from schemas.core.trends import FEWEST_SHARERS
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
     rows: list[list[str | Cell]] = [
         [
             Cell(breakable(row["name"]), row["name"]),
-            Cell(words.short_day(row["received_at"].date()), row["received_at"].isoformat()),
+            day_cell(words.short_day(row["received_at"].date()), row["received_at"]),
             _status(row, context),
             *(words.number(row[name], 0) for name in ("n_rows", "n_loaded", "n_quarantined", "n_replaced")),
         ]
@@ -258,7 +258,7 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
         [
             row["device_id"],
             *(words.number(row[name], 0) for name in ("n_sessions", "n_shots", "n_players")),
-            Cell(words.short_day(row["last_on"]), row["last_on"].isoformat()),
+            day_cell(words.short_day(row["last_on"]), row["last_on"]),
             Cell(_reads(marts, context, row)),
         ]
         for row in devices.iter_rows(named=True)

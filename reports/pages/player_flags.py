@@ -13,7 +13,7 @@ from reports.pages.finding_lines import mark, record_line, state_line, what_to_d
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, paragraph, section
 from reports.story import FLAGS
-from reports.tables import Cell, Head, Row, table
+from reports.tables import Head, Row, day_cell, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,8 +84,8 @@ def _past(flags: list[Flag], context: PageContext) -> Markup:
         Row(
             [
                 flag_kind(row["kind"], words),
-                Cell(words.short_day(row["raised_on"]), row["raised_on"].isoformat()),
-                Cell(words.short_day(row["closed_on"]), row["closed_on"].isoformat()),
+                day_cell(words.short_day(row["raised_on"]), row["raised_on"]),
+                day_cell(words.short_day(row["closed_on"]), row["closed_on"]),
                 words.either(f"closing.{row['closed_because']}", row["closed_because"]),
                 flag_sentence(row, words, context.academy.units),
             ],

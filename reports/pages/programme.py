@@ -12,7 +12,7 @@ from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import folded, link, paragraph, section
-from reports.tables import Cell, Head, table
+from reports.tables import Cell, Head, day_cell, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,7 +63,7 @@ def _table(rows: list[Row], home: str, context: PageContext) -> Markup:
     cells: list[list[str | Cell]] = [
         [
             Cell(link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), row["alias"]),
-            Cell(words.short_day(row["began_on"]), row["began_on"].isoformat()),
+            day_cell(words.short_day(row["began_on"]), row["began_on"]),
             words.number(row["n_weeks"], 0),
             numbers.bare("count", row["planned_full"]),
             Cell(numbers.bare("count", row["done_full"]), row["done_full"], done_share(row, words)),

@@ -26,7 +26,7 @@ from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.lasting import load_lasts, longest_body_lasts
 from reports.pages.parts import bullets, facts, link, paragraph
-from reports.tables import Cell, Head, Row, table
+from reports.tables import Cell, Head, Row, day_cell, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -109,7 +109,7 @@ def _index_cells(player: str, flags: list[dict[str, Any]], state: str | None, co
     return [
         Cell(link(context.href(PATH, sheet_path(player)), first["alias"]), first["alias"]),
         Cell(flag_sentence(first, words, context.academy.units), note=more),
-        Cell(words.short_day(since), since.isoformat()),
+        day_cell(words.short_day(since), since),
         standing_word(first, words),
         state_word(state, words),
     ]

@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import datetime as dt
+from importlib.resources import files
+
 import pytest
 from markupsafe import Markup
 
 from reports.sparkline import HEIGHT, WIDTH, shared_scale, sparkline
-from reports.tables import MOST_LABELLED, Cell, Head, Row, table
+from reports.tables import MOST_LABELLED, Cell, Head, Row, day_cell, table
 
 HEADS = [Head("Player", first=True), Head("Speed", "mph", number=True)]
 
@@ -62,3 +65,11 @@ def test_small_lines_share_a_scale_and_keep_their_gaps() -> None:
 def test_nothing_known_draws_nothing() -> None:
     assert sparkline([None, None], shared_scale([]), "none") == ""
     assert shared_scale([[5.0, 5.0]]).span > 0
+
+
+def test_a_day_stays_on_one_line_and_sorts_by_itself() -> None:
+    """In the printed programme a day stood on three lines."""
+    printed = table([Head("From")], [[day_cell("24 Aug 2026", dt.date(2026, 8, 24))]], caption="c", sortable=True)
+    assert '<time datetime="2026-08-24">24 Aug 2026</time>' in printed
+    assert 'data-value="2026-08-24"' in printed
+    assert "time { white-space: nowrap; }" in (files("reports") / "static" / "print.css").read_text("utf-8")
