@@ -106,9 +106,9 @@ def known_for(
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
     everybody = players(con)
     met = Known(everybody, sessions_in_rows(batch, rows, there), now)
-    if there.is_empty():
+    if met.sessions is None or met.sessions.is_empty():
         return met
-    ids = there["player_id"]
+    ids = met.sessions["player_id"]  # an export's mapping may make its sessions: they are met before they are there
     return replace(
         met,
         history=side_history(con, ids),
