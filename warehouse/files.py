@@ -80,6 +80,11 @@ def names_and_hands(con: Connection) -> list[tuple[str, str | None, str | None]]
     return con.execute("select player_id, alias, handed from player order by player_id").fetchall()
 
 
+def birth_years(con: Connection) -> pl.DataFrame:
+    """``player_id`` and ``birth_year`` of everybody who has told it."""
+    return frame(con, "select player_id, birth_year from player where birth_year is not null")
+
+
 def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
     """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):

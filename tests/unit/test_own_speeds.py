@@ -72,8 +72,8 @@ def test_a_speed_in_another_unit_is_asked_about(times: float, known: Known) -> N
         (session(1, middle=27 * 0.75), _known()),
         (session(1, middle=27 * MPH), _known(2)),  # slow days, as long as little is known
         (session(1, n=4).with_columns(pl.col("club_speed_mps") / MPH), _known()),  # four swings are no day
-        (session(1, player="P2", middle=60), _known()),
-        (session(1, middle=60), Known(None, None)),
+        (session(1, player="P2", middle=53), _known()),
+        (session(1, middle=53), Known(None, None)),
     ],
 )
 def test_a_players_own_speed_is_not(shots: pl.DataFrame, known: Known) -> None:
@@ -95,3 +95,47 @@ def test_a_driver_that_is_called_an_iron_is_asked_about() -> None:
     assert asked_about(session(1, "2-iron", 27 * 0.93), _known()) == ""
     assert asked_about(session(1, "3-wood", 27 * 0.99), _known()) == ""
     assert clubs_named_wrongly(session(1, "5-iron"), _known(2)) == {}, "two sessions are no level"
+
+
+def _squad(middle: float, n_players: int = 8) -> Known:
+    draw = np.random.default_rng(7)
+    rows = [(f"Q{n}", "driver", "club_speed_mps", middle * draw.lognormal(0, 0.12), 0.3, 5) for n in range(n_players)]
+    columns = ["player_id", "club", "quantity", "middle", "spread", "n_sessions"]
+    return Known(None, None, usual=pl.DataFrame(rows, schema=columns, orient="row"))
+
+
+def _aged(years: int) -> Known:
+    return Known(None, None, born=pl.DataFrame({"player_id": ["P1"], "birth_year": [2026 - years]}))
+
+
+@pytest.mark.parametrize(
+    ("shots", "known", "told"),
+    [
+        (session(1, middle=26.8 / MPH), Known(None, None), "club speed with the driver is 60"),
+        (session(1, "7-iron", 25 / MPH), Known(None, None), "club speed with the 7-iron is 56"),
+        (session(1, middle=20 / MPH), _aged(9), "faster than players of 9 years swing it: is it in mph?"),
+        (session(1, middle=20 / MPH), _aged(12), "faster than players of 12 years swing it: is it in mph?"),
+        (session(1, middle=22 / MPH), _squad(25), "times what others here swing it at: is it in other units?"),
+    ],
+)
+def test_a_speed_that_is_nobodys_is_asked_about_of_a_player_without_sessions(
+    shots: pl.DataFrame, known: Known, told: str
+) -> None:
+    assert told in asked_about(shots, known)
+
+
+@pytest.mark.parametrize(
+    ("shots", "known"),
+    [
+        (session(1, middle=54), Known(None, None)),  # 121 mph: the fastest of a tour
+        (session(1, middle=50), _aged(16)),
+        (session(1, middle=36), _aged(10)),  # 80 mph
+        (session(1, middle=22), _squad(45)),  # a child among men
+        (session(1, middle=54), _squad(45)),
+        (session(1, middle=35), _squad(25)),  # the trainer among children
+        (session(1, middle=22 / MPH), _squad(25, 4)),  # four are no squad
+        (session(1, middle=60), _known(1, 59)),  # who is so fast has been so before
+    ],
+)
+def test_a_fast_or_slow_player_without_sessions_is_taken_in(shots: pl.DataFrame, known: Known) -> None:
+    assert asked_about(shots, known) == ""

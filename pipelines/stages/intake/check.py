@@ -52,6 +52,8 @@ class Known:
         Height of the academy above sea level [m]; for sessions.
     refused : Refused or None
         For decisions: whose about the body must not be kept.
+    born : polars.DataFrame or None
+        ``player_id``, ``birth_year``; for shots.
     aliases : polars.DataFrame or None
         ``player_id``, ``alias`` of everybody; for players.
     """
@@ -68,6 +70,7 @@ class Known:
     altitude_m: float | None = None
     refused: Refused | None = None
     aliases: pl.DataFrame | None = None
+    born: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True)

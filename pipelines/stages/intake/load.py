@@ -32,6 +32,7 @@ from warehouse.consent import flags_of, refused_players, state_consents
 from warehouse.files import (
     KnownFile,
     aliases,
+    birth_years,
     forget_file,
     known_files,
     load_rows,
@@ -113,6 +114,7 @@ def known_for(
         met,
         history=side_history(con, ids),
         usual=usual_shots(con, everybody["player_id"]),
+        born=birth_years(con),
         flown=flown_lately(con, ids, _text(rows, "club")),
         air=session_air(con, there["session_id"]),
         wind_height_m=readings.wind_height_m,

@@ -22,9 +22,19 @@ _UNIT_TIMES = sorted(
     {UNITS[one].factor / UNITS[other].factor for one in ("m/s", "mph", "km/h") for other in ("m/s", "mph", "km/h")}
 )
 """What a speed is multiplied by when one of these units is read as another."""
+_OF = ("player_id", "club")
+_NOTHING = pl.DataFrame(schema=dict.fromkeys(_OF, pl.String))
 _AS_FAST = 0.97
 """Club speed of an iron over that of the driver above which the name is doubted: a 2-iron has .93 of it, a 7-iron .8 (common
 practice)."""
+_FASTEST_MPS = {"driver": 56.0, "fairway": 54.0, "hybrid": 51.0, "iron": 49.0, "wedge": 44.0}
+"""Club speed [m/s] of a whole session that hardly anybody reaches who plays for a score; 125 mph with the driver (common
+practice)."""
+_FASTEST_OF_AGE = ((10, 0.68), (12, 0.77), (14, 0.88))
+"""Up to which age hardly anybody has more than which share of that: 85, 96 and 110 mph with the driver (common practice)."""
+_SQUAD, _SPREAD, _FAR_OFF, _WITHIN = 5, 0.12, 3.0, 2.0
+"""Players who make a squad; how far apart they lie at least, as a share; spreads beyond which a speed is none of theirs, and
+within which another unit makes it one (own choice)."""
 
 
 def speeds_in_other_units(shots: pl.DataFrame, known: Known) -> dict[int, str]:
@@ -38,6 +48,50 @@ def speeds_in_other_units(shots: pl.DataFrame, known: Known) -> dict[int, str]:
     by_a_unit = pl.any_horizontal((times / unit - 1).abs() < _LEAST_OFF for unit in _UNIT_TIMES if unit < 1)
     odd = seen.with_columns(times.alias("times")).filter((times > _MOST_TIMES) | (by_a_unit & pl.col("is_settled")))
     return _most_of_each(odd, shots, _told_units)
+
+
+def speeds_of_nobody(shots: pl.DataFrame, known: Known) -> dict[int, str]:
+    """Files of clubs that their player has no session with, swung faster than anybody of that age does, or than the squad does.
+
+    Nothing else tells of a speed in mph that is read as m/s where nothing but club speed was read.
+    """
+    own = _NOTHING if known.usual is None else known.usual.filter(pl.col("quantity") == "club_speed_mps")
+    new = _middles(shots).join(own, on=_OF, how="anti")
+    seen = _beside_squad(_with_fastest(new, shots, known), known).with_columns(pl.col("club_speed_mps").alias("now"))
+    odd = seen.filter((pl.col("now") > pl.col("fastest")) | pl.col("is_of_no_squad"))
+    return _most_of_each(odd, shots, _told_nobody)
+
+
+def _with_fastest(new: pl.DataFrame, shots: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """With ``age`` at the end of the year of the file, and the speed that hardly anybody of it reaches."""
+    born = pl.DataFrame(schema={"player_id": pl.String, "birth_year": pl.Int64}) if known.born is None else known.born
+    year = shots.group_by("file").agg(pl.col("struck_at").max().dt.year().cast(pl.Int64).alias("year"))
+    age = (pl.col("year") - pl.col("birth_year")).alias("age")
+    aged = new.join(year, on="file").join(born, on="player_id", how="left").with_columns(age)
+    share = pl.coalesce(pl.when(pl.col("age") <= most).then(part) for most, part in _FASTEST_OF_AGE)
+    fastest = club_group(pl.col("club")).replace_strict(_FASTEST_MPS, default=None, return_dtype=pl.Float64)
+    return aged.with_columns((fastest * share.fill_null(1.0)).alias("fastest"))
+
+
+def _beside_squad(new: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """With ``squad``, the middle of the others with this club, and whether only another unit makes the speed one of theirs."""
+    told = pl.lit(None, dtype=pl.Float64).alias("squad"), pl.lit(value=False).alias("is_of_no_squad")
+    if known.usual is None or known.usual.is_empty():
+        return new.with_columns(told)
+    log = pl.col("middle").log()
+    squad = (
+        known.usual.filter(pl.col("quantity") == "club_speed_mps", pl.col("middle") > 0)
+        .group_by("club")
+        .agg(log.median().alias("log"), log.std().alias("apart"), pl.len().alias("n_players"))
+        .filter(pl.col("n_players") >= _SQUAD)
+    )
+    apart = pl.max_horizontal("apart", pl.lit(_SPREAD))
+    off = (pl.col("club_speed_mps").log() - pl.col("log")) / apart
+    slower = [
+        ((pl.col("club_speed_mps") * unit).log() - pl.col("log")).abs() / apart < _WITHIN for unit in _UNIT_TIMES if unit < 0.6
+    ]
+    is_none = ((off > _FAR_OFF) & pl.any_horizontal(slower)).fill_null(value=False).alias("is_of_no_squad")
+    return new.join(squad, on="club", how="left").with_columns(pl.col("log").exp().alias("squad"), is_none)
 
 
 def clubs_named_wrongly(shots: pl.DataFrame, known: Known) -> dict[int, str]:
@@ -72,6 +126,14 @@ def _most_of_each(odd: pl.DataFrame, shots: pl.DataFrame, tell: Any) -> dict[int
 def _told_units(row: dict[str, Any]) -> str:
     what = "club speed" if row["quantity"] == "club_speed_mps" else "ball speed"
     return f"{what} is {row['times']:.2f} times what it is in this player's own sessions with this club: is it in other units?"
+
+
+def _told_nobody(row: dict[str, Any]) -> str:
+    if row["now"] > row["fastest"]:
+        whom = "tour players" if row["fastest"] in _FASTEST_MPS.values() else f"players of {row['age']} years"
+        return f"club speed with the {row['club']} is {row['now']:.1f} m/s, faster than {whom} swing it: is it in mph?"
+    times = row["now"] / row["squad"]
+    return f"club speed with the {row['club']} is {times:.2f} times what others here swing it at: is it in other units?"
 
 
 def _told_club(row: dict[str, Any]) -> str:

@@ -12,7 +12,7 @@ import polars as pl
 
 from pipelines.measures.flight.shots import fly
 from pipelines.stages.intake.own_sessions import another_player, carry_out_of_line, copied_readings
-from pipelines.stages.intake.own_speeds import clubs_named_wrongly, speeds_in_other_units
+from pipelines.stages.intake.own_speeds import clubs_named_wrongly, speeds_in_other_units, speeds_of_nobody
 from schemas.clubs import club_group
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Kn
     for judge in (_old_days, _swapped_speeds, _impossible_flights, _crossed_sides):
         told = {**judge(shots), **told}
     for held_against in (
+        speeds_of_nobody,
         copied_readings,
         speeds_in_other_units,
         another_player,
