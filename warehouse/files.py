@@ -142,6 +142,8 @@ def agreed_since(con: Connection, file_ids: list[str]) -> set[str]:
 def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
     """How far to one side each player's sessions usually lie, by group of clubs and sided quantity.
 
+    ``curve_deg`` is how far a ball ends to the right of where it started, seen from the tee.
+
     Returns
     -------
     polars.DataFrame
@@ -155,13 +157,14 @@ def side_history(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
             with by_session as (
               select player_id, club_group, session_id,
                 median(direction_deg) as direction_deg, median(spin_axis_deg) as spin_axis_deg,
-                median(path_deg) as path_deg, median(face_deg) as face_deg, median(offline_m) as offline_m
+                median(path_deg) as path_deg, median(face_deg) as face_deg,
+                median(case when carry_m > 0 then degrees(atan2(offline_m, carry_m)) - direction_deg end) as curve_deg
               from shot join club using (club) semi join asked using (player_id)
               group by all
               having count(*) >= 8
             ),
             long as (
-              unpivot by_session on direction_deg, spin_axis_deg, path_deg, face_deg, offline_m
+              unpivot by_session on direction_deg, spin_axis_deg, path_deg, face_deg, curve_deg
               into name quantity value middle
             )
             select player_id, club_group, quantity,

@@ -192,3 +192,39 @@ def test_a_tired_day_is_not_taken_for_a_slower_player_s() -> None:
     known = Known(None, None, usual=pl.concat([own, other]))
     tired = _files(_shots(1, "S").with_columns(pl.col("club_speed_mps", "ball_speed_mps") * 0.92))
     assert another_player(tired, known) == {}
+
+
+def _start_and_end(starts: float, curves: float, seed: int, history: dict[str, float]) -> tuple[pl.DataFrame, Known]:
+    """A session of which a radar read start and end alone, and where its player's balls usually start and curve to."""
+    draw = np.random.default_rng(seed)
+    start, carry = draw.normal(starts, 1.5, N), draw.normal(220, 8, N)
+    offline = carry * np.tan(np.radians(start + draw.normal(curves, 1.2, N)))
+    read = {"direction_deg": start, "carry_m": carry, "offline_m": offline}
+    empty = {name: [None] * N for name in ("spin_axis_deg", "path_deg", "face_deg", "spin_rpm", "launch_deg")}
+    columns = {name: pl.Series(name, cells, dtype=pl.Float64) for name, cells in (read | empty).items()}
+    rows = [("P1", "driver", name, middle, 0.8, 9) for name, middle in history.items()]
+    names = ("player_id", "club_group", "quantity", "middle", "spread", "n_sessions")
+    shots = _shots(seed, "S").with_columns(**columns).with_columns(pl.int_range(1, N + 1).alias("shot_no"))
+    return shots, Known(None, None, history=pl.DataFrame(rows, schema=names, orient="row"))
+
+
+@pytest.mark.parametrize("seed", range(301, 306))
+@pytest.mark.parametrize(
+    ("starts", "curves", "history", "asked"),
+    [
+        (2.5, -3.0, {"direction_deg": -2.5, "curve_deg": 3.0}, ["S"]),  # a draw of somebody who fades
+        (-2.5, 3.0, {"direction_deg": -2.5, "curve_deg": 3.0}, []),
+        (-2.5, -3.0, {"direction_deg": -2.5, "curve_deg": 3.0}, []),  # a wind from the right
+        (2.5, 0.0, {"direction_deg": -2.5, "curve_deg": 3.0}, []),  # a straighter day
+        (2.5, -3.0, {"direction_deg": -0.5, "curve_deg": 0.4}, []),  # nobody's side is known
+        (4.5, 0.0, {"direction_deg": -4.5}, ["S"]),  # start alone, and always far to the left until now
+        (2.5, 0.0, {"direction_deg": -2.5}, []),  # a change of aim
+    ],
+)
+def test_a_mirrored_file_without_a_spin_axis_is_asked_about(
+    starts: float, curves: float, seed: int, history: dict[str, float], asked: list[str]
+) -> None:
+    shots, known = _start_and_end(starts, curves, seed, history)
+    everything = pl.repeat(value=True, n=N, dtype=pl.Boolean, eager=True)
+    told = warning_rows(KINDS["shots"], shots, pl.repeat(0, N, dtype=pl.Int32, eager=True), everything, known)
+    assert told.filter(pl.col("rule") == "sides_look_swapped")["value"].to_list() == asked

@@ -140,12 +140,18 @@ def _reduced_pressure(sessions: pl.DataFrame, known: Known) -> pl.DataFrame:
     return _problem_rows(high, "air_pressure_hpa", pl.col("air_pressure_hpa"), "pressure_of_sea_level")
 
 
-_SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg")
-_LEAST_SIDE = {"direction_deg": 1.0, "spin_axis_deg": 3.0, "path_deg": 1.5, "face_deg": 1.2}
+_SIDED = ("direction_deg", "spin_axis_deg", "path_deg", "face_deg", "curve_deg")
+_LEAST_SIDE = {"direction_deg": 1.0, "spin_axis_deg": 3.0, "path_deg": 1.5, "face_deg": 1.2, "curve_deg": 1.5}
 """How far to one side a player's middle must lie to be a side at all [deg] (common practice: what a day moves it by).
 
-Where balls end is left out: the wind of one day moves it to the other side.
+Where balls end is left out: the wind of one day moves it to the other side. How they curve counts beside where they start,
+which no wind moves.
 """
+_CURVE = pl.when(pl.col("carry_m") > 0).then(
+    pl.arctan2(pl.col("offline_m"), pl.col("carry_m")).degrees() - pl.col("direction_deg")
+)
+_ALONE = 2.0
+"""How many times further to one side the one quantity must lie that alone was read (own choice)."""
 
 
 def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
@@ -157,7 +163,10 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     if known.history is None or known.history.is_empty():
         return pl.DataFrame(schema=WARNINGS)
     middle = shots.group_by("player_id", "session_id", "club_group").agg(
-        *(pl.col(name).median() for name in _SIDED), pl.len().alias("n"), pl.col("row").min()
+        *(pl.col(name).median() for name in _SIDED if name != "curve_deg"),
+        _CURVE.median().alias("curve_deg"),
+        pl.len().alias("n"),
+        pl.col("row").min(),
     )
     wide = middle.filter(pl.col("n") >= 8).unpivot(
         _SIDED, index=["player_id", "session_id", "club_group", "row"], variable_name="quantity", value_name="now"
@@ -169,10 +178,15 @@ def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
         pl.col("n_sessions") >= 5,
     )
     mirrored = (pl.col("now") + pl.col("middle")).abs() < (pl.col("now") - pl.col("middle")).abs() / 3
+    far = pl.col("middle").abs() >= _ALONE * pl.max_horizontal(2 * pl.col("spread"), least)
     by_session = seen.group_by("player_id", "session_id").agg(
-        pl.col("row").min(), mirrored.sum().alias("n_mirrored"), pl.len().alias("n_seen")
+        pl.col("row").min(),
+        mirrored.sum().alias("n_mirrored"),
+        pl.len().alias("n_seen"),
+        (mirrored & far & (pl.col("quantity") != "curve_deg")).all().alias("are_all_far"),
     )
-    warned = by_session.filter((pl.col("n_mirrored") >= 2) & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
+    enough = (pl.col("n_mirrored") >= 2) | pl.col("are_all_far")
+    warned = by_session.filter(enough & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
     return _problem_rows(warned, "direction_deg", pl.col("session_id"), "sides_look_swapped")
 
 
