@@ -19,6 +19,7 @@ from pipelines.measures.flags.engine import flag_history
 from pipelines.measures.flags.state import AlertPolicy
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import trends
+from reports.findings.trend import CLEAR
 from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
 from tests.benchmarks.detection.makings import MAKINGS, START, STEP, Made, Making, Truth, made, with_device
 
@@ -93,6 +94,21 @@ def held(said: Said, within: int | None = None, events: tuple[str, ...] | None =
     return float(np.mean(np.concatenate(of_level))), float(np.mean(np.concatenate(of_change))), sum(map(len, of_level))
 
 
+def verdicts(said: Said) -> tuple[float, float, int]:
+    """Of points whose change a page would call clear: share beyond the smallest worthwhile change, share of that direction, n."""
+    truths = {truth.player_id: truth.level for truth in said.squad.truths}
+    points = said.points.filter(pl.col("usual_n") >= 8, pl.col("change_28").is_not_nan())
+    day = (points["on_date"] - START).dt.total_days().to_numpy()
+    was = [100.0 * (truths[one][on] - truths[one][max(on - 28, 0)]) for one, on in zip(points["player_id"], day, strict=True)]
+    change, half, limit = (points[name].to_numpy() for name in ("change_28", "change_half", "worthwhile"))
+    p_up, p_down = points["p_above"].to_numpy(), points["p_below"].to_numpy()
+    clear = (p_up >= CLEAR) & (change > half) | (p_down >= CLEAR) & (change < -half)
+    if said.squad.making.season:
+        clear &= day >= SEASON_FROM
+    toward = (np.sign(change) * np.array(was))[clear]
+    return float(np.mean(toward > limit[clear])), float(np.mean(toward > 0.25 * limit[clear])), int(clear.sum())
+
+
 def false_alerts(said: Said) -> float:
     """Of players without any event, a player and month."""
     first = SEASON_FROM if said.squad.making.season else 0
@@ -132,12 +148,15 @@ def test_makings(name: str) -> None:
     told(f"\n{name}, seed {201 + number}, 200 players, {said.squad.making.n_days} days: false alerts {false:.4f} a player-month")
     told(f"  90 % intervals hold: level {level:.3f}, change {change:.3f} of {n}")
     told(f"  in the 14 days after a step: level {step_level:.3f}, change {step_change:.3f} of {n_step}")
+    beyond, toward, n_clear = verdicts(said)
+    told(f"  called clear: {n_clear} points, true beyond what matters {beyond:.2f}, of that direction {toward:.2f}")
     for event in DETECTED:
         recall, precision, f1, n_events = detection(said, event)
         told(f"  {event}: recall {recall:.2f}, precision {precision:.2f}, F1 {f1:.2f} of {n_events}")
     assert false <= 0.03
     assert 0.85 <= level <= 0.96
     assert 0.85 <= change <= 0.97
+    assert n_clear < 50 or toward >= 0.80  # irregular players are seldom called anything
 
 
 BLOCK = Making("block on one device", n_days=160)
