@@ -12,6 +12,7 @@ import string
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -28,6 +29,13 @@ TREND = ("up", "down", "flat", "open", "learning", "stalled")
 SINCE = ("since_more", "since_less", "since_small", "since_same")
 APART = ("flat_small", "open_more", "open_less")
 """Texts of a verdict where the interval leaves out zero."""
+FLAGS = {
+    "flag.wild_rise.full": "the share of wild shots",
+    "flag.speed_fall.drawn": "club speed",
+    "flag.speed_rise.drawn": "club speed",
+    "flag.speed_stall.full": "club speed",
+}
+"""Flags whose value is a level that is followed, and the name of its trend."""
 READ = (
     *(f"trend.{name}" for name in (*TREND[:4], "stalled", *APART, "learning.one", "learning.other", *SINCE)),
     *(f"{group}.{name}" for group in ("trend_own", "player.own", "player.lead") for name in TREND[:5]),
@@ -217,6 +225,19 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
     _strokes(coach, own, row.get("Strokes", ""), who, told)
 
 
+def flags_and_levels(page: str, words: Words, who: str, told: Compared) -> None:
+    """What an open flag says of now, or says without a day, is the level of its trend: flags stand before the trends."""
+    trends = [one for one in sentences(page, words) if one.key.startswith("trend.") and "level" in one.values]
+    for block in takewhile(lambda text: not any(one.key.startswith("trend.") for one in read(text, words, READ)), blocks(page)):
+        said = read(block, words, (*FLAGS, "flag.today"))
+        if not said or said[0].key not in FLAGS or said[0].values["club"] != "driver":
+            continue
+        now = said[1].number("now") if len(said) > 1 else said[0].number("value")
+        level = next((one.number("level") for one in trends if one.values["metric"].lower() == FLAGS[said[0].key]), None)
+        if level is not None:
+            told.check("flag and level", who, holds=level == now, said=(*said, level))
+
+
 def _then_and_now(coach: list[Said], own: list[Said], who: str, told: Compared) -> None:
     season = next((one for one in coach if one.key in {"season.gained", "season.lost", "season.same"}), None)
     since = next((one for one in coach if one.key.startswith("trend.since")), None)
@@ -269,6 +290,7 @@ def compared(pages: Mapping[str, tuple[str, str]], squad: str, words: Words) -> 
         coach += of_courses(coach, words)
         of_player(coach, own, rows.get(who, {}), who, told)
         beside_intervals([*coach, *own], who, told)
+        flags_and_levels(coach_page, words, who, told)
     return told
 
 
