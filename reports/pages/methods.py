@@ -31,7 +31,7 @@ MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
         "normal": ("Rubin1981", "Hopkins2004"),
         "shift": ("Hawkins1987", "Quesenberry1991", "HawkinsOlwell1998", "NistCusum", "LucasCrosier1982", "Killick2012"),
         "flags": (
-            *("BenjaminiHochberg1995", "Simes1986", "GandyLau2012", "Efron2008", "Efron2011"),
+            *("BenjaminiHochberg1995", "Simes1986", "GandyLau2012", "GenoveseRoederWasserman2006", "Efron2008", "Efron2011"),
             *("RasmussenWilliams2006", "KassRaftery1995"),
         ),
         "devices": ("Henderson1984", "NistPooled"),

@@ -96,6 +96,7 @@ def chart(level: np.ndarray, upward: bool, **columns: object) -> pl.DataFrame:
     """Sessions whose chart has run up on one side; the level lies 1.6 beyond the normal."""
     sums = {"chart_up": 12.0 * upward, "chart_down": 12.0 * (not upward)}
     chances = {"p_chart_up": 1e-6 if upward else 1.0, "p_chart_down": 1.0 if upward else 1e-6}
+    chances |= {"p_steep_up": 1.0, "p_steep_down": 1.0}
     given = {
         "device_id": "", "session_id": "s", "worthwhile": 1.0, "growth": 4.0, "usual_sd": 0.8, "usual_n": 40.0,
         "episode": 1 if upward else -1, "ended": "", "n": 20, **sums, **chances, **columns,

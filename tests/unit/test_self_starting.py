@@ -7,7 +7,7 @@ from scipy import stats
 from pipelines.measures.shift.dating import change_points, shift_began_at
 from pipelines.measures.shift.run import ENDINGS, ChartRun, chart_run
 from pipelines.measures.shift.self_starting import ChartBaseline, ChartSettings, learned
-from pipelines.measures.shift.steady_state import chart_p_value
+from pipelines.measures.shift.steady_state import chart_p_value, steep_p_value
 from pipelines.measures.trend.series import SeriesBatch, packed
 
 
@@ -204,3 +204,41 @@ def test_what_is_expected_is_no_change() -> None:
     np.testing.assert_allclose(told.up, plain.up, atol=1e-9)
     np.testing.assert_allclose(told.normal, plain.normal + course, atol=1e-9)
     assert (chart_run(batch, np.ones_like(values)).episode > 0).any(axis=0).mean() > 0.8
+
+
+def test_steep_sums_are_those_of_the_scores_with_an_allowance_of_one() -> None:
+    """Added up by hand from the scores, before an episode opens: then scores are about the normal that it froze."""
+    values = np.random.default_rng(4).standard_normal((60, 200))
+    run, settings = charted(values), ChartSettings()
+    calm = (run.episode == 0).all(axis=0)
+    up, down = np.zeros(200), np.zeros(200)
+    for step in range(settings.learning_sessions, 60):
+        up, down = np.maximum(0.0, up + run.scores[step] - 1.0), np.maximum(0.0, down - run.scores[step] - 1.0)
+        assert run.steep_up[step, calm] == pytest.approx(up[calm])
+        assert run.steep_down[step, calm] == pytest.approx(down[calm])
+
+
+def test_steep_sums_are_bounded_and_begin_anew_with_an_episode_that_ended() -> None:
+    run = charted(np.concatenate([np.zeros((20, 1)), np.full((30, 1), 6.0)]))
+    end = int(np.flatnonzero(run.ended[:, 0])[0])
+    assert run.steep_up[:, 0].max() == ChartSettings().most / 2.0
+    assert run.steep_up[end, 0] > 0.0
+    assert run.steep_up[end + 1, 0] == run.steep_down[end + 1, 0] == 0.0
+
+
+def test_a_large_shift_is_told_by_four_sessions_where_the_other_sum_needs_more() -> None:
+    """Simulated, 2,000 series: 20 sessions, then a level two and a half standard deviations lower; limit .0005."""
+    values = np.random.default_rng(5).standard_normal((26, 2000))
+    values[20:] -= 2.5
+    run = charted(values)
+    by_plain, by_steep = chart_p_value(run.down, 0.0) <= 0.0005, steep_p_value(run.steep_down, 0.0) <= 0.0005
+    assert by_plain[23].mean() < 0.25
+    assert by_steep[23].mean() > 0.6
+
+
+def test_by_chance_steep_sums_are_large_as_often_as_they_say() -> None:
+    """Simulated, 2,000 series of 80 sessions in which nothing happens, once own sessions tell what is normal."""
+    run = charted(np.random.default_rng(6).standard_normal((80, 2000)))
+    for limit in (0.02, 0.005):
+        told = np.mean([(steep_p_value(one[40:], 0.0) <= limit).mean() for one in (run.steep_up, run.steep_down)])
+        assert 0.3 * limit < told < 1.3 * limit

@@ -212,7 +212,8 @@ def rows_of(player: str, seed: int, **columns: object) -> pl.DataFrame:
         "device_id": "", "n": 40, "ratio_n": 0, "noise": 7.2, "variance": 7.2, "level_half": 3.0, "level_error": 1.8,
         "usual": 2.5, "usual_sd": 3.0,
         "usual_n": 26, "worthwhile": 4.0, "growth": 0.0, "chart_up": 0.0, "chart_down": 0.0, "p_chart_up": 1.0,
-        "p_chart_down": 1.0, "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": 0, **columns,
+        "p_chart_down": 1.0, "p_steep_up": 1.0, "p_steep_down": 1.0,
+        "ended": "", "season_sine": 0.0, "season_cosine": 0.0, "episode": 0, **columns,
     }  # fmt: skip
     return frame.with_columns(pl.lit(value).alias(name) for name, value in given.items())
 

@@ -1,15 +1,26 @@
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 
-from pipelines.measures.shift.steady_state import CLIP, SLACK, chart_p_value
+from pipelines.measures.shift.steady_state import CLIP, SLACK, STEEP_SLACK, chart_p_value, steep_p_value
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 def simulated_tail(
-    correlation: float, limits: np.ndarray, n_series: int, n_steps: int, generator: np.random.Generator, burn_in: int = 100
+    correlation: float,
+    limits: np.ndarray,
+    n_series: int,
+    n_steps: int,
+    generator: np.random.Generator,
+    burn_in: int = 100,
+    slack: float = SLACK,
 ) -> np.ndarray:
-    """Share of nights on which an upper sum is above each limit, in series without any shift.
+    """Share of nights on which an upper sum is at each limit or above it, in series without any shift.
 
     Parameters
     ----------
@@ -21,10 +32,12 @@ def simulated_tail(
     generator : numpy.random.Generator
     burn_in : int
         Steps until the sum has forgotten its start.
+    slack : float
+        Allowance.
 
     Notes
     -----
-    Scores follow a first-order autoregression with SD 1, cut to -2..2, allowance 0.5.
+    Scores follow a first-order autoregression with SD 1, cut to -2..2.
 
     Source: [GandyLau2012] (steady-state p-values of charts that do not restart)
     Checked: tests/unit/test_steady_state.py
@@ -34,9 +47,9 @@ def simulated_tail(
     above = np.zeros(limits.size)
     for step in range(burn_in + n_steps):
         score = correlation * score + innovation * generator.standard_normal(n_series)
-        total = np.maximum(0.0, total + np.clip(score, -CLIP, CLIP) - SLACK)
+        total = np.maximum(0.0, total + np.clip(score, -CLIP, CLIP) - slack)
         if step >= burn_in:
-            above += (total[:, None] > limits).sum(axis=0)
+            above += (total[:, None] >= limits - 1e-9).sum(axis=0)
     return above / (n_series * n_steps)
 
 
@@ -54,9 +67,23 @@ def test_the_table_agrees_with_a_fresh_simulation(correlation: float) -> None:
     np.testing.assert_allclose(chart_p_value(limits, correlation), fresh, rtol=0.15)
 
 
-def test_p_values_fall_with_the_sum_and_rise_with_correlation() -> None:
+@pytest.mark.parametrize("correlation", [0.0, 0.3])
+def test_the_table_of_steep_sums_agrees_with_a_fresh_simulation(correlation: float) -> None:
+    limits = np.array([0.5, 1.0, 2.0])
+    fresh = simulated_tail(correlation, limits, 2000, 400, np.random.default_rng(7), slack=STEEP_SLACK)
+    np.testing.assert_allclose(steep_p_value(limits, correlation), fresh, rtol=0.15)
+
+
+def test_three_sessions_two_standard_deviations_away_say_more_by_the_steep_sum() -> None:
+    scores = np.full(3, CLIP)
+    plain, steep = (scores - SLACK).sum(), (scores - STEEP_SLACK).sum()
+    assert steep_p_value(np.array([steep]), 0.1)[0] < chart_p_value(np.array([plain]), 0.1)[0] / 10.0
+
+
+@pytest.mark.parametrize("of", [chart_p_value, steep_p_value])
+def test_p_values_fall_with_the_sum_and_rise_with_correlation(of: Callable[[np.ndarray, float], np.ndarray]) -> None:
     sums = np.linspace(0.1, 30.0, 60)
-    by_correlation = [chart_p_value(sums, rho) for rho in (0.0, 0.2, 0.4)]
+    by_correlation = [of(sums, rho) for rho in (0.0, 0.2, 0.4)]
     for p_values in by_correlation:
         assert np.all(np.diff(p_values) < 0)
         assert np.all((p_values > 0) & (p_values <= 1))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
-from pipelines.measures.flags.looks import share_of_looks
+from pipelines.measures.flags.looks import share_of_looks, weight_of_shift, with_both_sums
 from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.risen import with_chances_of_rise
 from pipelines.measures.flags.rules import RULES
@@ -141,10 +141,11 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
 
     Notes
     -----
-    The p-value is the chance of the sum, times the player's share of three looks a week (:func:`.looks.share_of_looks`): a false
-    alert a month is as likely for all. Opens: it is at most ``opens_at`` (.002 is about 5 standard deviations when sessions are
-    independent) and the level lies at least half of the smallest worthwhile change beyond the normal, and the episode has not
-    ended with this session: one that ends because the level lasts ends while it lies there. Holds: the chance is at most .02.
+    The p-value is the chance of both sums (:func:`.looks.with_both_sums`), times the player's share of three looks a week, and
+    more where that is small (:func:`.looks.weight_of_shift`; not of wild shots). Opens: it is at most ``opens_at`` (.002: about 5
+    standard deviations when sessions are independent) and the level lies at least half of the smallest worthwhile change beyond
+    the normal, and the episode has not ended with this session: one that ends because the level lasts ends while it lies there.
+    Holds: the chance is at most .02.
     The p-value counts toward an alert only where the trend is sure that the level lies far enough beyond the normal
     (``alert_worth``).
 
@@ -157,7 +158,7 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
 
 def _streams_of(points: pl.DataFrame, metrics: tuple[str, ...]) -> pl.DataFrame:
     """What rules that read the same charts share: their streams, counted, and how far levels have moved where a rule asks."""
-    streams = _with_counts(_of_streams(points.filter(pl.col("metric").is_in(metrics))), len(metrics))
+    streams = with_both_sums(_with_counts(_of_streams(points.filter(pl.col("metric").is_in(metrics))), len(metrics)))
     rules = [rule for rule in CHART_RULES if rule.metrics == metrics]
     if any(rule.moved_worth > 0 for rule in rules):
         streams = pl.concat([streams, moved(streams, STREAM)], how="horizontal")
@@ -219,7 +220,8 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
         _side("chart").alias("sum"),
         (pl.when("upward").then(1.0).otherwise(-1.0) * (pl.col("level") - pl.col("usual"))).alias("beyond"),
     )
-    sided = sided.with_columns((pl.col("chance") * pl.col("looks")).alias("p_value"))
+    weight = pl.col("looks") if rule.by_shots else weight_of_shift()
+    sided = sided.with_columns((pl.col("chance") * weight).alias("p_value"))
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
     beyond = pl.col("beyond").fill_null(-1.0)
     worth = beyond >= rule.worth * pl.col("worthwhile")

@@ -86,6 +86,16 @@ STATISTICS: tuple[Reference, ...] = (
         used_for="False-discovery control over the squad each night; its 15 p-values as quoted in the source of a library.",
     ),
     Reference(
+        key="GenoveseRoederWasserman2006",
+        authors="Genovese, C. R.; Roeder, K.; Wasserman, L.",
+        year=2006,
+        title="False discovery control with p-value weighting",
+        journal="Biometrika 93, 509-524",
+        doi="10.1093/biomet/93.3.509",
+        known="from memory",
+        used_for="Chances of charts over weights that are fixed beforehand, by how often a player comes.",
+    ),
+    Reference(
         key="VonNeumann1941",
         authors="von Neumann, J.",
         year=1941,

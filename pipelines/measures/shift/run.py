@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 _DATED_SESSIONS = 60  # a shift that was just found did not begin before so many sessions
+_STEEPER = 2.0  # allowance of the steep sums over that of the others; their most is as much smaller
 _RECENT = 0.2  # weight of the last session in the running mean of scores
 _CLEARLY = 1.5  # standard errors by which the last three weeks must lie beyond the normal for a change to last
 _NEWEST = (1, 2, 3)  # so many of the last sessions may say that the level has just come back
@@ -51,6 +52,8 @@ class ChartRun:
         Normal score of each session against what was normal before it.
     up, down : arrays
         Cumulative sums after each session.
+    steep_up, steep_down : arrays
+        The same with an allowance of 1 and half of the most: a large shift shows in them after three sessions.
     normal, normal_sd, normal_n : arrays
         What was normal before the session: mean, standard deviation of such a session, and own sessions behind it.
     episode : array of int
@@ -64,6 +67,8 @@ class ChartRun:
     scores: Floats
     up: Floats
     down: Floats
+    steep_up: Floats
+    steep_down: Floats
     normal: Floats
     normal_sd: Floats
     normal_n: Floats
@@ -92,6 +97,8 @@ class _Charts:
     up_since: Integers
     down_since: Integers
     started: Integers
+    steep_up: Floats
+    steep_down: Floats
     open: dict[int, _Episode] = field(default_factory=dict)
     confirmed: set[int] = field(default_factory=set)
 
@@ -124,7 +131,8 @@ def chart_run(
     mean of the scores is back at 0 or beyond, or, after ``settle_days``, the last three weeks lie at the normal, or (with
     ``settle_sessions`` since) where the three weeks before lay, unless its newest sessions lie at the normal again: then the
     normal is learned anew from the sessions since the shift. A sum that reaches ``confirm_at`` confirms a shift, which is
-    dated. Nothing looks ahead.
+    dated. Nothing looks ahead. Steep sums open and confirm nothing: an allowance of half a shift finds that shift first, and 1
+    those of two standard deviations, which who comes seldom must be told by three or four sessions.
 
     Source: [Hawkins1987], [Quesenberry1991], [HawkinsOlwell1998]
     Checked: tests/unit/test_self_starting.py, tests/benchmarks/detection
@@ -147,22 +155,24 @@ def chart_run(
         first.copy(),
         first.copy(),
         first.copy(),
+        zero.copy(),
+        zero.copy(),
     )
-    stack, states = np.zeros((6, n, series)), np.zeros((2, n, series), dtype=np.int64)
+    stack, states = np.zeros((8, n, series)), np.zeros((2, n, series), dtype=np.int64)
     shifts: list[Shift] = []
     for step in range(n):
         there = step < batch.lengths
-        stack[3:, step] = normal.mean, normal.sd(variance[step]), normal.own
+        stack[5:, step] = normal.mean, normal.sd(variance[step]), normal.own
         scores = _score(charts, step, there)
         _open(charts, step, there)
         shifts.extend(_confirmed(charts, step, there))
         learning.learn(about.values[step], np.where(there, variance[step], 1.0), there, settings)
         normal.follow(learning, list(charts.open))
-        stack[:3, step] = scores, charts.up, charts.down
+        stack[:5, step] = scores, charts.up, charts.down, charts.steep_up, charts.steep_down
         states[1, step] = _end(charts, step, there)
         states[0, step, list(charts.open)] = [episode.sign for episode in charts.open.values()]
-    scores, up, down, usual, usual_sd, own = stack
-    return ChartRun(scores, up, down, usual + course, usual_sd, own, states[0], states[1], tuple(shifts))
+    scores, up, down, steep_up, steep_down, usual, usual_sd, own = stack
+    return ChartRun(scores, up, down, steep_up, steep_down, usual + course, usual_sd, own, states[0], states[1], tuple(shifts))
 
 
 def next_sums(up: Floats, down: Floats, scores: Floats, slack: Floats | float) -> tuple[Floats, Floats]:
@@ -189,6 +199,8 @@ def _score(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Floats:
         scores[held] = np.where(ready[held], normal.of(held).scores(values[held], variance[held], settings), 0.0)
     slack = np.where(ready, settings.slack, 0.0)
     charts.up, charts.down = (np.minimum(total, settings.most) for total in next_sums(charts.up, charts.down, summed, slack))
+    steep = next_sums(charts.steep_up, charts.steep_down, summed, _STEEPER * slack)
+    charts.steep_up, charts.steep_down = (np.minimum(total, settings.most / _STEEPER) for total in steep)
     charts.recent += np.where(ready, _RECENT * (scores - charts.recent), 0.0)
     charts.up_since = np.where(charts.up > 0, charts.up_since, step + 1)
     charts.down_since = np.where(charts.down > 0, charts.down_since, step + 1)
@@ -220,6 +232,7 @@ def _end(charts: _Charts, step: int, there: NDArray[np.bool_]) -> Integers:
             _learn_anew(charts, series, episode.began_step, step + 1)
         charts.learning.adopt(series, charts.normal)
         charts.up[series] = charts.down[series] = charts.recent[series] = 0.0
+        charts.steep_up[series] = charts.steep_down[series] = 0.0
         charts.confirmed.discard(series)
         del charts.open[series]
     return ended

@@ -12,13 +12,13 @@ from pipelines.measures.tables import published_table
 
 Floats = NDArray[np.float64]
 
-SLACK, CLIP = 0.5, 2.0
-"""Settings of the charts that the table holds for."""
+SLACK, STEEP_SLACK, CLIP = 0.5, 1.0, 2.0
+"""Settings of the charts that the tables hold for."""
 
 
 @cache
-def _table() -> tuple[RegularGridInterpolator, float]:
-    table = published_table("chart_tail")
+def _table(name: str) -> tuple[RegularGridInterpolator, float]:
+    table = published_table(name)
     correlations = np.sort(table["correlation"].unique().to_numpy())
     limits = np.sort(table["limit"].unique().to_numpy())
     log_p = np.log(table.sort("correlation", "limit")["p_one_sided"].to_numpy()).reshape(correlations.size, limits.size)
@@ -44,7 +44,20 @@ def chart_p_value(sums: Floats, correlation: float | Floats) -> Floats:
     Source: own simulation with 8 million draws for each correlation (a first-order autoregression with SD 1, cut to -2..2)
     Checked: tests/unit/test_steady_state.py, against the two-sided figures of another simulation
     """
-    surface, most = _table()
+    return _tail("chart_tail", sums, correlation)
+
+
+def steep_p_value(sums: Floats, correlation: float | Floats) -> Floats:
+    """The same of a steep sum, whose allowance is twice as large: of a large shift it says as much after half as many sessions.
+
+    Source: own simulation, as for :func:`chart_p_value`
+    Checked: tests/unit/test_steady_state.py
+    """
+    return _tail("chart_tail_steep", sums, correlation)
+
+
+def _tail(name: str, sums: Floats, correlation: float | Floats) -> Floats:
+    surface, most = _table(name)
     sums = np.asarray(sums, dtype=np.float64)
     where = np.broadcast_to(np.clip(correlation, 0.0, most), sums.shape)
     log_p = surface(np.stack([where.ravel(), sums.ravel()], axis=1)).reshape(sums.shape)

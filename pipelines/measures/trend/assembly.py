@@ -19,7 +19,7 @@ from pipelines.measures.device.results import DeviceShift, DeviceWatch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
-from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value
+from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, steep_p_value
 from pipelines.measures.trend.expected import COURSE, EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, Followed, followed
 from pipelines.measures.trend.observations import natural, observations_of, usual_swings, with_noise
@@ -76,6 +76,8 @@ class Trends:
 
 Words = Callable[[str, str, dt.date], Word | None]
 """What a person decided of the suspicion of a quantity and a device that was found on a day."""
+
+_PValue = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
 
 
 def unsaid(metric: str, device_id: str, found_on: dt.date) -> Word | None:  # noqa: ARG001 - the shape of a question
@@ -284,22 +286,25 @@ def _with_chances(points: pl.DataFrame) -> pl.DataFrame:
             points.with_columns((pl.col(name) * width).alias(name) for name in ("level_half", "level_error", "change_half"))
         )
         .with_columns(
-            _over_resemblance(points, "chart_up").alias("p_chart_up"),
-            _over_resemblance(points, "chart_down").alias("p_chart_down"),
+            *(
+                _over_resemblance(points, f"{sums}_{side}", p_value).alias(f"p_{sums}_{side}")
+                for sums, p_value in (("chart", chart_p_value), ("steep", steep_p_value))
+                for side in ("up", "down")
+            ),
             pl.Series("p_stall", stall_p_value(points["stall_score"].to_numpy(), correlation), dtype=pl.Float64),
         )
         .with_columns(_state().alias("state"))
     )
 
 
-def _over_resemblance(points: pl.DataFrame, sums: str) -> pl.Series:
+def _over_resemblance(points: pl.DataFrame, sums: str, p_value: _PValue) -> pl.Series:
     """Mean chance of a chart over what is not known of how much form resembles the session before: one error on both sides.
 
     A chance grows faster than the resemblance does: the one at the middle would be too small.
     """
     middle, error = points["correlation"].to_numpy(), points["correlation_error"].to_numpy()
     low, high = (
-        chart_p_value(points[sums].to_numpy(), SHARE_IN_SCORES * np.clip(one, 0.0, MOST_RESEMBLANCE))
+        p_value(points[sums].to_numpy(), SHARE_IN_SCORES * np.clip(one, 0.0, MOST_RESEMBLANCE))
         for one in (middle - error, middle + error)
     )
     return pl.Series((low + high) / 2.0, dtype=pl.Float64)

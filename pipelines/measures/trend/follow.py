@@ -184,6 +184,8 @@ def _points(ordered: pl.DataFrame, charts: ChartRun, trend: TrendPoints, scale: 
         "stall_slope": stalled[1],
         "chart_up": charts.up[at],
         "chart_down": charts.down[at],
+        "steep_up": charts.steep_up[at],
+        "steep_down": charts.steep_down[at],
     }
     endings = [ENDINGS[number] for number in charts.ended[at]]
     return ordered.with_columns(
