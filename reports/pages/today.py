@@ -208,7 +208,10 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     found, asked = messages(flags, body_first=marts.audience == "physio"), _who_wants_a_word(marts, context)
     nobody = "" if found or asked else words("today.nobody")
     record = record_line(context) if found else Markup("")
-    looks = section(words("today.who"), nobody, bulletin(found, context, first_items=asked), record, _limited(marts, context))
+    order = paragraph(words("today.order"), "quiet-note") if len({one.mark for one in found} - {"good"}) > 1 else Markup("")
+    looks = section(
+        words("today.who"), nobody, order, bulletin(found, context, first_items=asked), record, _limited(marts, context)
+    )
     body = joined([_freshness(marts, context), looks, _changed(flags, marts, context), _missing(marts, context)])
     title, lead = words("today.title"), _lead(found, context)
     leads = leads_by_group(marts, lambda ids: _lead([one for one in found if one.lead["player_id"] in ids], context))

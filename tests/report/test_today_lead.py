@@ -105,3 +105,12 @@ def test_before_anything_has_come_no_page_says_until_when_data_reach(
     (data,), (squad,) = data_page.pages(marts, context), squad_page.pages(marts, context)
     assert context.words("data.coverage_nothing") in data.body
     assert "all on one scale of" not in squad.body
+
+
+def test_where_notices_stand_among_alerts_the_page_says_in_which_order(con: duckdb.DuckDBPyConnection) -> None:
+    told = "In the order of what they cost or ask for; an alert is surer than a notice."
+    (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    assert told in today.body
+    con.execute("delete from flag where level = 'notice'").fetchall()
+    (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    assert told not in today.body
