@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 
 def enter_page(visit: Visit) -> Response:
-    """The form for a name and a passphrase."""
+    """The form for a name and a passphrase; whoever is in sees whose visit it is, and leaves there first."""
+    if visit.session is not None:
+        return visit.go("/")
     return visit.page("enter", visit.words("desk.enter.title"), wrong=False)
 
 

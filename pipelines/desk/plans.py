@@ -69,9 +69,14 @@ def _week_of(visit: Visit) -> date | None:
         monday = _monday(date.fromisoformat(visit.field("week_starting")))
     except ValueError:
         return None
+    first, last = _weeks_asked(visit)
+    return monday if first <= monday <= last else None
+
+
+def _weeks_asked(visit: Visit) -> tuple[date, date]:
+    """The first and the last Monday of which a plan may be handed in."""
     this = _monday(visit.desk.today())
-    near = this - timedelta(weeks=_WEEKS_BACK) <= monday <= this + timedelta(weeks=_WEEKS_AHEAD)
-    return monday if near else None
+    return this - timedelta(weeks=_WEEKS_BACK), this + timedelta(weeks=_WEEKS_AHEAD)
 
 
 def plan(visit: Visit) -> Response:
@@ -80,11 +85,12 @@ def plan(visit: Visit) -> Response:
     if whose is None:
         return visit.refused(404, "desk.plans.unknown")
     if week is None:
-        return visit.refused(422, "desk.day_unknown")
+        first, last = (visit.words.day(day) for day in _weeks_asked(visit))
+        return visit.refused(422, "desk.plans.week_far", first=first, last=last)
     try:
         planned = {name: whole(visit, name) for name in NUMBERS}
-    except ValueError:
-        return visit.refused(422, "desk.number_unknown")
+    except ValueError as unread:
+        return visit.refused(422, "desk.number_unread", what=visit.words(f"desk.plans.{unread}"))
     phase = visit.field("phase") or None
     if phase is None and all(value is None for value in planned.values()):
         return visit.refused(422, "desk.plans.empty")

@@ -114,8 +114,9 @@ def checkin(visit: Visit) -> Response:
             elsewhere = visit.view.asked_regions(player["player_id"]) if visit.field("elsewhere") else []
             answers = {item: value for item in items if (value := number(visit, item)) is not None}
             answers = {**dict.fromkeys((f"stiff_{region}" for region in elsewhere), 0), **answers}
-    except ValueError:
-        return _checkin(visit, player, visit.words("desk.number_unknown"))
+    except ValueError as unread:
+        field = visit.words.either(f"desk.ask.{unread}", visit.words("desk.a_number"))
+        return _checkin(visit, player, visit.words("desk.number_unread", what=field))
     if not answers:
         return _checkin(visit, player, visit.words("desk.checkin.empty"))
     row = {"player_id": player["player_id"], "date": day, **answers, "note": visit.field("note") or None}
@@ -201,6 +202,7 @@ def _place(visit: Visit, place: int) -> dict[str, Any]:
     return {"region": region, **answers, "onset": visit.field(f"onset_{place}") or None}
 
 
+DAYS_OF_CARD = 7
 CARD = ("holes", "strokes", "tee_shots", "fairways", "penalties")
 
 
@@ -209,18 +211,20 @@ def score_page(visit: Visit) -> Response:
     today = visit.desk.today()
     courses = [course.name for course in visit.desk.academy.courses]
     title = visit.words("desk.score.title")
-    return visit.page("score", title, first=today - timedelta(days=7), card=CARD, courses=courses)
+    return visit.page("score", title, first=today - timedelta(days=DAYS_OF_CARD), card=CARD, courses=courses)
 
 
 def score(visit: Visit) -> Response:
     """Hand in a score card."""
-    day = posted_day(visit, 7)
+    day = posted_day(visit, DAYS_OF_CARD)
     if day is None:
-        return visit.refused(422, "desk.day_unknown")
+        last = visit.desk.today()
+        first = last - timedelta(days=DAYS_OF_CARD)
+        return visit.refused(422, "desk.score.day_far", first=visit.words.day(first), last=visit.words.day(last))
     try:
         card = {name: whole(visit, name) for name in (*CARD, "event_round")}
-    except ValueError:
-        return visit.refused(422, "desk.number_unknown")
+    except ValueError as unread:
+        return visit.refused(422, "desk.number_unread", what=visit.words(f"desk.score.{unread}"))
     if card["strokes"] is None:
         return visit.refused(422, "desk.score.empty")
     where = {name: visit.field(name) or None for name in ("course", "event")}

@@ -346,3 +346,35 @@ def test_an_erased_player_is_forgotten_at_the_desk(desk: Desk) -> None:
     kept = b"".join(path.read_bytes() for path in desk.workspace.desk.rglob("*") if path.is_file())
     assert desk.keys.lately("heron", MORNING - timedelta(days=1)) == []
     assert b"Heron" not in kept
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_form_says_which_day_or_number_cannot_be(desk: Desk, language: str) -> None:
+    """The desk stands on 13 January 2026."""
+    with visitor(desk, "player", "heron") as heron, visitor(desk, "coach") as coach:
+        for who in (heron, coach):
+            who.get(f"/language/{language}")
+        for day in ("2026-01-15", "2026-01-05", "2027-01-01", "soon"):
+            told = send(heron, "/score", "/score", day=day, strokes="80")
+            assert told.status_code == 422
+            assert {"en": "from 6 January 2026 to 13 January 2026", "de": "von 6. Januar 2026 bis 13. Januar 2026"}[
+                language
+            ] in told.text.replace("\u202f", " ").replace("\xa0", " ")
+        told = send(heron, "/score", "/score", day="2026-01-12", strokes="80", penalties="x")
+        assert {"en": "Penalty strokes from the tee: write a number", "de": "bitte eine Zahl in Ziffern"}[language] in told.text
+        told = send(heron, "/checkin", "/checkin", sleep_h="seven")
+        assert {"en": "Hours slept: write a number", "de": "bitte eine Zahl in Ziffern"}[language] in told.text
+        week = {"who": "player:heron", "week_starting": "2029-01-01", "minutes": "90"}
+        told = send(coach, "/plans", "/plans", **week)
+        assert {"en": "A plan is for a week from", "de": "Ein Plan gilt für eine Woche von"}[language] in told.text, told.text
+    assert files(desk) == []
+
+
+def test_on_a_shared_device_the_entrance_shows_who_is_in(desk: Desk) -> None:
+    """Its form would be refused, however often it is opened again: it carries nothing of the open visit."""
+    with visitor(desk, "player", "heron") as heron:
+        shown = heron.get("/enter")
+        assert shown.url.path == "/"
+        assert 'action="/leave"' in shown.text
+        heron.post("/leave", data=fields(shown.text, "/leave"))
+        assert 'name="passphrase"' in heron.get("/enter").text
