@@ -172,3 +172,10 @@ def test_the_usual_gap_is_the_median_so_far() -> None:
     away = pl.DataFrame([], schema=ABSENCES)
     late = quiet_candidates(days, away, PLAYERS, 30, MONDAY + dt.timedelta(days=60))
     assert late.filter("opens").select("n").rows() == [(31,)]
+
+
+def test_who_came_only_after_the_leaving_day_ends_no_night() -> None:
+    """A player who returns while the players file still says when they had left."""
+    gone = PLAYERS.with_columns(pl.lit(MONDAY - dt.timedelta(days=7)).alias("left_on"))
+    absences = pl.DataFrame(schema={"player_id": pl.String, "began_on": pl.Date, "ended_on": pl.Date})
+    assert quiet_candidates(signs(0, 1), absences, gone, 10, MONDAY + dt.timedelta(days=60)).is_empty()

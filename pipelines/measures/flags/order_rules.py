@@ -101,9 +101,8 @@ def quiet_candidates(
         days = sorted(own["on_date"].to_list())
         gone = left.get(str(player_id))
         last = as_of if gone is None else min(gone - dt.timedelta(days=1), as_of)
-        rows += _silences(
-            str(player_id), [day for day in days if day <= last], away.get(str(player_id), []), quiet_after_days, last
-        )
+        if here := [day for day in days if day <= last]:
+            rows += _silences(str(player_id), here, away.get(str(player_id), []), quiet_after_days, last)
     wanted = ("player_id", "on_date", "kind", "opens", "holds", "certain", "strength", "value", "baseline", "n", "reasons")
     return candidates(pl.DataFrame(rows, schema={name: CANDIDATE_SCHEMA[name] for name in wanted}))
 
