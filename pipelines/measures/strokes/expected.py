@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from pipelines.measures.products import product
 from pipelines.measures.scatter.tails import sd_over_core
 from pipelines.measures.strokes.directions import distribution
 from pipelines.measures.strokes.ground import Ground, course_ground
@@ -33,8 +34,6 @@ AIMS_DEG: Floats = np.linspace(-6.0, 6.0, 17)
 CORE_POINTS = 16
 MISHIT_POINTS = 4
 SHORTEST_M = 15.0
-_BY_ONE_THREAD = 200_000
-"""Multiplications of a product that the library leaves to one thread."""
 BATCH = 16
 """Patterns at a time: what belongs to them stays in the processor's cache."""
 
@@ -147,7 +146,7 @@ def map_strokes(patterns: Sequence[DrivePattern], scatter_deg: Floats, course: C
     for place, narrower in enumerate(1.0 / nodes.scale_deg):
         inverse = narrower / scatter_deg[:, None, None, None]
         below = distribution(((directions[place] - aims) * inverse - middle[place])[None], nodes.tail_share[place])[0]
-        played = _product(below.reshape(-1, directions[place].size), steps[place].reshape(beyond.shape[1], -1).T) + beyond[place]
+        played = product(below.reshape(-1, directions[place].size), steps[place].reshape(beyond.shape[1], -1).T) + beyond[place]
         found[place] = _total(played, ground).reshape(scatter_deg.size, aims.size, -1).min(axis=1).sum(axis=1)
     return found
 
@@ -268,14 +267,7 @@ def _by_aim(nodes: _Nodes, ground: Ground) -> tuple[Floats, Floats, Floats]:
     below = distribution(turned, nodes.tail_share[:, :, None, None])
     steps, beyond = _steps(nodes, strokes, ground)
     rows = steps.reshape(*steps.shape[:2], -1).swapaxes(1, 2)
-    return _total(_product(below.reshape(*below.shape[:2], -1), rows) + beyond[:, None], ground), below, strokes
-
-
-def _product(rows: Floats, steps: Floats) -> Floats:
-    """Their matrix product, some rows at a time: of a larger one the library shares the work out, and its threads wait."""
-    size = max(1, _BY_ONE_THREAD // (steps.shape[-2] * steps.shape[-1]))
-    parts = [rows[..., start : start + size, :] @ steps for start in range(0, rows.shape[-2], size)]
-    return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=-2)
+    return _total(product(below.reshape(*below.shape[:2], -1), rows) + beyond[:, None], ground), below, strokes
 
 
 def _total(played: Floats, ground: Ground) -> Floats:

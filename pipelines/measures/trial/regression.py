@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from pipelines.measures.products import cross_product
 from pipelines.measures.trial.mixture import EffectPosterior
 
 if TYPE_CHECKING:
@@ -180,7 +181,7 @@ def arm_effects(y: Floats, layout: TrialLayout, prior: EffectPrior) -> EffectPos
     noise = max(_noise_guess(y, layout), EXACT * prior.day_sd)
     n_sessions = len(np.unique(layout.session))
     columns = [whitened(np.column_stack([design, y]), layout.session, correlation) for correlation in CORRELATIONS]
-    grams = np.array([one.T @ one for one in columns])
+    grams = np.array([cross_product(one) for one in columns])
     jacobians = 0.5 * n_sessions * np.log1p(-(np.array(CORRELATIONS) ** 2))
     shape = 0.5 * (NOISE_DF + len(y) - n_sessions)
     fits = []
