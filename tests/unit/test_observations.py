@@ -5,7 +5,8 @@ import math
 import polars as pl
 import pytest
 
-from pipelines.measures.trend.observations import natural, with_noise
+from pipelines.measures.trend.observations import natural, observations_of, swings_for, usual_swings, with_noise
+from schemas.trend_metrics import TREND_METRICS
 from tests.unit.trend_world import observations, summaries
 
 
@@ -16,6 +17,16 @@ def test_relative_quantities_are_logarithms_in_per_cent_and_come_back() -> None:
     assert seen["x"].to_list() == pytest.approx([100.0 * math.log(value) for value in speed])
     back = seen.select(natural(pl.col("x"), pl.col("metric")))["x"].to_list()
     assert back == pytest.approx(speed)
+
+
+def test_a_quantity_is_told_by_its_own_columns_alone() -> None:
+    swings = usual_swings(summaries(7, 2, 12))
+    assert {name for metric in TREND_METRICS for name in swings_for(swings, [metric]).columns} == set(
+        swings_for(swings, list(TREND_METRICS)).columns
+    )
+    for metric in TREND_METRICS:
+        assert observations_of(swings_for(swings, [metric]), metric).equals(observations_of(swings, metric))
+    assert len(swings_for(swings, ["attack_deg"]).columns) < len(swings.columns) / 3
 
 
 def test_aim_is_the_angle_of_the_middle_of_the_pattern() -> None:

@@ -22,7 +22,7 @@ from pipelines.measures.federation.norms import WorthwhilePrior
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, steep_p_value
 from pipelines.measures.trend.expected import COURSE, EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, Followed, followed
-from pipelines.measures.trend.observations import natural, observations_of, usual_swings, with_noise
+from pipelines.measures.trend.observations import natural, observations_of, swings_for, usual_swings, with_noise
 from pipelines.measures.trend.points import interval_factor, interval_width
 from pipelines.measures.trend.priors import CORRELATION, PRIORS
 from pipelines.measures.trend.resemblance import resemblance
@@ -123,21 +123,26 @@ def trends(
     known, swings = estimates or Estimates(), usual_swings(summaries)
     del summaries  # those of a large squad are held once
     judged = {metric: _judged(swings, metric, priors, known) for metric in (*WATCHED, RATIO)}
-    watches = {metric: _watched(judged[metric][0], judged[RATIO][0], metric, words, known) for metric in WATCHED}
-    own = _own_series(watches)
-    norms, parts, in_force = list[Norm](), list[tuple[pl.DataFrame, pl.DataFrame]](), dict[str, list[OffsetInForce]]()
-    for metric in TREND_METRICS:  # one at a time: of the others only what is told in the end is held
-        rows, usual = judged.pop(metric) if metric in judged else _judged(swings, metric, priors, known)
-        norms += usual
+    norms = {metric: usual for metric, (_, usual) in judged.items()}
+    waiting = {metric: rows.sort(_BY_DAY) if metric in WATCHED else rows for metric, (rows, _) in judged.items()}
+    del judged
+    watches = {metric: _watch(waiting[metric], waiting[RATIO], metric, words, known) for metric in WATCHED}
+    own = _own_series(waiting, watches)
+    parts, in_force = list[tuple[pl.DataFrame, pl.DataFrame]](), dict[str, list[OffsetInForce]]()
+    for number, metric in enumerate(TREND_METRICS):  # one at a time: of the others only what is told in the end is held
+        swings = swings_for(swings, list(TREND_METRICS)[number:])
+        if metric not in norms:
+            waiting[metric], norms[metric] = _judged(swings, metric, priors, known)
         if metric in WATCHED:
-            corrected, in_force[metric] = _corrected(*watches[metric]), watches[metric][1].in_force
+            waiting[metric], in_force[metric] = _corrected(waiting.pop(metric), watches[metric]), watches[metric].in_force
         else:
-            corrected, in_force[metric] = _corrected_by_month(rows, own, metric, known)
-        parts.append(_resembling(_expecting(corrected, metric, born or {}, known), known))
+            waiting[metric], in_force[metric] = _corrected_by_month(waiting.pop(metric), own, metric, known)
+        parts.append(_resembling(_expecting(waiting.pop(metric), metric, born or {}, known), known))
     correlations = pl.concat([by_quarter for _, by_quarter in parts])
-    quarters = norms_frame(norms).join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
+    told = norms_frame([norm for metric in TREND_METRICS for norm in norms[metric]])
+    quarters = told.join(correlations, on=["metric", "club_group", "from_on"], how="left", maintain_order="left")
     quarters = quarters.with_columns(pl.col("correlation").fill_null(CORRELATION))
-    device_shifts = tuple((metric, shift) for metric, (_, watch) in watches.items() for shift in watch.shifts)
+    device_shifts = tuple((metric, shift) for metric, watch in watches.items() for shift in watch.shifts)
     return Trends(tuple(told for told, _ in parts), quarters, _offsets(in_force), device_shifts)
 
 
@@ -157,17 +162,15 @@ def _judged(
     return judged.drop("shot_sd", "squad_shot_sd", "session_sd"), norms
 
 
-def _watched(
-    judged: pl.DataFrame, ratios: pl.DataFrame, metric: str, words: Words, estimates: Estimates
-) -> tuple[pl.DataFrame, DeviceWatch]:
-    rows = judged.sort(_BY_DAY)
+def _watch(rows: pl.DataFrame, ratios: pl.DataFrame, metric: str, words: Words, estimates: Estimates) -> DeviceWatch:
+    """What the watch finds in sessions by day."""
 
     def said(device_id: str, found_on: dt.date) -> Word | None:
         return words(metric, device_id, found_on)
 
     turned = -1.0 if metric == "club_speed_mps" else 1.0  # a club speed read too high makes the ratio smaller
     of_ratio = ratios.with_columns((turned * pl.col("x")).alias("x")).sort(_BY_DAY)
-    return rows, device_watch(rows, PRIORS[metric].worthwhile, said, of_ratio, estimates)
+    return device_watch(rows, PRIORS[metric].worthwhile, said, of_ratio, estimates)
 
 
 _BY_DAY = ("on_date", "session_id", "player_id", "club_group")
@@ -175,13 +178,16 @@ _PLACE = "place"
 """Column of the order in which sessions were told, by player and day: texts that are nearly sorted are sorted soon."""
 
 
-def _own_series(watches: dict[str, tuple[pl.DataFrame, DeviceWatch]]) -> pl.DataFrame:
-    """Devices that are followed on their own are so for every quantity: as club speed has it, else ball speed."""
+def _own_series(rows: dict[str, pl.DataFrame], watches: dict[str, DeviceWatch]) -> pl.DataFrame:
+    """Sessions whose device is followed on its own, in every quantity: as club speed has it, else ball speed."""
     parts = [
-        rows.select(*_OF_SESSION, "metric", pl.Series("series", watch.series, dtype=pl.String))
-        for rows, watch in watches.values()
+        rows[metric].select(*_OF_SESSION, "metric", pl.Series("series", watch.series, dtype=pl.String))
+        for metric, watch in watches.items()
     ]
-    return pl.concat(parts).group_by(_OF_SESSION).agg(pl.col("series").sort_by("metric", descending=True).first())
+    alone = [part.filter(pl.col("series") != "").select(_OF_SESSION).unique() for part in parts]
+    told = (part.join(pl.concat(alone), on=_OF_SESSION, how="semi") for part in parts)
+    series = pl.concat(told).group_by(_OF_SESSION).agg(pl.col("series").sort_by("metric", descending=True).first())
+    return series.filter(pl.col("series") != "")
 
 
 _OF_SESSION = ("player_id", "club_group", "session_id")
@@ -202,6 +208,7 @@ def _corrected_by_month(
 ) -> tuple[pl.DataFrame, list[OffsetInForce]]:
     """The same of a quantity in which nobody watches for shifts."""
     rows = judged.join(own, on=_OF_SESSION, how="left", maintain_order="left").with_columns(pl.col("series").fill_null(""))
+    del judged
     offsets, in_force = month_offsets(rows, PRIORS[metric].worthwhile, estimates)
     told = rows.with_columns(pl.Series("offset", offsets, dtype=pl.Float64))
     return told.with_columns((pl.col("x") - pl.col("offset")).alias("x")), in_force
@@ -217,6 +224,7 @@ def _expecting(rows: pl.DataFrame, metric: str, born: dict[str, int], estimates:
 def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataFrame, pl.DataFrame]:
     """With how much each player's form resembles that of the session before; and the squad's by quarter."""
     rows = expecting.sort(_PLACE).drop(_PLACE).sort(*SERIES, "on_date", "session_id")
+    del expecting
     told, quarters = resemblance(rows, SERIES, estimates)
     told = told if set(COURSE) <= set(told.columns) else told.drop("expected")
     few = pl.col(_FEW_TEXTS).cast(pl.Categorical), pl.col("n").cast(pl.Int32)

@@ -44,8 +44,10 @@ PLAYER_KINDS: tuple[str, ...] = (*(rule.kind for rule in CHART_RULES), "speed_st
 def trends_by_player(parts: Sequence[pl.DataFrame]) -> Apart:
     """Trends and what their rules say: of a player's month, from sessions up to it with all that the squad tells of them."""
     dated = [part.with_columns(month_on=pl.col("on_date").dt.month_start()) for part in parts]
-    days = pl.concat([part.select("player_id", "month_on", "on_date").unique() for part in dated]).unique()
-    judged = players_judged(pl.concat([part.select("metric", "player_id", "on_date") for part in parts]))
+    few = pl.col("player_id").cast(pl.Categorical)  # of millions of rows
+    held = pl.concat([part.select("metric", few, "on_date").unique() for part in parts])
+    judged, days = players_judged(held), held.select("player_id", "on_date").unique()
+    days = days.select(pl.col("player_id").cast(pl.String), pl.col("on_date").dt.month_start().alias("month_on"), "on_date")
     tables = (TREND_POINT, SHIFT, CANDIDATE)
     found, kept = (Read(table.name, table.grain, told=False) for table in (SHIFT, TREND_STATE))
     reads: dict[str, Read | pl.DataFrame | Sequence[pl.DataFrame]] = {
