@@ -205,6 +205,11 @@ def _bounds(view: str, units: pl.DataFrame, until: tuple[str, date] | None) -> t
     return (f"where {' and '.join(clauses)}", given) if clauses else ("", given)
 
 
+def shots_of_a_player(con: Connection) -> float:
+    """How many shots somebody has struck, of those who have struck any."""
+    return float(scalar(con, "select count(*) / nullif(count(distinct player_id), 0) from shot") or 0.0)
+
+
 def stored_digests(con: Connection, stage: str) -> pl.DataFrame:
     """``unit`` and ``digest`` of all units whose rows of a stage stand."""
     return frame(con, "select unit, digest from stage_unit where stage = ?", [stage])

@@ -31,6 +31,7 @@ from warehouse.units import (
     insert_digests,
     replace_estimates,
     replace_states,
+    shots_of_a_player,
     stored_digests,
     stored_estimates,
     unit_rows,
@@ -52,6 +53,9 @@ PLAYERS_AT_ONCE = 10
 
 BLOCKS_READ_TOGETHER = 10
 """Blocks whose rows are read at a time: each reading passes over all rows of a view."""
+
+SHOTS_READ_TOGETHER = 350_000
+"""Shots of those players, as a hundred mostly strike them in two years; of players who strike more fewer are read at a time."""
 
 MONTH = ("player_id", "month_on")
 """Columns that name a month of a player."""
@@ -310,14 +314,25 @@ def player_blocks(units: pl.DataFrame) -> list[pl.DataFrame]:
 
 def _rows_of_blocks(con: duckdb.DuckDBPyConnection, apart: Apart, blocks: list[pl.DataFrame]) -> Iterator[Frames]:
     """What the stage reads of each block."""
-    for begin in range(0, len(blocks), apart.blocks_at_once):
-        some = blocks[begin : begin + apart.blocks_at_once]
+    size = _blocks_read_together(con, apart)
+    for begin in range(0, len(blocks), size):
+        some = blocks[begin : begin + size]
         together = rows_read(con, apart, pl.concat(some).select(apart.by))
         for block in some:
             players = block.select("player_id").unique()
             yield {name: rows.join(players, on="player_id", how="semi", maintain_order="left") for name, rows in together.items()}
         del together  # before the next are read
         give_back_memory()
+
+
+def _blocks_read_together(con: duckdb.DuckDBPyConnection, apart: Apart) -> int:
+    """As many blocks as a stage asks for; of shots, fewer where players have struck more of them than usual."""
+    reads = [read for read in apart.reads.values() if isinstance(read, Read)]
+    if not any({"shot_no", "ball_no"} & set(read.order) for read in reads):
+        return apart.blocks_at_once
+    usual = SHOTS_READ_TOGETHER / (BLOCKS_READ_TOGETHER * PLAYERS_AT_ONCE)
+    share = min(1.0, usual / max(usual, shots_of_a_player(con)))
+    return max(1, round(share * apart.blocks_at_once))
 
 
 def rows_read(con: duckdb.DuckDBPyConnection, apart: Apart, units: pl.DataFrame) -> Frames:

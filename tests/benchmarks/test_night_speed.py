@@ -7,6 +7,7 @@ the processor over two cores, so that other programs on the machine do not decid
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import threading
@@ -38,6 +39,8 @@ pytestmark = pytest.mark.benchmark
 
 LAST_ON, OWN_PLAYERS, N_PLAYERS, N_ACTIVE = date(2026, 3, 31), 20, 200, 20
 SHARE_OF_SOME, SHARE_OF_ALL, GIBIBYTES, WHOLE_S, CORES = 0.10, 0.25, 1.5, 60.0, 2
+OFTEN = 1.5
+"""So many more shots, beside each, of players who strike some 8,000 in these months in place of 3,250."""
 MANY_PLAYERS, TIMES, SHARE_OF_MANY, GIBIBYTES_OF_MANY = 2000, 12, 1 / 8, 4.0
 EVENING = datetime(2026, 3, 31, 21, tzinfo=UTC)
 
@@ -115,13 +118,39 @@ def pages(workspace: Workspace) -> dict[str, str]:
     return {str(path.relative_to(workspace.site)): sha256(path.read_bytes()).hexdigest() for path in files}
 
 
-def squad(folder: Path, n_players: int) -> tuple[Workspace, int]:
+def strike_more(con: duckdb.DuckDBPyConnection, more: float) -> None:
+    """Beside each shot others that differ a little: as many as ``more`` in the mean, in every session or in some."""
+    for copy in range(1, 1 + math.ceil(more)):
+        nearly = ", ".join(
+            f"{name} * (1.0 + {share} * ((hash(session_id, shot_no, {copy}, '{name}') % 1000) / 500.0 - 1.0)) as {name}"
+            for name, share in _NEARLY.items()
+        )
+        struck = f"shot_no + {copy} * 1000 as shot_no, struck_at + to_seconds({7 * copy}) as struck_at"
+        own = "from shot where shot_no < 1000 and hash(session_id) % 100 < ?"
+        con.execute(
+            f"insert into shot select * replace ({struck}, {nearly}) {own}",
+            [100.0 * (more - copy + 1)],
+        ).fetchall()
+
+
+_NEARLY = {
+    "club_speed_mps": 0.01,
+    "ball_speed_mps": 0.01,
+    "launch_deg": 0.05,
+    "spin_rpm": 0.05,
+    "carry_m": 0.02,
+    "offline_m": 0.3,
+}
+
+
+def squad(folder: Path, n_players: int, more: float = 0.0) -> tuple[Workspace, int]:
     """So many players over 27 months, taken in and not measured; and how many shots they struck."""
     workspace = create_workspace(folder)
     write_academy(workspace.root, 7, LAST_ON, OWN_PLAYERS)
     take_in_waiting(Night(workspace, EVENING))
     with open_warehouse(workspace.warehouse) as con:
         multiply(con, n_players)
+        strike_more(con, more)
         return workspace, scalar(con, "select count(*) from shot")
 
 
@@ -133,8 +162,9 @@ def lines(nights: dict[str, Took], whole_s: float) -> str:
     )
 
 
-def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory) -> None:
-    workspace, n_shots = squad(tmp_path_factory.mktemp("nights") / "academy", N_PLAYERS)
+@pytest.mark.parametrize("more", [0.0, OFTEN], ids=["seldom", "often"])
+def test_a_night_costs_what_is_new(tmp_path_factory: pytest.TempPathFactory, more: float) -> None:
+    workspace, n_shots = squad(tmp_path_factory.mktemp("nights") / "academy", N_PLAYERS, more)
     nights: dict[str, Took] = {"whole": timed(lambda: run_whole_night(Night(workspace, EVENING)))}
     for day, (name, n) in enumerate(((f"{N_ACTIVE} played", N_ACTIVE), ("all played", N_PLAYERS)), start=1):
         with open_warehouse(workspace.warehouse) as con:

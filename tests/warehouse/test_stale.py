@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 import pytest
@@ -13,7 +13,7 @@ from pipelines.stages import stale
 from pipelines.stages.stale import ASKED, Apart, Read, renew
 from schemas.tables import Table, day, known, number
 from warehouse.connection import frame
-from warehouse.units import forget_units
+from warehouse.units import forget_units, shots_of_a_player
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,6 +79,37 @@ def test_where_all_stands_nothing_is_written(world: duckdb.DuckDBPyConnection, m
     world.execute("delete from struck where player_id = 'p2'").fetchall()
     assert asked(world, one) == []
     assert [row[0] for row in rows(world)] == ["p0", "p1"]
+
+
+@pytest.mark.parametrize(
+    ("shots_of_one", "players_read"), [(0.0, [3]), (3.0, [3]), (5.0, [2, 1]), (9.0, [1, 1, 1]), (1e6, [1, 1, 1])]
+)
+def test_of_those_who_strike_more_fewer_are_read_at_a_time(
+    world: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch, shots_of_one: float, players_read: list[int]
+) -> None:
+    world.execute("alter table struck add column shot_no integer default 1").fetchall()
+    monkeypatch.setattr(stale, "PLAYERS_AT_ONCE", 1)
+    monkeypatch.setattr(stale, "SHOTS_READ_TOGETHER", 3 * stale.BLOCKS_READ_TOGETHER)
+    monkeypatch.setattr(stale, "shots_of_a_player", lambda _: shots_of_one)
+    seen, unit_rows = list[int](), stale.unit_rows
+
+    def noted(*given: Any) -> pl.DataFrame:
+        seen.append(given[2]["player_id"].n_unique())
+        return unit_rows(*given)
+
+    monkeypatch.setattr(stale, "unit_rows", noted)
+    shots = Read("struck", ("carry_m", "shot_no"), ("on_date", date(2026, 3, 9)))
+    assert asked(world, replace(stage(Counting()), reads={"shots": shots}, blocks_at_once=3)) == ["p0", "p1", "p2"]
+    assert seen == players_read
+    assert rows(world) == [("p0", 206.0), ("p1", 207.0), ("p2", 208.0)]
+
+
+def test_shots_of_a_player_are_counted_of_those_who_strike(con: duckdb.DuckDBPyConnection) -> None:
+    assert shots_of_a_player(con) == 0.0
+    told = "timestamp '2026-03-02 10:00' as struck_at, 'driver' as club, true as counts, 'f' as file_id, 1 as line"
+    struck = f"select 's' as session_id, 'p' || i % 2 as player_id, i as shot_no, {told} from range(9) as t(i)"
+    con.execute(f"insert into shot by name {struck}").fetchall()
+    assert shots_of_a_player(con) == 4.5
 
 
 def test_a_row_of_a_later_day_makes_a_player_stale_when_its_day_has_come(world: duckdb.DuckDBPyConnection) -> None:
