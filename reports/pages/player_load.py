@@ -19,7 +19,7 @@ from reports.findings.load_body import (
 from reports.pages.frame import Part
 from reports.pages.lasting import load_lasts
 from reports.pages.parts import bullets, evidence, paragraph, section
-from reports.pages.trend_marks import load_flags, marks_table, on_load
+from reports.pages.trend_marks import load_flags, marks_table, on_load, planned_spans
 from reports.tables import Head, table
 
 if TYPE_CHECKING:
@@ -123,7 +123,9 @@ def _known(player: PlayerMarts, context: PageContext, ends: tuple[date, date], f
     lasting, at_once = on_load(player, context, ends, flags)
     days = player.columns("mart_load_day", _drawn_days)
     listing = player.once(("load days",), lambda: _load_table(days, context))
-    return _Known(_newest_day(player), lasting, at_once, listing + marks_table(lasting, at_once, context))
+    return _Known(
+        _newest_day(player), lasting, at_once, listing + marks_table(lasting, at_once, context, planned_spans(player, context))
+    )
 
 
 def _said(player: PlayerMarts, context: PageContext) -> tuple[str, str]:

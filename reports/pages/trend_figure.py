@@ -12,7 +12,7 @@ from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.flags import capital, club_name, metric_name
 from reports.findings.trend import own_sentence, since_sentence, trend_sentence, verdict
 from reports.numbers import METRIC_QUANTITY
-from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, spans
+from reports.pages.trend_marks import ODD, marked_flags, marks_table, moments, on_trend, planned_spans, spans
 from reports.story import as_flagged, as_of_now, record_of
 from reports.tables import Head, table
 from schemas.trend_metrics import TREND_METRICS
@@ -208,6 +208,6 @@ def _trend_figure(
         title=title,
         caption=words(caption) if caption else findings(player, rows, context),
         alt=alt,
-        table=months + marks_table(sets["spans"], sets["moments"], context),
+        table=months + marks_table(sets["spans"], sets["moments"], context, planned_spans(player, context)),
         spans=True,
     )

@@ -130,12 +130,18 @@ def _planned(player: PlayerMarts, context: PageContext) -> list[Row]:
     ]
 
 
+def planned_spans(player: PlayerMarts, context: PageContext) -> list[Row]:
+    """Trials and phases of the plan, whole; looked up once a player."""
+    return player.once(("planned",), lambda: _planned(player, context))
+
+
 def spans(player: PlayerMarts, context: PageContext, marked: Marked, flags: Sequence[Flag]) -> ChartRows:
     """Flags, trials and phases within the days of a chart: ``day``, ``end``, ``lane``, ``kind``, ``words``."""
     ends = (marked.first, marked.last)
     told = [span(flag.raised_on, flag.closed_on or ends[1], FLAG_LANE, "flag", flag.name) for flag in flags]
-    planned = player.once(("planned",), lambda: _planned(player, context))
-    return listed_rows([row for whole in (*told, *planned) if (row := span_within(whole, ends))], SPAN_SCHEMA)
+    return listed_rows(
+        [row for whole in (*told, *planned_spans(player, context)) if (row := span_within(whole, ends))], SPAN_SCHEMA
+    )
 
 
 def moments(context: PageContext, marked: Marked, flags: Sequence[Flag], rows: pl.DataFrame) -> ChartRows:
@@ -183,8 +189,17 @@ def on_load(
     return spans(player, context, marked, flags), _moments([*told, *_of_sessions(player, context)], marked)
 
 
-def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext) -> str | Markup:
-    """What the chart marks, by day, for readers of the numbers; empty where it marks nothing."""
+def _whole(shown: Row, planned: Sequence[Row]) -> Row:
+    """What lasts, as it was before it was cut to the days of a chart; itself where that is not known."""
+    same = (one for one in planned if all(one[name] == shown[name] for name in ("lane", "kind", "words")))
+    return next((one for one in same if one["day"] <= shown["day"] and shown["end"] <= one["end"]), shown)
+
+
+def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext, planned: Sequence[Row] = ()) -> str | Markup:
+    """What the chart marks, by day, for readers of the numbers; empty where it marks nothing.
+
+    ``planned``: trials and phases, whole: the table tells their own days, also where the chart begins later or ends before.
+    """
     words = context.words
     told = [
         (row["day"], words("marks.device", device=row["words"]) if row["kind"] == "device" else row["words"])
@@ -192,7 +207,7 @@ def marks_table(lasting: ChartRows, at_once: ChartRows, context: PageContext) ->
     ]
     told += [
         (row["day"], words(f"marks.{row['kind']}", name=row["words"], until=words.short_day(row["end"])))
-        for row in lasting.rows()
+        for row in (_whole(shown, planned) for shown in lasting.rows())
         if row["kind"] != "flag"
     ]
     if not told:

@@ -8,9 +8,19 @@ from typing import TYPE_CHECKING, Any, cast
 import polars as pl
 import pytest
 
+from reports.chart_rows import listed_rows
 from reports.pages.context import page_context
 from reports.pages.squad_marks import squad_moments, squad_spans
-from reports.pages.trend_marks import load_flags, marks_table, on_load
+from reports.pages.trend_marks import (
+    MOMENT_SCHEMA,
+    PHASE_LANE,
+    SPAN_SCHEMA,
+    load_flags,
+    marks_table,
+    on_load,
+    planned_spans,
+    span,
+)
 from schemas.academy import Academy
 from warehouse.marts import PlayerMarts
 
@@ -69,7 +79,7 @@ def marks(audience: Audience) -> tuple[set[tuple[Any, ...]], set[tuple[Any, ...]
                                "mart_trial_result": TRIALS, "mart_speed_mark": MARKED}, audience)  # fmt: skip
     context = page_context(Academy("Elm", "UTC"), audience, LAST)
     lasting, at_once = on_load(player, context, (FIRST, LAST), load_flags(player, context, (FIRST, LAST)))
-    told = marks_table(lasting, at_once, context)
+    told = marks_table(lasting, at_once, context, planned_spans(player, context))
     return (
         set(lasting.frame.select("kind", "day", "words").rows()),
         set(at_once.frame.select("kind", "day", "words").rows()),
@@ -87,6 +97,17 @@ def test_load_marks_flags_decisions_trials_devices_odd_sessions_and_phases() -> 
     }
     assert "odd driver session" in told
     assert "first session on two" in told
+
+
+def test_the_table_tells_the_own_days_of_what_the_chart_cuts() -> None:
+    """A phase that went on was said to end with the last session of a club that the chart shows."""
+    cut = [span(day(3), day(9), PHASE_LANE, "phase", "build")]
+    lasting, at_once = listed_rows(cut, SPAN_SCHEMA), listed_rows([], MOMENT_SCHEMA)
+    context = page_context(Academy("Elm", "UTC"), "coach", LAST)
+    told = marks_table(lasting, at_once, context, [span(day(0), day(20), PHASE_LANE, "phase", "build")])
+    assert context.words.short_day(day(0)) in told
+    assert context.words("marks.phase", name="build", until=context.words.short_day(day(20))) in told
+    assert context.words.short_day(day(9)) in marks_table(lasting, at_once, context)
 
 
 def test_what_is_of_the_body_is_marked_for_the_physio_alone() -> None:
