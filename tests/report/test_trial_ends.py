@@ -27,4 +27,4 @@ def test_a_loss_of_speed_that_is_not_clear_is_no_gain() -> None:
     arm = {"arm": "slower", "left_right_ratio": None}
     loss = {"mean": -0.5, "low": -0.8, "high": -0.1, "level": 42.0, "more": 0.0, "less": 0.7}
     assert "gains no club speed; whether it loses" in verdict_sentence(OPEN, arm, loss, None, NUMBERS)
-    assert "whether slower gains anything" in verdict_sentence(OPEN, arm, loss | {"high": 0.1}, None, NUMBERS)
+    assert "whether “slower” gains anything" in verdict_sentence(OPEN, arm, loss | {"high": 0.1}, None, NUMBERS)

@@ -52,8 +52,8 @@ def test_the_list_counts_verdicts_and_links_every_trial(world):
 
 def test_the_page_of_a_trial_answers_in_its_first_sentence(world):
     pages = pages_of(world, "coach")
-    assert pages["trials/kept.html"].lead.startswith("Keep: wider gains club speed, +")
-    assert pages["trials/unnamed.html"].lead.startswith("Go back: wider costs ")
+    assert pages["trials/kept.html"].lead.startswith("Keep: “wider” gains club speed, +")
+    assert pages["trials/unnamed.html"].lead.startswith("Go back: “wider” costs ")
     assert pages["trials/planned.html"].lead == words("en")("trial.planned_lead")
 
 
@@ -189,7 +189,7 @@ def test_an_ended_trial_says_when_and_by_what_rule_before_its_verdict():
 @pytest.mark.parametrize(
     ("changes", "first"),
     [
-        ({"verdict": "keep"}, "Make wider the new normal."),
+        ({"verdict": "keep"}, "Make “wider” the new normal."),
         ({"verdict": "go back"}, "Return to normal."),
         ({}, "It ended without a verdict to keep the change, so the normal swing (normal) stays."),
         ({"body_side": "ask"}, "Talk about load"),

@@ -138,13 +138,13 @@ def test_scatter_of_an_arm(wider: float, said: str) -> None:
 def test_the_verdict_with_every_value_in_it() -> None:
     said = plain(verdict_sentence(ROW, ARM, EFFECT, STROKES, NUMBERS))
     assert said == (
-        "Keep: wider gains club speed, +1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6 m/s); "
+        "Keep: “wider” gains club speed, +1.0 m/s (+2.0 %; 90 % interval +0.4 to +1.6 m/s); "
         "strokes on the open course do not speak "
         f"against it: {strokes_change(STROKES, NUMBERS)}."
     )
     assert plain(strokes_change(STROKES, NUMBERS)).startswith(f"{MINUS}0.6 strokes a round (")
     lost = verdict_sentence(ROW | {"reason": "strokes_lost"}, ARM, EFFECT, STROKES | {"mean": 0.6}, NUMBERS)
-    assert "Go back: wider costs 0.6 strokes a round" in plain(lost)
+    assert "Go back: “wider” costs 0.6 strokes a round" in plain(lost)
     assert "more than normal on the open course, although club speed is up +1.0 m/s" in plain(lost)
     unsure = verdict_sentence(ROW | {"reason": "strokes_lost"}, ARM, EFFECT | {"more": 0.9}, STROKES | {"mean": 0.6}, NUMBERS)
     assert "although" not in unsure
@@ -167,12 +167,14 @@ def test_without_a_verdict_the_gravest_reason_is_said() -> None:
     assert plain_sentence(planned, None, None, None, NUMBERS) == "This trial is planned. Take the shot sheet to the range."
 
 
-FASTER = "Keep it. With wider you swing 1.0 m/s faster, and your shots land no worse than before, as far as these shots can tell."
+FASTER = (
+    "Keep it. With “wider” you swing 1.0 m/s faster, and your shots land no worse than before, as far as these shots can tell."
+)
 WIDER = (
-    "Go back to your normal swing. With wider you would need about 0.6 more shots a round on the open course, because the ball "
+    "Go back to your normal swing. With “wider” you would need about 0.6 more shots a round on the open course, because the ball "
     "goes wider."
 )
-TALK = "You are faster with wider. Talk to your coach or physio about how you feel before you keep it."
+TALK = "You are faster with “wider”. Talk to your coach or physio about how you feel before you keep it."
 AGAIN = "Looks good, but one day is not enough. Try it on a second day."
 
 
@@ -301,7 +303,7 @@ OPEN_TOLD = "The trial was ended before it could tell. A few shots cannot tell l
             ENDED_OPEN | {"reason": "no_difference"},
             "ended_same",
             ["ended_open"],
-            "No difference that matters between wider and your normal swing.",
+            "No difference that matters between “wider” and your normal swing.",
         ),
     ],
 )

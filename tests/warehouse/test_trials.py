@@ -191,7 +191,7 @@ def test_a_trial_is_shown_as_lines_of_text(world):
     measure_trials(world, ACADEMY, NIGHT)
     kept, planned = shown_trial(world, ACADEMY, "kept", NIGHT), shown_trial(world, ACADEMY, "planned", NIGHT)
     assert kept[0] == "Wider stance"
-    assert kept[1].startswith("Keep: wider gains club speed")
+    assert kept[1].startswith("Keep: “wider” gains club speed")
     assert "Speed: better" in kept
     assert planned[1].startswith("Planned")
 
