@@ -7,6 +7,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
+from markupsafe import Markup
 
 from reports.chart_rows import ChartRows, tuple_rows
 from reports.findings.flags import capital, club_name, metric_name
@@ -21,10 +22,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from markupsafe import Markup
-
     from reports.pages.context import PageContext
     from reports.pages.trend_marks import Flag, Marked
+    from reports.words import Words
     from warehouse.marts import PlayerMarts
 
 __all__ = ["findings", "trend_columns", "trend_figure", "trend_rows", "week_ends"]
@@ -171,6 +171,13 @@ def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> s
     return said if then is None or verdict(last) == "past" else f"{said} {since_sentence(then, metric, context.numbers)}"
 
 
+def _reading(words: Words, key: str) -> str | Markup:
+    """How to read the chart; what one does with it stays off the paper."""
+    if key != "figure.reading":
+        return words(key)
+    return Markup('{} <span class="drag">{}</span>').format(words(key), words("figure.drag"))
+
+
 def trend_figure(
     player: PlayerMarts, context: PageContext, metric: str, group: str, *, said_above: bool = False, plain: bool = False
 ) -> Markup | None:
@@ -206,7 +213,7 @@ def _trend_figure(
         "trend",
         sets,
         title=title,
-        caption=words(caption) if caption else findings(player, rows, context),
+        caption=_reading(words, caption) if caption else findings(player, rows, context),
         alt=alt,
         table=months + marks_table(sets["spans"], sets["moments"], context, planned_spans(player, context)),
         spans=True,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any, cast
 
 import polars as pl
 import pytest
 
 from reports.chart_rows import listed_rows
+from reports.pages import trend_figure as trend_figure_page
 from reports.pages.context import page_context
 from reports.pages.squad_marks import squad_moments, squad_spans
 from reports.pages.trend_marks import (
@@ -21,6 +24,7 @@ from reports.pages.trend_marks import (
     planned_spans,
     span,
 )
+from reports.words import words
 from schemas.academy import Academy
 from warehouse.marts import PlayerMarts
 
@@ -163,3 +167,12 @@ def test_lines_begin_below_the_words(kind: str) -> None:
     lines = [layer for layer in layers if layer["mark"]["type"] == "rule" and layer["data"]["name"] == "moments"]
     assert len(lines) == 2
     assert {layer["encoding"]["y"]["value"] for layer in lines} == {LANES}
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_what_one_does_with_a_chart_stays_off_the_paper(language: str) -> None:
+    one = words(language)
+    assert trend_figure_page._reading(one, "figure.reading").endswith(f' <span class="drag">{one("figure.drag")}</span>')
+    assert one("figure.drag") not in trend_figure_page._reading(one, "figure.reading_own")
+    printed = re.findall(r"@media print \{([^@]*)", (files("reports") / "static" / "print.css").read_text("utf-8"))
+    assert any(".drag { display: none; }" in rules for rules in printed)
