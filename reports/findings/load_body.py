@@ -138,8 +138,9 @@ def questions(kinds: Iterable[str], regions: Iterable[str], words: Words) -> lis
 
 
 def youth_sentence(row: Mapping[str, Any], words: Words) -> str:
-    """A rule of thumb for young players that applies, as a note."""
-    return words(f"youth.{row['code']}", value=words.number(row["value"], 1), reference=words.number(row["reference"], 0))
+    """A rule of thumb for young players that applies, as a note: hours to a tenth, days whole."""
+    digits = 0 if row["code"] == "full_effort_on_consecutive_days" else 1
+    return words(f"youth.{row['code']}", value=words.number(row["value"], digits), reference=words.number(row["reference"], 0))
 
 
 def prevalence_sentence(row: Mapping[str, Any], words: Words) -> str:

@@ -210,6 +210,8 @@ def test_questions_come_once_in_a_fixed_order_with_the_regions_named() -> None:
 def test_a_note_for_the_young() -> None:
     row = {"code": "hours_above_age", "value": 15.25, "reference": 14.0}
     assert youth_sentence(row, EN) == "15.2 hours last week, more than the age in years (14)."
+    days = {"code": "full_effort_on_consecutive_days", "value": 2.0, "reference": 1.0}
+    assert youth_sentence(days, EN).startswith("Full-effort swings on 2 days in a row lately;")
 
 
 def test_how_many_have_a_problem() -> None:
