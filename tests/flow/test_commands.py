@@ -277,7 +277,7 @@ def test_explain_walks_to_the_files_and_lines(flagged: Workspace, capsys: pytest
     settings = flagged.root / "academy.toml"
     settings.write_text(settings.read_text("utf-8").replace('language = "en"', 'language = "de"'), "utf-8")
     in_german = typed(capsys, "explain", "2abc3def", "-w", flagged.root)[1]
-    assert "Beginnt: die Karte der Rückgänge" in in_german
+    assert "Beginnt: die Regelkarte der Rückgänge" in in_german
     assert not re.search(r"chart=|metric |46\b|47\.5", out)  # no code of ours, no metres a second
     assert re.search(r"Heron, the tall one: Club speed .* is down", out)
 
