@@ -80,7 +80,7 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
             interval = ends_text(row, "change_28_low", "change_28_high", metric, numbers)
             change = [change_text(metric, row["change_28"], numbers), interval] if known else [DASH] * 2
             cells.append([capital(metric_name(metric, words)), level_now_text(row, numbers), *change])
-    return table(heads, cells, caption=words("player.reach_table"))
+    return table(heads, cells, caption=words("player.reach_table"), kind="stack")
 
 
 def _does_it_reach(player: PlayerMarts, context: PageContext) -> Markup:

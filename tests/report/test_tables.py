@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from importlib.resources import files
 
 import pytest
@@ -73,3 +74,11 @@ def test_a_day_stays_on_one_line_and_sorts_by_itself() -> None:
     assert '<time datetime="2026-08-24">24 Aug 2026</time>' in printed
     assert 'data-value="2026-08-24"' in printed
     assert "time { white-space: nowrap; }" in (files("reports") / "static" / "print.css").read_text("utf-8")
+
+
+def test_a_wide_table_shows_on_a_phone_that_it_goes_on() -> None:
+    """It was cut in the middle of a word, with nothing that told of the rest."""
+    rules = (files("reports") / "static" / "print.css").read_text("utf-8")
+    shades = re.search(r"@media screen \{ \.scroll \{ background:(.*?)\} \}", rules, re.DOTALL)
+    assert shades
+    assert (shades[1].count(" local"), shades[1].count(" scroll")) == (2, 2)
