@@ -85,7 +85,8 @@ def suspicion_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         decision = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
         parts.append(words("data.suspected.decided", day=words.day(row["decided_on"]), decision=decision))
     if row["is_taken_off"]:
-        key = "overruled" if row["decision"] in {"players", "unclear"} else "kept"
+        said_last = row["decision"] or row["closed_because"]
+        key = "overruled" if said_last in {"players", "unclear"} else "kept"
         offset = change_text(metric, row["taken_off"], numbers)
         parts.append(words(f"data.suspected.{key}", offset=offset, day=words.day(row["taken_off_on"])))
     return " ".join(parts)

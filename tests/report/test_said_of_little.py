@@ -140,6 +140,8 @@ SUSPECTED: dict[str, Any] = {
         ({}, "All the same it is taken off since 9 July 2026, +1.9 % of it now", "not told yet"),
         ({}, "On 1 July 2026 a person said: the players changed.", "not told yet"),
         ({"decision": "device"}, "It is taken off since 9 July 2026, +1.9 % of it now.", "All the same"),
+        ({"decision": None}, "nothing is taken off. All the same it is taken off since 9 July 2026", ". It is taken off"),
+        ({"decision": None, "closed_because": "device"}, "It is taken off since 9 July 2026", "All the same"),
         ({"decision": "unclear"}, "All the same", "Since 9 July 2026 +1.9 %"),
         ({"is_taken_off": False}, "nothing is taken off.", "of it now"),
         ({"closed_on": None, "decision": None, "is_taken_off": False}, "It is not told yet who moved.", "a person said"),
