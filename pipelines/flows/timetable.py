@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import os
 import signal
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from filelock import FileLock, Timeout
+
 from pipelines.flows.server import prefect_server
 from pipelines.workspace import keep_to_owner
 from schemas.academy import OFF
-from schemas.errors import SettingsError
+from schemas.errors import ScheduleError, SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from pipelines.workspace import Workspace
     from schemas.academy import Times
@@ -70,16 +72,42 @@ def serve(workspace: Workspace, timetable: Timetable, tell: Callable[[str], None
     SettingsError
         When academy.toml cannot be used.
     ScheduleError
-        When no server can be started or reached.
+        When no server can be started or reached, or the workspace has a timetable already.
     """
     time_zone = workspace.academy().time_zone
     keep_to_owner()
     signal.signal(signal.SIGTERM, _stop_in_order)
-    tell("Starting the timetable's server")
-    with suppress(KeyboardInterrupt), prefect_server(workspace) as api_url:
-        deployments = _deployments(workspace, timetable, time_zone)
-        tell(f"Serving intake, nightly and weekly review; API at {api_url}; stop with Ctrl-C")
-        _serve(deployments)
+    with suppress(KeyboardInterrupt), alone(workspace):
+        tell("Starting the timetable's server")
+        with prefect_server(workspace) as api_url:
+            deployments = _deployments(workspace, timetable, time_zone)
+            tell(f"Serving intake, nightly and weekly review; API at {api_url}; stop with Ctrl-C")
+            _serve(deployments)
+
+
+@contextmanager
+def alone(workspace: Workspace) -> Iterator[None]:
+    """Keep a second timetable out within the block: it would do every night and every review once more.
+
+    Raises
+    ------
+    ScheduleError
+        When there is one already.
+    """
+    place = workspace.root / ".prefect" / "timetable.lock"
+    place.parent.mkdir(exist_ok=True)
+    lock = FileLock(place, mode=0o600, thread_local=False)
+    try:
+        lock.acquire(timeout=0)
+    except Timeout as held:
+        raise ScheduleError(
+            f"Another timetable serves {workspace.root} already.",
+            "Leave it to that one; or stop it first, by Ctrl-C or as a service of the machine.",
+        ) from held
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def _stop_in_order(_signal: int, _frame: object) -> None:
