@@ -12,18 +12,22 @@ from typing import TYPE_CHECKING, Any
 from prefect import flow, task
 from prefect.artifacts import create_markdown_artifact, create_table_artifact
 from prefect.cache_policies import NO_CACHE
+from prefect.client.schemas.objects import State
 from prefect.concurrency.sync import concurrency
+from prefect.states import Failed
 
 from pipelines.flows.due import night_was_missed, review_was_missed
 from pipelines.runs import Night, Review, run_night, take_in_waiting, weekly_review
 from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, note
 from pipelines.workspace import find_workspace, pages_are_due
 from reports.shelf import list_of
-from schemas.errors import SpeedworthError, WarehouseBusyError, WorkspaceError
+from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WorkspaceError
 from schemas.results import IntakeOutcome, NightOutcome
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from schemas.academy import Academy
 
 _WAIT_S = 600.0
 
@@ -107,14 +111,23 @@ def _keep_intake(outcome: IntakeOutcome) -> None:
 
 
 @flow(name="intake", log_prints=False)
-def intake(workspace: str) -> None:
+def intake(workspace: str) -> State[None] | None:
     """Every few minutes: take in what waits.
 
     A whole night instead, when the pages are older than the academy wants or the machine was off when one was due; and the weekly
-    review after it, when that was missed.
+    review after it, when that was missed. Settings that cannot be read are told in one line, each time until they are put right.
     """
     night = _night(workspace)
-    academy = night.workspace.academy()
+    try:
+        academy = night.workspace.academy()
+    except SettingsError as fault:
+        note(night.workspace, night.now, f"{INTAKE} failed: {type(fault).__name__}")
+        return Failed(message=str(fault))
+    _look_into_inbox(workspace, night, academy)
+    return None
+
+
+def _look_into_inbox(workspace: str, night: Night, academy: Academy) -> None:
     is_missed = night_was_missed(night.workspace, academy, night.now)
     is_missed |= night.workspace.rewrite_due.exists()  # what nobody may keep is still on the pages
     if is_missed or pages_are_due(list_of(night.workspace.site), academy.times.pages_every_min, night.now):
