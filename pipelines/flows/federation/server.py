@@ -48,6 +48,7 @@ def serve(folder: FederationFolder, tell: Callable[[str], None]) -> None:
     signal.signal(signal.SIGTERM, _stop_in_order)
     signal.signal(signal.SIGINT, _stop_in_order)  # a shell that starts it in the background had it ignored
     _try_database(federation.server.database_url)
+    require_free(*server_place(federation))
     os.environ.update(client_environment(folder, federation))
     tell("Starting the federation's server")
     with suppress(KeyboardInterrupt):
@@ -126,6 +127,26 @@ def _try_database(url: str) -> None:
         raise ScheduleError(
             f"The database {parts.path.strip('/')} at {parts.hostname} cannot be reached: {type(fault).__name__}.",
             "Start PostgreSQL, make the database (`createdb`), and see that user and password (PGPASSWORD, ~/.pgpass) are right.",
+        ) from fault
+
+
+def require_free(host: str, port: int) -> None:
+    """See that the server can listen there: one that does already would answer in its place, and be told what to do.
+
+    Raises
+    ------
+    ScheduleError
+    """
+    try:
+        family, kind, proto, _, place = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        with socket.socket(family, kind, proto) as tried:
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            tried.bind(place)
+    except OSError as fault:
+        raise ScheduleError(
+            f"The server cannot listen at {host}:{port}: {fault.strerror or fault}.",
+            "Another `speedworth federation serve` may be running there; else set `listen` in [server] to an address of this "
+            "machine.",
         ) from fault
 
 
