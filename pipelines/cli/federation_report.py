@@ -76,6 +76,11 @@ def report(
     with kept_to_owner():
         made = report_of(federation, found.root, how, today_at(federation.time_zone))
     screen.remark(f"Files: {made.n_files} read, {len(made.refused)} left out. Norms: {made.n_norms} groups of persons.")
+    if not made.n_files and not made.refused:
+        screen.remark(
+            f"Nothing is shared in {federation.roll_up}. See that it is the folder in [share] of the academies, and that they "
+            "agree there to something; what they share of a month comes a week after its end."
+        )
     for path, why in made.refused:
         screen.remark(f"Left out: {path}: {why}")
     screen.remark(f"Pages: {made.site.n_written} written, {made.site.n_unchanged} unchanged.")

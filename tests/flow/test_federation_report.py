@@ -138,9 +138,13 @@ def test_the_command_reads_the_folder_of_federation_toml(
     arguments = ["federation", "report", "-w", str(made.root), "--language", "de", "--speed", "km/h"]
     assert main(arguments) == 4
     assert "roll_up is empty" in capsys.readouterr().err
+    made.settings.write_text(default_federation("Die Küste", "UTC", roll_up=str(tmp_path / "sharde")), encoding="utf-8")
+    assert main(arguments) == 0
+    assert f"Nothing is shared in {tmp_path / 'sharde'}. See that it is the folder" in capsys.readouterr().err
     made.settings.write_text(default_federation("Die Küste", "UTC", roll_up=str(shared)), encoding="utf-8")
     assert main(arguments) == 0
-    assert capsys.readouterr().out.strip().endswith("site/federation/index.html")
+    assert "Nothing is shared" not in (told := capsys.readouterr()).err
+    assert told.out.strip().endswith("site/federation/index.html")
     assert (
         "Ende Februar 2026 ist das Schlägertempo mit dem Driver im Mittel 1"
         in pages(made.root / "site" / "federation")["index.html"]
