@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reports.findings.problems import problem_text
+from reports.words import words
+
 if TYPE_CHECKING:
     from tests.conftest import DropFolder
 
@@ -37,3 +40,23 @@ def test_a_file_of_names_that_cannot_be_used_holds_the_file_and_says_why(folder:
     folder.drop("players_a.csv", PLAYERS)
     folder.drop("form/week.csv", FORM)
     assert folder.files()["form/week.csv"].reason == "bad_mapping"
+
+
+def test_what_to_do_about_a_name_of_nobody_is_said_where_it_stands(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", PLAYERS)
+    (folder.root / "mappings").mkdir(exist_ok=True)
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "plans"\n[columns]\nplayer_id = { from = "Wer", names = true }\nweek_starting.from = "Woche"\n'
+        'minutes.from = "Minuten"\n'
+    )
+    folder.drop("bay/a.csv", "Wer,Woche,Minuten\nHeron,2026-03-09,90\nAnna B.,2026-03-09,60\n")
+    assert folder.files()["bay/a.csv"].n_loaded == 1
+    told = folder.rows("select value, rule, hint from problem order by rule").rows()
+    assert [(value, rule) for value, rule, _ in told] == [("Anna B.", "unsafe_id")]
+    for _, rule, hint in told:
+        assert hint.startswith('Write "Anna B." = "ID" below [players] in mappings/names.toml, with the id of the player;')
+        german = problem_text("hint", rule, hint, words("de"))
+        assert german.language == "de"
+        assert german.text.startswith("In mappings/names.toml unter [players] ")
+    (folder.root / "mappings" / "names.toml").write_text('[players]\n"Anna B." = "P8"\n')
+    assert folder.files()["bay/a.csv"].n_loaded == 2, "as it says"

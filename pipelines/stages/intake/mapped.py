@@ -16,7 +16,7 @@ from pipelines.stages.intake.mapped_values import by_hand, day_text, instant_tex
 from pipelines.stages.intake.mapping_text import searched
 from pipelines.stages.intake.other_formats import heading_lines
 from pipelines.stages.intake.people import NOBODY, People, folded
-from pipelines.stages.intake.table import Cells, Unread, text_frame
+from pipelines.stages.intake.table import LOOKED_UP, Cells, Unread, text_frame
 from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
 
@@ -274,7 +274,7 @@ def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: dict[str, list
 
 def _told_source(rule: ColumnRule) -> str:
     source = ", ".join(rule.columns) or f"column {rule.position}"
-    return f"{source} (names are looked up in mappings/names.toml and among the aliases of players)" if rule.names else source
+    return f"{source} {LOOKED_UP}" if rule.names else source
 
 
 def _strangers(mapping: Mapping, header: tuple[str, ...]) -> tuple[str, ...]:

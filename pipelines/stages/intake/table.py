@@ -9,6 +9,8 @@ import numpy.typing as npt
 import polars as pl
 
 Lines = npt.NDArray[np.int64]
+LOOKED_UP = "(names are looked up in mappings/names.toml and among the aliases of players)"
+"""Said behind the column of a file that holds names of players."""
 
 
 @dataclass(frozen=True)

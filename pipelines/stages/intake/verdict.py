@@ -12,7 +12,7 @@ from pipelines.stages.intake.batch import Incoming, Rows
 from pipelines.stages.intake.check import EMPTIED, ROW_PROBLEMS, Checked, Known, checked, explained
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
-from pipelines.stages.intake.table import Cells, Unread
+from pipelines.stages.intake.table import LOOKED_UP, Cells, Unread
 from pipelines.stages.intake.whole_file import looks_wrong
 from warehouse.keys import row_key
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from schemas.files import FileKind
 
 _MOST_NAMED = 3
+_NO_NAME = ("unsafe_id", "unknown_player")
+"""What is said of a name that is nobody's, as if it were an id."""
 
 PROBLEM_COLUMNS = {
     "file": pl.Int32(),
@@ -233,6 +235,12 @@ def _foreign(kind: FileKind, problems: pl.DataFrame, batch: list[Incoming], rows
         cells = content.originals
         if cells is not None and columns[row] in cells.columns and codes[row] not in native:
             value[row] = (cells[columns[row]][position - first[file]] or "")[:200]
+        if content.origin[columns[row]].endswith(LOOKED_UP) and codes[row] in _NO_NAME and cells is not None:
+            value[row] = (cells[columns[row]][position - first[file]] or "")[:200]
+            hint[row] = (
+                f'Write "{value[row]}" = "ID" below [players] in mappings/names.toml, with the id of the player; '
+                "the file is then read anew."
+            )
         hint[row] = f"{hint[row]} In the file: column {content.origin[columns[row]]}."
     return problems.with_columns(pl.Series("value", value, dtype=pl.String), pl.Series("hint", hint, dtype=pl.String))
 
