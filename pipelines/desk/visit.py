@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 LANGUAGE_COOKIE, SESSION_COOKIE = "language", "desk"
+_ASKED = {"checkins": "desk.ask", "rounds": "desk.score", "plans": "desk.plans"}
+"""Where the words stand by which a form asks for the columns of a kind."""
 
 
 def day_in(text: str) -> date | None:
@@ -209,14 +211,16 @@ class Visit:
             self.desk.tray.hand_in(self.me, form_id, paper, self.desk.clock())
         except RefusedError as refusal:
             told = [problem for problem in refusal.problems if problem["severity"] != "held"] or refusal.problems
-            said = Markup(" ").join([*map(self._complaint, told), self.words("desk.go_back")])
+            asked = _ASKED.get(paper.kind, "draft.column")
+            said = Markup(" ").join([*(self._complaint(problem, asked) for problem in told), self.words("desk.go_back")])
             return self.page("message", self.words("desk.no"), 422, said=said)
         return self.go(done if done.startswith("/") else f"/?done={done}")
 
-    def _complaint(self, problem: dict[str, Any]) -> Markup:
-        """Which field, as it is called in files that people draft, what is allowed, what to do."""
+    def _complaint(self, problem: dict[str, Any], asked: str) -> Markup:
+        """Which field, as the form calls it or files that people draft, what is allowed, what to do."""
         told = (problem_text(part, problem["rule"], problem[part], self.words).marked(self.words.language) for part in TOLD)
-        field = self.words.either(f"draft.column.{problem['column']}", problem["column"])
+        column = problem["column"]
+        field = self.words.either(f"{asked}.{column}", self.words.either(f"draft.column.{column}", column))
         return Markup("{}{}. {}").format(f"{field}: " if field else "", *told)
 
     def moment(self, at: datetime) -> str:

@@ -364,6 +364,8 @@ def test_a_form_says_which_day_or_number_cannot_be(desk: Desk, language: str) ->
         assert {"en": "Penalty strokes from the tee: write a number", "de": "bitte eine Zahl in Ziffern"}[language] in told.text
         told = send(heron, "/checkin", "/checkin", sleep_h="seven")
         assert {"en": "Hours slept: write a number", "de": "bitte eine Zahl in Ziffern"}[language] in told.text
+        told = send(heron, "/checkin", "/checkin", sleep_h="99")
+        assert {"en": "Hours slept: 0 to 24", "de": "Stunden geschlafen: 0 bis 24"}[language] in told.text.replace("\u202f", " ")
         week = {"who": "player:heron", "week_starting": "2029-01-01", "minutes": "90"}
         told = send(coach, "/plans", "/plans", **week)
         assert {"en": "A plan is for a week from", "de": "Ein Plan gilt für eine Woche von"}[language] in told.text, told.text
