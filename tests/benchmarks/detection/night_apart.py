@@ -218,21 +218,50 @@ def decoys(night: Night) -> dict[str, tuple[int, int]]:
 def covered(night: Night, after_step: bool = False) -> tuple[float, float, int]:
     """Shares of 90 % intervals of level and of 28-day change that hold the truth, and how many points.
 
-    ``after_step``: points of the 14 days after a step of scatter or of wild shots, else all after the learning.
+    ``after_step``: points of club speed in the 14 days after a step of scatter or of wild shots, with which speed does not move;
+    else all after the learning.
     """
     truth = night.frames["levels"].select("player_id", "on_date", true=100.0 * pl.col("true_speed_mps").log())
+    points = _beside_truth(night, "club_speed_mps", truth)
+    kept = points.filter(pl.col("day") >= max(night.first_day, LEARNING_DAYS))
+    if after_step:
+        kept = points.filter(pl.col("event").is_in(["scatter_doubled", "wild"]), _just_after())
+    return _held(kept)
+
+
+def scatter_covered(night: Night) -> tuple[float, float, int]:
+    """The same of left-right scatter itself, in the 14 days after it doubled.
+
+    What is true of a pattern is told in degrees; in the unit of the level it is known up to a constant of the player, which is
+    the mean of the sessions before.
+    """
+    truth = night.frames["levels"].select("player_id", "on_date", true=100.0 * pl.col("true_scatter_deg").log())
+    points = _beside_truth(night, "scatter_side_m", truth).filter(pl.col("event") == "scatter_doubled")
+    before = points.filter(pl.col("day") < pl.col("began")).group_by("player_id", maintain_order=True)
+    constant = before.agg(constant=(pl.col("x") - pl.col("true")).mean())
+    placed = points.join(constant, on="player_id", maintain_order="left")
+    moved = (pl.col(name) + pl.col("constant") for name in ("true", "true_before"))
+    return _held(placed.with_columns(moved).filter(_just_after()))
+
+
+def _just_after() -> pl.Expr:
+    since = pl.col("day") - pl.col("began")
+    return (since >= 0) & (since < STEP_DAYS)
+
+
+def _beside_truth(night: Night, metric: str, truth: pl.DataFrame) -> pl.DataFrame:
+    """Points of a metric with its true level, that of 28 days before, and the event of the player."""
     before = truth.select("player_id", (pl.col("on_date") + pl.duration(days=28)).alias("on_date"), true_before="true")
-    points = (
-        night.trends.points.filter(pl.col("metric") == "club_speed_mps")
+    return (
+        night.trends.points.filter(pl.col("metric") == metric)
         .join(truth, on=["player_id", "on_date"], maintain_order="left")
         .join(before, on=["player_id", "on_date"], how="left", maintain_order="left")
         .join(_events(night.frames), on="player_id", how="left", maintain_order="left")
         .with_columns(day=(pl.col("on_date") - BEGIN).dt.total_days())
     )
-    kept = points.filter(pl.col("day") >= max(night.first_day, LEARNING_DAYS))
-    if after_step:
-        since = pl.col("day") - pl.col("began")
-        kept = points.filter(pl.col("event").is_in(["scatter_doubled", "wild"]), since >= 0, since < STEP_DAYS)
+
+
+def _held(kept: pl.DataFrame) -> tuple[float, float, int]:
     level = (pl.col("level") - pl.col("true")).abs() <= pl.col("level_half")
     change = (pl.col("change_28") - (pl.col("true") - pl.col("true_before"))).abs() <= pl.col("change_half")
     shares = kept.select(level.mean().alias("level"), change.mean().alias("change"))

@@ -21,6 +21,7 @@ from tests.benchmarks.detection.night_apart import (
     decoys,
     false_per_month,
     found,
+    scatter_covered,
     told_of,
 )
 from tests.benchmarks.detection.squads_apart import BEGIN, MAKINGS, SEED_OF, make
@@ -42,7 +43,9 @@ def show(name: str, seed: int, night: Night) -> None:
     level, change, n = covered(night)
     step_level, step_change, n_step = covered(night, after_step=True)
     told(f"  90 % intervals hold: level {level:.3f}, change {change:.3f} of {n}")
-    told(f"  after a step of scatter: level {step_level:.3f}, change {step_change:.3f} of {n_step}")
+    told(f"  of speed after a step of scatter: level {step_level:.3f}, change {step_change:.3f} of {n_step}")
+    own_level, own_change, n_own = scatter_covered(night)
+    told(f"  of scatter after its own step: level {own_level:.3f}, change {own_change:.3f} of {n_own}")
     for since in (0, SEASON_FROM) if name == "season" else (0,):
         for event in FOUND_BY:
             from_first = replace(night, first_day=LEARNING_DAYS) if event.startswith("stiffness") else night
@@ -124,3 +127,6 @@ def test_a_small_squad_made_apart_is_told_and_counted() -> None:
     assert night.alerts.height > 0
     assert found(night, "scatter_doubled").recall == 1.0
     assert 0.8 <= covered(night)[0] <= 1.0
+    level, change, n = scatter_covered(night)
+    assert n > 10
+    assert min(level, change) >= 0.6, "the first sessions after it are held seldom, the others are"
