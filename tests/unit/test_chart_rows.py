@@ -216,13 +216,13 @@ def sessions(every_days: int, **last: Any) -> list[dict[str, Any]]:
 def test_a_chance_counts_for_what_it_comes_to_in_a_month(every_days: int, share: float) -> None:
     """Three sessions a week are 13 a month; thirteen at every 4 days begin 12 of them 48 days before, which is 7.6 a month."""
     fall = said(*sessions(every_days, p_chart_down=0.006))[-1]
-    of_fall = share * min(1.0, 2.0 * share) ** 2  # below a half of three a week there is less to tell a fall by
-    assert fall["p_value"] == pytest.approx(0.006 * of_fall)
-    assert fall["opens"] == (0.006 * of_fall <= 0.004)
+    weight = share * min(1.0, 2.0 * share) ** 2  # below a half of three a week there is less to tell it by
+    assert fall["p_value"] == pytest.approx(0.006 * weight)
+    assert fall["opens"] == (0.006 * weight <= 0.004)
     assert fall["reasons"][-1] == "chance=0.006"
     stall = stalls(*sessions(every_days, p_stall=0.03))[-1]
-    assert stall["p_value"] == pytest.approx(0.015 * share)
-    assert stall["opens"] == (0.015 * share <= 0.01)
+    assert stall["p_value"] == pytest.approx(0.015 * weight)
+    assert stall["opens"] == (0.015 * weight <= 0.01)
 
 
 def test_a_stall_speaks_once_more_when_it_is_over() -> None:

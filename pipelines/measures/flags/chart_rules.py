@@ -174,8 +174,9 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
 
     Notes
     -----
-    The p-value is the chance of the bend, times the player's share of three looks a week, and times the square of how much less
-    steep than the rise was one may be that goes on: gains of months come to an end, the sooner the larger they are a month.
+    The p-value is the chance of the bend, times what one who comes so often is weighed by (:func:`.looks.weight_of_shift`), and
+    times the square of how much less steep than the rise was one may be that goes on: gains of months come to an end, the sooner
+    the larger they are a month.
     Opens: it is at most .01; holds: the chance of the bend is at most .2. Of one who grows it stays a notice: after a spurt
     growth slows down.
 
@@ -184,7 +185,7 @@ def stall_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     """
     of_speed = _of_streams(points.filter(pl.col("metric") == "club_speed_mps"))
     goes_on = ((STEADY_SLOPE / pl.col("stall_slope")) ** 2).clip(LEAST_SHARE, 1.0).fill_null(1.0)
-    chance = goes_on * pl.col("p_stall") * pl.col("looks")
+    chance = goes_on * pl.col("p_stall") * weight_of_shift()
     judged = of_speed.with_columns(chance.alias("chance")).with_columns(
         (pl.col("chance") <= STALL_AT).alias("opens"),
         (pl.col("p_stall") <= OVER_AT).alias("holds"),

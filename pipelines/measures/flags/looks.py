@@ -52,12 +52,12 @@ def share_of_looks(stream: tuple[str, ...]) -> pl.Expr:
 
 
 def weight_of_shift() -> pl.Expr:
-    """What the chance of a shift is weighed by: the share of looks, and below a half of it the square of twice the share as well.
+    """What the chance of a shift or a stall is weighed by: the share of looks; below a half also the square of twice the share.
 
     Notes
     -----
     A weight that is fixed beforehand, by how often a player comes. One limit for a month lets as much chance pass of a player who
-    comes once a week as of others, and tells fewer of that player's falls, since there is less to tell them by.
+    comes once a week as of others, and tells fewer of that player's falls and stalls, since there is less to tell them by.
 
     Source: [GenoveseRoederWasserman2006]
     Checked: tests/unit/test_looks.py
