@@ -54,6 +54,16 @@ def test_the_sessions_behind_the_first_normal_are_those_in_which_it_was_learned_
     assert found["then_on"][0] == AS_OF - dt.timedelta(days=600)
 
 
+def test_the_order_in_which_points_are_read_changes_nothing() -> None:
+    days = [(days, 45.0 + days / 300.0) for days in range(3, 700, 4)]
+    twice = points(*days).with_columns(pl.col("session_id") + "b", pl.col("level") + 0.1)  # two sessions on each day
+    rows = pl.concat([points(*days), twice])
+    found = lasting_differences(rows.sort("on_date", "session_id"), AS_OF)
+    assert found["now_level"].to_list() == pytest.approx([45.11, 45.11])
+    assert found["then_on"].to_list() == [AS_OF - dt.timedelta(days=699), AS_OF - dt.timedelta(days=371)]
+    assert all(lasting_differences(rows.sample(fraction=1.0, shuffle=True, seed=seed), AS_OF).equals(found) for seed in range(3))
+
+
 @pytest.mark.parametrize(
     "found",
     [

@@ -110,6 +110,20 @@ def test_only_regions_are_compared_the_first_answers_before_those_of_a_year_ago(
     assert found["against"].to_list() == ["first", "year"] * 40
 
 
+def test_the_first_answers_about_a_region_are_its_own() -> None:
+    """Of a region that was asked about later than others: as if it were the only one, whatever they begin with."""
+    wrist = answers(4, np.where(np.arange(420) < 200, 0.5, 3.5), n_players=3)
+    neck = pl.when(pl.col("on_date") >= AS_OF - dt.timedelta(days=260)).then(10.0 - pl.col("stiff_lead_wrist"))
+    both = lasting_stiffness(wrist.with_columns(neck.alias("stiff_neck")), AS_OF)
+    alone = wrist.select("player_id", "on_date", neck.alias("stiff_neck"))
+    assert both.filter(pl.col("region") == "neck").equals(lasting_stiffness(alone, AS_OF))
+    assert both.filter(pl.col("region") == "lead_wrist").equals(lasting_stiffness(wrist, AS_OF))
+    first = alone.drop_nulls().group_by("player_id").agg(pl.col("on_date").min()).sort("player_id")["on_date"]
+    told = both.filter(pl.col("region") == "neck", pl.col("against") == "first")
+    assert (told["then_on"] < first + dt.timedelta(days=84)).all()
+    assert (told["then_on"] > first + dt.timedelta(days=70)).all()
+
+
 @pytest.mark.parametrize(("recent", "spread"), [(1.4, 0.3), (1.8, 1.5)], ids=["within half a point", "a score below two"])
 def test_a_held_normal_is_let_go_when_either_rule_says_so(recent: float, spread: float) -> None:
     """Normal 1.0 of 100 answers when the last ones rose by 3 points. Standard errors of the day after by hand: spread times

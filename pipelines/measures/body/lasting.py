@@ -48,21 +48,33 @@ def lasting_stiffness(checkins: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Source: derived here
     Checked: tests/unit/test_lasting_load_body.py
     """
-    told = (
-        checkins.filter(pl.col("on_date") <= as_of)
-        .unpivot([name for name in REGION_ITEMS if name in checkins.columns], index=["player_id", "on_date"])
-        .drop_nulls("value")
-        .select("player_id", "on_date", pl.col("variable").str.strip_prefix("stiff_").alias("region"), "value")
-        .with_columns(
-            back=(pl.lit(as_of) - pl.col("on_date")).dt.total_days(),
-            since=(pl.col("on_date") - pl.col("on_date").min().over("player_id", "region")).dt.total_days(),
-        )
+    regions = [name for name in REGION_ITEMS if name in checkins.columns]
+    known = checkins.select("player_id", "on_date", *regions).with_columns(
+        back=(pl.lit(as_of) - pl.col("on_date")).dt.total_days()
     )
-    now = _span(told.filter(pl.col("back") < NOW_DAYS), "now", NOW_AT_LEAST)
-    first = told.filter(pl.col("since") < FIRST_DAYS, pl.col("back") >= NOW_DAYS + APART_DAYS)
-    spans = {"first": first, "year": told.filter(pl.col("back").is_between(*YEAR_DAYS))}
+    now = _span(_listed(known.filter(pl.col("back").is_between(0, NOW_DAYS - 1))), "now", NOW_AT_LEAST)
+    spans = {"first": _first(known), "year": _listed(known.filter(pl.col("back").is_between(*YEAR_DAYS)))}
     found = [_against(now, _span(rows, "then", BASELINE_AT_LEAST), name) for name, rows in spans.items()]
     return pl.concat(found).sort("player_id", "region", "against")
+
+
+def _listed(known: pl.DataFrame) -> pl.DataFrame:
+    """Answers by region: days are chosen before, for there are a dozen rows a day."""
+    told = known.unpivot(index=["player_id", "on_date", "back"]).drop_nulls("value")
+    return told.with_columns(region=pl.col("variable").str.strip_prefix("stiff_")).drop("variable")
+
+
+def _first(known: pl.DataFrame) -> pl.DataFrame:
+    """Answers of the first twelve weeks in which a region was asked about, where they are as long behind the last month."""
+    regions = [name for name in known.columns if name in REGION_ITEMS]
+    asked = (pl.col("on_date").filter(pl.col(name).is_not_null(), pl.col("back") >= 0).min().alias(name) for name in regions)
+    begun = known.group_by("player_id").agg(asked)
+    last = begun.select("player_id", last_on=pl.max_horizontal(regions))
+    early = known.filter(pl.col("back") >= NOW_DAYS + APART_DAYS).join(last, on="player_id")
+    near = early.filter(pl.col("on_date") < pl.col("last_on") + pl.duration(days=FIRST_DAYS)).drop("last_on")
+    of_region = begun.unpivot(index="player_id", variable_name="region", value_name="begun_on")
+    told = _listed(near).join(of_region.with_columns(pl.col("region").str.strip_prefix("stiff_")), on=["player_id", "region"])
+    return told.filter(pl.col("on_date") < pl.col("begun_on") + pl.duration(days=FIRST_DAYS)).drop("begun_on")
 
 
 def _span(told: pl.DataFrame, name: str, at_least: int) -> pl.DataFrame:

@@ -45,9 +45,10 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     Checked: tests/unit/test_lasting.py
     """
     all_points = points.filter(pl.col("metric").is_in(FOLLOWED), pl.col("series") == "", pl.col("on_date") <= as_of)
-    kept = all_points.filter(pl.col("state") != "learning").select(_READ).sort(*_KEY, "on_date", "session_id")
+    kept = all_points.filter(pl.col("state") != "learning").select(_READ)
     now = _last(kept.filter(pl.col("on_date") > as_of - dt.timedelta(days=NOW_DAYS)))
-    first = kept.group_by(_KEY, maintain_order=True).first()
+    begun = kept.group_by(_KEY).agg(pl.col("on_date").min())
+    first = _sorted(kept.join(begun, on=[*_KEY, "on_date"], how="semi")).group_by(_KEY, maintain_order=True).first()
     year = pl.col("now_on") - pl.duration(days=YEAR_DAYS)
     before = kept.join(now.select(*_KEY, now_on="on_date"), on=list(_KEY), maintain_order="left")
     ago = _last(before.filter(pl.col("on_date").is_between(year - pl.duration(days=YEAR_REACH_DAYS), year)).drop("now_on"))
@@ -56,12 +57,18 @@ def lasting_differences(points: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     return pl.concat([_against(days, now, first, "first"), _against(days, now, ago, "year")]).sort(*_KEY, "against")
 
 
+def _sorted(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.sort(*_KEY, "on_date", "session_id")
+
+
 def _last(rows: pl.DataFrame) -> pl.DataFrame:
-    return rows.group_by(_KEY, maintain_order=True).last()
+    return _sorted(rows).group_by(_KEY, maintain_order=True).last()
 
 
 def _n_sessions(days: pl.DataFrame, at: pl.DataFrame, name: str) -> pl.DataFrame:
     """Sessions of the twelve weeks up to the day of each level, which it rests on most."""
+    since, last = at.select(pl.col("on_date").min() - pl.duration(days=APART_DAYS), last=pl.col("on_date").max()).row(0)
+    days = days.filter(pl.col("day").is_between(pl.lit(since), pl.lit(last), closed="right"))
     until = days.join(at.select(*_KEY, until="on_date"), on=_KEY)
     near = until.filter(pl.col("day") <= pl.col("until"), pl.col("day") > pl.col("until") - pl.duration(days=APART_DAYS))
     return near.group_by(_KEY).agg(pl.len().cast(pl.Int64).alias(name))
