@@ -12,7 +12,7 @@ from markupsafe import Markup
 from reports.federation.beside import beside
 from reports.findings.load_body import assumed_note, days_of_week
 from reports.findings.order import mark_of
-from reports.findings.trend import change_text, ends_text
+from reports.findings.trend import change_text, ends_text, relative_pct
 from reports.markup import joined
 from reports.numbers import DASH
 from reports.pages.finding_lines import marked
@@ -136,12 +136,21 @@ def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     if line.called == "past" and None not in line.now:
         level = numbers.interval("speed", *line.now)
     change = DASH if line.called == "past" else change_text("club_speed_mps", row["change_28"], numbers)
-    called = words(f"squad.called_{line.called}") if f"squad.called_{line.called}" in words else ""
+    called: str | Markup = words.either(f"squad.called_{line.called}", "")
+    if change != DASH and row["change_28"] is not None:
+        low, high = (relative_pct(row[f"change_28_{end}"]) for end in ("low", "high"))
+        called = Markup("<br>").join((words.ends(low, high, 1), called))
     known = row["speed_level_mps"] is not None
     return [
         Cell(numbers.bare("speed", row["speed_level_mps"]), note=level if known else ""),
         Cell(change, note=called),
     ]
+
+
+def _spread_cell(row: dict[str, Any], context: PageContext) -> Cell:
+    numbers, low, high = context.numbers, row["lateral_spread_low_m"], row["lateral_spread_high_m"]
+    known = low is not None and high is not None
+    return Cell(numbers.bare("spread", row["lateral_spread_28_m"]), note=numbers.interval("spread", low, high) if known else "")
 
 
 def _strokes_cell(line: _Line, context: PageContext) -> Cell:
@@ -174,7 +183,7 @@ def _cells(line: _Line, context: PageContext, spark: Cell) -> list[str | Cell]:
         _open_flags(line, context),
         *_speed_cells(line, context),
         spark,
-        numbers.bare("spread", row["lateral_spread_28_m"]),
+        _spread_cell(row, context),
         *([_strokes_cell(line, context)] if context.audience == "coach" else []),
         *([Cell(numbers.bare("count", row["week_swings"]), note=_usual(row, context))] if _shows_load(context) else []),
         words("squad.not_shared") if row["n_answers_14"] is None else words("squad.of", n=row["n_answers_14"], all=14),

@@ -174,6 +174,8 @@ RECENT_SPREAD = Table(
         *known("player_id", required=True),
         integer("n_shots_28", "Driver shots with a club speed.", required=True),
         number("lateral_spread_28_m", "m", "Standard deviation of offline within sessions, pooled."),
+        number("lateral_spread_low_m", "m", "Lower end of its 90 % interval."),
+        number("lateral_spread_high_m", "m", "Upper end."),
     ),
 )
 

@@ -142,6 +142,8 @@ SQUAD = Table(
         text("state", "learning, steady, rising, falling or stalled."),
         integer("n_shots_28", "Driver shots with a club speed in the last 28 days.", required=True),
         number("lateral_spread_28_m", "m", "Standard deviation of offline within driver sessions of the last 28 days, pooled."),
+        number("lateral_spread_low_m", "m", "Lower end of its 90 % interval."),
+        number("lateral_spread_high_m", "m", "Upper end."),
         number("week_swings", "", "Swings of the last 7 days as in the load tables; null below 5 known days."),
         number("usual_week_swings", "", "Swings of a usual week, from the four before; null below 20 known days."),
         integer("days_known_7", "Days of the last 7 whose swings are known.", required=True),

@@ -38,6 +38,8 @@ select
   player_story."state",
   coalesce(recent_spread.n_shots_28, 0) as n_shots_28,
   recent_spread.lateral_spread_28_m,
+  recent_spread.lateral_spread_low_m,
+  recent_spread.lateral_spread_high_m,
   worked.week_swings,
   worked.usual_week_swings,
   coalesce(worked.days_known_7, 0) as days_known_7,
