@@ -189,7 +189,7 @@ def test_an_ended_trial_says_when_and_by_what_rule_before_its_verdict():
 @pytest.mark.parametrize(
     ("changes", "first"),
     [
-        ({"verdict": "keep"}, "Make “wider” the new normal."),
+        ({"verdict": "keep"}, "Make “wider” the new normal. From four weeks after the trial on"),
         ({"verdict": "go back"}, "Return to normal."),
         ({}, "It ended without a verdict to keep the change, so the normal swing (normal) stays."),
         ({"body_side": "ask"}, "Talk about load"),
