@@ -253,7 +253,8 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     span = words.number(scale.span, 1)
     has_lines = span != words.number(0.0, 1)
     drawn_lines = words("squad.noted.lines", span=span, unit=context.numbers.unit("speed")) if has_lines else ""
-    said = words("squad.note", strokes=strokes, lines=drawn_lines)
+    swings = words("squad.noted.swings") if _shows_load(context) else ""
+    said = words("squad.note", strokes=strokes, lines=drawn_lines, swings=swings)
     note = paragraph(f"{said} {assumed_note(context.academy, words)}".rstrip(), "quiet-note")
     body = joined([_sieve(context), Markup('<div id="squad">{}</div>').format(listing), note, beside(marts, context)])
     leads = leads_by_group(marts, lambda ids: _lead([line for line in lines if line.row["player_id"] in ids], context))

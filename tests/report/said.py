@@ -132,7 +132,9 @@ def squad_rows(page: str) -> dict[str, dict[str, str]]:
         cells = re.findall(r'<t[hd]\b[^>]*data-label="([^"]*)"[^>]*>(.*?)</t[hd]>', row, flags=re.DOTALL)
         if cells:
             told = {
-                label.split(",")[0]: " | ".join(blocks(cell.replace("<span", "<p").replace("</span>", "</p>")))
+                label.split(",")[0]: " | ".join(
+                    blocks(cell.replace("<span", "<p").replace("</span>", "</p>").replace("<br>", "<p>"))
+                )
                 for label, cell in cells
             }
             found[told.get("Player", "")] = told
