@@ -85,6 +85,11 @@ def birth_years(con: Connection) -> pl.DataFrame:
     return frame(con, "select player_id, birth_year from player where birth_year is not null")
 
 
+def leaving_days(con: Connection) -> pl.DataFrame:
+    """``player_id`` and ``left_on`` of everybody who has left."""
+    return frame(con, "select player_id, left_on from player where left_on is not null")
+
+
 def sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
     """``session_id``, ``player_id``, ``started_at`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):

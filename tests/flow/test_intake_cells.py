@@ -136,3 +136,12 @@ def test_two_players_of_one_name_are_told_of(folder: DropFolder) -> None:
     assert folder.files()["players_c.csv"].n_warnings == 0, "nobody is called as before"
     folder.drop("players_d.csv", "player_id,alias\nP1,Maple\nP9,Alder\n")
     assert folder.files()["players_d.csv"].n_warnings == 0, "P1 has given the name up"
+
+
+def test_a_session_of_somebody_who_has_left_is_told_of(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", "player_id,alias,left_on\nP1,Alder,2026-03-10\nP2,Birch,\n", clock=-2)
+    rows = [f"{who}-{day},{who},2026-03-{day}T10:00:00,range\n" for who in ("P1", "P2") for day in ("09", "11", "12")]
+    folder.drop("sessions_a.csv", "session_id,player_id,started_at,kind\n" + "".join(rows))
+    assert folder.files()["sessions_a.csv"].n_loaded == 6
+    told = folder.rows("select line, value from problem where rule = 'after_leaving'").rows()
+    assert [(line, value[-18:]) for line, value in told] == [(4, "left on 2026-03-10")]

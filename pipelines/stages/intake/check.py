@@ -52,6 +52,8 @@ class Known:
         Height of the academy above sea level [m]; for sessions.
     refused : Refused or None
         For decisions: whose about the body must not be kept.
+    left : polars.DataFrame or None
+        ``player_id``, ``left_on`` of those who have left; for sessions.
     born : polars.DataFrame or None
         ``player_id``, ``birth_year``; for shots.
     aliases : polars.DataFrame or None
@@ -71,6 +73,7 @@ class Known:
     refused: Refused | None = None
     aliases: pl.DataFrame | None = None
     born: pl.DataFrame | None = None
+    left: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True)

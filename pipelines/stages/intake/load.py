@@ -35,6 +35,7 @@ from warehouse.files import (
     birth_years,
     forget_file,
     known_files,
+    leaving_days,
     load_rows,
     players,
     sessions,
@@ -103,7 +104,8 @@ def known_for(
     if kind.name == "players":
         return Known(players(con), None, now, aliases=aliases(con))
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
-        return Known(players(con), None, now, altitude_m=readings.altitude_m)
+        left = leaving_days(con) if kind.name == "sessions" else None
+        return Known(players(con), None, now, altitude_m=readings.altitude_m, left=left)
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
     everybody = players(con)
     met = Known(everybody, sessions_in_rows(batch, rows, there), now)

@@ -115,6 +115,15 @@ def _newborn(players: pl.DataFrame, known: Known) -> pl.DataFrame:
     return _problem_rows(late, "birth_year", pl.col("birth_year"), "born_too_late")
 
 
+def _after_leaving(sessions: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Sessions more than a day behind the day from which their player has left: rules and lists count nobody who is gone."""
+    if known.left is None:
+        return pl.DataFrame(schema=WARNINGS)
+    late = pl.col("started_at").dt.date() > pl.col("left_on").dt.offset_by("1d")
+    gone = sessions.join(known.left, on="player_id", maintain_order="left").filter(late)
+    return _problem_rows(gone, "started_at", pl.format("{}, left on {}", "started_at", "left_on"), "after_leaving")
+
+
 def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Players called as another one is, by this file or by what is known of those of whom it says nothing."""
     before = pl.DataFrame(schema={"player_id": pl.String, "alias": pl.String}) if known.aliases is None else known.aliases
@@ -197,7 +206,7 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
     if kind.name == "players":
         found += [_newborn(rows, known), _alike_names(rows, known)]
     if kind.name == "sessions":
-        found.append(_reduced_pressure(rows, known))
+        found += [_reduced_pressure(rows, known), _after_leaving(rows, known)]
     if kind.name == "shots":
         shots = _in_order(rows.with_columns(club_group(pl.col("club")).alias("club_group")))
         found += [

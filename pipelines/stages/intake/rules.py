@@ -178,6 +178,11 @@ _WARNINGS = (
         "the pressure at the place, at its height",
         "Write it as a barometer at the place shows it, not reduced to sea level as weather services do; or leave it empty.",
     ),
+    IntakeRule(
+        "after_leaving",
+        "sessions before the day on which their player left",
+        "Correct the day; or take left_on out of the players file, where the player is back: who has left is not waited for.",
+    ),
     IntakeRule("in_the_future", "a time that has passed", "Check the clock of the device, or the date."),
     IntakeRule(
         "fewer_rows_than_before",
