@@ -118,3 +118,11 @@ def test_an_answer_that_comes_again_after_another_one_stands(folder: DropFolder,
         assert folder.rows("select fatigue from checkin").rows() == [(int(answers[-1]),)]
         assert folder.names("inbox") == []
         assert folder.faults() == {}
+
+
+def test_a_held_file_that_comes_under_another_name_is_not_told_to_be_gone(folder: DropFolder) -> None:
+    folder.drop("my people.csv", PLAYERS)
+    folder.run()
+    folder.drop("players_a.csv", PLAYERS)
+    assert {name: outcome.status for name, outcome in folder.again().items()} == {"players_a.csv": "loaded"}
+    assert (folder.names("quarantine"), folder.faults()) == ([], {})

@@ -104,8 +104,7 @@ def known_for(
     if kind.name == "players":
         return Known(players(con), None, now, aliases=aliases(con))
     if kind.name != "shots" or "session_id" not in rows.cells.columns:
-        left = leaving_days(con) if kind.name == "sessions" else None
-        return Known(players(con), None, now, altitude_m=readings.altitude_m, left=left)
+        return Known(players(con), None, now, altitude_m=readings.altitude_m, left=leaving_days(con))
     there = sessions(con, rows.cells["session_id"].str.strip_chars())
     everybody = players(con)
     met = Known(everybody, sessions_in_rows(batch, rows, there), now)
@@ -326,6 +325,8 @@ def load_unread(context: IntakeContext, unread: list[tuple[Arrival, Unread]]) ->
     outcomes: list[FileOutcome] = []
     for arrival, reason in unread:
         data = disk.content(arrival)
+        if data == disk.GONE and arrival.again and not known_files(context.con, [arrival.again]):
+            continue  # it was dropped under another name, and has been taken in as that
         if data in {disk.WAITING, disk.GONE}:
             outcomes.append(FileOutcome(arrival.name, "", "", "waiting", 0, 0, 0, reason=str(data)))
             continue
