@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -380,3 +381,12 @@ def test_on_a_shared_device_the_entrance_shows_who_is_in(desk: Desk) -> None:
         assert 'action="/leave"' in shown.text
         heron.post("/leave", data=fields(shown.text, "/leave"))
         assert 'name="passphrase"' in heron.get("/enter").text
+
+
+def test_the_start_says_of_when_it_is_in_the_academys_time(desk: Desk) -> None:
+    """As every other time at the desk; Berlin is an hour ahead of UTC in January."""
+    with visitor(desk, "coach") as coach:
+        shown = " ".join(coach.get("/").text.replace("\u202f", " ").replace("\xa0", " ").split())
+    view = json.loads((desk.workspace.desk / "view.json").read_text())
+    at = datetime.fromisoformat(view["written_at"]) + timedelta(hours=1)
+    assert f"What is listed here is as of {at.day} January 2026, {at:%H:%M}." in shown
