@@ -217,11 +217,11 @@ class Visit:
         return self.go(done if done.startswith("/") else f"/?done={done}")
 
     def _complaint(self, problem: dict[str, Any], asked: str) -> Markup:
-        """Which field, as the form calls it or files that people draft, what is allowed, what to do."""
+        """Which field, as files that people draft call it or else the form, what is allowed, what to do."""
         told = (problem_text(part, problem["rule"], problem[part], self.words).marked(self.words.language) for part in TOLD)
         column = problem["column"]
-        field = self.words.either(f"{asked}.{column}", self.words.either(f"draft.column.{column}", column))
-        return Markup("{}{}. {}").format(f"{field}: " if field else "", *told)
+        field = self.words.either(f"draft.column.{column}", self.words.either(f"{asked}.{column}", column))
+        return Markup("{}{}. {}").format(f"{field}{'' if field.endswith('?') else ':'} " if field else "", *told)
 
     def moment(self, at: datetime) -> str:
         """An instant as people here read it."""

@@ -238,7 +238,7 @@ def test_answers_kept_on_a_phone_are_handed_in_days_later_for_their_own_day(desk
         assert heron.post("/checkin", data={**form, "day": "2025-12-24"}).status_code == 422
         heron.get("/language/de")
         refused = heron.post("/checkin", data={**form, "form_id": "a" * 32, "fatigue": "99"})
-        assert (refused.status_code, "fatigue: 0 bis 10. Messwert und Maßeinheit prüfen." in refused.text) == (422, True)
+        assert (refused.status_code, "Wie müde bist du? 0 bis 10. Messwert und Maßeinheit prüfen." in refused.text) == (422, True)
     assert taken_in(desk, "select fatigue from checkin where date = '2026-01-10'").rows() == [(2,)]
 
 
