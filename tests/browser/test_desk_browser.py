@@ -290,7 +290,7 @@ def test_files_are_dropped_seen_and_those_that_are_ticked_loaded(
         page.goto(f"{address}/language/{language}")
         page.goto(f"{address}/drop")
         bad = b"player_id,date,fatigue\nheron,2026-01-02,99\n"
-        good = f"player_id,alias\nowl-{language},Owl\n".encode()
+        good = f"player_id,alias\nowl-{language},Owl {language}\n".encode()
         page.locator("#files").set_input_files(
             [
                 {"name": "players_new.csv", "mimeType": "text/csv", "buffer": good},
@@ -311,7 +311,7 @@ def test_files_are_dropped_seen_and_those_that_are_ticked_loaded(
         page.wait_for_url("**/drop?done=undone")
     take_in_waiting(Night(desk.workspace, NOW + timedelta(hours={"en": 1, "de": 2}[language])))
     with open_warehouse(desk.workspace.warehouse, read_only=True) as con:
-        assert scalar(con, "select alias from player where player_id = ?", [f"owl-{language}"]) == "Owl"
+        assert scalar(con, "select alias from player where player_id = ?", [f"owl-{language}"]) == f"Owl {language}"
 
 
 @pytest.mark.parametrize(("language", "width", "script"), [("en", 1280, True), ("de", 320, False)])

@@ -131,7 +131,7 @@ def test_two_players_of_one_name_are_told_of(folder: DropFolder) -> None:
     folder.drop("players_b.csv", "player_id,alias\nP4, alder\nP5,Elm\nP6,ELM\n")
     assert folder.files()["players_b.csv"].n_loaded == 3
     told = "select line, value from problem where rule = 'alias_of_another' order by line"
-    assert folder.rows(told).rows() == [(2, "alder, as P1 is called"), (3, "Elm, as P6 is called"), (4, "ELM, as P5 is called")]
+    assert folder.rows(told).rows() == [(2, "alder (P1)"), (3, "Elm (P6)"), (4, "ELM (P5)")]
     folder.drop("players_c.csv", "player_id,alias\nP4,Alder Q.\nP6,Elm R.\nP3,Cedar\n")
     assert folder.files()["players_c.csv"].n_warnings == 0, "nobody is called as before"
     folder.drop("players_d.csv", "player_id,alias\nP1,Maple\nP9,Alder\n")
@@ -144,4 +144,4 @@ def test_a_session_of_somebody_who_has_left_is_told_of(folder: DropFolder) -> No
     folder.drop("sessions_a.csv", "session_id,player_id,started_at,kind\n" + "".join(rows))
     assert folder.files()["sessions_a.csv"].n_loaded == 6
     told = folder.rows("select line, value from problem where rule = 'after_leaving'").rows()
-    assert [(line, value[-18:]) for line, value in told] == [(4, "left on 2026-03-10")]
+    assert [(line, value[-20:]) for line, value in told] == [(4, "(left_on 2026-03-10)")]

@@ -121,7 +121,7 @@ def _after_leaving(sessions: pl.DataFrame, known: Known) -> pl.DataFrame:
         return pl.DataFrame(schema=WARNINGS)
     late = pl.col("started_at").dt.date() > pl.col("left_on").dt.offset_by("1d")
     gone = sessions.join(known.left, on="player_id", maintain_order="left").filter(late)
-    return _problem_rows(gone, "started_at", pl.format("{}, left on {}", "started_at", "left_on"), "after_leaving")
+    return _problem_rows(gone, "started_at", pl.format("{} (left_on {})", "started_at", "left_on"), "after_leaving")
 
 
 def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
@@ -133,7 +133,7 @@ def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     pairs = rows.with_columns(plain).join(called.with_columns(plain), on="plain", suffix="_other")
     alike = pairs.filter(pl.col("player_id") != pl.col("player_id_other")).sort("row", "player_id_other")
     first = alike.unique("row", keep="first", maintain_order=True)
-    return _problem_rows(first, "alias", pl.format("{}, as {} is called", "alias", "player_id_other"), "alias_of_another")
+    return _problem_rows(first, "alias", pl.format("{} ({})", "alias", "player_id_other"), "alias_of_another")
 
 
 _MOST_ABOVE_HPA = 45.0
