@@ -36,7 +36,7 @@ _TITLES = {
     "units": "Units on pages. Files and the warehouse are in SI units.",
     "access": "Who may see what. The coach never sees answers about the body.",
     "alerts": "How many alerts can be answered.",
-    "times": "When `speedworth schedule` does what.",
+    "times": "When `speedworth schedule` does what; read when it starts: after a change, start it anew.",
     "reference_air": "Carry is made comparable over months by restating it for this air.",
     "share": "What is shared with a federation: sums over five persons or more, never the body's.",
 }

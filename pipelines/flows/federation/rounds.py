@@ -41,6 +41,8 @@ if TYPE_CHECKING:
 _PAGE = 200
 _LOOK_S, _SELDOM_S = 1.0, 5.0
 """How often it is asked how a round stands, at its beginning and after a minute."""
+_SOON = timedelta(seconds=15)
+"""A run that is due later than that is one that is tried again."""
 LOST = "lost"
 _UNDER_WAY = {
     StateType.SCHEDULED: "waits for a machine",
@@ -128,16 +130,22 @@ def wait_for(federation: Federation, tag: str, tell: Callable[[str], None]) -> l
     with _client() as client:
         while True:
             runs = _runs(client, FlowRunFilter(tags=FlowRunFilterTags(all_=[tag])))
-            n_open = sum(not _is_over(run) for run in runs)
-            if not n_open:
+            if all(_is_over(run) for run in runs):
                 return _standings(client, federation, runs)
-            line = f"Runs: {len(runs) - n_open} of {len(runs)} over" + (
-                "" if _has_worker(client) else "; no worker has told of itself"
-            )
+            line = progress(runs, datetime.now(UTC)) + ("" if _has_worker(client) else "; no worker has told of itself")
             if line != said:
                 tell(line)
                 said = line
             time.sleep(min(_SELDOM_S, _LOOK_S + (time.monotonic() - begun) / 15))
+
+
+def progress(runs: Sequence[FlowRun], now: datetime) -> str:
+    """How many runs of a round are over, and when those are tried again that wait for it."""
+    n_over = sum(_is_over(run) for run in runs)
+    again = [run.expected_start_time for run in runs if not _is_over(run) and run.state_type is StateType.SCHEDULED]
+    later = sorted(at for at in again if at is not None and at > now + _SOON)
+    told = f"Runs: {n_over} of {len(runs)} over"
+    return f"{told}; {len(later)} tried again, next at {later[0].astimezone(UTC):%H:%M} UTC" if later else told
 
 
 def standings(federation: Federation, since: datetime) -> list[Standing]:

@@ -53,6 +53,9 @@ def work(folder: FederationFolder, machine: str, at_once: int, tell: Callable[[s
     """
     federation = folder.federation()
     queues = queues_of(federation, machine)
+    if federation.machines and machine not in federation.machines:
+        named = ", ".join(federation.machines)
+        tell(f"No academy names the machine {machine} (named are {named}): it does nights of those that name none")
     reach(folder, federation)
     keep_to_owner()
     os.environ.update(worker_environment(folder, federation, machine))
