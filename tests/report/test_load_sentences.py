@@ -78,8 +78,8 @@ def test_a_week_with_an_unknown_day_says_that_its_number_is_scaled_up() -> None:
 def test_a_week_of_the_squad_says_how_many_days_of_it_are_known() -> None:
     context = page_context(Academy("Lakeside", "Europe/Berlin"), "coach", dt.date(2026, 3, 1))
     row = {"week_swings": 225.0, "usual_week_swings": 250.0, "days_known_7": 6}
-    assert _usual(row, context) == "6 of 7 days known<br>four weeks before: 250"
-    assert _usual(row | {"days_known_7": 7}, context) == "four weeks before: 250"
+    assert _usual(row, context) == "6 of 7 days known<br>usual week: 250"
+    assert _usual(row | {"days_known_7": 7}, context) == "usual week: 250"
     assert _usual(row | {"usual_week_swings": None}, context) == "6 of 7 days known"
     assert _usual(row | {"week_swings": None, "days_known_7": 3}, context) == "3 of 7 days known"
     others = dict.fromkeys(("month_percentile", "week_effort_min", "days_since_easy"))

@@ -33,13 +33,12 @@ SCATTERS = {"scatter_side_m": "offline_m", "scatter_long_m": "carry_m"}
 """Quantities that are scatter, and the measurement whose scatter they are."""
 
 _READ: dict[str, tuple[str, ...]] = {
-    **{metric: (metric, source) for metric, source in _CENTRES.items()},
     **{metric: (source,) for metric, source in SCATTERS.items()},
     "aim_deg": ("offline_m", "carry_m"),
     "strike_spread_mm": ("strike_side_mm",),
     "wild_pct": ("offline_m", "speed_ratio"),
 }
-"""Measurements of whose summaries each quantity is made."""
+"""Measurements of whose summaries a quantity is made that is no centre of its own."""
 
 _OF_SESSION = ("player_id", "club_group", "club", "session_id", "on_date", "device_id")
 _ORDER = ("player_id", "club_group", "on_date", "session_id")
@@ -75,7 +74,7 @@ def swings_for(swings: pl.DataFrame, metrics: Sequence[str]) -> pl.DataFrame:
 
     Source: own rule. Checked: tests/unit/test_observations.py
     """
-    read = tuple(f"{name}_" for metric in metrics for name in _READ[metric])
+    read = tuple(f"{name}_" for metric in metrics for name in _READ.get(metric) or (metric, _CENTRES[metric]))
     return swings.select(name for name in swings.columns if name in _OF_SESSION or name.startswith(read))
 
 
