@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 from markupsafe import Markup
 
-from reports.findings.flags import flag_evidence, flag_kind, flag_sentence
+from reports.findings.flags import club_name, flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
 from reports.findings.order import mark_of
 from reports.findings.today import Message, closed_since, messages, new_since
@@ -22,9 +22,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from reports.pages.context import PageContext
+    from reports.words import Words
     from warehouse.marts import Marts
 
 PATH = "index.html"
+DRIVER = "driver"
 SHOWN_AT_ONCE = 12
 """Messages shown before the rest is folded away."""
 
@@ -39,13 +41,19 @@ def flag_href(row: dict[str, Any], context: PageContext, page_path: str) -> str:
     return context.href(page_path, f"{context.player_path(row['player_id'])}#flag-{row['flag_id']}")
 
 
+def _kind_and_club(row: dict[str, Any], words: Words) -> str:
+    """What is found of a player in two or three words, and with which clubs where it is not of the driver."""
+    kind, group = flag_kind(row["kind"], words), row["club_group"] or DRIVER
+    return kind if group == DRIVER else words("today.also_club", kind=kind, club=club_name(group, words))
+
+
 def _also(message: Message, context: PageContext) -> Markup:
     if not message.others:
         return Markup("")
     words = context.words
     marks: dict[str, set[str]] = {}
     for row in message.others:
-        marks.setdefault(flag_kind(row["kind"], words), set()).add(mark_of(row))
+        marks.setdefault(_kind_and_club(row, words), set()).add(mark_of(row))
     hidden = {"alert"} - {mark_of(message.lead)}
     kinds = [words("today.also_alert", kind=kind) if hidden & found else kind for kind, found in sorted(marks.items())]
     return paragraph(words("today.also", kinds=words.listing(kinds)), "evidence")

@@ -80,6 +80,15 @@ def test_a_notice_that_leads_does_not_hide_an_alert_of_the_same_player() -> None
     assert 'class="mark alert"' in item or ">Alert<" in item
 
 
+def test_what_else_is_open_of_other_clubs_names_them() -> None:
+    """The drives cost more, and beside them stood "scatter down", which was of the irons."""
+    others = [flag("p1", "scatter_fall", "notice") | {"flag_id": "p1b", "club_group": "iron", "metric": "scatter_side_m"}]
+    found = messages(
+        pl.DataFrame([flag("p1", "strokes_worse", "alert") | {"value": 1.5, "club_group": "driver"}, *others]), body_first=False
+    )
+    assert "Also open: scatter down with the irons." in message_item(found[0], CONTEXT)
+
+
 def test_who_only_answers_is_missing_with_shots(con: duckdb.DuckDBPyConnection) -> None:
     """Everybody was said to have sent shots when the others had, and one had answered without a session."""
     later = LAST_ON + dt.timedelta(days=60)
