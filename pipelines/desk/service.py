@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import hmac
 import ipaddress
-import socket
 import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +21,7 @@ from pipelines.desk.routes import ENTRIES, Entry
 from pipelines.desk.shield import PatientlessProtocol, Shield, TooLargeError, own_names
 from pipelines.desk.view import ViewFile, utc_now
 from pipelines.desk.visit import SESSION_COOKIE, Desk, Visit
+from pipelines.listening import why_closed
 from pipelines.stages.audit_log import note
 from reports.shared_files import static_file
 from schemas.errors import SpeedworthError, UsageError
@@ -176,18 +176,6 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def _why_closed(host: str, port: int) -> str:
-    """What the system says when somebody wants to listen there; empty when it lets them."""
-    try:
-        family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
-        with socket.socket(family, kind, protocol) as tried:
-            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            tried.bind(address)
-    except OSError as fault:
-        return fault.strerror or str(fault)
-    return ""
-
-
 def serve(desk: Desk, host: str, port: int, tls: tuple[Path, Path] | None = None, names: tuple[str, ...] = ()) -> None:
     """Serve until the process is asked to stop.
 
@@ -219,6 +207,6 @@ def serve(desk: Desk, host: str, port: int, tls: tuple[Path, Path] | None = None
         uvicorn.Server(config).run()
     except (OSError, SystemExit) as fault:
         raise UsageError(
-            f"The desk cannot be opened at {host}:{port}: {_why_closed(host, port) or fault}.",
+            f"The desk cannot be opened at {host}:{port}: {why_closed(host, port) or fault}.",
             "Choose another --port, and check that certificate and key are PEM files.",
         ) from fault

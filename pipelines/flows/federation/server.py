@@ -18,6 +18,7 @@ from urllib.parse import urlsplit
 
 from pipelines.flows.federation.places import api_url, auth_string, client_environment, server_environment, server_place
 from pipelines.flows.server import start_closed_server, stop_child, wait_until
+from pipelines.listening import why_closed
 from pipelines.workspace import keep_to_owner
 from schemas.errors import ScheduleError, SettingsError
 
@@ -137,17 +138,12 @@ def require_free(host: str, port: int) -> None:
     ------
     ScheduleError
     """
-    try:
-        family, kind, proto, _, place = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
-        with socket.socket(family, kind, proto) as tried:
-            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            tried.bind(place)
-    except OSError as fault:
+    if said := why_closed(host, port):
         raise ScheduleError(
-            f"The server cannot listen at {host}:{port}: {fault.strerror or fault}.",
+            f"The server cannot listen at {host}:{port}: {said}.",
             "Another `speedworth federation serve` may be running there; else set `listen` in [server] to an address of this "
             "machine.",
-        ) from fault
+        )
 
 
 def _start(folder: FederationFolder, federation: Federation) -> subprocess.Popen[bytes]:

@@ -9,7 +9,6 @@ import zipfile
 import zlib
 from collections import Counter
 from dataclasses import replace
-from functools import cache
 from typing import IO, Any
 
 import fastexcel
@@ -22,7 +21,7 @@ from pipelines.stages.intake.header import header_names
 from pipelines.stages.intake.json_values import json_cell, named_once, shown_line
 from pipelines.stages.intake.nested import flat_frame
 from pipelines.stages.intake.packed import MOST_BYTES, MOST_RATIO
-from pipelines.stages.intake.sheet_values import sheet_text, uncomputed, with_errors
+from pipelines.stages.intake.sheet_values import column_number, sheet_text, uncomputed, with_errors
 from pipelines.stages.intake.table import Cells, RowFault, Unread
 
 MOST_ROWS = 20_000_000
@@ -182,21 +181,13 @@ def _extent(part: IO[bytes]) -> tuple[int, int]:
         block = rest + block
         for letters, digits in _CELL_PLACE.findall(block):
             rows = max(rows, int(digits))
-            columns = max(columns, _column_number(letters))
+            columns = max(columns, column_number(letters))
         rest = block[-64:]
     return rows, columns
 
 
-@cache
-def _column_number(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = 26 * number + letter - 64
-    return number
-
-
-def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:
-    """The cells of a sheet as text; numbers with all of their digits."""
+def _sheet(data: bytes, sheet: str | int) -> tuple[pl.DataFrame, bytes]:
+    """The cells of a sheet as text, numbers with all of their digits; and its XML."""
     book = fastexcel.read_excel(data)
     if isinstance(sheet, str) and sheet not in book.sheet_names:
         raise ValueError(f"no sheet {sheet}; there are {', '.join(book.sheet_names)}")
@@ -212,11 +203,8 @@ def _sheet(data: bytes, sheet: str | int) -> pl.DataFrame:
         is_number = text.cast(pl.Float64, strict=False).is_not_null() & number.is_not_null() & number.is_finite()
         is_number &= numeric[numeric.columns[place]].head(height).extend_constant(None, shown.height - height).is_not_null()
         columns.append(_exact_text(text, number, is_number).alias(f"column_{place}"))
-    return with_errors(pl.DataFrame(columns), _sheet_text(data, book.sheet_names, sheet))
-
-
-def _sheet_text(data: bytes, names: list[str], sheet: str | int) -> bytes:
-    return sheet_text(data, sheet if isinstance(sheet, str) else names[sheet])
+    xml = sheet_text(data, sheet if isinstance(sheet, str) else book.sheet_names[sheet])
+    return with_errors(pl.DataFrame(columns), xml), xml
 
 
 def _exact_text(text: pl.Series, number: pl.Series, is_number: pl.Series) -> pl.Series:
@@ -231,8 +219,8 @@ def _computed_sheet(data: bytes, sheet: str | int, n_above: int) -> pl.DataFrame
     if unfit:
         return unfit
     try:
-        frame = _sheet(data, sheet)
-        without_value = uncomputed(_sheet_text(data, fastexcel.read_excel(data).sheet_names, sheet))
+        frame, xml = _sheet(data, sheet)
+        without_value = uncomputed(xml)
     except _SHEET_FAULTS as fault:
         return Unread("not_readable", _first_line(fault))
     if not without_value:
@@ -284,7 +272,7 @@ def heading_lines(data: bytes, *, sheet: str | int = 0, n_lines: int) -> list[st
     if _workbook_is_fit(data):
         return []
     try:
-        frame = _sheet(data, sheet).head(n_lines)
+        frame = _sheet(data, sheet)[0].head(n_lines)
     except _SHEET_FAULTS:
         return []
     return [" ".join(cell for cell in row if cell) for row in frame.iter_rows()]
@@ -296,6 +284,6 @@ def sheet_rows(data: bytes, *, sheet: str | int = 0) -> list[list[str]] | Unread
     if unfit:
         return unfit
     try:
-        return [[cell or "" for cell in row] for row in _sheet(data, sheet).iter_rows()]
+        return [[cell or "" for cell in row] for row in _sheet(data, sheet)[0].iter_rows()]
     except _SHEET_FAULTS as fault:
         return Unread("not_readable", _first_line(fault))

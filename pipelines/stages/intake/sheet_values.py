@@ -9,6 +9,7 @@ import html
 import io
 import re
 import zipfile
+from functools import cache
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -49,14 +50,18 @@ def sheet_text(data: bytes, name: str) -> bytes:
         return book.read(parts[part.lower()]) if part.lower() in parts else b""
 
 
+@cache
+def column_number(letters: bytes) -> int:
+    """The number of a column by its letters: A is 1, AA 27."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + letter - 64
+    return number
+
+
 def _place(reference: str) -> Place | None:
     found = _REFERENCE.fullmatch(reference)
-    if not found:
-        return None
-    column = 0
-    for letter in found[1]:
-        column = 26 * column + ord(letter) - 64
-    return int(found[2]) - 1, column - 1
+    return (int(found[2]) - 1, column_number(found[1].encode()) - 1) if found else None
 
 
 def _cells(text: bytes) -> Iterator[tuple[str, str, bytes, bytes]]:
