@@ -52,7 +52,7 @@ def listed_flags(con: duckdb.DuckDBPyConnection, query: FlagQuery) -> pl.DataFra
     flags, told = flag_rows(con), told_now(con)
     if query.on is not None:
         flags = flags_as_of(flags, event_rows(con), query.on)
-        told = told.with_columns(now_on=None, now_value=None, now_low=None, now_high=None, now_is_past=None)
+        told = told.with_columns(pl.lit(None).alias(name) for name in told.columns if name.startswith("now_"))
     flags = flags.join(told, on="flag_id", how="left", maintain_order="left").with_columns(
         said_on=pl.coalesce("alerted_on", "raised_on")
     )

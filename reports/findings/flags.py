@@ -228,21 +228,28 @@ def _today(row: Mapping[str, Any], numbers: Numbers) -> str:
     if not said_on:
         return ""
     then = " " + words("flag.then", day=words.day(said_on)) if row["kind"] in OF_ITS_DAY else ""
-    if row["kind"] == "plan_gap" and now is not None and row.get("closed_on") is None and row["now_on"] > said_on:
+    if now is None or not _is_followed(row):
+        return then
+    if row["kind"] == "plan_gap":
         newest = numbers.bare("count", now)
         return " " + words("flag.then_week", day=words.day(said_on), now_on=words.day(row["now_on"]), now=newest)
-    if then or now is None or not _is_told_now(row, numbers):
+    if then or not _is_told_now(row, numbers):
         return then
     key = "flag.last_known" if row.get("now_is_past") else "flag.today"
     return " " + words(key, day=words.day(said_on), now_on=words.day(row["now_on"]), now=value_text(row, now, numbers))
 
 
+def _is_followed(row: Mapping[str, Any]) -> bool:
+    """Whether something newer than the flag's own day is known of its value, while it is open."""
+    said_on, now = row.get("said_on"), row.get("now_value")
+    return bool(said_on) and now is not None and row.get("closed_on") is None and row["now_on"] > said_on
+
+
 def _is_told_now(row: Mapping[str, Any], numbers: Numbers) -> bool:
     """Whether the sentence of an open flag has the value of today beside that of its own day: where the two read differently."""
-    value, now, said_on = row.get("value"), row.get("now_value"), row.get("said_on")
-    if value is None or now is None or not said_on or row.get("closed_on") is not None or row["kind"] in OF_ITS_DAY:
+    if row.get("value") is None or row["kind"] in OF_ITS_DAY or not _is_followed(row):
         return False
-    return row["now_on"] > said_on and value_text(row, value, numbers) != value_text(row, now, numbers)
+    return value_text(row, row["value"], numbers) != value_text(row, row["now_value"], numbers)
 
 
 def value_text(row: Mapping[str, Any], value: float, numbers: Numbers) -> str:

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from schemas.tables import Table, day, integer, known, number, text, truth
+from schemas.tables import Column, Table, day, integer, known, number, text, truth
+
+SHARES: tuple[Column, ...] = (
+    number(
+        "p_better",
+        "",
+        "Share of the distribution behind the interval of the change above the smallest worthwhile change; clear from .9 on.",
+    ),
+    number("p_trivial", "", "Share of it between the two."),
+    number("p_worse", "", "Share of it below minus the smallest worthwhile change."),
+)
+"""Of the change of driver speed in four weeks; by themselves no chances that it is real."""
 
 PLAYER_STORY = Table(
     "player_story",
@@ -17,13 +28,7 @@ PLAYER_STORY = Table(
         number("change_28", "change unit", "Change of that level over 28 days."),
         number("change_28_low", "change unit", "Lower end of its 90 % interval."),
         number("change_28_high", "change unit", "Upper end."),
-        number(
-            "p_better",
-            "",
-            "Share of the distribution behind the interval of the change above the smallest worthwhile change; clear from .9 on.",
-        ),
-        number("p_trivial", "", "Share of it between the two."),
-        number("p_worse", "", "Share of it below minus the smallest worthwhile change."),
+        *SHARES,
         number("worthwhile", "change unit", "Smallest worthwhile change, the same for a season."),
         integer("usual_n", "Own sessions behind the normal."),
         text("state", "learning, steady, rising, falling or stalled."),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from schemas.core.story import PLAYER_STORY
+from schemas.core.story import PLAYER_STORY, SHARES
 from schemas.core.summaries import WITHIN_SESSION
 from schemas.tables import Table, day, integer, known, number, text, truth
 
@@ -132,13 +132,7 @@ SQUAD = Table(
         number("change_28", "%", "Change of that level over 28 days."),
         number("change_28_low", "%", "Lower end of its 90 % interval."),
         number("change_28_high", "%", "Upper end."),
-        number(
-            "p_better",
-            "",
-            "Share of the distribution behind the interval of the change above the smallest worthwhile change; clear from .9 on.",
-        ),
-        number("p_trivial", "", "Share of it between the two."),
-        number("p_worse", "", "Share of it below minus the smallest worthwhile change."),
+        *SHARES,
         text("state", "learning, steady, rising, falling or stalled."),
         integer("n_shots_28", "Driver shots with a club speed in the last 28 days.", required=True),
         number("lateral_spread_28_m", "m", "Standard deviation of offline within driver sessions of the last 28 days, pooled."),
