@@ -110,7 +110,7 @@ def balls_effect(sums: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
     days, away, found = ordered["on_date"].to_numpy(), _away(ordered), np.zeros(ordered.height)
     for start, course in zip(starts, courses, strict=True):
         now = np.flatnonzero((days >= np.datetime64(start)) & (days < np.datetime64(_next_quarter(start))))
-        if course:
+        if course and now.size:  # nobody may have swung in a whole quarter
             found[now] = _of_sessions(course, ordered[now], away[now])
     rows = ordered.select(*_GRAIN, "n_counting", pl.Series("within_pct", found))
     return rows.filter(pl.col("n_counting") > 0).select(*_GRAIN, "within_pct")

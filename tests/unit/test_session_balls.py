@@ -104,3 +104,16 @@ def test_a_session_of_which_no_ball_counts_has_no_row_and_nobody_is_no_fault() -
     none_counts = SQUAD.with_columns(counts=pl.col("counts") & (pl.col("session_id") != "p00-003"))
     assert effect_of(none_counts).height == EFFECT.height - 1
     assert effect_of(SQUAD.clear()).is_empty()
+
+
+def test_a_quarter_in_which_nobody_swung_stops_nothing() -> None:
+    """A squad that is away for eight months comes back: a quarter between has a course and no session."""
+    back = START + dt.timedelta(days=200)
+    away = SQUAD.with_columns(
+        on_date=pl.when(pl.col("on_date") > back).then(pl.col("on_date") + pl.duration(days=250)).otherwise("on_date")
+    )
+    told = effect_of(away)
+    assert told.height == EFFECT.height
+    before = away.filter(pl.col("on_date") <= back)["session_id"].unique().implode()
+    same = pl.col("session_id").is_in(before)
+    assert_frame_equal(told.filter(same), EFFECT.filter(same))
