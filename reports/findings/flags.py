@@ -297,9 +297,10 @@ def reason_texts(row: Mapping[str, Any], words: Words) -> list[str]:
     return found
 
 
-def flag_kind(kind: str, words: Words) -> str:
-    """The kind of flag in two or three words."""
-    return words.either(f"flag.{kind}.kind", kind.replace("_", " "))
+def flag_kind(row: Mapping[str, Any], words: Words) -> str:
+    """The kind of flag in two or three words; of scatter with its direction: one may grow while the other tightens."""
+    kind = str(row["kind"])
+    return words.either(f"flag.{kind}.kind_{row.get('metric')}", words.either(f"flag.{kind}.kind", kind.replace("_", " ")))
 
 
 def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
@@ -321,7 +322,7 @@ def flag_sentence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     numbers = Numbers(words, units)
     values = _values(row, numbers) | {
         "reasons": words.listing(reason_texts(row, words)),
-        "kind": flag_kind(str(row["kind"]), words),
+        "kind": flag_kind(row, words),
     }
     said = capital(words(_pattern(row, words), **values)) + _scaled(row, words)
     return said + _likely(row, numbers) + _moved(row, words) + _today(row, numbers)

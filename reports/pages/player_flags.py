@@ -83,7 +83,7 @@ def _past(flags: list[Flag], context: PageContext) -> Markup:
     cells = [
         Row(
             [
-                flag_kind(row["kind"], words),
+                flag_kind(row, words),
                 day_cell(words.short_day(row["raised_on"]), row["raised_on"]),
                 day_cell(words.short_day(row["closed_on"]), row["closed_on"]),
                 words.either(f"closing.{row['closed_because']}", row["closed_because"]),

@@ -272,7 +272,7 @@ def _decisions(player: PlayerMarts, context: PageContext) -> Markup:
     items = []
     for row in made.iter_rows(named=True):
         what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-        about = flag_kind(row["kind"], words) + (f", {region_name(row['region'], words)}" if row["region"] else "")
+        about = flag_kind(row, words) + (f", {region_name(row['region'], words)}" if row["region"] else "")
         until = words("review.until", day=words.short_day(row["until"])) if row["until"] else ""
         line = words(
             "review.decision",

@@ -43,7 +43,7 @@ def flag_href(row: dict[str, Any], context: PageContext, page_path: str) -> str:
 
 def _kind_and_club(row: dict[str, Any], words: Words) -> str:
     """What is found of a player in two or three words, and with which clubs where it is not of the driver."""
-    kind, group = flag_kind(row["kind"], words), row["club_group"] or DRIVER
+    kind, group = flag_kind(row, words), row["club_group"] or DRIVER
     return kind if group == DRIVER else words("today.also_club", kind=kind, club=club_name(group, words))
 
 

@@ -54,17 +54,25 @@ class Marked:
     kinds : tuple of str
     group : str
     first, last : date
+    metric : str
+        Of the chart; a flag that is told of another metric with a chart of its own is marked there alone.
     """
 
     kinds: tuple[str, ...]
     group: str
     first: date
     last: date
+    metric: str = ""
+
+    def holds(self, flag: Row) -> bool:
+        """Whether the chart marks this flag."""
+        here = flag["metric"] == self.metric or flag["metric"] not in FLAG_KINDS
+        return here and flag["kind"] in self.kinds and (not self.group or flag["club_group"] in {self.group, ""})
 
 
 def on_trend(metric: str, group: str, rows: pl.DataFrame) -> Marked:
     """What the chart of a trend marks."""
-    return Marked(FLAG_KINDS.get(metric, ()), group, rows["on_date"][0], rows["on_date"][-1])
+    return Marked(FLAG_KINDS.get(metric, ()), group, rows["on_date"][0], rows["on_date"][-1], metric)
 
 
 class Flag(NamedTuple):
@@ -79,15 +87,10 @@ class Flag(NamedTuple):
 
 def marked_flags(player: PlayerMarts, context: PageContext, marked: Marked) -> tuple[Flag, ...]:
     """The flags that a chart marks for this reader: a picture with the same flags is the same for all."""
-    groups = {marked.group, ""}
-    rows = [
-        row
-        for row in player.listed(FLAGS[context.audience])
-        if row["kind"] in marked.kinds and (not marked.group or row["club_group"] in groups)
-    ]
+    rows = [row for row in player.listed(FLAGS[context.audience]) if marked.holds(row)]
     rows.sort(key=lambda row: (row["raised_on"], row["flag_id"]))
     return tuple(
-        Flag(flag_kind(row["kind"], context.words), *(row[name] for name in ("raised_on", "closed_on", "decision", "decided_on")))
+        Flag(flag_kind(row, context.words), *(row[name] for name in ("raised_on", "closed_on", "decision", "decided_on")))
         for row in rows
     )
 

@@ -15,9 +15,11 @@ from reports.pages import trend_figure as trend_figure_page
 from reports.pages.context import page_context
 from reports.pages.squad_marks import squad_moments, squad_spans
 from reports.pages.trend_marks import (
+    FLAG_KINDS,
     MOMENT_SCHEMA,
     PHASE_LANE,
     SPAN_SCHEMA,
+    Marked,
     load_flags,
     marks_table,
     on_load,
@@ -118,6 +120,14 @@ def test_what_is_of_the_body_is_marked_for_the_physio_alone() -> None:
     physio, coach = marks("physio"), marks("coach")
     assert [words for _, _, words in physio[0] - coach[0]] == ["several signs together"]
     assert "several signs" not in coach[2]
+
+
+def test_scatter_is_marked_on_the_chart_of_its_own_direction() -> None:
+    """A flag of the long-short scatter stood on the chart of the left-right scatter as well."""
+    told = flag("scatter_rise", 3) | {"metric": "scatter_long_m", "club_group": "iron"}
+    on = {metric: Marked(FLAG_KINDS[metric], "iron", FIRST, LAST, metric) for metric in ("scatter_side_m", "scatter_long_m")}
+    assert {metric: marked.holds(told) for metric, marked in on.items()} == {"scatter_side_m": False, "scatter_long_m": True}
+    assert on["scatter_side_m"].holds(flag("aim_shift", 3) | {"metric": "aim_deg", "club_group": "iron"})
 
 
 class Squad:

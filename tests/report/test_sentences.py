@@ -105,7 +105,7 @@ def test_reasons_are_words_and_unknown_codes_stand_as_they_are() -> None:
         "new code",
     ]
     assert reason_texts(flag("x", reasons=None), EN) == []
-    assert flag_kind("new_kind", EN) == "new kind"
+    assert flag_kind({"kind": "new_kind"}, EN) == "new kind"
 
 
 def test_the_evidence_says_only_what_is_there() -> None:

@@ -86,7 +86,7 @@ def test_what_else_is_open_of_other_clubs_names_them() -> None:
     found = messages(
         pl.DataFrame([flag("p1", "strokes_worse", "alert") | {"value": 1.5, "club_group": "driver"}, *others]), body_first=False
     )
-    assert "Also open: scatter down with the irons." in message_item(found[0], CONTEXT)
+    assert "Also open: left-right scatter down with the irons." in message_item(found[0], CONTEXT)
 
 
 def test_who_only_answers_is_missing_with_shots(con: duckdb.DuckDBPyConnection) -> None:

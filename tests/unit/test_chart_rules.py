@@ -179,3 +179,11 @@ def test_the_chance_of_a_chart_is_the_mean_over_what_is_not_known_of_the_resembl
     expected = np.mean([chart_p_value(points["chart_down"].to_numpy(), SHARE_IN_SCORES * side) for side in sides], axis=0)
     np.testing.assert_allclose(points["p_chart_down"].to_numpy(), expected)
     assert (expected > chart_p_value(points["chart_down"].to_numpy(), SHARE_IN_SCORES * middle)).mean() > 0.9
+
+
+def test_a_notice_needs_a_change_of_which_enough_is_likely_to_be_real(fallen: Trends) -> None:
+    """The middle of a pattern "has moved" by 1.2 degrees, of which .1 was likely to be real, between 3.6 left and 1.3 right."""
+    judged = players_judged(fallen.points)
+    unsure = fallen.points.with_columns(pl.lit(8.0).alias("level_error"))
+    assert of_kind(chart_candidates(fallen.points, judged), "speed_fall", "p00")["opens"].any()
+    assert not of_kind(chart_candidates(unsure, judged), "speed_fall", "p00")["opens"].any()

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.flags.chart_rules import CHART_RULES
+from pipelines.measures.flags.chart_kinds import CHART_RULES
 from pipelines.measures.trend.lasting import FOLLOWED, lasting_differences
 
 AS_OF = dt.date(2026, 6, 30)

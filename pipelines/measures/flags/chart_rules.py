@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import polars as pl
 
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
+from pipelines.measures.flags.chart_kinds import CHART_RULES, ChartRule
 from pipelines.measures.flags.looks import share_of_looks, weight_of_shift, with_both_sums
 from pipelines.measures.flags.moved import gain_ratios, moved
 from pipelines.measures.flags.risen import with_chances_of_rise
 from pipelines.measures.flags.rules import RULES
 from pipelines.measures.flags.stated import likely_change, sessions_to_settle, true_spread
-from pipelines.measures.trend.observations import SCATTERS, natural
+from pipelines.measures.trend.observations import natural
 from pipelines.measures.trend.stall import OVER_AT, STALL_AT
 
 HOLDS_AT, LISTED_AT = 0.02, 0.2
 """One-sided chances of so large a sum when nothing has happened: a notice stays open, is among the tests of the night."""
 
-WORTH = 0.5
-"""A notice needs a level that lies so many smallest worthwhile changes beyond the normal."""
+LIKELY_WORTH = 0.25
+"""A notice needs so many smallest worthwhile changes that are likely to be real (:func:`.stated.likely_change`): of less there is
+nothing to tell. Own choice."""
 
 GROWTH_MOST = 3.4
 """More [%] than growth makes in eight weeks, in a spurt as well: one who surely gained so much did not only grow. Own choice."""
@@ -41,57 +41,6 @@ what share the chance of a bend is weighed where it was steeper. Own choice (see
 WEEK_DAYS, SHOWN_SESSIONS = 7, 8
 
 STREAM = ("metric", "player_id", "club_group", "club", "series")
-
-
-@dataclass(frozen=True)
-class ChartRule:
-    """One kind of flag that reads one side of some charts.
-
-    Attributes
-    ----------
-    kind : str
-    metrics : tuple of str
-    sides : tuple of {"up", "down"}
-    opens_at : float
-        One-sided chance of so large a sum when nothing has happened, at which a notice opens.
-    worth : float
-        For a notice the level must lie so many smallest worthwhile changes beyond the normal.
-    alert_worth, alert_surely : float
-        For an alert the level must lie so many smallest worthwhile changes beyond the normal, with this probability.
-    moved_worth : float
-        Of one who still grows, for an alert: the level lies surely so many smallest worthwhile changes below the best of the
-        months before, or above those before by more than growth makes (:mod:`.moved`). 0: not asked.
-    gain_worth : float
-        Of the others, for an alert: so many were surely gained within eight weeks, where that is known. 0: not asked.
-    by_shots : bool
-        The metric is the share of wild shots: where it lies above the normal, how far out the shots lie is asked in place of the
-        chart, and is enough for an alert (:mod:`.risen`).
-    """
-
-    kind: str
-    metrics: tuple[str, ...]
-    sides: tuple[str, ...]
-    opens_at: float = 0.002
-    worth: float = WORTH
-    alert_worth: float = 1.0
-    alert_surely: float = 0.95
-    moved_worth: float = 0.0
-    gain_worth: float = 0.0
-    by_shots: bool = False
-
-
-_SCATTER = tuple(SCATTERS)
-
-CHART_RULES: tuple[ChartRule, ...] = (
-    # A fall should be told early; a gain can wait until it is beyond doubt. Patterns wobble, and a windy week widens them: an
-    # alert needs some 40 per cent more or less.
-    ChartRule("speed_fall", ("club_speed_mps",), ("down",), opens_at=0.004, alert_worth=0.75, alert_surely=0.90, moved_worth=0.5),
-    ChartRule("speed_rise", ("club_speed_mps",), ("up",), moved_worth=0.5, gain_worth=1.0),
-    ChartRule("scatter_rise", _SCATTER, ("up",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
-    ChartRule("scatter_fall", _SCATTER, ("down",), opens_at=0.004, alert_worth=2.25, alert_surely=0.85),
-    ChartRule("wild_rise", ("wild_pct",), ("up",), opens_at=0.004, worth=0.25, alert_worth=0.25, alert_surely=0.0, by_shots=True),
-    ChartRule("aim_shift", ("aim_deg",), ("up", "down")),
-)
 
 
 def players_judged(rows: pl.DataFrame) -> pl.DataFrame:
@@ -144,8 +93,8 @@ def chart_candidates(points: pl.DataFrame, tested: pl.DataFrame) -> pl.DataFrame
     The p-value is the chance of both sums (:func:`.looks.with_both_sums`), times the player's share of three looks a week, and
     more where that is small (:func:`.looks.weight_of_shift`; not of wild shots). Opens: it is at most ``opens_at`` (.002: about 5
     standard deviations when sessions are independent) and the level lies at least half of the smallest worthwhile change beyond
-    the normal, and the episode has not ended with this session: one that ends because the level lasts ends while it lies there.
-    Holds: the chance is at most .02.
+    the normal, a quarter of one is likely to be real, and the episode has not ended with this session: one that ends because the
+    level lasts ends while it lies there. Holds: the chance is at most .02.
     The p-value counts toward an alert only where the trend is sure that the level lies far enough beyond the normal
     (``alert_worth``).
 
@@ -225,7 +174,7 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     sided = sided.with_columns((pl.col("chance") * weight).alias("p_value"))
     # Certain and small is no reason to act: the level itself must have left the normal by a worthwhile amount.
     beyond = pl.col("beyond").fill_null(-1.0)
-    worth = beyond >= rule.worth * pl.col("worthwhile")
+    worth = (beyond >= rule.worth * pl.col("worthwhile")) & _likely_worth(rule)
     grows = pl.when(pl.col("growth") > 0).then(GROWTH_DOUBT).otherwise(0.0)
     excess = beyond - rule.alert_worth * pl.col("worthwhile") - grows
     surely = _normal_cdf(excess / pl.col("level_error")) >= rule.alert_surely
@@ -242,6 +191,13 @@ def _of_rule(rows: pl.DataFrame, rule: ChartRule, tested: pl.DataFrame) -> pl.Da
     said = pl.col("opens") | pl.col("holds") | held | (pl.col("p_value") < LISTED_AT)
     told = _with_sources(counted, said)
     return pl.DataFrame(schema=CANDIDATE_SCHEMA) if told.is_empty() else candidates(told.select(_evidence(rule)))
+
+
+def _likely_worth(rule: ChartRule) -> pl.Expr:
+    """So much of the change is likely to be real that it is worth telling; of wild shots all of them are asked."""
+    if rule.by_shots:
+        return pl.lit(value=True)
+    return (_likely() >= LIKELY_WORTH * pl.col("worthwhile")).fill_null(value=False)
 
 
 def _moved(rule: ChartRule) -> pl.Expr:
@@ -303,8 +259,7 @@ def _drawn(rule: ChartRule) -> tuple[pl.Expr, pl.Expr]:
 
     Of wild shots neither where all shots tell the rise: what sessions alone would say of it is ten times too little then.
     """
-    toward = pl.when("upward").then(1.0).otherwise(-1.0)
-    likely = toward * likely_change(pl.col("beyond"), _error(), true_spread(pl.col("metric")) * pl.col("worthwhile"))
+    likely = pl.when("upward").then(1.0).otherwise(-1.0) * _likely()
     settle = sessions_to_settle(pl.col("beyond"), pl.col("usual_sd"), pl.col("usual_n"))
     if not rule.by_shots:
         return likely, settle
@@ -334,6 +289,11 @@ def _evidence(rule: ChartRule) -> list[pl.Expr]:
             pl.when(pl.col("ended") != "").then(pl.format("closed:{}", pl.col("ended") if rule.by_shots else _ended())),
         ).alias("reasons"),
     ]
+
+
+def _likely() -> pl.Expr:
+    """How much of what lies beyond the normal is likely to be real."""
+    return likely_change(pl.col("beyond"), _error(), true_spread(pl.col("metric")) * pl.col("worthwhile"))
 
 
 def _error() -> pl.Expr:

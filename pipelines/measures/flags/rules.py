@@ -77,7 +77,7 @@ _SPEED = (
     Rule(
         "speed_fall",
         "session means of club speed by club group, against the player's own earlier sessions",
-        "the chart of falls passes its notice limit and the estimated fall is worth while",
+        "the chart of falls passes its notice limit, and a quarter of what is worth calling a change is likely to be real",
         "the level is back at the normal that it left; or, six weeks later, it has stayed there: listed as lasting if clear",
         "both",
         held_by=_BY_DEVICE,
@@ -86,7 +86,7 @@ _SPEED = (
     Rule(
         "speed_rise",
         "session means of club speed by club group, against the player's own earlier sessions",
-        "the chart of rises passes its notice limit and the estimated rise is worth while",
+        "the chart of rises passes its notice limit, and a quarter of what is worth calling a change is likely to be real",
         "the level is back at the normal that it left; or, six weeks later, it has stayed there: listed as lasting if clear",
         "both",
         held_by=_BY_DEVICE,
@@ -116,7 +116,7 @@ _BALL = (
     Rule(
         "scatter_rise",
         "log spread of each session, left-right and long-short, by club group",
-        "the chart of the spread passes its upper limit",
+        "the chart of the spread passes its upper limit, and a quarter of what is worth calling a change is likely to be real",
         "the level is back at the normal that it left; or, six weeks later, it has stayed there: listed as lasting if clear",
         "coach",
         apart_by=("metric",),
@@ -126,7 +126,7 @@ _BALL = (
     Rule(
         "scatter_fall",
         "log spread of each session, left-right and long-short, by club group",
-        "the chart of the spread passes its lower limit",
+        "the chart of the spread passes its lower limit, and a quarter of what is worth calling a change is likely to be real",
         "the level is back at the normal that it left; or, six weeks later, it has stayed there: listed as lasting if clear",
         "coach",
         apart_by=("metric",),
@@ -145,7 +145,7 @@ _BALL = (
     Rule(
         "aim_shift",
         "middle of the pattern of each session, left-right and start direction, by club group",
-        "the chart of the middle passes its limit on one side and the shift is worth while",
+        "the chart of the middle passes a limit, and a quarter of what is worth calling a change is likely to be real",
         "the level is back at the normal that it left; or, six weeks later, it has stayed there: listed as lasting if clear",
         "coach",
         apart_by=("metric",),

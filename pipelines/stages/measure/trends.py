@@ -9,7 +9,8 @@ import polars as pl
 from pipelines.measures.baseline.levels import baselines
 from pipelines.measures.device.cause import CAUSES
 from pipelines.measures.federation.norms import worthwhile_priors
-from pipelines.measures.flags.chart_rules import CHART_RULES, chart_candidates, players_judged, stall_candidates
+from pipelines.measures.flags.chart_kinds import CHART_RULES
+from pipelines.measures.flags.chart_rules import chart_candidates, players_judged, stall_candidates
 from pipelines.measures.flags.device_rules import device_candidates
 from pipelines.measures.flags.identity import flag_id
 from pipelines.measures.summary import SESSION_GRAIN
