@@ -103,10 +103,14 @@ def coverage_after_silence(
     return float((off <= interval_factor() * wider)[known].mean()), float((off <= interval_factor() * sd)[known].mean())
 
 
-def coverage(seed: int, n_series: int, correlation: float, per_week: tuple[int, int] = USUAL) -> tuple[float, float]:
-    batch, level, change = simulated(seed, n_series, correlation, per_week)
+def coverage(
+    seed: int, n_series: int, correlation: float, per_week: tuple[int, int] = USUAL, metric: str = "club_speed_mps"
+) -> tuple[float, float]:
+    usual = PRIORS[metric]
+    noise_of = usual.session_sd / usual.worthwhile, usual.shot_sd / usual.worthwhile
+    batch, level, change = simulated(seed, n_series, correlation, per_week, noise_of=noise_of)
     points = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]
-    width = interval_factor() * interval_width(_resemblance(batch, points))
+    width = interval_factor() * interval_width(_resemblance(batch, points, noise_of[0]))
     late = batch.days[points.steps, points.series] >= 60.0
     told = late & points.change_known
     of_level = np.abs(points.level - level) <= width * points.level_sd
@@ -127,6 +131,15 @@ def test_intervals_are_no_wider_than_they_say(per_week: tuple[int, int]) -> None
     told = np.mean([coverage(seed, 200, 0.0, per_week) for seed in (2120, 2121)], axis=0)
     assert told.min() >= 0.87
     assert told.max() <= 0.925
+
+
+@pytest.mark.parametrize("metric", ["comparable_carry_m", "wild_pct", "scatter_side_m"])
+def test_nor_are_they_where_the_noise_of_shots_is_most_of_a_session(metric: str) -> None:
+    """Regression, seeded: 120 series each; scatter's held .97 and .98 while each session had a chance of a jump that widened."""
+    told = np.array([coverage(3701, 120, correlation, per_week, metric) for _, correlation, per_week in MAKINGS])
+    print(f"\n{metric}: {np.round(told, 3).tolist()}")  # noqa: T201 - a benchmark shows its figures
+    assert told.min() >= 0.87
+    assert told.max() <= 0.95
 
 
 MAKINGS = ((0, 0.0, USUAL), (1, 0.4, USUAL), (2, 0.0, ONCE))

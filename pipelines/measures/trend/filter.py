@@ -174,7 +174,8 @@ class _Workspace:
             log_likelihood=np.zeros(shape),
             **{name: np.empty(stack) for name in told},
             **{name: np.zeros((n, series)) for name in ("mean_level", "jumped", "jump_size")},
-            **{name: np.empty((n, series)) for name in ("odd", "expected", "expected_variance")},
+            **{name: np.empty((n, series)) for name in ("odd", "expected")},
+            expected_variance=np.full((n, series), np.inf),
         )
         weight = np.full(shape, -np.log(grid.n_points))
         return _Workspace(
