@@ -1,7 +1,7 @@
 """Problems of the intake in the language of a page: what the intake wrote in English, found again by its text, and said anew.
 
-The warehouse and the lists of a file keep the code and the English text. A text of another version, of which nothing is known
-here, stays as it was written, and says that it is English.
+The warehouse and the lists of a file keep the code and the English text. Of a text of another version, of which nothing is known
+here, what is said of that code today is told; where that wants values it stays as it was written, and says that it is English.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
 
-from reports.words import MINUS, NARROW_SPACE, unbroken
+from reports.words import MINUS, NARROW_SPACE, placeholders, unbroken
 from reports.words import words as words_of
 
 if TYPE_CHECKING:
@@ -76,6 +76,9 @@ def problem_text(part: Part, rule: str, stored: str, words: Words) -> Told:
             return Told(
                 words(key, **{name: _localized(name, value, words) for name, value in found.items()}) + after, words.language
             )
+    today = f"problem.{part}.{rule}"
+    if untold and today in words and not placeholders(words.texts[today]):
+        return Told(words(today), words.language)
     return Told(whole, untold)
 
 

@@ -20,9 +20,10 @@ LEAST_APART = timedelta(days=90)
 """Days between then and now from which a season is spoken of."""
 
 
-def flags_phrase(n_open: int, words: Words) -> str:
-    """How many flags are open; none is said in words."""
-    return words.count("player.open_flags", n_open) if n_open else words("player.open_none")
+def flags_phrase(n_open: int, reader: str, words: Words) -> str:
+    """How many flags are open for this reader, who is named: for another one there may be more. None is said in words."""
+    whose = words(f"flag_for.{reader}")
+    return words.count("player.open_flags", n_open, whose=whose) if n_open else words("player.open_none", whose=whose)
 
 
 def _cost(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
@@ -33,13 +34,15 @@ def _cost(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
     return words(f"season.{called}", amount=stroke_text(row["change"], numbers), course=course_phrase(row["course"], words))
 
 
-def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
+def season_sentence(alias: str, story: Story, reader: str, numbers: Numbers) -> str:
     """Speed then and now, what the drives cost against then, and what is open; empty when then and now lie too close together.
 
     Parameters
     ----------
     alias : str
     story : Story
+    reader : {"coach", "physio"}
+        Whose flags the record holds.
     numbers : Numbers
     """
     now, then = story.speed, story.then
@@ -56,7 +59,7 @@ def season_sentence(alias: str, story: Story, numbers: Numbers) -> str:
             level=numbers.with_unit("speed", now["level"]),
         ),
         _cost(story.strokes, numbers),
-        flags_phrase(len(story.flags), words),
+        flags_phrase(len(story.flags), reader, words),
     ]
     return f"{'; '.join(part for part in parts if part)}."
 

@@ -54,10 +54,10 @@ def season_lead(player: PlayerMarts, row: dict[str, Any], context: PageContext) 
     words, story = context.words, story_of(player, context)
     if not row["n_shots"]:
         return words("player.lead_empty", alias=row["alias"])
-    flags = flags_phrase(len(story.flags), words)
+    flags = flags_phrase(len(story.flags), context.audience, words)
     if story.speed is None:
         return words("player.lead.none", alias=row["alias"], flags=flags)
-    if not story.is_past and (said := season_sentence(row["alias"], story, context.numbers)):
+    if not story.is_past and (said := season_sentence(row["alias"], story, context.audience, context.numbers)):
         return said
     level = context.numbers.with_unit("speed", story.speed["level"])
     return words(

@@ -60,11 +60,16 @@ def _open(flags: list[Flag], context: PageContext) -> Markup:
     rows = reading_order([row for row in flags if row["closed_on"] is None], body_first=context.audience == "physio")
     question = words("player.flags_own" if context.audience == "player" else "player.flags")
     if not rows:
-        return section(
-            question, words("player.no_flags_own" if context.audience == "player" else "player.no_flags"), anchor="look"
-        )
+        return section(question, _nothing(context), anchor="look")
     items = joined(_open_item(row, context) for row in rows)
     return section(question, "", Markup('<ol class="bulletin">{}</ol>').format(items), record_line(context), anchor="look")
+
+
+def _nothing(context: PageContext) -> str:
+    words = context.words
+    if context.audience == "player":
+        return words("player.no_flags_own")
+    return words("player.no_flags", whose=words(f"flag_for.{context.audience}"))
 
 
 def _past(flags: list[Flag], context: PageContext) -> Markup:

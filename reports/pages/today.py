@@ -91,10 +91,15 @@ def _line(row: dict[str, Any], context: PageContext) -> Markup:
     return Markup("{} {} {}").format(link(flag_href(row, context, PATH), who), "\N{EN DASH}", sentence)
 
 
+def _whose(context: PageContext) -> str:
+    """For whom the flags are that this page counts: another reader may have more."""
+    return context.words(f"flag_for.{context.audience}")
+
+
 def _changed_said(new: pl.DataFrame, closed: pl.DataFrame, context: PageContext) -> str:
     words = context.words
     if new.is_empty() and closed.is_empty():
-        return words("today.nothing_changed")
+        return words("today.nothing_changed", whose=_whose(context))
     return words("today.changed_count", new=words.count("n.flags", new.height), closed=words.number(closed.height, 0))
 
 
@@ -205,7 +210,7 @@ def _lead(found: list[Message], context: PageContext) -> str:
         return words.count("today.lead_alerts", n_alerts, day=day, waiting=waiting) + good
     if n_waiting:
         return words.count("today.lead_notices", n_waiting, day=day) + good
-    return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day)) + good
+    return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day, whose=_whose(context))) + good
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
@@ -214,7 +219,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         return
     words, flags = context.words, marts.rows(FLAGS[marts.audience])
     found, asked = messages(flags, body_first=marts.audience == "physio"), _who_wants_a_word(marts, context)
-    nobody = "" if found or asked else words("today.nobody")
+    nobody = "" if found or asked else words("today.nobody", whose=_whose(context))
     record = record_line(context) if found else Markup("")
     order = paragraph(words("today.order"), "quiet-note") if len({one.mark for one in found} - {"good"}) > 1 else Markup("")
     looks = section(

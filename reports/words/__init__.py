@@ -25,8 +25,11 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
 _MOST_TOGETHER = 4
-_FURTHER_DIGITS = 4
 """Figures before the decimal mark that stand without a space."""
+_FURTHER_DIGITS = 2
+"""Decimals, and one more, by which an end of an interval may be told from zero; what lies closer is said in words."""
+_NOTHING = 1e-9
+"""What arithmetic leaves of zero."""
 NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 
@@ -119,8 +122,10 @@ class Words:
 
     def end(self, value: float, digits: int) -> str:
         """The signed end of an interval: one that is not zero is never printed as zero, so that its side of zero is seen."""
-        further = next((more for more in range(_FURTHER_DIGITS) if round(value, digits + more)), 0)
-        return self.number(value, digits + further, signed=True)
+        further = next((more for more in range(_FURTHER_DIGITS) if round(value, digits + more)), None)
+        if further is None and abs(value) > _NOTHING:
+            return self("numbers.just_above" if value > 0 else "numbers.just_below")
+        return self.number(value, digits + (further or 0), signed=True)
 
     def ends(self, low: float, high: float, digits: int) -> str:
         """The interval of a change from both its ends: ``−0.8 to −0.04``."""

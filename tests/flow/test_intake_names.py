@@ -60,3 +60,20 @@ def test_what_to_do_about_a_name_of_nobody_is_said_where_it_stands(folder: DropF
         assert german.text.startswith("In mappings/names.toml unter [players] ")
     (folder.root / "mappings" / "names.toml").write_text('[players]\n"Anna B." = "P8"\n')
     assert folder.files()["bay/a.csv"].n_loaded == 2, "as it says"
+
+
+def test_a_session_id_made_of_a_name_of_nobody_asks_for_the_name_alone(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", PLAYERS)
+    (folder.root / "mappings").mkdir(exist_ok=True)
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "shots"\n[constants]\nclub = "driver"\n[columns]\nplayer_id = { from = "Who", names = true }\n'
+        'session_id.template = "{player_id}-{day}"\nshot_no.number_rows = true\n'
+        'struck_at = { from = "At", format = "%Y-%m-%d %H:%M" }\nclub_speed_mps.from = "Speed"\n[session]\nkind = "range"\n'
+    )
+    rows = "".join(f"{who},2026-03-09 10:0{n},44\n" for n, who in enumerate(("Heron", "Heron", "Anna B.")))
+    folder.drop("bay/a.csv", f"Who,At,Speed\n{rows}")
+    file = folder.files()["bay/a.csv"]
+    assert (file.n_rows, file.n_loaded, file.n_quarantined) == (3, 2, 1)
+    told = folder.rows('select "column", value, hint from problem order by line').rows()
+    assert [one[:2] for one in told] == [("player_id", "Anna B.")]
+    assert "mappings/names.toml" in told[0][2]

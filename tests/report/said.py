@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from reports.words import MINUS
+from reports.words import words as words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -48,7 +49,7 @@ ITEMS = tuple(f"ball.item.{name}" for name in ("costs", "saves", "open"))
 """Templates that are read, and those of the courses in ``ball.detail``."""
 
 _BLOCKS = re.compile(r"</?(?:p|li|td|th|tr|h[1-6]|div|dt|dd|section|figcaption|caption|summary|title)\b[^>]*>")
-_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?(?:e-\d+)?")
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,8 @@ class Said:
 
 def numbers(text: str) -> list[float]:
     """The numbers of a text, in its order."""
+    for key, value in (("just_below", "-1e-9"), ("just_above", "+1e-9")):
+        text = text.replace(words_of("en").texts[f"numbers.{key}"], value)
     return [float(one) for one in _NUMBER.findall(text)]
 
 

@@ -93,14 +93,16 @@ def _of_seasons(numbers: Numbers) -> Iterator[str]:
     flags_open = (flag("quiet"), flag("plan_gap"))
     for level, lasts in ((44.5, True), (44.25, False), (45.25, False), (45.5, True), (46.0, True)):
         then = _then(level, 45.0, OCTOBER, lasts=lasts)
-        yield season.season_sentence("Lark", Story(now, then, row("open", 0.95, 1.25), flags_open), numbers)
+        yield season.season_sentence("Lark", Story(now, then, row("open", 0.95, 1.25), flags_open), "coach", numbers)
         yield own.growth_sentence(Story(now, then, None, ()), numbers)
     for level in (44.7, 44.75):
         yield own.growth_sentence(Story(now, _then(level, 45.0, OCTOBER), None, ()), numbers)
     for days in (89, 90):
         then = _then(43.0, 45.0, MARCH - dt.timedelta(days=days))
-        yield season.season_sentence("Lark", Story(now, then, row("tree-lined", 0.05, -0.5), ()), numbers)
-    yield season.season_sentence("Lark", Story(now, _then(43.0, 45.0, OCTOBER), row("open", 0.5, 0.5), flags_open[:1]), numbers)
+        yield season.season_sentence("Lark", Story(now, then, row("tree-lined", 0.05, -0.5), ()), "coach", numbers)
+    yield season.season_sentence(
+        "Lark", Story(now, _then(43.0, 45.0, OCTOBER), row("open", 0.5, 0.5), flags_open[:1]), "coach", numbers
+    )
     yield own.strokes_good(row("tree-lined", 0.03, -0.75), numbers)
     yield own.strokes_good(row("tree-lined", 0.11, -0.75), numbers)
 

@@ -110,7 +110,7 @@ def told(language: str) -> list[str]:
         told_of = [growth_sentence(record, numbers), strokes_good(cost, numbers)]
         found += [
             f"[{language}: {name}]",
-            season_sentence("Siskin", record, numbers),
+            season_sentence("Siskin", record, "coach", numbers),
             *(f"{flag_sentence(row, one, units)} {next_step(row, 'coach', one)}".rstrip() for row in rows),
             *good_sentences(told_of, rows, 16, numbers),
             *body_sentences(rows, "right", numbers),

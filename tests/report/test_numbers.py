@@ -90,7 +90,15 @@ def test_every_metric_has_a_quantity(metric: str) -> None:
 
 @pytest.mark.parametrize(
     ("value", "shown"),
-    [(-0.84, f"{MINUS}0.8"), (0.04, "+0.04"), (-0.0004, f"{MINUS}0.0004"), (0.06, "+0.1"), (0.0, "0.0"), (1e-7, "0.0")],
+    [
+        (-0.84, f"{MINUS}0.8"),
+        (0.04, "+0.04"),
+        (-0.0004, "just below 0"),
+        (1e-5, "just above 0"),
+        (0.06, "+0.1"),
+        (0.0, "0.0"),
+        (1e-16, "0.0"),
+    ],
 )
 def test_an_end_of_an_interval_is_printed_on_its_side_of_zero(value: float, shown: str) -> None:
     assert words("en").end(value, 1) == shown

@@ -132,8 +132,8 @@ def test_a_player_reads_of_swing_ball_and_practice_and_not_of_the_body() -> None
 
 
 def test_the_own_page_tells_nothing_of_flags_that_others_read() -> None:
-    assert "no flag is open" not in _open([], page_context(academy(), "player", LAST_ON))
-    assert "no flag is open" in _open([], page_context(academy(), "coach", LAST_ON))
+    assert "no flag for" not in _open([], page_context(academy(), "player", LAST_ON))
+    assert "no flag for the coach is open" in _open([], page_context(academy(), "coach", LAST_ON))
 
 
 def test_a_gain_with_the_irons_is_not_said_of_the_driver() -> None:

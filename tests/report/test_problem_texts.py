@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 import pytest
+from markupsafe import Markup
 
 from pipelines.stages import intake
 from pipelines.stages.intake.batch import with_required
@@ -115,8 +116,13 @@ def test_what_a_mapping_has_put_behind_a_hint_is_told_too() -> None:
     assert problem_text("hint", "bad_mapping", stored, DE).text == "Maßeinheiten: m/s, mph. Dann die Datei noch einmal ablegen."
 
 
+def test_of_a_text_of_another_version_what_is_said_today_is_told() -> None:
+    told = problem_text("hint", "duplicate", "Remove the second row, or give it its own number; the first was taken.", DE)
+    assert (told.language, told.text) == ("de", DE("problem.hint.duplicate"))
+
+
 def test_a_text_that_is_not_known_stays_and_is_marked() -> None:
-    told = problem_text("hint", "out_of_range", "Ask <b>the device</b>.", DE)
+    told = problem_text("hint", "a_rule_of_later", "Ask <b>the device</b>.", DE)
     assert str(told.marked("de")) == '<span lang="en">Ask &lt;b&gt;the device&lt;/b&gt;.</span>'
     assert str(told.marked("en")) == "Ask &lt;b&gt;the device&lt;/b&gt;."
     assert str(Told("7.5 m", "").marked("de")) == "7.5 m", "without words there is no language to mark"
@@ -150,4 +156,4 @@ def test_a_german_page_tells_problems_in_german(con: duckdb.DuckDBPyConnection) 
     assert "das 1,44-Fache dessen, was Balltempo, Abflugwinkel und Spin hergeben: Steht sie in Yard, oder" in page
     assert f"8 bis 70{NARROW_SPACE}m/s" in page
     assert "Messwert und Maßeinheit prüfen." in page
-    assert '<span lang="en">Add the column.</span>' in page
+    assert str(Markup("{}").format(DE("problem.hint.values_look_wrong"))) in page, "the hint of another version"

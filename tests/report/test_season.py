@@ -37,7 +37,7 @@ def then(level: float, day: dt.date, *, lasts: bool = True) -> dict[str, Any]:
     ],
 )
 def test_speed_then_and_now(before: dict[str, Any] | None, begins: str) -> None:
-    said = season_sentence("Lark", Story(NOW, before, None, ()), NUMBERS)
+    said = season_sentence("Lark", Story(NOW, before, None, ()), "coach", NUMBERS)
     assert said.startswith(begins)
     assert bool(said) == bool(begins)
 
@@ -54,8 +54,14 @@ def test_speed_then_and_now(before: dict[str, Any] | None, begins: str) -> None:
 def test_what_it_costs(interval: tuple[float, float] | None, says: str) -> None:
     low, high = interval or (None, None)
     cost = {"chance_cost": interval and 0.9, "change": 1.2, "change_low": low, "change_high": high, "course": "open"}
-    assert says in season_sentence("Lark", Story(NOW, then(43.0, dt.date(2025, 9, 20)), cost, ()), NUMBERS)
+    assert says in season_sentence("Lark", Story(NOW, then(43.0, dt.date(2025, 9, 20)), cost, ()), "coach", NUMBERS)
 
 
 def test_no_open_flag_is_said_in_words() -> None:
-    assert [flags_phrase(n, EN) for n in (0, 1, 2)] == ["no flag is open", "1 flag is open", "2 flags are open"]
+    told = [flags_phrase(n, "coach", EN) for n in (0, 1, 2)]
+    assert told == ["no flag for the coach is open", "1 flag for the coach is open", "2 flags for the coach are open"]
+
+
+def test_open_flags_are_those_of_a_reader_who_is_named() -> None:
+    assert flags_phrase(0, "physio", EN) == "no flag for the physio is open"
+    assert flags_phrase(1, "physio", words("de")) == "1 Hinweis für den Physio ist offen"

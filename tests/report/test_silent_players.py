@@ -108,7 +108,7 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     links = {path.parent.name: path.read_text(encoding="utf-8") for path in (tmp_path / "site" / "players").glob("*/index.html")}
     own = links[player_token("p1", KEY)]
     assert words("en")("own.good.start") not in own
-    assert "no flag is open" not in own  # what only others read may be open
+    assert "no flag for" not in own  # what only others read may be open
     assert "By now it may lie anywhere from" in plain(page)
     level_high, *now = con.execute("select level_high, now_low, now_high from mart_story where player_id = 'p1'").fetchall()[0]
     assert NUMBERS.interval("speed", *now) in squad

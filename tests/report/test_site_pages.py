@@ -182,7 +182,9 @@ def test_a_minors_own_page_speaks_to_two(built: Built) -> None:
 def test_today_without_any_flag_says_so(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     con.execute("delete from flag").fetchall()
     build(con, tmp_path / "site")
-    assert "Nobody needs a look on 15 March 2026: no flag is open." in (tmp_path / "site/coach/index.html").read_text()
+    assert (
+        "Nobody needs a look on 15 March 2026: no flag for the coach is open." in (tmp_path / "site/coach/index.html").read_text()
+    )
 
 
 def test_an_empty_academy_has_pages_too(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
@@ -192,7 +194,7 @@ def test_an_empty_academy_has_pages_too(con: duckdb.DuckDBPyConnection, tmp_path
     for (table,) in tables.fetchall():
         con.execute(f'delete from "{table}"').fetchall()
     build(con, tmp_path / "site", "de")
-    assert "Kein Hinweis ist offen" in (tmp_path / "site/coach/index.html").read_text()
+    assert "Kein Hinweis für den Coach ist offen" in (tmp_path / "site/coach/index.html").read_text()
 
 
 def test_many_messages_are_folded(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:

@@ -35,7 +35,7 @@ def flag(player: str, kind: str, level: str) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("told", "says"),
     [
-        ([], "Nobody needs a look on 15 March 2026: no flag is open."),
+        ([], "Nobody needs a look on 15 March 2026: no flag for the coach is open."),
         ([("speed_fall", "alert")], "One player needs a look on 15 March 2026."),
         (
             [("speed_fall", "alert"), ("quiet", "notice"), ("load_flat", "notice")],

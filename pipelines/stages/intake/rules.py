@@ -137,7 +137,11 @@ _ROWS = (
         "a local time that the clocks showed",
         "The clocks were put forward over this hour: correct the time, or write it with its offset.",
     ),
-    IntakeRule("duplicate", "each row once in a file", "Remove the second row, or give it its own number; the first was taken."),
+    IntakeRule(
+        "duplicate",
+        "each row once in a file",
+        "Remove one of the two rows, or correct what tells them apart; the first was taken.",
+    ),
     IntakeRule("unknown_player", "a player_id of the players file", "Add the player to a players file; the row is then taken."),
     IntakeRule(
         "unknown_session", "a session_id of the sessions file", "Add the session to a sessions file; the row is then taken."

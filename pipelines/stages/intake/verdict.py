@@ -217,6 +217,23 @@ def _reasons(
     return reasons, told
 
 
+def _made_of_nobody(problems: pl.DataFrame, batch: list[Incoming], rows: Rows, at: pl.Series) -> pl.Series:
+    """What is said beside a name of nobody: ids that were made of it, and that it is no player's id. The name is told once."""
+    named = [
+        place
+        for place, one in enumerate(batch)
+        if isinstance(one.content, Cells) and one.content.origin.get("player_id", "").endswith(LOOKED_UP)
+    ]
+    if not named:
+        return pl.repeat(False, problems.height, eager=True)
+    is_name, is_unsafe = pl.col("column") == "player_id", pl.col("rule") == "unsafe_id"
+    nobody = at.filter(problems.select(is_name & is_unsafe & pl.col("file").is_in(named)).to_series()).unique()
+    told = problems.select("column", "rule", "value").with_columns(rows.cells["player_id"].gather(at).alias("name"))
+    made_of_it = is_unsafe & ~is_name & pl.col("value").str.contains(pl.col("name"), literal=True)
+    follows = (made_of_it | (is_name & (pl.col("rule") == "unknown_player"))).fill_null(value=False)
+    return told.select(follows).to_series() & at.is_in(nobody.implode())
+
+
 def _foreign(kind: FileKind, problems: pl.DataFrame, batch: list[Incoming], rows: Rows, at: pl.Series) -> pl.DataFrame:
     """Where a mapping renamed columns: what stood in the file, and under which name there."""
     contents = {
@@ -258,6 +275,8 @@ def _problems(
     at = result.problems["row"]
     severity = pl.when((pl.col("severity") == EMPTIED) & ~loaded.gather(at)).then(pl.lit("error")).otherwise("severity")
     placed = _placed(kind, result.problems.with_columns(severity.alias("severity")), rows, result)
+    caused = _made_of_nobody(placed, batch, rows, at)
+    placed, at = placed.filter(~caused), at.filter(~caused)
     waiting = [place for place, reason in enumerate(reasons) if reason == "waits_for_others"]
     errors = _each_once(_foreign(kind, placed, batch, rows, at), waiting)
     warned = warning_rows(kind, result.values, rows.file, loaded, known)
