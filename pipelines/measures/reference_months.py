@@ -14,6 +14,8 @@ REFERENCE_MONTHS = (6, 12)
 """Far enough back that a gain of this season is not its own reference, and within a year."""
 SHORT_REFERENCE_MONTHS = (3, 5)
 """For a player who has not been here for half a year."""
+_SPAN = REFERENCE_MONTHS[1] - REFERENCE_MONTHS[0]
+"""Of a player who is back after a break, the months up to its beginning: as many as are taken of others."""
 
 
 def with_recent(
@@ -23,7 +25,8 @@ def with_recent(
 
     Parameters, result and notes as for :func:`with_reference`.
     """
-    return _pooled(months, keys, levels, errors, weight, "recent_", (RECENT_MONTHS,))
+    recent = pl.when(pl.col("back").is_between(*RECENT_MONTHS)).then(0)
+    return _pooled(months, keys, levels, errors, weight, "recent_", recent)
 
 
 def with_reference(
@@ -52,11 +55,12 @@ def with_reference(
 
     Notes
     -----
-    The months 6 to 12 months earlier; where there is none, those 3 to 5 months earlier. Only earlier months are used, so what
-    is said of a month never changes with later data. Error of a mean: ``sqrt(sum (w e)**2) / sum w``, months being independent:
+    The months 6 to 12 months earlier; where there is none but older ones, the player is back after a break, and the last seven
+    months before it; else those 3 to 5 months earlier. Only earlier months are used, so what is said of a month never changes
+    with later data. Error of a mean: ``sqrt(sum (w e)**2) / sum w``, months being independent:
     a month that has just begun adds little to either. Checked: tests/unit/test_reference_months.py.
     """
-    return _pooled(months, keys, levels, errors, weight, "reference_", (REFERENCE_MONTHS, SHORT_REFERENCE_MONTHS))
+    return _pooled(months, keys, levels, errors, weight, "reference_", _reference_rank())
 
 
 def _pooled(
@@ -66,13 +70,12 @@ def _pooled(
     errors: Sequence[str],
     weight: str,
     prefix: str,
-    windows: Sequence[tuple[int, int]],
+    rank: pl.Expr,
 ) -> pl.DataFrame:
     numbered = months.with_row_index("row")
     earlier = months.select(*keys, pl.col("month_on").alias("earlier_on"), *levels, *errors, weight)
     pairs = numbered.select("row", *keys, "month_on").join(earlier, on=list(keys)).with_columns(_months_back().alias("back"))
-    chosen = pl.coalesce(pl.when(pl.col("back").is_between(*window)).then(pl.lit(rank)) for rank, window in enumerate(windows))
-    ranked = pairs.with_columns(chosen.alias("rank")).filter(pl.col("rank").is_not_null())
+    ranked = pairs.with_columns(rank.alias("rank")).filter(pl.col("rank").is_not_null())
     within = ranked.filter(pl.col("rank") == pl.col("rank").min().over("row")).sort("row", "earlier_on")
     pooled = within.group_by("row", maintain_order=True).agg(
         *(_weighted(name, weight).alias(f"{prefix}{name}") for name in levels),
@@ -82,6 +85,15 @@ def _pooled(
         pl.col("earlier_on").max().alias(f"{prefix}to_on"),
     )
     return numbered.join(pooled, on="row", how="left", maintain_order="left").drop("row")
+
+
+def _reference_rank() -> pl.Expr:
+    """Which of the earlier months are taken, the lowest first: by how many months each lies back from one that is told."""
+    back = pl.col("back")
+    is_old = back > REFERENCE_MONTHS[1]
+    before_break = is_old & (back <= back.filter(is_old).min().over("row") + _SPAN)
+    usual = pl.when(back.is_between(*REFERENCE_MONTHS)).then(0).when(before_break).then(1)
+    return usual.when(back.is_between(*SHORT_REFERENCE_MONTHS)).then(2)
 
 
 def _months_back() -> pl.Expr:

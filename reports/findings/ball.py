@@ -115,6 +115,14 @@ def worth_sentence(rows: Sequence[Mapping[str, Any]], numbers: Numbers) -> str:
     return f"{words(f'ball.worth.{way}{faster}', **values)}{_not_clear(said['open'], words)}"
 
 
+def worth_told(rows: Sequence[Mapping[str, Any]], numbers: Numbers, *, is_past: bool) -> str:
+    """The same, with the month of which it is said where no drives have come lately."""
+    said = worth_sentence(rows, numbers)
+    if not is_past or all(verdict(row) == "none" for row in rows):
+        return said
+    return numbers.words("ball.worth_until", month=numbers.words.month(rows[0]["month_on"]), said=said)
+
+
 def _not_clear(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
     """On which courses it is not clear, after a space; empty where there is none."""
     courses = words.listing([course_phrase(row["course"], words) for row in rows])

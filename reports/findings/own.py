@@ -51,9 +51,10 @@ def growth_sentence(story: Story, numbers: Numbers) -> str:
     )
 
 
-def strokes_good(row: Mapping[str, Any] | None, numbers: Numbers) -> str:
-    """That the drives save shots on the home course; empty where they do not, or where it is not clear."""
-    if row is None or verdict(row) != "saves":
+def strokes_good(story: Story, numbers: Numbers) -> str:
+    """That the drives save shots on the home course; empty where they do not, or where that is not clear or of the past."""
+    row = story.strokes
+    if row is None or story.is_past or verdict(row) != "saves":
         return ""
     words = numbers.words
     return words(

@@ -25,7 +25,7 @@ def warming_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "sessions": words.count("within.sessions", row["n_sessions"]),
     }
     if row["full_from_ball"] is None:
-        return words("within.no_cold_start", **values)
+        return words("within.small_cold_start" if row["cold_high_pct"] < 0.0 else "within.no_cold_start", **values)
     return words("within.cold_start", ball=row["full_from_ball"], **values)
 
 
@@ -39,7 +39,8 @@ def tiring_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
         "amount": numbers.with_unit("percent", abs(row["tired_pct"])),
         "interval": numbers.interval("percent", row["tired_low_pct"], row["tired_high_pct"], signed=True),
     }
-    return words("within.tires" if _tires(row) else "within.holds", **values)
+    small = "within.tires_little" if row["tired_high_pct"] < 0.0 else "within.holds"
+    return words("within.tires" if _tires(row) else small, **values)
 
 
 def _tires(row: Mapping[str, Any]) -> bool:

@@ -65,7 +65,7 @@ def _back(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageC
 def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> list[Markup]:
     """What goes well, what the body says, one thing to try, and who to ask."""
     words, numbers = context.words, context.numbers
-    flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story.strokes, numbers)]
+    flags, told = list(story.flags), [growth_sentence(story, numbers), strokes_good(story, numbers)]
     told.append(_back(player, story, row, context))
     days, nothing = _practice_days(player), "own.good.again" if story.is_past else "own.good.start"
     good = good_sentences(told, _still_good(story), days, numbers, nothing)

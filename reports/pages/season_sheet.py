@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_sentence
+from reports.findings.ball import course_phrase, moved_sentence, stroke_text, verdict, worth_told
 from reports.findings.rounds import score_sentence
 from reports.findings.season import own_lead, work_sentences
 from reports.findings.side_by_side import WHOLE, Season, said, seasons
@@ -19,7 +19,7 @@ from reports.pages.player import season_lead
 from reports.pages.player_scatter import no_side
 from reports.pages.side_table import side_table
 from reports.pages.tradeoff import in_order, newest_strokes
-from reports.story import story_of
+from reports.story import record_of, story_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -102,7 +102,8 @@ def _cost(player: PlayerMarts, context: PageContext) -> Markup:
         values = {"amount": stroke_text(rows[0]["change"], numbers), "course": course_phrase(rows[0]["course"], words)}
         return section(words(_key("cost", context)), words(f"season_sheet.own.worth.{verdict(rows[0])}", **values))
     more = [moved_sentence(rows[0], numbers)] if verdict(rows[0]) != "none" else []
-    return section(words("season_sheet.cost"), worth_sentence(rows, numbers), *(paragraph(text) for text in more))
+    worth = worth_told(rows, numbers, is_past=record_of(player).is_past)
+    return section(words("season_sheet.cost"), worth, *(paragraph(text) for text in more))
 
 
 def _best(player: PlayerMarts, mart: str, row: dict[str, Any], **only: object) -> dict[str, Any] | None:

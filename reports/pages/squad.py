@@ -157,10 +157,10 @@ def _strokes_cell(line: _Line, context: PageContext) -> Cell:
     numbers, row = context.numbers, line.strokes
     if row is None or row["change"] is None:
         return Cell(DASH)
-    return Cell(
-        numbers.words.number(row["change"], 1, signed=True),
-        note=numbers.words.ends(row["change_low"], row["change_high"], 1),
-    )
+    words, notes = numbers.words, [numbers.words.ends(row["change_low"], row["change_high"], 1)]
+    if line.called == "past":
+        notes.append(words("squad.strokes_until", month=words.short_month(row["month_on"])))
+    return Cell(words.number(row["change"], 1, signed=True), note=Markup("<br>").join(notes))
 
 
 def _shows_load(context: PageContext) -> bool:

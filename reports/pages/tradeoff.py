@@ -16,6 +16,7 @@ from reports.findings.ball import (
     moved_sentence,
     verdict,
     worth_sentence,
+    worth_told,
 )
 from reports.findings.flags import capital
 from reports.markup import joined
@@ -23,6 +24,7 @@ from reports.pages.frame import Page, Part
 from reports.pages.parts import bullets, evidence, link, paragraph, section
 from reports.pages.tradeoff_figure import map_figure
 from reports.pages.tradeoff_squad import StrokeLines, in_the_middle, squad_sets
+from reports.story import record_of
 from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
@@ -105,7 +107,8 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
 def _cost(player: PlayerMarts, context: PageContext) -> Part:
     rows = in_order(newest_strokes(player.listed("mart_stroke_month")), context.home_course(player))
     question = context.words("tradeoff.own_question" if context.audience == "player" else "tradeoff.question")
-    body = section(question, worth_sentence(rows, context.numbers), *_evidence(player, rows, context), anchor="cost")
+    worth = worth_told(rows, context.numbers, is_past=record_of(player).is_past)
+    body = section(question, worth, *_evidence(player, rows, context), anchor="cost")
     return Part(40, body, label="cost")
 
 

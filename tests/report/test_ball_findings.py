@@ -19,6 +19,7 @@ from reports.findings.ball import (
     transfer_sentence,
     verdict,
     worth_sentence,
+    worth_told,
 )
 from reports.numbers import Numbers
 from reports.pages import transfer as transfer_page
@@ -153,14 +154,22 @@ def moved_carry(speed: float, **parts: float | None) -> dict[str, Any]:
     }
 
 
+def test_what_the_drives_cost_is_told_with_its_month_where_none_have_come_since() -> None:
+    rows = [row("open", 0.99, 1.2)]
+    assert worth_told(rows, ENGLISH, is_past=False) == worth_sentence(rows, ENGLISH)
+    assert worth_told(rows, ENGLISH, is_past=True) == f"As of September 2026: {worth_sentence(rows, ENGLISH)}"
+    nothing = [row("open", None, None)]
+    assert worth_told(nothing, ENGLISH, is_past=True) == worth_sentence(nothing, ENGLISH)
+
+
 def test_transfer_names_what_was_lost_largest_first() -> None:
     said = plain(transfer_sentence(moved_carry(2.0, strike_m=-3.0, speed_ratio_m=-6.0, spin_m=-0.5), ENGLISH))
-    assert said.startswith("In March 2026 the club is 4.5 mph faster than from September 2025 to November 2025. That alone")
+    assert said.startswith("In March 2026 the club was 4.5 mph faster than from September 2025 to November 2025. That alone")
     assert said.endswith("Lost on the way: 6.6 yd by speed ratio and 3.3 yd by strike off the middle.")
     assert "Lost on the way" not in transfer_sentence(moved_carry(2.0), ENGLISH)
     assert "slower" in transfer_sentence(moved_carry(-2.0, strike_m=-3.0), ENGLISH)
     assert "Lost" not in transfer_sentence(moved_carry(-2.0, strike_m=-3.0), ENGLISH)
-    assert "is what it was" in transfer_sentence(moved_carry(0.1), ENGLISH)
+    assert "was what it was" in transfer_sentence(moved_carry(0.1), ENGLISH)
     assert transfer_sentence(None, ENGLISH) == words("en")("transfer.none")
 
 

@@ -103,8 +103,8 @@ def _of_seasons(numbers: Numbers) -> Iterator[str]:
     yield season.season_sentence(
         "Lark", Story(now, _then(43.0, 45.0, OCTOBER), row("open", 0.5, 0.5), flags_open[:1]), "coach", numbers
     )
-    yield own.strokes_good(row("tree-lined", 0.03, -0.75), numbers)
-    yield own.strokes_good(row("tree-lined", 0.11, -0.75), numbers)
+    yield own.strokes_good(Story(None, None, row("tree-lined", 0.03, -0.75), ()), numbers)
+    yield own.strokes_good(Story(None, None, row("tree-lined", 0.11, -0.75), ()), numbers)
 
 
 def _of_trends(numbers: Numbers) -> Iterator[str]:

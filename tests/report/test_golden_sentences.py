@@ -107,7 +107,7 @@ def told(language: str) -> list[str]:
     for name, story in STORIES.items():
         rows, cost = story["flags"], story["cost"]
         record = _story(story["now"], story["then"], cost, rows, lasts=story.get("lasts", True))
-        told_of = [growth_sentence(record, numbers), strokes_good(cost, numbers)]
+        told_of = [growth_sentence(record, numbers), strokes_good(record, numbers)]
         found += [
             f"[{language}: {name}]",
             season_sentence("Siskin", record, "coach", numbers),

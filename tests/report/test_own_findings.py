@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -74,9 +75,11 @@ def test_what_goes_well_comes_from_what_is_known() -> None:
     ]
     assert good_sentences(["A."], [flag("speed_rise") | {"level": "notice"}], 0, NUMBERS) == ["A."]
     saves = {"chance_cost": 0.02, "change": -0.42, "change_low": -0.8, "change_high": -0.1, "course": "open"}
-    assert strokes_good(saves, NUMBERS) == "Your drives save you about 0.4 shots a round on the open course."
-    assert strokes_good(saves | {"change_high": 0.1}, NUMBERS) == ""
-    assert strokes_good(None, NUMBERS) == ""
+    story = Story(None, None, saves, ())
+    assert strokes_good(story, NUMBERS) == "Your drives save you about 0.4 shots a round on the open course."
+    assert strokes_good(replace(story, strokes=saves | {"change_high": 0.1}), NUMBERS) == ""
+    assert strokes_good(replace(story, strokes=None), NUMBERS) == ""
+    assert strokes_good(replace(story, speed={"is_past": True}), NUMBERS) == "", "it is not so any more, as far as is known"
 
 
 def test_the_body_is_told_to_the_player_and_the_physios_wish_first() -> None:

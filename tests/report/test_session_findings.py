@@ -35,11 +35,13 @@ def test_what_is_clear_is_said_with_interval_and_n() -> None:
 @pytest.mark.parametrize(
     ("changes", "warming", "tiring", "practice"),
     [
-        ({"full_from_ball": None}, "No clear cold start", "speed falls", "up to 40"),
+        ({"full_from_ball": None, "cold_high_pct": 0.1}, "No clear cold start", "speed falls", "up to 40"),
+        ({"full_from_ball": None}, "slower, but not clearly by enough", "speed falls", "up to 40"),
+        ({"tired_pct": -0.1, "tired_high_pct": -0.05}, "slower", "falls, but not by enough", "from 9 on"),
         ({"tired_high_pct": 0.1}, "slower", "no clear fall", "from 9 on"),
         ({"tired_pct": None, "n_late_balls": 12}, "slower", "cannot be told: 12 drives", "from 9 on"),
         ({"cold_pct": None, "full_from_ball": None, "n_early_balls": 3}, "cannot be told: 3 drives", "speed falls", "up to 40"),
-        ({"full_from_ball": None, "tired_high_pct": 0.1}, "No clear", "no clear", ""),
+        ({"full_from_ball": None, "cold_high_pct": 0.1, "tired_high_pct": 0.1}, "No clear", "no clear", ""),
     ],
 )
 def test_what_is_not_clear_is_not_said(changes: dict[str, Any], warming: str, tiring: str, practice: str) -> None:

@@ -98,6 +98,10 @@ def test_the_months_of_the_drives_are_named() -> None:
 def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     ((last,),) = con.execute("select max(on_date) from player_story where player_id = 'p1'").fetchall()
     insert(con, "load_day", [row("load_day", player_id="p2", on_date=last + dt.timedelta(days=28))])
+    con.execute(
+        "update player_story set strokes_month_on = '2026-01-01', strokes_course = 'open', strokes_change = 1.0, "
+        "strokes_change_low = 0.5, strokes_change_high = 1.5, strokes_chance_cost = 0.99 where player_id = 'p1'"
+    ).fetchall()
     build(con, tmp_path / "site")
     page = (tmp_path / "site" / "coach" / "players" / "p1.html").read_text(encoding="utf-8")
     squad = (tmp_path / "site" / "coach" / "squad.html").read_text(encoding="utf-8")
@@ -105,6 +109,7 @@ def test_no_page_says_now_of_a_level_of_long_ago(con: duckdb.DuckDBPyConnection,
     assert "Nothing can be said of the last 28 days" in plain(page)
     assert "in 28 days (90" not in plain(page).split("What lasts?")[0]
     assert "without drives in 28 days" in squad
+    assert "until Jan 2026" in squad, "what the drives cost is of a month that has gone"
     links = {path.parent.name: path.read_text(encoding="utf-8") for path in (tmp_path / "site" / "players").glob("*/index.html")}
     own = links[player_token("p1", KEY)]
     assert words("en")("own.good.start") not in own

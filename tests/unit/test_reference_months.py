@@ -45,6 +45,20 @@ def test_three_to_five_months_where_there_is_nothing_older() -> None:
     assert found["a", date(2025, 3, 1)] is None
 
 
+def test_after_a_break_of_a_year_the_last_months_before_it_are_then() -> None:
+    first = [("c", date(2024, month, 1), 40.0 + month, 10) for month in range(1, 11)]
+    back = [("c", date(2026, month, 1), 60.0 + month, 10) for month in range(1, 9)]
+    referred = with_reference(months(*first, *back), ["player_id"], ["speed"], "n")
+    found, since, until = (level(referred, f"reference_{name}") for name in ("speed", "from_on", "to_on"))
+    for month in (1, 4, 6):
+        day = ("c", date(2026, month, 1))
+        assert (since[day], until[day]) == (date(2024, 4, 1), date(2024, 10, 1)), (
+            "not the first months, nor those since the break"
+        )
+        assert found[day] == pytest.approx(47.0)
+    assert until["c", date(2026, 7, 1)] == date(2026, 1, 1), "half a year after the break it is as for everybody"
+
+
 def test_a_null_level_has_no_weight() -> None:
     found = level(with_recent(TABLE, ["player_id"], ["speed"], "n"), "recent_speed")
     assert found["b", date(2026, 1, 1)] == pytest.approx(32.0)

@@ -64,7 +64,7 @@ def lasting_strokes(
     newest = newest_at_home(months.filter(pl.col("month_on") <= as_of), homes).filter(
         pl.col("month_on") > pl.lit(as_of) - pl.duration(days=NOW_DAYS)
     )
-    ago = newest.filter(_month("month_on") - _month("reference_to_on") >= REFERENCE_MONTHS[0])
+    ago = newest.filter((_month("month_on") - _month("reference_to_on")).is_between(*REFERENCE_MONTHS))
     known = estimates or Estimates()
     by_course = [
         _first(rows, patterns, course, known)

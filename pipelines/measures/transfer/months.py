@@ -31,7 +31,7 @@ TRANSFER_READS: tuple[str, ...] = (
 
 REASONS: dict[str, str] = {
     "too_few_shots": "fewer than 10 shots with club speed, ball speed and launch",
-    "no_reference": "no month of this player, 3 to 12 months earlier, to compare with",
+    "no_reference": "no month of this player, at least 3 months earlier, to compare with",
     "flight_out_of_range": "the mean delivery lies outside the flight model's range",
 }
 
