@@ -33,6 +33,8 @@ QUANTITY_OF: dict[str, str] = {
 """Measurement of a trial to the quantity by which a change of it is shown."""
 
 SPEED = "club_speed_mps"
+SAYS_THE_SIGN = frozenset({"strokes_lost", "strokes_gained", "second_day_strokes", "body_first_strokes"})
+"""Sentences that say whether strokes are saved or lost, so that their number has no sign."""
 SURE, POSSIBLE = 0.90, 0.10
 
 
@@ -110,6 +112,10 @@ def statement(row: Mapping[str, Any], words: Words) -> str:
 def _reason(row: Mapping[str, Any], strokes: Mapping[str, Any] | None, effect: Mapping[str, Any] | None = None) -> str:
     """Why the verdict is as it is; a price that nothing tells is unknown, not unclear, and a loss of speed is no gain."""
     reason = str(row["reason"])
+    if reason in {"second_day", "body_first"} and row["speed_side"] != "better":
+        if row["strokes_side"] == "better":
+            return f"{reason}_strokes"
+        return f"{reason}_less" if row["speed_side"] == "worse" else reason
     if reason == "not_clear_yet" and effect is not None and effect["high"] < 0.0:
         return "not_clear_less"
     return "price_unknown" if reason == "price_unclear" and strokes is None else reason
@@ -146,7 +152,9 @@ def verdict_sentence(
         course=course_phrase(row["home_course"], words),
         speed=speed_change(effect, numbers),
         speed_too=too,
-        strokes=strokes_change(strokes, numbers, bare=reason in {"strokes_lost", "strokes_gained"}),
+        strokes=strokes_change(
+            strokes, numbers, bare=reason in {"strokes_lost", "strokes_gained"} or reason.endswith("_strokes")
+        ),
         scatter=scatter_ratio(arm, numbers),
         shots=words.count("n.shots", row["n_shots"]),
     )
@@ -166,7 +174,7 @@ def plain_sentence(
     if row["state"] == "statement" or arm is None:
         return words("trial.plain.statement", why=statement(row, words))
     asked = row["verdict"] == "keep" and row["body_side"] == "ask"
-    reason = "body_first" if asked else _reason(row, strokes)
+    reason = _reason({**row, "reason": "body_first"} if asked else row, strokes)
     return words(
         f"trial.{'plain_ended' if _ended_open(row) else 'plain'}.{reason}",
         arm=arm["arm"],

@@ -192,6 +192,22 @@ def test_the_verdict_for_the_player(changed: dict[str, Any], said: str) -> None:
     assert plain_sentence(ROW | {"reason": "price_unclear"}, ARM, None, None, NUMBERS).endswith("so keep testing.")
 
 
+@pytest.mark.parametrize(
+    ("sides", "said", "plainly"),
+    [
+        (("better", "open"), "“wider” gains club speed, ", "Looks good"),
+        (("worse", "open"), "“wider” loses club speed, ", "You were slower"),
+        (("open", "better"), "“wider” saves strokes on ", "Looks good"),
+    ],
+)
+def test_what_was_seen_on_one_day_is_a_gain_only_where_it_is_one(sides: tuple[str, str], said: str, plainly: str) -> None:
+    row = ROW | {"verdict": "keep testing", "reason": "second_day", "speed_side": sides[0], "strokes_side": sides[1]}
+    assert f"Keep testing: {said}" in plain(verdict_sentence(row, ARM, EFFECT, STROKES, NUMBERS))
+    assert plain_sentence(row, ARM, EFFECT, STROKES, NUMBERS).startswith(plainly)
+    ended = row | {"ended_on": dt.date(2026, 6, 3), "end_rule": "stopped"}
+    assert "on one day only" in verdict_sentence(ended, ARM, EFFECT, STROKES, NUMBERS)
+
+
 def test_sides_stand_beside_each_other_and_the_body_only_where_it_is_known() -> None:
     three = [("Speed", "better"), ("Strokes", "not clear yet"), ("Scatter", "not wider by what matters")]
     assert side_words(ROW, EFFECT, None, EN) == three

@@ -124,6 +124,12 @@ NOTED = {
     "no_warm_up_marked": lambda: struck(seed=14).with_columns(pl.col("shot_no") - 8),
     "no_carry": lambda: struck(seed=5).with_columns(pl.lit(None, dtype=pl.Float64).alias("carry_m")),
     "no_direction": lambda: struck().with_columns(pl.lit(None, dtype=pl.Float64).alias("offline_m")),
+    "device_changed": lambda: struck().with_columns(
+        pl.when(pl.col("session_id") == "day-2").then(pl.lit("d2")).otherwise(pl.lit("d1")).alias("device_id")
+    ),
+    "days_far_apart": lambda: struck().with_columns(
+        pl.when(pl.col("session_id") == "day-2").then(pl.col("on_date").dt.offset_by("2mo")).otherwise("on_date").alias("on_date")
+    ),
     "arm_left_out": lambda: pl.concat(
         [struck(), struck().filter(pl.col("arm") == "wider").head(3).with_columns(pl.lit("more").alias("arm"))]
     ),
@@ -137,3 +143,9 @@ def test_a_weakness_is_said_beside_the_verdict(code):
     found = analysed(NOTED[code](), question=question, **options)
     assert code in found.soundness.notes
     assert not found.soundness.statements
+
+
+def test_of_a_trial_with_one_arm_or_with_days_close_together_no_such_weakness_is_said():
+    assert not {"not_random", "same_order"} & set(analysed(one_arm()).soundness.notes)
+    assert not {"device_changed", "days_far_apart"} & set(analysed(struck()).soundness.notes)
+    assert "device_changed" not in analysed(other_devices()).soundness.notes, "that one is a statement"

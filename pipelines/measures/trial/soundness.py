@@ -21,6 +21,8 @@ LEAST_BLOCKS = 2
 WARM_UP_SHOTS = 5
 COLD_START = 0.65
 FULL_BLOCKS = 16
+MOST_DAYS_APART = 28
+"""Days between two days of a trial beyond which it is said that they lie far apart (own choice)."""
 JOINS = re.compile(r"\b(and|und|plus)\b|[&;]|\s\+\s", re.IGNORECASE)
 
 STATEMENTS: tuple[str, ...] = (
@@ -47,6 +49,8 @@ NOTES: tuple[str, ...] = (
     "no_carry",
     "no_direction",
     "arm_left_out",
+    "device_changed",
+    "days_far_apart",
     "sheet_unreadable",
 )
 """Weaknesses that are said beside the verdict."""
@@ -182,19 +186,27 @@ def _cold_start_counted(shots: TrialShots, warm_up_sessions: frozenset[str], wor
     return bool(stdtr(len(late) - 1, (late.mean() - early.mean() - threshold) / max(se, 1e-9)) > COLD_START)
 
 
+def _longest_gap(days: pl.Series) -> int:
+    """Days from one day to the next, where that is longest."""
+    return max((days.unique().sort().diff().drop_nulls().dt.total_days()), default=0)
+
+
 def _notes(shots: TrialShots, usable: tuple[str, ...], warm_up_sessions: frozenset[str]) -> list[str]:
     frame = shots.frame
     sizes = frame.filter(pl.col("arm").is_in(list(usable))).group_by("arm").len()["len"].to_list() or [1]
+    several = len(shots.arms) > 1
     found = {
         "one_day": frame["on_date"].n_unique() < 2,
-        "not_random": not shots.is_mixed and not shots.is_drawn_alike,
-        "same_order": shots.is_drawn_alike,
+        "not_random": several and not shots.is_mixed and not shots.is_drawn_alike,
+        "same_order": several and shots.is_drawn_alike,
         "few_blocks": frame["block_index"].n_unique() < FULL_BLOCKS * len(shots.arms) / 2,
         "unequal_arms": max(sizes) > 2 * min(sizes),
         "no_warm_up_marked": not _unmarked(shots, warm_up_sessions).is_empty(),
         "no_carry": not shots.measured("carry_m"),
         "no_direction": not shots.measured("offline_m"),
         "arm_left_out": len(usable) < len(shots.arms),
+        "device_changed": frame["device_id"].drop_nulls().n_unique() > 1 and not _goes_with_arm(frame, "device_id", usable),
+        "days_far_apart": _longest_gap(frame["on_date"]) > MOST_DAYS_APART,
         "sheet_unreadable": False,
     }
     return [code for code in NOTES if found[code]]
