@@ -338,6 +338,7 @@ def flag_evidence(row: Mapping[str, Any], words: Words, units: Units) -> str:
     parts += _retest(row, words)
     if row.get("raised_on") is not None:
         parts.append(words("flag.since", day=words.day(row["raised_on"])))
-        if row.get("value") is not None and row.get("alerted_on") not in {None, row["raised_on"]}:
+        is_told = _today(row, numbers)  # the sentence names the day of its numbers
+        if not is_told and row.get("value") is not None and row.get("alerted_on") not in {None, row["raised_on"]}:
             parts.append(words("flag.numbers_of", day=words.day(row["alerted_on"])))
     return capital("; ".join(parts))

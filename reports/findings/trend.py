@@ -116,13 +116,13 @@ def _now_interval(row: Mapping[str, Any], numbers: Numbers) -> str:
     return beside_unit(numbers.interval(quantity, row["now_low"], row["now_high"]), numbers.unit(quantity))
 
 
-def level_now_text(row: Mapping[str, Any], numbers: Numbers) -> str:
-    """The level with its interval; of the past with its day, and where it may lie by now."""
+def level_now_texts(row: Mapping[str, Any], numbers: Numbers) -> tuple[str, str]:
+    """The level with its interval; beside one of the past its day, and where it may lie by now."""
     level = level_text(row, numbers)
     if row.get("now_low") is None:
-        return level
+        return level, ""
     day = numbers.words.day(row["on_date"])
-    return numbers.words("trend.level_past", level=level, day=day, interval=_now_interval(row, numbers))
+    return level, numbers.words("trend.level_past", day=day, interval=_now_interval(row, numbers))
 
 
 def is_apart(row: Mapping[str, Any]) -> bool:

@@ -124,6 +124,9 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     if not squad:
         yield Page(PATH, title, joined([]), lead=words("compare.nobody"), nav=nav, order=25)
         return
+    if sum(len(own) for _, own in squad.values()) < 2:
+        yield Page(PATH, title, joined([]), lead=words("compare.single"), nav=nav, order=25)
+        return
     pair = _first_pair(squad)
     (one, first), (other, second) = pair
     names = (squad[one][0], squad[other][0])

@@ -203,7 +203,7 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
         {"rows": drawn},
         title=words("data.coverage_title", weeks=n_weeks),
         caption=words("data.coverage_caption"),
-        alt=words("data.coverage_alt", weeks=n_weeks, n=shown.height),
+        alt=words("data.coverage_alt", weeks=words.count("n.weeks", n_weeks), n=words.number(shown.height, 0)),
         table=_coverage_table(rows, context),
     )
     return section(words("data.coverage"), said, figure, anchor="coverage", by_group=by_group)

@@ -11,13 +11,13 @@ from reports.chart_rows import ChartRows
 from reports.chart_shapes import REACH_METRICS
 from reports.findings.flags import capital, metric_name
 from reports.findings.reach import reach_sentence
-from reports.findings.trend import change_text, ends_text, level_now_text, verdict
+from reports.findings.trend import change_text, ends_text, level_now_texts, verdict
 from reports.numbers import DASH
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
 from reports.pages.trend_figure import findings, trend_columns, trend_figure, trend_rows, week_ends
 from reports.story import as_of_now
-from reports.tables import Head, table
+from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,7 +71,7 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
         Head(words("player.change_28"), number=True),
         Head(words("player.interval"), number=True),
     ]
-    cells = []
+    cells: list[list[str | Cell]] = []
     for metric in REACH_METRICS:
         rows = trend_rows(player, metric, "driver")
         if rows.height:
@@ -79,7 +79,8 @@ def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:
             known = verdict(row) != "past" and row["change_28"] is not None
             interval = ends_text(row, "change_28_low", "change_28_high", metric, numbers)
             change = [change_text(metric, row["change_28"], numbers), interval] if known else [DASH] * 2
-            cells.append([capital(metric_name(metric, words)), level_now_text(row, numbers), *change])
+            level, since = level_now_texts(row, numbers)
+            cells.append([capital(metric_name(metric, words)), Cell(level, note=since), *change])
     return table(heads, cells, caption=words("player.reach_table"), kind="stack")
 
 

@@ -59,7 +59,7 @@ def _spark(context: PageContext, line: _Line, drawn: list[float | None], scale: 
     known = [value for value in drawn if value is not None]
     change, said = _year(line.then, context)
     if not known:
-        return Cell("", change, said)
+        return Cell("" if line.row["speed_level_mps"] is not None else DASH, change, said if change is not None else "")
     words, unit, alias = context.words, context.numbers.unit("speed"), line.row["alias"]
     alt = words("squad.line_alt", first=words.number(known[0], 1), last=words.number(known[-1], 1), unit=unit, alias=alias)
     return Cell(sparkline(drawn, scale, alt), change, said)
@@ -139,12 +139,17 @@ def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
     called: str | Markup = words.either(f"squad.called_{line.called}", "")
     if change != DASH and row["change_28"] is not None:
         low, high = (relative_pct(row[f"change_28_{end}"]) for end in ("low", "high"))
-        called = Markup("<br>").join((words.ends(low, high, 1), called))
+        called = Markup("{}<br>{}").format(words.ends(low, high, 1), in_words(called))
     known = row["speed_level_mps"] is not None
     return [
         Cell(numbers.bare("speed", row["speed_level_mps"]), note=level if known else ""),
         Cell(change, note=called),
     ]
+
+
+def in_words(text: str) -> Markup:
+    """A note in words: its line may end between them, which that of an interval may not."""
+    return Markup('<span class="words">{}</span>').format(text) if text else Markup("")
 
 
 def _spread_cell(row: dict[str, Any], context: PageContext) -> Cell:
@@ -167,10 +172,10 @@ def _shows_load(context: PageContext) -> bool:
     return context.audience != "coach" or context.academy.access.coach_sees_load
 
 
-def _usual(row: dict[str, Any], context: PageContext) -> str | Markup:
-    notes = [days_of_week(row, context.words)]
+def _usual(row: dict[str, Any], context: PageContext) -> Markup:
+    notes = [in_words(days_of_week(row, context.words))]
     if row["week_swings"] is not None and row["usual_week_swings"] is not None:
-        notes.append(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"])))
+        notes.append(in_words(context.words("squad.usual", n=context.numbers.bare("count", row["usual_week_swings"]))))
     return Markup("<br>").join(filter(None, notes))
 
 

@@ -246,5 +246,7 @@ def _answering(marts: Marts, context: PageContext) -> Markup:
         return paragraph(words.count("squad_health.unshared", n), "quiet-note") if n else Markup("")
 
     note = blocks_by_group(marts, context, not_shared)
+    if not lines:
+        return section(words("squad_health.answering"), words("squad_health.answering_nobody"), note)
     listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True)
     return section(words("squad_health.answering"), words("squad_health.answering_said"), listing, note)

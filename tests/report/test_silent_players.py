@@ -10,7 +10,7 @@ from reports.findings.ball import moved_sentence
 from reports.findings.own import growth_sentence
 from reports.findings.reach import reach_sentence
 from reports.findings.season import own_lead
-from reports.findings.trend import level_now_text, level_text, own_sentence, trend_sentence, verdict
+from reports.findings.trend import level_now_texts, level_text, own_sentence, trend_sentence, verdict
 from reports.numbers import Numbers
 from reports.story import Story, as_of_now
 from reports.tokens import player_token
@@ -59,13 +59,12 @@ def test_where_a_level_may_lie_by_now_is_told_of_every_quantity_and_to_every_rea
     assert plain(own_sentence(iron, NUMBERS)).endswith(
         "By now it may be anything from 98.1 to 103.4 mph: the longer without a session, the wider."
     )
-    assert plain(level_now_text(iron, NUMBERS)) == (
-        "100.7 mph (90 % interval 99.5 to 101.8) on 15 March 2026; by now anything from 98.1 to 103.4 mph"
-    )
-    assert level_now_text(trend(), NUMBERS) == level_text(trend(), NUMBERS)
+    level, since = map(plain, level_now_texts(iron, NUMBERS))
+    assert (level, since) == ("100.7 mph (90 % interval 99.5 to 101.8)", "on 15 March 2026; by now 98.1 to 103.4 mph")
+    assert level_now_texts(trend(), NUMBERS) == (level_text(trend(), NUMBERS), "")
     german = Numbers(words("de"), Units())
     assert "98,1 bis 103,4" in plain(own_sentence(iron, german))
-    assert "98,1 bis 103,4" in plain(level_now_text(iron, german))
+    assert "98,1 bis 103,4" in plain(level_now_texts(iron, german)[1])
 
 
 @dataclass

@@ -95,7 +95,8 @@ def test_every_reason_statement_and_note_has_words(language):
 RESULT = {
     "trial_id": "t", "state": "verdict", "verdict": "keep testing", "best_arm": "wider", "normal_arm": "normal", "n_shots": 40,
     "home_course": "open", "statements": [], "notes": [], "body_side": "calm", "more_for_speed": 12, "more_for_scatter": 60,
-    "value_of_more": 0.21, "question": "", "is_declared": True, "ended_on": None, "end_rule": None,
+    "value_of_more": 0.21, "speed_side": "better", "strokes_side": "open",
+    "question": "", "is_declared": True, "ended_on": None, "end_rule": None,
 }  # fmt: skip
 ARM = {
     "arm": "wider",
