@@ -90,7 +90,7 @@ def association_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     words = numbers.words
     region = region_name(row["region"], words)
     if row["total"] is None:
-        return words("association.too_few", region=region, n=words.number(row["n_pairs"], 0))
+        return words("association.too_few", region=region, n=words.count("n.days", row["n_pairs"]))
     straddles = row["low"] is not None and row["low"] <= 0 <= row["high"]
     if row["p_value"] is None or row["p_value"] > ASSOCIATION_P or straddles:
         return words("association.none", region=region, n=words.number(row["n_pairs"], 0))

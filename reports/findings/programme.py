@@ -36,6 +36,8 @@ def tally(rows: Iterable[Mapping[str, Any]], quantity: str, words: Words) -> str
     known = [name for name in found if name != "unknown"]
     if not known:
         return words("programme.tally_none")
+    if len(found) == 1:
+        return words(f"programme.speed_{found[0]}")
     parts = [
         words(f"programme.tally_{name}", n=words.number(known.count(name), 0)) for name in ("up", "down", "open") if name in known
     ]

@@ -201,7 +201,7 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
     figure = context.figure(
         "coverage",
         {"rows": drawn},
-        title=words("data.coverage_title", weeks=n_weeks),
+        title=words.count("data.coverage_title", n_weeks),
         caption=words("data.coverage_caption"),
         alt=words("data.coverage_alt", weeks=words.count("n.weeks", n_weeks), n=words.number(shown.height, 0)),
         table=_coverage_table(rows, context),

@@ -82,13 +82,14 @@ def _plan(shots: Sequence[Row], both: Sequence[Row], key: str, context: PageCont
     width = numbers.with_unit("spread", FAIRWAY_M)
     first, last = (words.short_day(shots[place]["on_date"]) for place in (0, -1))
     days = first if first == last else words("numbers.interval", low=first, high=last)
-    caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=words.number(len(shots), 0), width=width)
+    drives = words.count("side.drives", len(shots))
+    caption = words("player.plan_caption", inside=words.number(_inside(shots), 0), n=drives, width=width)
     return context.figure(
         "pattern",
         _plan_sets(shots, both, context),
         title=words(f"player.plan_{key}", days=days, unit=numbers.unit("spread")),
         caption=caption,
-        alt=words("player.plan_alt", n=len(shots), width=width),
+        alt=words("player.plan_alt", n=drives, width=width),
         table=_plan_table(shots, context),
     )
 

@@ -99,7 +99,7 @@ def _figure(phase: str, newest: list[Row], context: PageContext) -> Markup | Non
         {"rows": pl.DataFrame(drawn)},
         title=words("programme.figure", unit=numbers.unit("speed")),
         caption=words("programme.figure_caption"),
-        alt=words("programme.figure_alt", phase=phase, n=len(drawn)),
+        alt=words.count("programme.figure_alt", len(drawn), phase=phase),
         table=None,
     )
 

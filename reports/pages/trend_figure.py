@@ -206,7 +206,7 @@ def _trend_figure(
     columns = trend_columns(player, context, metric, group)
     first, last = columns["day"][0], columns["day"][-1]
     values = {"metric": name, "club": club_name(group, words), "first": words.day(first), "last": words.day(last)}
-    alt = words("player.trend_alt", n=rows.height, **values)
+    alt = words("player.trend_alt", n=words.count("n.sessions", rows.height), **values)
     sets = _sets(player, context, rows, marked, flags)
     months = player.once(("trend months", metric, group), lambda: month_table(columns, context, metric))
     return context.figure(

@@ -253,9 +253,9 @@ def test_phases() -> None:
     assert [called(row, "speed_change") for row in rows] == ["up", "down", "open", "unknown"]
     assert tally(rows, "speed_change", EN) == "up in 1, down in 1 and not clear in 1 of 3"
     assert tally(rows[3:], "speed_change", EN) == "not known"
-    assert phase_sentence("base", rows[:1], NUMBERS).startswith("Once: club speed up in 1 of 1")
+    assert phase_sentence("base", rows[:1], NUMBERS).startswith("Once: club speed up; left-right scatter up; ")
     assert phase_sentence("base", list(rows), NUMBERS).startswith("4 times")
-    assert phase_sentence("base", rows[:1], NUMBERS).endswith("strokes a round up in 1 of 1.")
+    assert phase_sentence("base", rows[:1], NUMBERS).endswith("strokes a round up.")
     assert plain(done_share(rows[0], EN)) == "75 %"
     assert done_share(phase(0, 1, done_share=None), EN) == ""
     assert done_share(phase(0, 1, done_share=None, done_full=None, n_days_known=6), EN) == "6 of 14 days known"
