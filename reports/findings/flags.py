@@ -88,12 +88,12 @@ def _quantity(row: Mapping[str, Any]) -> str:
 
 
 def sided(numbers: Numbers, quantity: str, value: float | None) -> str:
-    """A value with its side: ``4.2 yd right``."""
+    """A value with its side: ``4.2 yd right``; what is printed as zero has none."""
     if value is None:
         return numbers.bare(quantity, None)
     side = "numbers.right" if value > 0 else "numbers.left"
     text = numbers.with_unit(quantity, abs(value))
-    return text if numbers.words.number(abs(value), 3) == numbers.words.number(0, 3) else numbers.words(side, value=text)
+    return text if text == numbers.with_unit(quantity, 0.0) else numbers.words(side, value=text)
 
 
 def _share(value: float | None, baseline: float | None, words: Words) -> str:

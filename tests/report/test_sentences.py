@@ -11,13 +11,13 @@ import polars as pl
 import pytest
 
 from reports.findings.data import files_sentence, offset_sentence, problems_sentence, rule_name
-from reports.findings.flags import club_name, flag_evidence, flag_kind, flag_sentence, reason_texts
+from reports.findings.flags import club_name, flag_evidence, flag_kind, flag_sentence, reason_texts, sided
 from reports.findings.load_body import assumed_note, assumed_sentence
 from reports.findings.programme import called, done_share, phase_sentence, tally
 from reports.findings.reach import reach_sentence
 from reports.findings.today import closed_since, messages, new_since
 from reports.findings.trend import change_text, own_sentence, since_sentence, trend_sentence, verdict
-from reports.numbers import Numbers
+from reports.numbers import METRIC_QUANTITY, Numbers
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Academy, Units
 from schemas.marts import marts
@@ -369,3 +369,11 @@ def test_what_a_device_reads_since_a_move_or_a_decision_is_not_said_to_come_from
     )
     decided = offset_sentence(row | {"basis": "decided", "n_bridges": 0}, NUMBERS)
     assert decided.endswith("from 15 March 2026 on, as a person decided)")
+
+
+@pytest.mark.parametrize(
+    ("value", "told"), [(-0.03, "0.0°"), (0.03, "0.0°"), (-0.06, "0.1° left"), (1.3, "1.3° right"), (None, "–")]
+)
+def test_what_is_printed_as_zero_lies_on_no_side(value: float | None, told: str) -> None:
+    """The middle of a pattern lay "before 0.0° left"."""
+    assert plain(sided(NUMBERS, METRIC_QUANTITY["aim_deg"], value)) == told
