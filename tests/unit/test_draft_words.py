@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipelines.stages.intake.draft import draft_mappings, gloss
-from pipelines.stages.intake.draft.headings import body_part, heading, says_more, strange_brackets
+from pipelines.stages.intake.draft.body_parts import body_part
+from pipelines.stages.intake.draft.headings import heading, says_more, strange_brackets
 from pipelines.stages.intake.draft.layout import Layout
 from pipelines.stages.intake.draft.lexicon import meaning_of, split_unit, value_words, words
 from pipelines.stages.intake.draft.remarks import day_order, is_remark, remarked

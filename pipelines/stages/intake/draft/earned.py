@@ -11,9 +11,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
+from pipelines.stages.intake.draft.body_parts import body_part
 from pipelines.stages.intake.draft.columns import looks_like_ids
 from pipelines.stages.intake.draft.gloss import glossed, is_japanese, pieces_in
-from pipelines.stages.intake.draft.headings import SAYS_MORE, SAYS_NEAR, body_part
+from pipelines.stages.intake.draft.headings import SAYS_MORE, SAYS_NEAR
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import listed_words, value_words
 from pipelines.stages.intake.draft.vocabulary import VOCABULARY

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.draft.body_parts import part_of
 from pipelines.stages.intake.draft.layout import is_dotted
 from pipelines.stages.intake.draft.letters import bare, without_brackets
 from pipelines.stages.intake.draft.lexicon import (
     Meaning,
     brackets,
-    contained,
     end_of_scale,
     listed_words,
     meaning_of,
@@ -25,19 +25,15 @@ from pipelines.stages.intake.draft.lexicon import (
 from pipelines.stages.intake.draft.remarks import is_remark, remarked
 from pipelines.stages.intake.draft.targets import target_of
 from schemas.files import KINDS
-from schemas.regions import REGIONS
 from schemas.units import UNITS
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from pipelines.stages.intake.draft.body_parts import BodyPart
     from pipelines.stages.intake.draft.layout import Layout
 
 _OWN = {name for kind in KINDS.values() for name in kind.names}
-_JAPANESE_PARTS = re.compile(
-    "(股関節|腰関節|手首|上背部|背中|背部|腰部|頸部|首|肩|肘|ひじ|膝|ひざ|腰|右|左|こわばり|こり|張り|硬さ|痛み)"
-)
-_SIDED_COMPOUND = re.compile(
-    r"(?i)\b(linke[rs]?|rechte[rs]?|links|rechts|vänster|höger|venstre|højre|vanster|hoger|hojre|left|right)(?=[^\W\d_]{3})"
-)
 _RATED = re.compile(r"\d{1,3}\s*(?:-|–|—|~|〜|～|/|to|bis|à|a|al|tot|til|till|até|=|:)\s*\S|^/?\s*\d{1,3}$|^[#%]$")
 
 
@@ -54,7 +50,6 @@ NEAR = {
     "consent": "what is agreed to is not said",
 }
 """What is near a column of ours, and why it is not the same."""
-_LONGEST_SHORT = 4
 SHARED = "several groups have a column of this name"
 SAYS_MORE = "the header says more than the name of the quantity"
 BY_VALUES = "what stands in it says so, its name does not"
@@ -77,32 +72,6 @@ def _tells_where(cut: str) -> bool:
 def says_more(left: tuple[str, ...]) -> bool:
     """Whether a header has words beside a quantity: any may make another of it, a gust of wind or the target of a carry."""
     return bool(left)
-
-
-@dataclass(frozen=True)
-class BodyPart:
-    """A region of the body in a header or a cell.
-
-    Attributes
-    ----------
-    region : str
-        ``neck``, ``knee`` and so on.
-    side : str
-        left, right, lead, trail, or empty.
-    left_over : tuple of str
-        Words that say something else.
-    """
-
-    region: str
-    side: str
-    left_over: tuple[str, ...]
-
-    @property
-    def word(self) -> str:
-        """Our word for it, with left and right as they stand; empty when it has none."""
-        if f"lead_{self.region}" in REGIONS:
-            return f"{self.side}_{self.region}" if self.side else ""
-        return self.region if not self.side else ""
 
 
 @dataclass(frozen=True)
@@ -146,43 +115,6 @@ class Heading:
     alone: tuple[str, ...] = ()
 
 
-def _short_ends(text: str) -> list[str]:
-    """The first and the last word of a text where they are short, as shortened words for a side are: ``izq``, ``dx``."""
-    said = re.findall(r"[^\W\d_]+", without_brackets(text))
-    return [word for word in (said[-1:] + said[:1] if len(said) > 1 else ()) if 2 <= len(word) <= _LONGEST_SHORT]
-
-
-def side_by_letter(text: str) -> tuple[str, str]:
-    """The side of the body that a letter or a short word in a text names, and that: D is *droite* here, and idle elsewhere."""
-    for part in (*brackets(text), *_short_ends(text)):
-        side, left = contained(part, "values", "side")
-        if side and not left:
-            return side, bare(part)
-    plain = without_brackets(text)
-    letter = re.search(r"[\s_.,/-]([^\W\d_])\.?\s*$|^\s*([^\W\d_])[\s_.,/-]", plain)
-    letter = letter or re.search(r"(?:^|[\s_])([^\W\d_])()[\s_.]+[^\W\d_]+\s*$", plain)
-    if not letter:
-        return "", ""
-    side, _ = contained(letter[1] or letter[2], "values", "side")
-    return side, bare(letter[1] or letter[2])
-
-
-def body_part(text: str) -> BodyPart | None:
-    """The region of the body that a text names, or None."""
-    spaced = _JAPANESE_PARTS.sub(r" \1 ", text).replace("の", " ")
-    spaced = _SIDED_COMPOUND.sub(r"\1 ", spaced)
-    region, left = contained(spaced, "values", "region")
-    if not region or region == "other":
-        return None
-    side, letter = side_by_letter(spaced)
-    left = tuple(word for word in left if word != letter) if side else left
-    if side and f"lead_{region}" not in REGIONS:  # no side can be meant: "i" is a word here
-        side = ""
-    if left and not side:
-        side, left = contained(" ".join(left), "values", "side")
-    return BodyPart(region, "" if side == "both" else side, left)
-
-
 def _without_groups(said: str, own: int = 1) -> Meaning:
     """The meaning of a header, names of groups in front of it let go where it needs that; its ``own`` last words stay."""
     best, near = meaning_of(said), None
@@ -207,58 +139,75 @@ def _shared(layout: Layout, header: str, *, whole: bool) -> bool:
 def heading(layout: Layout, header: str) -> Heading:
     """What one header says."""
     said = re.sub(r" \(\d+\)$", "", layout.said(header))
-    below = layout.unit_cell(header)
-    if re.search(r"[,;]", below):  # a unit and a remark on it: deg, right +
-        below = f"({below})"
-    text = f"{said} {below}".strip()
+    below = _below(layout, header)
     native = said.strip().lower()
     if native in _OWN:
+        text = f"{said} {below}".strip()
         return Heading(header, text, unit_of(below) or _own_unit(native), Meaning((native,), ()), "", native=True, part=None)
     said = remarked(re.sub(r"\b([nN])\.?\s?[º°](?=\W|$)", r"\1o", _spaced(said)))
-    whole, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
-    name = re.sub(r"\s*/\s*\d+\s*$", "", whole) if brackets(whole) else re.sub(r"(?<=[^\W\d])\s*/?\s*/?\d.*$", "", whole)
-    cut = whole[len(name) :].strip(" /:,.")
-    text = f"{said} {below}".strip()
-    grouped = layout.header_lines > 1 or is_dotted(header)
+    is_grouped = layout.header_lines > 1 or is_dotted(header)
     own = len(_plain(layout.name_alone(header)).split())
-    meaning = _without_groups(name, own) if grouped else meaning_of(name)
-    if not unit:
-        name, unit, meaning = _with_short_unit(name, meaning, own)
-    if unit and UNITS[unit].quantity == "speed":  # Clubhead mph
-        of_speed = _without_groups(f"{name} speed", own) if grouped else meaning_of(f"{name} speed")
-        meaning = of_speed if of_speed.concepts and not of_speed.left else meaning
-    if unit and not meaning.concepts:  # what was taken for a unit is the name
-        meaning = _without_groups(said, own) if grouped else meaning_of(said)
-    if unit and (meaning.left or meaning.loose or not _measures_as(unit, meaning)):  # the unit is the name: Work done / Minutes
-        of_all = _without_groups(said, own) if grouped else meaning_of(said)
-        meaning = of_all if of_all.concepts and not of_all.left and not of_all.loose else meaning
-    meaning = _of_epoch(said, meaning) if _EPOCH.search(said) else meaning
-    if not meaning.concepts or meaning.left:
-        meaning = _of_alternatives(said) or meaning
-    meaning = _with_brackets(name, said, meaning)
-    if meaning.concepts == ("sleep_h",) and not unit and any(re.search(r"\d\D+\d", part) for part in brackets(said)):
-        meaning = Meaning(("sleep_quality",), meaning.left)  # sleep (1 to 5) is rated
-    alone = _alone(layout, header) if grouped else ()
+    means = partial(_without_groups, own=own) if is_grouped else meaning_of
+    name, unit, behind = _name_and_unit(said)
+    name, unit, meaning = (name, unit, means(name)) if unit else _with_short_unit(name, means(name), own)
+    meaning = _with_brackets(name, said, _of_whole(said, _by_unit(name, unit, said, meaning, means)))
+    meaning = _rated_sleep(said, unit, meaning)
+    alone = _alone(layout, header) if is_grouped else ()
     if meaning.concepts == ("carry_m",) and alone == ("distance",):  # its group does not say that it ends where the ball lands
         meaning = Meaning(alone, meaning.left)
-    doubts = [SHARED] if grouped and _shared(layout, header, whole=not meaning_of(name).left) else []
-    doubts += _doubts(layout, header, meaning, cut)
+    doubts = [SHARED] if is_grouped and _shared(layout, header, whole=not meaning_of(name).left) else []
+    doubts += _doubts(layout, header, meaning, behind)
     return Heading(
         header,
-        text,
+        f"{said} {below}".strip(),
         unit or unit_of(re.split(r"[,;(]", below.strip("()"))[0]),
         meaning,
         "; ".join(doubts),
         native=False,
-        part=_part_of(said, name),
+        part=part_of(said, name),
         alone=alone,
     )
 
 
-def _part_of(said: str, name: str) -> BodyPart | None:
-    """The region of the body in a header; a letter for its side may have been taken for a unit: H is *höger* here, no hour."""
-    part = body_part(said)
-    return part if part is not None and part.side else body_part(name)
+def _below(layout: Layout, header: str) -> str:
+    """What stands below a header in a row of units; a unit and a remark on it in brackets: ``(deg, right +)``."""
+    below = layout.unit_cell(header)
+    return f"({below})" if re.search(r"[,;]", below) else below
+
+
+def _name_and_unit(said: str) -> tuple[str, str, str]:
+    """The name in a header without the end of a scale or a number, its unit (empty: none), and what stands behind the name."""
+    whole, unit = split_unit(re.sub(r"\b(k?m) ([hs])$", r"\1/\2", said))
+    scale = r"\s*/\s*\d+\s*$" if brackets(whole) else r"(?<=[^\W\d])\s*/?\s*/?\d.*$"
+    name = re.sub(scale, "", whole)
+    return name, unit, whole[len(name) :].strip(" /:,.")
+
+
+def _by_unit(name: str, unit: str, said: str, meaning: Meaning, means: Callable[[str], Meaning]) -> Meaning:
+    """The meaning that a unit bears out: ``Clubhead mph`` is a speed; what was taken for a unit may be part of the name."""
+    if not unit:
+        return meaning
+    if UNITS[unit].quantity == "speed":
+        of_speed = means(f"{name} speed")
+        meaning = of_speed if of_speed.concepts and not of_speed.left else meaning
+    if not meaning.concepts:
+        meaning = means(said)
+    if meaning.left or meaning.loose or not _measures_as(unit, meaning):  # Work done / Minutes
+        of_all = means(said)
+        meaning = of_all if of_all.concepts and not of_all.left and not of_all.loose else meaning
+    return meaning
+
+
+def _of_whole(said: str, meaning: Meaning) -> Meaning:
+    """The meaning by all that a header says: a time since 1970, or a list of the words that stand below it."""
+    meaning = _of_epoch(said, meaning) if _EPOCH.search(said) else meaning
+    return _of_alternatives(said) or meaning if not meaning.concepts or meaning.left else meaning
+
+
+def _rated_sleep(said: str, unit: str, meaning: Meaning) -> Meaning:
+    """Sleep with a scale and no unit, ``sleep (1 to 5)``, is rated, and no time."""
+    is_rated = meaning.concepts == ("sleep_h",) and not unit and any(re.search(r"\d\D+\d", part) for part in brackets(said))
+    return Meaning(("sleep_quality",), meaning.left) if is_rated else meaning
 
 
 def _doubts(layout: Layout, header: str, meaning: Meaning, cut: str) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.draft import values
-from pipelines.stages.intake.draft.headings import BodyPart, body_part
+from pipelines.stages.intake.draft.body_parts import BodyPart, body_part
 from pipelines.stages.intake.draft.lexicon import value_words
 
 if TYPE_CHECKING:

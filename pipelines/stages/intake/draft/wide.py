@@ -6,10 +6,11 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.draft.body_parts import side_by_letter
 from pipelines.stages.intake.draft.columns import drafted_column
 from pipelines.stages.intake.draft.drafted import DraftedColumn
 from pipelines.stages.intake.draft.gloss import glossed
-from pipelines.stages.intake.draft.headings import SAYS_MORE, side_by_letter
+from pipelines.stages.intake.draft.headings import SAYS_MORE
 from pipelines.stages.intake.draft.letters import bare
 from pipelines.stages.intake.draft.lexicon import Meaning, brackets, contained, listed_words, meaning_of, unit_of
 from pipelines.stages.intake.draft.numbers import scale_of
