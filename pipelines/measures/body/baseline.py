@@ -87,10 +87,9 @@ def own_normal(answers: Readings) -> AnswerBaseline:
     Notes
     -----
     The last three weeks are left out so that a rise does not become its own normal before it is seen. The spread is the larger of
-    the player's own
-    and of a mean of own and squad variance, ``(20 s_squad^2 + (n-1) s^2) / (20 + n - 1)``, and at least 0.6: a few equal
-    answers must not make the next point a surprise; nor below the squad's where the mean lies within two of its spreads of 0, the
-    end of the scale. The squad's variance is the median over players known that night.
+    the player's own and of a mean of own and squad variance, ``(20 s_squad^2 + (n-1) s^2) / (20 + n - 1)``, and at least 0.6: a
+    few equal answers must not make the next point a surprise; nor below the squad's where the mean lies within two of its spreads
+    of 0, the end of the scale. The squad's variance is the median over players known that night.
 
     Source: derived here, after [Ward2018] for recent own baselines
     Checked: tests/property/test_body_baseline.py

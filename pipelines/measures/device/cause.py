@@ -56,9 +56,8 @@ def jump_cause(rows: pl.DataFrame, device_id: str, dated: DatedMove, scale: floa
     -----
     The device against all others, since the move and in the 90 days before, each from sessions of players who used both within
     28 days; sessions that may be of either side are left out. The device has moved where that contrast did, by 2.5 standard
-    errors and at least half of the move; the players have
-    where the upper 90 % limit of the contrast lies below half of the move. Everything else, and fewer than three such
-    players on either side, is unclear.
+    errors and at least half of the move; the players have where the upper 90 % limit of the
+    contrast lies below half of the move. Everything else, and fewer than three such players on either side, is unclear.
 
     Source: own rule on [Henderson1984]
     Checked: tests/unit/test_device_monitor.py

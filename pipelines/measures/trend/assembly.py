@@ -114,8 +114,7 @@ def trends(
     Notes
     -----
     A session's point rests on what had been struck by its day: norms are those of its quarter, from the year before; offsets
-    those
-    of its day.
+    those of its day.
 
     Source: own rule
     Checked: tests/property/test_trend_replay.py (a prefix of the data gives the same points)
