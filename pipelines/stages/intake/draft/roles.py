@@ -61,47 +61,50 @@ def possible_roles(kind: str) -> tuple[str, ...]:
 
 def roles_by_meaning(kind: str, headings: list[Heading], hints: Hints) -> Roles:
     """What headers mean, each column of ours at most once."""
-    best: dict[str, Heading] = {}
-    not_kept: list[str] = []
-    unknown: list[str] = []
-    told = {column: target for target, column in hints.columns.items()}
+    told = {header: target for target, header in hints.columns.items()}
     told |= {hints.date: target_of("timestamp", kind) or target_of("date", kind)} if hints.date else {}
-    ranked = sorted(
-        headings,
-        key=lambda one: (
-            one.header not in told,
-            not one.native,
-            len(one.meaning.left),
-            not one.unit,
-            bool(_SECOND_BEST & set(one.meaning.concepts)),
-        ),
-    )
-    for each in ranked:
-        one = each
-        targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
-        targets = targets if any(targets) else [target_of(concept, kind) for concept in one.alone]
-        if not any(targets) and not set(one.meaning.concepts) & set(NOT_KEPT):
-            targets = [target for concept in one.meaning.also if (target := target_of(concept, kind)) in _SHOWN_BY_VALUES]
-            one = replace(one, doubt=one.doubt or SAYS_NEAR) if any(targets) else one
-        targets = [told[one.header]] if one.header in told else list(dict.fromkeys(target for target in targets if target))
-        if len(targets) > 1 and one.unit:  # wind in km/h is no direction
-            targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
-        free = [target for target in targets if target not in best]
+    roles = Roles({}, [], [])
+    for header in sorted(headings, key=lambda one: (one.header not in told, *_rank(one))):
+        is_told = header.header in told
+        one, targets = (header, [told[header.header]]) if is_told else _possible(kind, header)
+        free = [target for target in targets if target not in roles.best]
         if free:
-            doubt = (
-                _without_planned(kind, one)
-                if len(targets) == 1
-                else f"it could also be {' or '.join(target for target in targets if target != free[0])}"
-            )
-            best[free[0]] = replace(one, doubt="" if one.header in told else doubt)
+            roles.best[free[0]] = replace(one, doubt="" if is_told else _doubt(kind, one, targets, free[0]))
         elif set(one.meaning.concepts) & set(NOT_KEPT) and not one.meaning.left:
-            not_kept.append(one.header)
+            roles.not_kept.append(one.header)
         else:
             if targets and not one.meaning.left and not _SECOND_BEST & set(one.meaning.concepts):
-                best[targets[0]] = replace(best[targets[0]], doubt=best[targets[0]].doubt or _second(best[targets[0]], one))
-            unknown.append(one.header)
+                first = roles.best[targets[0]]
+                roles.best[targets[0]] = replace(first, doubt=first.doubt or _second(first, one))
+            roles.unknown.append(one.header)
     order = [one.header for one in headings]
-    return Roles(best, sorted(not_kept, key=order.index), sorted(unknown, key=order.index))
+    return Roles(roles.best, sorted(roles.not_kept, key=order.index), sorted(roles.unknown, key=order.index))
+
+
+def _rank(one: Heading) -> tuple[bool | int, ...]:
+    """In which order headers take their columns: the plainest first."""
+    return not one.native, len(one.meaning.left), not one.unit, bool(_SECOND_BEST & set(one.meaning.concepts))
+
+
+def _possible(kind: str, one: Heading) -> tuple[Heading, list[str]]:
+    """The columns that a header may be: by its meaning, without its group, or where its values must show it (with that doubt)."""
+    targets = [target_of(concept, kind) for concept in one.meaning.concepts] if len(one.meaning.left) <= 1 else []
+    if not any(targets):
+        targets = [target_of(concept, kind) for concept in one.alone]
+    if not any(targets) and not set(one.meaning.concepts) & set(NOT_KEPT):
+        targets = [target for concept in one.meaning.also if (target := target_of(concept, kind)) in _SHOWN_BY_VALUES]
+        one = replace(one, doubt=one.doubt or SAYS_NEAR) if targets else one
+    targets = list(dict.fromkeys(target for target in targets if target))
+    if len(targets) > 1 and one.unit:  # wind in km/h is no direction
+        targets = [target for target in targets if _has_unit(kind, target, one.unit)] or targets
+    return one, targets
+
+
+def _doubt(kind: str, one: Heading, targets: list[str], taken: str) -> str:
+    """Why it is not beyond doubt that a header is the column that it takes."""
+    if len(targets) == 1:
+        return _without_planned(kind, one)
+    return f"it could also be {' or '.join(target for target in targets if target != taken)}"
 
 
 def roles_as_told(kind: str, headings: list[Heading], hints: Hints) -> Roles:
