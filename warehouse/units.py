@@ -14,7 +14,7 @@ from warehouse.apart import NUMBER, numbered_rows
 from warehouse.connection import frame, insert_frame, registered, scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from datetime import date
 
     import duckdb
@@ -221,13 +221,16 @@ def stored_estimates(con: Connection, stage: str, made_by: str) -> dict[str, str
     return dict(con.execute("select inputs, found from squad_estimate where made_by = ?", [made]).fetchall())
 
 
-def replace_estimates(con: Connection, stage: str, made_by: str, found: Mapping[str, str]) -> None:
-    """Put these in place of all that are kept of a stage, and of what others made; call it within a transaction."""
-    con.execute(
-        "delete from squad_estimate where starts_with(made_by, ?) or not ends_with(made_by, ?)", [f"{stage}|", f"|{made_by}"]
-    ).fetchall()
-    rows = pl.DataFrame({"inputs": list(found), "found": list(found.values())}, schema={"inputs": pl.String, "found": pl.String})
-    insert_frame(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(f"{stage}|{made_by}").alias("made_by"), "found"))
+def replace_estimates(con: Connection, stage: str, made_by: str, gone: Collection[str], new: Mapping[str, str]) -> None:
+    """Take some digests out of what is kept of a stage, and put in what is new of it; what another program made goes.
+
+    Call it within a transaction.
+    """
+    made = f"{stage}|{made_by}"
+    con.execute("delete from squad_estimate where not ends_with(made_by, ?)", [f"|{made_by}"]).fetchall()
+    con.execute("delete from squad_estimate where made_by = ? and list_contains(?, inputs)", [made, [*gone, *new]]).fetchall()
+    rows = pl.DataFrame({"inputs": list(new), "found": list(new.values())}, schema={"inputs": pl.String, "found": pl.String})
+    insert_frame(con, SQUAD_ESTIMATE.name, rows.select("inputs", pl.lit(made).alias("made_by"), "found"))
 
 
 def forget_units(con: Connection) -> None:

@@ -31,6 +31,29 @@ def inputs_digest(what: str, rows: pl.DataFrame, beside: object) -> str:
     return told.hexdigest()
 
 
+def kept_days(as_of: dt.date) -> list[dt.date]:
+    """Days of which what was known when they began is kept, by what passes day by day: the newest first.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The last day.
+
+    Returns
+    -------
+    list of datetime.date
+        The Mondays of this week and of the one before, the first of this month and of the one before: most nights pass a few days
+        again, and a late file of the last weeks is no reason to pass all of them.
+
+    Notes
+    -----
+    Source: own rule. Checked: tests/unit/test_estimates.py
+    """
+    monday, first = as_of - dt.timedelta(days=as_of.weekday()), as_of.replace(day=1)
+    earlier = (first - dt.timedelta(days=1)).replace(day=1)
+    return sorted({monday, monday - dt.timedelta(days=7), first, earlier}, reverse=True)
+
+
 class Estimates:
     """Results of pure functions by digest of all that they were given.
 
@@ -94,6 +117,10 @@ class Estimates:
                 found = moment, known
             self.leave(key)
         return found
+
+    def changes(self) -> tuple[set[str], dict[str, str]]:
+        """Digests of those that nobody has asked for, and those that were not known before, or not like this."""
+        return set(self._known) - set(self.asked), {key: text for key, text in self.asked.items() if self._known.get(key) != text}
 
     def leave(self, key: str) -> None:
         """Leave what was kept under a digest as it is, where anything was; nothing of it is read tonight."""

@@ -265,7 +265,8 @@ def known_estimates(con: duckdb.DuckDBPyConnection, stage: str) -> Estimates:
 
 def keep_estimates(con: duckdb.DuckDBPyConnection, stage: str, estimates: Estimates) -> None:
     """Keep those that the stage has asked for tonight, and no other; call it within a transaction."""
-    replace_estimates(con, stage, computed_by(), estimates.asked)
+    gone, new = estimates.changes()
+    replace_estimates(con, stage, computed_by(), gone, new)
 
 
 def differing(con: duckdb.DuckDBPyConnection, apart: Apart, players: pl.Series) -> tuple[int, list[str]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from pipelines.measures.estimates import kept_days
 from pipelines.stages.stale import keep_estimates, known_estimates
 from warehouse.connection import frame
 
@@ -40,9 +41,9 @@ class StandingDays:
 
     Notes
     -----
-    Kept are the Mondays with which the weeks of the first of this month and of the one before begin: a late file of last month is
-    no reason to tell all days again. Where the last day lies before that of the night that kept them, nothing stands: rows that
-    were taken out since would be missing. Each is kept by its own name too: where nobody did anything for weeks, no more is read
+    Kept are the Mondays with which this week begins, the one before, and those of the first of this month and of the one before.
+    Where the last day lies before that of the night that kept them, nothing stands: rows that were taken out since would be
+    missing. Each is kept by its own name too: where nobody did anything for weeks, no more is read
     of the days before a Monday that no night has told yet than of those before the last one that was.
     """
 
@@ -76,7 +77,5 @@ def are_stored(con: duckdb.DuckDBPyConnection, table: Table, rows: pl.DataFrame,
 
 
 def _mondays(as_of: dt.date) -> list[dt.date]:
-    """The newest first."""
-    this = as_of.replace(day=1)
-    months = this, (this - dt.timedelta(days=1)).replace(day=1)
-    return [month - dt.timedelta(days=month.weekday()) for month in months]
+    """With which the weeks of the days begin that are kept, the newest first."""
+    return sorted({day - dt.timedelta(days=day.weekday()) for day in kept_days(as_of)}, reverse=True)

@@ -54,11 +54,16 @@ def test_a_history_cut_short_gives_the_flags_of_that_night(rows: list[dict[str, 
 
 
 @settings(max_examples=60, deadline=None)
-@given(histories, st.lists(st.integers(20, 100), min_size=3, max_size=3), st.integers(0, 39))
+@given(
+    histories,
+    st.lists(st.integers(20, 100), min_size=3, max_size=3)
+    | st.integers(20, 100).map(lambda night: [night, night + 1, night + 5]),
+    st.integers(0, 39),
+)
 def test_nights_that_build_on_each_other_give_what_a_whole_one_does(
     rows: list[dict[str, Any]], nights: list[int], late: int
 ) -> None:
-    """Over the firsts of February, March and April; of the candidates one comes late, before the last night."""
+    """Over weeks and the firsts of months, or within days; of the candidates one comes late, before the last night."""
     frame = pl.DataFrame(rows, schema_overrides={name: CANDIDATE_SCHEMA[name] for name in rows[0]}, infer_schema_length=None)
     earlier = Estimates()
     for place, night in enumerate(sorted(nights)):

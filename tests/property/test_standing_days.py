@@ -224,7 +224,7 @@ def test_days_that_stand_are_not_told_again_and_what_was_changed_there_is_seen(
 ) -> None:
     squad, con = Squad(*pair, 3), pair[0]
     squad.night()
-    assert len(begin_on(squad, "body")) == len(begin_on(squad, "load by day")) == 2
+    assert len(begin_on(squad, "body")) == len(begin_on(squad, "load by day")) == 3
     old = squad.today - timedelta(days=70)
     con.execute("update body_week set mean_answer = mean_answer + 1 where week_starting < ?", [old]).fetchall()
     con.execute("update load_day set minutes = minutes + 1 where on_date < ?", [old]).fetchall()

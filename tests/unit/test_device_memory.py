@@ -1,4 +1,4 @@
-"""What the watch over devices knew at the first of a month leads on to what a watch from the first day on finds."""
+"""What the watch over devices knew when a day began leads on to what a watch from the first day on finds."""
 
 from __future__ import annotations
 
@@ -69,7 +69,8 @@ def test_watches_that_build_on_each_other_find_what_a_whole_one_does(passed: lis
     assert built.shifts[0].cause == "device"
     passed.clear()
     device_watch(rows, 1.0, unsaid, ratio, Estimates(estimates.asked))
-    assert min(passed) >= dt.date(2026, 6, 1)
+    last_on = START + dt.timedelta(days=149)
+    assert min(passed) >= last_on - dt.timedelta(days=last_on.weekday()), "all of this week, and no more"
 
 
 def test_a_device_that_a_third_player_comes_to_is_remembered_too() -> None:

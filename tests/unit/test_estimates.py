@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipelines.measures.estimates import Estimates, by_month, by_quarter
+from pipelines.measures.estimates import Estimates, by_month, by_quarter, kept_days
 from pipelines.measures.trend.assembly import trends
 from tests.unit.trend_world import summaries
 
@@ -20,6 +20,28 @@ def test_the_same_inputs_are_not_computed_again_and_come_back_to_the_last_digit(
     again = Estimates(first.asked)
     assert again.once("norm", ROWS, 3.0, list) == value
     assert again.asked == first.asked
+
+
+def test_what_is_to_be_written_are_estimates_that_are_new_or_other_ones() -> None:
+    known = Estimates({"stands": "[1]", "another": "[2]", "nobody asks": "[3]"})
+    known.leave("stands")
+    known.keep("another", "told anew", 0)
+    known.keep("new", None, 0)
+    gone, new = known.changes()
+    assert gone == {"nobody asks"}
+    assert set(new) == {"another", "new"}
+
+
+@pytest.mark.parametrize(
+    ("as_of", "kept"),
+    [
+        (dt.date(2026, 4, 1), ["2026-04-01", "2026-03-30", "2026-03-23", "2026-03-01"]),
+        (dt.date(2026, 6, 1), ["2026-06-01", "2026-05-25", "2026-05-01"]),
+        (dt.date(2026, 1, 31), ["2026-01-26", "2026-01-19", "2026-01-01", "2025-12-01"]),
+    ],
+)
+def test_days_that_are_kept_reach_from_this_week_to_the_month_before(as_of: dt.date, kept: list[str]) -> None:
+    assert [day.isoformat() for day in kept_days(as_of)] == kept
 
 
 def test_any_other_input_is() -> None:

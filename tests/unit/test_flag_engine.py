@@ -6,10 +6,13 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipelines.measures.estimates import Estimates
+from pipelines.measures.flags import engine
 from pipelines.measures.flags.candidates import CANDIDATE_SCHEMA, candidates
 from pipelines.measures.flags.engine import FlagHistory, flag_history
+from pipelines.measures.flags.night import Look
 from pipelines.measures.flags.rules import RULES
-from pipelines.measures.flags.state import AlertPolicy
+from pipelines.measures.flags.state import AlertPolicy, State
 
 DAY = dt.date(2026, 3, 1)
 
@@ -221,3 +224,22 @@ def test_a_fall_of_speed_is_told_at_a_larger_chance_than_a_rise() -> None:
     for kind, level in (("speed_fall", "alert"), ("speed_rise", "notice")):
         assert history([row(0, kind, p_value=0.0006)], 10).flags["level"].to_list() == [level]
     assert history([row(0, p_value=0.0008)], 10).flags["level"].to_list() == ["notice"]
+
+
+def test_a_night_after_a_night_passes_the_nights_of_two_weeks_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    passed: list[dt.date] = []
+    whole = engine._pass_night
+
+    def pass_night(state: State, night: dt.date, seen: list[Look]) -> None:
+        passed.append(night)
+        whole(state, night, seen)
+
+    monkeypatch.setattr(engine, "_pass_night", pass_night)
+    rows, known = candidates(pl.DataFrame([row(day, p_value=0.5) for day in range(80)])), Estimates()
+    flag_history(rows, DAY + dt.timedelta(days=82), estimates=known)
+    assert len(passed) == 83
+    for night in (83, 84, 85):  # from a Saturday to a Monday
+        passed.clear()
+        known = Estimates(known.asked)
+        flag_history(rows, DAY + dt.timedelta(days=night), estimates=known)
+        assert passed[0] == dt.date(2026, 5, 18), "the Monday of these weeks"

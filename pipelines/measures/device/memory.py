@@ -1,4 +1,4 @@
-"""What the watch over devices knew at the first of a month, kept, so that only the days since then need be passed again."""
+"""What the watch over devices knew when some days began, kept, so that only the days since then need be passed again."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipelines.measures.device.ledger import Device, stands_alone
 from pipelines.measures.device.moves import Move, Side, Usual
 from pipelines.measures.device.results import DeviceShift
 from pipelines.measures.device.window import OffsetInForce
-from pipelines.measures.estimates import inputs_digest, with_days
+from pipelines.measures.estimates import inputs_digest, kept_days, with_days
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
 
 READ: tuple[str, ...] = ("row", "player_id", "club", "session_id", "on_date", "device_id", "x", "variance")
 """Columns of sessions that the watch reads."""
-
-MONTHS_KEPT = 2
-"""So many newest months with sessions: a late file of the month before is no reason to pass all days again."""
 
 _ARRAYS: tuple[str, ...] = ("offsets", "shifted", "doubt")
 
@@ -47,7 +44,7 @@ class Memory:
 
     Notes
     -----
-    What is known at the first of a month rests on the sessions before it, on what persons had said by then of the shifts that had
+    What is known when a day begins rests on the sessions before it, on what persons had said by then of the shifts that had
     been found, and on nothing else: it is kept by the digest of the sessions, and holds only where they have said the same.
 
     Source: own rule. Checked: tests/unit/test_device_memory.py
@@ -57,28 +54,27 @@ class Memory:
         self._watch, self._estimates = watch, watch.estimates
         self._since = len(watch.estimates.asked)
         self.begin_on: dt.date = watch.rows["on_date"][0]
-        months = watch.rows["on_date"].dt.month_start().unique().sort(descending=True).to_list()
-        kept = [month for month in months if month > self.begin_on][:MONTHS_KEPT]
-        self._digests = {month: self._digest(month) for month in kept}
+        last_on: dt.date = watch.rows["on_date"][-1]
+        self._digests = {day: self._digest(day) for day in kept_days(last_on) if day > self.begin_on}
 
     def recalled(self) -> dt.date | None:
-        """Put into the watch what it knew at the newest month that is known; the day of its last comparison, None: nothing."""
+        """Put into the watch what it knew when the newest known day began; the day of its last comparison, None: nothing."""
         newest = self._estimates.newest(self._digests, self._said_the_same)
         if newest is None:
             return None
         self.begin_on, known = newest
         _recall(self._watch, known)
-        self._digests = {month: digest for month, digest in self._digests.items() if month > self.begin_on}
+        self._digests = {day: digest for day, digest in self._digests.items() if day > self.begin_on}
         return dt.date.fromisoformat(known["compared_on"])
 
     def note(self, on: dt.date, compared_on: dt.date) -> None:
-        """Keep what is known before a day, where a month to be kept begins with it."""
-        for month in [month for month in self._digests if month <= on]:
-            known = _known(self._watch, month) | {"compared_on": compared_on}
-            self._estimates.keep(self._digests.pop(month), known, self._since)
+        """Keep what is known before a day, where one to be kept has begun by then."""
+        for day in [day for day in self._digests if day <= on]:
+            known = _known(self._watch, day) | {"compared_on": compared_on}
+            self._estimates.keep(self._digests.pop(day), known, self._since)
 
-    def _digest(self, month: dt.date) -> str:
-        before, ratios = pl.col("on_date") < month, self._watch.ratios
+    def _digest(self, day: dt.date) -> str:
+        before, ratios = pl.col("on_date") < day, self._watch.ratios
         rows = self._watch.rows.select(READ[1:]).filter(before)
         beside = None if ratios is None else inputs_digest("ratios", ratios.select(READ[1:]).filter(before), None)
         return inputs_digest("watch", rows, (self._watch.scale, beside))
@@ -99,9 +95,9 @@ def _plain(word: Word) -> list[str]:
     return [word[0], word[1].isoformat()]
 
 
-def _known(watch: Watch, month: dt.date) -> dict[str, Any]:
-    """What the watch knows, as JSON can hold it."""
-    rows = watch.rows.filter(pl.col("on_date") < month)
+def _known(watch: Watch, day: dt.date) -> dict[str, Any]:
+    """What the watch knows before a day, as JSON can hold it."""
+    rows = watch.rows.filter(pl.col("on_date") < day)
     at = rows["row"].to_numpy()
     of_rows = [watch.series[row] for row in at.tolist()]
     names = sorted(set(of_rows))

@@ -116,7 +116,7 @@ def device_watch(
 
 
 def _pass_days(watch: Watch) -> None:
-    """Day after day, from the newest month on of which it is known what was known by its first day."""
+    """Day after day, from the newest one on of which it is known what was known when it began."""
     memory = Memory(watch)
     compared_on, days = memory.recalled() or watch.rows["on_date"][0].replace(day=1), watch.rows.select(READ)
     for day in days.filter(pl.col("on_date") >= memory.begin_on).partition_by("on_date", maintain_order=True):

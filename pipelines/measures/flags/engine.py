@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipelines.measures.estimates import Estimates, inputs_digest
+from pipelines.measures.estimates import Estimates, inputs_digest, kept_days
 from pipelines.measures.flags.candidates import STREAM, candidates
 from pipelines.measures.flags.discovery import adjusted_p_values
 from pipelines.measures.flags.identity import flag_id
@@ -73,7 +73,7 @@ def flag_history(
     id_key : bytes, optional
         Secret from which ids are made: without it nobody can find out by trying what a flag of some id is about.
     estimates : Estimates, optional
-        What was known before: it is kept at the first of a month, by the candidates before that.
+        What was known before: it is kept of some days, by the candidates before each.
 
     Returns
     -------
@@ -107,11 +107,11 @@ def flag_history(
 
 
 def _pass_nights(state: State, known: pl.DataFrame, as_of: dt.date, estimates: Estimates) -> None:
-    """Night after night, from the newest month on of which it is known what was known when it began."""
+    """Night after night, from the newest day on of which it is known what was known when it began."""
     if known.is_empty():
         return
     first: dt.date = known["on_date"][0]
-    names = {month: _name(state, known, month) for month in _first_days(as_of) if month > first}
+    names = {day: _name(state, known, day) for day in kept_days(as_of) if day > first}
     begun = first
     if (newest := estimates.newest(names)) is not None:
         begun, told = newest
@@ -136,15 +136,9 @@ def _rows(by_night: Mapping[dt.date, pl.DataFrame], night: dt.date) -> list[Row]
     return by_night[night].to_dicts() if night in by_night else []
 
 
-def _first_days(as_of: dt.date) -> tuple[dt.date, dt.date]:
-    """The first of this month, and of the one before it: late files of that are no reason to pass all nights again."""
-    this = as_of.replace(day=1)
-    return this, (this - dt.timedelta(days=1)).replace(day=1)
-
-
-def _name(state: State, known: pl.DataFrame, month: dt.date) -> str:
-    beside = (month, state.policy, sorted(state.rules.items()), hashlib.blake2b(state.id_key).hexdigest())
-    return inputs_digest("flags", known.filter(pl.col("on_date") < month), beside)
+def _name(state: State, known: pl.DataFrame, day: dt.date) -> str:
+    beside = (day, state.policy, sorted(state.rules.items()), hashlib.blake2b(state.id_key).hexdigest())
+    return inputs_digest("flags", known.filter(pl.col("on_date") < day), beside)
 
 
 def _pass_night(state: State, night: dt.date, seen: list[Look]) -> None:

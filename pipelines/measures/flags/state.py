@@ -1,4 +1,4 @@
-"""What the engine of flags knows after some nights, and how it is kept at the first of a month."""
+"""What the engine of flags knows after some nights, and how it is kept."""
 
 from __future__ import annotations
 
