@@ -68,9 +68,10 @@ def test_watches_that_build_on_each_other_find_what_a_whole_one_does(passed: lis
         assert same(built, device_watch(rows, 1.0, unsaid, ratio))
     assert built.shifts[0].cause == "device"
     passed.clear()
-    device_watch(rows, 1.0, unsaid, ratio, Estimates(estimates.asked))
-    last_on = START + dt.timedelta(days=149)
-    assert min(passed) >= last_on - dt.timedelta(days=last_on.weekday()), "all of this week, and no more"
+    rows, ratio = rows_and_ratios(145)
+    built = device_watch(rows, 1.0, unsaid, ratio, Estimates(estimates.asked))
+    assert min(passed) == dt.date(2026, 5, 25), "the days of this week, and no others"
+    assert same(built, device_watch(rows, 1.0, unsaid, ratio))
 
 
 def test_a_device_that_a_third_player_comes_to_is_remembered_too() -> None:
