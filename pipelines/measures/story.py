@@ -21,9 +21,6 @@ TREND_KINDS: tuple[str, ...] = (
 )
 """Flags whose value is a level of a trend."""
 
-BODY_KINDS: tuple[str, ...] = ("body_stiff", "body_fatigue")
-"""Flags whose value is the mean of the last answers."""
-
 _STREAM = ("player_id", "metric", "club_group")
 _LEVEL = ("level", "level_low", "level_high", "change_28", "change_28_low", "change_28_high")
 _NAMED = ("p_better", "p_trivial", "p_worse", "worthwhile", "usual_n", "state")
@@ -133,7 +130,7 @@ def flags_now(
     of_strokes = opened.filter(pl.col("kind").is_in(STROKE_KINDS)).join(strokes, on="player_id")
     item = pl.when(pl.col("region") != "").then(pl.format("stiff_{}", pl.col("region"))).otherwise("metric")
     last = newest_answers(answers)
-    of_body = opened.filter(pl.col("kind").is_in(BODY_KINDS)).with_columns(item=item)
+    of_body = opened.filter(pl.col("kind").is_in(["body_stiff", "body_fatigue"])).with_columns(item=item)
     of_body = of_body.join(last.select("player_id", "item", "on_date", now_value="recent"), on=["player_id", "item"])
     newest = spans.sort("kind", "player_id", "on_date").group_by("kind", "player_id", maintain_order=True).last()
     of_span = opened.join(newest.select("kind", "player_id", "on_date", now_value="value"), on=["kind", "player_id"])

@@ -6,16 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.story import (
-    BODY_KINDS,
-    DRIVER,
-    POINT_COLUMNS,
-    SPEED,
-    flags_now,
-    newest_answers,
-    newest_levels,
-    player_stories,
-)
+from pipelines.measures.story import POINT_COLUMNS, flags_now, newest_answers, newest_levels, player_stories
 from pipelines.stages.measure.load import in_contract
 from schemas.core.story import FLAG_NOW, PLAYER_STORY
 from warehouse.connection import frame, replace_table, transaction
@@ -31,13 +22,8 @@ if TYPE_CHECKING:
 _POINTS = f"""
 select
   player_id, metric, club_group, series, session_id, on_date, {", ".join(f'"{name}"' for name in POINT_COLUMNS)}
-from trend_point
-where on_date <= ?
-  and (
-    (metric = ? and club_group = ?)
-    or (player_id, metric, club_group) in (select (player_id, metric, club_group) from flag where closed_on is null)
-  )
-  and player_id >= ? and player_id < ?
+from told_point
+where on_date <= ? and player_id >= ? and player_id < ?
 """
 _LASTING = "select * from lasting_difference where now_on <= ?"
 _MONTHS = "select * from stroke_month where month_on <= ?"
@@ -45,22 +31,16 @@ _HOMES = "select * from home_course"
 _FLAGS = "select * from flag"
 _WEEKS = "select kind, player_id, on_date, value from flag_candidate where kind = ? and holds and on_date <= ?"
 _SPANS = "select kind, player_id, on_date, value from flag_candidate where kind = ? and on_date <= ?"
-_ANSWERS = """
-select player_id, item, on_date, recent
-from body_day
-where on_date <= ?
-  and player_id in (select player_id from flag where closed_on is null and list_contains(?, kind))
-  and player_id >= ? and player_id < ?
-"""
+_ANSWERS = "select player_id, item, on_date, recent from flagged_answer where on_date <= ? and player_id >= ? and player_id < ?"
 
 
 def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write the record of every player, and the present values of open flags."""
     flags = frame(con, _FLAGS)
-    points = pl.concat([newest_levels(rows) for rows in rows_in_turn(con, _POINTS, [as_of, SPEED, DRIVER])])
+    points = pl.concat([newest_levels(rows) for rows in rows_in_turn(con, _POINTS, [as_of])])
     months, homes = frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
     stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
-    answers = pl.concat([newest_answers(rows) for rows in rows_in_turn(con, _ANSWERS, [as_of, list(BODY_KINDS)])])
+    answers = pl.concat([newest_answers(rows) for rows in rows_in_turn(con, _ANSWERS, [as_of])])
     spans = pl.concat([frame(con, _WEEKS, ["plan_gap", as_of]), frame(con, _SPANS, ["transfer_loss", as_of])])
     now = flags_now(flags, points, months, homes, answers, spans)
     with transaction(con):
