@@ -205,6 +205,7 @@ def rows_of(player: str, seed: int, **columns: object) -> pl.DataFrame:
             "median_off_m": mad,
             "far_off_m": far,
             "lost_side": pl.Series([None] * 36, dtype=pl.List(pl.Float64)),
+            "usual_shares": pl.Series([None] * 36, dtype=pl.String),
         }
     )
     given = {

@@ -6,9 +6,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipelines.measures.scatter.lost import loss_log_likelihoods, lost_counts
-from pipelines.measures.scatter.rings import log_likelihoods, ring_counts
 from pipelines.measures.scatter.share_rise import HISTORY_DAYS, chance_of_ratio, log_ratios_of_rise
+from pipelines.measures.scatter.usual_shares import quiet_shares, told_by_shots
 
 LASTED_AT = 3.0
 """Log ratio of a rise before the last three months from which on it has lasted. Own choice."""
@@ -26,7 +25,7 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
     ----------
     rows : polars.DataFrame
         One row a stream and day, in order: the columns of a stream, on_date, n (shots), median_off_m, far_off_m, ratio_n,
-        lost_side, looks, episode, ended, p_chart_up.
+        lost_side, usual_shares, looks, episode, ended, p_chart_up.
     stream : tuple of str
     asked : polars.Expr
         Of which rows it is asked; of the others the chance is 1.
@@ -57,10 +56,8 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
         if at.size:
             begin = int(np.searchsorted(day[mine], day[mine[at[0]]] - HISTORY_DAYS))
             own = rows[int(mine[begin]) : int(mine[at[-1]]) + 1]
-            counts, mad = _counted(own)
-            told = (*log_likelihoods(counts, mad), loss_log_likelihoods(counts, *_lost(own)))
-            own_day = day[mine[begin : at[-1] + 1]]
-            recent[mine[at]], older[mine[at]] = log_ratios_of_rise(own_day, *told, at - begin)
+            own_day, usual = day[mine[begin : at[-1] + 1]], quiet_shares(rows["usual_shares"][mine[at]])
+            recent[mine[at]], older[mine[at]] = log_ratios_of_rise(own_day, *told_by_shots(own), at - begin, usual)
             with_ball[mine[at]] = _share_with_ball(own, own_day, at - begin)
     chance = chance_of_ratio(recent)
     lasts = pl.Series((older >= LASTED_AT) & (chance > open_at))
@@ -72,22 +69,6 @@ def with_chances_of_rise(rows: pl.DataFrame, stream: tuple[str, ...], asked: pl.
         pl.lit(0, dtype=pl.Int64).alias("episode"),
         pl.lit(None, dtype=pl.Float64).alias("chart_up"),
     )
-
-
-def _counted(own: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Shots of sessions by ring, and the median distance from their middles."""
-    mad, shots = own["median_off_m"].to_numpy(), own["n"].cast(pl.Float64).to_numpy()
-    far = own["far_off_m"].list.drop_nulls()
-    session = np.repeat(np.arange(own.height), far.list.len().to_numpy())
-    return ring_counts(shots, mad, session, far.explode().drop_nulls().to_numpy()), mad
-
-
-def _lost(own: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Shots of sessions that lost ball speed, by ring, and the share of shots whose ball speed tells."""
-    side = own["lost_side"].list.drop_nulls()
-    session = np.repeat(np.arange(own.height), side.list.len().fill_null(0).to_numpy())
-    told = (own["ratio_n"].fill_null(0) / own["n"]).clip(0.0, 1.0).to_numpy()
-    return lost_counts(own.height, session, side.explode().drop_nulls().to_numpy()), told
 
 
 def _share_with_ball(own: pl.DataFrame, day: NDArray[np.float64], at: NDArray[np.int64]) -> NDArray[np.float64]:

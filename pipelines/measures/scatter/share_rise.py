@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 QUIET: Floats = np.array([0.20, 0.20, 0.20, 0.15, 0.12, 0.09, 0.04, 0.0])
-"""How likely each share is before any shot was seen, as long as nothing has happened: own choice."""
+"""How likely each share is before any shot was seen, of players anywhere, as long as nothing has happened: own choice."""
 
 RISEN_TIMES, RISEN_BY = 2.0, 0.04
 """A share that has risen is at least so many times what it was, and larger by so much; all of those are alike. Own choice."""
@@ -56,10 +56,11 @@ def _about_median(sd: float) -> Floats:
 
 
 _RISEN, _USUAL, _CHANGED = _risen(), _about_median(_USUAL_SD), _about_median(_WIDER_SD)
-_FROM_TO = QUIET[:, None] * _RISEN
 
 
-def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, losses: Floats, at: Integers) -> tuple[Floats, Floats]:
+def log_ratios_of_rise(
+    day: Floats, place: Integers, likelihoods: Floats, losses: Floats, at: Integers, usual: Floats | None = None
+) -> tuple[Floats, Floats]:
     """Logarithms of how much likelier sessions are with a share of wild shots that rose, within three months and before that.
 
     Parameters
@@ -72,6 +73,8 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, losses
         From :func:`pipelines.measures.scatter.lost.loss_log_likelihoods`.
     at : (m,) array
         Sessions after which it is asked.
+    usual : (m, 8) array, optional
+        How likely each share is of a player of whom nothing else is known, as known then; else :data:`QUIET`.
 
     Returns
     -------
@@ -95,7 +98,8 @@ def log_ratios_of_rise(day: Floats, place: Integers, likelihoods: Floats, losses
         own = slice(int(np.searchsorted(day, day[last] - HISTORY_DAYS)), last + 1)
         if last - own.start >= FEWEST_BEFORE:
             told = about(int(np.floor(np.median(place[own]))))[own]
-            recent[number], older[number] = _ratios(told, losses[own], day[own] >= day[last] - RECENT_DAYS)
+            quiet = QUIET if usual is None else usual[number]
+            recent[number], older[number] = _ratios(told, losses[own], day[own] >= day[last] - RECENT_DAYS, quiet)
     return recent, older
 
 
@@ -114,7 +118,19 @@ def _about_usual(place: Integers, likelihoods: Floats, middle: int) -> Floats:
     return np.asarray(likelihoods[np.arange(place.size)[:, None], np.clip(step, -USUAL_REACH, USUAL_REACH) + USUAL_REACH])
 
 
-def _ratios(told: Floats, losses: Floats, is_recent: NDArray[np.bool_]) -> tuple[float, float]:
+def log_likelihood_of_shares(place: Integers, likelihoods: Floats, losses: Floats) -> Floats:
+    """How likely sessions of one player are by the share of wild shots, if it never changed, (8,): natural logarithms.
+
+    Notes
+    -----
+    Usual width and how often ball speed is lost are averaged over. Source: [Tukey1960]. Checked: tests/unit/test_usual_shares.py
+    """
+    of_width = _about_usual(place, likelihoods, int(np.floor(np.median(place)))).sum(axis=0) + np.log(_USUAL)[:, None]
+    of_loss = losses.sum(axis=0) + np.log(WEIGHTS)
+    return np.asarray(np.logaddexp.reduce(of_width, axis=0) + np.logaddexp.reduce(of_loss, axis=1))
+
+
+def _ratios(told: Floats, losses: Floats, is_recent: NDArray[np.bool_], quiet: Floats) -> tuple[float, float]:
     total, lost = np.cumsum(told, axis=0), np.cumsum(losses, axis=0)
     onset = np.arange(FEWEST_BEFORE, is_recent.size)
     onset = onset[is_recent[onset] | (onset % OLDER_EVERY == 0)]
@@ -128,10 +144,10 @@ def _ratios(told: Floats, losses: Floats, is_recent: NDArray[np.bool_]) -> tuple
     same_shape = (before * after).sum(axis=1)
     other_loss = lost_before.sum(axis=2) * (lost_after * WEIGHTS).sum(axis=2)
     with np.errstate(divide="ignore"):
-        same = np.log((same_shape[-1] * loss[-1] * QUIET).sum()) + scale[-1] + lost_scale[-1]
-        risen = np.log((of_shares * _FROM_TO).sum(axis=(1, 2))) + scale + lost_scale
-        wider = np.log((shape * loss * QUIET).sum(axis=1)) + scale + lost_scale
-        loses = np.log((same_shape * other_loss * QUIET).sum(axis=1)) + scale + lost_scale
+        same = np.log((same_shape[-1] * loss[-1] * quiet).sum()) + scale[-1] + lost_scale[-1]
+        risen = np.log((of_shares * quiet[:, None] * _RISEN).sum(axis=(1, 2))) + scale + lost_scale
+        wider = np.log((shape * loss * quiet).sum(axis=1)) + scale + lost_scale
+        loses = np.log((same_shape * other_loss * quiet).sum(axis=1)) + scale + lost_scale
     now = is_recent[onset]
     ever = np.ones_like(now)
     rise, rose, other, less = log_mean_ratio(np.stack([risen, risen, wider, loses]), np.stack([now, ~now, ever, ever]))

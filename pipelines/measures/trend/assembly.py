@@ -19,6 +19,7 @@ from pipelines.measures.device.results import DeviceShift, DeviceWatch
 from pipelines.measures.device.window import OffsetInForce, month_offsets
 from pipelines.measures.estimates import Estimates
 from pipelines.measures.federation.norms import WorthwhilePrior
+from pipelines.measures.scatter.usual_shares import with_usual_shares
 from pipelines.measures.shift.steady_state import SHARE_IN_SCORES, chart_p_value, steep_p_value
 from pipelines.measures.trend.expected import COURSE, EXPECTED, expected_course
 from pipelines.measures.trend.follow import SERIES, Followed, followed
@@ -36,6 +37,7 @@ WATCHED: tuple[str, ...] = ("club_speed_mps", "ball_speed_mps")
 """Quantities in which a device may shift for all its players at once; offsets between devices are learned for all."""
 RATIO = "speed_ratio"
 """Tells which of the two a device reads wrong."""
+WILD = "wild_pct"
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,8 @@ def trends(
             waiting[metric], in_force[metric] = _corrected(waiting.pop(metric), watches[metric]), watches[metric].in_force
         else:
             waiting[metric], in_force[metric] = _corrected_by_month(waiting.pop(metric), own, metric, known)
+        if metric == WILD:
+            waiting[metric] = with_usual_shares(waiting.pop(metric), known)
         parts.append(_resembling(_expecting(waiting.pop(metric), metric, born or {}, known), known))
     correlations = pl.concat([by_quarter for _, by_quarter in parts])
     told = norms_frame([norm for metric in TREND_METRICS for norm in norms[metric]])
@@ -226,7 +230,8 @@ def _resembling(expecting: pl.DataFrame, estimates: Estimates) -> tuple[pl.DataF
     del expecting
     told, quarters = resemblance(rows, SERIES, estimates)
     told = told if set(COURSE) <= set(told.columns) else told.drop("expected")
-    few = pl.col(_FEW_TEXTS).cast(pl.Categorical), pl.col("n").cast(pl.Int32)
+    texts = pl.selectors.by_name(*_FEW_TEXTS, "usual_shares", require_all=False)
+    few = texts.cast(pl.Categorical), pl.col("n").cast(pl.Int32)
     return told.select(*_TOLD, pl.selectors.exclude(*_TOLD)).with_columns(few), quarters
 
 
