@@ -15,6 +15,8 @@ from pipelines.measures.flags.chart_rules import chart_candidates, players_judge
 DAY = dt.date(2026, 3, 2)
 HALF = 1.0
 Z = stats.norm.isf(0.05)
+SHARP = {"level_error": 0.05, "usual_n": 400}
+"""A level and a normal that are known so well that most of a small change is real."""
 
 
 @pytest.fixture(autouse=True)
@@ -94,8 +96,9 @@ def surely(probability: float, worth: float) -> float:
         ({"p_chart_down": 0.021, "episode": -1}, False, True, 0.021),
         ({"p_chart_down": 0.021, "episode": 1}, False, False, 0.021),
         ({"p_chart_down": 0.199}, False, False, 0.199),
-        ({"level": 379.59}, True, True, 0.2),  # half of what is worth while: a notice, no alert
-        ({"level": 379.61}, False, True, 0.2),
+        ({"level": 379.59, **SHARP}, True, True, 0.2),  # half of what is worth while: a notice, no alert
+        ({"level": 379.61, **SHARP}, False, True, 0.2),
+        ({"level": 379.59}, False, True, 0.2),  # as much, of which next to nothing is likely to be real
         ({"level": 380.0 - surely(0.91, 0.75)}, True, True, 0.0001),
         ({"level": 380.0 - surely(0.89, 0.75)}, True, True, 0.2),
         ({"level": 380.0 - surely(0.91, 0.75), "growth": 0.1}, True, True, 0.2),  # of one who grows 2 % more is asked
