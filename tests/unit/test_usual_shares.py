@@ -72,6 +72,15 @@ def test_what_was_estimated_hangs_on_no_later_session() -> None:
     )
 
 
+def test_sessions_without_a_width_tell_nothing_of_what_is_usual() -> None:
+    whole = squad(4, 12)
+    without = whole.with_columns(pl.when(pl.col("player_id") < "p06").then(None).otherwise("median_off_m").alias("median_off_m"))
+    few = with_usual_shares(without, Estimates()).filter(pl.col("player_id") >= "p06")
+    assert few["usual_shares"].to_list() == with_usual_shares(few.drop("usual_shares"), Estimates())["usual_shares"].to_list()
+    none = with_usual_shares(whole.with_columns(pl.lit(None, dtype=pl.Float64).alias("median_off_m")), Estimates())
+    assert none["usual_shares"].is_null().all()
+
+
 def test_weights_are_those_of_players_and_ten_from_anywhere() -> None:
     sure = np.where(np.arange(SHARES.size) == 3, 0.0, -1e3)
     np.testing.assert_allclose(usual_weights(np.tile(sure, (30, 1)))[3], (10 * QUIET[3] + 30) / 40, atol=1e-9)

@@ -35,7 +35,8 @@ def with_usual_shares(rows: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
     Parameters
     ----------
     rows : polars.DataFrame
-        player_id, club_group, club, on_date, session_id, n, median_off_m, far_off_m, ratio_n, lost_side; in any order.
+        player_id, club_group, club, on_date, session_id, n, median_off_m, far_off_m, ratio_n, lost_side; in any order; those
+        whose median distance is not known tell nothing.
     estimates : Estimates
         Those of before.
 
@@ -54,7 +55,8 @@ def with_usual_shares(rows: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
     Checked: tests/unit/test_usual_shares.py, tests/benchmarks/detection
     """
     found = []
-    ordered = rows.select(*_READ, "club_group").sort("player_id", "club", "on_date", "session_id")
+    measured = rows.filter(pl.col("median_off_m") > 0.0, pl.col("median_off_m").is_finite())
+    ordered = measured.select(*_READ, "club_group").sort("player_id", "club", "on_date", "session_id")
     for (group,), own in ordered.sort("club_group", maintain_order=True).group_by("club_group", maintain_order=True):
         starts = _starts(own["on_date"])
         weights = by_quarter(estimates, "usual shares", own.select(_READ), starts, partial(_before, estimates))
