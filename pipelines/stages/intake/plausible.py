@@ -161,42 +161,70 @@ _CURVE = pl.when(pl.col("carry_m") > 0).then(
 )
 _ALONE = 2.0
 """How many times further to one side the one quantity must lie that alone was read (own choice)."""
+_TURNED_AT, _TURNED_EACH, _TURNED_PLAYERS, _MOST_EACH = 9.0, 2.0, 3, 6.0
+"""Of a file of several players: logarithm of how much likelier its sides are as the mirror of theirs, of all together, of those
+who lie left and of those who lie right, how many players tell, and the most that one of them may say. A device that is set askew
+moves the one half toward their mirror and the other half away from it. Own choice."""
 
 
 def _swapped_sides(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Sessions whose left and right look mirrored: most sided quantities lie opposite to the player's own history.
 
     A quantity takes part when the player's history is clearly to one side: its middle over five sessions or more is at least
-    two spreads, and what one day moves it by, away from zero.
+    two spreads, and what one day moves it by, away from zero. In a file of several players all take part, for each by how far to
+    a side they lie.
     """
     if known.history is None or known.history.is_empty():
         return pl.DataFrame(schema=WARNINGS)
-    middle = shots.group_by("player_id", "session_id", "club_group").agg(
+    middle = shots.group_by("file", "player_id", "session_id", "club_group").agg(
         *(pl.col(name).median() for name in _SIDED if name != "curve_deg"),
         _CURVE.median().alias("curve_deg"),
         pl.len().alias("n"),
         pl.col("row").min(),
     )
     wide = middle.filter(pl.col("n") >= 8).unpivot(
-        _SIDED, index=["player_id", "session_id", "club_group", "row"], variable_name="quantity", value_name="now"
+        _SIDED, index=["file", "player_id", "session_id", "club_group", "row"], variable_name="quantity", value_name="now"
     )
     least = pl.col("quantity").replace_strict(_LEAST_SIDE, default=None, return_dtype=pl.Float64)
-    seen = wide.join(known.history, on=["player_id", "club_group", "quantity"], how="inner").filter(
-        pl.col("now").is_not_null(),
-        pl.col("middle").abs() >= pl.max_horizontal(2 * pl.col("spread"), least),
-        pl.col("n_sessions") >= 5,
+    compared = wide.join(known.history, on=["player_id", "club_group", "quantity"], how="inner").filter(
+        pl.col("now").is_not_null(), pl.col("n_sessions") >= 5
     )
+    seen = compared.filter(pl.col("middle").abs() >= pl.max_horizontal(2 * pl.col("spread"), least))
     mirrored = (pl.col("now") + pl.col("middle")).abs() < (pl.col("now") - pl.col("middle")).abs() / 3
     far = pl.col("middle").abs() >= _ALONE * pl.max_horizontal(2 * pl.col("spread"), least)
-    by_session = seen.group_by("player_id", "session_id").agg(
+    by_session = seen.group_by("file", "player_id", "session_id").agg(
         pl.col("row").min(),
         mirrored.sum().alias("n_mirrored"),
         pl.len().alias("n_seen"),
         (mirrored & far & (pl.col("quantity") != "curve_deg")).all().alias("are_all_far"),
     )
     enough = (pl.col("n_mirrored") >= 2) | pl.col("are_all_far")
-    warned = by_session.filter(enough & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).sort("row")
+    own = by_session.filter(enough & (pl.col("n_mirrored") > 0.7 * pl.col("n_seen"))).select("session_id", "row")
+    together = _turned_together(compared, least).join(own, on="session_id", how="anti")
+    warned = pl.concat([own, together]).sort("row")
     return _problem_rows(warned, "direction_deg", pl.col("session_id"), "sides_look_swapped")
+
+
+def _turned_together(compared: pl.DataFrame, least: pl.Expr) -> pl.DataFrame:
+    """Sessions of files whose players, all together, look like the mirror of themselves: ``session_id``, ``row``.
+
+    Of a session that differs from its player's middle m by a normal error of variance v the mirror is likelier by ``-2 x m / v``,
+    in logarithms. Quantities of one swing hang together, so that their mean counts for a player.
+    """
+    variance = pl.max_horizontal(1.4826 * pl.col("spread"), least / 2.0) ** 2
+    told = (-2.0 * pl.col("now") * pl.col("middle") / variance).clip(-_MOST_EACH, _MOST_EACH)
+    weighed = compared.with_columns((told / pl.len().over("file", "player_id")).alias("told"))
+    files = weighed.group_by("file").agg(
+        pl.col("player_id").n_unique().alias("n"),
+        pl.col("told").sum().alias("all"),
+        pl.col("told").filter(pl.col("middle") < 0).sum().alias("left"),
+        pl.col("told").filter(pl.col("middle") > 0).sum().alias("right"),
+    )
+    turned = files.filter(
+        pl.col("n") >= _TURNED_PLAYERS, pl.col("all") >= _TURNED_AT, pl.min_horizontal("left", "right") >= _TURNED_EACH
+    )
+    rows = compared.join(turned, on="file", how="semi").group_by("session_id").agg(pl.col("row").min())
+    return rows.select("session_id", "row")
 
 
 def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
