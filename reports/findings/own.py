@@ -117,14 +117,40 @@ def _body(row: Mapping[str, Any], handed: str | None, numbers: Numbers) -> str:
     return words(f"own.body.{kind}" if place else f"own.body.{kind}_anywhere", place=place)
 
 
-def try_sentence(flags: Sequence[Row], words: Words, nothing: str = "own.try.nothing") -> str:
-    """The one thing to try: easy days while the body asks for them, else what fits the finding that asks most.
+def tried_sentence(trial: Mapping[str, Any] | None, words: Words) -> str:
+    """To go back, or to keep what was tried, as the page of the trial says; empty where that is not settled, or wants a talk."""
+    if trial is None or trial["state"] != "verdict" or trial["body_side"] == "ask":
+        return ""
+    key = {"go back": "trial_back", "keep": "trial_keep"}.get(trial["verdict"])
+    return words(f"own.try.{key}", arm=trial["best_arm"]) if key else ""
 
-    ``nothing``: word key of what is said where no finding asks for anything.
+
+def returning_sentence(rows: Sequence[Mapping[str, Any]], words: Words) -> str:
+    """To take time after a break, where the speed is shown not to be back; empty else."""
+    away = any(
+        row["metric"] == "club_speed_mps" and row["state"] == "not_back" and row["cause"] in {"break", "pause"} for row in rows
+    )
+    return words("own.try.returning") if away else ""
+
+
+def try_sentence(flags: Sequence[Row], words: Words, nothing: str = "own.try.nothing", instead: str = "") -> str:
+    """The one thing to try: easy days while the body or load asks for them, else what fits the finding that asks most.
+
+    Parameters
+    ----------
+    flags : sequence of dict
+        The player's open flags.
+    words : Words
+    nothing : str
+        Word key of what is said where no finding asks for anything.
+    instead : str
+        What is said in place of findings that do not ask for easy days: what a trial or a return from a break asks for.
     """
     asking = [row for row in flags if row["kind"] not in GOOD]
     if any(row["kind"] in BODY for row in asking):
         return words("own.try.body")
+    if instead and not any(row["kind"] in RESTS for row in asking):
+        return instead
     for row in reading_order(asking, body_first=False):
         if f"own.try.{row['kind']}" in words:
             return words(f"own.try.{row['kind']}")

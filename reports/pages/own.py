@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from reports.findings.own import body_sentences, good_sentences, growth_sentence, strokes_good, try_sentence
+from reports.findings.own import (
+    body_sentences,
+    good_sentences,
+    growth_sentence,
+    returning_sentence,
+    strokes_good,
+    tried_sentence,
+    try_sentence,
+)
 from reports.findings.sessions import own_practice_sentence
 from reports.findings.since import own_return_sentence
 from reports.markup import filled, joined
@@ -24,6 +33,9 @@ if TYPE_CHECKING:
     from warehouse.marts import PlayerMarts
 
 PATH = "index.html"
+OFTEN_DAYS = 8
+"""Days with practice in four weeks from which an easy day a week is worth saying: two a week (own choice)."""
+LATELY = timedelta(days=28)
 
 
 def _lead(story: Story, row: dict[str, Any], context: PageContext) -> str:
@@ -62,6 +74,20 @@ def _back(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageC
     return "" if story.called == "down" else own_return_sentence(fresh, context.words)
 
 
+def _where_nothing_asks(days: int) -> str:
+    """Who practises seldom has easy days enough."""
+    return "own.try.start" if not days else "own.try.nothing" if days >= OFTEN_DAYS else "own.try.nothing_seldom"
+
+
+def _instead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
+    """What a trial of the last four weeks asks for, else a return from a break."""
+    results = [one for one in player.listed("mart_trial_result") if one["last_on"] and one["last_on"] > context.as_of - LATELY]
+    newest = max(results, key=lambda one: (one["last_on"], one["trial_id"]), default=None)
+    asks = dict(player.rows("mart_trial_question").select("trial_id", "body_side").iter_rows()) if newest else {}
+    trial = newest | {"body_side": asks.get(newest["trial_id"], "")} if newest else None
+    return tried_sentence(trial, context.words) or returning_sentence(fresh_return(player, row["last_session_on"]), context.words)
+
+
 def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> list[Markup]:
     """What goes well, what the body says, one thing to try, and who to ask."""
     words, numbers = context.words, context.numbers
@@ -69,7 +95,7 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     told.append(_back(player, story, row, context))
     days, nothing = _practice_days(player), "own.good.again" if story.is_past else "own.good.start"
     good = good_sentences(told, _still_good(story), days, numbers, nothing)
-    tried = try_sentence(flags, words, "own.try.nothing" if days else "own.try.start")
+    tried = try_sentence(flags, words, _where_nothing_asks(days), _instead(player, row, context))
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
     within = [own_practice_sentence(one, numbers) for one in player.listed("mart_within_session")]

@@ -11,15 +11,17 @@ from markupsafe import Markup
 from reports.findings.flags import club_name, flag_evidence, flag_kind, flag_sentence
 from reports.findings.load_body import state_word
 from reports.findings.order import mark_of
+from reports.findings.since import cause_phrase
 from reports.findings.today import Message, closed_since, messages, new_since
 from reports.markup import joined
 from reports.pages.finding_lines import marked, record_line, state_line, what_to_do
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
+from reports.pages.since import FRESH
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from reports.pages.context import PageContext
     from reports.words import Words
@@ -59,24 +61,40 @@ def _also(message: Message, context: PageContext) -> Markup:
     return paragraph(words("today.also", kinds=words.listing(kinds)), "evidence")
 
 
-def message_item(message: Message, context: PageContext, page_path: str = PATH) -> Markup:
-    """One message as an item of the bulletin."""
+def _returned(marts: Marts, context: PageContext) -> dict[str, str]:
+    """Of each player who is back after a break of the last 12 weeks, since when."""
+    rows = marts.rows("mart_session_since").filter(
+        pl.col("cause").is_in(["break", "pause"]), pl.col("since_on") > context.as_of - FRESH, pl.col("since_on") <= context.as_of
+    )
+    newest = rows.sort("player_id", "since_on").unique("player_id", keep="last", maintain_order=True)
+    words = context.words
+    return {
+        row["player_id"]: words("today.returned", day=words.day(row["since_on"]), cause=cause_phrase(row, words))
+        for row in newest.iter_rows(named=True)
+    }
+
+
+def message_item(message: Message, context: PageContext, page_path: str = PATH, returned: str = "") -> Markup:
+    """One message as an item of the bulletin; ``returned``: that the player is back after a break."""
     row, words, units = message.lead, context.words, context.academy.units
     sentence = flag_sentence(row, words, units)
     who = row["alias"] or row["device_id"] or words("flag.unnamed_device")
     said = Markup('<p class="said"><a href="{}"><strong>{}</strong></a> {} {}</p>').format(
         flag_href(row, context, page_path), who, "\N{EN DASH}", sentence
     )
-    evidence = paragraph(flag_evidence(row, words, units), "evidence")
+    evidence = paragraph(" ".join(filter(None, (returned, flag_evidence(row, words, units)))), "evidence")
     lines = (said, what_to_do(row, context), evidence, _also(message, context), state_line(row, context))
     return Markup("<li><div>{}</div><div>{}</div></li>").format(
         marked(message.mark, words(f"level.{message.mark}")), joined(lines)
     )
 
 
-def bulletin(found: list[Message], context: PageContext, page_path: str = PATH, first_items: Sequence[Markup] = ()) -> Markup:
+def bulletin(
+    found: list[Message], context: PageContext, returned: Mapping[str, str], first_items: Sequence[Markup] = ()
+) -> Markup:
     """Messages as a list, what comes before all of them first, the tail folded away."""
-    items = [*first_items, *(message_item(message, context, page_path) for message in found)]
+    told = [message_item(message, context, returned=returned.get(message.lead["player_id"] or "", "")) for message in found]
+    items = [*first_items, *told]
     head, tail = items[:SHOWN_AT_ONCE], items[SHOWN_AT_ONCE:]
     first = Markup('<ol class="bulletin">{}</ol>').format(joined(head)) if head else Markup("")
     if not tail:
@@ -223,7 +241,12 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     record = record_line(context) if found else Markup("")
     order = paragraph(words("today.order"), "quiet-note") if len({one.mark for one in found} - {"good"}) > 1 else Markup("")
     looks = section(
-        words("today.who"), nobody, order, bulletin(found, context, first_items=asked), record, _limited(marts, context)
+        words("today.who"),
+        nobody,
+        order,
+        bulletin(found, context, _returned(marts, context), asked),
+        record,
+        _limited(marts, context),
     )
     body = joined([_freshness(marts, context), looks, _changed(flags, marts, context), _missing(marts, context)])
     title, lead = words("today.title"), _lead(found, context)

@@ -13,7 +13,9 @@ from reports.findings.own import (
     good_sentences,
     growth_sentence,
     own_region,
+    returning_sentence,
     strokes_good,
+    tried_sentence,
     try_sentence,
 )
 from reports.numbers import Numbers
@@ -148,3 +150,37 @@ def test_a_gain_with_the_irons_is_not_said_of_the_driver() -> None:
     assert good_sentences([], [flag("scatter_fall", club_group="iron")], 0, german) == [
         "Deine Bälle liegen enger beisammen als vorher (Eisen)."
     ]
+
+
+TRIAL = {"state": "verdict", "verdict": "go back", "best_arm": "wider", "body_side": ""}
+
+
+@pytest.mark.parametrize(
+    ("changes", "begins"),
+    [
+        ({}, "Go back to your normal swing"),
+        ({"verdict": "keep"}, "Keep “wider”"),
+        ({"verdict": "keep", "body_side": "ask"}, ""),
+        ({"verdict": "keep testing"}, ""),
+        ({"state": "statement"}, ""),
+    ],
+)
+def test_what_a_trial_settled_is_the_thing_to_try(changes: dict[str, Any], begins: str) -> None:
+    """The letter said to keep going, and the trial below it to go back."""
+    said = tried_sentence(TRIAL | changes, EN)
+    assert said.startswith(begins)
+    assert bool(said) == bool(begins)
+    assert tried_sentence(None, EN) == ""
+
+
+def test_after_a_break_speed_that_is_not_back_wants_time() -> None:
+    row = {"metric": "club_speed_mps", "state": "not_back", "cause": "break"}
+    assert returning_sentence([row], EN).startswith("You are coming back after a break.")
+    others = [row | {"state": "back"}, row | {"cause": "technique"}, row | {"metric": "aim_deg"}]
+    assert [returning_sentence([other], EN) for other in others] == ["", "", ""]
+
+
+def test_easy_days_come_before_what_a_trial_settled() -> None:
+    told = [try_sentence([flag(kind)], EN, instead="Go back.") for kind in ("speed_fall", "load_jump", "body_stiff")]
+    assert told == ["Go back.", EN("own.try.load_jump"), EN("own.try.body")]
+    assert try_sentence([], EN, "own.try.nothing_seldom") == "Keep doing what you do."

@@ -123,3 +123,15 @@ def test_where_notices_stand_among_alerts_the_page_says_in_which_order(con: duck
     con.execute("delete from flag where level = 'notice'").fetchall()
     (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
     assert told not in today.body
+
+
+def test_who_is_back_after_a_break_is_said_beside_the_finding(con: duckdb.DuckDBPyConnection) -> None:
+    """Slower after thirteen months away, the list asked about sleep and said nothing of the months."""
+    (before,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    assert "without a known session" not in before.body
+    ((player,),) = con.execute("select player_id from flag where closed_on is null and player_id <> '' limit 1").fetchall()
+    since = LAST_ON - dt.timedelta(days=20)
+    gone = {"player_id": player, "since_on": since, "until_on": since - dt.timedelta(days=61), "cause": "break"}
+    insert(con, "session_since", [row("session_since", **gone)])
+    (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    assert "Back since 23 February 2026, after 60 days without a known session." in today.body
