@@ -22,6 +22,7 @@ from reports.pages.since import FRESH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from datetime import date
 
     from reports.pages.context import PageContext
     from reports.words import Words
@@ -179,13 +180,23 @@ def _limited(marts: Marts, context: PageContext) -> Markup:
         return Markup("")
     words = context.words
     states = marts.rows("mart_coach_availability").filter(pl.col("state").is_in(["modified", "not_available"])).sort("alias")
+    last = dict(marts.rows("mart_squad").select("player_id", "last_session_on").iter_rows())
     names = [
         Markup("{} ({})").format(
-            link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]), state_word(row["state"], words)
+            link(context.href(PATH, context.player_path(row["player_id"])), row["alias"]),
+            _limit_said(row["state"], last.get(row["player_id"]), words),
         )
         for row in states.iter_rows(named=True)
     ]
     return paragraph(Markup(words("today.limited", names="{}")).format(Markup(", ").join(names))) if names else Markup("")  # noqa: S704 - own words
+
+
+def _limit_said(state: str, last_on: date | None, words: Words) -> str:
+    """How somebody is limited; of one who cannot train also the last session, for an absence may have been left open."""
+    said = state_word(state, words)
+    if state != "not_available" or last_on is None:
+        return said
+    return words("today.limited_since", state=said, day=words.day(last_on))
 
 
 def _freshness(marts: Marts, context: PageContext) -> Markup:

@@ -135,3 +135,12 @@ def test_who_is_back_after_a_break_is_said_beside_the_finding(con: duckdb.DuckDB
     insert(con, "session_since", [row("session_since", **gone)])
     (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
     assert "Back since 23 February 2026, after 60 days without a known session." in today.body
+
+
+def test_of_who_cannot_train_the_last_session_is_said(con: duckdb.DuckDBPyConnection) -> None:
+    """An absence that nobody has ended stood beside sessions of the same week."""
+    con.execute("delete from availability").fetchall()
+    insert(con, "availability", [row("availability", player_id="p1", state="not_available")])
+    (last,) = con.execute("select last_session_on from mart_squad where player_id = 'p1'").fetchall()[0]
+    (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
+    assert f"(not now; last session on {CONTEXT.words.day(last)})" in today.body
