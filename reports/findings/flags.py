@@ -71,9 +71,12 @@ def club_name(group: str, words: Words) -> str:
 
 
 def next_step(row: Mapping[str, Any], audience: str, words: Words) -> str:
-    """Who does what about a finding, in one line; empty where that reader does nothing. A gain that is not sure yet can wait."""
+    """Who does what about a finding, in one line; empty where that reader does nothing.
+
+    A gain that is not sure yet can wait, and so can a notice of which less than half is likely to be real.
+    """
     name = row["kind"] if is_good(row) or row["kind"] not in GOOD else "not_sure"
-    key = f"todo.{audience}.{name}"
+    key = f"todo.{audience}.{'not_clear' if name == row['kind'] and _is_mostly_luck(row) else name}"
     return words(key, club=club_name(str(row.get("club_group") or ""), words)) if key in words else ""
 
 
@@ -170,6 +173,16 @@ def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
     amount = min(amount, numbers.apart(_quantity(row), value, baseline))
     text, nothing = (numbers.with_unit(quantity, one) for one in (amount, 0.0))
     return " " + (numbers.words("flag.likely_none") if text == nothing else numbers.words("flag.likely", amount=text))
+
+
+def _is_mostly_luck(row: Mapping[str, Any]) -> bool:
+    """Whether a notice says itself that less than half of its change is likely to be real."""
+    likely, baseline, value, metric = _reason(row, "likely"), row.get("baseline"), row.get("value"), str(row.get("metric") or "")
+    if row["level"] != "notice" or likely is None or not baseline or value is None or metric not in TREND_METRICS:
+        return False
+    is_relative = TREND_METRICS[metric].is_relative and value / baseline > 0
+    seen = 100.0 * math.log(value / baseline) if is_relative else value - baseline
+    return bool(abs(likely) < abs(seen) / 2.0)
 
 
 def _retest(row: Mapping[str, Any], words: Words) -> list[str]:

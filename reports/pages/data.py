@@ -225,7 +225,8 @@ def _coverage_of(ids: set[str], here: pl.DataFrame, n_weeks: int, context: PageC
 def _coverage_said(shown: pl.DataFrame, n_here: int, n_weeks: int, context: PageContext) -> str:
     words = context.words
     full = shown.filter(pl.col("n_weeks") >= max(1, n_weeks - 2)).height
-    said = words.count("data.coverage_said", n_weeks, full=words.number(full, 0), shown=words.number(shown.height, 0))
+    whose = words.number(full, 0) if full else words("data.coverage_none")
+    said = words.count("data.coverage_said", n_weeks, full=whose, shown=words.number(shown.height, 0))
     rest = n_here - shown.height
     return f"{said} {words.count('data.coverage_rest', rest)}" if rest else said
 
@@ -263,7 +264,8 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
         ]
         for row in devices.iter_rows(named=True)
     ]
-    said = words.count("data.devices_said", devices.height)
+    untold = devices.height > 1 and marts.rows("mart_device_offset").is_empty()
+    said = words("data.devices_untold", n=devices.height) if untold else words.count("data.devices_said", devices.height)
     return section(words("data.devices"), said, table(heads, rows, caption=words("data.devices"), kind="stack"), anchor="devices")
 
 

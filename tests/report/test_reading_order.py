@@ -71,6 +71,20 @@ def test_a_gain_that_is_not_sure_asks_for_nothing_yet() -> None:
         assert "nothing yet" not in next_step(finding(kind, 1.0, level="alert"), "coach", words("en"))
 
 
+@pytest.mark.parametrize(
+    ("level", "likely", "waits"),
+    [("notice", -0.4, True), ("notice", -2.0, False), ("alert", -0.4, False), ("notice", None, False)],
+)
+def test_a_notice_that_is_mostly_luck_asks_for_nothing_yet(level: str, likely: float | None, waits: bool) -> None:
+    """Eight notices of a tenth of a mile sent the coach to ask about sleep, health and practice."""
+    reasons = [] if likely is None else [f"likely={likely}"]
+    row = finding("speed_fall", 41.4, 42.5, metric="club_speed_mps", level=level, reasons=reasons)
+    for reader in ("coach", "physio"):
+        assert ("nothing yet" in next_step(row, reader, words("en"))) == waits
+    moved = finding("aim_shift", -1.2, 0.1, metric="aim_deg", level="notice", reasons=["likely=-0.1"])
+    assert "nothing yet" in next_step(moved, "coach", words("en"))
+
+
 def test_a_slower_iron_is_measured_with_irons() -> None:
     assert "ten shots with the irons" in next_step(finding("speed_fall", 1.0, club_group="iron"), "coach", words("en"))
     assert "ten shots with the driver" in next_step(finding("speed_fall", 1.0, club_group="driver"), "coach", words("en"))

@@ -176,3 +176,14 @@ def test_a_plan_gap_of_months_ago_tells_of_the_newest_week() -> None:
     assert flag_sentence(gap, NUMBERS.words, NUMBERS.units).endswith(ends)
     for still in ({"closed_on": dt.date(2026, 9, 27)}, {"now_value": None}, {"now_on": dt.date(2026, 2, 1)}):
         assert flag_sentence(gap | still, NUMBERS.words, NUMBERS.units).endswith("So it was on 1 February 2026.")
+
+
+def test_of_devices_that_nothing_ties_it_is_said_that_nothing_can_be_told(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    """Offsets that can be estimated were said to be taken out where there was none."""
+    con.execute("delete from device_offset").fetchall()
+    con.execute("update session set device_id = 'unit-9' where session_id = (select min(session_id) from shot)").fetchall()
+    page = build(con, tmp_path / "site").text("coach/data.html")
+    n = con.execute("select count(*) from mart_device").fetchall()[0][0]
+    assert n > 1
+    assert words("en")("data.devices_untold", n=n) in page
+    assert "taken out before anything is compared" not in page
