@@ -88,15 +88,15 @@ def plan_rows(con: duckdb.DuckDBPyConnection, today: date) -> pl.DataFrame:
 
 
 def file_rows(con: duckdb.DuckDBPyConnection, today: date, n_days: int) -> pl.DataFrame:
-    """Files of the last days and all that are held, the newest first."""
+    """Files of the last days and all that are held, the newest first; of many the held ones, then the newest."""
     query = """
     select file_id, mart_file.name, mart_file.kind, coalesce(mart_file.mapping, '') as mapping, mart_file.received_at,
       mart_file.modified_at, mart_file.status, reason, mart_file.n_rows, mart_file.n_loaded, mart_file.n_quarantined,
       mart_file.n_warnings, n_open, file.kept_as, file.redacted
     from mart_file join file using (file_id)
     where mart_file.received_at > ? or mart_file.status = 'held'
+    qualify row_number() over (order by mart_file.status = 'held' desc, mart_file.received_at desc, mart_file.name) <= 200
     order by mart_file.received_at desc, mart_file.name
-    limit 200
     """
     return frame(con, query, [today - timedelta(days=n_days)])
 

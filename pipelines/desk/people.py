@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import segno
@@ -20,8 +21,14 @@ def links(visit: Visit) -> Response:
     return visit.page("links", visit.words("desk.links.title"), players=visit.view.players(), heard=_heard(visit))
 
 
-def _heard(visit: Visit) -> dict[str, dict[str, Any]]:
-    return {row["player_id"]: row for row in visit.view.rows["heard"]}
+def _heard(visit: Visit) -> dict[str, dict[str, str]]:
+    """Of each player the days of the last session and answer, as the reader's language writes days; empty where there is none."""
+
+    def told(day: str | None) -> str:
+        return visit.words.short_day(date.fromisoformat(day)) if day else ""
+
+    kept = ("last_session_on", "last_answer_on")
+    return {row["player_id"]: {name: told(row[name]) for name in kept} for row in visit.view.rows["heard"]}
 
 
 def _asked(visit: Visit) -> tuple[dict[str, Any], Role] | None:

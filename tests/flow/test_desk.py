@@ -315,6 +315,7 @@ def test_a_personal_link_is_printed_with_a_code_to_scan(desk: Desk) -> None:
         assert 'src="data:image/svg+xml' in page
         data.post("/links/heron/player", data={"csrf": fields(page, "/leave")["csrf"]})
         assert address[0] not in data.get("/links/heron/player").text
+        assert re.findall(r">\d{4}-\d\d-\d\d<", data.get("/links").text) == [], "days are written as the language does"
 
 
 def test_a_night_and_an_intake_leave_what_the_forms_show(finished: Workspace) -> None:
