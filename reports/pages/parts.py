@@ -15,6 +15,11 @@ if TYPE_CHECKING:
     from reports.words import Words
 
 
+def in_words(text: str) -> Markup:
+    """A note in words: its line may end between them, which that of an interval may not."""
+    return Markup('<span class="words">{}</span>').format(text) if text else Markup("")
+
+
 def paragraph(text: str | Markup, kind: str = "") -> Markup:
     """A paragraph."""
     return filled('<p class="{}">{}</p>', kind, text) if kind else filled("<p>{}</p>", text)

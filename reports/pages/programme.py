@@ -11,7 +11,7 @@ from reports.findings.programme import called, change, done_share, phase_sentenc
 from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import folded, link, paragraph, section
+from reports.pages.parts import folded, in_words, link, paragraph, section
 from reports.tables import Cell, Head, day_cell, table
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def _table(rows: list[Row], home: str, context: PageContext) -> Markup:
             day_cell(words.short_day(row["began_on"]), row["began_on"]),
             words.number(row["n_weeks"], 0),
             numbers.bare("count", row["planned_full"]),
-            Cell(numbers.bare("count", row["done_full"]), row["done_full"], done_share(row, words)),
+            Cell(numbers.bare("count", row["done_full"]), row["done_full"], in_words(done_share(row, words))),
             _change(row, "speed_change", context),
             _change(row, "scatter_change", context),
             _change(row, "stroke_change", context),

@@ -18,7 +18,7 @@ from reports.numbers import DASH
 from reports.pages.finding_lines import marked
 from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
-from reports.pages.parts import link, paragraph
+from reports.pages.parts import in_words, link, paragraph
 from reports.sparkline import Scale, shared_scale, sparkline
 from reports.story import FLAGS, Story, story_row
 from reports.tables import Cell, Head, Row, table
@@ -145,11 +145,6 @@ def _speed_cells(line: _Line, context: PageContext) -> list[str | Cell]:
         Cell(numbers.bare("speed", row["speed_level_mps"]), note=level if known else ""),
         Cell(change, note=called),
     ]
-
-
-def in_words(text: str) -> Markup:
-    """A note in words: its line may end between them, which that of an interval may not."""
-    return Markup('<span class="words">{}</span>').format(text) if text else Markup("")
 
 
 def _spread_cell(row: dict[str, Any], context: PageContext) -> Cell:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import timedelta
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 __all__ = ["findings", "trend_columns", "trend_figure", "trend_rows", "week_ends"]
 
+DAY, BREAK = timedelta(days=1), timedelta(days=120)
+"""Time without a session for which a line stops (own choice): who comes every quarter keeps theirs."""
 NORMAL_WIDTH = 1.645
 """Standard deviations on either side of the own normal: nine sessions of ten lie inside."""
 
@@ -105,9 +108,19 @@ def _drawn(columns: dict[str, list[Any]]) -> dict[str, ChartRows]:
     normal = [(days[place], columns["normal_low"][place], columns["normal_high"][place]) for place in weeks]
     return {
         "rows": ChartRows({name: columns[name] for name in _SESSIONS}, _SESSIONS),
-        "level": tuple_rows(level, {"day": pl.Date, "level": pl.Float64, "low": pl.Float64, "high": pl.Float64}),
-        "normal": tuple_rows([one for one in normal if None not in one], _BAND),
+        "level": tuple_rows(broken(level), {"day": pl.Date, "level": pl.Float64, "low": pl.Float64, "high": pl.Float64}),
+        "normal": tuple_rows(broken([one for one in normal if None not in one]), _BAND),
     }
+
+
+def broken(points: Sequence[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    """Points of a line by day, with an empty one in a break: of that nothing is drawn as if it were known."""
+    found: list[tuple[Any, ...]] = []
+    for point in points:
+        if found and point[0] - found[-1][0] > BREAK:
+            found.append((found[-1][0] + DAY, *(None for _ in point[1:])))
+        found.append(point)
+    return found
 
 
 def _sets(

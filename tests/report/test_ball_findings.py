@@ -255,6 +255,6 @@ def test_balls_whose_flight_beside_the_reference_ball_is_not_known_are_marked() 
     context = page_context(Academy("Academy", "UTC"), "coach", date(2026, 6, 30))
     months = [{"month_on": date(2026, month, 1), "is_factor_known": month != 6} for month in (5, 6)]
     assert transfer_page._unknown_ball(months, context).startswith(
-        "How far some of these balls fly beside the reference ball was not known in June 2026"
+        "Of some of these balls it was not known in June 2026 how far they fly"
     )
     assert transfer_page._unknown_ball(months[:1], context) == ""

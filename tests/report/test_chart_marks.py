@@ -186,3 +186,12 @@ def test_what_one_does_with_a_chart_stays_off_the_paper(language: str) -> None:
     assert one("figure.drag") not in trend_figure_page._reading(one, "figure.reading_own")
     printed = re.findall(r"@media print \{([^@]*)", (files("reports") / "static" / "print.css").read_text("utf-8"))
     assert any(".drag { display: none; }" in rules for rules in printed)
+
+
+def test_of_a_break_no_line_is_drawn_as_if_it_were_known() -> None:
+    """Between two seasons thirteen months apart stood a line that fell week by week."""
+    before, after = dt.date(2025, 7, 7), dt.date(2026, 8, 3)
+    drawn = trend_figure_page.broken([(before, 45.0, 44.0), (after, 43.0, 42.0), (after + dt.timedelta(days=90), 43.0, 42.0)])
+    assert drawn[1] == (before + dt.timedelta(days=1), None, None)
+    assert [one[0] for one in drawn] == sorted(one[0] for one in drawn)
+    assert len(drawn) == 4, "who comes every quarter keeps the line"
