@@ -28,6 +28,8 @@ class FileOutcome:
         Cells of loaded rows that were emptied, each listed with its value.
     says, listed : str
         For a file with problems: what is wrong and what to do, in words, and the list below the workspace.
+    warned : tuple of (str, int)
+        Codes of what looks wrong about rows that are loaded, and how many times each.
     note : str
         Why it was looked at although nobody dropped it, or when it was taken in before.
     """
@@ -45,6 +47,7 @@ class FileOutcome:
     note: str = ""
     says: str = ""
     listed: str = ""
+    warned: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -80,12 +80,16 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
         screen.table(headers, [_row(file) for file in telling[:_MOST_FILES_SHOWN]], ("rows", "loaded", "quarantined", "warnings"))
     for file in telling[:_MOST_FILES_SHOWN]:
         if file.listed:
-            what = f"held: {file.reason.replace('_', ' ')}. {file.says}" if file.status == "held" else "some of it is not loaded."
-            screen.remark(f"{file.name} – {what} List: {file.listed}")
+            screen.remark(f"{file.name} – {_told(file)} List: {file.listed}")
     if len(telling) > _MOST_FILES_SHOWN:
         screen.remark(f"... and {len(telling) - _MOST_FILES_SHOWN} more files with problems: see the Data page.")
     if intake.left_alone:
         screen.remark(f"Left alone in inbox/ (hidden, or still being copied): {', '.join(intake.left_alone)}.")
+    untold = sum(file.n_warnings for file in news if file not in telling)
+    if untold:
+        screen.remark(
+            f"Warnings of files that are loaded whole: {untold}. The data person's page and the lists in quarantine/ tell them."
+        )
     _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
     if intake.n_turned_away:
         screen.remark(f"{intake.n_turned_away} lines about people who were erased were left out.")
@@ -96,6 +100,16 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
         f"Files: {len(news)} new. Rows in: {intake.n_rows} = {intake.n_loaded} loaded + {intake.n_quarantined} quarantined."
         + (f" Bad cells emptied in loaded rows: {intake.n_emptied}." if intake.n_emptied else "")
     )
+
+
+def _told(file: FileOutcome) -> str:
+    if file.status == "held":
+        return f"held: {file.reason.replace('_', ' ')}. {file.says}"
+    parts = ["some of it is not loaded."] if file.n_quarantined or file.n_emptied else []
+    if file.warned:
+        warned = ", ".join(f"{rule.replace('_', ' ')} ({n})" for rule, n in file.warned)
+        parts.append(f"loaded, and worth a look: {warned}.")
+    return " ".join(parts)
 
 
 def _show_known(screen: Screen, known: list[FileOutcome]) -> None:

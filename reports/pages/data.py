@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 PATH, START = "data.html", "index.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
-MOST_SUSPICIONS = 20
+MOST_SUSPICIONS, WARNED_WEEKS = 20, 4
 
 
 def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
@@ -75,7 +75,7 @@ def _what_came(files: pl.DataFrame, context: PageContext) -> Markup:
 
 def _problem_rows(problems: pl.DataFrame) -> pl.DataFrame:
     return (
-        problems.filter(~pl.col("closed"), pl.col("severity") != "warning")
+        problems.filter(~pl.col("closed"))
         .group_by("received_at", "name", "column", "rule", maintain_order=True)
         .agg(
             pl.len().alias("n"), pl.col("line").min(), pl.col("value").first(), pl.col("allowed").first(), pl.col("hint").first()
@@ -84,7 +84,7 @@ def _problem_rows(problems: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _problems_table(groups: pl.DataFrame, context: PageContext) -> Markup:
+def _problems_table(groups: pl.DataFrame, caption: str, context: PageContext) -> Markup:
     words = context.words
     heads = [
         Head(words("data.file"), first=True),
@@ -104,7 +104,7 @@ def _problems_table(groups: pl.DataFrame, context: PageContext) -> Markup:
         ]
         for row in groups.iter_rows(named=True)
     ]
-    return table(heads, rows, caption=words("data.problems_caption"), sortable=True, kind="stack problems")
+    return table(heads, rows, caption=caption, sortable=True, kind="stack problems")
 
 
 def _found(row: dict[str, Any], words: Words) -> Markup:
@@ -122,14 +122,29 @@ def _more(n: int, context: PageContext) -> str:
 
 
 def _what_was_refused(problems: pl.DataFrame, context: PageContext) -> Markup:
-    words, groups = context.words, _problem_rows(problems)
+    words, groups = context.words, _problem_rows(problems.filter(pl.col("severity") != "warning"))
     said = problems_sentence(groups.height, int(groups["n"].sum()), words)
     if groups.is_empty():
         return section(words("data.refused"), said)
-    shown = groups.head(MOST_PROBLEMS)
-    rest = paragraph(words.count("data.rest", groups.height - shown.height), "quiet-note") if groups.height > shown.height else ""
     note = paragraph(words("data.how_to_correct"))
-    return section(words("data.refused"), said, note, _problems_table(shown, context), rest)
+    return section(words("data.refused"), said, note, *_problems(groups, MOST_PROBLEMS, "data.problems_caption", context))
+
+
+def _what_looks_odd(problems: pl.DataFrame, files: pl.DataFrame, context: PageContext) -> Markup | str:
+    """Warnings about rows that are loaded all the same, of files of late: older ones were seen, and ask for no answer."""
+    words, since = context.words, context.as_of - timedelta(weeks=WARNED_WEEKS)
+    loaded = files.filter(pl.col("status") == "loaded", pl.col("received_at").dt.date() > since)
+    groups = _problem_rows(problems.filter(pl.col("severity") == "warning").join(loaded, on="file_id", how="semi"))
+    if groups.is_empty():
+        return ""
+    said = words.count("data.odd_said", int(groups["n"].sum()), weeks=words.number(WARNED_WEEKS, 0))
+    return section(words("data.odd"), said, *_problems(groups, MOST_FILES, "data.odd_caption", context), anchor="odd")
+
+
+def _problems(groups: pl.DataFrame, most: int, caption: str, context: PageContext) -> list[Markup]:
+    words, rest = context.words, groups.height - most
+    shown = _problems_table(groups.head(most), words(caption), context)
+    return [shown] if rest <= 0 else [shown, paragraph(words.count("data.rest", rest), "quiet-note")]
 
 
 def _here(marts: Marts, context: PageContext) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -288,10 +303,11 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         body = joined(make(marts, context) for make in (_who_is_missing, _do_devices_agree, _which_were_suspected))
         yield Page(PATH, words("data.title"), body, lead=words("data.coach_lead"), nav="data.title", order=70)
     if marts.audience == "data":
-        files = marts.rows("mart_file")
+        files, problems = marts.rows("mart_file"), marts.rows("mart_problem")
         body = joined(
             [
-                _what_was_refused(marts.rows("mart_problem"), context),
+                _what_was_refused(problems, context),
+                _what_looks_odd(problems, files, context),
                 _what_came(files, context),
                 _who_is_missing(marts, context),
                 _do_devices_agree(marts, context),

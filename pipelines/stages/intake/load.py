@@ -21,7 +21,7 @@ from pipelines.stages.intake.redact import private_lines, without_rows
 from pipelines.stages.intake.refused import Refused
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Cells, Plain, Unread
-from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged
+from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged, warned_of
 from pipelines.stages.intake.visits import told_apart
 from pipelines.stages.intake.withdrawn import withdraw_consent
 from schemas.core import core_tables
@@ -173,7 +173,7 @@ def load_batch(context: IntakeContext, kind: FileKind, batch: list[Incoming]) ->
             continue
         keep_list(context.workspace, context.con)
         _move_after(context, placed, earlier)
-        return [_outcome(kind, one, says) for one, says in zip(placed, _said(verdict), strict=True)]
+        return [_outcome(kind, *one) for one in zip(placed, _said(verdict), warned_of(verdict), strict=True)]
 
 
 def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredFile:
@@ -190,9 +190,7 @@ def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredF
 
 def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict) -> None:
     """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
-    notable = verdict.problems.filter(pl.col("severity") != "warning")["file"].unique()
-    problems = verdict.problems.filter(pl.col("file").is_in(notable.implode())).sort("file", "line", nulls_last=False)
-    told = by_file(problems, PROBLEM_HEADER[1:])
+    told = by_file(verdict.problems.sort("file", "line", nulls_last=False), PROBLEM_HEADER[1:])
     columns = [name for name in verdict.rejected.columns if name != "file"]
     rejected = by_file(verdict.rejected, columns)
     for at, one in enumerate(placed):
@@ -389,11 +387,12 @@ def _said(verdict: BatchVerdict) -> list[str]:
     return [held.get(at, "") for at in range(len(verdict.files))]
 
 
-def _outcome(kind: FileKind, one: StoredFile, says: str) -> FileOutcome:
+def _outcome(kind: FileKind, one: StoredFile, says: str, warned: tuple[tuple[str, int], ...]) -> FileOutcome:
     verdict, incoming = one.verdict, one.incoming
     listed, _ = list_places(incoming.file_id, incoming.arrival.name, kind.name)
     return FileOutcome(
         incoming.arrival.name, kind.name, incoming.file_id, "held" if verdict.reason else "loaded",
         verdict.n_rows, verdict.n_loaded, verdict.n_quarantined, verdict.n_warnings, verdict.reason, verdict.n_emptied,
-        incoming.arrival.why, says, listed if verdict.n_quarantined or verdict.n_emptied or verdict.reason else "",
+        incoming.arrival.why, says, listed if verdict.n_quarantined or verdict.n_emptied or verdict.reason or warned else "",
+        warned,
     )  # fmt: skip

@@ -329,3 +329,13 @@ def _verdict(
     ignored = incoming.content.n_ignored if isinstance(incoming.content, Cells) else 0
     n_emptied, n_warnings = (int(n_told[each][place]) for each in (EMPTIED, "warning"))
     return FileVerdict(n_rows, n_rows - n_bad, n_bad, n_emptied, n_warnings, ignored, reason, private)
+
+
+def warned_of(verdict: BatchVerdict) -> list[tuple[tuple[str, int], ...]]:
+    """Of each file of a batch, the codes of its warnings and how many there are, the most frequent first."""
+    counts = verdict.problems.filter(pl.col("severity") == "warning").group_by("file", "rule").len("n")
+    ordered = counts.sort("file", "n", "rule", descending=[False, True, False])
+    told: list[list[tuple[str, int]]] = [[] for _ in verdict.files]
+    for file, rule, n in ordered.iter_rows():
+        told[file].append((rule, n))
+    return [tuple(one) for one in told]
