@@ -193,3 +193,28 @@ def _claims(con: Connection, kind: FileKind, file_id: str) -> pl.DataFrame:
         row_key(kind.overlaps_on or kind.key).alias("row_key"),
         pl.lit(file_id).alias("superseded_by"),
     )
+
+
+def overlaps(con: Connection, file_ids: list[str]) -> pl.DataFrame:
+    """What these files share with others: ``file_id``, ``n`` rows, ``other`` (the file's name), ``is_newer`` (the other is)."""
+    if not _has_rows(con, "superseded_row"):
+        return pl.DataFrame(schema={"file_id": pl.String, "n": pl.Int64, "other": pl.String, "is_newer": pl.Boolean})
+    with registered(con, "asked", pl.DataFrame({"file_id": pl.Series(file_ids, dtype=pl.String).unique()})):
+        return frame(
+            con,
+            """
+            with met as (
+              select gone.superseded_by as file_id, gone.file_id as other_id, gone.row_key, false as is_newer
+              from superseded_row as gone semi join asked on asked.file_id = gone.superseded_by
+              union all
+              select gone.file_id, gone.superseded_by, gone.row_key, true
+              from superseded_row as gone semi join asked on asked.file_id = gone.file_id
+            )
+            select met.file_id, count(distinct row_key)::bigint as n,
+              max_by(other.name, (other.received_at, other.modified_at, other.name)) as other, is_newer
+            from met join file as other on other.file_id = other_id
+            where met.file_id <> other_id
+            group by met.file_id, is_newer
+            order by met.file_id, is_newer
+            """,
+        )

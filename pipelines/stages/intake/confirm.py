@@ -12,6 +12,7 @@ from pipelines.stages.intake.people import folded
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, file_problem
 from warehouse.files import aliases, owners_of_sessions
+from warehouse.usual_shots import filled_columns
 
 if TYPE_CHECKING:
     import duckdb
@@ -38,7 +39,9 @@ class ToConfirmError(Exception):
 
 
 def whose(con: duckdb.DuckDBPyConnection, kind: FileKind, rows: pl.DataFrame) -> pl.DataFrame:
-    """Whose these sessions are, or what everybody is called, before the rows are loaded; nothing of other kinds."""
+    """Whose these sessions are, what everybody is called, or what their shots tell, before rows are loaded; nothing of others."""
+    if kind.name == "shots":
+        return filled_columns(con, rows["session_id"], _optional(kind))
     if kind.name == "sessions":
         return owners_of_sessions(con, rows["session_id"])
     return aliases(con) if kind.name == "players" else pl.DataFrame()
@@ -52,7 +55,7 @@ def require_confirmed(
     shrunk: pl.DataFrame,
     before: pl.DataFrame,
 ) -> None:
-    """Refuse a batch with files that take shots away, or give a session or a name to another player, that nobody has confirmed.
+    """Refuse a batch with files that take shots or readings away, or give a session or a name to another player, unconfirmed.
 
     Call it within the transaction, after the rows were loaded.
 
@@ -80,12 +83,32 @@ def require_confirmed(
     if kind.name == "shots":
         for file_id, part, n_brought, n_replaced in shrunk.iter_rows():
             told.setdefault(file_id, []).append(f"{part}: {n_brought} shots in place of {n_replaced}")
+        for file_id, line in _emptied_columns(con, kind, before):
+            told.setdefault(file_id, []).append(line)
     moved = {"sessions": _moved_sessions, "players": _moved_names}.get(kind.name)
     for file_id, line in moved(con, before) if moved and not before.is_empty() else ():
         told.setdefault(file_id, []).append(line)
     unconfirmed = {file_id: _shown(lines) for file_id, lines in told.items() if file_id in open_ones}
     if unconfirmed:
         raise ToConfirmError(unconfirmed)
+
+
+def _optional(kind: FileKind) -> tuple[str, ...]:
+    return tuple(name for name in kind.names if name not in (*kind.required, *kind.key))
+
+
+def _emptied_columns(con: duckdb.DuckDBPyConnection, kind: FileKind, before: pl.DataFrame) -> list[tuple[str, str]]:
+    """Sessions that other shots stand for now, of which none has a value in columns that were filled: what was read is lost."""
+    if before.is_empty():
+        return []
+    now = filled_columns(con, before["session_id"], _optional(kind))
+    both = before.join(now, on="session_id", suffix="_now").filter(pl.col("file_id") != pl.col("file_id_now")).sort("session_id")
+    told = []
+    for row in both.iter_rows(named=True):
+        lost = [name for name in _optional(kind) if row[name] and not row[f"{name}_now"]]
+        if lost:
+            told.append((row["file_id_now"], f"{row['session_id']}: no {', no '.join(lost)}, which {row['n']} shots had so far"))
+    return told
 
 
 def _moved_sessions(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> list[tuple[str, str]]:

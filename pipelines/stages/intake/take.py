@@ -14,6 +14,7 @@ from pipelines.stages.intake.discover import Arrival, left_alone, utc, waiting_f
 from pipelines.stages.intake.handed_mappings import is_handed_mapping, place_mappings, refused_deliveries, settle
 from pipelines.stages.intake.load import IntakeContext, load_batch, load_unread
 from pipelines.stages.intake.originals import keep_list
+from pipelines.stages.intake.overlapping import with_overlaps
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import Readings, delivery_ids, kind_for, read_content
 from pipelines.stages.intake.table import Unread
@@ -207,7 +208,7 @@ def _take_run(context: IntakeContext, kind: FileKind, read: list[_Delivery]) -> 
     batch = [
         Incoming(arrival, file_id, data, read_content(kind, arrival, data, context.readings)) for arrival, file_id, data in new
     ]
-    loaded = load_batch(context, kind, batch) if batch else []
+    loaded = with_overlaps(context.con, load_batch(context, kind, batch)) if batch else []
     for arrival in context.settled:
         disk.discard(arrival)
     context.settled.clear()
