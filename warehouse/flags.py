@@ -80,7 +80,7 @@ def visible_flag(con: duckdb.DuckDBPyConnection, flag_id: str, reader: str = "")
     """
     rows = frame(con, "select * from flag where flag_id = ? and (? = '' or audience in (?, 'both'))", [flag_id, reader, reader])
     if rows.is_empty():
-        raise NotFoundError(f"There is no flag {flag_id}.", "`speedworth flags --all` lists them.")
+        raise NotFoundError(f"There is no flag {flag_id}.", "`speedworth flags --all` lists them; for a file give its name.")
     return rows.row(0, named=True)
 
 

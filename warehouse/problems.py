@@ -157,3 +157,19 @@ def warn_of_shrunk_parts(con: Connection, shrunk: pl.DataFrame, allowed: str, hi
         con.execute(
             "update file set n_warnings = n_warnings + doubted.n from doubted where file.file_id = doubted.file_id"
         ).fetchall()
+
+
+def told_together(con: Connection, file_id: str) -> pl.DataFrame:
+    """A file's open problems and warnings as pages may show them: one row for each rule and column, with the first line."""
+    return frame(
+        con,
+        """
+        select severity, rule, "column", min(line) as line, count(*) as n, arg_min(value, coalesce(line, 0)) as value,
+          min(allowed) as allowed, min(hint) as hint
+        from mart_problem
+        where file_id = ? and not closed
+        group by severity, rule, "column"
+        order by list_position(['held', 'error', 'emptied', 'warning'], severity), line nulls first, rule, "column"
+        """,
+        [file_id],
+    )

@@ -15,9 +15,11 @@ from pipelines.cli.screen import Screen
 if TYPE_CHECKING:
     from datetime import date
 
+    import duckdb
     import polars as pl
 
     from pipelines.stages.explain import Explanation
+    from pipelines.workspace import Workspace
     from schemas.academy import Academy
 
 FLAG_COLUMNS = (
@@ -113,23 +115,57 @@ def _write(screen: Screen, rows: list[dict[str, Any]], form: Form) -> None:
 
 
 def explain(
-    flag_id: FlagArgument,
+    flag_id: Annotated[
+        str,
+        typer.Argument(
+            metavar="FLAG_ID", help="As listed by `speedworth flags`; or the name of a file, or of a problem.", show_default=False
+        ),
+    ],
     reader: Annotated[
         Role | None, typer.Option("--for", help="Only what this reader may see.", show_default="everything")
     ] = None,
     workspace: WorkspaceOption = HERE,
     quiet: Quiet = False,
 ) -> None:
-    """Walk from a flag's sentence to the numbers, the baseline, the sessions, the files and lines."""
+    """Walk from a flag's sentence to the numbers, the baseline, the sessions, the files and lines.
+
+    Of a file: what became of it, what is wrong in which line, and what to do.
+    """
     from pipelines.stages.explain import explained
     from pipelines.workspace import find_workspace
+    from schemas.errors import NotFoundError
     from warehouse.connection import open_warehouse
 
     found = find_workspace(workspace)
     academy = found.academy()
     with open_warehouse(found.warehouse, read_only=True) as con:
-        explanation = explained(con, flag_id, reader.value if reader else "")
+        try:
+            explanation = explained(con, flag_id, reader.value if reader else "")
+        except NotFoundError:
+            told = [] if reader else _else_told(con, found, flag_id, academy)
+            if not told:
+                raise
+            for line in told:
+                Screen(quiet).result(line)
+            return
     _show_explanation(Screen(quiet), explanation, academy)
+
+
+def _else_told(con: duckdb.DuckDBPyConnection, workspace: Workspace, named: str, academy: Academy) -> list[str]:
+    """What is said of a file, a player or a problem of that name; nothing where there is none."""
+    from pipelines.stages.explain_else import explained_file, explained_problem, is_player
+    from reports.findings.explained_file import file_told, problem_told
+    from reports.words import words
+
+    if not named.strip():
+        return []
+    spoken = words(academy.language)
+    if file := explained_file(con, workspace.root, named):
+        return file_told(file.file, file.problems, file.listed, spoken)
+    if is_player(con, named):
+        return [f"{named} is a player. Their flags: speedworth flags --player {named} -w {pasted(workspace.root)}"]
+    code = "_".join(named.lower().replace("-", " ").replace("_", " ").split())
+    return [problem_told(code, allowed, hint, spoken) for allowed, hint in explained_problem(named)]
 
 
 def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy) -> None:

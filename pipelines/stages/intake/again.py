@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from unicodedata import normalize
 
 import polars as pl
 
@@ -59,10 +60,11 @@ def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[st
         When there is none, or more than one.
     """
     there = deliveries(con).filter(pl.col("status").is_in(list(statuses)))
-    wanted = named.strip().lstrip("./")
-    exact = there.filter((pl.col("name") == wanted) | (pl.col("kept_as") == wanted) | (pl.col("file_id") == wanted))
+    wanted = normalize("NFC", named.strip().lstrip("./"))  # a file of another system may have its marks apart: e and an accent
+    name = pl.col("name").str.normalize("NFC")
+    exact = there.filter((name == wanted) | (pl.col("kept_as") == wanted) | (pl.col("file_id") == wanted))
     loose = there.filter(
-        pl.col("name").str.ends_with(f"/{wanted}")
+        name.str.ends_with(f"/{wanted}")
         | pl.col("kept_as").str.ends_with(f"/{wanted}")
         | (pl.col("file_id").str.starts_with(wanted) if len(wanted) >= 6 else pl.lit(value=False))
     )
