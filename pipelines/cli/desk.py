@@ -169,7 +169,12 @@ def link(
     if ViewFile(folder).read().player(player) is None:
         raise NotFoundError(f"There is no player {player}.", "Take in a players file first: speedworth run.")
     make = keys.renew_link if renew else keys.personal_link
-    Screen(quiet).result(f"/p/{make(player, 'guardian' if guardian else 'player', now())}")
+    path, screen = f"/p/{make(player, 'guardian' if guardian else 'player', now())}", Screen(quiet)
+    screen.result(path)
+    screen.remark(
+        f"It goes behind the address that `speedworth desk` prints; on this machine alone: http://127.0.0.1:{PORT}{path}"
+    )
+    screen.remark("The desk prints the whole link, with a code to scan, under Links.")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from functools import cache
 from traceback import walk_tb
@@ -42,6 +43,8 @@ app = typer.Typer(
 for group in (academy, service, desk, files, flags, trial, player, export, publish, federation, licences):
     group.add_to(app)
 
+
+_WRITTEN_AS = re.compile(r"does not match the formats? '%Y-%m-%d'")
 
 _STOPPED = 130
 """Exit code of a command that a person stopped."""
@@ -113,6 +116,7 @@ def _usage(fault: Exception, arguments: list[str]) -> int:
     context = getattr(fault, "ctx", None)
     command = context.command_path if context is not None else "speedworth"
     message = " ".join((fault.format_message() if hasattr(fault, "format_message") else str(fault)).split())
+    message = _WRITTEN_AS.sub("is no day. Write it as year-month-day: 2026-03-14", message.replace(": Value error, ", ": "))
     stop = "" if message.endswith((".", "?", "!")) else "."
     print(f"Error: {message}{stop} Try `{command} --help`.", file=sys.stderr)
     return 2

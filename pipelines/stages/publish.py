@@ -92,6 +92,7 @@ def publish(workspace: Workspace, rooms: Mapping[Audience, Path], now: datetime)
     before = {audience: _own_files(workspace, place) for audience, place in places.items()}
     for audience, place in places.items():
         _refuse_place(workspace, place, set(before[audience]))
+        _refuse_other_audience(workspace, place, audience)
     return tuple(_put(workspace, audience, place, pages[audience], before[audience], now) for audience, place in places.items())
 
 
@@ -149,6 +150,16 @@ def _refuse_place(workspace: Workspace, place: Path, own: set[str]) -> None:
         raise WorkspaceError(
             f"{place} holds {foreign[0]}, which was not published there; nothing was published.",
             "Choose an empty folder, or take away what it holds.",
+        )
+
+
+def _refuse_other_audience(workspace: Workspace, place: Path, audience: Audience) -> None:
+    """Whoever reads a folder now would read what is meant for others."""
+    there = published(workspace).get(str(place), {}).get("audience", audience)
+    if there != audience and place.exists() and _leaves(place):
+        raise WorkspaceError(
+            f"{place} holds the {there}'s pages: whoever reads them would read the {audience}'s; nothing was published.",
+            "Choose another folder, or delete this one first.",
         )
 
 

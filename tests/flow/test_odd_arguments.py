@@ -18,6 +18,7 @@ from pipelines.cli.main import main
 from pipelines.settings import settings_from_text
 from pipelines.settings_file import toml_text
 from pipelines.workspace import Workspace, create_workspace
+from tests.flow.conftest import refused
 
 NO_TEXT = "x\udcff"
 """What Python makes of the byte FF among the arguments of a command: it begins no character of UTF-8 (RFC 3629, section 3)."""
@@ -157,3 +158,18 @@ def test_commands_that_are_printed_can_be_pasted(
 def _pasted(told: str) -> list[str]:
     """The words of the command at the end of what was printed, as a shell takes them."""
     return shlex.split(told.strip().splitlines()[-1].rpartition(": speedworth ")[2])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("flags", "--since", "gestern"), "'gestern' is no day. Write it as year-month-day: 2026-03-14."),
+        (("since", "heron", "01.10.2025"), "'01.10.2025' is no day. Write it as year-month-day: 2026-03-14."),
+        (("flags", "--for", "boss"), "Invalid value for '--for': 'boss' is not one of"),
+    ],
+)
+def test_a_wrong_value_is_told_in_plain_words(capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:
+    code, told = refused(capsys, *words)
+    assert code == 2
+    assert said in told
+    assert "Value error" not in told

@@ -94,6 +94,18 @@ def test_nothing_is_published_into_the_workspace_or_around_it(finished: Workspac
     assert files(finished.root).keys() == before.keys()
 
 
+def test_a_folder_of_one_audience_is_never_exchanged_for_anothers_pages(finished: Workspace, tmp_path: Path) -> None:
+    out, night = tmp_path / "out", Night(finished, NIGHT)
+    publish_rooms(night, {"player": out})
+    before = files(out)
+    with pytest.raises(WorkspaceError, match="holds the player's pages: whoever reads them would read the coach's"):
+        publish_rooms(night, {"coach": out})
+    assert files(out) == before
+    shutil.rmtree(out)
+    publish_rooms(night, {"coach": out})
+    assert files(out) == files(finished.site / "coach")
+
+
 def test_pages_that_somebody_changed_are_not_handed_on(finished: Workspace, tmp_path: Path) -> None:
     (finished.site / "coach" / "squad.html").write_text("other")
     with pytest.raises(RenderError, match=r"squad\.html is not as it was written"):
