@@ -80,7 +80,7 @@ def map_file(
     from pipelines.stages.intake import draft_mappings
     from pipelines.workspace import find_workspace
 
-    drafts = draft_mappings(file, _hints(kind, player_column, date_column, column or []))
+    drafts = draft_mappings(_where_it_lies(file, workspace), _hints(kind, player_column, date_column, column or []))
     drafts = tuple(draft for draft in drafts if not sheet or draft.sheet in {sheet, ""})
     if not drafts:
         raise UsageError(f"No table was found on a sheet {sheet!r}.", "Check the name of the sheet.")
@@ -134,6 +134,26 @@ def _kept(text: str, name: str, folder: Path) -> Path:
         raise UsageError(f"{path} is there already.", "Choose another name, or move it away.")
     write_whole(path, text.encode())
     return path
+
+
+def _where_it_lies(file: Path, folder: Path) -> Path:
+    """The file; where there is none of that path, the one that came under this name, which the run or the Data page names."""
+    from pipelines.stages.intake.again import find_delivery
+    from pipelines.workspace import Workspace
+    from schemas.errors import NotFoundError
+    from warehouse.connection import open_warehouse
+
+    workspace = Workspace(folder)
+    if file.exists() or not workspace.warehouse.is_file():
+        return file
+    try:
+        with open_warehouse(workspace.warehouse, read_only=True) as con:
+            kept = workspace.root / find_delivery(con, str(file), ("held", "loaded"))["kept_as"]
+    except NotFoundError as fault:
+        if "Several" in fault.what:
+            raise
+        return file
+    return kept if kept.is_file() else file
 
 
 def _inspected(file: Path, mapping: str, folder: Path, screen: Screen) -> Inspection:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -89,13 +90,23 @@ def _separator_hint(header: tuple[str, ...]) -> str:
     return ""
 
 
+def _spelling_hint(header: tuple[str, ...], missing: list[str]) -> str:
+    """What to do where columns are there under our names but for blanks and hyphens."""
+    spelt = {re.sub(r"[\s-]+", "_", name.strip().lower()): name for name in header}
+    near = next(((name, spelt[name]) for name in missing if name in spelt), None)
+    return f"Write {near[0]} in place of {near[1]}, and the other names so too, then drop the file again." if near else ""
+
+
 def _lower_header_hint(kind: FileKind, content: Plain | Cells) -> str:
     """What to do where the header stands further down: a line that does not fit the first one, and names all that is required."""
     faults = content.faults[:_MOST_LINES_ABOVE] if isinstance(content, Cells) else ()
     line = next((one.line for one in faults if all(name in one.value.lower() for name in kind.required)), 0)
-    return (
-        f"The header seems to be in line {line}: delete the lines above it, or write a mapping with skip_lines." if line else ""
-    )
+    return lower_header(line) if line else ""
+
+
+def lower_header(line: int) -> str:
+    """What to do where the header stands in this line."""
+    return f"The header seems to be in line {line}: delete the lines above it, or write a mapping with skip_lines."
 
 
 def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Cells | Unread:
@@ -106,7 +117,7 @@ def with_required(kind: FileKind, content: Plain | Cells | Unread) -> Plain | Ce
     if not missing:
         return content
     shown = ", ".join(content.header)[:200]
-    hint = _separator_hint(content.header) or _lower_header_hint(kind, content)
+    hint = _separator_hint(content.header) or _lower_header_hint(kind, content) or _spelling_hint(content.header, missing)
     return Unread("column_missing", shown, ", ".join(missing), content.n_rows, hint)
 
 

@@ -287,3 +287,13 @@ def sheet_rows(data: bytes, *, sheet: str | int = 0) -> list[list[str]] | Unread
         return [[cell or "" for cell in row] for row in _sheet(data, sheet)[0].iter_rows()]
     except _SHEET_FAULTS as fault:
         return Unread("not_readable", _first_line(fault))
+
+
+def sheet_names(data: bytes) -> list[str]:
+    """The names of a workbook's sheets in their order, hidden ones too; none where it cannot be read."""
+    if _workbook_is_fit(data):
+        return []
+    try:
+        return list(fastexcel.read_excel(data).sheet_names)
+    except _SHEET_FAULTS:
+        return []

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import hashlib
+import re
+from dataclasses import replace
+from difflib import get_close_matches
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.stages.intake.batch import native_content, with_required
+from pipelines.stages.intake.batch import lower_header, native_content, with_required
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
 from pipelines.stages.intake.mapping import Mapping, parsed_mapping, read_mapping
+from pipelines.stages.intake.other_formats import sheet_names, sheet_rows
 from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from schemas.errors import SettingsError
+from schemas.files import KINDS
 from warehouse.files import names_and_hands
+
+_NO_TABLE, _MOST_ABOVE = ("empty_file", "no_rows", "column_missing"), 20
 
 if TYPE_CHECKING:
     from collections import abc
-    from pathlib import Path
 
     import duckdb
 
@@ -137,7 +144,14 @@ def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
     if arrival.mapping:
         mapping = readings.mapping(arrival.mapping)
         return mapping if isinstance(mapping, Unread) else mapping.kind
-    return kind_of(arrival.name) or Unread("unknown_kind", arrival.name)
+    return kind_of(arrival.name) or Unread("unknown_kind", arrival.name, hint=_near_kind(arrival.name))
+
+
+def _near_kind(name: str) -> str:
+    """What to do about a name that begins nearly as a kind does; empty where it does not."""
+    first = re.match(r"[a-z]+", Path(name).name.lower())
+    near = get_close_matches(first[0], KINDS, 1, 0.8) if first else []
+    return f"Its kind is written {near[0]}: rename it so, then drop the file again." if near else ""
 
 
 def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
@@ -148,11 +162,30 @@ def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readin
         return Unread("not_readable", f"{type(fault).__name__}: {fault}".splitlines()[0][:200])
 
 
+def _with_sheet_hint(kind: FileKind, content: Plain | Cells | Unread, ending: str, data: bytes) -> Plain | Cells | Unread:
+    """Of a workbook that does not begin with the table: in which line it does, or which other sheets there are."""
+    if not isinstance(content, Unread) or content.hint or content.rule not in _NO_TABLE or ending != ".xlsx":
+        return content
+    rows = sheet_rows(data)
+    line = 0 if isinstance(rows, Unread) else next((at for at, row in enumerate(rows[:_MOST_ABOVE], 1) if _names(kind, row)), 0)
+    if line:
+        return replace(content, hint=lower_header(line))
+    first, *others = sheet_names(data) or [""]
+    if not others:
+        return content
+    found = f"Only the first sheet, {first}, was read, and there is {', '.join(others[:3])} too"
+    return replace(content, hint=f"{found}: put the table first, hidden sheets counted.")
+
+
+def _names(kind: FileKind, row: list[str]) -> bool:
+    return {*kind.required} <= {cell.strip().lower() for cell in row}
+
+
 def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
     if arrival.is_redacted and arrival.path.suffix != arrival.ending:  # it was written in our own form
         return with_required(kind, native_content(arrival.path.suffix, data))
     if not arrival.mapping:
-        return with_required(kind, native_content(arrival.ending, data))
+        return _with_sheet_hint(kind, with_required(kind, native_content(arrival.ending, data)), arrival.ending, data)
     mapping = readings.mapping(arrival.mapping)
     if isinstance(mapping, Unread):
         return mapping
