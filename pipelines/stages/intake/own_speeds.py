@@ -32,6 +32,8 @@ _FASTEST_MPS = {"driver": 56.0, "fairway": 54.0, "hybrid": 51.0, "iron": 49.0, "
 practice)."""
 _FASTEST_OF_AGE = ((10, 0.68), (12, 0.77), (14, 0.88))
 """Up to which age hardly anybody has more than which share of that: 85, 96 and 110 mph with the driver (common practice)."""
+_SLOWEST_MPS = 15.0
+"""Club speed [m/s] below which hardly a child swings: 34 mph (common practice)."""
 _SQUAD, _SPREAD, _FAR_OFF, _WITHIN = 5, 0.12, 3.0, 2.0
 """Players who make a squad; how far apart they lie at least, as a share; spreads beyond which a speed is none of theirs, and
 within which another unit makes it one (own choice)."""
@@ -92,6 +94,35 @@ def _beside_squad(new: pl.DataFrame, known: Known) -> pl.DataFrame:
     ]
     is_none = ((off > _FAR_OFF) & pl.any_horizontal(slower)).fill_null(value=False).alias("is_of_no_squad")
     return new.join(squad, on="club", how="left").with_columns(pl.col("log").exp().alias("squad"), is_none)
+
+
+def speeds_nothing_speaks_for(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Of each file the first player whose speeds would be a person's in mph too, and are held against nothing.
+
+    There is neither a session of theirs with the club, nor a year of birth, nor a squad, nor a carry that would have to fit.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``file``, ``row`` of the first shot, ``club_speed_mps``: the middle.
+    """
+    own = _NOTHING if known.usual is None else known.usual.filter(pl.col("quantity") == "club_speed_mps").select(_OF)
+    born = pl.DataFrame(schema={"player_id": pl.String, "birth_year": pl.Int64}) if known.born is None else known.born
+    flown = pl.all_horizontal(pl.col(name).is_not_null() for name in ("ball_speed_mps", "launch_deg", "carry_m"))
+    middles = shots.group_by("file", *_OF).agg(
+        pl.col("club_speed_mps").median(),
+        pl.col("club_speed_mps").count().alias("n"),
+        flown.sum().alias("n_flown"),
+        pl.col("row").min(),
+    )
+    alone = _beside_squad(middles, known).filter(
+        pl.col("n") >= _ENOUGH,
+        pl.col("n_flown") < _ENOUGH,
+        pl.col("squad").is_null(),
+        pl.col("club_speed_mps") * UNITS["mph"].factor / UNITS["m/s"].factor > _SLOWEST_MPS,
+    )
+    unknown = alone.join(own, on=_OF, how="anti").join(born.drop_nulls(), on="player_id", how="anti")
+    return unknown.sort("file", "row").unique("file", keep="first", maintain_order=True).select("file", "row", "club_speed_mps")
 
 
 def clubs_named_wrongly(shots: pl.DataFrame, known: Known) -> dict[int, str]:

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.air import pressure_at_altitude_pa
+from pipelines.stages.intake.own_speeds import speeds_nothing_speaks_for
 from pipelines.stages.intake.people import folded
 from schemas.clubs import club_group
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from pipelines.stages.intake.check import Known
@@ -227,6 +229,15 @@ def _turned_together(compared: pl.DataFrame, least: pl.Expr) -> pl.DataFrame:
     return rows.select("session_id", "row")
 
 
+def _nothing_speaks_for(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Speeds that may be in another unit, and that nothing can tell from it: once for each file."""
+    if known.players is None:
+        return pl.DataFrame(schema=WARNINGS)
+    middle, mph = pl.col("club_speed_mps"), UNITS["mph"].factor
+    shown = pl.format("{} m/s, {} mph", middle.round(1), (middle / mph).round(0).cast(pl.Int64))
+    return _problem_rows(speeds_nothing_speaks_for(shots, known), "club_speed_mps", shown, "first_speeds")
+
+
 def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
     """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
@@ -244,6 +255,7 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
             _repeated(shots),
             _clock(shots, known),
             _swapped_sides(shots, known),
+            _nothing_speaks_for(shots, known),
         ]
     return pl.concat(found)
 

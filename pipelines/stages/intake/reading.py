@@ -173,8 +173,11 @@ def _with_sheet_hint(kind: FileKind, content: Plain | Cells | Unread, ending: st
     first, *others = sheet_names(data) or [""]
     if not others:
         return content
-    found = f"Only the first sheet, {first}, was read, and there is {', '.join(others[:3])} too"
-    return replace(content, hint=f"{found}: put the table first, hidden sheets counted.")
+    named = ", ".join(others[:3])
+    return replace(
+        content,
+        hint=f"Only the first sheet, {first}, was read, and there is {named} too: put the table first, hidden sheets counted.",
+    )
 
 
 def _names(kind: FileKind, row: list[str]) -> bool:

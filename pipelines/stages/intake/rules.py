@@ -175,6 +175,12 @@ _WARNINGS = (
         "Nobody can tell the two apart on the pages, and an export that names its players so is read for neither: add an "
         "initial, or a year.",
     ),
+    IntakeRule(
+        "first_speeds",
+        "speeds that something speaks for: the year of birth, five players with this club, or a carry",
+        "In another unit they would be a player's too: look whether they are this one's, and write the year of birth into the "
+        "players file.",
+    ),
     IntakeRule("reading_repeated", "readings that differ from shot to shot", "The device may have sent one shot again."),
     IntakeRule("clock_jumps", "shots in order of time, within a day of their session", "Check the clock of the device."),
     IntakeRule(
