@@ -21,7 +21,8 @@ def usual_shots(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
     -------
     polars.DataFrame
         ``player_id``, ``club``, ``quantity``, ``middle`` and ``spread`` (median and its absolute deviation over the medians of
-        sessions with eight shots of the club or more), ``n_sessions``.
+        sessions with eight shots of the club or more), ``n_sessions``. ``side`` is how closely where a ball ends goes with where
+        it starts, a correlation.
     """
     with registered(con, "asked", pl.DataFrame({"player_id": player_ids.unique()})):
         return frame(
@@ -33,7 +34,9 @@ def usual_shots(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
                 median(launch_deg) as launch_deg, median(spin_rpm) as spin_rpm, median(carry_m) as carry_m,
                 median(path_deg) as path_deg, median(face_deg) as face_deg, median(spin_axis_deg) as spin_axis_deg,
                 median(carry_m * tan(radians(descent_deg)) / nullif(apex_m, 0)) as shape,
-                median(descent_deg) as descent_deg, median(carry_m / nullif(ball_speed_mps, 0)) as reach
+                median(descent_deg) as descent_deg, median(carry_m / nullif(ball_speed_mps, 0)) as reach,
+                case when regr_count(offline_m, direction_deg) >= 8 and regr_sxx(offline_m, direction_deg) > 0
+                  and regr_syy(offline_m, direction_deg) > 0 then corr(offline_m, direction_deg) end as side
               from shot semi join asked using (player_id)
               group by all
               having count(*) >= 8
@@ -41,7 +44,7 @@ def usual_shots(con: Connection, player_ids: pl.Series) -> pl.DataFrame:
             long as (
               unpivot by_session
               on club_speed_mps, ball_speed_mps, launch_deg, spin_rpm, carry_m, path_deg, face_deg, spin_axis_deg,
-                shape, descent_deg, reach
+                shape, descent_deg, reach, side
               into name quantity value middle
             )
             select player_id, club, quantity, median(middle) as middle, mad(middle) as spread, count(*) as n_sessions

@@ -37,3 +37,24 @@ def test_a_driver_struck_all_over_the_face_is_not() -> None:
     """From the toe a ball starts right and curves left; the bulge of a wood is made so that it ends near the middle."""
     asked = {asked_about(_started(seed, 30, -1.0, 0.75, "driver"), Known(None, None)) for seed in range(40)}
     assert asked == {""}
+
+
+def _own(middle: float, n_sessions: int = 6) -> Known:
+    columns = ["player_id", "club", "quantity", "middle", "spread", "n_sessions"]
+    return Known(
+        None, None, usual=pl.DataFrame([("P1", "driver", "side", middle, 0.1, n_sessions)], schema=columns, orient="row")
+    )
+
+
+def test_a_drivers_mirrored_sides_are_asked_about_where_the_players_own_balls_have_gone_along() -> None:
+    told = "balls that start right end left, shot by shot: are left and right of direction or offline swapped?"
+    mirrored = [asked_about(_started(seed, 30, -1.0, 0.75, "driver"), _own(0.75)) for seed in range(40)]
+    assert mirrored == [told] * 40
+    assert {asked_about(_started(seed, 30, 1.0, 0.75, "driver"), _own(0.75)) for seed in range(100)} == {""}
+    loose = [asked_about(_started(seed, 30, 1.0, 0.1, "driver"), _own(0.6)) for seed in range(300)]
+    assert sum(map(bool, loose)) <= 3  # on a day on which where balls end hardly goes with their start
+
+
+@pytest.mark.parametrize("known", [_own(0.1), _own(-0.6), _own(0.75, 3)])
+def test_where_the_own_sessions_say_little_or_the_same_they_are_not(known: Known) -> None:
+    assert {asked_about(_started(seed, 30, -1.0, 0.75, "driver"), known) for seed in range(40)} == {""}

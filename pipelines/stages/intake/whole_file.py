@@ -51,6 +51,9 @@ _AGAINST = {False: -0.5, True: -0.92}
 """Balls that start further right end further right. A rank correlation of irons below -.5 is no swing's (simulated, with paths up
 to four times as scattered as faces); with woods a ball from the toe starts right and curves left, so that only -.92 is none.
 Fisher's z of it, times the root of n - 3, must be what chance brings once in four thousand files (own choice)."""
+_ALONG, _OF_A_DAY = 0.45, 0.2
+"""Correlation beyond which balls go along with their start, or against it; how far one day's lies from a player's own, in
+Fisher's z (own choice)."""
 _TOLD_AGAINST = "balls that start right end left, shot by shot: are left and right of direction or offline swapped?"
 
 
@@ -69,6 +72,7 @@ def looks_wrong(kind: FileKind, values: pl.DataFrame, file: pl.Series, known: Kn
         another_player,
         clubs_named_wrongly,
         carry_out_of_line,
+        _against_their_own_start,
         _not_this_player,
     ):
         told = {**held_against(shots, known), **told}
@@ -200,6 +204,24 @@ def _against_the_start(shots: pl.DataFrame) -> pl.DataFrame:
         pl.col("side").clip(lower_bound=-0.9999).arctanh() * (pl.col("n") - 3).sqrt() < _NO_CHANCE,
     )
     return found.unique("file", keep="first", maintain_order=True)
+
+
+def _against_their_own_start(shots: pl.DataFrame, known: Known) -> dict[int, str]:
+    """Files in which balls end to the left the further right they start, of players whose balls have gone along with their start.
+
+    With a wood that alone is no fault: who strikes all over the face has such balls. Whoever has not had them in several
+    sessions has them now by a side that is swapped.
+    """
+    if known.usual is None or known.usual.is_empty():
+        return {}
+    own = known.usual.filter(pl.col("quantity") == "side", pl.col("n_sessions") >= _SESSIONS, pl.col("middle") > _ALONG)
+    both = shots.drop_nulls(["direction_deg", "offline_m"]).group_by("file", "player_id", "club")
+    now = both.agg(pl.corr("direction_deg", "offline_m", method="spearman").alias("side"), pl.len().alias("n"))
+    z = pl.col("side").clip(-0.9999, 0.9999).arctanh() - pl.col("middle").clip(upper_bound=0.9999).arctanh()
+    odd = now.join(own, on=["player_id", "club"]).filter(
+        pl.col("n") >= _ENOUGH_SIDES, pl.col("side") < -_ALONG, z / (1 / (pl.col("n") - 3) + _OF_A_DAY**2).sqrt() < _NO_CHANCE
+    )
+    return _rows(_mostly(odd, shots.group_by("file").agg(pl.len().alias("all"))), lambda _: _TOLD_AGAINST)
 
 
 def _not_this_player(shots: pl.DataFrame, known: Known) -> dict[int, str]:
