@@ -111,11 +111,11 @@ class DropFolder:
         return path
 
     def people(self, players: str = "P1 P2 P3", *, consent: str = "true", sessions: str = "S1 S2 S3") -> None:
-        """Players, and a session for each of them in turn; older than all other files."""
+        """Players of a known age, and a session for each of them in turn; older than all other files."""
         names = players.split()
         self.drop(
             "players.csv",
-            "player_id,alias,health_consent\n" + "".join(f"{name},{name} x,{consent}\n" for name in names),
+            "player_id,alias,health_consent,birth_year\n" + "".join(f"{name},{name} x,{consent},2005\n" for name in names),
             clock=-2,
         )
         rows = [f"{one},{names[at % len(names)]},2026-03-14T10:00:00,range\n" for at, one in enumerate(sessions.split())]

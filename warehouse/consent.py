@@ -144,7 +144,7 @@ def told_problems(con: Connection, file_id: str) -> pl.DataFrame:
         con,
         """
         select line, "column", value, rule, allowed, hint, severity from problem
-        where file_id = ? order by line nulls first, "column", rule
+        where file_id = ? order by severity = 'warning', line nulls first, "column", rule
         """,
         [file_id],
     )

@@ -10,7 +10,7 @@ import polars as pl
 from schemas.files import FileKind
 from warehouse.connection import frame, insert_frame, registered
 from warehouse.filling import rows_with_part, take_over
-from warehouse.keys import row_key
+from warehouse.keys import row_key, same_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -244,7 +244,7 @@ def _parts_there(con: Connection, kind: FileKind, parts: pl.DataFrame) -> tuple[
             con,
             f"""
             select {_listed(keep)}, file_id, line
-            from "{kind.table}" semi join incoming_parts using ({_listed(kind.replaces)})
+            from "{kind.table}" as own semi join incoming_parts on {same_in("own", "incoming_parts", kind.replaces)}
             """,
         )
         gone = frame(

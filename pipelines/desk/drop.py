@@ -68,6 +68,16 @@ class Read:
         return sorted(rows, key=lambda row: (order.get(row["severity"], 2), row["line"] or 0))[:_MOST_PROBLEMS]
 
     @property
+    def n_replaced(self) -> int:
+        """Older sessions, days or rows that it would replace."""
+        return int(self.found.replaced["by_this"].sum()) if self.found.replaced.height else 0
+
+    @property
+    def n_behind(self) -> int:
+        """Those of its own that are there in a newer version."""
+        return self.found.replaced.height - self.n_replaced
+
+    @property
     def n_problems(self) -> int:
         """All of them."""
         return self.found.problems.height

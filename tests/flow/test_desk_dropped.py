@@ -277,3 +277,13 @@ def test_what_players_handed_in_and_what_is_not_there_is_not_taken_back_here(cli
     form = {**fields(client.get("/drop").text, "/drop"), "file_id": "0" * 64}
     assert client.post("/drop/withdraw", data=form).status_code == 404
     assert client.post("/drop/withdraw", data={**form, "form_id": "x"}).status_code == 422
+
+
+def test_what_a_file_would_replace_is_said_before_it_is_accepted(desk: Desk, client: Client) -> None:
+    rounds = "player_id,played_on,strokes\nstork,2026-02-03,73\nstork,2026-02-04,73\n"
+    first = drop_files(client, rounds_a=rounds)
+    assert "It would replace" not in first.text
+    accept(client, first)
+    assert take_in(desk)["rounds_a.csv"].status == "loaded"
+    shown = drop_files(client, rounds_b=rounds.replace(",73", ",74"))
+    assert "Would be loaded: all 2 rows. It would replace 2 sessions, days or rows that are there." in shown.text

@@ -23,6 +23,7 @@ def warned(folder: DropFolder) -> list[tuple[object, ...]]:
 
 def test_a_speed_that_would_be_a_childs_in_mph_is_told_of_once(folder: DropFolder) -> None:
     folder.people("P1 P2", sessions="S1 S2")
+    folder.drop("players.csv", "player_id,alias\nP1,Heron\nP2,Stork\n", clock=-2)
     folder.drop("shots_a.csv", shots(45.0))
     outcome = folder.files()["shots_a.csv"]
     assert (outcome.status, outcome.warned) == ("loaded", (("first_speeds", 1),))
@@ -52,6 +53,7 @@ def test_where_something_speaks_for_a_speed_nothing_is_said(folder: DropFolder, 
 def test_where_five_players_swing_this_club_nothing_is_said(folder: DropFolder) -> None:
     names = [f"P{n}" for n in range(1, 7)]
     folder.people(" ".join(names), sessions=" ".join(f"S{n}" for n in range(1, 7)))
+    folder.drop("players.csv", "player_id,alias\n" + "".join(f"{name},{name} x\n" for name in names), clock=-2)
     for n, name in enumerate(names[:5], 1):
         text = shots(40.0 + n, f"S{n}", player=name) + shots(40.3 + n, f"S{n}", player=name).removeprefix(HEADER).replace(
             ",2026-03-14T10:", "7,2026-03-14T11:"

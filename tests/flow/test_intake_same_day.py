@@ -193,3 +193,27 @@ def test_a_new_name_is_only_a_correction(folder: DropFolder) -> None:
     folder.run()
     folder.drop("players_new.csv", "player_id,alias\nP1,Whimbrel\n")
     assert folder.files()["players_new.csv"].status == "loaded"
+
+
+@pytest.mark.parametrize(
+    ("name", "header", "one", "other"),
+    [
+        ("rounds", "player_id,played_on,strokes", "P1,2026-03-14", "P1,2026-03-15"),
+        ("plans", "player_id,week_starting,swings_full", "P1,2026-03-09", "P2,2026-03-09"),
+        ("plans", "group_name,week_starting,swings_full", "U16,2026-03-09", "U18,2026-03-09"),
+    ],
+)
+def test_a_correction_replaces_the_row_where_a_part_of_its_key_is_empty(
+    folder: DropFolder, name: str, header: str, one: str, other: str
+) -> None:
+    what, table = header.rpartition(",")[2], name.removesuffix("s")
+    folder.people("P1 P2")
+    folder.drop(f"{name}_a.csv", f"{header}\n{one},80\n{other},90\n", clock=5)
+    folder.run()
+    folder.drop(f"{name}_b.csv", f"{header}\n{one},77\n", clock=7)
+    assert folder.files()[f"{name}_b.csv"].note == f"replaces 1 row of {name}_a.csv"
+    assert folder.rows(f'select {what} from "{table}" order by 1')[what].to_list() == [77, 90]
+    folder.drop(f"{name}_c.csv", f"{header}\n{one},71\n", clock=6)
+    folder.run()
+    assert folder.rows(f'select {what} from "{table}" order by 1')[what].to_list() == [77, 90]
+    assert folder.faults() == {}

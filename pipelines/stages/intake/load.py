@@ -190,7 +190,8 @@ def _placed(kind: FileKind, incoming: Incoming, verdict: FileVerdict) -> StoredF
 
 def _write_before(context: IntakeContext, kind: FileKind, placed: list[StoredFile], verdict: BatchVerdict) -> None:
     """Lists of problems, rejected rows and redacted copies: all may be written again after a crash."""
-    told = by_file(verdict.problems.sort("file", "line", nulls_last=False), PROBLEM_HEADER[1:])
+    is_warning = pl.col("severity") == "warning"  # what has to be done stands on top
+    told = by_file(verdict.problems.sort("file", is_warning, "line", nulls_last=False), PROBLEM_HEADER[1:])
     columns = [name for name in verdict.rejected.columns if name != "file"]
     rejected = by_file(verdict.rejected, columns)
     for at, one in enumerate(placed):

@@ -20,7 +20,7 @@ def with_overlaps(con: duckdb.DuckDBPyConnection, outcomes: list[FileOutcome]) -
         return outcomes
     told: dict[str, list[str]] = {}
     for file_id, n, other, is_newer in overlaps(con, loaded).iter_rows():
-        told.setdefault(file_id, []).append(
-            f"{n} rows are there newer, in {other}" if is_newer else f"replaces {n} rows of {other}"
-        )
+        rows = "1 row" if n == 1 else f"{n} rows"
+        line = f"{rows} there newer, in {other}" if is_newer else f"replaces {rows} of {other}"
+        told.setdefault(file_id, []).append(line)
     return [replace(one, note="; ".join(told[one.file_id])) if one.file_id in told and not one.note else one for one in outcomes]
