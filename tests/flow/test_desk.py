@@ -391,11 +391,3 @@ def test_the_start_says_of_when_it_is_in_the_academys_time(desk: Desk) -> None:
     view = json.loads((desk.workspace.desk / "view.json").read_text())
     at = datetime.fromisoformat(view["written_at"]) + timedelta(hours=1)
     assert f"What is listed here is as of {at.day} January 2026, {at:%H:%M}." in shown
-
-
-def test_links_name_days_as_pages_do(desk: Desk) -> None:
-    with visitor(desk, "data") as data:
-        shown = re.findall(r'data-label="Last (?:session|answer)">([^<]+)<', data.get("/links").text)
-    assert shown
-    assert all(re.fullmatch(r"\d{1,2} [A-Z][a-z]{2} \d{4}|never", day) for day in shown)
-    assert any(day != "never" for day in shown)
