@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.stages.cleaning import cleaned
@@ -15,7 +16,6 @@ from warehouse.timetable_store import forget_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from pipelines.stages.forgotten import Forgotten
     from pipelines.workspace import Workspace
@@ -53,32 +53,53 @@ def clean_kept_files(workspace: Workspace, places: dict[str, tuple[str, str]], f
         Where kept copies lie, to id and name of their file.
     forgotten : Forgotten
     """
-    moved: dict[str, str] = {}
-    unreached: list[Path] = []
-    texts_changed = False
-    trays = tuple(workspace.desk / name for name in TRAYS)
-    for folder in (workspace.archive, workspace.quarantine, workspace.mappings, *trays):
-        for path in sorted(path for path in folder.rglob("*") if path.is_file() and not path.is_symlink()):
-            place = path.relative_to(workspace.root)
-            found = cleaned(path.name, path.read_bytes(), forgotten)
-            if found.is_unreached:
-                unreached.append(place)
-            texts_changed |= found.is_changed and path.suffix == ".toml"
-            target = _place_without(str(place), places, forgotten, is_changed=found.is_changed)
-            if found.is_changed:
-                disk.write_whole(workspace.root / target, found.data)
-            elif target != str(place):
-                path.rename(workspace.root / target)
-            if target != str(place):
-                path.unlink(missing_ok=True)
-                moved[str(place)] = target
-            elif found.is_changed:
-                moved[str(place)] = target
+    done = [_cleaned_file(workspace, path, places, forgotten) for path in _kept_files(workspace)]
+    moved = {file.place: file.target for file in done if file.is_changed or file.target != file.place}
+    moved |= _moved_before(workspace, places, forgotten)
+    return CleanedFiles(
+        {before: after for before, after in moved.items() if before in places},
+        any(file.is_changed and file.place.endswith(".toml") for file in done),
+        tuple(Path(file.place) for file in done if file.is_unreached),
+    )
+
+
+@dataclass(frozen=True)
+class _CleanedFile:
+    """What was done to one file: where it lay, where it lies now, whether it lost anything, whether it could not be rewritten."""
+
+    place: str
+    target: str
+    is_changed: bool
+    is_unreached: bool
+
+
+def _kept_files(workspace: Workspace) -> list[Path]:
+    trays = (workspace.desk / name for name in TRAYS)
+    folders = (workspace.archive, workspace.quarantine, workspace.mappings, *trays)
+    return [path for folder in folders for path in disk.files_below(folder)]
+
+
+def _cleaned_file(workspace: Workspace, path: Path, places: dict[str, tuple[str, str]], forgotten: Forgotten) -> _CleanedFile:
+    place = str(path.relative_to(workspace.root))
+    found = cleaned(path.name, path.read_bytes(), forgotten)
+    target = _place_without(place, places, forgotten, is_changed=found.is_changed)
+    if found.is_changed:
+        disk.write_whole(workspace.root / target, found.data)
+    elif target != place:
+        path.rename(workspace.root / target)
+    if target != place:
+        path.unlink(missing_ok=True)
+    return _CleanedFile(place, target, found.is_changed, found.is_unreached)
+
+
+def _moved_before(workspace: Workspace, places: dict[str, tuple[str, str]], forgotten: Forgotten) -> dict[str, str]:
+    """Kept copies that were moved before something ended an erasure, and are not noted yet."""
+    found: dict[str, str] = {}
     for kept in places:
-        if not (workspace.root / kept).exists():  # moved before something ended this, and not yet noted
+        if not (workspace.root / kept).exists():
             targets = (_place_without(kept, places, forgotten, is_changed=is_changed) for is_changed in (True, False))
-            moved.update((kept, target) for target in targets if (workspace.root / target).exists())
-    return CleanedFiles({before: after for before, after in moved.items() if before in places}, texts_changed, tuple(unreached))
+            found.update((kept, target) for target in targets if (workspace.root / target).exists())
+    return found
 
 
 def _place_without(place: str, places: dict[str, tuple[str, str]], forgotten: Forgotten, *, is_changed: bool) -> str:
@@ -97,7 +118,7 @@ def turn_away(workspace: Workspace, is_known: Callable[[Path, bytes], bool], for
     cannot be rewritten: it is set aside in the inbox under a name that is not taken in.
     """
     n_lines = 0
-    for path in sorted(path for path in workspace.inbox.rglob("*") if path.is_file() and not path.is_symlink()):
+    for path in disk.files_below(workspace.inbox):
         if path.name.startswith(".") or path.name.endswith(_LEFT_ALONE):
             continue
         data, stamp = path.read_bytes(), path.stat()

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipelines.stages.cleaning import cleaned
 from pipelines.stages.desk_view import KEYS, SHEETS, has_tables
+from pipelines.stages.intake.disk import files_below
 from pipelines.stages.intake.reading import Readings
 from pipelines.stages.intake.redact import lines_of_players, rows_of_players
 from schemas.files import KINDS
@@ -135,7 +136,7 @@ def mentions(
         if n and table not in _OF_FILES:
             rows.append((f"{table}.{column}", n))
     without_kind = {file["kept_as"] for file in kept_files(con).to_dicts() if file["kind"] not in KINDS}
-    for path in sorted(path for path in workspace.inbox.rglob("*") if path.is_file() and not path.is_symlink()):
+    for path in files_below(workspace.inbox):
         rows += _naming(path, f"inbox/{path.relative_to(workspace.inbox)}", own, others)
     for place in sorted(without_kind):
         if (workspace.root / place).is_file():

@@ -86,6 +86,11 @@ def _all_bytes(handle: int, size: int) -> bytes:
     return b"".join(parts)
 
 
+def files_below(folder: Path) -> list[Path]:
+    """Every file below a folder, in order; none that is a link to somewhere else."""
+    return sorted(path for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
+
+
 def flat_name(name: str) -> str:
     """A name below the inbox as one safe file name."""
     safe = "".join(sign if sign.isalnum() or sign in "._-" else "_" for sign in name.replace("/", "__")).lstrip(".")
