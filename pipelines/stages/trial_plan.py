@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipelines.measures.trial.design import TrialDesign
     from pipelines.measures.trial.noise import PlayerNoise
     from schemas.academy import Academy
 
@@ -118,9 +119,7 @@ def plan_trial(
     UsageError
         When arms, shots, days or club cannot make a trial, the id is taken, or a trials file cannot hold what is asked for.
     """
-    alias = scalar(con, "select alias from player where player_id = ?", [wish.player_id])
-    if alias is None:
-        raise NotFoundError(f"There is no player {wish.player_id}.", "See the squad page, or the players file, for the ids.")
+    alias = _alias(con, wish.player_id)
     if wish.club not in CLUBS:
         raise UsageError(f"{wish.club} is no club that shots can name.", f"Use one of: {', '.join(CLUBS)}.")
     own = own_noise(frame(con, _HISTORY, [wish.player_id, wish.club, began_on - timedelta(days=HISTORY_DAYS)]))
@@ -128,18 +127,13 @@ def plan_trial(
     worth_pct = worths_in_force(frame(con, _NORMS, [began_on]), CLUB_GROUP[wish.club], began_on).speed_pct
     proposed = proposed_shots(own.noise, worth_pct)
     seed = zlib.crc32(trial_id.encode()) if wish.seed is None else wish.seed
-    try:
-        design = trial_design(wish.arms, wish.normal_arm, wish.shots_per_arm or proposed, seed, wish.n_days)
-    except ValueError as fault:
-        raise UsageError(
-            f"This cannot be a trial: {fault}.", 'For example: --arms "normal, a little wider, much wider".'
-        ) from fault
+    design = _design(wish, proposed, seed)
     home = str(scalar(con, "select course from home_course where player_id = ?", [wish.player_id]) or academy.course)
     standard = scalar(con, "select standard from player where player_id = ?", [wish.player_id]) or academy.standard
     sheet = ShotSheet(
         trial_id=trial_id,
         player_id=wish.player_id,
-        alias=str(alias),
+        alias=alias,
         question=wish.question,
         normal_arm=wish.normal_arm,
         arms=wish.arms,
@@ -157,6 +151,22 @@ def plan_trial(
     )
     require_loadable("trials", _declaration(sheet, began_on).row(0, named=True))
     return sheet
+
+
+def _alias(con: duckdb.DuckDBPyConnection, player_id: str) -> str:
+    alias = scalar(con, "select alias from player where player_id = ?", [player_id])
+    if alias is None:
+        raise NotFoundError(f"There is no player {player_id}.", "See the squad page, or the players file, for the ids.")
+    return str(alias)
+
+
+def _design(wish: TrialWish, proposed: int, seed: int) -> TrialDesign:
+    try:
+        return trial_design(wish.arms, wish.normal_arm, wish.shots_per_arm or proposed, seed, wish.n_days)
+    except ValueError as fault:
+        raise UsageError(
+            f"This cannot be a trial: {fault}.", 'For example: --arms "normal, a little wider, much wider".'
+        ) from fault
 
 
 def planned_ids(root: Path) -> frozenset[str]:
