@@ -92,5 +92,5 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     ]
     cells = [lasting_cells(row, context.numbers) for row in rows]
     said = words.count("lasting.said", len(rows))
-    listing = table(heads, cells, caption=words("lasting.caption"), kind="stack wide")
+    listing = table(heads, cells, caption=words("lasting.caption"), kind="stack wide dense")
     yield Part(65, section(words("lasting.title"), said, listing), body_shown=any(row.get("region") for row in rows))
