@@ -54,8 +54,11 @@ def _joined_rows(marts: Marts) -> pl.DataFrame:
 def _lead(rows: pl.DataFrame, context: PageContext) -> str:
     words = context.words
     if rows.is_empty():
-        return words("trials.none")
+        return words("trials.none_of_group")
     keys = [word_key(row) for row in rows.iter_rows(named=True)]
+    if len(keys) == 1:
+        verdict = words(f"trial.{keys[0]}")
+        return words.count("trials.lead", 1, states=verdict[:1].lower() + verdict[1:])
     states = [words.count(f"trials.state.{key}", keys.count(key)) for key in ORDER if key in keys]
     return words.count("trials.lead", len(keys), states=words.listing(states))
 

@@ -41,7 +41,7 @@ def test_a_week_that_has_just_begun_is_no_reason_to_call_everybody_well(con: duc
     con.execute("update player set health_consent = true").fetchall()
     con.execute("update consent set agreed = true").fetchall()
     stiff = [("p1", MONDAY - WEEK, STIFF), ("p2", MONDAY - WEEK, CALM)]
-    expected = "1 player is above their own normal in some region, of 2 who have a week with answers of two days or more since"
+    expected = "1 player is above their own normal in some region, of 2 who answered on two days or more of a week since"
     assert lead(con, *stiff, ("p2", MONDAY, ONE_DAY)) == f"{expected} 2 March 2026."
     assert lead(con, *stiff, ("p1", MONDAY, CALM)).startswith("2 players have a week with answers of two days or more")
     assert "nobody is above" in lead(con, *stiff, ("p1", MONDAY, CALM))

@@ -50,6 +50,13 @@ def test_the_list_counts_verdicts_and_links_every_trial(world):
     assert all(f'href="trials/{name}.html"' in page.body for name in ("kept", "unnamed", "planned"))
 
 
+def test_one_trial_is_said_with_its_verdict_and_a_group_without_any_as_such(world):
+    rows = trials._joined_rows(Marts(world, "coach"))
+    context = page_context(ACADEMY, "coach", NIGHT)
+    assert trials._lead(rows.filter(trial_id="kept"), context) == "One trial: keep."
+    assert trials._lead(rows.clear(), context) == "No trial of anybody in this group yet."
+
+
 def test_the_page_of_a_trial_answers_in_its_first_sentence(world):
     pages = pages_of(world, "coach")
     assert pages["trials/kept.html"].lead.startswith("Keep: “wider” gains club speed, +")
