@@ -143,13 +143,14 @@ def _squad_map(
     counted = {kind: words.number(n, 0) for kind, n in _counts(rows).items()}
     sets = squad_sets(rows, names, context.numbers.quantity("speed").factor, context.words, lines)
     n_clear, n_named = sum(verdict(row) != "open" for row in rows), sets["named"].height
-    named = words("tradeoff.all_named") if n_clear == n_named else words("tradeoff.most_named", n=words.number(n_named, 0))
+    all_named = words("tradeoff.all_named") if n_clear else ""
+    named = all_named if n_clear == n_named else words("tradeoff.most_named", n=words.number(n_named, 0))
     whose = words("tradeoff.lines_of", alias=names[lines.player_id], course=phrase) if lines else ""
     return context.figure(
         "tradeoff_squad",
         sets,
         title=capital(words("tradeoff.map_title", course=phrase)),
-        caption=f"{capital(words('tradeoff.squad_caption', course=phrase, **counted))} {named} {whose}".rstrip(),
+        caption=" ".join(filter(None, (capital(words("tradeoff.squad_caption", course=phrase, **counted)), named, whose))),
         alt=words("tradeoff.squad_alt", course=phrase, n=words.number(len(rows), 0), **counted),
         table=None,
     )

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from datetime import date
 from typing import Any
 
 import polars as pl
 import pytest
 
+from reports.pages.context import page_context
+from reports.pages.tradeoff import _squad_map
 from reports.pages.tradeoff_squad import LINE, MOST_NAMES, StrokeLines, in_the_middle, spread_out, squad_sets
 from reports.words import words
+from schemas.academy import Academy
 
 EN = words("en")
 
@@ -73,3 +77,11 @@ def test_the_lines_are_those_of_the_player_in_the_middle_within_the_map() -> Non
     assert found["lines"]["speed"].is_between(*corners["speed"].to_list()).all()
     assert found["ends"]["words"].to_list() == ["same strokes"]
     assert sets(rows)["lines"].is_empty()
+
+
+@pytest.mark.parametrize(("chance", "names_them"), [(0.5, False), (0.99, True)])
+def test_of_nobody_it_is_not_said_that_all_are_named(chance: float, names_them: bool) -> None:
+    context = page_context(Academy("Academy", "UTC"), "coach", date(2026, 6, 30))
+    rows = [moved(0, 4.0, chance)]
+    figure = _squad_map(rows, "open", {rows[0]["player_id"]: "Lark"}, context)
+    assert (context.words("tradeoff.all_named") in figure) == names_them
