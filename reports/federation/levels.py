@@ -97,7 +97,7 @@ def _figure(rows: pl.DataFrame, title: str, context: PageContext) -> Markup:
         {"rows": pl.DataFrame(drawn)},
         title=words("federation.figure", unit=numbers.unit("speed")),
         caption=_range(rows.sort("mean"), context),
-        alt=words("federation.figure_alt", by=title, n=len(drawn)),
+        alt=words("federation.figure_alt", by=title[:1].lower() + title[1:], n=len(drawn)),
     )
 
 

@@ -63,6 +63,9 @@ def test_pages_say_what_is_usual_what_blocks_brought_and_who_shared(shared: Path
     assert re.search("90.% prediction interval", told["speed-blocks.html"])
     assert "Nothing has come from island." in told["data.html"]
     assert (made.n_files, made.refused) == (4 * len(MONTHS) + 8, ())
+    alts = re.findall(r'aria-label="(Mean driver speed [^"]*)"', (site / "federation" / "index.html").read_text(encoding="utf-8"))
+    assert alts
+    assert all(" by " in alt and " By " not in alt for alt in alts)
 
 
 def test_every_file_that_a_page_asks_for_is_there(shared: Path, tmp_path: Path) -> None:
