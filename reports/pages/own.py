@@ -80,12 +80,15 @@ def _where_nothing_asks(days: int) -> str:
 
 
 def _instead(player: PlayerMarts, row: dict[str, Any], context: PageContext) -> str:
-    """What a trial of the last four weeks asks for, else a return from a break."""
-    results = [one for one in player.listed("mart_trial_result") if one["last_on"] and one["last_on"] > context.as_of - LATELY]
+    """What a trial of the four weeks up to the last session asks for, else a return from a break."""
+    last_on = row["last_session_on"]
+    if last_on is None:
+        return ""
+    results = [one for one in player.listed("mart_trial_result") if one["last_on"] and one["last_on"] > last_on - LATELY]
     newest = max(results, key=lambda one: (one["last_on"], one["trial_id"]), default=None)
     asks = dict(player.rows("mart_trial_question").select("trial_id", "body_side").iter_rows()) if newest else {}
     trial = newest | {"body_side": asks.get(newest["trial_id"], "")} if newest else None
-    return tried_sentence(trial, context.words) or returning_sentence(fresh_return(player, row["last_session_on"]), context.words)
+    return tried_sentence(trial, context.words) or returning_sentence(fresh_return(player, last_on), context.words)
 
 
 def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: PageContext) -> list[Markup]:
@@ -95,7 +98,9 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
     told.append(_back(player, story, row, context))
     days, nothing = _practice_days(player), "own.good.again" if story.is_past else "own.good.start"
     good = good_sentences(told, _still_good(story), days, numbers, nothing)
-    tried = try_sentence(flags, words, _where_nothing_asks(days), _instead(player, row, context))
+    tried = try_sentence(flags, words, _where_nothing_asks(days), _instead(player, row, context) if days else "")
+    if any(one["state"] == "not_available" for one in player.listed("mart_coach_availability")):
+        tried = words("own.try.body")
     care = [paragraph(words("own.growing"))] if _may_be_minor(row, context) else []
     body = body_sentences(flags, row["handed"], numbers)
     within = [own_practice_sentence(one, numbers) for one in player.listed("mart_within_session")]

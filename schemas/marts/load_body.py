@@ -53,7 +53,7 @@ AVAILABILITY = Table(
             "asks_for_talk", "The physio would like to talk with the player before the next full-effort session.", required=True
         ),
     ),
-    _COACH,
+    _ALL,
 )
 
 PHYSIO_PLAYER = Table(

@@ -127,3 +127,13 @@ def test_who_does_not_practise_is_not_told_to_go_on(con: duckdb.DuckDBPyConnecti
     own = (tmp_path / "site" / "players" / player_token("p1", KEY) / "index.html").read_text(encoding="utf-8")
     assert words("en")("own.try.nothing") not in own
     assert words("en")("own.try.start") in own
+
+
+def test_who_cannot_train_is_not_sent_to_hit_balls(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    """During an absence the letter said to hit ten shots, where no flag told of the body."""
+    for table in ("flag", "availability"):
+        con.execute(f"delete from {table}").fetchall()
+    insert(con, "availability", [row("availability", player_id="p1", state="not_available")])
+    build(con, tmp_path / "site")
+    own = (tmp_path / "site" / "players" / player_token("p1", KEY) / "index.html").read_text(encoding="utf-8")
+    assert words("en")("own.try.body") in own
