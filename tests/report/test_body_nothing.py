@@ -43,7 +43,7 @@ def test_a_week_that_has_just_begun_is_no_reason_to_call_everybody_well(con: duc
     stiff = [("p1", MONDAY - WEEK, STIFF), ("p2", MONDAY - WEEK, CALM)]
     expected = "1 player is above their own normal in some region, of 2 who answered on two days or more of a week since"
     assert lead(con, *stiff, ("p2", MONDAY, ONE_DAY)) == f"{expected} 2 March 2026."
-    assert lead(con, *stiff, ("p1", MONDAY, CALM)).startswith("2 players have a week with answers of two days or more")
+    assert lead(con, *stiff, ("p1", MONDAY, CALM)).startswith("2 players answered on two days or more of a week")
     assert "nobody is above" in lead(con, *stiff, ("p1", MONDAY, CALM))
     assert lead(con, ("p1", MONDAY, ONE_DAY)).startswith("Since 2 March 2026 no week has answers of two days")
 
