@@ -144,7 +144,8 @@ def document_of(name: str, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise SettingsError(f"{name} cannot be read: {fault}.", "Text stands in quotes; one key = value a line.") from fault
+        told = str(fault).replace("Cannot overwrite a value", "The key stands there twice")
+        raise SettingsError(f"{name} cannot be read: {told}.", "Text stands in quotes; one key = value a line.") from fault
 
 
 def settings_text(path: Path) -> str:

@@ -92,7 +92,11 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
         )
     _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
     if intake.n_turned_away:
-        screen.remark(f"{intake.n_turned_away} lines about people who were erased were left out.")
+        lines = "1 line" if intake.n_turned_away == 1 else f"{intake.n_turned_away} lines"
+        screen.remark(
+            f"Left out: {lines} about people who were erased. A file with nothing else is held as empty, and may be deleted; "
+            "who comes back gets a new id."
+        )
     if not news:
         screen.remark("No new files.")
         return

@@ -59,7 +59,11 @@ def _disk(workspace: Workspace) -> list[Finding]:
 
 
 def _lock(workspace: Workspace) -> list[Finding]:
-    return [Finding("lock", "another process is at work now" if is_held(workspace) else "free")]
+    try:
+        says = "another process is at work now" if is_held(workspace) else "free"
+    except OSError as fault:  # a folder that cannot be written has findings of its own
+        says = f"cannot be told: {fault.strerror}"
+    return [Finding("lock", says)]
 
 
 def _waiting(workspace: Workspace) -> list[Finding]:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import shutil
 from collections import namedtuple
 from typing import TYPE_CHECKING
@@ -102,3 +103,13 @@ def test_rows_that_stand_are_held_against_what_is_computed_now(finished: Workspa
     assert "run --full" in finding.todo
     run_whole_night(Night(finished, NIGHT))
     assert found(finished)["standing rows"].state == "fine"
+
+
+def test_a_folder_that_cannot_be_written_is_examined_all_the_same(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    def read_only(*_: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(doctor, "is_held", read_only)
+    told = found(workspace)
+    assert told["lock"].says == "cannot be told: Read-only file system"
+    assert told["warehouse"].state == "fine"

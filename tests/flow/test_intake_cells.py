@@ -145,3 +145,12 @@ def test_a_session_of_somebody_who_has_left_is_told_of(folder: DropFolder) -> No
     assert folder.files()["sessions_a.csv"].n_loaded == 6
     told = folder.rows("select line, value from problem where rule = 'after_leaving'").rows()
     assert [(line, value[-20:]) for line, value in told] == [(4, "(left_on 2026-03-10)")]
+
+
+def test_ids_that_differ_in_capitals_alone_are_told_of(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", "player_id,alias\nP1,Alder\np2,Birch\n")
+    assert folder.files()["players_a.csv"].n_warnings == 0
+    folder.drop("players_b.csv", "player_id,alias\np1,Cedar\np2,Birch\nQ3,Elm\nq3,Oak\n")
+    assert folder.files()["players_b.csv"].warned == (("id_like_another", 3),)
+    told = "select line, value from problem where rule = 'id_like_another' order by line"
+    assert folder.rows(told).rows() == [(2, "p1 (P1)"), (4, "Q3 (q3)"), (5, "q3 (Q3)")]

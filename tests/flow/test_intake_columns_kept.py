@@ -6,6 +6,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipelines.stages.intake import Readings, check_file
+from tests.conftest import NOW
+from warehouse.connection import open_warehouse
+
 if TYPE_CHECKING:
     from tests.conftest import DropFolder
 
@@ -48,3 +52,24 @@ def test_a_correction_with_the_same_columns_or_more_is_not(folder: DropFolder) -
     folder.drop("shots_c.csv", shots("spin_rpm", "2700", speed=43.0), clock=9)
     assert folder.files()["shots_c.csv"].status == "loaded"
     assert standing(folder, "spin_rpm") == [(43.1, 6)]
+
+
+def test_a_look_beforehand_says_that_it_would_be_asked_about(folder: DropFolder) -> None:
+    folder.people("P1 P2", sessions="S1")
+    folder.drop("shots_a.csv", shots("spin_rpm", "2600"))
+    folder.run()
+    fewer = "\n".join(shots("spin_rpm", "2600", speed=44.0).splitlines()[:4])
+    moved = "session_id,player_id,started_at,kind\nS1,P2,2026-03-14T10:00:00,range\n"
+    looks = {
+        "shots_b.csv": (shots(speed=44.0), "S1: no spin_rpm, which 6 shots had so far"),
+        "shots_c.csv": (fewer, "S1: 3 shots in place of 6"),
+        "sessions_d.csv": (moved, "S1: of P2 in place of P1"),
+        "shots_e.csv": (shots("spin_rpm", "2650", speed=44.0), ""),
+    }
+    for name, (content, told) in looks.items():
+        path = folder.root / name
+        path.write_text(content)
+        with open_warehouse(folder.root / "academy.duckdb", read_only=True) as con:
+            found = check_file(path, Readings.of(folder.root / "mappings", folder.academy, con), NOW)
+        assert (found.files[0].status, found.files[0].reason) == (("held", "needs_confirming") if told else ("loaded", ""))
+        assert found.problems.filter(severity="held")["value"].to_list() == ([told] if told else [])

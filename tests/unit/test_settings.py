@@ -78,6 +78,7 @@ def test_a_course_and_a_device_of_ones_own() -> None:
         ('course = "tree-lined"', 'course = "mine"', r"course is \"mine\".*Allowed: open, tree-lined"),
         ("[range_ball_factor]", "[range_ball_factor]\nbay = 3", r"\[range_ball_factor\] bay is 3.*0.5 to 1.2"),
         ("[units]", "[units", r"cannot be read: .*line \d+"),
+        ("[units]", '[units]\nspeed = "mph"', r"cannot be read: The key stands there twice \(at line \d+"),
         ("# The academy.", "courses = 3", r"\[courses\] is not a list"),
     ],
 )

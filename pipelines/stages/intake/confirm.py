@@ -82,7 +82,7 @@ def require_confirmed(
     told: dict[str, list[str]] = {}
     if kind.name == "shots":
         for file_id, part, n_brought, n_replaced in shrunk.iter_rows():
-            told.setdefault(file_id, []).append(f"{part}: {n_brought} shots in place of {n_replaced}")
+            told.setdefault(file_id, []).append(_fewer(part, n_brought, n_replaced))
         for file_id, line in _emptied_columns(con, kind, before):
             told.setdefault(file_id, []).append(line)
     moved = {"sessions": _moved_sessions, "players": _moved_names}.get(kind.name)
@@ -91,6 +91,52 @@ def require_confirmed(
     unconfirmed = {file_id: _shown(lines) for file_id, lines in told.items() if file_id in open_ones}
     if unconfirmed:
         raise ToConfirmError(unconfirmed)
+
+
+def would_take_away(con: duckdb.DuckDBPyConnection, kind: FileKind, good: pl.DataFrame, replaced: pl.Series) -> str:
+    """What a file that is not loaded would take away or move, as it would be held for; empty when nothing.
+
+    Parameters
+    ----------
+    con : duckdb connection
+    kind : FileKind
+    good : polars.DataFrame
+        Rows that would load.
+    replaced : polars.Series
+        Sessions of which they would replace an older version.
+    """
+    if replaced.is_empty():
+        return ""
+    if kind.name == "sessions":
+        both = owners_of_sessions(con, replaced).join(good, on="session_id", suffix="_now").sort("session_id")
+        changed = both.filter(pl.col("player_id") != pl.col("player_id_now"))
+        return _shown([_moved(*row) for row in changed.select("session_id", "player_id_now", "player_id").iter_rows()])
+    return _shown(_taken_shots(con, kind, good, replaced)) if kind.name == "shots" else ""
+
+
+def _taken_shots(con: duckdb.DuckDBPyConnection, kind: FileKind, good: pl.DataFrame, replaced: pl.Series) -> list[str]:
+    names = [name for name in _optional(kind) if name in good.columns]
+    brought = good.group_by("session_id").agg(pl.len().alias("n"), *(pl.col(name).count() for name in names))
+    both = filled_columns(con, replaced, _optional(kind)).join(brought, on="session_id", suffix="_now").sort("session_id")
+    told = []
+    for row in both.iter_rows(named=True):
+        fewer = row["n_now"] < row["n"]
+        told += [_fewer(row["session_id"], row["n_now"], row["n"])] if fewer else []
+        lost = [name for name in _optional(kind) if row[name] and not row.get(f"{name}_now")]
+        told += [_without(row["session_id"], lost, row["n"])] if lost else []
+    return told
+
+
+def _fewer(session_id: str, n_brought: int, n_replaced: int) -> str:
+    return f"{session_id}: {n_brought} shots in place of {n_replaced}"
+
+
+def _without(session_id: str, lost: list[str], n: int) -> str:
+    return f"{session_id}: no {', no '.join(lost)}, which {n} shots had so far"
+
+
+def _moved(session_id: str, after: str, was: str) -> str:
+    return f"{session_id}: of {after} in place of {was}"
 
 
 def _optional(kind: FileKind) -> tuple[str, ...]:
@@ -107,7 +153,7 @@ def _emptied_columns(con: duckdb.DuckDBPyConnection, kind: FileKind, before: pl.
     for row in both.iter_rows(named=True):
         lost = [name for name in _optional(kind) if row[name] and not row[f"{name}_now"]]
         if lost:
-            told.append((row["file_id_now"], f"{row['session_id']}: no {', no '.join(lost)}, which {row['n']} shots had so far"))
+            told.append((row["file_id_now"], _without(row["session_id"], lost, row["n"])))
     return told
 
 
@@ -116,7 +162,7 @@ def _moved_sessions(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> lis
     both = before.join(owners_of_sessions(con, before["session_id"]), on="session_id", suffix="_now")
     changed = both.filter(pl.col("player_id") != pl.col("player_id_now")).sort("session_id")
     rows = changed.select("file_id_now", "session_id", "player_id_now", "player_id").iter_rows()
-    return [(file_id, f"{session_id}: of {after} in place of {was}") for file_id, session_id, after, was in rows]
+    return [(file_id, _moved(session_id, after, was)) for file_id, session_id, after, was in rows]
 
 
 def _moved_names(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> list[tuple[str, str]]:

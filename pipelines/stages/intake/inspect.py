@@ -11,6 +11,7 @@ import polars as pl
 from pipelines.stages.intake import disk
 from pipelines.stages.intake.batch import Incoming, assembled
 from pipelines.stages.intake.check import Known
+from pipelines.stages.intake.confirm import held_to_confirm, would_take_away
 from pipelines.stages.intake.discover import Arrival, one_file, utc
 from pipelines.stages.intake.load import known_for
 from pipelines.stages.intake.packed import unpacked
@@ -110,6 +111,9 @@ def _read_alone(kind: FileKind, incoming: Incoming, readings: Readings, now: dat
     _, verdict = _judged_alone(kind, incoming, readings, now)
     arrival, con = incoming.arrival, readings.con
     replaced = _replaced(con, kind.name, verdict, arrival) if con is not None else pl.DataFrame(schema=_REPLACED)
+    if con is not None and not verdict.files[0].reason:
+        taken = would_take_away(con, kind, verdict.good, replaced.filter("by_this")["part"])
+        verdict = held_to_confirm(verdict, {0: taken}) if taken else verdict
     outcome = _outcome(arrival, kind.name, incoming.file_id, verdict, replaced)
     return Inspection((outcome,), _problem_frame(verdict.problems, arrival.name), replaced), verdict.good
 

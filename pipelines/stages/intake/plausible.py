@@ -138,6 +138,17 @@ def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     return _problem_rows(first, "alias", pl.format("{} ({})", "alias", "player_id_other"), "alias_of_another")
 
 
+def _alike_ids(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Players whose ids differ from another's in capitals alone: a slip, and one file for two pages on some disks."""
+    before = pl.DataFrame(schema={"player_id": pl.String}) if known.players is None else known.players.select("player_id")
+    every = pl.concat([rows.select("player_id"), before]).drop_nulls().unique()
+    plain = pl.col("player_id").str.to_lowercase().alias("plain")
+    pairs = rows.with_columns(plain).join(every.with_columns(plain), on="plain", suffix="_other")
+    alike = pairs.filter(pl.col("player_id") != pl.col("player_id_other")).sort("row", "player_id_other")
+    first = alike.unique("row", keep="first", maintain_order=True)
+    return _problem_rows(first, "player_id", pl.format("{} ({})", "player_id", "player_id_other"), "id_like_another")
+
+
 _MOST_ABOVE_HPA = 45.0
 """How far weather lifts the pressure above that of the standard atmosphere at most: 1045 hPa at sea level is an extreme high in
 most places (common practice)."""
@@ -243,7 +254,7 @@ def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: 
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
     found = [_future(kind, rows, known)]
     if kind.name == "players":
-        found += [_newborn(rows, known), _alike_names(rows, known)]
+        found += [_newborn(rows, known), _alike_names(rows, known), _alike_ids(rows, known)]
     if kind.name == "sessions":
         found += [_reduced_pressure(rows, known), _after_leaving(rows, known)]
     if kind.name == "shots":

@@ -176,6 +176,11 @@ _WARNINGS = (
         "initial, or a year.",
     ),
     IntakeRule(
+        "id_like_another",
+        "an id that differs from all others in more than capitals",
+        "Where it is the same player, write the id as before; else take another one: some disks keep one file for both.",
+    ),
+    IntakeRule(
         "first_speeds",
         "speeds that something speaks for: the year of birth, five players with this club, or a carry",
         "In another unit they would be a player's too: look whether they are this one's, and write the year of birth into the "
