@@ -136,11 +136,19 @@ def note_readings(con: Connection, readings: pl.DataFrame) -> None:
 
 
 def players_named_elsewhere(con: Connection, file_id: str) -> list[str]:
-    """Players of a file that rows of other files name."""
+    """Players of a file that rows of other files name, and of whom no other players file that stands says anything."""
     tables = [kind.table for kind in KINDS.values() if kind.name != "players" and "player_id" in kind.names]
     named = " union ".join(f'select player_id from "{table}"' for table in tables)
     rows = con.execute(
-        f"select distinct player_id from player where file_id = ? and player_id in ({named}) order by player_id", [file_id]
+        f"""
+        select distinct player_id from player
+        where file_id = ? and player_id in ({named}) and player_id not in (
+          select gone.part from superseded_row as gone join file as older on older.file_id = gone.file_id
+          where gone.kind = 'players' and gone.superseded_by = ? and older.status in ('loaded', 'superseded')
+        )
+        order by player_id
+        """,
+        [file_id, file_id],
     ).fetchall()
     return [player_id for (player_id,) in rows]
 

@@ -100,6 +100,24 @@ def test_players_whom_other_files_name_cannot_be_withdrawn(folder: DropFolder) -
 MAPPING = 'kind = "players"\n[columns.player_id]\nfrom = "who"\n[columns.alias]\nfrom = "{}"\n'
 
 
+def test_a_players_file_whose_players_an_older_one_has_is_taken_back(folder: DropFolder) -> None:
+    """Names, groups and consent are the older file's again; what was handed in about the body stays as the consent says."""
+    folder.people("P1 P2", sessions="S1")
+    folder.drop("shots_a.csv", shots(45, 46))
+    folder.drop("checkins_a.csv", "player_id,date,fatigue\nP1,2026-03-14,3\n")
+    folder.run()
+    before = folder.core()
+    folder.drop("players_b.csv", "player_id,alias,groups\nP1,Other,U16\n")
+    folder.run()
+    assert folder.rows("select alias, groups, health_consent from player where player_id = 'P1'").rows() == [
+        ("Other", "U16", True)
+    ]
+    outcome = withdraw(folder, "players_b.csv")
+    assert outcome["players.csv"].note == "what had replaced it was taken back"
+    assert folder.core() == before
+    assert folder.faults() == {}
+
+
 def test_a_corrected_mapping_reads_what_it_misread_anew_and_says_so(folder: DropFolder) -> None:
     mapping = folder.root / "mappings" / "club.toml"
     mapping.write_text(MAPPING.format("who"))
