@@ -8,7 +8,14 @@ from importlib import metadata
 from typing import TYPE_CHECKING
 
 from pipelines.stages.desk_view import limited_groups
-from pipelines.stages.doctor_kept import backup_findings, block_findings, link_findings, original_findings, page_findings
+from pipelines.stages.doctor_kept import (
+    backup_findings,
+    block_findings,
+    link_findings,
+    mapping_findings,
+    original_findings,
+    page_findings,
+)
 from pipelines.stages.doctor_sharing import sharing_findings
 from pipelines.stages.doctor_standing import standing_findings
 from pipelines.stages.finding import Finding, broken
@@ -138,6 +145,7 @@ def _warehouse(workspace: Workspace) -> list[Finding]:
                 *_groups(workspace, con),
                 *block_findings(con),
                 *_ledger(con),
+                *mapping_findings(workspace, con),
                 *_audits(con),
                 *standing_findings(workspace, con),
             ]

@@ -6,9 +6,13 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from pipelines.stages.backup import sha256_of, sums_of
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.originals import LIST
+from pipelines.stages.intake.reading import Readings
+from pipelines.stages.intake.table import Unread
 from pipelines.stages.rebuild import damaged_originals, listed_originals
 from pipelines.stages.seal import is_encrypted
 from pipelines.stages.unpack import unpack
@@ -16,6 +20,7 @@ from reports.shelf import damaged_files
 from schemas.errors import SpeedworthError, WarehouseCorruptError, WorkspaceError
 from warehouse.blocks import read_through
 from warehouse.connection import open_warehouse
+from warehouse.deliveries import deliveries
 
 if TYPE_CHECKING:
     import duckdb
@@ -29,6 +34,22 @@ def block_findings(con: duckdb.DuckDBPyConnection) -> list[Finding]:
         return [Finding("blocks", f"{read_through(con)} tables read through")]
     except WarehouseCorruptError as fault:
         return [broken("blocks", fault)]
+
+
+def mapping_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    """Whether every mapping that loaded files were read through is there, and can be used."""
+    readings = Readings.of(workspace.mappings, workspace.academy())
+    loaded = deliveries(con).filter(pl.col("status") == "loaded", pl.col("mapping") != "")
+    told = []
+    for name, n in loaded.group_by("mapping").len().sort("mapping").iter_rows():
+        found = readings.mapping(name)
+        if isinstance(found, Unread):
+            why = "gone" if found.rule == "no_mapping" else f"cannot be used: {found.value}"
+            told.append(f"{name}.toml is {why} ({n} {'file' if n == 1 else 'files'})")
+    if told:
+        todo = "What was read through them stays. Put them right; copies of what they were lie in archive/mappings."
+        return [Finding("mappings", "; ".join(told), "look", todo)]
+    return [Finding("mappings", "as needed")]
 
 
 def original_findings(workspace: Workspace) -> list[Finding]:

@@ -133,6 +133,27 @@ def test_a_corrected_mapping_reads_what_it_misread_anew_and_says_so(folder: Drop
     assert folder.faults() == {}
 
 
+@pytest.mark.parametrize("broken", ["", 'kind = "players"\nunheard = 1\n'])
+def test_a_mapping_that_is_gone_or_broken_takes_nothing_away(folder: DropFolder, broken: str) -> None:
+    """What was read through it stays until it can be read again; what comes anew is held with the reason."""
+    mapping = folder.root / "mappings" / "club.toml"
+    mapping.write_text(MAPPING.format("name"))
+    folder.drop("club/list.csv", "who,name\nP7,Heron\n")
+    folder.run()
+    before = folder.core()
+    if broken:
+        mapping.write_text(broken)
+    else:
+        mapping.unlink()
+    folder.drop("club/more.csv", "who,name\nP8,Stork\n")
+    assert {name: file.status for name, file in folder.files().items()} == {"club/more.csv": "held"}
+    assert folder.core() == before
+    mapping.write_text(MAPPING.format("name"))
+    assert {name: file.status for name, file in folder.files().items()} == {"club/more.csv": "loaded"}
+    assert folder.rows("select alias from player order by 1")["alias"].to_list() == ["Heron", "Stork"]
+    assert folder.faults() == {}
+
+
 def test_a_changed_time_zone_reads_local_times_anew(folder: DropFolder) -> None:
     folder.people(sessions="S1")
     folder.run()

@@ -9,6 +9,7 @@ from unicodedata import normalize
 import polars as pl
 
 from pipelines.stages.intake.discover import Arrival, stamp_of
+from pipelines.stages.intake.table import Unread
 from schemas.errors import NotFoundError
 from schemas.files import KINDS
 from warehouse.connection import transaction
@@ -83,7 +84,10 @@ def held_ids(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
 
 
 def read_otherwise(context: IntakeContext, asked: AskedAgain, named: Sequence[Arrival] = ()) -> list[Arrival]:
-    """Files that were asked for, and those that a changed mapping or setting would read differently; ``named`` as they are."""
+    """Files that were asked for, and those that a changed mapping or setting would read differently; ``named`` as they are.
+
+    What was loaded through a mapping that is gone, or cannot be used as it is now, stays as it was read.
+    """
     apart = [*asked.file_ids, *(arrival.again for arrival in named)]
     there = deliveries(context.con).filter(pl.col("kept_as") != "")
     now = {name: context.readings.reading(name) for name in there["mapping"].unique()}
@@ -91,7 +95,9 @@ def read_otherwise(context: IntakeContext, asked: AskedAgain, named: Sequence[Ar
         with transaction(context.con):
             note_readings(context.con, pl.DataFrame({"mapping": list(now), "reading": list(now.values())}))
     wanted = there.filter(pl.col("file_id").is_in(list(asked.file_ids)), pl.col("status") != "withdrawn")
+    usable = [name for name in now if not name or not isinstance(context.readings.mapping(name), Unread)]
     changed = there.filter(
+        (pl.col("status") == "held") | pl.col("mapping").is_in(usable),
         pl.col("status").is_in(["loaded", "held"]) | ((pl.col("status") == "superseded") & pl.col("kind").is_in(_FILLING)),
         ~pl.col("redacted"),
         pl.col("reading") != pl.col("mapping").replace_strict(now, return_dtype=pl.String),
