@@ -12,7 +12,6 @@ from pipelines.stages.backup import sha256_of, sums_of
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.originals import LIST
 from pipelines.stages.intake.reading import Readings
-from pipelines.stages.intake.table import Unread
 from pipelines.stages.rebuild import damaged_originals, listed_originals
 from pipelines.stages.seal import is_encrypted
 from pipelines.stages.unpack import unpack
@@ -38,12 +37,12 @@ def block_findings(con: duckdb.DuckDBPyConnection) -> list[Finding]:
 
 def mapping_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
     """Whether every mapping that loaded files were read through is there, and can be used."""
-    readings = Readings.of(workspace.mappings, workspace.academy())
+    readings = Readings.of(workspace.mappings, workspace.academy(), con)
     loaded = deliveries(con).filter(pl.col("status") == "loaded", pl.col("mapping") != "")
     told = []
     for name, n in loaded.group_by("mapping").len().sort("mapping").iter_rows():
-        found = readings.mapping(name)
-        if isinstance(found, Unread):
+        found = readings.fault(name)
+        if found is not None:
             why = "gone" if found.rule == "no_mapping" else f"cannot be used: {found.value}"
             told.append(f"{name}.toml is {why} ({n} {'file' if n == 1 else 'files'})")
     if told:

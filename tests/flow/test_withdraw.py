@@ -154,6 +154,23 @@ def test_a_mapping_that_is_gone_or_broken_takes_nothing_away(folder: DropFolder,
     assert folder.faults() == {}
 
 
+def test_a_slip_in_the_list_of_names_takes_nothing_away(folder: DropFolder) -> None:
+    folder.people("P1", sessions="S9")
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "rounds"\n[columns.player_id]\nfrom = "who"\nnames = true\n'
+        '[columns.played_on]\nfrom = "day"\n[columns.strokes]\nfrom = "n"\n'
+    )
+    names = folder.root / "mappings" / "names.toml"
+    names.write_text('[players]\n"Anna B." = "P1"\n')
+    folder.drop("bay/cards.csv", "who,day,n\nAnna B.,2026-03-14,73\n")
+    folder.run()
+    before = folder.core()
+    assert before["round"]
+    names.write_text('[players]\n"Anna B." = P1\n')
+    assert folder.files() == {}
+    assert folder.core() == before
+
+
 def test_a_changed_time_zone_reads_local_times_anew(folder: DropFolder) -> None:
     folder.people(sessions="S1")
     folder.run()

@@ -9,7 +9,6 @@ from unicodedata import normalize
 import polars as pl
 
 from pipelines.stages.intake.discover import Arrival, stamp_of
-from pipelines.stages.intake.table import Unread
 from schemas.errors import NotFoundError
 from schemas.files import KINDS
 from warehouse.connection import transaction
@@ -95,7 +94,7 @@ def read_otherwise(context: IntakeContext, asked: AskedAgain, named: Sequence[Ar
         with transaction(context.con):
             note_readings(context.con, pl.DataFrame({"mapping": list(now), "reading": list(now.values())}))
     wanted = there.filter(pl.col("file_id").is_in(list(asked.file_ids)), pl.col("status") != "withdrawn")
-    usable = [name for name in now if not name or not isinstance(context.readings.mapping(name), Unread)]
+    usable = [name for name in now if context.readings.fault(name) is None]
     changed = there.filter(
         (pl.col("status") == "held") | pl.col("mapping").is_in(usable),
         pl.col("status").is_in(["loaded", "held"]) | ((pl.col("status") == "superseded") & pl.col("kind").is_in(_FILLING)),

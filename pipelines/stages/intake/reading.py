@@ -103,6 +103,18 @@ class Readings:
             text += names.read_bytes()
         return hashlib.sha256(text).digest()
 
+    def fault(self, name: str) -> Unread | None:
+        """Why a mapping cannot be used as it and the list of names are now; None when it can, and for our own form."""
+        mapping = self.mapping(name) if name else None
+        if isinstance(mapping, Unread):
+            return mapping
+        try:
+            if mapping is not None and mapping.needs_people:
+                names_in(self.folder / NAMES_FILE)  # not the people yet: players of this intake come first
+        except SettingsError as fault:
+            return Unread("bad_mapping", fault.what)
+        return None
+
     def reading(self, name: str) -> str:
         """What changes when files of that mapping (empty: of our own form) would be read differently: it, or the time zone."""
         text = self.digest(name) if name else b""
