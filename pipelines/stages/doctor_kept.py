@@ -43,8 +43,8 @@ def mapping_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> li
     for name, n in loaded.group_by("mapping").len().sort("mapping").iter_rows():
         found = readings.fault(name)
         if found is not None:
-            why = "gone" if found.rule == "no_mapping" else f"cannot be used: {found.value}"
-            told.append(f"{name}.toml is {why} ({n} {'file' if n == 1 else 'files'})")
+            why = "is gone" if found.rule == "no_mapping" else f"cannot be used: {found.value.rstrip('.')}"
+            told.append(f"{name}.toml {why} ({n} {'file' if n == 1 else 'files'})")
     if told:
         todo = "What was read through them stays. Put them right; copies of what they were lie in archive/mappings."
         return [Finding("mappings", "; ".join(told), "look", todo)]

@@ -113,3 +113,19 @@ def test_a_folder_that_cannot_be_written_is_examined_all_the_same(workspace: Wor
     told = found(workspace)
     assert told["lock"].says == "cannot be told: Read-only file system"
     assert told["warehouse"].state == "fine"
+
+
+def test_a_mapping_that_is_gone_or_broken_is_named_with_its_files(workspace: Workspace) -> None:
+    with open_warehouse(workspace.warehouse) as con:
+        con.execute(
+            """
+            insert into file (file_id, name, kind, mapping, modified_at, received_at, bytes, n_rows, n_loaded, n_quarantined,
+              n_ignored, n_warnings, status, kept_as, redacted, n_emptied)
+            select 'f' || n, 'bay/x' || n, 'shots', 'bay', now(), now(), 1, 1, 1, 0, 0, 0, 'loaded', '', false, 0
+            from range(2) as t (n)
+            """
+        ).fetchall()
+    assert found(workspace)["mappings"].says == "bay.toml is gone (2 files)"
+    (workspace.mappings / "bay.toml").write_text("kind = shots\n")
+    assert found(workspace)["mappings"].says.startswith("bay.toml cannot be used: ")
+    assert "archive/mappings" in found(workspace)["mappings"].todo

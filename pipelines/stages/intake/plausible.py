@@ -37,7 +37,7 @@ def _problem_rows(rows: pl.DataFrame, column: str, value: pl.Expr, rule: str) ->
     return rows.select(
         pl.col("row").cast(pl.Int64),
         pl.lit(column).alias("column"),
-        value.cast(pl.String).alias("value"),
+        value.cast(pl.String).str.replace(".000000", "", literal=True).alias("value"),  # whole seconds, as they were written
         pl.lit(rule).alias("rule"),
     )
 
