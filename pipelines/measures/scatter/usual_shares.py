@@ -55,8 +55,8 @@ def with_usual_shares(rows: pl.DataFrame, estimates: Estimates) -> pl.DataFrame:
     Checked: tests/unit/test_usual_shares.py, tests/benchmarks/detection
     """
     found = []
-    measured = rows.filter(pl.col("median_off_m") > 0.0, pl.col("median_off_m").is_finite())
-    ordered = measured.select(*_READ, "club_group").sort("player_id", "club", "on_date", "session_id")
+    measured = pl.col("median_off_m").is_finite() & (pl.col("median_off_m") > 0.0)
+    ordered = rows.select(*_READ, "club_group").filter(measured).sort("player_id", "club", "on_date", "session_id")
     for (group,), own in ordered.sort("club_group", maintain_order=True).group_by("club_group", maintain_order=True):
         starts = _starts(own["on_date"])
         weights = by_quarter(estimates, "usual shares", own.select(_READ), starts, partial(_before, estimates))
