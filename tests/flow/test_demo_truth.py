@@ -182,7 +182,7 @@ def test_no_two_sentences_about_a_player_are_in_conflict(academy: Academy) -> No
 
 CONFLICTS = {
     "one level": ("coach", r" and is at \d", " and is at 3"),
-    "one verdict": ("squad", r"<br>(not clear yet|no clear change)", "<br>up"),
+    "one verdict": ("squad", r'(<br><span class="words">)(not clear yet|no clear change)', r"\1up"),
     "verdict and interval": ("coach", r"; the tree-lined course costs (\d)", r"; the tree-lined course saves \1"),
     "then and now": ("coach", " has gained ", " has lost "),
     "strokes of a flag today": ("coach", r"now it is \d\.\d strokes", "now it is 9.9 strokes"),
