@@ -35,8 +35,10 @@ if TYPE_CHECKING:
 
 READERS = ("coach", "physio")
 OF_TRIALS = tuple(f"trial.said.{name}" for name in ("speed_lost", "strokes_lost", "speed_gained", "strokes_gained"))
-OWN_BY_READER = frozenset({"flag.today", "player.lead.up", "player.lead.down", "player.lead.flat", "player.lead.open"})
-"""What counts or repeats the flags that a reader may see; findings are compared by their ids."""
+OWN_BY_READER = frozenset(
+    {"flag.today", *(f"player.lead.{name}" for name in ("up", "down", "flat", "open", "past", "learning", "none"))}
+)
+"""What counts, names or repeats the flags that a reader may see; findings are compared by their ids."""
 
 
 @dataclass(frozen=True)

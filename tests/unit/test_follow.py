@@ -99,12 +99,13 @@ def test_rows_of_the_squad_hold_few_texts_as_categories_and_no_course_where_ther
         if part.is_empty():
             continue
         repeated = {name for name, kind in part.schema.items() if kind == pl.Categorical}
-        assert repeated == {"metric", "club_group", "club", "series", "device_id"}
+        of_shares = {"usual_shares"} if part["metric"][0] == "wild_pct" else set()
+        assert repeated == {"metric", "club_group", "club", "series", "device_id"} | of_shares
         assert ("growth" in part.columns) == (part["metric"][0] in EXPECTED)
     rows = together(there_and_back)
     plain = plain_rows(rows)
     assert pl.Categorical not in plain.dtypes
-    of_shares = pl.selectors.by_name("median_off_m", "far_off_m", "ratio_n", "lost_side")
+    of_shares = pl.selectors.by_name("median_off_m", "far_off_m", "ratio_n", "lost_side", "usual_shares")
     assert plain.select(~of_shares).null_count().sum_horizontal()[0] == 0
     levels = (baselines(one, date(2026, 5, 1), LEARNING_SESSIONS) for one in (rows, plain))
     assert next(levels).equals(next(levels))

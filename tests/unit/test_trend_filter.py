@@ -206,6 +206,18 @@ def test_the_change_of_one_who_stepped_within_four_weeks_holds_whenever_in_a_gap
         assert all((np.abs(points.change[at] - change) <= width).mean() > 0.8 for change in changes)
 
 
+def test_a_jump_that_the_next_sessions_do_not_tell_widens_no_change_where_gaps_are_short() -> None:
+    """A steady rise: beside most sessions a jump was held possible, and half of all changes twice as unsure."""
+    days = np.tile(np.cumsum(np.tile([2.0, 2.0, 3.0], 20))[:, None], (1, 60))
+    values = 50.0 + 0.085 * days + np.random.default_rng(23).normal(0.0, 0.7, days.shape)
+    batch = SeriesBatch(days, values, np.full_like(days, 0.1), np.zeros_like(days), np.full(60, days.shape[0], dtype=np.int64))
+    points = trend_history(batch, np.ones_like(days), standard_grid())[0]
+    late = points.steps >= 30
+    width = 1.645 * interval_width(np.full(late.sum(), 0.05)) * points.change_sd[late]
+    assert np.median(points.change_sd[late]) < 0.6
+    assert 0.85 < (np.abs(points.change[late] - 28 * 0.085) <= width).mean() < 0.95
+
+
 def test_no_change_before_four_weeks_of_history() -> None:
     batch = simulated(6, (30,))
     points = trend_history(batch, np.ones_like(batch.days), standard_grid())[0]

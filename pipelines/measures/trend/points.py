@@ -40,6 +40,10 @@ for nobody can tell when in a gap.
 Calibrated: own simulation (tests/benchmarks/detection: squads_apart.py, seeds 2201 to 2204; makings.py, 2221 to 2228)
 """
 
+GAP_DAYS = 5.0
+"""In a gap so long nobody can tell when the level jumped; in a shorter one the next sessions tell whether it did. Own choice
+(seeds 3711 to 3788)."""
+
 _MOST = 1.0e4
 _SERIES_AT_ONCE, _STATES_AT_ONCE = 128, 8000
 """So many series side by side, and fewer where more states of sessions than this would be kept: they take 4 kB each."""
@@ -230,20 +234,20 @@ def _chunk(
     then = back[steps, series]
     change = four_week_change(centred, grid, done, steps, series, then)
     reaches = tuple(reach[steps, series] for reach in _jump_reaches(centred.values, done, grid))
-    return _mixture(reaches, done, grid, change, (steps, series, then), worthwhile[steps, series], origin[series])
+    known = centred, done, grid
+    return _mixture(reaches, known, change, (steps, series, then), worthwhile[steps, series], origin[series])
 
 
 def _mixture(
     reaches: tuple[Floats, ...],
-    done: FilterPass,
-    grid: TrendGrid,
+    known: tuple[SeriesBatch, FilterPass, TrendGrid],
     change: Change,
     where: tuple[Integers, Integers, Integers],
     worthwhile: Floats,
     origin: Floats,
 ) -> TrendPoints:
-    """Points; ``where``: session and series of each, and the session of four weeks before."""
-    steps, series, then = where
+    """Points; ``known``: sessions and what they tell; ``where``: session and series of each, and session of four weeks before."""
+    (_, done, _), (steps, series, then) = known, where
     at = steps - done.begin, series
     weight = np.exp(done.log_weight[at])
     level, level_sd = _moments(weight, done.level[at], done.level_variance[at])
@@ -253,7 +257,7 @@ def _mixture(
     level_sd = _reaching(level_sd, reach, *JUMP_REACH)
     wide = sd * change_width((steps - then).astype(np.float64))
     wide = np.where(reach > 0, _reaching(sd, reach, *JUMP_REACH), wide)
-    for how_far, how in zip(_back_reaches(level - mean, done, grid, where), (BACK_REACH, GAP_REACH), strict=True):
+    for how_far, how in zip(_back_reaches(level - mean, known, where), (BACK_REACH, GAP_REACH), strict=True):
         wide = np.where(how_far > 0, np.maximum(wide, (how[0] * how_far + how[1] * sd) / _Z), wide)
     root = np.sqrt(change.variance)
 
@@ -315,18 +319,24 @@ def _is_suspect(done: FilterPass, grid: TrendGrid) -> NDArray[np.bool_]:
 
 
 def _back_reaches(
-    before: Floats, done: FilterPass, grid: TrendGrid, where: tuple[Integers, Integers, Integers]
+    before: Floats, known: tuple[SeriesBatch, FilterPass, TrendGrid], where: tuple[Integers, Integers, Integers]
 ) -> tuple[Floats, Floats]:
     """Distances from the level of four weeks before, as it is seen now, (P,).
 
-    To how it was seen then, and to where it may have jumped before the next session.
+    To how it was seen then, and to where it may have jumped before the next session: where the gap is long, or that and the
+    sessions after it lie toward there.
     """
-    steps, series, then = where
-    known, then = then >= 0, np.maximum(then, 0)
-    following = np.minimum(then + 1, steps), series
-    jumped = known & _is_suspect(done, grid)[following]
-    back = np.where(known, np.abs(before - done.mean_level[then, series]), 0.0)
-    return back, np.where(jumped, np.abs(before - _gone(done)[following]), 0.0)
+    (batch, done, grid), (steps, series, then) = known, where
+    is_known, then = then >= 0, np.maximum(then, 0)
+    following = np.minimum(then + 1, steps)
+    way = _gone(done)[following, series] - before
+    last, so_far = np.minimum(following + JUMP_SESSIONS - 1, steps), np.cumsum(batch.values, axis=0)
+    total = so_far[last, series] - so_far[following, series] + batch.values[following, series]
+    is_toward = (total / (last - following + 1) - before) * way > way**2 / 3.0
+    is_long = batch.days[following, series] - batch.days[then, series] >= GAP_DAYS
+    jumped = is_known & _is_suspect(done, grid)[following, series] & (is_toward | is_long)
+    back = np.where(is_known, np.abs(before - done.mean_level[then, series]), 0.0)
+    return back, np.where(jumped, np.abs(way), 0.0)
 
 
 def _moments(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
