@@ -138,21 +138,16 @@ def _kept(text: str, name: str, folder: Path) -> Path:
 
 def _where_it_lies(file: Path, folder: Path) -> Path:
     """The file; where there is none of that path, the one that came under this name, which the run or the Data page names."""
-    from pipelines.stages.intake.again import find_delivery
+    from pipelines.stages.intake.again import delivery_named
     from pipelines.workspace import Workspace
-    from schemas.errors import NotFoundError
     from warehouse.connection import open_warehouse
 
     workspace = Workspace(folder)
     if file.exists() or not workspace.warehouse.is_file():
         return file
-    try:
-        with open_warehouse(workspace.warehouse, read_only=True) as con:
-            kept = workspace.root / find_delivery(con, str(file), ("held", "loaded"))["kept_as"]
-    except NotFoundError as fault:
-        if "Several" in fault.what:
-            raise
-        return file
+    with open_warehouse(workspace.warehouse, read_only=True) as con:
+        found = delivery_named(con, str(file), ("held", "loaded"))
+    kept = workspace.root / found["kept_as"] if found else file
     return kept if kept.is_file() else file
 
 

@@ -164,8 +164,7 @@ def _else_told(con: duckdb.DuckDBPyConnection, workspace: Workspace, named: str,
         return file_told(file.file, file.problems, file.listed, spoken)
     if is_player(con, named):
         return [f"{named} is a player. Their flags: speedworth flags --player {named} -w {pasted(workspace.root)}"]
-    code = "_".join(named.lower().replace("-", " ").replace("_", " ").split())
-    return [problem_told(code, allowed, hint, spoken) for allowed, hint in explained_problem(named)]
+    return [problem_told(code, allowed, hint, spoken) for code, allowed, hint in explained_problem(named)]
 
 
 def _show_explanation(screen: Screen, explanation: Explanation, academy: Academy) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from pipelines.stages.intake.again import find_delivery
+from pipelines.stages.intake.again import delivery_named
 from pipelines.stages.intake.lists import list_places
 from pipelines.stages.intake.rules import INTAKE_RULES
 from schemas.errors import NotFoundError
@@ -45,12 +45,9 @@ class FileExplanation:
 
 
 def explained_file(con: duckdb.DuckDBPyConnection, workspace: Path, named: str) -> FileExplanation | None:
-    """The file that is meant, as :func:`pipelines.stages.intake.again.find_delivery` finds it; None: there is none."""
-    try:
-        file = find_delivery(con, named, _EVERY)
-    except NotFoundError as fault:
-        if "Several" in fault.what:
-            raise
+    """The file that is meant, as :func:`pipelines.stages.intake.again.delivery_named` finds it; None: there is none."""
+    file = delivery_named(con, named, _EVERY)
+    if file is None:
         return None
     listed, _ = list_places(file["file_id"], file["name"], file["kind"])
     return FileExplanation(file, told_together(con, file["file_id"]), listed if (workspace / listed).is_file() else "")
@@ -65,10 +62,10 @@ def is_player(con: duckdb.DuckDBPyConnection, named: str) -> bool:
     return True
 
 
-def explained_problem(named: str) -> list[tuple[str, str]]:
-    """What is allowed, and what to do, for a problem of that name; several kinds of files may call theirs so."""
+def explained_problem(named: str) -> list[tuple[str, str, str]]:
+    """The code, what is allowed, and what to do, for a problem of that name; several kinds of files may call theirs so."""
     code = "_".join(named.lower().replace("-", " ").replace("_", " ").split())
     if code in INTAKE_RULES:
-        return [(INTAKE_RULES[code].allowed, INTAKE_RULES[code].hint)]
-    found = sorted({(rule.allowed, rule.hint) for kind in KINDS for rule in rules(kind) if rule.code == code})
-    return found if len(found) <= _FEW else sorted({("", hint) for _, hint in found})
+        return [(code, INTAKE_RULES[code].allowed, INTAKE_RULES[code].hint)]
+    found = sorted({(code, rule.allowed, rule.hint) for kind in KINDS for rule in rules(kind) if rule.code == code})
+    return found if len(found) <= _FEW else sorted({(code, "", hint) for _, _, hint in found})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from unicodedata import normalize
 
 import polars as pl
@@ -51,13 +51,29 @@ _FILLING = [kind.name for kind in KINDS.values() if kind.fills]
 """Kinds whose rows take over from those that they replace: these are read together."""
 
 
-def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, str]:
-    """The one file of these statuses that is meant: by its name, the end of its path, where it is kept, or the start of its id.
+def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, Any]:
+    """The file that is meant, as :func:`delivery_named` finds it.
 
     Raises
     ------
     NotFoundError
         When there is none, or more than one.
+    """
+    found = delivery_named(con, named, statuses)
+    if found is None:
+        raise NotFoundError(f"There is no {' or '.join(statuses)} file {named}.", "The Data page lists all files.")
+    return found
+
+
+def delivery_named(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, Any] | None:
+    """The one file of these statuses that is meant: by its name, the end of its path, where it is kept, or the start of its id.
+
+    None where there is none.
+
+    Raises
+    ------
+    NotFoundError
+        When there is more than one.
     """
     there = deliveries(con).filter(pl.col("status").is_in(list(statuses)))
     wanted = normalize("NFC", named.strip().lstrip("./"))  # a file of another system may have its marks apart: e and an accent
@@ -69,10 +85,8 @@ def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[st
         | (pl.col("file_id").str.starts_with(wanted) if len(wanted) >= 6 else pl.lit(value=False))
     )
     found = exact if exact.height else loose
-    if found.height == 1:
-        return found.row(0, named=True)
-    if not found.height:
-        raise NotFoundError(f"There is no {' or '.join(statuses)} file {named}.", "The Data page lists all files.")
+    if found.height <= 1:
+        return next(found.iter_rows(named=True), None)
     several = ", ".join(f"{row['file_id'][:8]} ({row['name']}, {row['received_at']:%Y-%m-%d})" for row in found.to_dicts())
     raise NotFoundError(f"Several files are called {named}: {several}.", "Name one by the beginning of its id.")
 

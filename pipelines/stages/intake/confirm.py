@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -15,6 +15,8 @@ from warehouse.files import aliases, owners_of_sessions
 from warehouse.usual_shots import filled_columns
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import duckdb
 
     from pipelines.stages.intake.batch import Incoming
@@ -122,8 +124,7 @@ def _taken_shots(con: duckdb.DuckDBPyConnection, kind: FileKind, good: pl.DataFr
     for row in both.iter_rows(named=True):
         fewer = row["n_now"] < row["n"]
         told += [_fewer(row["session_id"], row["n_now"], row["n"])] if fewer else []
-        lost = [name for name in _optional(kind) if row[name] and not row.get(f"{name}_now")]
-        told += [_without(row["session_id"], lost, row["n"])] if lost else []
+        told += _without(kind, row)
     return told
 
 
@@ -131,8 +132,10 @@ def _fewer(session_id: str, n_brought: int, n_replaced: int) -> str:
     return f"{session_id}: {n_brought} shots in place of {n_replaced}"
 
 
-def _without(session_id: str, lost: list[str], n: int) -> str:
-    return f"{session_id}: no {', no '.join(lost)}, which {n} shots had so far"
+def _without(kind: FileKind, row: Mapping[str, Any]) -> list[str]:
+    """Columns that shots of a session had, and of which the new ones tell nothing, in one line; none where there are none."""
+    lost = [name for name in _optional(kind) if row[name] and not row.get(f"{name}_now")]
+    return [f"{row['session_id']}: no {', no '.join(lost)}, which {row['n']} shots had so far"] if lost else []
 
 
 def _moved(session_id: str, after: str, was: str) -> str:
@@ -149,12 +152,7 @@ def _emptied_columns(con: duckdb.DuckDBPyConnection, kind: FileKind, before: pl.
         return []
     now = filled_columns(con, before["session_id"], _optional(kind))
     both = before.join(now, on="session_id", suffix="_now").filter(pl.col("file_id") != pl.col("file_id_now")).sort("session_id")
-    told = []
-    for row in both.iter_rows(named=True):
-        lost = [name for name in _optional(kind) if row[name] and not row[f"{name}_now"]]
-        if lost:
-            told.append((row["file_id_now"], _without(row["session_id"], lost, row["n"])))
-    return told
+    return [(row["file_id_now"], line) for row in both.iter_rows(named=True) for line in _without(kind, row)]
 
 
 def _moved_sessions(con: duckdb.DuckDBPyConnection, before: pl.DataFrame) -> list[tuple[str, str]]:

@@ -23,8 +23,6 @@ from schemas.errors import SettingsError
 from schemas.files import KINDS
 from warehouse.files import names_and_hands
 
-_NO_TABLE, _MOST_ABOVE = ("empty_file", "no_rows", "column_missing"), 20
-
 if TYPE_CHECKING:
     from collections import abc
 
@@ -33,6 +31,9 @@ if TYPE_CHECKING:
     from pipelines.stages.intake.discover import Arrival
     from schemas.academy import Academy
     from schemas.files import FileKind
+
+_NO_TABLE, _MOST_ABOVE = ("empty_file", "no_rows", "column_missing"), 20
+"""Faults of a workbook that does not begin with its table; so many lines at most are looked through for its header."""
 
 
 class Readings:
