@@ -182,7 +182,7 @@ def test_no_two_sentences_about_a_player_are_in_conflict(academy: Academy) -> No
 
 CONFLICTS = {
     "one level": ("coach", r" and is at \d", " and is at 3"),
-    "one verdict": ("squad", r'(<br><span class="words">)(not clear yet|no clear change)', r"\1up"),
+    "one verdict": ("squad", r'(<br><span class="words">)(not clear yet|steady)', r"\1up"),
     "verdict and interval": ("coach", r"; the tree-lined course costs (\d)", r"; the tree-lined course saves \1"),
     "then and now": ("coach", " has gained ", " has lost "),
     "strokes of a flag today": ("coach", r"now it is \d\.\d strokes", "now it is 9.9 strokes"),
@@ -239,7 +239,7 @@ ELSEWHERE: dict[str, tuple[Callable[[Site, Words, Compared], None], Callable[[Si
         of_findings,
         lambda at: replace(at, player=_everywhere(at.player, r"finding (\w{3})", r"finding \1x")),
     ),
-    "coach and physio": (of_physio, lambda at: _physio(at, r"(No clear change of [^:]*: )[^ ]* ", r"\g<1>+9.9 ")),
+    "coach and physio": (of_physio, lambda at: _physio(at, r"(Steady: [^+\N{MINUS SIGN}\d]*)[^ ]* ", r"\g<1>+9.9 ")),
     "one level": (of_physio, lambda at: _physio(at, r" and is at \d", " and is at 3")),
     "one verdict of a trial": (of_trials, lambda at: replace(at, trials=at.trials.replace(">Go back<", ">Keep<"))),
     "verdict of a trial and interval": (

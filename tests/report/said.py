@@ -217,7 +217,7 @@ def of_player(coach: list[Said], own: list[Said], row: Mapping[str, str], who: s
     told.check("one level", who, holds=len({value for _, value in spoken}) <= 1, said=spoken)
     verdicts = [*_verdicts(coach), *_verdicts(own)]
     called = row.get("Change", "").split(" | ")[-1]
-    names = {"up": "up", "down": "down", "no clear change": "flat", "not clear yet": "open", "learning": "learning"}
+    names = {"up": "up", "down": "down", "steady": "flat", "not clear yet": "open", "learning": "learning"}
     names |= {"no drives": "past"}
     if called in names and verdicts:
         verdicts.append(("squad", names[called]))

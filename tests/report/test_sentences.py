@@ -155,7 +155,7 @@ FLAT = {"p_trivial": 0.95}
         ({"p_better": 0.95, "change_28_low": -0.1}, "open", "Not clear yet whether club speed is changing"),
         (DOWN, "down", "Club speed is down: −0.9 % in 28 days"),
         (DOWN | {"change_28_high": 0.1}, "open", "Not clear yet whether club speed is changing"),
-        ({"p_trivial": 0.95}, "flat", "No clear change of club speed: +0.4 % in 28 days"),
+        ({"p_trivial": 0.95}, "flat", "Steady: club speed +0.4 % in 28 days"),
         ({"p_trivial": 0.95, "change_28_low": 0.1}, "flat", "Hardly any change of club speed: +0.4 % in 28 days"),
         (
             {"change_28_low": 0.1},
