@@ -170,3 +170,17 @@ def test_too_few_sessions_are_not_tested() -> None:
     scores = stall_scores_of(days, days, np.ones(days.size), np.zeros(days.size))
     assert np.isneginf(scores[:-1]).all()
     assert stall_p_value(np.array([-np.inf]), np.zeros(1))[0] == 1.0
+
+
+def test_a_rise_of_one_who_comes_once_a_week_is_told_when_it_stops() -> None:
+    """Sixty players: where six sessions must have come since the bend 35 are told within eight weeks."""
+    rng = np.random.default_rng(31)
+    told = before = 0
+    for _ in range(60):
+        days = np.flatnonzero(rng.random(322) < 1.0 / 7.0).astype(float)
+        values = 1.2 * np.clip(days - 180.0, 0.0, 84.0) / 28.0 + 0.78 * rng.standard_normal(days.size)
+        scores = stall_scores_of(days, values, np.full(days.size, 0.78**2), np.zeros(days.size))
+        clear = stall_p_value(scores, np.zeros(days.size)) <= 0.1
+        told, before = told + (clear & (days > 264.0)).any(), before + (clear & (days <= 264.0)).any()
+    assert told >= 40
+    assert before == 0
