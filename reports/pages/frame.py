@@ -209,6 +209,7 @@ def framed(
         running=" · ".join(part for part in (context.academy.name, page.title, around.edition, _day(day, context)) if part),
         neighbours=neighbours(path, around.players),
         edition=around.edition,
+        on_day=_day(day, context),
         methods=around.methods,
         groups=groups,
         cautions=cautions(context.words) if page.body_shown else "",

@@ -112,7 +112,7 @@ def _letter(player: PlayerMarts, story: Story, row: dict[str, Any], context: Pag
             words("own.ask.title"),
             "",
             *(paragraph(text) for text in words.lines("own.ask.lines")),
-            paragraph(link("season.html", words("season_sheet.own.link"))),
+            paragraph(link("season.html", words("season_sheet.own.link")), "way"),
         ),
     ]
 

@@ -73,7 +73,8 @@ def _above(path: str, player: PlayerMarts, context: PageContext) -> Markup:
         places.append((f"season/{player_id}.html", words("season_sheet.link")))
         if player.listed("mart_season_level"):
             places.append((f"compare.html#of-{player_id}", words("compare.title")))
-    return Markup(" · ").join(link(context.href(path, target), name) for target, name in places)
+    ways = Markup(" · ").join(link(context.href(path, target), name) for target, name in places)
+    return filled('<span class="way">{}</span>', ways)
 
 
 def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:

@@ -83,24 +83,25 @@ def _size(text: pypdfium2.PdfTextPage, index: int) -> float:
 
 
 @contextmanager
-def _printed(page: Page) -> Iterator[pypdfium2.PdfDocument]:
-    document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
+def _printed(page: Page, size: str = "A4") -> Iterator[pypdfium2.PdfDocument]:
+    document = pypdfium2.PdfDocument(page.pdf(format=size, prefer_css_page_size=True))
     try:
         yield document
     finally:
         document.close()
 
 
-def sides(page: Page) -> list[Side]:
+def sides(page: Page, size: str = "A4") -> list[Side]:
     """The sides on which the page is printed."""
-    with _printed(page) as document:
+    with _printed(page, size) as document:
         return [_side(each) for each in document]
 
 
-def printed_text(page: Page) -> str:
-    """The words of all sides."""
+def printed_text(page: Page, side: int | None = None) -> str:
+    """The words of all sides, or of one, counted from 0."""
     with _printed(page) as document:
-        return " ".join(" ".join(each.get_textpage().get_text_bounded().split()) for each in document)
+        texts = [" ".join(each.get_textpage().get_text_bounded().split()) for each in document]
+    return " ".join(texts) if side is None else texts[side]
 
 
 def on_paper(page: Page) -> list[str]:

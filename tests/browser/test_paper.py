@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.browser.paper import on_paper, printed_text
+from tests.browser.paper import on_paper, printed_text, sides
 from tests.browser.test_pages import opened
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ LARGER_NOTES = """() => [...document.querySelectorAll("td .note, th .unit")].fil
 ).map(note => note.textContent)"""
 
 
-@pytest.mark.parametrize("kind", ["coach/compare.html", "coach/programme.html", "coach/squad.html"])
+@pytest.mark.parametrize("kind", ["coach/compare.html", "coach/programme.html", "coach/squad.html", "physio/body-map.html"])
 def test_on_paper_an_interval_is_no_larger_than_its_number(browser: Browser, sites: Sites, kind: str) -> None:
     with opened(browser, sites.first("en", kind)) as (page, _):
         page.emulate_media(media="print")
@@ -82,3 +82,38 @@ def test_paper_says_what_is_folded_away_and_keeps_a_line_with_its_heading(browse
         assert page.evaluate("getComputedStyle(document.getElementById('history')).breakInside") == "avoid"
     assert ("3 more: left out here" in folded, "the tail of it" in folded) == (True, False)
     assert ("left out here" in unfolded, "the tail of it" in unfolded) == (False, True)
+
+
+LONGER = """() => {
+  const rows = document.querySelector("table[data-sortable] tbody"), last = rows.lastElementChild;
+  for (let i = 0; i < 90; i++) rows.append(last.cloneNode(true));
+  return [...document.querySelectorAll("table[data-sortable] thead")][0].querySelector("button").firstChild.textContent;
+}"""
+
+
+@pytest.mark.parametrize("kind", ["coach/squad.html", "coach/load.html", "data/index.html"])
+def test_the_heads_of_a_long_table_stand_on_each_of_its_sides(browser: Browser, sites: Sites, kind: str) -> None:
+    """Chromium left buttons out from the second side on: columns stood there without a name."""
+    with opened(browser, sites.first("en", kind)) as (page, _):
+        first_head = page.evaluate(LONGER)
+        assert first_head in printed_text(page, 1)
+        assert first_head in printed_text(page, 2)
+
+
+LINKS = (
+    "() => [...document.querySelectorAll('.way, footer > p a')].filter(e => e.getClientRects().length).map(e => e.textContent)"
+)
+
+
+@pytest.mark.parametrize("kind", ["coach/players/*.html", "players/*/index.html", "coach/squad.html"])
+def test_paper_names_no_way_to_another_page(browser: Browser, sites: Sites, kind: str) -> None:
+    with opened(browser, sites.first("en", kind)) as (page, _):
+        assert page.evaluate(LINKS) != []
+        page.emulate_media(media="print")
+        assert page.evaluate(LINKS) == []
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_an_own_page_is_printed_on_two_sides(browser: Browser, sites: Sites, size: str) -> None:
+    with opened(browser, sites.first("en", "players/*/index.html")) as (page, _):
+        assert len(sides(page, size)) <= 2
