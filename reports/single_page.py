@@ -11,6 +11,7 @@ from reports.pages import page_modules
 from reports.pages.context import page_context
 from reports.pages.frame import single
 from schemas.errors import NotFoundError
+from schemas.natural_order import natural_key
 from warehouse.marts import Marts, members_of
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def _marts(con: Connection, audience: Audience, group: str) -> Marts:
     everybody = Marts(con, "coach")
     members = members_of(everybody, [group])
     if not members:
-        known = sorted(set(everybody.rows("mart_player_group")["group_name"]))
+        known = sorted(set(everybody.rows("mart_player_group")["group_name"]), key=natural_key)
         todo = f"Groups with members: {', '.join(known)}." if known else "Name groups in the column `groups` of a players file."
         raise NotFoundError(f"Nobody is in the group {group}.", todo)
     return Marts(con, audience, players=members, group=group)

@@ -24,6 +24,7 @@ from reports.player_work import FOLDER, Rooms, Work, group_folder, pages_of_play
 from reports.shared_files import program_stamp, shared_files, shared_names
 from reports.standing import asked, entry_of
 from reports.tokens import player_token
+from schemas.natural_order import natural
 from schemas.results import SiteOutcome
 from schemas.spreadsheet import csv_of
 from warehouse.marts import MartCache, Marts, members_of
@@ -68,7 +69,7 @@ def _turned_over(marts: Marts, one_context: PageContext) -> list[NavEntry]:
     """Pages of the players who are there, by name: to go from one to the next."""
     if one_context.audience not in {"coach", "physio"}:
         return []
-    there = marts.rows("mart_player").filter(~pl.col("has_left")).sort("alias", "player_id")
+    there = marts.rows("mart_player").filter(~pl.col("has_left")).sort(natural("alias"), "player_id")
     return [NavEntry(one_context.player_path(player), alias) for player, alias in there.select("player_id", "alias").iter_rows()]
 
 

@@ -23,6 +23,7 @@ from argon2.exceptions import Argon2Error, InvalidHashError
 
 from pipelines.stages.desk_view import KEYS
 from schemas.errors import NotFoundError, UsageError, WorkspaceError
+from schemas.natural_order import natural_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -207,8 +208,9 @@ class Keys:
     def keys(self) -> list[StaffKey]:
         """Every key, by role and name."""
         with self._open() as con:
-            rows = con.execute("select name, role, groups from staff_key order by role, name").fetchall()
-        return [StaffKey(name, role, _groups_in(groups)) for name, role, groups in rows]
+            rows = con.execute("select name, role, groups from staff_key").fetchall()
+        found = [StaffKey(name, role, _groups_in(groups)) for name, role, groups in rows]
+        return sorted(found, key=lambda key: (key.role, natural_key(key.name)))
 
     def enter_by_passphrase(self, name: str, passphrase: str, address: str, now: datetime) -> Session | None:
         """A session for whoever knows the passphrase; None for others.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipelines.stages.desk_view import RATINGS, VIEW
 from schemas.marts.flags import PHYSIO
+from schemas.natural_order import natural_key
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -74,9 +75,7 @@ class View:
 
     def group_names(self) -> list[str]:
         """Groups with a member, by name."""
-        return sorted(
-            {name for names in self.rows["groups"].values() for name in names}, key=lambda name: (name.casefold(), name)
-        )
+        return sorted({name for names in self.rows["groups"].values() for name in names}, key=natural_key)
 
     def members(self, group: str) -> set[str]:
         """Ids of the players in a group."""
@@ -90,7 +89,7 @@ class View:
     def players(self) -> list[dict[str, Any]]:
         """Players who have not left, by alias."""
         here = [row for row in self.rows["players"].values() if not row["left_on"]]
-        return sorted(here, key=lambda row: (row["alias"], row["player_id"]))
+        return sorted(here, key=lambda row: (natural_key(row["alias"]), row["player_id"]))
 
     def asked_ratings(self, player_id: str) -> list[str]:
         """Items of the check-in, without regions, that this player is usually asked."""

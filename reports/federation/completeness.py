@@ -9,6 +9,7 @@ from reports.numbers import DASH
 from reports.pages.frame import Page
 from reports.pages.parts import bullets, paragraph, section
 from reports.tables import Cell, Head, table
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -31,7 +32,7 @@ def _table(facts: FederationFacts, context: PageContext) -> Markup:
         *(Head(words(f"federation.data.{name}"), "%", number=True) for name in SHARES),
     ]
     rows = []
-    for row in facts.quality.iter_rows(named=True):
+    for row in facts.quality.sort(natural("academy")).iter_rows(named=True):
         persons = DASH if row["n_persons"] is None else words.number(row["n_persons"], 0)
         files = DASH if row["n_files"] is None else words.number(row["n_files"], 0)
         shares: list[str | Cell] = [Cell(DASH if row[name] is None else words.number(row[name], 0), row[name]) for name in SHARES]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.findings.flags import WEEK_DAYS, region_name, scaled_sentence
+from schemas.natural_order import natural_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -70,7 +71,9 @@ def assumed_sentence(row: Mapping[str, Any], words: Words) -> str:
 def assumed_note(academy: Academy, words: Words) -> str:
     """That a day without a row counts as a day off, where the academy says so, and for whom; else empty."""
     is_off = academy.day_without_row == "off"
-    others = sorted(group for group, rule in academy.group_day_without_row.items() if (rule == "off") != is_off)
+    others = sorted(
+        (group for group, rule in academy.group_day_without_row.items() if (rule == "off") != is_off), key=natural_key
+    )
     if not others:
         return words("load.assumed_note") if is_off else ""
     return words("load.assumed_note_but" if is_off else "load.assumed_note_for", groups=words.listing(others))

@@ -13,7 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
 Row = dict[str, Any]
 
@@ -29,6 +29,10 @@ NOTICE_WEIGHS = 0.6
 DECIDED_WEIGHS = 0.3
 GOOD_NEWS = 0.02
 """A notice is less sure than an alert; what is in somebody's hands already can wait; good news is read last."""
+
+_CAUSE, _EFFECT = "speed_cost", "strokes_worse"
+_ALIKE = 6
+"""Decimals of a weight; what differs by less is equal."""
 
 GOOD = frozenset({"speed_rise", "scatter_fall", "strokes_better"})
 
@@ -113,6 +117,20 @@ def weight(row: Mapping[str, Any], *, body_first: bool) -> float:
     return asked * (DECIDED_WEIGHS if row.get("decision") else 1.0)
 
 
+def _place(row: Row, body_first: bool) -> tuple[float, str, str, str]:
+    """Of equal ones the first kind leads, then the first clubs: ids come last, for they differ between workspaces."""
+    asked = weight(row, body_first=body_first)
+    return (-round(asked, _ALIKE), str(row["kind"]), str(row.get("club_group") or ""), str(row["flag_id"]))
+
+
 def reading_order(rows: list[Row], *, body_first: bool) -> list[Row]:
-    """Findings, those that ask most first; equal ones by id."""
-    return sorted(rows, key=lambda row: (-weight(row, body_first=body_first), str(row["flag_id"])))
+    """Findings, those that ask most first; equal ones by kind: ``speed_cost`` before ``strokes_worse``, whose cause it is."""
+    return sorted(rows, key=lambda row: _place(row, body_first))
+
+
+def told_within(row: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> bool:
+    """Whether one of the others tells the same and why: drives cost more strokes, as the price of speed gained."""
+    return row["kind"] == _EFFECT and any(
+        other["kind"] == _CAUSE and other.get("club_group") == row.get("club_group") and other.get("course") == row.get("course")
+        for other in others
+    )

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.order import GOOD, mark_of, reading_order, weight
+from reports.findings.order import GOOD, mark_of, reading_order, told_within, weight
+from schemas.natural_order import natural_key
 
 if TYPE_CHECKING:
     from datetime import date
@@ -25,6 +26,8 @@ class Message:
         Row of ``mart_flag``.
     others : tuple of dict
         Further open flags of the same player, those that ask most first.
+    within : tuple of dict
+        Open flags whose story one of the former tells as well.
     weight : float
         How much it asks for attention: that of its leading flag, and a tenth of the others.
     """
@@ -32,11 +35,17 @@ class Message:
     lead: Row
     others: tuple[Row, ...]
     weight: float
+    within: tuple[Row, ...] = ()
+
+    @property
+    def who(self) -> str:
+        """The player's name, or the device."""
+        return str(self.lead["alias"] or self.lead["device_id"] or "")
 
     @property
     def mark(self) -> str:
         """The strongest mark of all that is open: a notice that leads does not hide an alert."""
-        marks = {mark_of(row) for row in (self.lead, *self.others)}
+        marks = {mark_of(row) for row in (self.lead, *self.others, *self.within)}
         return next(name for name in ("alert", "notice", "good") if name in marks)
 
 
@@ -51,12 +60,22 @@ def messages(flags: pl.DataFrame, *, body_first: bool) -> list[Message]:
     found = [_message(reading_order(rows, body_first=body_first), body_first) for rows in groups.values()]
     if body_first:
         found = [message for message in found if message.mark != "notice" or message.lead["kind"] not in GOOD]
-    return sorted(found, key=lambda message: (-message.weight, message.lead["flag_id"]))
+    return sorted(found, key=lambda message: (-message.weight, natural_key(message.who), message.lead["flag_id"]))
 
 
 def _message(rows: list[Row], body_first: bool) -> Message:
-    weights = [weight(row, body_first=body_first) for row in rows]
-    return Message(rows[0], tuple(rows[1:]), weights[0] + 0.1 * sum(weights[1:]))
+    """Two findings that tell one story are one, as heavy as the heavier; it can wait once the one that is told is decided."""
+    within = tuple(row for row in rows if told_within(row, rows))
+    told = [row for row in rows if row not in within]
+    heavy = {row["flag_id"]: _weight_with(row, within, body_first) for row in told}
+    told.sort(key=lambda row: -heavy[row["flag_id"]])  # a stable sort: equal ones stand as they were
+    first, *rest = (heavy[row["flag_id"]] for row in told)
+    return Message(told[0], tuple(told[1:]), first + 0.1 * sum(rest), within)
+
+
+def _weight_with(row: Row, within: tuple[Row, ...], body_first: bool) -> float:
+    alike = [one | {"decision": row.get("decision")} for one in within if told_within(one, [row])]
+    return max(weight(one, body_first=body_first) for one in (row, *alike))
 
 
 def new_since(flags: pl.DataFrame, day: date) -> pl.DataFrame:

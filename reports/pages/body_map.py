@@ -20,6 +20,7 @@ from reports.pages.groups import leads_by_group
 from reports.pages.lasting import body_lasts
 from reports.pages.parts import bullets, link, paragraph, section
 from reports.tables import Cell, Head, Row, table
+from schemas.natural_order import natural
 from schemas.regions import REGIONS
 
 if TYPE_CHECKING:
@@ -250,7 +251,9 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     heads = [Head(words("squad.player"), first=True)]
     heads += [Head(words.short_day(monday).rsplit(" ", 1)[0], number=True) for monday in mondays]
     answered = set(weeks["player_id"])
-    players = marts.rows("mart_physio_player").filter(pl.col("player_id").is_in(sorted(answered))).sort("alias", "player_id")
+    players = (
+        marts.rows("mart_physio_player").filter(pl.col("player_id").is_in(sorted(answered))).sort(natural("alias"), "player_id")
+    )
     judged, of = _judged(worst, mondays[0]), pl.col("player_id")
     asks = {row["player_id"]: _concern(row) for row in judged.iter_rows(named=True)}
     ordered = sorted(players.to_dicts(), key=lambda row: asks.get(row["player_id"], NOT_TOLD), reverse=True)

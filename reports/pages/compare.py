@@ -13,6 +13,7 @@ from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.parts import paragraph
 from reports.pages.side_table import measure_data, season_data, shown_measures, side_table
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -55,7 +56,7 @@ def _squad(marts: Marts, context: PageContext) -> Squad:
     weeks = marts.rows("mart_load_week") if context.academy.access.coach_sees_load else marts.rows("mart_load_week").clear()
     by_month = _by_player(months, "month_on", "per_round", "per_round_low", "per_round_high", "n_shots", "course", "standard")
     by_week = _by_player(weeks, "week_starting", "n_days_known", "swings_all")
-    players = marts.rows("mart_player").sort("alias", "player_id").select("player_id", "alias").iter_rows()
+    players = marts.rows("mart_player").sort(natural("alias"), "player_id").select("player_id", "alias").iter_rows()
     found: Squad = {}
     for player_id, alias in players:
         if player_id in levels:

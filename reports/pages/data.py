@@ -21,6 +21,7 @@ from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
 from reports.tables import Cell, Head, breakable, day_cell, table
 from schemas.core.trends import FEWEST_SHARERS
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -156,7 +157,7 @@ def _here(marts: Marts, context: PageContext) -> tuple[pl.DataFrame, pl.DataFram
     order = (
         here.join(came, on="player_id", how="left")
         .with_columns(pl.col("n_weeks").fill_null(0))
-        .sort("n_weeks", "alias", "player_id")
+        .sort("n_weeks", natural("alias"), "player_id")
     )
     return order, weeks
 
@@ -200,7 +201,7 @@ def _who_is_missing(marts: Marts, context: PageContext) -> Markup:
     if weeks.is_empty():
         return section(words("data.coverage"), words("data.coverage_nothing"))
     shown = here.head(MOST_PLAYERS)
-    rows = shown.join(weeks, on="player_id", how="left", maintain_order="left").sort("n_weeks", "alias", "week_on")
+    rows = shown.join(weeks, on="player_id", how="left", maintain_order="left").sort("n_weeks", natural("alias"), "week_on")
     n_weeks = _known_weeks(weeks, context)
     said = _coverage_said(shown, here.height, n_weeks, context)
     by_group = leads_by_group(marts, lambda ids: _coverage_of(ids, here, n_weeks, context))
@@ -277,7 +278,7 @@ def _do_devices_agree(marts: Marts, context: PageContext) -> Markup:
             day_cell(words.short_day(row["last_on"]), row["last_on"]),
             Cell(_reads(marts, context, row)),
         ]
-        for row in devices.iter_rows(named=True)
+        for row in devices.sort(natural("device_id")).iter_rows(named=True)
     ]
     untold = devices.height > 1 and marts.rows("mart_device_offset").is_empty()
     said = words("data.devices_untold", n=devices.height) if untold else words.count("data.devices_said", devices.height)

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from schemas.natural_order import natural_key
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -27,7 +29,7 @@ def group_members(marts: Marts) -> dict[str, set[str]]:
     members: dict[str, set[str]] = {}
     for player_id, name in marts.rows("mart_player_group").select("player_id", "group_name").iter_rows():
         members.setdefault(name, set()).add(player_id)
-    return {name: members[name] for name in sorted(members, key=lambda name: (name.casefold(), name))}
+    return {name: members[name] for name in sorted(members, key=natural_key)}
 
 
 def leads_by_group(marts: Marts, lead: Callable[[set[str]], str]) -> dict[str, str]:

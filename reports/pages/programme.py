@@ -13,6 +13,7 @@ from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import folded, in_words, link, paragraph, section
 from reports.tables import Cell, Head, day_cell, table
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +38,7 @@ def _phases(marts: Marts, context: PageContext) -> pl.DataFrame:
     names = marts.rows("mart_player").select("player_id", "alias")
     phases = marts.rows("mart_phase").join(names, on="player_id", how="inner")
     strokes = context.at_home(marts.rows("mart_phase_stroke"), marts).select("player_id", "began_on", *_STROKES)
-    return phases.join(strokes, on=["player_id", "began_on"], how="left").sort("began_on", "phase", "alias", "player_id")
+    return phases.join(strokes, on=["player_id", "began_on"], how="left").sort("began_on", "phase", natural("alias"), "player_id")
 
 
 def _change(row: Row, quantity: str, context: PageContext) -> Cell:
@@ -134,7 +135,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
     parts = [
         _section(
             group["phase"][0],
-            group.sort("began_on", "alias", descending=[True, False]).to_dicts(),
+            group.sort("began_on", natural("alias"), descending=[True, False]).to_dicts(),
             context.home_phrase(marts),
             marts,
             context,

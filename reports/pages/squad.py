@@ -22,6 +22,7 @@ from reports.pages.parts import in_words, link, paragraph
 from reports.sparkline import Scale, shared_scale, sparkline
 from reports.story import FLAGS, Story, story_row
 from reports.tables import Cell, Head, Row, table
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -119,7 +120,7 @@ def _lines(marts: Marts) -> list[_Line]:
             counts[row["player_id"], "notice"],
             counts[row["player_id"], "good"],
         )
-        for row in marts.rows("mart_squad").sort("alias", "player_id").iter_rows(named=True)
+        for row in marts.rows("mart_squad").sort(natural("alias"), "player_id").iter_rows(named=True)
     ]
 
 

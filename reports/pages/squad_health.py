@@ -23,6 +23,7 @@ from reports.pages.parts import link, paragraph, section
 from reports.pages.squad_marks import squad_moments, squad_spans
 from reports.pages.trend_marks import marks_table
 from reports.tables import Cell, Head, Row, table
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -47,7 +48,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
 
 def _load_page(marts: Marts, context: PageContext) -> Page:
     words = context.words
-    rows = marts.rows("mart_load_now").sort("alias", "player_id")
+    rows = marts.rows("mart_load_now").sort(natural("alias"), "player_id")
     states = {row["player_id"]: row for row in marts.rows("mart_coach_availability").iter_rows(named=True)}
     shows_state = marts.audience == "physio" or context.academy.access.coach_sees_availability
     heads = [Head(words("squad.player"), first=True)]
@@ -190,7 +191,7 @@ def _burden(marts: Marts, context: PageContext, group: str) -> Markup:
             context.numbers.bare("rating", row["mean_days"]),
             number(row["burden"], 1),
         ]
-        for row in rows.sort(pl.col("slice_kind") != "all", "slice_kind", "slice").iter_rows(named=True)
+        for row in rows.sort(pl.col("slice_kind") != "all", "slice_kind", natural("slice")).iter_rows(named=True)
     ]
     listing = table(heads, lines, caption=words("squad_health.burden_table"))
     note = paragraph(words("squad_health.burden_note"), "quiet-note")
@@ -226,7 +227,7 @@ def _answering(marts: Marts, context: PageContext) -> Markup:
     words = context.words
     players = marts.rows("mart_physio_player")
     rows = players.join(marts.rows("mart_physio_answering"), on="player_id", how="inner").sort(
-        "adherence", "alias", nulls_last=True
+        "adherence", natural("alias"), nulls_last=True
     )
     heads = [Head(words("squad.player"), first=True), Head(words("squad_health.head_adherence"), "%", number=True)]
     heads += [Head(words("squad_health.head_last")), Head(words("squad_health.head_silent"), number=True)]

@@ -19,6 +19,7 @@ from reports.pages.frame import Page
 from reports.pages.groups import leads_by_group
 from reports.pages.parts import bullets, folded, link, paragraph, section
 from reports.pages.since import FRESH
+from schemas.natural_order import natural
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -93,10 +94,13 @@ def message_item(message: Message, context: PageContext, page_path: str = PATH, 
 def bulletin(
     found: list[Message], context: PageContext, returned: Mapping[str, str], first_items: Sequence[Markup] = ()
 ) -> Markup:
-    """Messages as a list, what comes before all of them first, the tail folded away."""
-    told = [message_item(message, context, returned=returned.get(message.lead["player_id"] or "", "")) for message in found]
-    items = [*first_items, *told]
-    head, tail = items[:SHOWN_AT_ONCE], items[SHOWN_AT_ONCE:]
+    """Messages as a list, what comes before all of them first, the tail folded away; no alert is in the tail."""
+    room = max(0, SHOWN_AT_ONCE - len(first_items))
+    parts: tuple[list[Markup], list[Markup]] = ([*first_items], [])
+    for place, message in enumerate(found):
+        item = message_item(message, context, returned=returned.get(message.lead["player_id"] or "", ""))
+        parts[place >= room and message.mark != "alert"].append(item)
+    head, tail = parts
     first = Markup('<ol class="bulletin">{}</ol>').format(joined(head)) if head else Markup("")
     if not tail:
         return first
@@ -134,9 +138,9 @@ def _changed(flags: pl.DataFrame, marts: Marts, context: PageContext) -> Markup:
     )
     blocks = [
         *([Markup("<h3>{}</h3>").format(words("today.new"))] if new.height else []),
-        bullets([_line(row, context) for row in new.sort("level", "flag_id").iter_rows(named=True)]),
+        bullets([_line(row, context) for row in new.sort("level", natural("alias"), "flag_id").iter_rows(named=True)]),
         *([Markup("<h3>{}</h3>").format(words("today.closed"))] if closed.height else []),
-        bullets([_line(row, context) for row in closed.sort("flag_id").iter_rows(named=True)]),
+        bullets([_line(row, context) for row in closed.sort(natural("alias"), "flag_id").iter_rows(named=True)]),
     ]
     return section(words("today.changed"), _changed_said(new, closed, context), *blocks, by_group=by_group)
 
@@ -145,8 +149,8 @@ def _missing(marts: Marts, context: PageContext) -> Markup:
     words = context.words
     squad = marts.rows("mart_squad").filter(~pl.col("has_left"))
     says_nothing = (pl.col("n_days_28") == 0) & (pl.col("n_answers_14").fill_null(0) == 0)
-    silent = squad.filter(says_nothing).sort("alias", "player_id")
-    idle = squad.filter(~says_nothing, pl.col("n_shots_28") == 0).sort("alias", "player_id")
+    silent = squad.filter(says_nothing).sort(natural("alias"), "player_id")
+    idle = squad.filter(~says_nothing, pl.col("n_shots_28") == 0).sort(natural("alias"), "player_id")
     lines = []
     if silent.height:
         lines.append(Markup("{} {}").format(words("today.nothing_from"), _names(silent, context)))
@@ -163,7 +167,7 @@ def _who_wants_a_word(marts: Marts, context: PageContext) -> list[Markup]:
     """The physio's wish to talk, for the coach: who, and never why."""
     if context.audience != "coach" or not context.academy.access.coach_sees_availability:
         return []
-    asked = marts.rows("mart_coach_availability").filter("asks_for_talk").sort("alias", "player_id")
+    asked = marts.rows("mart_coach_availability").filter("asks_for_talk").sort(natural("alias"), "player_id")
     words = context.words
     talk = marked("alert", words("today.talk_mark"))
     return [
@@ -179,7 +183,9 @@ def _limited(marts: Marts, context: PageContext) -> Markup:
     if context.audience == "coach" and not context.academy.access.coach_sees_availability:
         return Markup("")
     words = context.words
-    states = marts.rows("mart_coach_availability").filter(pl.col("state").is_in(["modified", "not_available"])).sort("alias")
+    states = (
+        marts.rows("mart_coach_availability").filter(pl.col("state").is_in(["modified", "not_available"])).sort(natural("alias"))
+    )
     last = dict(marts.rows("mart_squad").select("player_id", "last_session_on").iter_rows())
     names = [
         Markup("{} ({})").format(

@@ -235,7 +235,7 @@
 
   const compare = (a, b) => {
     if (typeof a === "number" && typeof b === "number") return a - b;
-    return String(a).localeCompare(String(b), document.documentElement.lang);
+    return String(a).localeCompare(String(b), document.documentElement.lang, { numeric: true });
   };
 
   /* On a phone a row becomes a card, and each cell says its column's name. */

@@ -148,6 +148,12 @@ def test_what_each_finding_weighs(row: dict[str, Any], coach: float, physio: flo
     assert weight(row, body_first=True) == pytest.approx(physio)
 
 
-def test_equal_ones_are_read_by_their_id() -> None:
+def test_equal_ones_of_a_kind_are_read_by_their_id() -> None:
     one, two = (finding("speed_stall") | {"flag_id": name} for name in ("a", "b"))
     assert reading_order([two, one], body_first=True) == [one, two]
+
+
+def test_the_price_of_speed_leads_what_the_drives_cost_whatever_their_ids() -> None:
+    cost, worse = finding("speed_cost", 2.2, flag_id="z"), finding("strokes_worse", 2.2, flag_id="a")
+    for rows in ([cost, worse], [worse, cost]):
+        assert [row["kind"] for row in reading_order(rows, body_first=False)] == ["speed_cost", "strokes_worse"]

@@ -144,3 +144,31 @@ def test_of_who_cannot_train_the_last_session_is_said(con: duckdb.DuckDBPyConnec
     (last,) = con.execute("select last_session_on from mart_squad where player_id = 'p1'").fetchall()[0]
     (today,) = today_page.pages(Marts(con, "coach"), CONTEXT)
     assert f"(not now; last session on {CONTEXT.words.day(last)})" in today.body
+
+
+def test_one_story_is_told_once_and_waits_once_it_is_decided() -> None:
+    """ "The speed gained costs 2.2" and "the drives cost 2.2 more": which led hung on the ids, and the other stood below it."""
+    both = {"value": 2.2, "baseline": None, "club_group": "driver", "course": None}
+    cost, worse = flag("p1", "speed_cost", "alert") | both, flag("p1", "strokes_worse", "alert") | both | {"flag_id": "p0"}
+    (found,) = messages(pl.DataFrame([worse, cost]), body_first=False)
+    assert (found.lead["kind"], found.others, found.mark) == ("speed_cost", (), "alert")
+    assert "Also open" not in message_item(found, CONTEXT)
+    decided = {"decision": "watch", "decided_until": None}
+    (waits,) = messages(pl.DataFrame([worse, cost | decided], infer_schema_length=None), body_first=False)
+    assert (waits.lead["kind"], waits.weight) == ("speed_cost", pytest.approx(2.2 * 0.3))
+    (surer,) = messages(pl.DataFrame([worse, cost | {"level": "notice"}]), body_first=False)
+    assert (surer.lead["kind"], surer.mark, surer.weight) == ("speed_cost", "alert", pytest.approx(2.2))
+    (irons,) = messages(pl.DataFrame([worse, cost | {"club_group": "iron"}]), body_first=False)
+    assert [row["kind"] for row in irons.others] == ["strokes_worse"]
+
+
+def test_no_alert_is_folded_away() -> None:
+    """Thirteen dear notices put an alert about load below the fold."""
+    notices = [flag(f"n{number}", "speed_cost", "notice") | {"value": 3.0, "baseline": None} for number in range(14)]
+    found = messages(
+        pl.DataFrame([*notices, flag("quiet one", "load_flat", "alert")], infer_schema_length=None), body_first=False
+    )
+    assert found[-1].mark == "alert"
+    shown, _, folded = today_page.bulletin(found, CONTEXT, {}).partition("<details")
+    assert ("quiet one" in shown, "quiet one" in folded) == (True, False)
+    assert (shown.count("<li>"), folded.count("<li>")) == (13, 2)
