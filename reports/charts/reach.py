@@ -1,6 +1,7 @@
 """How speed reaches the ball: small charts below each other with the same days across, each with its own unit.
 
-Data set ``rows``: ``day``, and for each metric ``level_METRIC``, ``low_METRIC``, ``high_METRIC``, in the unit shown.
+Data set ``rows``: ``day``, and for each metric ``level_METRIC``, ``low_METRIC``, ``high_METRIC``, in the unit shown, and
+``stops_METRIC``: the line stops there, for a break follows.
 """
 
 from __future__ import annotations
@@ -30,7 +31,11 @@ def _title(metric: str, style: Style) -> alt.TitleParams:
 def _panel(metric: str, style: Style, *, last: bool) -> Any:
     axis = month_axis(labels=last, ticks=last)
     across = alt.X("day:T", axis=axis)
-    rows = alt.Chart(alt.NamedData("rows")).transform_filter(f"isValid(datum.level_{metric})").encode(x=across)
+    rows = (
+        alt.Chart(alt.NamedData("rows"))
+        .transform_filter(f"isValid(datum.level_{metric}) || datum.stops_{metric}")
+        .encode(x=across)
+    )
     up = alt.Scale(zero=False, nice=True)
     number = ".2f" if metric == "speed_ratio" else ".1f"
     tips = [

@@ -40,7 +40,7 @@ class Message:
     @property
     def who(self) -> str:
         """The player's name, or the device."""
-        return str(self.lead["alias"] or self.lead["device_id"] or "")
+        return str(self.lead.get("alias") or self.lead.get("device_id") or "")
 
     @property
     def mark(self) -> str:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 PATH, START = "data.html", "index.html"
 WEEKS, MOST_PLAYERS, MOST_FILES, MOST_PROBLEMS, LONGEST_VALUE = 26, 40, 25, 200, 48
 MOST_SUSPICIONS, WARNED_WEEKS = 20, 4
+ABOUT_SOMEBODY = ("no_health_consent", "unknown_player")
+"""Rules that a player breaks rather than a file: one answer brings all of it right."""
 
 
 def _files_table(files: pl.DataFrame, context: PageContext) -> Markup:
@@ -75,11 +77,17 @@ def _what_came(files: pl.DataFrame, context: PageContext) -> Markup:
 
 
 def _problem_rows(problems: pl.DataFrame) -> pl.DataFrame:
+    """Open problems by file, column and rule; what somebody lacks is one, however many files tell of that player."""
+    about = pl.when(pl.col("rule").is_in(ABOUT_SOMEBODY)).then(pl.struct("value"))
+    named = pl.when(~pl.col("rule").is_in(ABOUT_SOMEBODY)).then(pl.struct("received_at", "name"))
     return (
         problems.filter(~pl.col("closed"))
-        .group_by("received_at", "name", "column", "rule", maintain_order=True)
+        .sort("received_at", "name", "line", descending=[True, False, False], nulls_last=False)
+        .group_by(named.alias("of_file"), about.alias("of_somebody"), "column", "rule", maintain_order=True)
         .agg(
-            pl.len().alias("n"), pl.col("line").min(), pl.col("value").first(), pl.col("allowed").first(), pl.col("hint").first()
+            pl.len().alias("n"),
+            pl.col("received_at", "name", "line", "value", "allowed", "hint").first(),
+            pl.col("name").unique(maintain_order=True).alias("files"),
         )
         .sort("received_at", "name", "line", "column", "rule", descending=[True, False, False, False, False], nulls_last=False)
     )
@@ -97,7 +105,7 @@ def _problems_table(groups: pl.DataFrame, caption: str, context: PageContext) ->
     ]
     rows = [
         [
-            Cell(breakable(row["name"]), row["name"]),
+            Cell(breakable(row["name"]) + _other_files(row["files"][1:], context), row["name"]),
             Cell("" if row["line"] is None else words.number(row["line"], 0), row["line"], _more(row["n"], context)),
             Cell(rule_name(row["rule"], words), row["rule"], breakable(row["column"] or "")),
             Cell(_found(row, words)),
@@ -116,6 +124,15 @@ def _found(row: dict[str, Any], words: Words) -> Markup:
     if shown.language:
         return shown.marked(words.language)
     return Markup('<span class="raw">{}</span>').format(breakable(shown.text))
+
+
+def _other_files(names: list[str], context: PageContext) -> Markup:
+    """Older files with the same problem, folded away."""
+    if not names:
+        return Markup("")
+    words, shown = context.words, [breakable(name) for name in names[:MOST_FILES]]
+    rest = [words.count("data.and_more", len(names) - MOST_FILES)] if len(names) > MOST_FILES else []
+    return folded(words, words.count("data.in_other_files", len(names)), bullets([*shown, *rest]))
 
 
 def _more(n: int, context: PageContext) -> str:

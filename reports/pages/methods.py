@@ -14,6 +14,7 @@ from reports.pages.parts import cautions, evidence, link, paragraph, section
 from reports.pages.worked import worked_examples
 from reports.tables import Head, Row, table
 from reports.words import unbroken
+from schemas.units import UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from warehouse.marts import Marts
 
 PATH = "methods.html"
+_DRIVES_YD = {"100": 225.0, "80": 250.6}
+"""How far the golfers of the published simulation drive, by their standard [BroadieKo2009]."""
 
 MEASURES: MappingProxyType[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -127,13 +130,19 @@ def _printed(context: PageContext) -> Markup:
     ]
     shown = table(heads, rows, caption=words("printed.caption"), kind="stack")
     told = paragraph(words("printed.caption"), "quiet-note")
-    return evidence(words("printed.behind"), told, shown, paragraph(words("printed.remains")))
+    lengths = {f"of_{standard}": _length(yards, context) for standard, yards in _DRIVES_YD.items()}
+    return evidence(words("printed.behind"), told, shown, paragraph(words("printed.remains", **lengths)))
+
+
+def _length(yards: float, context: PageContext) -> str:
+    """A printed length in the reader's unit."""
+    return context.numbers.with_unit("spread" if yards % 1 else "carry", yards * UNITS["yd"].factor)
 
 
 def _better(one: Printed, context: PageContext) -> str:
     words = context.words
     if one.further_yd:
-        return words("printed.further", n=words.number(one.further_yd, 0))
+        return words("printed.further", amount=_length(one.further_yd, context))
     return words("printed.straighter", n=words.number(one.straighter_deg, 0))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -15,7 +15,7 @@ from reports.findings.trend import change_text, ends_text, level_now_texts, verd
 from reports.numbers import DASH
 from reports.pages.frame import Part
 from reports.pages.parts import evidence, section
-from reports.pages.trend_figure import findings, trend_columns, trend_figure, trend_rows, week_ends
+from reports.pages.trend_figure import broken, findings, trend_columns, trend_figure, trend_rows, week_ends
 from reports.story import as_of_now
 from reports.tables import Cell, Head, table
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from warehouse.marts import PlayerMarts
 
 GROUPS = ("driver", "iron")
+_DRAWN = ("level", "low", "high")
 
 
 def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
@@ -49,18 +50,21 @@ def _is_it_real(player: PlayerMarts, context: PageContext) -> Markup:
 
 
 def _reach_rows(player: PlayerMarts, context: PageContext) -> ChartRows:
-    """One row a week, with level, low and high of each metric."""
-    by_week: dict[date, dict[str, float | None]] = {}
+    """One row a week, with level, low and high of each metric, and whether its line stops there."""
+    by_week: dict[date, dict[str, Any]] = {}
     for metric in REACH_METRICS:
         columns = trend_columns(player, context, metric, "driver")
-        for place in week_ends(columns["day"]):
-            day = columns["day"][place]
-            row = by_week.setdefault(day - timedelta(days=day.weekday()), {})
-            row |= {f"{name}_{metric}": columns[name][place] for name in ("level", "low", "high")}
-    weeks = sorted(by_week)
-    names = [f"{name}_{metric}" for metric in REACH_METRICS for name in ("level", "low", "high")]
-    columns = {"day": weeks, **{name: [by_week[week].get(name) for week in weeks] for name in names}}
-    return ChartRows(columns, {"day": pl.Date, **dict.fromkeys(names, pl.Float64)})
+        days = columns["day"]
+        weeks = {days[at] - timedelta(days=days[at].weekday()): at for at in week_ends(days)}
+        for week, at in broken(sorted(weeks.items())):
+            values = {f"{name}_{metric}": columns[name][at] for name in _DRAWN} if at is not None else {f"stops_{metric}": True}
+            by_week.setdefault(week, {}).update(values)
+    kinds: dict[str, Any] = {f"{name}_{metric}": pl.Float64 for metric in REACH_METRICS for name in _DRAWN}
+    kinds |= {f"stops_{metric}": pl.Boolean for metric in REACH_METRICS}
+    known = sorted(by_week)
+    return ChartRows(
+        {"day": known, **{name: [by_week[week].get(name) for week in known] for name in kinds}}, {"day": pl.Date, **kinds}
+    )
 
 
 def _reach_table(player: PlayerMarts, context: PageContext) -> Markup:

@@ -79,7 +79,7 @@ def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
         ]
         for row in rows
     ]
-    return table(heads, cells, caption=words("tradeoff.table"), show_caption=True)
+    return table(heads, cells, caption=words("tradeoff.table"), show_caption=True, kind="stack")
 
 
 def _evidence(player: PlayerMarts, rows: Sequence[Row], context: PageContext) -> list[str | Markup]:

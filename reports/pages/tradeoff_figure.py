@@ -176,7 +176,7 @@ def _months_table(months: Sequence[Row], context: PageContext) -> Markup:
         ]
         for row in months
     ]
-    return table(heads, rows, caption=words("tradeoff.months_table"))
+    return table(heads, rows, caption=words("tradeoff.months_table"), kind="stack")
 
 
 def map_figure(player: PlayerMarts, context: PageContext, row: Row) -> Markup:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, cast
@@ -11,6 +12,10 @@ import polars as pl
 import pytest
 
 from reports.chart_rows import listed_rows
+from reports.chart_shapes import REACH_METRICS
+from reports.charts import Style, templates
+from reports.numbers import Numbers
+from reports.pages import player_speed as player_speed_page
 from reports.pages import trend_figure as trend_figure_page
 from reports.pages.context import page_context
 from reports.pages.squad_marks import squad_moments, squad_spans
@@ -27,7 +32,7 @@ from reports.pages.trend_marks import (
     span,
 )
 from reports.words import words
-from schemas.academy import Academy
+from schemas.academy import Academy, Units
 from warehouse.marts import PlayerMarts
 
 if TYPE_CHECKING:
@@ -195,3 +200,17 @@ def test_of_a_break_no_line_is_drawn_as_if_it_were_known() -> None:
     assert drawn[1] == (before + dt.timedelta(days=1), None, None)
     assert [one[0] for one in drawn] == sorted(one[0] for one in drawn)
     assert len(drawn) == 4, "who comes every quarter keeps the line"
+
+
+def test_the_small_charts_below_each_other_stop_in_a_break_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The large chart left a year out, and the four small ones drew a line through it."""
+    days = [dt.date(2025, 7, 7), dt.date(2025, 7, 14), dt.date(2026, 8, 3)]
+    columns = {"day": days, **{name: [45.0, 45.1, 44.0] for name in ("level", "low", "high")}}
+    monkeypatch.setattr(player_speed_page, "trend_columns", lambda *_: columns)
+    told = player_speed_page._reach_rows(PlayerMarts("a", {}, "coach"), page_context(Academy("Academy", "UTC"), "coach", LAST))
+    at = told.columns["day"].index(dt.date(2025, 7, 15))
+    for metric in REACH_METRICS:
+        assert [told.columns[f"{name}_{metric}"][at] for name in ("level", "stops")] == [None, True]
+        assert told.columns[f"stops_{metric}"].count(True) == 1
+    panel = json.dumps(templates()["reach"](Style(words("en"), Numbers(words("en"), Units()))).to_dict())
+    assert "isValid(datum.level_club_speed_mps) || datum.stops_club_speed_mps" in panel
