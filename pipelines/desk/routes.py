@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pipelines.desk import (
+    absences,
     decide,
     drop,
     entrance,
@@ -79,6 +80,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("POST", "/consent", PLAYER, player_start.consent),
     Entry("GET", "/findings", ("coach", "physio"), decide.findings),
     Entry("POST", "/findings", ("coach", "physio"), decide.decide),
+    Entry("GET", "/absences", ("physio",), absences.absences),
+    Entry("POST", "/absences", ("physio",), absences.end),
     Entry("GET", "/plans", ("coach",), plans.plans),
     Entry("POST", "/plans", ("coach",), plans.plan),
     Entry("GET", "/sheets", ("coach",), shot_sheets.sheets),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from pipelines.desk.absences import open_absences
 from pipelines.desk.decide import waiting_findings
 from pipelines.desk.drop import waiting_names
 from pipelines.desk.keys import LINKED
@@ -27,6 +28,7 @@ def start(visit: Visit) -> Response:
         visit.words(f"desk.role.{role}"),
         room=room_start(visit),
         n_findings=len(waiting_findings(visit)) if role != "data" else 0,
+        n_absences=len(open_absences(visit)) if role == "physio" else 0,
         n_waiting=len(waiting_names(visit)) if role == "data" else 0,
         written_at=visit.view.written_at.astimezone(ZoneInfo(visit.desk.academy.time_zone))
         if visit.view.rows["players"]

@@ -31,6 +31,7 @@ _EMPTY: dict[str, Any] = {
     "flags": {"coach": [], "physio": []},
     "trials": [],
     "plans": [],
+    "absences": [],
     "files": [],
     "heard": [],
 }

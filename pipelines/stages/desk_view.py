@@ -113,6 +113,7 @@ def desk_view(con: duckdb.DuckDBPyConnection, today: date, now: datetime) -> dic
         "flags": {role: _plain(_open_flags(con, role)) for role in ("coach", "physio")},
         "trials": _plain(trial_rows(con)),
         "plans": _plain(plan_rows(con, today)),
+        "absences": _plain(Marts(con, "physio").rows("mart_physio_absence").sort("began_on", "player_id", "kind")),
         "files": _plain(file_rows(con, today, 4 * DAYS)),
         "heard": _plain(last_heard(con)),
     }

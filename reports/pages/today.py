@@ -197,6 +197,20 @@ def _limited(marts: Marts, context: PageContext) -> Markup:
     return paragraph(Markup(words("today.limited", names="{}")).format(Markup(", ").join(names))) if names else Markup("")  # noqa: S704 - own words
 
 
+def _never_ended(marts: Marts, context: PageContext) -> Markup:
+    """For the physio, absences without an end: somebody may have been back for months."""
+    if context.audience != "physio":
+        return Markup("")
+    words, items = context.words, []
+    for row in marts.rows("mart_physio_absence").sort("began_on", natural("alias"), "kind").iter_rows(named=True):
+        n, last = row["n_days_since"], row["last_session_on"]
+        done = words.count("today.absent.done", n, last=words.day(last)) if n else ""
+        kind, since = words.either(f"absence_kind.{row['kind']}", row["kind"]), words.day(row["began_on"])
+        who = link(context.href(PATH, context.player_path(row["player_id"])), row["alias"])
+        items.append(Markup(words("today.absent.item", who="{}", kind=kind, day=since, done=done)).format(who))  # noqa: S704 - own words
+    return paragraph(Markup(words("today.absent.said", items="{}")).format(Markup("; ").join(items))) if items else Markup("")  # noqa: S704 - own words
+
+
 def _limit_said(state: str, last_on: date | None, words: Words) -> str:
     """How somebody is limited; of one who cannot train also the last session, for an absence may have been left open."""
     said = state_word(state, words)
@@ -264,6 +278,7 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         bulletin(found, context, _returned(marts, context), asked),
         record,
         _limited(marts, context),
+        _never_ended(marts, context),
     )
     body = joined([_freshness(marts, context), looks, _changed(flags, marts, context), _missing(marts, context)])
     title, lead = words("today.title"), _lead(found, context)

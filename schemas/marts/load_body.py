@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from schemas.core import load_body as core
 from schemas.core.lasting import BODY_LASTING
-from schemas.tables import Table, day, known, text, truth
+from schemas.tables import Table, day, integer, known, text, truth
 
 _PHYSIO = ("physio",)
 _OWN = ("physio", "player")
@@ -83,6 +83,20 @@ NOTE = Table(
     _PHYSIO,
 )
 
+ABSENCE = Table(
+    "mart_physio_absence",
+    "An absence without an end, and what was done since it began.",
+    ("player_id", "began_on", "kind"),
+    (
+        *known("player_id alias began_on", required=True),
+        text("kind", "Reason of the absence.", required=True),
+        *known("region onset"),
+        integer("n_days_since", "Days with a session, rest apart, after its first day.", required=True),
+        day("last_session_on", "The last of them; null where there is none."),
+    ),
+    _PHYSIO,
+)
+
 DECISION = Table(
     "mart_physio_decision",
     "A decision about a flag on load or body.",
@@ -126,6 +140,7 @@ MARTS: tuple[Table, ...] = (
     LASTS,
     _of("mart_physio_association", core.ASSOCIATION, _OWN),
     NOTE,
+    ABSENCE,
     DECISION,
     _of("mart_physio_prevalence", core.PREVALENCE_WEEK, _PHYSIO),
     BURDEN,
