@@ -119,9 +119,9 @@ def visit_times(con: Connection, days: pl.Series) -> pl.DataFrame:
 
 
 def owners_of_sessions(con: Connection, session_ids: pl.Series) -> pl.DataFrame:
-    """``session_id``, ``player_id``, ``file_id`` of those sessions that are there."""
+    """``session_id``, ``player_id``, ``started_at``, ``file_id`` of those sessions that are there."""
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.unique()})):
-        return frame(con, "select session_id, player_id, file_id from session semi join asked using (session_id)")
+        return frame(con, "select session_id, player_id, started_at, file_id from session semi join asked using (session_id)")
 
 
 def aliases(con: Connection) -> pl.DataFrame:

@@ -128,13 +128,19 @@ def same_readings(con: Connection, shots: pl.DataFrame, most: int) -> pl.DataFra
 
 
 def filled_columns(con: Connection, session_ids: pl.Series, columns: tuple[str, ...]) -> pl.DataFrame:
-    """How many shots of these sessions have a value in each column: ``session_id``, ``file_id``, ``n`` shots, ``columns``."""
+    """How many shots of these sessions have a value in each column.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``session_id``, ``file_id``, ``n`` shots, ``began`` with the first of them, ``columns``.
+    """
     counted = ", ".join(f'count("{name}") as "{name}"' for name in columns)
     with registered(con, "asked", pl.DataFrame({"session_id": session_ids.drop_nulls().unique()})):
         return frame(
             con,
             f"""
-            select session_id, min(file_id) as file_id, count(*) as n, {counted}
+            select session_id, min(file_id) as file_id, count(*) as n, min(struck_at) as began, {counted}
             from shot semi join asked using (session_id)
             group by session_id
             order by session_id

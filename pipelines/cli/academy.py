@@ -111,9 +111,14 @@ def _told(file: FileOutcome) -> str:
         return f"held: {file.reason.replace('_', ' ')}. {file.says}"
     parts = ["some of it is not loaded."] if file.n_quarantined or file.n_emptied else []
     if file.warned:
-        warned = ", ".join(f"{rule.replace('_', ' ')} ({n})" for rule, n in file.warned)
+        warned = "; ".join(_warning(*one) for one in file.warned)
         parts.append(f"loaded, and worth a look: {warned}.")
     return " ".join(parts)
+
+
+def _warning(rule: str, n: int) -> str:
+    code, of_file, found = rule.partition(": ")
+    return f"{code.replace('_', ' ')}: {found}" if of_file else f"{code.replace('_', ' ')} ({n})"
 
 
 def _show_known(screen: Screen, known: list[FileOutcome]) -> None:

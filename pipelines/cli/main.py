@@ -6,6 +6,7 @@ import os
 import re
 import sys
 from functools import cache
+from io import TextIOWrapper
 from traceback import walk_tb
 from typing import TYPE_CHECKING
 
@@ -125,6 +126,9 @@ def _usage(fault: Exception, arguments: list[str]) -> int:
 def run() -> None:
     """The console script."""
     collect_seldom()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal without a name's letters is no reason to stop
     try:
         code = main()
         sys.stdout.flush()

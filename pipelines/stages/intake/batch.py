@@ -13,7 +13,7 @@ import polars as pl
 from pipelines.stages.intake.csv_text import careful, plain
 from pipelines.stages.intake.nested import nested_json
 from pipelines.stages.intake.other_formats import json_cells, parquet_cells, sheet_cells
-from pipelines.stages.intake.table import Cells, Plain, Unread
+from pipelines.stages.intake.table import Cells, Plain, Unread, without_empty
 from schemas.spreadsheet import told
 
 if TYPE_CHECKING:
@@ -78,8 +78,10 @@ def native_content(ending: str, data: bytes) -> Plain | Cells | Unread:
         return Unread("empty_file")
     other = _OTHER_FORMATS.get(ending)
     content = other(data) if other is not None else plain(data) or careful(data)
+    if isinstance(content, Plain) and any(name.startswith("column ") for name in content.header):
+        content = careful(data)
     if isinstance(content, Cells) and ending in {".csv", ".xlsx"}:
-        return replace(content, rows=told(content.rows))
+        return replace(without_empty(content), rows=told(without_empty(content).rows))
     return content
 
 

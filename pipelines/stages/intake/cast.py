@@ -50,9 +50,11 @@ class _Column:
         self.faults: list[pl.DataFrame] = []
 
     def refuse(self, refused: pl.Series, rule: str) -> None:
-        """Note the cells where ``refused`` is true."""
-        if refused.any():
-            rows = refused.arg_true()
+        """Note the cells where ``refused`` is true; one that holds blanks alone is empty."""
+        rows = refused.arg_true()
+        if rows.len():
+            rows = rows.filter(self.text.gather(rows).str.strip_chars() != "")
+        if rows.len():
             self.faults.append(
                 pl.DataFrame({"row": rows.cast(pl.Int64), "value": self.text.gather(rows).str.slice(0, 200)}).select(
                     "row", pl.lit(self.name).alias("column"), "value", pl.lit(rule).alias("rule")

@@ -227,6 +227,20 @@ def _rows_with(values: pl.DataFrame, wanted: pl.DataFrame, column: str, code: st
     )
 
 
+_FIRST_YEAR = 2000
+_WHEN = ("started_at", "played_on", "date", "week_ending")
+
+
+def _long_ago(kind: FileKind, values: pl.DataFrame, cells: pl.DataFrame) -> pl.DataFrame:
+    """Rows of a day on which nobody measured anything: a clock that was never set begins with 1970 or 1980."""
+    found = [pl.DataFrame(schema=_FOUND)]
+    for name in (name for name in _WHEN if name in kind.names and name in cells.columns):
+        rows = (values[name].dt.year() < _FIRST_YEAR).arg_true()
+        told = pl.DataFrame({"row": rows.cast(pl.Int64), "value": cells[name].gather(rows)})
+        found.append(told.select("row", pl.lit(name).alias("column"), "value", pl.lit("long_ago").alias("rule")))
+    return pl.concat(found)
+
+
 def _private(kind: FileKind, values: pl.DataFrame, known: Known) -> pl.Series:
     if kind.name == "decisions" and known.refused is not None:
         return known.refused.about_body(values)
@@ -303,6 +317,7 @@ def checked(kind: FileKind, cells: pl.DataFrame, file: pl.Series, time_zone: str
             _problem_rows(kind, by_row, cells).select(unread.columns),
             _missing_references(kind, values, known),
             _consent_problems(values, private, known),
+            _long_ago(kind, values, cells),
         ]
     )
     bad = _marked(values.height, pl.concat([of_rows["row"], needing]))

@@ -15,7 +15,9 @@ _TABLES = (".csv", ".parquet", ".jsonl", ".json", ".xlsx")
 _ALIASES = {".ndjson": ".jsonl", ".txt": ".csv", ".tsv": ".csv"}
 _PACKED = (".gz", ".zip")
 MOST_FOLDERS_DEEP = 20
-_NOT_MEANT = (".part", ".tmp", ".crdownload", ".partial", ".swp", "~")
+_NOT_MEANT = (".part", ".tmp", ".crdownload", ".partial", ".download", ".swp", "~")
+_OF_SYSTEMS = ("thumbs.db", "desktop.ini", "__macosx")
+"""Files and folders that systems lay beside what people keep."""
 
 
 @dataclass(frozen=True)
@@ -108,8 +110,10 @@ def utc(now: datetime) -> datetime:
     return now.astimezone(UTC).replace(tzinfo=None) if now.tzinfo else now
 
 
-def _is_meant(name: str) -> bool:
-    return not (name.startswith((".", "~$")) or name.lower().endswith(_NOT_MEANT))
+def is_meant(name: str) -> bool:
+    """Whether somebody wants a file or folder of this name taken in: not hidden, nor a system's, nor still being copied."""
+    plain = name.lower()
+    return not (plain.startswith((".", "~$")) or plain.endswith(_NOT_MEANT) or plain in _OF_SYSTEMS)
 
 
 def _fault(entry: os.DirEntry[str], status: os.stat_result) -> str:
@@ -137,7 +141,7 @@ def _walk(folder: Path, below: str, depth: int = 0) -> list[Arrival]:
             status = entry.stat(follow_symlinks=False)
         except OSError:
             continue  # it has gone since the folder was read
-        if not _is_meant(entry.name):
+        if not is_meant(entry.name):
             continue
         fault = _fault(entry, status)
         if entry.is_dir(follow_symlinks=False) and not _looks_like_a_file(entry.name):
@@ -170,7 +174,7 @@ def left_alone(workspace: Path) -> tuple[str, ...]:
             _printable(str(Path(folder, name).relative_to(inbox)))
             for folder, _, names in os.walk(inbox)
             for name in names
-            if not _is_meant(name)
+            if not is_meant(name)
         )
     )
 

@@ -342,7 +342,10 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
     agains = [one.incoming.arrival.again for one in placed if one.incoming.arrival.again]
     known = known_files(context.con, [*(one.incoming.file_id for one in placed), *agains])
     standing = {file_id for file_id, earlier in known.items() if earlier.stands}
-    new = list({one.incoming.file_id: one for one in placed if one.incoming.file_id not in standing}.values())
+    first: dict[str, StoredFile] = {}
+    for one in placed:
+        first.setdefault(one.incoming.file_id, one)
+    new = [one for one in first.values() if one.incoming.file_id not in standing]
     found = [file_problem(at, one.incoming.content) for at, one in enumerate(new) if isinstance(one.incoming.content, Unread)]
     problems = pl.DataFrame(found, schema=PROBLEM_COLUMNS)
     told = by_file(problems, PROBLEM_HEADER[1:])
@@ -360,7 +363,7 @@ def _hold(context: IntakeContext, placed: list[StoredFile]) -> list[FileOutcome]
     for one in placed:
         _set_aside(context, one)
         _clear_earlier(context, one, known.get(one.incoming.arrival.again or one.incoming.file_id))
-    return [_hold_outcome(one, standing) for one in placed]
+    return [_hold_outcome(one, standing, beside=first[one.incoming.file_id] is not one) for one in placed]
 
 
 def _set_aside(context: IntakeContext, one: StoredFile) -> None:
@@ -371,8 +374,10 @@ def _set_aside(context: IntakeContext, one: StoredFile) -> None:
         disk.set_aside(one.incoming.arrival, place)
 
 
-def _hold_outcome(one: StoredFile, standing: set[str]) -> FileOutcome:
+def _hold_outcome(one: StoredFile, standing: set[str], *, beside: bool) -> FileOutcome:
     incoming = one.incoming
+    if beside:
+        return FileOutcome(incoming.arrival.name, "", incoming.file_id, "unchanged", 0, 0, 0, note="the same file lies beside it")
     status = "unchanged" if incoming.file_id in standing else "held"
     told = file_problem(0, incoming.content) if isinstance(incoming.content, Unread) else {}
     listed, _ = list_places(incoming.file_id, incoming.arrival.name, "")

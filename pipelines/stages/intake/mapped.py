@@ -16,7 +16,7 @@ from pipelines.stages.intake.mapped_values import by_hand, day_text, instant_tex
 from pipelines.stages.intake.mapping_text import searched
 from pipelines.stages.intake.other_formats import heading_lines
 from pipelines.stages.intake.people import NOBODY, People, folded
-from pipelines.stages.intake.table import LOOKED_UP, Cells, Unread, text_frame
+from pipelines.stages.intake.table import LOOKED_UP, Cells, Unread, text_frame, without_empty
 from schemas.fields import ID_PATTERN
 from schemas.files import KINDS
 
@@ -243,7 +243,12 @@ def _absent(mapping: Mapping, read: Cells, wide: tuple[str, ...]) -> dict[str, l
     required = KINDS[mapping.kind].required
     needed = sorted({source for rule, sources in absent.items() for source in sources if rule.target in required})
     if needed:
-        return Unread("column_missing", ", ".join(wide)[:200], ", ".join(needed), read.n_rows)
+        lost = ", ".join([*needed, *sorted(missing - {*needed})])
+        hint = (
+            f"The mapping {mapping.name} reads {lost}, and the export has no column of that name (any more): write there how it "
+            "is called now; the file is then read anew."
+        )
+        return Unread("column_missing", ", ".join(wide)[:200], ", ".join(needed), read.n_rows, hint)
     return {rule.target: sources for rule, sources in absent.items() if sources}
 
 
@@ -258,7 +263,7 @@ def _native(mapping: Mapping, read: Cells, frame: _Frame, absent: dict[str, list
             frame.made[rule.target], originals[rule.target] = _made(rule, mapping, frame)
     if not read.rows.height and not read.faults:
         return Unread("no_rows")
-    strangers = _strangers(mapping, read.header)
+    strangers = _strangers(mapping, without_empty(read).header)
     return Cells(
         tuple(frame.made) + strangers,
         pl.DataFrame([column.alias(name) for name, column in frame.made.items()]),

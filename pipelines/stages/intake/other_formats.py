@@ -289,6 +289,12 @@ def sheet_rows(data: bytes, *, sheet: str | int = 0) -> list[list[str]] | Unread
         return Unread("not_readable", _first_line(fault))
 
 
+def other_sheets(data: bytes) -> tuple[str, ...]:
+    """Sheets behind the first one that hold something."""
+    rows = {name: sheet_rows(data, sheet=name) for name in sheet_names(data)[1:]}
+    return tuple(name for name, found in rows.items() if isinstance(found, list) and any(map(any, found)))
+
+
 def sheet_names(data: bytes) -> list[str]:
     """The names of a workbook's sheets in their order, hidden ones too; none where it cannot be read."""
     if _workbook_is_fit(data):

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake.discover import is_meant
 from pipelines.stages.intake.table import Unread
 
 if TYPE_CHECKING:
@@ -54,7 +55,8 @@ def _unzipped(data: bytes) -> list[tuple[str, bytes]] | Unread:
             for entry in entries:
                 if not entry.filename or not _is_safe(entry):
                     return Unread("unsafe_entry", entry.filename[:200])
-            return [(entry.filename.replace("\\", "/"), _entry_bytes(packed, entry)) for entry in entries]
+            found = [(entry.filename.replace("\\", "/"), entry) for entry in entries]
+            return [(name, _entry_bytes(packed, entry)) for name, entry in found if all(map(is_meant, name.split("/")))]
     except (zipfile.BadZipFile, zlib.error, OSError, ValueError, NotImplementedError, EOFError, RuntimeError) as fault:
         return Unread("not_readable", str(fault)[:200])
 

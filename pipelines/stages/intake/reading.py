@@ -16,7 +16,7 @@ from pipelines.stages.intake.batch import lower_header, native_content, with_req
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
 from pipelines.stages.intake.mapping import Mapping, parsed_mapping, read_mapping
-from pipelines.stages.intake.other_formats import sheet_names, sheet_rows
+from pipelines.stages.intake.other_formats import other_sheets, sheet_names, sheet_rows
 from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from schemas.errors import SettingsError
@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
     from schemas.files import FileKind
 
+_OWN_FORM = (
+    "A file in our own form lies in inbox/ itself, in no folder: drop it there. For an export of a device draft a mapping with "
+    "`speedworth map FILE`."
+)
 _NO_TABLE, _MOST_ABOVE = ("empty_file", "no_rows", "column_missing"), 20
 """Faults of a workbook that does not begin with its table; so many lines at most are looked through for its header."""
 
@@ -156,7 +160,10 @@ def kind_for(arrival: Arrival, readings: Readings) -> str | Unread:
         return Unread(arrival.fault)
     if arrival.mapping:
         mapping = readings.mapping(arrival.mapping)
-        return mapping if isinstance(mapping, Unread) else mapping.kind
+        if isinstance(mapping, Unread):
+            own = mapping.rule == "no_mapping" and kind_of(arrival.name)
+            return replace(mapping, hint=_OWN_FORM) if own else mapping
+        return mapping.kind
     return kind_of(arrival.name) or Unread("unknown_kind", arrival.name, hint=_near_kind(arrival.name))
 
 
@@ -201,7 +208,9 @@ def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) 
     if arrival.is_redacted and arrival.path.suffix != arrival.ending:  # it was written in our own form
         return with_required(kind, native_content(arrival.path.suffix, data))
     if not arrival.mapping:
-        return _with_sheet_hint(kind, with_required(kind, native_content(arrival.ending, data)), arrival.ending, data)
+        content = _with_sheet_hint(kind, with_required(kind, native_content(arrival.ending, data)), arrival.ending, data)
+        is_book = arrival.ending == ".xlsx"
+        return replace(content, other_sheets=other_sheets(data)) if is_book and isinstance(content, Cells) else content
     mapping = readings.mapping(arrival.mapping)
     if isinstance(mapping, Unread):
         return mapping

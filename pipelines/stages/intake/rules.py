@@ -34,7 +34,7 @@ _FILES = (
     IntakeRule(
         "unknown_format",
         "csv, parquet, json, jsonl, xlsx, each also as .gz or in a .zip",
-        "Export the file in one of these formats.",
+        "Save or export it as .csv or .xlsx, or as .parquet, .json or .jsonl, " + _AGAIN + ".",
     ),
     IntakeRule("empty_file", "at least a header and one row", "Export the file again: it holds nothing."),
     IntakeRule("no_rows", "at least one row below the header", "Export the file again, or delete it."),
@@ -142,6 +142,9 @@ _ROWS = (
         "each row once in a file",
         "Remove one of the two rows, or correct what tells them apart; the first was taken.",
     ),
+    IntakeRule(
+        "long_ago", "a day from the year 2000 on", "Set the clock of the device and correct the day, then drop the file again."
+    ),
     IntakeRule("unknown_player", "a player_id of the players file", "Add the player to a players file; the row is then taken."),
     IntakeRule(
         "unknown_session", "a session_id of the sessions file", "Add the session to a sessions file; the row is then taken."
@@ -197,6 +200,17 @@ _WARNINGS = (
         "after_leaving",
         "sessions before the day on which their player left",
         "Correct the day; or take left_on out of the players file, where the player is back: who has left is not waited for.",
+    ),
+    IntakeRule(
+        "clocks_put_back",
+        "a local time that the clocks showed once",
+        "The clocks were put back over this hour, and it was taken as the first of the two. Write times of that night with their "
+        "offset, such as +01:00, where it was the second.",
+    ),
+    IntakeRule(
+        "other_sheet",
+        "one table in a workbook",
+        "This sheet was not read: save it as a file of its own whose name begins with its kind.",
     ),
     IntakeRule("in_the_future", "a time that has passed", "Check the clock of the device, or the date."),
     IntakeRule(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -80,6 +80,8 @@ class Cells:
         Cells of the row of units below the header, which is no row; empty: there is none.
     above : tuple of tuple of str
         Cells of the lines above the header, which are no rows.
+    other_sheets : tuple of str
+        Sheets of the workbook that hold something and were not read.
     """
 
     header: tuple[str, ...]
@@ -93,6 +95,7 @@ class Cells:
     missing: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
     above: tuple[tuple[str, ...], ...] = ()
+    other_sheets: tuple[str, ...] = ()
 
     @property
     def n_rows(self) -> int:
@@ -122,6 +125,15 @@ class Unread:
     column: str = ""
     n_rows: int = 0
     hint: str = ""
+
+
+def without_empty(cells: Cells) -> Cells:
+    """Without columns that have neither a name nor a value: separators too many, as spreadsheets write them."""
+    unnamed = {name for place, name in enumerate(cells.header, 1) if name == f"column {place}"}
+    empty = unnamed and {name for name in unnamed if cells.rows[name].null_count() == cells.rows.height}
+    if not empty:
+        return cells
+    return replace(cells, header=tuple(name for name in cells.header if name not in empty), rows=cells.rows.drop(empty))
 
 
 def text_frame(header: tuple[str, ...], rows: list[list[str]]) -> pl.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ import polars as pl
 
 from pipelines.stages.intake.batch import Incoming, Rows
 from pipelines.stages.intake.check import EMPTIED, ROW_PROBLEMS, Checked, Known, checked, explained
+from pipelines.stages.intake.clocks_back import shown_twice
 from pipelines.stages.intake.plausible import swapped_units, warning_rows
 from pipelines.stages.intake.rules import CONSENT_CODE, INTAKE_RULES, REFERENCE_CODES
 from pipelines.stages.intake.table import LOOKED_UP, Cells, Unread
@@ -116,14 +118,25 @@ def _file_level(kind: FileKind, batch: list[Incoming]) -> list[dict[str, object]
             found.append(file_problem(place, content))
             continue
         strangers = [name for name in content.header if name not in kind.names]
-        found += [_problem_rows(place, None, name, name, "unknown_column", "warning") for name in strangers]
+        found += [
+            {**_problem_rows(place, None, name, name, "unknown_column", "warning"), **_near_column(kind, name)}
+            for name in strangers
+        ]
         if isinstance(content, Cells):
             found += [_problem_rows(place, None, name, name, "mapped_column_missing", "warning") for name in content.missing]
+            found += [_problem_rows(place, None, "", name, "other_sheet", "warning") for name in content.other_sheets]
             found += [
                 _problem_rows(place, fault.line, "", _shown_fault(kind, fault.value), fault.rule, "error")
                 for fault in content.faults
             ]
     return found
+
+
+def _near_column(kind: FileKind, name: str) -> dict[str, str]:
+    """What to do about one of our columns with more behind its name, a unit mostly."""
+    ours = next((own for own in kind.names if re.match(rf"{own}\W", name)), "")
+    hint = f"The column was left out: write {ours} alone above it. In another unit than ours it is read through a mapping."
+    return {"hint": hint} if ours else {}
 
 
 def _shown_fault(kind: FileKind, value: str) -> str:
@@ -271,6 +284,7 @@ def _problems(
     extra: list[dict[str, object]],
     loaded: pl.Series,
     known: Known,
+    time_zone: str,
 ) -> pl.DataFrame:
     at = result.problems["row"]
     severity = pl.when((pl.col("severity") == EMPTIED) & ~loaded.gather(at)).then(pl.lit("error")).otherwise("severity")
@@ -280,7 +294,9 @@ def _problems(
     waiting = [place for place, reason in enumerate(reasons) if reason == "waits_for_others"]
     errors = _each_once(_foreign(kind, placed, batch, rows, at), waiting)
     warned = warning_rows(kind, result.values, rows.file, loaded, known)
-    warnings = _placed(kind, explained(kind, warned, "warning"), rows, result)
+    twice = shown_twice(kind, rows.cells, result.values, rows.file, time_zone)
+    twice = twice.filter(loaded.gather(twice["row"]))
+    warnings = _placed(kind, explained(kind, pl.concat([warned, twice]), "warning"), rows, result)
     files = pl.DataFrame(_file_level(kind, batch) + extra, schema=PROBLEM_COLUMNS)
     return pl.concat([files, errors, warnings])
 
@@ -306,7 +322,7 @@ def judged(kind: FileKind, batch: list[Incoming], rows: Rows, time_zone: str, kn
         else pl.Series([], dtype=pl.Boolean)
     )
     loaded = ~result.bad & ~held
-    problems = _problems(kind, batch, rows, result, reasons, told, loaded, known)
+    problems = _problems(kind, batch, rows, result, reasons, told, loaded, known, time_zone)
     n_told = {each: _count(problems.filter(pl.col("severity") == each)["file"], len(batch)) for each in (EMPTIED, "warning")}
     verdicts = tuple(
         _verdict(incoming, reason, counts, place, n_told, _private_lines(rows, result, place))
@@ -332,10 +348,21 @@ def _verdict(
 
 
 def warned_of(verdict: BatchVerdict) -> list[tuple[tuple[str, int], ...]]:
-    """Of each file of a batch, the codes of its warnings and how many there are, the most frequent first."""
-    counts = verdict.problems.filter(pl.col("severity") == "warning").group_by("file", "rule").len("n")
+    """Of each file of a batch, the codes of its warnings and how many there are, the most frequent first.
+
+    Of what is said of the file as a whole, and not of a row, what was found stands behind the code.
+    """
+    warnings = verdict.problems.filter(pl.col("severity") == "warning")
+    of_files = pl.col("line").is_null().alias("of_file")
+    named = pl.col("value").head(_MOST_NAMED).str.join(", ")
+    more = pl.when(pl.len() > _MOST_NAMED).then(pl.lit(", ...")).otherwise(pl.lit(""))
+    counts = (
+        warnings.group_by("file", "rule", of_files, maintain_order=True)
+        .agg(pl.len().alias("n"), pl.concat_str(named, more).alias("named"))
+        .with_columns(pl.when("of_file").then(pl.format("{}: {}", "rule", "named")).otherwise("rule").alias("rule"))
+    )
     ordered = counts.sort("file", "n", "rule", descending=[False, True, False])
     told: list[list[tuple[str, int]]] = [[] for _ in verdict.files]
-    for file, rule, n in ordered.iter_rows():
+    for file, rule, n in ordered.select("file", "rule", "n").iter_rows():
         told[file].append((rule, n))
     return [tuple(one) for one in told]
