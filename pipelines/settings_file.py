@@ -145,7 +145,9 @@ def document_of(name: str, text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         told = str(fault).replace("Cannot overwrite a value", "The key stands there twice")
-        raise SettingsError(f"{name} cannot be read: {told}.", "Text stands in quotes; one key = value a line.") from fault
+        raise SettingsError(
+            f"{name} cannot be read: {told}.", "Text stands in straight quotes, decimals have a point; one key = value a line."
+        ) from fault
 
 
 def settings_text(path: Path) -> str:
@@ -158,5 +160,8 @@ def settings_text(path: Path) -> str:
     """
     try:
         return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise SettingsError(f"{path} cannot be read: {fault}.", "It is a text file in UTF-8; check its permissions.") from fault
+    except UnicodeDecodeError as fault:
+        line = fault.object.count(b"\n", 0, fault.start) + 1
+        raise SettingsError(f"{path}, line {line}: a letter that is not written in UTF-8.", "Save the file as UTF-8.") from fault
+    except OSError as fault:
+        raise SettingsError(f"{path} cannot be read: {fault}.", "Check its permissions.") from fault

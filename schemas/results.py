@@ -61,11 +61,14 @@ class IntakeOutcome:
         Lines about people who were erased; they were taken out before anything of them was kept.
     left_alone : tuple of str
         Hidden and half-copied names in the inbox, which are no deliveries.
+    to_drop_again : tuple of tuple
+        Name of a file and player of whom rows of it were refused, or taken out, with nothing kept; the player has agreed since.
     """
 
     files: tuple[FileOutcome, ...]
     n_turned_away: int = 0
     left_alone: tuple[str, ...] = ()
+    to_drop_again: tuple[tuple[str, str], ...] = ()
 
     @property
     def n_rows(self) -> int:

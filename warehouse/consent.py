@@ -54,6 +54,47 @@ def state_consents(con: Connection, rows: pl.DataFrame, files: pl.DataFrame) -> 
         ).fetchall()
 
 
+AGREED_SINCE = "The player has agreed by now: drop this file again, where that holds for it too. Nothing of the row was kept."
+NOT_AGREED = "Ask for consent and record it in a players file, then drop this file again. Nothing of the row was kept."
+
+
+def retell_refused(con: Connection) -> pl.DataFrame:
+    """Put what to do about rows of which nothing was kept right, where their player has agreed since, or does no more.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``file_id``, ``name``, ``kind``, ``player_id``, ``agreed``: those that were put right.
+    """
+    bodies = ", ".join(f"'{kind.name}'" for kind in KINDS.values() if kind.body)
+    where = f"""
+      problem.file_id = file.file_id and player.player_id = problem.value and file.redacted and file.kind in ({bodies})
+      and problem.rule in ('no_health_consent', 'unknown_player') and not problem.closed and file.status <> 'withdrawn'
+      and coalesce(player.health_consent, false) <> (problem.hint = '{AGREED_SINCE}')
+    """
+    found = frame(
+        con,
+        f"""
+        select distinct file.file_id, file.name, file.kind, problem.value as player_id,
+          coalesce(player.health_consent, false) as agreed
+        from problem, file, player where {where} and (player.health_consent or problem.hint = '{AGREED_SINCE}')
+        order by all
+        """,
+    )
+    con.execute(
+        f"""
+        update problem set hint = case when player.health_consent then '{AGREED_SINCE}' else '{NOT_AGREED}' end
+        from file, player where {where} and (player.health_consent or problem.hint = '{AGREED_SINCE}')
+        """
+    ).fetchall()
+    return found
+
+
+def groups_with_players(con: Connection) -> frozenset[str]:
+    """Names of groups that a player is, was or will be in."""
+    return frozenset(name for (name,) in con.execute("select distinct group_name from player_group").fetchall())
+
+
 _REFUSED = "(select player_id from player where not health_consent)"
 
 

@@ -121,6 +121,20 @@ def close_problems_of_files(con: Connection) -> None:
     ).fetchall()
 
 
+def close_named(con: Connection, courses: frozenset[str]) -> None:
+    """Close what was said of names that nobody had, once a player is in the group, or academy.toml knows the course."""
+    con.execute(
+        """
+        update problem set closed = true
+        where not closed and rule in ('group_of_nobody', 'course_unknown') and (
+          (rule = 'group_of_nobody' and value in (select group_name from player_group))
+          or (rule = 'course_unknown' and list_contains(?, value))
+        )
+        """,
+        [sorted(courses)],
+    ).fetchall()
+
+
 def warn_of_shrunk_parts(con: Connection, shrunk: pl.DataFrame, allowed: str, hint: str) -> None:
     """Warn at files that replaced more rows of a session, say, than they brought.
 

@@ -90,6 +90,7 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
         screen.remark(
             f"Warnings of files that are loaded whole: {untold}. The data person's page and the lists in quarantine/ tell them."
         )
+    _show_dropped_again(screen, intake)
     _show_known(screen, [file for file in intake.files if file.status == "unchanged"])
     if intake.n_turned_away:
         lines = "1 line" if intake.n_turned_away == 1 else f"{intake.n_turned_away} lines"
@@ -119,6 +120,15 @@ def _told(file: FileOutcome) -> str:
 def _warning(rule: str, n: int) -> str:
     code, of_file, found = rule.partition(": ")
     return f"{code.replace('_', ' ')}: {found}" if of_file else f"{code.replace('_', ' ')} ({n})"
+
+
+def _show_dropped_again(screen: Screen, intake: IntakeOutcome) -> None:
+    for player in dict.fromkeys(player for _, player in intake.to_drop_again):
+        names = ", ".join(name for name, whose in intake.to_drop_again if whose == player)
+        screen.remark(
+            f"{player} has agreed to body reports by now. Rows of theirs were not kept before: drop {names} again, where the "
+            "consent holds for these too."
+        )
 
 
 def _show_known(screen: Screen, known: list[FileOutcome]) -> None:

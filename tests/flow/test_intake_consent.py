@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from reports.findings.problems import problem_text
+from reports.words import words
+from warehouse.consent import AGREED_SINCE
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -207,3 +211,36 @@ def test_decisions_dropped_after_consent_was_withdrawn_are_kept_nowhere_from_tha
     folder.drop("decisions_4.csv", DECIDED + "".join(f"{row}\n" for row in rows))
     folder.run()
     assert PRIVATE in _everything(folder)
+
+
+def test_consent_that_is_given_again_names_the_files_to_drop_anew(folder: DropFolder) -> None:
+    """Taken out, refused, and of somebody who was not known yet: nothing of it was kept, so only the files bring it."""
+    _players(folder, "true")
+    folder.drop("checkins_a.csv", f"{ANSWERS}P2,2026-03-14,7,{PRIVATE}\nP1,2026-03-14,3,\n")
+    folder.run()
+    _players(folder, "false", "players_2.csv")
+    assert folder.run().to_drop_again == ()
+    folder.drop("checkins_b.csv", f"{ANSWERS}P2,2026-03-15,7,{PRIVATE}\nP3,2026-03-15,7,\nP1,2026-03-15,3,\n")
+    folder.drop("checkins_c.csv", f"{ANSWERS}P1,2026-03-16,3,\n")
+    folder.run()
+    hint = "select hint from problem where value = 'P2' order by file_id"
+    before = folder.rows(hint)
+    _players(folder, "true", "players_3.csv")
+    told = folder.run()
+    assert told.to_drop_again == (("checkins_a.csv", "P2"), ("checkins_b.csv", "P2"))
+    assert set(folder.rows(hint)["hint"]) == {AGREED_SINCE}
+    assert before["hint"].n_unique() == 2
+    assert problem_text("hint", "no_health_consent", AGREED_SINCE, words("de")).language == "de"
+    lists = [path.read_text() for path in (folder.root / "quarantine").glob("checkins_[ab]*.problems.csv")]
+    assert len(lists) == 2
+    assert all("agreed by now" in text for text in lists)
+    assert folder.run().to_drop_again == (), "it is said once"
+    folder.drop("players_4.csv", "player_id,alias,health_consent\nP3,Ibis,true\n")
+    assert folder.run().to_drop_again == (("checkins_b.csv", "P3"),)
+    folder.drop("checkins_a.csv", f"{ANSWERS}P2,2026-03-14,7,{PRIVATE}\nP1,2026-03-14,3,\n")
+    assert folder.files()["checkins_a.csv"].n_loaded == 2
+    _players(folder, "false", "players_5.csv")
+    assert folder.run().to_drop_again == ()
+    assert AGREED_SINCE not in set(folder.rows(hint)["hint"])
+    assert PRIVATE not in _everything(folder)
+    assert folder.faults() == {}

@@ -12,6 +12,8 @@ import xlsxwriter
 from reports.findings.problems import problem_text
 from reports.words import words
 from tests.flow.conftest import typed
+from warehouse.connection import open_warehouse
+from warehouse.problems import close_named
 
 if TYPE_CHECKING:
     from pipelines.workspace import Workspace
@@ -138,3 +140,43 @@ def test_a_mapping_whose_columns_an_update_has_renamed_is_named_with_them(folder
     held = folder.files()["list/a.csv"]
     assert held.reason == "column_missing"
     assert "The mapping list reads Name, Sex, and the export has no column of that name (any more)" in held.says
+
+
+def test_a_plan_for_a_group_of_nobody_is_told_until_somebody_is_in_it(folder: DropFolder) -> None:
+    folder.people("P1", sessions="S9")
+    folder.drop("plans_a.csv", "group_name,week_starting,phase,swings_full\nU16,2026-03-09,base,200\n")
+    assert folder.files()["plans_a.csv"].warned == (("group_of_nobody", 1),)
+    folder.drop("players_b.csv", "player_id,alias,groups\nP1,P1 x,U18; U16 (from 2026-04-01)\n")
+    folder.run()
+    assert folder.rows("select closed from problem where rule = 'group_of_nobody'")["closed"].to_list() == [True]
+    folder.drop("plans_c.csv", "group_name,week_starting,phase,swings_full\nU16,2026-03-16,base,200\n")
+    assert folder.files()["plans_c.csv"].warned == ()
+
+
+def test_a_home_course_that_no_settings_know_is_told_until_they_do(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", "player_id,alias,course\nP1,Heron,Dunes\nP2,Stork,open\n")
+    assert folder.files()["players_a.csv"].warned == (("course_unknown", 1),)
+    with open_warehouse(folder.root / "academy.duckdb") as con:
+        close_named(con, frozenset({"open"}))
+        assert not con.execute("select closed from problem").fetchone()[0]  # type: ignore[index]
+        close_named(con, frozenset({"open", "Dunes"}))
+        assert con.execute("select closed from problem").fetchone()[0]  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "hint"),
+    [
+        ("rounds_a.csv", workbook({"one": [["player_id"]]}), "Inside it is a workbook or an archive"),
+        ("rounds_a.json", workbook({"one": [["player_id"]]}), "Inside it is a workbook or an archive"),
+        ("rounds_a.xlsx", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "It is an old workbook, or one with a password"),
+        ("rounds_a.xlsx", b"player_id,played_on,strokes\nP1,2026-03-14,88\n", "Inside it is plain text"),
+        ("rounds_a.csv", b'[{"player_id": "P1", "played_on": "2026-03-14", "strokes": 88}]', "Inside it is JSON"),
+    ],
+)
+def test_a_file_whose_ending_is_another_formats_is_told_which(folder: DropFolder, name: str, content: bytes, hint: str) -> None:
+    folder.drop(name, content)
+    held = folder.files()[name]
+    assert held.status == "held"
+    assert hint in held.says
+    said = folder.rows("select hint from problem where severity = 'held'")["hint"].item()
+    assert problem_text("hint", held.reason, said, words("de")).language == "de"

@@ -58,6 +58,8 @@ class Known:
         ``player_id``, ``birth_year``; for shots.
     aliases : polars.DataFrame or None
         ``player_id``, ``alias`` of everybody; for players.
+    named : frozenset of str or None
+        What rows may name that is no row elsewhere: courses of academy.toml, for players; groups with players, for plans.
     """
 
     players: pl.DataFrame | None
@@ -74,6 +76,7 @@ class Known:
     aliases: pl.DataFrame | None = None
     born: pl.DataFrame | None = None
     left: pl.DataFrame | None = None
+    named: frozenset[str] | None = None
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,9 @@ from pipelines.stages.intake.batch import Incoming, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.confirm import held_to_confirm, would_take_away
 from pipelines.stages.intake.discover import Arrival, one_file, utc
-from pipelines.stages.intake.load import known_for
 from pipelines.stages.intake.packed import unpacked
 from pipelines.stages.intake.reading import delivery_id, kind_for, read_content
+from pipelines.stages.intake.references import known_for
 from pipelines.stages.intake.table import Unread
 from pipelines.stages.intake.verdict import BatchVerdict, file_problem, judged
 from schemas.errors import UsageError

@@ -9,41 +9,33 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from pipelines.stages.intake import disk
-from pipelines.stages.intake.batch import Incoming, Rows, assembled
+from pipelines.stages.intake.batch import Incoming, assembled
 from pipelines.stages.intake.check import Known
 from pipelines.stages.intake.confirm import ToConfirmError, held_to_confirm, require_confirmed, whose
-from pipelines.stages.intake.implied import implied_sessions, sessions_in_rows
+from pipelines.stages.intake.implied import implied_sessions
 from pipelines.stages.intake.lists import PROBLEM_HEADER, by_file, list_places, told_in_words, write_list
 from pipelines.stages.intake.originals import keep_list
-from pipelines.stages.intake.own_sessions import MOST_MET, READINGS
 from pipelines.stages.intake.reading import delivery_id
 from pipelines.stages.intake.redact import private_lines, without_rows
-from pipelines.stages.intake.refused import Refused
+from pipelines.stages.intake.references import known_for
 from pipelines.stages.intake.rules import INTAKE_RULES
 from pipelines.stages.intake.table import Cells, Plain, Unread
 from pipelines.stages.intake.verdict import PROBLEM_COLUMNS, BatchVerdict, FileVerdict, file_problem, judged, warned_of
 from pipelines.stages.intake.visits import told_apart
-from pipelines.stages.intake.withdrawn import withdraw_consent
+from pipelines.stages.intake.withdrawn import tell_to_drop_again, withdraw_consent
 from schemas.core import core_tables
 from schemas.files import KINDS, FileKind
 from schemas.results import FileOutcome
 from warehouse.connection import transaction
-from warehouse.consent import flags_of, refused_players, state_consents
+from warehouse.consent import state_consents
 from warehouse.files import (
     KnownFile,
-    aliases,
-    birth_years,
     forget_file,
     known_files,
-    leaving_days,
     load_rows,
-    players,
-    sessions,
-    side_history,
     write_ledger,
 )
 from warehouse.problems import close_problems, warn_of_shrunk_parts
-from warehouse.usual_shots import flown_lately, same_readings, session_air, usual_shots
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -70,6 +62,8 @@ class IntakeContext:
     readings : Readings
     settled : list of Arrival
         Files that are kept already; they are taken out of the inbox after the batch.
+    to_drop_again : list of tuple
+        Name of a file and player: of these rows nothing was kept, and by now the player has agreed.
     """
 
     workspace: Path
@@ -78,6 +72,7 @@ class IntakeContext:
     now: datetime
     readings: Readings
     settled: list[Arrival] = field(default_factory=list)
+    to_drop_again: list[tuple[str, str]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -88,48 +83,6 @@ class StoredFile:
     verdict: FileVerdict
     private: tuple[int, ...]
     place: str
-
-
-def known_for(
-    con: duckdb.DuckDBPyConnection,
-    kind: FileKind,
-    batch: list[Incoming],
-    rows: Rows,
-    now: datetime,
-    readings: Readings,
-) -> Known:
-    """What the rows of a batch may refer to."""
-    if kind.name == "decisions" and (refused := refused_players(con)):
-        return Known(players(con), None, now, refused=Refused(refused, *flags_of(con, refused)))
-    if kind.name == "players":
-        return Known(players(con), None, now, aliases=aliases(con))
-    if kind.name != "shots" or "session_id" not in rows.cells.columns:
-        return Known(players(con), None, now, altitude_m=readings.altitude_m, left=leaving_days(con))
-    there = sessions(con, rows.cells["session_id"].str.strip_chars())
-    everybody = players(con)
-    met = Known(everybody, sessions_in_rows(batch, rows, there), now)
-    if met.sessions is None or met.sessions.is_empty():
-        return met
-    ids = met.sessions["player_id"]  # an export's mapping may make its sessions: they are met before they are there
-    return replace(
-        met,
-        history=side_history(con, ids),
-        usual=usual_shots(con, everybody["player_id"]),
-        born=birth_years(con),
-        flown=flown_lately(con, ids, _text(rows, "club")),
-        air=session_air(con, there["session_id"]),
-        wind_height_m=readings.wind_height_m,
-        readings=same_readings(
-            con, pl.DataFrame([_text(rows, name).cast(pl.Float64, strict=False) for name in READINGS]), MOST_MET
-        ),
-    )
-
-
-def _text(rows: Rows, column: str) -> pl.Series:
-    """A column of the cells; empty cells where the files have none of that name."""
-    if column in rows.cells.columns:
-        return rows.cells[column].str.strip_chars()
-    return pl.Series(column, [None], dtype=pl.String).new_from_index(0, rows.cells.height)
 
 
 def _judged(context: IntakeContext, kind: FileKind, batch: list[Incoming]) -> tuple[list[Incoming], BatchVerdict]:
@@ -257,6 +210,7 @@ def _commit(
         if kind.name == "players":
             state_consents(con, rows, files)
             withdraw_consent(con, context.workspace, context.readings)
+            context.to_drop_again.extend(tell_to_drop_again(con, context.workspace))
         close_problems(con, kind, rows, problems, files)
         written.result()
 

@@ -126,6 +126,18 @@ def _after_leaving(sessions: pl.DataFrame, known: Known) -> pl.DataFrame:
     return _problem_rows(gone, "started_at", pl.format("{} (left_on {})", "started_at", "left_on"), "after_leaving")
 
 
+_NAMED = {"plans": ("group_name", "group_of_nobody"), "players": ("course", "course_unknown")}
+
+
+def _named_nowhere(kind: FileKind, rows: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Plans of a group that nobody is in, and home courses that no settings know: they would count for nothing."""
+    if known.named is None or kind.name not in _NAMED:
+        return pl.DataFrame(schema=WARNINGS)
+    name, code = _NAMED[kind.name]
+    unknown = rows.filter(~pl.col(name).is_in(list(known.named)))
+    return _problem_rows(unknown, name, pl.col(name), code)
+
+
 def _alike_names(rows: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Players called as another one is, by this file or by what is known of those of whom it says nothing."""
     before = pl.DataFrame(schema={"player_id": pl.String, "alias": pl.String}) if known.aliases is None else known.aliases
@@ -252,7 +264,7 @@ def _nothing_speaks_for(shots: pl.DataFrame, known: Known) -> pl.DataFrame:
 def warning_rows(kind: FileKind, values: pl.DataFrame, file: pl.Series, loaded: pl.Series, known: Known) -> pl.DataFrame:
     """Warnings about rows that are loaded: ``row``, ``column``, ``value``, ``rule``."""
     rows = values.with_columns(file.alias("file")).with_row_index("row").filter(loaded)
-    found = [_future(kind, rows, known)]
+    found = [_future(kind, rows, known), _named_nowhere(kind, rows, known)]
     if kind.name == "players":
         found += [_newborn(rows, known), _alike_names(rows, known), _alike_ids(rows, known)]
     if kind.name == "sessions":

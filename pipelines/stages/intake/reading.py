@@ -19,6 +19,7 @@ from pipelines.stages.intake.mapping import Mapping, parsed_mapping, read_mappin
 from pipelines.stages.intake.other_formats import other_sheets, sheet_names, sheet_rows
 from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
+from schemas.course import DEFAULT_COURSES
 from schemas.errors import SettingsError
 from schemas.files import KINDS
 from warehouse.files import names_and_hands
@@ -54,6 +55,8 @@ class Readings:
         Height at which its wind is measured [m]; None: nobody said so, the wind counts as the same at every height.
     altitude_m : float, optional
         Height of the academy above sea level [m].
+    courses : frozenset of str
+        Names of the courses of its settings.
     """
 
     def __init__(
@@ -64,6 +67,7 @@ class Readings:
         handed: abc.Mapping[str, str] | None = None,
         wind_height_m: float | None = None,
         altitude_m: float | None = None,
+        courses: frozenset[str] = frozenset(),
     ) -> None:
         self.folder = folder
         self.time_zone = time_zone
@@ -71,6 +75,7 @@ class Readings:
         self.handed = handed or {}
         self.wind_height_m = wind_height_m
         self.altitude_m = altitude_m
+        self.courses = courses
         self._read: dict[str, Mapping | Unread] = {}
 
     @classmethod
@@ -82,7 +87,8 @@ class Readings:
         handed: abc.Mapping[str, str] | None = None,
     ) -> Readings:
         """What an academy's settings say, and the mappings in ``folder``."""
-        return cls(folder, academy.time_zone, con, handed, academy.wind_height_m, academy.altitude_m)
+        courses = frozenset(course.name for course in (*DEFAULT_COURSES, *academy.courses))
+        return cls(folder, academy.time_zone, con, handed, academy.wind_height_m, academy.altitude_m, courses)
 
     @cached_property
     def people(self) -> People:
@@ -177,9 +183,28 @@ def _near_kind(name: str) -> str:
 def read_content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) -> Plain | Cells | Unread:
     """Split a file into cells under native names; whatever goes wrong with it holds this file, and no other."""
     try:
-        return _content(kind, arrival, data, readings)
+        content = _content(kind, arrival, data, readings)
     except (Exception, pl.exceptions.PanicException) as fault:  # noqa: BLE001 - one odd file must not stop a night
-        return Unread("not_readable", f"{type(fault).__name__}: {fault}".splitlines()[0][:200])
+        content = Unread("not_readable", f"{type(fault).__name__}: {fault}".splitlines()[0][:200])
+    if isinstance(content, Unread) and not content.hint and content.rule in _ODD_INSIDE:
+        return replace(content, hint=_other_format(arrival.ending, data))
+    return content
+
+
+_ODD_INSIDE = ("not_text", "not_readable", "no_rows", "column_missing")
+
+
+def _other_format(ending: str, data: bytes) -> str:
+    """What to do about a file that is in another format than its ending says; empty where it is not, as far as can be seen."""
+    if data.startswith(b"PK\x03\x04") and ending != ".xlsx":
+        return "Inside it is a workbook or an archive: end its name with .xlsx or .zip, then drop the file again."
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        return "It is an old workbook, or one with a password: save it as .xlsx without one, then drop the file again."
+    if ending in {".csv", ".xlsx"} and data.lstrip()[:1] in {b"[", b"{"}:
+        return "Inside it is JSON: end its name with .json, then drop the file again."
+    if ending in {".xlsx", ".parquet"} and b"\0" not in data[:1000] and (b"," in data[:1000] or b";" in data[:1000]):
+        return "Inside it is plain text: end its name with .csv, then drop the file again."
+    return ""
 
 
 def _with_sheet_hint(kind: FileKind, content: Plain | Cells | Unread, ending: str, data: bytes) -> Plain | Cells | Unread:

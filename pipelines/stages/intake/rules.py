@@ -202,6 +202,16 @@ _WARNINGS = (
         "Correct the day; or take left_on out of the players file, where the player is back: who has left is not waited for.",
     ),
     IntakeRule(
+        "group_of_nobody",
+        "a group that a player is in",
+        "The plan counts for nobody. Write the group as the players file does; it counts by itself once somebody is in it.",
+    ),
+    IntakeRule(
+        "course_unknown",
+        "a course of academy.toml",
+        "The academy's own course counts instead. Write the course as academy.toml does, or add it there.",
+    ),
+    IntakeRule(
         "clocks_put_back",
         "a local time that the clocks showed once",
         "The clocks were put back over this hour, and it was taken as the first of the two. Write times of that night with their "

@@ -25,7 +25,7 @@ from schemas.results import FileOutcome, IntakeOutcome
 from warehouse.connection import transaction
 from warehouse.deliveries import delivered_kinds
 from warehouse.files import KnownFile, agreed_since, keep_academy, known_files
-from warehouse.problems import close_problems_of_files
+from warehouse.problems import close_named, close_problems_of_files
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -306,5 +306,10 @@ def _take(
         disk.discard(archive)
     with transaction(context.con):
         close_problems_of_files(context.con)
+        close_named(context.con, context.readings.courses)
     keep_list(context.workspace, context.con)
-    return IntakeOutcome(tuple(outcomes), left_alone=left_alone(context.workspace))
+    return IntakeOutcome(
+        tuple(outcomes),
+        left_alone=left_alone(context.workspace),
+        to_drop_again=tuple(context.to_drop_again),
+    )

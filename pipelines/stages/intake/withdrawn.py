@@ -16,6 +16,7 @@ from warehouse.consent import (
     flags_of,
     moved,
     refused_players,
+    retell_refused,
     withdraw_body_rows,
     withdraw_decisions,
     withdraw_derived,
@@ -46,6 +47,19 @@ def withdraw_consent(con: duckdb.DuckDBPyConnection, workspace: Path, readings: 
     if players:
         withdraw_derived(con, sorted(players))
         Workspace(workspace).rewrite_due.touch()
+
+
+def tell_to_drop_again(con: duckdb.DuckDBPyConnection, workspace: Path) -> list[tuple[str, str]]:
+    """Say at rows of which nothing was kept that their player has agreed since, or does no more; the names of files and players.
+
+    Only of those who have agreed since it was last told.
+    """
+    told = retell_refused(con)
+    for part in told.partition_by("file_id"):
+        ledger = part.row(0, named=True)
+        write_problems(con, _lists(workspace, ledger)[0], ledger)
+    agreed = told.filter("agreed").sort("name", "player_id")
+    return list(dict.fromkeys(agreed.select("name", "player_id").iter_rows()))
 
 
 def _lists(workspace: Path, ledger: dict[str, str]) -> tuple[Path, Path]:
