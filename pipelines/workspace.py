@@ -206,6 +206,11 @@ def create_workspace(folder: Path, settings: str = "") -> Workspace:
     workspace = Workspace(folder)
     if workspace.settings.exists():
         raise WorkspaceError(f"{folder} is a workspace already.", "Choose another folder, or go on with this one.")
+    around = next((each for each in folder.resolve().parents if Workspace(each).settings.is_file()), None)
+    if around is not None:
+        raise WorkspaceError(
+            f"{folder} lies inside the workspace {around}.", "Choose a folder beside it: each keeps what is its own."
+        )
     name = folder.resolve().name.encode(errors="replace").decode()  # a folder's name need not be text
     text = settings or default_settings(name, local_time_zone())
     lay_folder(folder, FOLDERS, {workspace.settings: text})

@@ -11,6 +11,7 @@ from pipelines.stages.desk_view import limited_groups
 from pipelines.stages.doctor_kept import (
     backup_findings,
     block_findings,
+    copy_findings,
     link_findings,
     mapping_findings,
     original_findings,
@@ -162,6 +163,7 @@ EXAMINATIONS: tuple[Callable[[Workspace], list[Finding]], ...] = (
     _disk,
     _lock,
     _waiting,
+    copy_findings,
     _warehouse,
     original_findings,
     page_findings,

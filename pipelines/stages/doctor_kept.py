@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -49,6 +50,28 @@ def mapping_findings(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> li
         todo = "What was read through them stays. Put them right; copies of what they were lie in archive/mappings."
         return [Finding("mappings", "; ".join(told), "look", todo)]
     return [Finding("mappings", "as needed")]
+
+
+_COPY = re.compile(
+    r"(?i)(?P<stem>.+?)(?: \(\d+\)| ?\([^)]*(?:conflict|konflikt)[^)]*\)|[. -]sync-conflict-.*| - (?:copy|kopie).*)"
+)
+
+
+def copy_findings(workspace: Workspace) -> list[Finding]:
+    """Copies that a synchronised folder, or a hand, has laid beside what the workspace reads: nobody reads those."""
+    folders = (workspace.root, workspace.mappings, workspace.archive)
+    told = []
+    for path in sorted(path for folder in folders if folder.is_dir() for path in folder.iterdir()):
+        copy = _COPY.fullmatch(path.stem)
+        if copy and path.with_name(copy["stem"] + path.suffix).exists():
+            told.append(str(path.relative_to(workspace.root)))
+    if not told:
+        return []
+    todo = (
+        "Nothing reads them: look which one is right, and move the others away. Where another machine writes here too, let one "
+        "alone do the nights, and leave the folder out of what is synchronised."
+    )
+    return [Finding("copies", ", ".join(told), "look", todo)]
 
 
 def original_findings(workspace: Workspace) -> list[Finding]:

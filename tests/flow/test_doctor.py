@@ -11,6 +11,7 @@ from pipelines.runs import Night, run_whole_night
 from pipelines.stages import doctor
 from pipelines.stages.doctor import Finding, examine
 from pipelines.workspace import Workspace, create_workspace, writing
+from schemas.errors import WorkspaceError
 from tests.flow.conftest import NIGHT
 from warehouse.connection import open_warehouse
 
@@ -129,3 +130,27 @@ def test_a_mapping_that_is_gone_or_broken_is_named_with_its_files(workspace: Wor
     (workspace.mappings / "bay.toml").write_text("kind = shots\n")
     assert found(workspace)["mappings"].says.startswith("bay.toml cannot be used: ")
     assert "archive/mappings" in found(workspace)["mappings"].todo
+
+
+def test_copies_that_a_synchronised_folder_has_made_are_named(workspace: Workspace) -> None:
+    copies = [
+        workspace.settings.with_name("academy (1).toml"),
+        workspace.warehouse.with_name("academy (Anna's conflicted copy 2026-01-02).duckdb"),
+        workspace.mappings / "bay - Copy.toml",
+        workspace.mappings / "bay.sync-conflict-20260102-101010-ABC.toml",
+    ]
+    (workspace.mappings / "bay.toml").write_text('kind = "shots"\n')
+    (workspace.mappings / "hall (2).toml").write_text('kind = "shots"\n')  # a mapping of that name
+    assert "copies" not in {finding.about for finding in examine(workspace)}
+    for path in copies:
+        path.write_text("x")
+    found = {finding.about: finding for finding in examine(workspace)}["copies"]
+    assert found.state == "look"
+    assert sorted(found.says.split(", ")) == sorted(str(path.relative_to(workspace.root)) for path in copies)
+
+
+def test_no_workspace_is_made_inside_another(workspace: Workspace) -> None:
+    for folder in (workspace.inbox, workspace.site / "x"):
+        with pytest.raises(WorkspaceError, match="lies inside the workspace"):
+            create_workspace(folder)
+        assert not (folder / "academy.toml").exists()

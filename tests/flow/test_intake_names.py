@@ -77,3 +77,44 @@ def test_a_session_id_made_of_a_name_of_nobody_asks_for_the_name_alone(folder: D
     told = folder.rows('select "column", value, hint from problem order by line').rows()
     assert [one[:2] for one in told] == [("player_id", "Anna B.")]
     assert "mappings/names.toml" in told[0][2]
+
+
+def test_a_list_of_names_that_is_gone_takes_nothing_away_and_holds_what_comes(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", PLAYERS)
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "plans"\n[columns]\nplayer_id = { from = "Wer", names = true }\nweek_starting.from = "Woche"\n'
+        'minutes.from = "Minuten"\n'
+    )
+    names = folder.root / "mappings" / "names.toml"
+    names.write_text('[players]\n"Anna B." = "P8"\n')
+    folder.drop("bay/a.csv", "Wer,Woche,Minuten\nAnna B.,2026-03-09,60\n")
+    folder.run()
+    told = names.read_text()
+    names.unlink()
+    assert folder.run().files == ()
+    assert folder.rows("select player_id from plan")["player_id"].to_list() == ["P8"]
+    folder.drop("bay/b.csv", "Wer,Woche,Minuten\nAnna B.,2026-03-16,60\n")
+    held = folder.files()["bay/b.csv"]
+    assert (held.status, held.reason) == ("held", "bad_mapping")
+    hint = folder.rows("select hint from problem where severity = 'held'")["hint"].item()
+    assert (folder.root / hint.split()[4].rstrip(";")).read_text() == told
+    assert problem_text("hint", "bad_mapping", hint, words("de")).language == "de"
+    names.write_text("[players]\n")
+    found = folder.files()
+    assert found["bay/b.csv"].n_quarantined == 1
+    names.write_text(told)
+    folder.run()
+    assert folder.rows("select player_id from plan order by week_starting")["player_id"].to_list() == ["P8", "P8"]
+    assert folder.faults() == {}
+
+
+def test_names_that_a_mapping_does_not_look_up_are_told_as_such(folder: DropFolder) -> None:
+    folder.drop("players_a.csv", PLAYERS)
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "plans"\n[columns]\nplayer_id.from = "Wer"\nweek_starting.from = "Woche"\nminutes.from = "Minuten"\n'
+    )
+    folder.drop("bay/a.csv", "Wer,Woche,Minuten\nAnna B.,2026-03-09,60\n")
+    folder.run()
+    hint = folder.rows("select hint from problem where rule = 'unsafe_id'")["hint"].item()
+    assert hint.startswith("Where the export names its players, write names = true below [columns.player_id]")
+    assert problem_text("hint", "unsafe_id", hint, words("de")).language == "de"

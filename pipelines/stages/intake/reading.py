@@ -16,6 +16,7 @@ from pipelines.stages.intake.batch import lower_header, native_content, with_req
 from pipelines.stages.intake.discover import kind_of
 from pipelines.stages.intake.mapped import mapped_cells
 from pipelines.stages.intake.mapping import Mapping, parsed_mapping, read_mapping
+from pipelines.stages.intake.originals import LIST, MAPPINGS, read_list
 from pipelines.stages.intake.other_formats import other_sheets, sheet_names, sheet_rows
 from pipelines.stages.intake.people import NAMES_FILE, NOBODY, People, names_in, people_of
 from pipelines.stages.intake.table import Cells, Plain, Unread
@@ -119,12 +120,32 @@ class Readings:
         mapping = self.mapping(name) if name else None
         if isinstance(mapping, Unread):
             return mapping
+        if mapping is None or not mapping.needs_people:
+            return None
         try:
-            if mapping is not None and mapping.needs_people:
-                names_in(self.folder / NAMES_FILE)  # not the people yet: players of this intake come first
+            names_in(self.folder / NAMES_FILE)  # not the people yet: players of this intake come first
         except SettingsError as fault:
             return Unread("bad_mapping", fault.what)
-        return None
+        return self.lost_names(name)
+
+    def lost_names(self, name: str) -> Unread | None:
+        """That the list of names is gone through which files of this mapping were read; None when it is there, or never was."""
+        if (self.folder / NAMES_FILE).is_file() or name not in self._names_then:
+            return None
+        kept = f"archive/{MAPPINGS}/{self._names_then[name]}.toml"
+        told = f"mappings/{NAMES_FILE} is gone, and files were read through it"
+        return Unread(
+            "bad_mapping",
+            told,
+            hint=f"Copy it back from {kept}; or write it anew with a table [players], empty where nobody needs it.",
+        )
+
+    @cached_property
+    def _names_then(self) -> dict[str, str]:
+        """Mappings to the checksum of the list of names that their newest file was read through."""
+        path = self.folder.parent / "archive" / LIST
+        listed = read_list(path) if path.is_file() else []
+        return {one.ledger["mapping"]: one.texts[NAMES_FILE] for one in listed if NAMES_FILE in one.texts}
 
     def reading(self, name: str) -> str:
         """What changes when files of that mapping (empty: of our own form) would be read differently: it, or the time zone."""
@@ -239,6 +260,9 @@ def _content(kind: FileKind, arrival: Arrival, data: bytes, readings: Readings) 
     mapping = readings.mapping(arrival.mapping)
     if isinstance(mapping, Unread):
         return mapping
+    lost = readings.lost_names(arrival.mapping) if mapping.needs_people else None
+    if lost is not None:
+        return lost
     try:
         people = readings.people if mapping.needs_people else NOBODY
     except SettingsError as fault:

@@ -271,6 +271,8 @@ def _foreign(kind: FileKind, problems: pl.DataFrame, batch: list[Incoming], rows
                 f'Write "{value[row]}" = "ID" below [players] in mappings/names.toml, with the id of the player; '
                 "the file is then read anew."
             )
+        elif columns[row] == "player_id" and codes[row] == "unsafe_id":
+            hint[row] = "Where the export names its players, write names = true below [columns.player_id] in the mapping."
         hint[row] = f"{hint[row]} In the file: column {content.origin[columns[row]]}."
     return problems.with_columns(pl.Series("value", value, dtype=pl.String), pl.Series("hint", hint, dtype=pl.String))
 
