@@ -1,9 +1,13 @@
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
+import polars as pl
 import pytest
 
 from pipelines.measures.device.offsets import Wander, device_offsets
+from pipelines.measures.device.window import BRIDGE_DAYS, bridging_rows
 
 WANDER = Wander(0.02, 0.5)
 
@@ -99,3 +103,22 @@ def test_a_squad_that_gains_while_it_changes_devices_is_no_offset() -> None:
     difference, error = own.between(1, 0)
     assert values[device == 1].mean() - values[device == 0].mean() > 1.2
     assert abs(difference) <= 2.5 * error <= 0.6
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_bridges_are_those_of_every_pair_of_sessions(seed: int) -> None:
+    """Independent: all pairs gone through one by one; several sessions a day, days exactly the limit apart, none at all."""
+    rng = np.random.default_rng(seed)
+    n = 30 * seed
+    days = [dt.date(2026, 1, 1) + dt.timedelta(int(day)) for day in 7 * rng.integers(0, 16, n)]
+    columns = {name: [f"{name} {k}" for k in rng.integers(0, 1 + seed // 3, n)] for name in ("player_id", "club", "device_id")}
+    window = pl.DataFrame({**columns, "on_date": days, "x": rng.normal(size=n)}, schema_overrides={"on_date": pl.Date})
+    rows = window.select("player_id", "club", "device_id", "on_date").rows()
+    near = [
+        any(
+            (player, club) == (other[0], other[1]) and device != other[2] and abs((on - other[3]).days) <= BRIDGE_DAYS
+            for other in rows
+        )
+        for player, club, device, on in rows
+    ]
+    assert bridging_rows(window).equals(window.filter(pl.Series(near, dtype=pl.Boolean)))

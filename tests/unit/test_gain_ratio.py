@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import integrate, stats
+from scipy import integrate, linalg, stats
 
 from pipelines.measures.onset_ratio import log_mean_ratio
 from pipelines.measures.trend.gain_ratio import (
@@ -19,6 +19,7 @@ from pipelines.measures.trend.gain_ratio import (
     growth_covariance,
     log_ratio_of_gain,
     own_over_squad,
+    whitened,
 )
 
 YEAR = 365.25
@@ -33,6 +34,17 @@ def test_what_spurts_gain_varies_as_the_double_integral_of_their_resemblance() -
             lambda a, b: (SPURT_SD / YEAR) ** 2 * np.exp(-0.5 * ((a - b) / SPURT_DAYS) ** 2), 0.0, days[i], 0.0, days[j]
         )
         assert found[i, j] == pytest.approx(spurts + (SLOPE_SD / YEAR) ** 2 * days[i] * days[j], rel=1e-6)
+
+
+def test_what_is_whitened_is_what_a_library_makes_and_rests_on_the_rows_before() -> None:
+    rng = np.random.default_rng(8)
+    day = np.cumsum(rng.uniform(2.0, 9.0, 60))
+    lower = np.linalg.cholesky(growth_covariance(day - day[0]) + np.diag(rng.uniform(0.4, 0.9, 60)) + LEVEL_SD**2)
+    columns = rng.normal(size=(60, 12))
+    found = whitened(lower, columns)
+    assert found == pytest.approx(linalg.solve_triangular(lower, columns, lower=True), rel=1e-9)
+    assert np.array_equal(whitened(lower[:40, :40], columns[:40]), found[:40])
+    assert np.array_equal(whitened(lower, columns[:, 3:5]), found[:, 3:5])
 
 
 def test_it_is_the_ratio_of_normal_densities_integrated_over_the_size_of_the_gain() -> None:

@@ -87,6 +87,14 @@ def test_weights_are_those_of_players_and_ten_from_anywhere() -> None:
     np.testing.assert_allclose(usual_weights(np.empty((0, SHARES.size))), QUIET)
 
 
+def test_what_shots_say_of_a_session_is_the_same_whichever_stand_beside() -> None:
+    whole = squad(6, 8)
+    together = told_by_shots(whole)
+    for begin in range(0, whole.height, 37):
+        for one, alone in zip(together, told_by_shots(whole[begin : begin + 5]), strict=True):
+            assert np.array_equal(one[begin : begin + 5], alone)
+
+
 def test_the_likelihood_of_a_share_is_largest_near_the_true_one() -> None:
     rng = np.random.default_rng(5)
     few, many = (log_likelihood_of_shares(*told_by_shots(player(rng, "p", 80, share))) for share in (0.01, 0.15))

@@ -129,14 +129,22 @@ def fitted_offsets(near: pl.DataFrame, device_ids: list[str], scale: float, devi
 
 def bridging_rows(window: pl.DataFrame) -> pl.DataFrame:
     """Sessions within 28 days of a session of the same player, with the same club, on another device."""
-    several = window.filter(pl.col("device_id").n_unique().over("player_id", "club") > 1)
-    other = several.select("player_id", "club", other_id="device_id", other_on="on_date").unique()
-    near = several.with_row_index("tie").join(other, on=["player_id", "club"]).filter(
-        pl.col("device_id") != pl.col("other_id"), (pl.col("on_date") - pl.col("other_on")).abs() <= dt.timedelta(BRIDGE_DAYS)
-    )  # fmt: skip
-    return (
-        several.with_row_index("tie").join(near.select("tie").unique(), on="tie", how="semi", maintain_order="left").drop("tie")
-    )
+    if window.is_empty():
+        return window
+    by_day = window.select(*_OF_DEVICE, "on_date").with_row_index("row").sort("player_id", "club", "on_date")
+    ids = (pl.struct(columns).rle_id().alias(name) for name, columns in (("own", _OF_DEVICE[:2]), ("run", _OF_DEVICE)))
+    own, run = (column.to_numpy() for column in by_day.select(*ids))
+    days = by_day["on_date"].cast(pl.Int32).to_numpy().astype(np.float64)
+    # of all sessions on other devices the nearest ones are the last before a run on one device, and the first after it
+    first = np.flatnonzero(np.diff(run, prepend=-1))
+    follows = np.diff(own[first]) == 0
+    before = np.append(-np.inf, np.where(follows, days[first[1:] - 1], -np.inf))
+    after = np.append(np.where(follows, days[first[1:]], np.inf), np.inf)
+    near = (days - before[run] <= BRIDGE_DAYS) | (after[run] - days <= BRIDGE_DAYS)
+    return window[np.sort(by_day["row"].to_numpy()[near])]
+
+
+_OF_DEVICE = ("player_id", "club", "device_id")
 
 
 def _users(rows: pl.DataFrame) -> dict[str, int]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
@@ -105,16 +107,17 @@ def log_likelihoods(counts: Floats, mad: Floats) -> tuple[Integers, Floats]:
     off = np.rint((WIDTH_STEP * place - log_sd) / _FINE).astype(np.int64)
     by_width = np.empty((mad.size, 2 * WIDTH_REACH + 1, SHARES.size))
     for one in np.unique(off):
-        mine, logs = np.flatnonzero(off == one), _ring_logs(_FINE * float(one))
+        mine, logs = np.flatnonzero(off == one), _ring_logs(int(one))
         # written out: the last digit of a product of matrices depends on how many sessions stand beside
         by_width[mine] = sum(counts[mine, ring, None, None] * logs[ring] for ring in range(EDGES.size - 1))
     largest = by_width.max(axis=1, keepdims=True)
     return place, np.asarray(np.log(np.matmul(_OVER_DAYS, np.exp(by_width - largest))) + largest)
 
 
-def _ring_logs(off: float) -> Floats:
-    """Logarithm of the chance of each ring, (rings, widths, shares); widths in steps from the session's own, and ``off``."""
-    width = np.exp(WIDTH_STEP * np.arange(-WIDTH_REACH, WIDTH_REACH + 1) + off)[:, None]
+@cache
+def _ring_logs(off: int) -> Floats:
+    """Logarithm of the chance of each ring, (rings, widths, shares); widths in steps from one that is ``off`` fine ones away."""
+    width = np.exp(WIDTH_STEP * np.arange(-WIDTH_REACH, WIDTH_REACH + 1) + _FINE * float(off))[:, None]
     narrow, wide = (np.diff(2.0 * ndtr(EDGES / (width * factor)) - 1.0, axis=1) for factor in (1.0, TAIL_FACTOR))
     chance = (1.0 - SHARES) * narrow.T[:, :, None] + SHARES * wide.T[:, :, None]
     return np.asarray(np.log(np.maximum(chance, 1e-12)))

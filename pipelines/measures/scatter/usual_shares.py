@@ -124,7 +124,9 @@ def _squad_shares(read: pl.DataFrame) -> list[str]:
     every = (int(number.max() or 0) + 1) / MOST_PLAYERS  # type: ignore[arg-type] # a number
     if every > 1.0:
         newest = newest.filter(number.is_in(np.unique((every * np.arange(MOST_PLAYERS)).astype(np.int64))))
-    players = [log_likelihood_of_shares(*told_by_shots(own)) for own in newest.partition_by(stream, maintain_order=True)]
+    of = newest.select(pl.struct(stream).rle_id().alias("s"))["s"].to_numpy()
+    told = (np.split(one, np.flatnonzero(np.diff(of)) + 1) for one in told_by_shots(newest))  # of all at once
+    players = [log_likelihood_of_shares(*own) for own in zip(*told, strict=True) if own[0].size]
     weights = usual_weights(np.array(players).reshape(-1, SHARES.size))
     return [" ".join(str(part) for part in np.rint(_PARTS * weights).astype(int))]
 
