@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from pipelines.desk.handing import Paper, new_form_id
-from reports.findings.flags import flag_evidence, flag_sentence
-from reports.findings.order import GOOD, mark_of, reading_order
+from reports.findings.flags import capital, flag_evidence, flag_sentence
+from reports.findings.load_body import standing_word
+from reports.findings.order import GOOD, is_waiting, mark_of, reading_order
 from schemas.files import KINDS
 
 if TYPE_CHECKING:
@@ -26,11 +27,7 @@ def _state(visit: Visit, row: dict[str, Any]) -> str:
     words = visit.words
     if visit.has_handed_in("decisions", _about(row, visit.desk.today())):
         return words("desk.findings.just_decided")
-    if not row["decision"]:
-        return words("desk.findings.undecided")
-    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
-    return words("today.decided", what=what, until=until)
+    return capital(standing_word(row, words)) if row["decision"] else words("desk.findings.undecided")
 
 
 def _about(row: dict[str, Any], day: date) -> str:
@@ -43,7 +40,7 @@ def waiting_findings(visit: Visit) -> list[dict[str, Any]]:
     return [
         row
         for row in visit.view.flags(visit.me.role)
-        if row["kind"] not in GOOD and not row["decision"] and not visit.has_handed_in("decisions", _about(row, today))
+        if row["kind"] not in GOOD and is_waiting(row) and not visit.has_handed_in("decisions", _about(row, today))
     ]
 
 

@@ -93,6 +93,8 @@ def association_sentence(row: Mapping[str, Any], numbers: Numbers) -> str:
     words = numbers.words
     region = region_name(row["region"], words)
     if row["total"] is None:
+        if not row["n_pairs"]:
+            return words("association.nothing", region=region)
         return words("association.too_few", region=region, n=words.count("n.days", row["n_pairs"]))
     straddles = row["low"] is not None and row["low"] <= 0 <= row["high"]
     if row["p_value"] is None or row["p_value"] > ASSOCIATION_P or straddles:
@@ -122,11 +124,6 @@ def standing_word(row: Mapping[str, Any], words: Words) -> str:
     until = words("review.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
     key = f"review.state_{row.get('decision_state') or 'under_decision'}"
     return words(key, what=what, until=until).replace("  ", " ").replace(" ,", ",")
-
-
-def is_waiting(row: Mapping[str, Any]) -> bool:
-    """Whether a flag waits for a decision: none was made, its date has passed, or it has grown."""
-    return not row["decision"] or row.get("decision_state") in {"date_passed", "grown"}
 
 
 def questions(kinds: Iterable[str], regions: Iterable[str], words: Words) -> list[str]:

@@ -47,6 +47,11 @@ def mark_of(row: Mapping[str, Any]) -> str:
     return "good" if is_good(row) else str(row["level"])
 
 
+def is_waiting(row: Mapping[str, Any]) -> bool:
+    """Whether a flag waits for a decision: none was made, its date has passed, or it has grown."""
+    return not row.get("decision") or row.get("decision_state") in {"date_passed", "grown"}
+
+
 def _change(row: Mapping[str, Any]) -> float:
     value, baseline = row.get("value"), row.get("baseline")
     return abs(value - baseline) if value is not None and baseline is not None else 0.0
@@ -114,7 +119,7 @@ def weight(row: Mapping[str, Any], *, body_first: bool) -> float:
     if body_first and kind not in _BODY:
         asked *= 0.2
     asked *= 1.0 if row.get("level") == "alert" else NOTICE_WEIGHS
-    return asked * (DECIDED_WEIGHS if row.get("decision") else 1.0)
+    return asked * (1.0 if is_waiting(row) else DECIDED_WEIGHS)
 
 
 def _place(row: Row, body_first: bool) -> tuple[float, str, str, str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from reports.findings.order import GOOD, mark_of, reading_order, told_within, weight
+from reports.findings.order import GOOD, is_waiting, mark_of, reading_order, told_within, weight
 from schemas.natural_order import natural_key
 
 if TYPE_CHECKING:
@@ -43,6 +43,12 @@ class Message:
         return str(self.lead.get("alias") or self.lead.get("device_id") or "")
 
     @property
+    def is_waiting(self) -> bool:
+        """Whether something of it waits for a decision; good news waits for none."""
+        rows = (self.lead, *self.others)
+        return any(is_waiting(row) and mark_of(row) != "good" for row in rows)
+
+    @property
     def mark(self) -> str:
         """The strongest mark of all that is open: a notice that leads does not hide an alert."""
         marks = {mark_of(row) for row in (self.lead, *self.others, *self.within)}
@@ -74,7 +80,8 @@ def _message(rows: list[Row], body_first: bool) -> Message:
 
 
 def _weight_with(row: Row, within: tuple[Row, ...], body_first: bool) -> float:
-    alike = [one | {"decision": row.get("decision")} for one in within if told_within(one, [row])]
+    said = {name: row.get(name) for name in ("decision", "decision_state")}
+    alike = [one | said for one in within if told_within(one, [row])]
     return max(weight(one, body_first=body_first) for one in (row, *alike))
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from reports.findings.flags import next_step
-from reports.findings.order import mark_of
+from reports.findings.load_body import standing_word
+from reports.findings.order import is_waiting, mark_of
 from reports.pages.parts import paragraph
 
 if TYPE_CHECKING:
@@ -32,24 +33,14 @@ def mark(row: Row, context: PageContext) -> Markup:
 
 
 def what_to_do(row: Row, context: PageContext) -> Markup:
-    """One line: who does what about it."""
-    text = next_step(row, context.audience, context.words)
+    """One line: who does what about it; nothing while it is decided."""
+    text = next_step(row, context.audience, context.words) if is_waiting(row) else ""
     return paragraph(text, "todo") if text else Markup("")
-
-
-def decided(row: Row, context: PageContext) -> str:
-    """The state of the decision in words: ``not decided yet``, ``watch until 3 May 2026``."""
-    words = context.words
-    if not row["decision"]:
-        return words("today.undecided")
-    what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
-    until = words("today.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
-    return words("today.decided", what=what, until=until)
 
 
 def state_line(row: Row, context: PageContext) -> Markup:
     """The finding's id and the state of its decision."""
-    return paragraph(context.words("today.finding", id=row["flag_id"], state=decided(row, context)), "state")
+    return paragraph(context.words("today.finding", id=row["flag_id"], state=standing_word(row, context.words)), "state")
 
 
 def record_line(context: PageContext) -> Markup:

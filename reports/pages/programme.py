@@ -142,8 +142,8 @@ def pages(marts: Marts, context: PageContext) -> Iterator[Page]:
         )
         for group in groups
     ]
-    caution = paragraph(f"{words('programme.caution')} {assumed_note(context.academy, words)}".rstrip())
-    body = joined([caution, *parts])
+    caution = f"{words('programme.caution')} {assumed_note(context.academy, words)}".rstrip()
+    body = joined([paragraph(caution), *parts] if parts else [])
     leads = leads_by_group(marts, lambda ids: _lead(phases.filter(pl.col("player_id").is_in(sorted(ids))), context))
     yield Page(
         PATH, words("programme.title"), body, lead=_lead(phases, context), group_leads=leads, nav="programme.title", order=60

@@ -12,14 +12,13 @@ from reports.findings.flags import capital, flag_evidence, flag_kind, flag_sente
 from reports.findings.load_body import (
     association_sentence,
     assumed_sentence,
-    is_waiting,
     questions,
     rest_sentence,
     standing_word,
     state_word,
     week_sentence,
 )
-from reports.findings.order import reading_order
+from reports.findings.order import is_waiting, reading_order
 from reports.markup import filled, joined
 from reports.pages.body_map import body_table, body_weeks, item_name
 from reports.pages.frame import Page

@@ -59,13 +59,12 @@ def _load_page(marts: Marts, context: PageContext) -> Page:
         Row([*_load_cells(row, context), *([_state_cell(states.get(row["player_id"]), context)] if shows_state else [])])
         for row in rows.iter_rows(named=True)
     ]
-    body = joined(
-        [
-            table(heads, listing, caption=words("load.squad_table"), sortable=True, kind="stack"),
-            paragraph(f"{words('load.squad_note')} {assumed_note(context.academy, words)}".rstrip(), "quiet-note"),
-        ]
-    )
-    return Page(LOAD_PATH, words("load.title"), body, lead=words("load.lead"), nav="load.title", order=25, body_shown=True)
+    shown = [
+        table(heads, listing, caption=words("load.squad_table"), sortable=True, kind="stack"),
+        paragraph(f"{words('load.squad_note')} {assumed_note(context.academy, words)}".rstrip(), "quiet-note"),
+    ]
+    body, lead = (joined(shown), words("load.lead")) if listing else (Markup(""), words("load.nobody"))
+    return Page(LOAD_PATH, words("load.title"), body, lead=lead, nav="load.title", order=25, body_shown=True)
 
 
 def _load_cells(row: dict[str, Any], context: PageContext) -> list[str | Cell]:

@@ -251,15 +251,17 @@ def _names(players: pl.DataFrame, context: PageContext) -> Markup:
 def _lead(found: list[Message], context: PageContext) -> str:
     """How many need a look; good news is told apart, and counts as none."""
     words, day = context.words, context.words.day(context.as_of)
-    marks = Counter(message.mark for message in found)
-    n_alerts, n_waiting, n_good = (marks[name] for name in ("alert", "notice", "good"))
+    marks = Counter("good" if message.mark == "good" else message.mark * message.is_waiting for message in found)
+    n_alerts, n_waiting, n_good, n_decided = (marks[name] for name in ("alert", "notice", "good", ""))
+    decided = f" {words.count('today.lead_decided', n_decided)}" if n_decided else ""
     good = f" {words.count('today.lead_good', n_good)}" if n_good else ""
     if n_alerts:
         waiting = words.count("today.lead_waiting", n_waiting) if n_waiting else ""
-        return words.count("today.lead_alerts", n_alerts, day=day, waiting=waiting) + good
+        return words.count("today.lead_alerts", n_alerts, day=day, waiting=waiting) + decided + good
     if n_waiting:
-        return words.count("today.lead_notices", n_waiting, day=day) + good
-    return (words("today.lead_only_good", day=day) if n_good else words("today.lead_none", day=day, whose=_whose(context))) + good
+        return words.count("today.lead_notices", n_waiting, day=day) + decided + good
+    nobody = words("today.lead_none", day=day, whose=_whose(context))
+    return (words("today.lead_only_good", day=day) if n_good or n_decided else nobody) + decided + good
 
 
 def pages(marts: Marts, context: PageContext) -> Iterator[Page]:

@@ -67,7 +67,8 @@ FLAG = Table(
         text(
             "closed_because",
             "Empty while open; over (the rule holds no more), back (at the normal), not_clear (no longer clearly apart from it), "
-            "lasting, small (less is left than is worth calling a change), no_data; of a device: device, players or unclear.",
+            "lasting, small (less is left than is worth calling a change), no_data, left (the player has); of a device: device, "
+            "players or unclear.",
             required=True,
         ),
         text("led_by", "Flag in whose message it is told; empty: it has its own.", required=True),

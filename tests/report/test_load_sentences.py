@@ -11,7 +11,6 @@ from reports.findings.load_body import (
     association_sentence,
     burden_sentence,
     effort_sentence,
-    is_waiting,
     month_sentence,
     prevalence_sentence,
     questions,
@@ -21,6 +20,7 @@ from reports.findings.load_body import (
     week_sentence,
     youth_sentence,
 )
+from reports.findings.order import is_waiting
 from reports.numbers import Numbers
 from reports.pages.context import page_context
 from reports.pages.squad import _usual
@@ -269,3 +269,10 @@ def test_what_injuries_have_cost() -> None:
 )
 def test_each_kind_that_asks_has_its_own_questions(kind: str) -> None:
     assert questions([kind], ["neck"], EN) == [line.format(place="neck") for line in EN.lines(f"questions.{kind}")]
+
+
+def test_of_no_day_with_both_no_number_is_said() -> None:
+    """ "Only 0 days with both" stood where nobody has a session."""
+    row = {"region": "lower_back", "total": None, "n_pairs": 0, "low": None, "high": None, "p_value": None}
+    said = association_sentence(row, Numbers(EN, Units()))
+    assert said == "Stiffness of the lower back and load: no day has both yet."

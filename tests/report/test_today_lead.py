@@ -172,3 +172,24 @@ def test_no_alert_is_folded_away() -> None:
     shown, _, folded = today_page.bulletin(found, CONTEXT, {}).partition("<details")
     assert ("quiet one" in shown, "quiet one" in folded) == (True, False)
     assert (shown.count("<li>"), folded.count("<li>")) == (13, 2)
+
+
+@pytest.mark.parametrize(
+    ("states", "says"),
+    [
+        (["under_decision"], "Nobody needs a look on 15 March 2026. For one player it is decided what to do."),
+        (["date_passed"], "One player needs a look on 15 March 2026."),
+        (["grown", "under_decision"], "One player needs a look on 15 March 2026. For one player it is decided what to do."),
+    ],
+)
+def test_what_is_decided_asks_for_no_look_until_its_day_has_passed(states: list[str], says: str) -> None:
+    """A coach who had decided every flag read that four players need a look, and what to settle with them."""
+    rows = [
+        flag(f"p{number}", "speed_fall", "alert") | {"decision": "watch", "decided_until": None, "decision_state": state}
+        for number, state in enumerate(states)
+    ]
+    found = messages(pl.DataFrame(rows, infer_schema_length=None), body_first=False)
+    assert _lead(found, CONTEXT) == says
+    for message in found:
+        assert ('class="todo"' in message_item(message, CONTEXT)) == (message.lead["decision_state"] != "under_decision")
+    assert "watch, grown since" in message_item(found[0], CONTEXT) or states[0] != "grown"

@@ -30,10 +30,10 @@ HOLD_BACK_DAYS = 21
 """When a device comes under suspicion, alerts raised on it so many days before are taken back to notices."""
 
 
-CLOSINGS: tuple[str, ...] = ("over", "back", "not_clear", "lasting", "small", "no_data", "device", "players", "unclear")
+CLOSINGS: tuple[str, ...] = ("over", "back", "not_clear", "lasting", "small", "no_data", "device", "players", "unclear", "left")
 """Why a flag closes: the rule holds no more; back at the normal that was left; no longer clearly apart from it; the new level
 lasts and is listed as such; it lasts, and less is left of it than is worth calling a change; nothing new came; of a device: it
-had moved, its players had, or it could not be told."""
+had moved, its players had, or it could not be told; the player has left (``left``, which is seen after the nights)."""
 
 
 @dataclass(frozen=True)

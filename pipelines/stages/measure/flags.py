@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.measures.flags.engine import flag_history
+from pipelines.measures.flags.left import closed_where_left
 from pipelines.measures.flags.order_rules import plan_candidates, quiet_candidates
 from pipelines.measures.flags.state import AlertPolicy
 from pipelines.stages.stale import keep_estimates, known_estimates
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
 
 _WEEKS = "select player_id, week_starting, planned, done from finished_plan_week"
+_LEFT = "select player_id, left_on from player"
 _SIGNS = "select player_id, on_date from sign_day where on_date <= ?"
 
 
@@ -32,6 +34,7 @@ def measure_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date)
         replace_candidates(con, ("plan_gap", "quiet"), said)
     estimates = known_estimates(con, "flags")
     history = flag_history(all_candidate_rows(con), as_of, policy, id_key=academy.id_key, estimates=estimates)
+    history = closed_where_left(history, frame(con, _LEFT), as_of)
     with transaction(con):
         keep_estimates(con, "flags", estimates)
         replace_flags(con, history.flags, history.events)
@@ -39,5 +42,4 @@ def measure_flags(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date)
 
 def _quiet(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
     absences = frame(con, "select player_id, began_on, ended_on from absence where began_on <= ?", [as_of])
-    players = frame(con, "select player_id, left_on from player")
-    return quiet_candidates(frame(con, _SIGNS, [as_of]), absences, players, academy.alerts.quiet_after_days, as_of)
+    return quiet_candidates(frame(con, _SIGNS, [as_of]), absences, frame(con, _LEFT), academy.alerts.quiet_after_days, as_of)
