@@ -31,3 +31,12 @@ def test_importing_the_plain_run_loads_no_prefect() -> None:
     program = "import sys, pipelines.runs; print('prefect' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_a_night_loads_of_scipy_what_it_computes_with() -> None:
+    """The others are 30 MB in each process of a night."""
+    program = "import sys, pipelines.runs; print(*{'.'.join(name.split('.')[:2]) for name in sys.modules})"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert not set(done.stdout.split()) & {
+        f"scipy.{name}" for name in ("optimize", "interpolate", "sparse", "linalg", "spatial", "stats")
+    }

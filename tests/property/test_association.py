@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import BSpline
 
 from pipelines.measures.association.lag import LAG_DAYS, lag_basis, lagged_association
 from pipelines.measures.load.grid import Readings
@@ -28,6 +29,13 @@ def squad(seed: int, n_players: int, n_days: int, effect: float, persistence: fl
 
 def test_the_basis_sums_to_one_at_every_lag() -> None:
     assert lag_basis().sum(axis=1) == pytest.approx(np.ones(LAG_DAYS + 1))
+
+
+@pytest.mark.parametrize(("n_lags", "size"), [(14, 5), (14, 4), (20, 8), (7, 6)])
+def test_the_basis_is_that_of_a_library(n_lags: int, size: int) -> None:
+    knots = np.concatenate([[0.0] * 3, np.linspace(0, n_lags, size - 2), [n_lags] * 3])
+    library = BSpline.design_matrix(np.arange(n_lags + 1.0), knots, 3).toarray()
+    assert lag_basis(n_lags, size) == pytest.approx(library, abs=1e-14)
 
 
 def test_a_known_effect_lies_in_the_interval_and_is_told_from_chance() -> None:

@@ -5,6 +5,7 @@ import datetime as dt
 import numpy as np
 import polars as pl
 import pytest
+from scipy import sparse
 
 from pipelines.measures.device.offsets import Wander, device_offsets
 from pipelines.measures.device.window import BRIDGE_DAYS, bridging_rows
@@ -122,3 +123,25 @@ def test_bridges_are_those_of_every_pair_of_sessions(seed: int) -> None:
         for player, club, device, on in rows
     ]
     assert bridging_rows(window).equals(window.filter(pl.Series(near, dtype=pl.Boolean)))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_devices_hang_together_as_a_library_finds_it(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    n_devices, n_players = 1 + seed % 9, 12
+    player, device = rng.integers(0, n_players, 14), rng.integers(0, n_devices, 14)
+    player = np.unique(player, return_inverse=True)[1]
+    n_players = int(player.max()) + 1
+    values, days = rng.normal(size=14), np.arange(14.0)
+    found = device_offsets(values, np.ones(14), days, player, device, n_devices, WANDER, 4.0)
+    size = n_players + n_devices
+    links = sparse.coo_matrix((np.ones(14), (player, n_players + device)), shape=(size, size))
+    label = sparse.csgraph.connected_components(links, directed=False)[1][n_players:]
+    assert np.array_equal(found.group[:, None] == found.group, label[:, None] == label)
+    several = [
+        len({other for one, other in zip(player, device, strict=True) if one == number}) > 1 for number in range(n_players)
+    ]
+    users = [
+        len({one for one, other in zip(player, device, strict=True) if other == k and several[one]}) for k in range(n_devices)
+    ]
+    assert found.n_bridges.tolist() == users

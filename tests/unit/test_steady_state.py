@@ -4,8 +4,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from scipy.interpolate import RegularGridInterpolator
 
 from pipelines.measures.shift.steady_state import CLIP, SLACK, STEEP_SLACK, chart_p_value, steep_p_value
+from pipelines.measures.tables import published_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -93,3 +95,17 @@ def test_p_values_fall_with_the_sum_and_rise_with_correlation(of: Callable[[np.n
 
 def test_a_sum_of_zero_says_nothing() -> None:
     assert chart_p_value(np.zeros(1), 0.0)[0] == 1.0
+
+
+def test_between_its_rows_and_beyond_its_end_the_table_is_read_as_a_library_reads_it() -> None:
+    table = published_table("chart_tail").sort("correlation", "limit")
+    grid = tuple(np.unique(table[name].to_numpy()) for name in ("correlation", "limit"))
+    log_p = np.log(table["p_one_sided"].to_numpy()).reshape(grid[0].size, grid[1].size)
+    library = RegularGridInterpolator(grid, log_p, bounds_error=False, fill_value=None)
+    rng = np.random.default_rng(4)
+    sums, correlation = rng.uniform(0.01, 1.5 * grid[1][-1], (40, 25)), rng.uniform(0.0, grid[0][-1], (40, 25))
+    sums[0], correlation[1] = rng.choice(grid[1], 25), grid[0][-1]
+    sums = np.maximum(sums, 0.01)
+    found = np.exp(np.minimum(library(np.stack([correlation, sums], axis=-1)), 0.0))
+    assert chart_p_value(sums, correlation) == pytest.approx(found, rel=1e-10)
+    assert np.array_equal(chart_p_value(sums[7:9], correlation[7:9]), chart_p_value(sums, correlation)[7:9])

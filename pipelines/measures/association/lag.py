@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import BSpline
 from scipy.special import stdtrit
 
 from pipelines.measures.load.grid import Floats, Readings, Truths
@@ -56,8 +55,15 @@ def lag_basis(n_lags: int = LAG_DAYS, size: int = BASIS_SIZE) -> Floats:
     """
     inner = np.linspace(0, n_lags, size - 2)[1:-1]
     knots = np.concatenate([[0.0] * 4, inner, [float(n_lags)] * 4])
-    design = BSpline.design_matrix(np.arange(n_lags + 1, dtype=np.float64), knots, 3)
-    return np.asarray(design.toarray(), dtype=np.float64)
+    lag = np.arange(n_lags + 1, dtype=np.float64)[:, None]
+    cell = np.clip(np.searchsorted(knots, lag, side="right") - 1, 3, size - 1)  # the last lag lies at the end of the last cell
+    basis = (cell == np.arange(knots.size - 1)).astype(np.float64)
+    for degree in (1, 2, 3):
+        span = knots[degree:] - knots[:-degree]
+        rise = np.divide(lag - knots[:-degree], span, out=np.zeros((n_lags + 1, span.size)), where=span > 0)
+        fall = np.where(span > 0, 1.0 - rise, 0.0)
+        basis = rise[:, :-1] * basis[:, :-1] + fall[:, 1:] * basis[:, 1:]
+    return np.asarray(basis)
 
 
 def lagged_association(load: Readings, rating: Readings, rng: np.random.Generator, n_shifts: int = 99) -> Association:

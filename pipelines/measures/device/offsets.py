@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
-from scipy.sparse.csgraph import connected_components
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -138,12 +136,14 @@ def _own_weight(variances: Floats, days: Floats, wander: Wander) -> Floats:
 
 
 def _components(player: Integers, device: Integers, n_players: int, n_devices: int) -> tuple[Integers, Integers]:
-    links = sparse.coo_matrix((np.ones(player.size), (player, n_players + device)), shape=(n_players + n_devices,) * 2)
-    _, label = connected_components(links, directed=False)
-    pairs = np.unique(np.stack([player, device], axis=1), axis=0)
-    several = np.bincount(pairs[:, 0], minlength=n_players) > 1
-    bridges = np.bincount(pairs[several[pairs[:, 0]], 1], minlength=n_devices)
-    return np.unique(label[n_players:], return_inverse=True)[1].astype(np.int64), bridges.astype(np.int64)
+    """Which devices hang together through players, and how many players of several devices each has."""
+    used = np.zeros((n_players, n_devices))
+    used[player, device] = 1.0
+    bridges = used[used.sum(axis=1) > 1].sum(axis=0)
+    together = used.T @ used + np.eye(n_devices) > 0
+    for _ in range(n_devices.bit_length()):  # through twice as many players each time
+        together = together.astype(np.float64) @ together > 0
+    return np.unique(together.argmax(axis=1), return_inverse=True)[1].astype(np.int64), bridges.astype(np.int64)
 
 
 def _centred(offsets: Floats, covariance: Floats, group: Integers, bridges: Integers) -> DeviceOffsets:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import chdtri, stdtrit
 
 Floats = NDArray[np.float64]
@@ -136,6 +135,8 @@ def _between_interval(effects: Floats, variances: Floats, level: float) -> tuple
 
 def _root(falling: Callable[[float], float], scale: float) -> float:
     """Where a function that falls from above 0 meets 0; 0 when it begins below."""
+    from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and large: of use to a federation alone
+
     if falling(0.0) <= 0:
         return 0.0
     high = scale

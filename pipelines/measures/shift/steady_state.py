@@ -6,7 +6,6 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from pipelines.measures.tables import published_table
 
@@ -17,13 +16,13 @@ SLACK, STEEP_SLACK, CLIP = 0.5, 1.0, 2.0
 
 
 @cache
-def _table(name: str) -> tuple[RegularGridInterpolator, float]:
+def _table(name: str) -> tuple[Floats, Floats, Floats]:
+    """Correlations, limits, and the logarithms of the chances at both."""
     table = published_table(name)
     correlations = np.sort(table["correlation"].unique().to_numpy())
     limits = np.sort(table["limit"].unique().to_numpy())
     log_p = np.log(table.sort("correlation", "limit")["p_one_sided"].to_numpy()).reshape(correlations.size, limits.size)
-    surface = RegularGridInterpolator((correlations, limits), log_p, bounds_error=False, fill_value=None)
-    return surface, float(correlations[-1])
+    return correlations, limits, log_p
 
 
 def chart_p_value(sums: Floats, correlation: float | Floats) -> Floats:
@@ -57,11 +56,18 @@ def steep_p_value(sums: Floats, correlation: float | Floats) -> Floats:
 
 
 def _tail(name: str, sums: Floats, correlation: float | Floats) -> Floats:
-    surface, most = _table(name)
+    correlations, limits, log_p = _table(name)
     sums = np.asarray(sums, dtype=np.float64)
-    where = np.broadcast_to(np.clip(correlation, 0.0, most), sums.shape)
-    log_p = surface(np.stack([where.ravel(), sums.ravel()], axis=1)).reshape(sums.shape)
-    return np.where(sums > 0, np.exp(np.minimum(log_p, 0.0)), 1.0)
+    row, down = _cell(correlations, np.broadcast_to(np.clip(correlation, 0.0, correlations[-1]), sums.shape))
+    column, along = _cell(limits, sums)
+    less, more = (log_p[row + one, column] * (1.0 - along) + log_p[row + one, column + 1] * along for one in (0, 1))
+    return np.where(sums > 0, np.exp(np.minimum(less * (1.0 - down) + more * down, 0.0)), 1.0)
+
+
+def _cell(grid: Floats, at: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """The cell of a grid that holds each value, and how far along it lies there; beyond the grid, in the cell at its end."""
+    cell = np.clip(np.searchsorted(grid, at, side="right") - 1, 0, grid.size - 2)
+    return cell, (at - grid[cell]) / (grid[cell + 1] - grid[cell])
 
 
 SHARE_IN_SCORES = 0.67

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import stdtr
 
 Floats = NDArray[np.float64]
@@ -89,6 +88,8 @@ class ContrastPosterior:
 
     def quantile(self, probability: float) -> float:
         """Value with this probability below it."""
+        from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and large: of use where there is a trial
+
         reach = 60.0 * float(self.scales.max())
         low, high = float(self.centres.min()) - reach, float(self.centres.max()) + reach
         return float(brentq(lambda value: self.below(value) - probability, low, high, xtol=1e-9 * (1 + reach)))
