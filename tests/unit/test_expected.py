@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from pipelines.measures.trend.expected import age_class, expected_course
-from pipelines.measures.trend.season import of_season
+from pipelines.measures.trend.season import of_season, seasons
 
 START = dt.date(2024, 1, 1)
 
@@ -104,6 +104,22 @@ def test_seasons_of_players_may_differ() -> None:
     told = expected_course(rows, {}, 1.0)
     assert amplitude(rows, told, small).mean() == pytest.approx(0.5, abs=0.3)
     assert amplitude(rows, told, ~small).mean() == pytest.approx(1.9, abs=0.3)
+
+
+def test_a_season_is_what_a_weighted_fit_finds_beside_level_and_slope() -> None:
+    """Independent: a library's least squares with four columns; players who are alike leave nothing to draw toward."""
+    rng = np.random.default_rng(12)
+    day, variance = np.sort(rng.uniform(20_000.0, 20_700.0, 80)), rng.uniform(0.3, 2.5, 80)
+    angle, years = 2.0 * np.pi * day / 365.25, (day - day[0]) / 365.25
+    x = 380.0 + 2.0 * years + 1.5 * np.sin(angle) - 0.7 * np.cos(angle) + rng.normal(0.0, 1.0, 80)
+    own = {"day": day, "x": x, "variance": variance}
+    rows = pl.concat([pl.DataFrame(own).with_columns(player_id=pl.lit(f"p{k}"), club=pl.lit("driver")) for k in range(6)])
+    root = variance[:, None] ** -0.5
+    columns = np.column_stack([np.ones(80), years, np.sin(angle), np.cos(angle)])
+    fitted = np.linalg.lstsq(columns * root, x * root[:, 0], rcond=None)[0][2:]
+    squad, players = seasons(rows.sort("day"))
+    assert squad == pytest.approx(tuple(fitted), rel=1e-9)
+    assert players == {(f"p{k}", "driver"): pytest.approx(tuple(fitted), rel=1e-9) for k in range(6)}
 
 
 def test_one_who_fell_in_a_day_is_not_expected_to_go_on_falling() -> None:

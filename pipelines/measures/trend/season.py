@@ -58,14 +58,14 @@ def seasons(rows: pl.DataFrame) -> tuple[Season, dict[tuple[str, str], Season]]:
     long = rows.filter(days >= FEWEST_SEASON_DAYS, n >= FEWEST_OWN_SESSIONS)
     if long.select("player_id").n_unique() < FEWEST_PLAYERS:
         return (0.0, 0.0), {}
-    parts = long.partition_by(own, maintain_order=True, as_dict=True)
-    sums = [_sums(part) for part in parts.values()]
-    inverse = np.array([np.linalg.inv(information) for information, _ in sums])
-    fitted = np.array([one @ right for one, (_, right) in zip(inverse, sums, strict=True)])
+    ordered = long.sort(own, maintain_order=True)
+    information, right = _sums(ordered, ordered.select(pl.struct(own).rle_id().alias("who"))["who"].to_numpy())
+    inverse = np.linalg.inv(information)
+    fitted = (inverse @ right[:, :, None])[:, :, 0]
     error = np.stack([inverse[:, 0, 0], inverse[:, 1, 1]], axis=1)
     squad = _of_squad(fitted, error)
     seasons_of = _own_seasons(fitted, error, squad)
-    keys = [(str(player_id), str(club)) for player_id, club in parts]
+    keys = ordered.select(own).unique(maintain_order=True).rows()
     return (float(squad[0]), float(squad[1])), {
         key: (float(sine), float(cosine)) for key, (sine, cosine) in zip(keys, seasons_of, strict=True)
     }
@@ -91,16 +91,24 @@ def _spread(apart: Floats) -> Floats:
     return np.asarray(1.4826 * np.median(np.abs(apart - np.median(apart, axis=0)), axis=0))
 
 
-def _sums(part: pl.DataFrame) -> tuple[Floats, Floats]:
-    """Information and right side of sine and cosine of one player, level and slope taken out."""
-    day, weight = part["day"].to_numpy(), 1.0 / part["variance"].to_numpy()
-    angle = 2.0 * np.pi * day / YEAR_DAYS
-    straight = np.stack([np.ones_like(day), (day - day.mean()) / YEAR_DAYS], axis=1)
-    both = np.column_stack([np.sin(angle), np.cos(angle), part["x"].to_numpy()])
-    root = weight[:, None] ** 0.5
-    left = both - straight @ np.linalg.lstsq(straight * root, both * root, rcond=None)[0]
-    waves = left[:, :2]
-    return waves.T @ (waves * weight[:, None]), waves.T @ (weight * left[:, 2])
+def _sums(rows: pl.DataFrame, who: NDArray[np.uint32]) -> tuple[Floats, Floats]:
+    """Information, (players, 2, 2), and right side, (players, 2), of the sine and cosine of each, level and slope taken out."""
+    begin = np.flatnonzero(np.diff(who, prepend=-1))
+    day, weight = rows["day"].to_numpy(), 1.0 / rows["variance"].to_numpy()
+    total = np.add.reduceat(weight, begin)
+
+    def of_each(values: Floats) -> Floats:
+        return np.asarray(np.add.reduceat(weight * values, begin))
+
+    def without_level(values: Floats) -> Floats:
+        return np.asarray(values - (of_each(values) / total)[who])
+
+    angle, since = 2.0 * np.pi * day / YEAR_DAYS, without_level(day / YEAR_DAYS)
+    level = [without_level(values) for values in (np.sin(angle), np.cos(angle), rows["x"].to_numpy())]
+    sine, cosine, x = (one - (of_each(since * one) / of_each(since * since))[who] * since for one in level)
+    both = of_each(sine * cosine)
+    information = np.stack([of_each(sine * sine), both, both, of_each(cosine * cosine)], axis=1)
+    return information.reshape(-1, 2, 2), np.stack([of_each(sine * x), of_each(cosine * x)], axis=1)
 
 
 def _own_seasons(fitted: Floats, error: Floats, squad: Floats) -> Floats:
