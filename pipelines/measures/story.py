@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipelines.measures.flags.stated import share_still_likely
 from pipelines.measures.strokes.months import newest_at_home
 
 SPEED, DRIVER = "club_speed_mps", "driver"
@@ -90,6 +91,26 @@ def newest_answers(answers: pl.DataFrame) -> pl.DataFrame:
     return told.group_by("player_id", "item", maintain_order=True).last()
 
 
+def sessions_since(points: pl.DataFrame, flags: pl.DataFrame) -> pl.DataFrame:
+    """flag_id and n_sessions: days with a session of its quantity since an open notice was raised, where there is one.
+
+    Parameters
+    ----------
+    points : polars.DataFrame
+        Rows of ``trend_point``, all of some players.
+    flags : polars.DataFrame
+        Rows of ``flag``.
+
+    Notes
+    -----
+    Counting only. Source: own rule. Checked: tests/unit/test_story.py
+    """
+    stands = flags.filter(pl.col("closed_on").is_null(), pl.col("level") == "notice").select("flag_id", "raised_on", *_STREAM)
+    days = points.select(*_STREAM, "on_date").unique()
+    later = stands.join(days, on=list(_STREAM)).filter(pl.col("on_date") > pl.col("raised_on"))
+    return later.group_by("flag_id").agg(pl.len().cast(pl.Int64).alias("n_sessions")).sort("flag_id")
+
+
 def flags_now(
     flags: pl.DataFrame,
     points: pl.DataFrame,
@@ -97,6 +118,7 @@ def flags_now(
     homes: pl.DataFrame,
     answers: pl.DataFrame,
     spans: pl.DataFrame,
+    since: pl.DataFrame,
 ) -> pl.DataFrame:
     """What the value of each open flag is today, where the same quantity is followed from day to day.
 
@@ -110,13 +132,16 @@ def flags_now(
         Rows of ``body_day``.
     spans : polars.DataFrame
         kind, player_id, on_date, value of weeks that were far from the plan and of months in which the ball was asked for.
+    since : polars.DataFrame
+        flag_id, n_sessions: days with a session of the flag's quantity since the night on which it was raised.
 
     Returns
     -------
     polars.DataFrame
         flag_id, now_on, now_value, now_low, now_high: level of the trend, and change of strokes of the newest month on the home
         course, with their 90 % intervals; mean of the last answers, full swings of the newest week that was far from the plan and
-        carry of the newest month, which have none.
+        carry of the newest month, which have none. now_share: of a notice that no suspected device holds back, the share of what
+        it called likely that still is (:func:`pipelines.measures.flags.stated.share_still_likely`).
 
     Source: own rule
     Checked: tests/unit/test_story.py
@@ -136,9 +161,16 @@ def flags_now(
     of_span = opened.join(newest.select("kind", "player_id", "on_date", now_value="value"), on=["kind", "player_id"])
     told = (of_trend, of_strokes, of_body, of_span)
     parts = [rows.select("flag_id", pl.col("on_date").alias("now_on"), pl.col("^now_(value|low|high)$")) for rows in told]
+    suspected = flags.filter(pl.col("closed_on").is_null(), pl.col("kind") == "device_shift")["device_id"].to_list()
+    waits = pl.col("level").eq("notice") & ~pl.col("device_id").fill_null("").is_in(suspected)
+    sessions = pl.when(waits).then(pl.col("n_sessions").fill_null(0))
+    shares = opened.join(since, on="flag_id", how="left").select(
+        "flag_id", now_share=share_still_likely(pl.col("kind"), sessions)
+    )
     return (
         pl.concat(parts, how="diagonal")
         .filter(pl.col("now_value").is_not_null())
         .unique("flag_id", maintain_order=True)
+        .join(shares, on="flag_id", how="left")
         .sort("flag_id")
     )

@@ -164,7 +164,7 @@ def _moved(row: Mapping[str, Any], words: Words) -> str:
 
 def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
     """How much of the change is likely to be real: flags pick the largest, and what was seen of them is too large."""
-    likely, baseline, value = _reason(row, "likely"), row.get("baseline"), row.get("value")
+    likely, baseline, value = _still_likely(row), row.get("baseline"), row.get("value")
     metric = str(row.get("metric") or "")
     if likely is None or baseline is None or value is None or metric not in TREND_METRICS:
         return ""
@@ -175,9 +175,16 @@ def _likely(row: Mapping[str, Any], numbers: Numbers) -> str:
     return " " + (numbers.words("flag.likely_none") if text == nothing else numbers.words("flag.likely", amount=text))
 
 
+def _still_likely(row: Mapping[str, Any]) -> float | None:
+    """What the flag calls likely; of an open notice less with every session that has not made an alert of it."""
+    likely, share = _reason(row, "likely"), row.get("now_share")
+    is_open = row.get("closed_on") is None
+    return likely if likely is None or share is None or not is_open else likely * share
+
+
 def _is_mostly_luck(row: Mapping[str, Any]) -> bool:
     """Whether a notice says itself that less than half of its change is likely to be real."""
-    likely, baseline, value, metric = _reason(row, "likely"), row.get("baseline"), row.get("value"), str(row.get("metric") or "")
+    likely, baseline, value, metric = _still_likely(row), row.get("baseline"), row.get("value"), str(row.get("metric") or "")
     if row["level"] != "notice" or likely is None or not baseline or value is None or metric not in TREND_METRICS:
         return False
     is_relative = TREND_METRICS[metric].is_relative and value / baseline > 0

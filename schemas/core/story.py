@@ -50,6 +50,11 @@ PLAYER_STORY = Table(
     ),
 )
 
+_STILL_LIKELY = (
+    "Of an open notice: share of what it called likely to be real that still is, since it has not become an alert; null: an "
+    "alert, or a kind whose notices keep what they say."
+)
+
 FLAG_NOW = Table(
     "flag_now",
     "What the value of an open flag is today; the flag itself keeps that of its own day.",
@@ -60,6 +65,7 @@ FLAG_NOW = Table(
         number("now_value", "", "The value, in the unit of the metric or kind.", required=True),
         number("now_low", "", "Lower end of its 90 % interval; null: a count, or a mean of answers."),
         number("now_high", "", "Upper end."),
+        number("now_share", "", _STILL_LIKELY),
     ),
 )
 

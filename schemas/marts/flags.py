@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from schemas.core.flags import FLAG
+from schemas.core.story import FLAG_NOW
 from schemas.tables import Column, Table, day, number, text, truth
 
 _LEFT_OUT = frozenset({"led_by", "p_value", "sources"})
@@ -23,6 +24,7 @@ _COLUMNS: tuple[Column, ...] = (
     number("now_value", "", "The value of today."),
     number("now_low", "", "Lower end of its 90 % interval; null: a count, or a mean of answers."),
     number("now_high", "", "Upper end."),
+    next(column for column in FLAG_NOW.columns if column.name == "now_share"),
     truth("now_is_past", "Whether nothing has come since now_on in the 28 days up to the last day; null without now_on."),
     text("course", "Of strokes: the course that counts for the player; null otherwise, and where none is known."),
 )

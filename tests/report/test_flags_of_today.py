@@ -6,7 +6,7 @@ import datetime as dt
 import math
 from typing import Any
 
-from reports.findings.flags import _likely, _today, flag_evidence, flag_sentence
+from reports.findings.flags import _is_mostly_luck, _likely, _today, flag_evidence, flag_sentence
 from reports.numbers import Numbers
 from reports.words import NARROW_SPACE, words
 from schemas.academy import Units
@@ -33,6 +33,17 @@ def test_an_open_flag_says_what_the_value_is_today_and_how_much_of_it_is_likely(
     assert _today(SEEN | {"now_value": 44.0}, numbers) == ""
     amount = 45.0 * (1 - math.exp(-0.01)) * 3600 / 1609.344
     assert _likely(SEEN, numbers) == f" About {amount:.1f}{NARROW_SPACE}mph of that is likely to be real."
+
+
+def test_of_an_open_notice_only_what_is_still_likely_is_said() -> None:
+    numbers, lasts = Numbers(words("en"), Units()), SEEN | {"now_share": 0.25}
+    amount = 45.0 * (1 - math.exp(-0.0025)) * 3600 / 1609.344
+    assert _likely(lasts, numbers) == f" About {amount:.1f}{NARROW_SPACE}mph of that is likely to be real."
+    assert _likely(SEEN | {"now_share": 0.02}, numbers) == " Next to nothing of that is likely to be real."
+    assert _likely(lasts | {"closed_on": DAY}, numbers) == _likely(SEEN, numbers)
+    notice = SEEN | {"level": "notice", "reasons": ["likely=-2.0"]}
+    assert not _is_mostly_luck(notice)
+    assert _is_mostly_luck(notice | {"now_share": 0.25})
 
 
 def test_the_value_of_today_has_an_interval_beside_that_of_the_flags_own_day() -> None:

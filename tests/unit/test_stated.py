@@ -14,6 +14,7 @@ from pipelines.measures.flags.stated import (
     TRUE_SPREAD,
     likely_change,
     sessions_to_settle,
+    share_still_likely,
     true_spread,
 )
 
@@ -69,6 +70,12 @@ def test_after_so_many_sessions_the_interval_leaves_out_none_or_the_change(chang
     width = 2 * 1.6449 * np.sqrt(sd**2 / k + sd**2 / n)
     wider = 2 * 1.6449 * np.sqrt(sd**2 / max(k - 1, 1e-9) + sd**2 / n)
     assert width <= abs(change) < wider
+
+
+def test_of_a_notice_less_is_likely_after_every_session() -> None:
+    waited = pl.DataFrame({"kind": ["speed_fall"] * 3 + ["scatter_rise", "speed_rise"], "n": [0, 3, 9, 3, 3]})
+    told = waited.select(share_still_likely(pl.col("kind"), pl.col("n"))).to_series().to_list()
+    assert told == [1.0, 0.5, 0.125, 0.25, None]
 
 
 def test_what_no_dozen_of_sessions_settles_is_not_promised() -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import polars as pl
 
-from pipelines.measures.story import flags_now, newest_levels, player_stories
+from pipelines.measures.story import flags_now, newest_levels, player_stories, sessions_since
 from schemas.core import core_tables
 
 DAY = dt.date(2026, 6, 28)
@@ -105,6 +105,44 @@ SPANS = rows(
 """Weeks that were far from the plan, and a month's carry."""
 
 
+def test_days_with_a_session_are_counted_from_the_night_after_a_notice_was_raised() -> None:
+    speed = {"metric": "club_speed_mps", "club_group": "driver", "raised_on": DAY - dt.timedelta(days=10)}
+    flags = rows(
+        "flag",
+        flag("n1", "speed_fall", **speed, level="notice"),
+        flag("n2", "scatter_rise", **speed | {"metric": "scatter_side_m"}, level="notice"),
+        flag("n3", "speed_fall", **speed, level="notice", closed_on=DAY),
+        flag("a1", "speed_fall", **speed, level="alert"),
+    )
+    days = ((12, ""), (10, ""), (9, ""), (9, "bay-9"), (5, ""))
+    points = rows("trend_point", *(point(f"s{n}", ago, 45.0, series) for n, (ago, series) in enumerate(days)))
+    assert sessions_since(points, flags).rows() == [("n1", 2)]
+
+
+NO_SESSIONS = pl.DataFrame(schema={"flag_id": pl.String, "n_sessions": pl.Int64})
+
+
+def test_of_a_notice_less_is_likely_with_every_session_that_makes_no_alert_of_it() -> None:
+    speed = {"metric": "club_speed_mps", "club_group": "driver"}
+    flags = rows(
+        "flag",
+        flag("n1", "speed_fall", **speed, level="notice"),
+        flag("n2", "speed_fall", **speed, level="notice", device_id="bay-1"),
+        flag("n3", "speed_rise", **speed, level="notice"),
+        flag("n4", "scatter_rise", metric="scatter_side_m", club_group="driver", level="notice"),
+        flag("n5", "speed_fall", **speed, level="notice", device_id="bay-2"),
+        flag("a1", "speed_fall", **speed, level="alert"),
+        flag("d1", "device_shift", device_id="bay-1", level="notice") | {"player_id": ""},
+        flag("d2", "device_shift", device_id="bay-2", level="notice", closed_on=DAY) | {"player_id": ""},
+    )
+    points = rows("trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"))
+    since = pl.DataFrame({"flag_id": ["n1", "n2", "n3", "n4", "a1"], "n_sessions": [6, 6, 6, 3, 6]})
+    none = rows("body_day")
+    told = flags_now(flags, points, MONTHS, HOMES, none, SPANS, since)
+    shares = dict(told.select("flag_id", "now_share").iter_rows())
+    assert shares == {"n1": 0.25, "n2": None, "n3": None, "n4": 0.25, "n5": 1.0, "a1": None}
+
+
 def test_open_flags_are_told_their_value_of_today() -> None:
     points = rows(
         "trend_point", point("s2", 1, 45.0), point("s2", 1, 12.5, metric="scatter_side_m"), point("s2", 1, 3.5, metric="wild_pct")
@@ -131,7 +169,7 @@ def test_open_flags_are_told_their_value_of_today() -> None:
         flag("g1", "wild_rise", metric="wild_pct", club_group="driver"),
         flag("g2", "transfer_loss", metric="comparable_carry_m", club_group="driver"),
     )
-    told = flags_now(flags, points, MONTHS, HOMES, answers, SPANS).to_dicts()
+    told = flags_now(flags, points, MONTHS, HOMES, answers, SPANS, NO_SESSIONS).to_dicts()
     assert {row["flag_id"]: (row["now_low"], row["now_high"]) for row in told} == {
         "f1": (44.7, 45.3),
         "f2": (12.2, 12.8),

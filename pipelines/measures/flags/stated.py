@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 import polars as pl
 
 from pipelines.measures.grouping import divided
@@ -18,6 +20,13 @@ SCATTER_SPREAD = 5.0
 """The same standard deviation for scatter: a pattern can double, which is four of its smallest worthwhile changes. Own choice.
 
 Calibrated: likewise
+"""
+
+HALVED_AFTER: MappingProxyType[str, float] = MappingProxyType({"speed_fall": 3.0, "scatter_rise": 1.5})
+"""Sessions since a flag was raised after which half of what it called likely is left while it is a notice: what is real soon
+becomes an alert. Notices of other kinds keep what they say, for what is real of them waits as well.
+
+Calibrated: own simulation (tests/benchmarks/detection/makings.py, seeds 2301 to 2306 and 2351 to 2367)
 """
 
 SETTLED, MOST_SESSIONS = 2.0 * 1.6448536269514722, 12
@@ -60,6 +69,21 @@ def likely_change(change: pl.Expr, error: pl.Expr, spread: pl.Expr) -> pl.Expr:
     odds = SHARE_REAL / (1.0 - SHARE_REAL) * (noise / (noise + prior)).sqrt()
     real = 1.0 / (1.0 + (-0.5 * change**2 * (1.0 / noise - 1.0 / (noise + prior))).exp() / odds)
     return real * prior / (prior + noise) * change
+
+
+def share_still_likely(kind: pl.Expr, n_sessions: pl.Expr) -> pl.Expr:
+    """Share of what a flag called likely that still is after so many sessions as a notice; null of kinds that keep it.
+
+    Notes
+    -----
+    On its first day nobody knows whether a notice becomes an alert, and most of the real ones do: what is said then is right
+    on average over both. Of those that are left after some sessions hardly any is real.
+
+    Source: [Efron2011] (what is said depends on what was picked)
+    Checked: tests/unit/test_stated.py, tests/benchmarks/detection/test_stated.py
+    """
+    halved = kind.replace_strict(dict(HALVED_AFTER), default=None, return_dtype=pl.Float64)
+    return (0.5 ** (n_sessions / halved)).cast(pl.Float64)
 
 
 def sessions_to_settle(change: pl.Expr, session_sd: pl.Expr, usual_n: pl.Expr) -> pl.Expr:

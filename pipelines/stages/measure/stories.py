@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from pipelines.measures.story import POINT_COLUMNS, flags_now, newest_answers, newest_levels, player_stories
+from pipelines.measures.story import POINT_COLUMNS, flags_now, newest_answers, newest_levels, player_stories, sessions_since
 from pipelines.stages.measure.load import in_contract
 from schemas.core.story import FLAG_NOW, PLAYER_STORY
 from warehouse.connection import frame, replace_table, transaction
@@ -37,12 +37,13 @@ _ANSWERS = "select player_id, item, on_date, recent from flagged_answer where on
 def measure_stories(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:  # noqa: ARG001 - alike for all
     """Write the record of every player, and the present values of open flags."""
     flags = frame(con, _FLAGS)
-    points = pl.concat([newest_levels(rows) for rows in rows_in_turn(con, _POINTS, [as_of])])
+    told = [(newest_levels(rows), sessions_since(rows, flags)) for rows in rows_in_turn(con, _POINTS, [as_of])]
+    points, since = (pl.concat(parts) for parts in zip(*told, strict=True))
     months, homes = frame(con, _MONTHS, [as_of]), frame(con, _HOMES)
     stories = player_stories(points, frame(con, _LASTING, [as_of]), months, homes)
     answers = pl.concat([newest_answers(rows) for rows in rows_in_turn(con, _ANSWERS, [as_of])])
     spans = pl.concat([frame(con, _WEEKS, ["plan_gap", as_of]), frame(con, _SPANS, ["transfer_loss", as_of])])
-    now = flags_now(flags, points, months, homes, answers, spans)
+    now = flags_now(flags, points, months, homes, answers, spans, since)
     with transaction(con):
         replace_table(con, PLAYER_STORY.name, in_contract(stories, PLAYER_STORY))
         replace_table(con, FLAG_NOW.name, in_contract(now, FLAG_NOW))

@@ -15,8 +15,9 @@ import polars as pl
 import pytest
 
 from pipelines.measures.flags.chart_rules import chart_candidates, players_judged
-from pipelines.measures.flags.engine import flag_history
+from pipelines.measures.flags.engine import FlagHistory, flag_history
 from pipelines.measures.flags.state import AlertPolicy
+from pipelines.measures.flags.stated import HALVED_AFTER, share_still_likely
 from pipelines.measures.summary import session_summary
 from pipelines.measures.trend.assembly import trends
 from schemas.core.summaries import SCATTER_METRICS, SUMMARY_METRICS
@@ -40,6 +41,10 @@ AIMED_M, NARROWED, M_A_MPS = 8.0, 0.6, 3.25 * 1.45
 
 
 def _flags(squad: Made) -> pl.DataFrame:
+    return _told(squad)[0].flags
+
+
+def _told(squad: Made) -> tuple[FlagHistory, pl.DataFrame]:
     day = pl.col("started_at").dt.date()
     own = squad.sessions.select("session_id", on_date=day, device_id="device_id", session_kind="kind")
     ratio = (pl.col("ball_speed_mps") / pl.col("club_speed_mps")).alias("speed_ratio")
@@ -50,7 +55,8 @@ def _flags(squad: Made) -> pl.DataFrame:
     summary = session_summary(shots.with_columns(missing), tuple(SUMMARY_METRICS), SCATTER_METRICS)
     found = trends(summary, {truth.player_id: truth.birth_year for truth in squad.truths})
     last = START + dt.timedelta(days=squad.making.n_days)
-    return flag_history(chart_candidates(found.points, players_judged(found.points)), last, AlertPolicy(0.10, 100_000)).flags
+    rows = chart_candidates(found.points, players_judged(found.points))
+    return flag_history(rows, last, AlertPolicy(0.10, 100_000)), found.points
 
 
 def first_of_players(flags: pl.DataFrame) -> pl.DataFrame:
@@ -81,6 +87,49 @@ def test_the_stated_change_is_right_on_average() -> None:
     sys.stdout.write(f"{all_flags}\n")
     assert abs(all_flags["likely_off"]) < 0.15
     assert abs(all_flags["likely_off"]) < 0.5 * all_flags["seen_off"]
+
+
+STANDING_SQUADS = (("normal", 3911), ("heavy tails", 3912), ("bad days skipped", 3913), ("juniors", 3914), ("irregular", 3915))
+STANDING_AFTER = (0, 1, 2, 3, 4, 6, 8)
+"""Sessions since a flag was raised, while it is an open notice."""
+
+
+def _standing(squad: Made) -> list[tuple[object, ...]]:
+    """Kind, sessions since, what is said in the direction of the change, what was said on the first day, and what is true."""
+    found, points = _told(squad)
+    truths = {truth.player_id: truth for truth in squad.truths}
+    raised = found.events.filter(pl.col("event") == "raised").select("flag_id", "metric", first="reasons")
+    flags = found.flags.drop("metric").join(raised, on="flag_id").sort("raised_on", "flag_id")
+    speed = first_of_players(flags.filter(pl.col("metric") == "club_speed_mps"))
+    days = {key: sorted(set(rows["on_date"])) for key, rows in points.group_by("metric", "player_id")}
+    rows = []
+    for flag in pl.concat([speed, flags.filter(pl.col("metric") == "scatter_side_m")]).iter_rows(named=True):
+        truth, metric = truths[flag["player_id"]], flag["metric"]
+        reasons = dict(reason.partition("=")[::2] for reason in flag["first"])
+        way = -1.0 if float(reasons["beyond_usual"]) < 0 else 1.0
+        until = min(one for one in (flag["alerted_on"], flag["closed_on"], dt.date.max) if one is not None)
+        since = [on for on in days[metric, flag["player_id"]] if flag["raised_on"] <= on < until]
+        for n in STANDING_AFTER[: sum(n < len(since) for n in STANDING_AFTER)]:
+            day = (since[n] - START).days
+            true = _true_change(truth, day) if metric == "club_speed_mps" else _true_of_pattern(truth, metric, day)
+            rows.append((flag["kind"], n, way * float(reasons["likely"]), way * true))
+    table = pl.DataFrame(rows, schema=["kind", "n", "first", "true"], orient="row")
+    share = share_still_likely(pl.col("kind"), pl.col("n")).fill_null(1.0)
+    return table.with_columns(said=share * pl.col("first")).select("kind", "n", "said", "first", "true").rows()
+
+
+def test_of_notices_that_stand_what_is_still_called_likely_is_nearer_than_what_was_on_the_first_day() -> None:
+    rows = [row for name, seed in STANDING_SQUADS for row in _standing(made(MAKINGS[name], seed))]
+    table = pl.DataFrame(rows, schema=["kind", "n", "said", "first", "true"], orient="row")
+    means = table.group_by("kind", "n").agg(pl.len(), pl.col("said", "first", "true").mean()).sort("kind", "n")
+    with pl.Config(tbl_rows=40):
+        sys.stdout.write(f"\n{means}\n")
+    later = means.filter(pl.col("kind").is_in(list(HALVED_AFTER)), pl.col("n") >= 2, pl.col("len") >= 30)
+    off = (pl.col("said") - pl.col("true")).abs()
+    assert later.height >= 6
+    assert later.filter(off >= (pl.col("first") - pl.col("true")).abs()).is_empty()
+    unit = pl.when(pl.col("kind") == "speed_fall").then(1.0).otherwise(16.0)
+    assert later.filter(off > 0.3 * unit).is_empty()
 
 
 def _moved_patterns(squad: Made) -> Made:

@@ -34,6 +34,7 @@ select
   flag_now.now_value,
   flag_now.now_low,
   flag_now.now_high,
+  flag_now.now_share,
   flag_now.now_on <= last_day.on_date - 28 as now_is_past,
   case when flag_told.metric = 'strokes' then home_course.course end as course
 from flag_told
