@@ -123,7 +123,7 @@ def standing_word(row: Mapping[str, Any], words: Words) -> str:
     what = words.either(f"decision.{row['decision'].replace(' ', '_')}", row["decision"])
     until = words("review.until", day=words.short_day(row["decided_until"])) if row["decided_until"] else ""
     key = f"review.state_{row.get('decision_state') or 'under_decision'}"
-    return words(key, what=what, until=until).replace("  ", " ").replace(" ,", ",")
+    return words(key, what=what, until=until).replace("  ", " ").replace(" ,", ",").rstrip()
 
 
 def questions(kinds: Iterable[str], regions: Iterable[str], words: Words) -> list[str]:

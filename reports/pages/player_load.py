@@ -106,7 +106,7 @@ def _load_table(columns: dict[str, list[Any]], context: PageContext) -> Markup:
         rest = words("load.rest_assumed" if row["is_assumed_off"] else "load.rest")
         shown = [rest] + [""] * 3 if row["is_rest"] else [context.numbers.bare("count", value) for value in done]
         rows.append([words.short_day(row["on_date"]), *shown])
-    return table(heads, rows, caption=words("load.table"))
+    return table(heads, rows, caption=words("load.table"), kind="stack")
 
 
 @dataclass(frozen=True)

@@ -120,7 +120,7 @@ def player_sections(player: PlayerMarts, context: PageContext) -> Iterator[Part]
     figures = [
         figure
         for figure in (
-            trend_figure(player, context, "scatter_side_m", "driver", said_above=True),
+            trend_figure(player, context, "scatter_side_m", "driver", said_above=True, plain=context.audience == "player"),
             _wild_figure(player, context),
             plan_figure(player, context),
         )

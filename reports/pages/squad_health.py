@@ -169,7 +169,7 @@ def _prevalence_table(weeks: pl.DataFrame, context: PageContext) -> Markup:
         ]
         for row in weeks.reverse().iter_rows(named=True)
     ]
-    return table(heads, rows, caption=words("squad_health.prevalence_title"))
+    return table(heads, rows, caption=words("squad_health.prevalence_title"), kind="stack")
 
 
 def _burden(marts: Marts, context: PageContext, group: str) -> Markup:
@@ -192,7 +192,7 @@ def _burden(marts: Marts, context: PageContext, group: str) -> Markup:
         ]
         for row in rows.sort(pl.col("slice_kind") != "all", "slice_kind", natural("slice")).iter_rows(named=True)
     ]
-    listing = table(heads, lines, caption=words("squad_health.burden_table"))
+    listing = table(heads, lines, caption=words("squad_health.burden_table"), kind="stack")
     note = paragraph(words("squad_health.burden_note"), "quiet-note")
     return joined([paragraph(burden_sentence(whole.row(0, named=True), words), "answer"), listing, note])
 
@@ -248,5 +248,5 @@ def _answering(marts: Marts, context: PageContext) -> Markup:
     note = blocks_by_group(marts, context, not_shared)
     if not lines:
         return section(words("squad_health.answering"), words("squad_health.answering_nobody"), note)
-    listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True)
+    listing = table(heads, lines, caption=words("squad_health.answering"), sortable=True, kind="stack")
     return section(words("squad_health.answering"), words("squad_health.answering_said"), listing, note)

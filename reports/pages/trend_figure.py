@@ -165,7 +165,7 @@ def month_table(columns: dict[str, list[Any]], context: PageContext, metric: str
         ]
         for place, n_sessions, n_shots in _month_ends(columns)
     ]
-    return table(heads, cells, caption=words("player.by_month", metric=name))
+    return table(heads, cells, caption=words("player.by_month", metric=name), kind="stack")
 
 
 def findings(player: PlayerMarts, rows: pl.DataFrame, context: PageContext) -> str:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.browser.test_pages import PHONE, opened
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
@@ -38,3 +40,20 @@ def test_marks_of_own_pages_keep_to_their_column(browser: Browser, sites: Sites)
     assert len(found) > 3
     assert max(found) <= 0
     page.close()
+
+
+ASIDE = """() => {
+  document.querySelectorAll("details").forEach((fold) => { fold.open = true; });
+  return [...document.querySelectorAll(".scroll:not(:has(.heat-map))")]
+    .filter((place) => place.scrollWidth > place.clientWidth + 1)
+    .map((place) => `${place.getAttribute("aria-label")}: ${place.scrollWidth - place.clientWidth} px`);
+}"""
+
+
+@pytest.mark.parametrize(
+    "kind", ["players/*/index.html", "coach/players/*.html", "physio/squad-health.html", "coach/trials/*.html"]
+)
+def test_on_a_phone_no_german_table_is_moved_sideways(browser: Browser, sites: Sites, kind: str) -> None:
+    """Months stood in tables up to 104 px wider than a phone; the body's map alone has too many weeks for one."""
+    with opened(browser, sites.first("de", kind), PHONE) as (page, _):
+        assert page.evaluate(ASIDE) == []
