@@ -57,3 +57,18 @@ def test_on_a_phone_no_german_table_is_moved_sideways(browser: Browser, sites: S
     """Months stood in tables up to 104 px wider than a phone; the body's map alone has too many weeks for one."""
     with opened(browser, sites.first("de", kind), PHONE) as (page, _):
         assert page.evaluate(ASIDE) == []
+
+
+UNDERLINED = """selector => [...document.querySelectorAll(selector)]
+  .filter((one) => getComputedStyle(one).borderBottomColor !== getComputedStyle(document.body).backgroundColor).length"""
+
+
+@pytest.mark.parametrize("selector", [".masthead nav a", ".spans button"])
+def test_in_forced_colours_one_choice_is_marked_and_not_all(browser: Browser, sites: Sites, selector: str) -> None:
+    """Edges that are see-through are drawn there: every entry looked like the one that is open."""
+    place = browser.new_context(forced_colors="active")
+    page = place.new_page()
+    page.goto(sites.first("en", "coach/players/*.html" if "spans" in selector else "coach/squad.html").as_uri())
+    n_places = page.evaluate("document.querySelectorAll('.spans').length") if "spans" in selector else 1
+    assert page.evaluate(UNDERLINED, selector) == n_places
+    place.close()
