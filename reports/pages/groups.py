@@ -52,16 +52,16 @@ def blocks_by_group(marts: Marts, context: PageContext, block: Callable[[str], M
 
 
 def group_choice(marts: Marts, context: PageContext) -> Markup:
-    """The choice box of one reader's pages; nothing where no player is in a group."""
+    """The choice box of one reader's pages, with how many of each group are still here; nothing where no player is in one."""
     if marts.audience not in _CHOOSING:
         return Markup("")
     members = group_members(marts)
     if not members:
         return Markup("")
-    words = context.words
+    words, gone = context.words, set(marts.rows("mart_player").filter("has_left")["player_id"])
     options = Markup("").join(
         Markup('<option value="{}" data-ids="{}">{}</option>').format(
-            name, " ".join(sorted(players)), words("groups.option", group=name, n=words.number(len(players), 0))
+            name, " ".join(sorted(players)), words("groups.option", group=name, n=words.number(len(players - gone), 0))
         )
         for name, players in members.items()
     )

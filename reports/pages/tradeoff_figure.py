@@ -13,7 +13,7 @@ from markupsafe import Markup
 from reports.chart_rows import rounded, tuple_rows
 from reports.findings.ball import course_phrase, split_sentence
 from reports.findings.flags import capital
-from reports.tables import Head, table
+from reports.tables import Cell, Head, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -155,23 +155,25 @@ def _then_words(row: Mapping[str, Any], context: PageContext) -> str:
     return first if first == last else context.words("numbers.interval", low=first, high=last)
 
 
+def _between(low: float, high: float, words: Words) -> str:
+    return words("numbers.interval", low=words.number(low, 1), high=words.number(high, 1))
+
+
 def _months_table(months: Sequence[Row], context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     heads = [
         Head(words("tradeoff.month"), first=True),
         Head(words("tradeoff.speed"), numbers.unit("speed"), number=True),
         Head(words("tradeoff.scatter"), numbers.unit("angle"), number=True),
-        Head(words("tradeoff.strokes_round"), number=True),
-        Head(words("tradeoff.interval"), number=True),
+        Head(words("tradeoff.strokes_round"), words("tradeoff.interval"), number=True),
         Head(words("tradeoff.drives"), number=True),
     ]
-    rows = [
+    rows: list[list[str | Cell]] = [
         [
             words.short_month(row["month_on"]),
             numbers.bare("speed", row["club_speed_mps"]),
             numbers.bare("angle", row["direction_sd_deg"]),
-            words.number(row["per_round"], 1),
-            words("numbers.interval", low=words.number(row["per_round_low"], 1), high=words.number(row["per_round_high"], 1)),
+            Cell(words.number(row["per_round"], 1), note=_between(row["per_round_low"], row["per_round_high"], words)),
             words.number(row["n_shots"], 0),
         ]
         for row in months

@@ -50,12 +50,13 @@ ASIDE = """() => {
 }"""
 
 
-@pytest.mark.parametrize(
-    "kind", ["players/*/index.html", "coach/players/*.html", "physio/squad-health.html", "coach/trials/*.html"]
-)
-def test_on_a_phone_no_german_table_is_moved_sideways(browser: Browser, sites: Sites, kind: str) -> None:
-    """Months stood in tables up to 104 px wider than a phone; the body's map alone has too many weeks for one."""
-    with opened(browser, sites.first("de", kind), PHONE) as (page, _):
+ROOMS = ("players/*/index.html", "coach/players/*.html", "physio/squad-health.html", "coach/trials/*.html")
+
+
+@pytest.mark.parametrize(("width", "kind"), [*((PHONE, kind) for kind in ROOMS), (1280, ROOMS[1])])
+def test_no_german_table_is_moved_sideways(browser: Browser, sites: Sites, width: int, kind: str) -> None:
+    """Months stood in tables up to 104 px wider than their place; the body's map alone has too many weeks for a phone."""
+    with opened(browser, sites.first("de", kind), width) as (page, _):
         assert page.evaluate(ASIDE) == []
 
 

@@ -108,3 +108,13 @@ def test_of_the_last_26_weeks_there_are_26_on_every_day_of_the_week(con: duckdb.
     order, weeks = data_page._here(Marts(con, "coach"), page_context(academy(), "coach", as_of))
     assert order.filter(pl.col("player_id") == "p1")["n_weeks"].item() == data_page.WEEKS
     assert weeks["week_on"].n_unique() == data_page.WEEKS
+
+
+def test_who_has_left_is_not_counted_beside_the_group(con: duckdb.DuckDBPyConnection) -> None:
+    """ "Squad 10 (4)" stood above "3 players"."""
+    insert(con, "load_day", [row("load_day", player_id="p1", on_date=LAST_ON)])
+    con.execute("update player set groups = 'U16', left_on = null").fetchall()
+    before = re.findall(r"U16 \((\d+)\)", choice(con, "coach"))
+    con.execute("update player set left_on = ? where player_id = 'p1'", [LAST_ON]).fetchall()
+    after = re.findall(r"U16 \((\d+)\)", choice(con, "coach"))
+    assert int(before[0]) - int(after[0]) == 1
