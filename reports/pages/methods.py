@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reports.findings.problems import Told
 from reports.markup import joined
 from reports.pages.frame import Page
 from reports.pages.parts import cautions, evidence, link, paragraph, section
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
     from reports.pages.context import PageContext, Printed, Source
     from warehouse.marts import Marts
 
-PATH = "methods.html"
+PATH, SOURCES_IN = "methods.html", "en"
+"""The language in which sources are listed, whatever that of the page: a voice that reads them out is told."""
 _DRIVES_YD = {"100": 225.0, "80": 250.6}
 """How far the golfers of the published simulation drive, by their standard [BroadieKo2009]."""
 
@@ -158,9 +160,9 @@ def _bibliography(context: PageContext) -> Markup:
         Row(
             [
                 source.key,
-                _citation(source),
+                Told(_citation(source), SOURCES_IN).marked(words.language),
                 words(f"known.{source.known.replace(' ', '_').replace('-', '_')}"),
-                unbroken(source.used_for),
+                Told(unbroken(source.used_for), SOURCES_IN).marked(words.language),
             ],
             anchor=f"source-{source.key}",
         )

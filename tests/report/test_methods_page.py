@@ -1,4 +1,4 @@
-"""The methods page says lengths in the academy's unit, also those of a source that prints yards."""
+"""The methods page: lengths in the academy's unit, also of a source that prints yards, and the language of sources."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from pipelines.measures.references import BIBLIOGRAPHY
 from reports.pages.context import page_context
-from reports.pages.methods import _printed
+from reports.pages.methods import _bibliography, _printed
 from schemas.academy import Units
 from tests.report.conftest import LAST_ON, academy
 
@@ -29,3 +30,10 @@ def test_printed_yards_are_said_in_the_academys_unit(language: str, length: str,
     for each in says:
         assert each in text
     assert ("yd" in text) is (length == "yd")
+
+
+@pytest.mark.parametrize(("language", "n_marked"), [("de", 2), ("en", 0)])
+def test_a_voice_is_told_that_sources_are_listed_in_english(language: str, n_marked: int) -> None:
+    context = page_context(replace(academy(), language=language), "coach", LAST_ON)
+    one = list(BIBLIOGRAPHY.values())[:1]
+    assert str(_bibliography(replace(context, sources=one))).count('<span lang="en">') == n_marked
