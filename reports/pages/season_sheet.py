@@ -193,7 +193,7 @@ def player_pages(player: PlayerMarts, context: PageContext) -> Iterator[Page]:
         lead=own_lead(row["alias"], story_of(player, context), context.numbers)
         if _own(context)
         else season_lead(player, row, context),
-        above=link(context.href(path, home), name),
+        above=filled('<span class="way">{}</span>', link(context.href(path, home), name)),
         kind="page season one-side",
         body_shown=_sees_load(context),
     )

@@ -293,7 +293,7 @@ def test_a_flag_of_strokes_names_its_course_and_tells_of_today(flagged: Workspac
     headline = json.loads(out)[0]["headline"].replace("\N{NARROW NO-BREAK SPACE}", " ")
     assert code == 0
     assert headline.startswith("The drives cost 1.4 strokes a round more than before on the tree-lined course. ")
-    assert headline.endswith("That was on 8 January 2026; now it is 1.8 strokes more.")
+    assert headline.endswith("That was on 8 January 2026; now it is 1.8 strokes more than before.")
     then = typed(capsys, "flags", "-w", flagged.root, "--format", "json", "--on", "2026-01-09")[1]
     assert "now it is" not in then
 

@@ -71,8 +71,8 @@ def test_strokes_saved_are_told_without_a_sign_in_sentence_evidence_and_today() 
     assert plain(flag_evidence(row, EN, UNITS)) == "90 % interval 1.1 to 2.5 strokes less"
     later = row | {"said_on": dt.date(2026, 6, 30), "now_on": dt.date(2026, 9, 30), "closed_on": None}
     said = {now: plain(_today(later | {"now_value": now}, NUMBERS)) for now in (-3.0, 0.4, -0.02)}
-    assert said[-3.0].endswith("now it is 3.0 strokes less.")
-    assert said[0.4].endswith("now it is 0.4 strokes more.")
+    assert said[-3.0].endswith("now it is 3.0 strokes less than before.")
+    assert said[0.4].endswith("now it is 0.4 strokes more than before.")
     assert said[-0.02].endswith("now it is the same.")
 
 
