@@ -73,7 +73,7 @@ def test_strokes_saved_are_told_without_a_sign_in_sentence_evidence_and_today() 
     said = {now: plain(_today(later | {"now_value": now}, NUMBERS)) for now in (-3.0, 0.4, -0.02)}
     assert said[-3.0].endswith("now it is 3.0 strokes less than before.")
     assert said[0.4].endswith("now it is 0.4 strokes more than before.")
-    assert said[-0.02].endswith("now it is the same.")
+    assert said[-0.02].endswith("now it is the same as before.")
 
 
 def test_a_gain_that_is_a_notice_is_no_message_for_the_physio() -> None:

@@ -183,7 +183,7 @@ UNTIL = dt.date(2026, 3, 14)
     [
         ({"decision": None, "decided_until": None}, "not decided yet", True),
         ({"decision": "watch", "decided_until": UNTIL}, "watch until 14 Mar 2026", False),
-        ({"decision": "set aside", "decided_until": None}, "set aside ", False),
+        ({"decision": "set aside", "decided_until": None}, "set aside", False),
         ({"decision": "own word", "decided_until": UNTIL}, "own word until 14 Mar 2026", False),
         (
             {"decision": "rest", "decided_until": UNTIL, "decision_state": "date_passed"},
@@ -191,7 +191,7 @@ UNTIL = dt.date(2026, 3, 14)
             True,
         ),
         ({"decision": "ease", "decided_until": None, "decision_state": "grown"}, "back: ease, grown since", True),
-        ({"decision": "ease", "decided_until": None, "decision_state": "under_decision"}, "ease ", False),
+        ({"decision": "ease", "decided_until": None, "decision_state": "under_decision"}, "ease", False),
     ],
 )
 def test_where_a_flag_stands(row: dict[str, Any], said: str, waits: bool) -> None:
