@@ -126,6 +126,10 @@ def _truth(making: Making, player_id: str, event: str, rng: np.random.Generator)
     elif event == "plateau":
         begin = onset - 84
         level = level + 0.012 * (np.clip(day, begin, onset) - begin) / 28.0
+    elif event == "goes on":
+        level = level + 0.012 * np.clip(day - (onset - 84), 0, None) / 28.0
+    elif event == "slow":
+        level = level + 0.003 * day / 28.0
     elif event == "block":
         onset = 60
         level = level + 0.03 * np.clip((day - onset) / 56.0, 0.0, 1.0)
@@ -186,6 +190,35 @@ def _player(making: Making, truth: Truth, rng: np.random.Generator) -> tuple[pl.
         }
     )
     return sessions, shots
+
+
+@dataclass(frozen=True)
+class Series:
+    """Sessions of one player as their means alone: day, value [share], its variance, the true level; and the day of the event."""
+
+    day: np.ndarray
+    value: np.ndarray
+    variance: np.ndarray
+    true: np.ndarray
+    onset: int
+
+
+def session_values(making: Making, seed: int, event: str, n_players: int) -> list[Series]:
+    """Means of sessions of players of a making, who all have one event, without their shots."""
+    rng, found = np.random.default_rng([20251124, 3, seed]), []
+    for number in range(n_players):
+        truth = _truth(making, f"p{number:04d}", event, rng)
+        day = np.flatnonzero(rng.random(making.n_days) < rng.uniform(*making.per_week) / 7.0)
+        form = _drawn(making, day.size, rng)
+        if making.skips_bad:
+            came = (form > -0.8) | (rng.random(day.size) < 0.5)
+            day, form = day[came], form[came]
+        n = np.exp(rng.uniform(np.log(10.0), np.log(60.0), day.size)).astype(int)
+        shots = making.shot * rng.standard_normal(day.size) / np.sqrt(n)
+        variance = making.form**2 + making.shot**2 / n
+        value = truth.level[day] + making.form * form + shots
+        found.append(Series(day.astype(float), value, variance, truth.level[day], truth.onset))
+    return found
 
 
 MOVED_ON, MOVED_BY = 90, 0.02
