@@ -195,6 +195,21 @@ def _shut(workspace: Workspace) -> None:
                 path.chmod(mode & 0o700)
 
 
+def require_beside(workspace: Workspace, place: Path) -> None:
+    """Refuse to write what leaves the workspace into one of its own folders: the inbox would take it in, the site publish it.
+
+    Raises
+    ------
+    WorkspaceError
+    """
+    whole = place.resolve()
+    for name in FOLDERS:
+        if whole.is_relative_to((workspace.root / name).resolve()):
+            raise WorkspaceError(
+                f"{place} lies in {name}/ of the workspace, where only its own belongs.", "Choose another folder."
+            )
+
+
 def create_workspace(folder: Path, settings: str = "") -> Workspace:
     """Make an empty workspace; ``settings`` is the text of its academy.toml, by default one with this machine's time zone.
 

@@ -61,7 +61,8 @@ def _connect(path: Path, *, read_only: bool, is_bounded: bool) -> duckdb.DuckDBP
             ) from fault
         raise WarehouseError(
             f"The warehouse {path} cannot be opened: {_first_line(fault)}",
-            "Check that the folder can be written, or bring back a copy with `speedworth restore`.",
+            "Look whether disk and folder can be reached and written; where they can, make it anew with `speedworth rebuild`, or "
+            "bring back a copy with `speedworth restore BACKUP`.",
         ) from fault
     except duckdb.ConnectionException as fault:
         raise WarehouseBusyError(

@@ -43,18 +43,26 @@ def delivered_kinds(con: Connection) -> set[str]:
 def deliveries_to_look_at_again(con: Connection, kind: FileKind) -> pl.DataFrame:
     """Files of this kind with rows that named something unknown which has arrived since, by version; columns as above.
 
-    Of rows about the body nothing was kept: such a file has to be dropped again.
+    A name that is looked up has arrived when one player is called so. Of rows about the body nothing was kept: such a file has to
+    be dropped again.
     """
     if kind.body or not _has_rows(con, _WAITING):
         return _nothing()
     return _by_version(
         con,
         """
+        with called as (
+          select lower(regexp_replace(trim(alias), '\\s+', ' ', 'g')) as name from player group by all having count(*) = 1
+        )
         select problem.file_id from problem join player on player.player_id = problem.value
         where problem.rule = 'unknown_player' and not problem.closed
         union
         select problem.file_id from problem join session on session.session_id = problem.value
         where problem.rule = 'unknown_session' and not problem.closed
+        union
+        select problem.file_id
+        from problem join called on called.name = lower(regexp_replace(trim(problem.value), '\\s+', ' ', 'g'))
+        where problem.rule in ('unknown_player', 'unsafe_id') and not problem.closed and starts_with(problem.hint, 'Write "')
         """,
         kind,
     )
@@ -99,7 +107,7 @@ def unfounded_deliveries(con: Connection, kind: FileKind) -> pl.DataFrame:
     )
 
 
-_WAITING = "problem where rule in ('unknown_player', 'unknown_session') and not closed"
+_WAITING = "problem where rule in ('unknown_player', 'unknown_session', 'unsafe_id') and not closed"
 
 
 def _has_rows(con: Connection, what: str) -> bool:

@@ -109,7 +109,8 @@ def _show_files(screen: Screen, intake: IntakeOutcome) -> None:
 
 def _told(file: FileOutcome) -> str:
     if file.status == "held":
-        return f"held: {file.reason.replace('_', ' ')}. {file.says}"
+        more = f" `speedworth explain {pasted(Path(file.name))}` lists them." if file.reason == "mostly_bad" else ""
+        return f"held: {file.reason.replace('_', ' ')}. {file.says}{more}"
     parts = ["some of it is not loaded."] if file.n_quarantined or file.n_emptied else []
     if file.warned:
         warned = "; ".join(_warning(*one) for one in file.warned)

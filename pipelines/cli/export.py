@@ -71,7 +71,7 @@ def page(
     """Write one page, or all of one reader, as files to send: no script, charts as pictures, styles inside."""
     from pipelines.stages.intake.disk import write_whole
     from pipelines.stages.page_export import page_to_send, pages_to_send
-    from pipelines.workspace import find_workspace
+    from pipelines.workspace import find_workspace, require_beside
     from schemas.errors import WorkspaceError
 
     screen = Screen(quiet)
@@ -84,6 +84,7 @@ def page(
     if not path or single is None:
         missing = "PAGE and --single FILE are" if not path and single is None else "PAGE is" if not path else "--single FILE is"
         raise UsageError(f"{missing} missing.", "Give PAGE --single FILE for one page, or --all DIR for every page of a reader.")
+    require_beside(find_workspace(workspace), single)
     text = page_to_send(find_workspace(workspace), reader.value, path, player, group)
     try:
         write_whole(single, text.encode())

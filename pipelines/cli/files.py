@@ -93,6 +93,7 @@ def map_file(
         screen.remark("One mapping for each sheet: drop the workbook into the folder of each.")
     if to:
         inbox = find_workspace(workspace).inbox / to
+        inbox.mkdir(exist_ok=True)
         screen.remark(f"Read it and correct it; then copy the file into {inbox}, and: speedworth run -w {pasted(workspace)}")
 
 

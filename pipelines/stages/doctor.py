@@ -21,9 +21,17 @@ from pipelines.stages.doctor_sharing import sharing_findings
 from pipelines.stages.doctor_standing import standing_findings
 from pipelines.stages.finding import Finding, broken
 from pipelines.stages.intake.discover import left_alone, waiting_files
+from pipelines.stages.intake.originals import n_originals
 from pipelines.workspace import is_held, require_writable
 from schemas.course import DEFAULT_COURSES
-from schemas.errors import SettingsError, SpeedworthError, WarehouseBusyError, WarehouseCorruptError, WorkspaceError
+from schemas.errors import (
+    SettingsError,
+    SpeedworthError,
+    WarehouseBusyError,
+    WarehouseCorruptError,
+    WarehouseError,
+    WorkspaceError,
+)
 from warehouse.connection import frame, open_warehouse, scalar
 from warehouse.migrate import audits, migrations
 
@@ -126,8 +134,13 @@ def _groups(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Findin
     return [Finding("groups", f"{len(members)} with players" if members else "none")]
 
 
-def _ledger(con: duckdb.DuckDBPyConnection) -> list[Finding]:
+def _ledger(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Finding]:
     counts = dict(con.execute("select status, n_files from file_status order by status").fetchall())
+    n = 0 if counts else n_originals(workspace.archive)
+    if n:
+        says = f"none in the warehouse, and archive/ holds {n} original{'s' if n > 1 else ''}"
+        todo = "Make the warehouse anew with `speedworth rebuild`, or bring back a copy with `speedworth restore BACKUP`."
+        return [Finding("files", says, "broken", todo, WarehouseError.exit_code)]
     says = ", ".join(f"{n} {status}" for status, n in counts.items()) or "no file yet"
     if counts.get("held"):
         return [Finding("files", says, "look", "Held files wait in quarantine/, each with a list of problems.")]
@@ -145,7 +158,7 @@ def _warehouse(workspace: Workspace) -> list[Finding]:
                 *_time_zone(workspace, con),
                 *_groups(workspace, con),
                 *block_findings(con),
-                *_ledger(con),
+                *_ledger(workspace, con),
                 *mapping_findings(workspace, con),
                 *_audits(con),
                 *standing_findings(workspace, con),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pipelines.stages.intake.disk import write_whole
 from pipelines.stages.player_export import dictionary_frame, flat
+from pipelines.workspace import require_beside
 from schemas.errors import WorkspaceError
 from schemas.marts import marts
 from schemas.spreadsheet import csv_of
@@ -49,6 +50,7 @@ def export_marts(workspace: Workspace, folder: Path, readers: tuple[str, ...]) -
     WorkspaceError
         When the folder cannot be written.
     """
+    require_beside(workspace, folder)
     withheld = _withheld(workspace.academy().access) if readers == ("coach",) else ()
     wanted = [mart for name, mart in sorted(marts().items()) if set(readers) & set(mart.readers) and name not in withheld]
     with open_warehouse(workspace.warehouse, read_only=True) as con:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pipelines.workspace import require_beside
 from reports.single_page import single_page, single_pages
 from schemas.errors import NotFoundError, WorkspaceError
 from warehouse.connection import open_warehouse
@@ -49,6 +50,7 @@ def pages_to_send(workspace: Workspace, audience: Audience, folder: Path, group:
     WorkspaceError
         When the folder holds something already, or cannot be written.
     """
+    require_beside(workspace, folder)
     try:
         if folder.exists() and any(folder.iterdir()):
             raise WorkspaceError(f"{folder} holds something already.", "Choose an empty folder.")

@@ -16,6 +16,7 @@ import polars as pl
 from pipelines.stages.audit_log import note
 from pipelines.stages.forgotten import marks_of
 from pipelines.stages.person_files import desk_rows, mentions, original_lines, seen_lines
+from pipelines.workspace import require_beside
 from reports.player_record import record_page
 from reports.single_page import single_page
 from schemas.core import core_tables
@@ -90,6 +91,7 @@ def export_player(workspace: Workspace, player_id: str, folder: Path, now: datet
     WorkspaceError
         When the folder holds something already, or cannot be written.
     """
+    require_beside(workspace, folder)
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         require_player(con, player_id)
         alias = known_people(con)[player_id]

@@ -154,3 +154,12 @@ def test_no_workspace_is_made_inside_another(workspace: Workspace) -> None:
         with pytest.raises(WorkspaceError, match="lies inside the workspace"):
             create_workspace(folder)
         assert not (folder / "academy.toml").exists()
+
+
+def test_an_empty_warehouse_beside_originals_is_broken(workspace: Workspace) -> None:
+    place = workspace.archive / "ab" / "abc.csv"
+    place.parent.mkdir()
+    place.write_text("x")
+    files = found(workspace)["files"]
+    assert (files.state, files.exit_code) == ("broken", 6)
+    assert "speedworth rebuild" in files.todo

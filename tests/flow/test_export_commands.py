@@ -64,3 +64,18 @@ def test_all_pages_of_a_reader_are_written_to_be_sent(
     assert "Stork" not in text
     assert refused(capsys, "export", "page", "--all", folder, "-w", finished.root)[0] == 3  # not over what is there
     assert refused(capsys, "export", "page", "squad.html", "--all", tmp_path / "x", "-w", finished.root)[0] == 2
+
+
+def test_nothing_is_exported_into_a_folder_that_the_workspace_reads_or_publishes(
+    finished: Workspace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = sorted(finished.root.rglob("*"))
+    for command in (
+        ("export", "marts", finished.inbox),
+        ("export", "page", "squad.html", "--single", finished.site / "coach" / "one.html"),
+        ("export", "page", "--all", finished.inbox / "pages"),
+        ("player", "export", "heron", "--to", finished.inbox / "heron"),
+    ):
+        code, line = refused(capsys, *command, "-w", finished.root)[:2]
+        assert (code, "where only its own belongs" in line) == (3, True)
+    assert sorted(finished.root.rglob("*")) == before

@@ -118,3 +118,20 @@ def test_names_that_a_mapping_does_not_look_up_are_told_as_such(folder: DropFold
     hint = folder.rows("select hint from problem where rule = 'unsafe_id'")["hint"].item()
     assert hint.startswith("Where the export names its players, write names = true below [columns.player_id]")
     assert problem_text("hint", "unsafe_id", hint, words("de")).language == "de"
+
+
+def test_names_that_players_have_by_now_are_looked_up_again(folder: DropFolder) -> None:
+    """The first hour: the device's export comes before the list of players, and nothing has to be dropped twice."""
+    (folder.root / "mappings" / "bay.toml").write_text(
+        'kind = "plans"\n[columns]\nplayer_id = { from = "Wer", names = true }\nweek_starting.from = "Woche"\n'
+        'minutes.from = "Minuten"\n'
+    )
+    folder.drop("bay/a.csv", "Wer,Woche,Minuten\nAnna  B.,2026-03-09,60\nHeron,2026-03-09,60\nX Y,2026-03-09,60\n")
+    assert folder.files()["bay/a.csv"].status == "held"
+    folder.drop("players_b.csv", "player_id,alias\nP1,anna b.\nP2,Heron\nP3,X Y\nP4,x y\n")
+    found = folder.files()["bay/a.csv"]
+    assert (found.status, found.n_loaded, found.note) == (
+        "loaded", 2, "what it waited for has come",
+    )  # fmt: skip
+    assert folder.run().files == (), "a name of two is nobody's, and is not looked up each night"
+    assert folder.rows("select player_id from plan order by 1")["player_id"].to_list() == ["P1", "P2"]

@@ -54,7 +54,8 @@ def names_in(path: Path) -> dict[str, str]:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError) as fault:
-        raise SettingsError(f"mappings/{path.name} cannot be read: {fault}.", 'Write "Name" = "id" below [players].') from fault
+        told = str(fault).replace("Cannot overwrite a value", "A name stands there twice")
+        raise SettingsError(f"mappings/{path.name} cannot be read: {told}.", 'Write "Name" = "id" below [players].') from fault
     players = raw.get("players")
     if set(raw) != {"players"} or not isinstance(players, dict) or not all(isinstance(value, str) for value in players.values()):
         raise SettingsError(f"mappings/{path.name} needs one table [players].", 'Write "Name" = "id" below it, both in quotes.')
