@@ -143,12 +143,20 @@ def explain(
             explanation = explained(con, flag_id, reader.value if reader else "")
         except NotFoundError:
             told = [] if reader else _else_told(con, found, flag_id, academy)
+            if not told and not reader and (near := _near_files(con, flag_id)):
+                raise NotFoundError(f"There is no flag {flag_id}, and no file.", f"Did you mean {' or '.join(near)}?") from None
             if not told:
                 raise
             for line in told:
                 Screen(quiet).result(line)
             return
     _show_explanation(Screen(quiet), explanation, academy)
+
+
+def _near_files(con: duckdb.DuckDBPyConnection, named: str) -> list[str]:
+    from pipelines.stages.intake.again import names_like
+
+    return names_like(con, named) if named.strip() else []
 
 
 def _else_told(con: duckdb.DuckDBPyConnection, workspace: Workspace, named: str, academy: Academy) -> list[str]:

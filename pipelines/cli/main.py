@@ -6,9 +6,10 @@ import os
 import re
 import sys
 from functools import cache
+from importlib import metadata
 from io import TextIOWrapper
 from traceback import walk_tb
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from typer.main import get_command
@@ -41,6 +42,23 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"speedworth {metadata.version('speedworth')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _begin(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is, and exit.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    pass
+
+
 for group in (academy, service, desk, files, flags, trial, player, export, publish, federation, licences):
     group.add_to(app)
 
@@ -113,6 +131,9 @@ def _usage(fault: Exception, arguments: list[str]) -> int:
             "Take another one, and give --passphrase alone: it asks.",
             file=sys.stderr,
         )
+        return 2
+    if type(fault).__name__ == "NoArgsIsHelpError":  # nothing is wrong yet: the help, as it is written
+        print(str(fault), file=sys.stderr)
         return 2
     context = getattr(fault, "ctx", None)
     command = context.command_path if context is not None else "speedworth"

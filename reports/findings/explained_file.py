@@ -21,7 +21,7 @@ def file_told(file: Mapping[str, Any], problems: pl.DataFrame, listed: str, word
     Parameters
     ----------
     file : mapping
-        ``name``, ``status``, ``received_at``, ``kept_as``.
+        ``name``, ``status``, ``received_at``, ``kept_as``, ``redacted``.
     problems : polars.DataFrame
         From :func:`warehouse.problems.told_together`.
     listed : str
@@ -31,7 +31,7 @@ def file_told(file: Mapping[str, Any], problems: pl.DataFrame, listed: str, word
     status = words.either(f"file_status.{file['status']}", file["status"])
     told = [words("explain.file", name=file["name"], status=status, day=words.day(file["received_at"].date()))]
     if file["kept_as"]:
-        told.append(words("explain.file_kept", place=file["kept_as"]))
+        told.append(words("explain.file_redacted" if file["redacted"] else "explain.file_kept", place=file["kept_as"]))
     told += [_problem(row, words) for row in problems.iter_rows(named=True)] or [words("explain.file_fine")]
     return [*told, words("explain.file_list", place=listed)] if listed else told
 

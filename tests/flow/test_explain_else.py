@@ -55,3 +55,39 @@ def test_who_sees_only_a_part_is_told_of_no_file(workspace: Workspace, capsys: p
     code, said = refused(capsys, "explain", "sessions_n.csv", "--for", "coach", "-w", workspace.root)
     assert code == 10
     assert "quarantine" not in said
+
+
+def test_a_file_is_found_by_what_people_write_for_its_name(workspace: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    (workspace.inbox / "sessions_n.csv").write_text(SESSIONS)
+    typed(capsys, "run", "-w", workspace.root)
+    paths = (workspace.inbox / "sessions_n.csv", "inbox/sessions_n.csv", "C:\\my files\\sessions_n.csv")
+    for named in (*paths, "SESSIONS_N.CSV", "Sessions_N"):
+        assert typed(capsys, "explain", named, "-w", workspace.root)[1].startswith("sessions_n.csv: loaded")
+    code, said = refused(capsys, "explain", "session_n.csv", "-w", workspace.root)
+    assert (code, "Did you mean sessions_n.csv" in said) == (10, True)
+
+
+def test_a_file_that_is_no_longer_as_somebody_thinks_is_told_how_it_is(
+    workspace: Workspace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (workspace.inbox / "sessions_n.csv").write_text(SESSIONS)
+    (workspace.inbox / "sessions_held.csv").write_text("a\n1\n")
+    typed(capsys, "run", "-w", workspace.root)
+    for command, named, says in (
+        ("withdraw", "sessions_held.csv", "sessions_held.csv is held, not loaded or superseded. Nothing of it counts"),
+        ("again", "sessions_n.csv", "sessions_n.csv is loaded, not held. It counts as it is"),
+        ("withdraw", "session_n.csv", "Did you mean sessions_n.csv"),
+    ):
+        code, said = refused(capsys, command, named, "-w", workspace.root)
+        assert (code, says in said) == (10, True), said
+
+
+def test_of_a_file_of_which_not_all_was_kept_it_is_not_said_that_nothing_is_lost(
+    workspace: Workspace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (workspace.inbox / "players_n.csv").write_text("player_id,alias,health_consent\nn1,Teal,false\n")
+    (workspace.inbox / "checkins_n.csv").write_text("player_id,date,fatigue\nn1,2026-01-09,3\n")
+    typed(capsys, "run", "-w", workspace.root)
+    _, out, _ = typed(capsys, "explain", "checkins_n.csv", "-w", workspace.root)
+    assert "What may be kept of it lies in" in out
+    assert "nothing of it is lost" not in out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 from unicodedata import normalize
 
@@ -51,6 +52,15 @@ _FILLING = [kind.name for kind in KINDS.values() if kind.fills]
 """Kinds whose rows take over from those that they replace: these are read together."""
 
 
+_EVERY = ("held", "loaded", "superseded", "withdrawn")
+_ELSE = {
+    "held": "Nothing of it counts: `speedworth explain FILE` says why, and it lies in quarantine/.",
+    "loaded": "It counts as it is; `speedworth withdraw FILE` takes it back.",
+    "superseded": "A newer file stands in its place; `speedworth withdraw FILE` takes that one back.",
+    "withdrawn": "Drop it again to have it back.",
+}
+
+
 def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, Any]:
     """The file that is meant, as :func:`delivery_named` finds it.
 
@@ -60,15 +70,36 @@ def find_delivery(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[st
         When there is none, or more than one.
     """
     found = delivery_named(con, named, statuses)
-    if found is None:
-        raise NotFoundError(f"There is no {' or '.join(statuses)} file {named}.", "The Data page lists all files.")
-    return found
+    if found is not None:
+        return found
+    other = delivery_named(con, named, _EVERY)
+    if other is not None:
+        raise NotFoundError(f"{other['name']} is {other['status']}, not {' or '.join(statuses)}.", _ELSE[other["status"]])
+    near = names_like(con, named)
+    todo = (
+        f"Did you mean {' or '.join(near)}?"
+        if near
+        else "The Data page lists all files; one that still lies in inbox/ is not among them."
+    )
+    raise NotFoundError(f"There is no {' or '.join(statuses)} file {named}.", todo)
+
+
+def names_like(con: duckdb.DuckDBPyConnection, named: str) -> list[str]:
+    """Names of files that are written nearly so, the nearest first; few."""
+    return get_close_matches(_wanted(named).rpartition("/")[2], deliveries(con)["name"].unique().sort().to_list(), 3, 0.75)
+
+
+def _wanted(named: str) -> str:
+    """A name as files are listed: below the inbox, with / between folders, and marks on their letters."""
+    plain = normalize("NFC", named.strip().replace("\\", "/"))  # another system may have marks apart: e and an accent
+    return plain.rpartition("/inbox/")[2].removeprefix("inbox/").lstrip("./")
 
 
 def delivery_named(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, Any] | None:
     """The one file of these statuses that is meant: by its name, the end of its path, where it is kept, or the start of its id.
 
-    None where there is none.
+    Where nothing is called so, capitals, an ending that was left out, and folders in front are passed over. None where there is
+    none.
 
     Raises
     ------
@@ -76,17 +107,30 @@ def delivery_named(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[s
         When there is more than one.
     """
     there = deliveries(con).filter(pl.col("status").is_in(list(statuses)))
-    wanted = normalize("NFC", named.strip().lstrip("./"))  # a file of another system may have its marks apart: e and an accent
-    name = pl.col("name").str.normalize("NFC")
-    exact = there.filter((name == wanted) | (pl.col("kept_as") == wanted) | (pl.col("file_id") == wanted))
-    loose = there.filter(
+    wanted = _wanted(named)
+    if not wanted:
+        return None
+    name, plain = pl.col("name").str.normalize("NFC"), wanted.lower()
+    low, last = name.str.to_lowercase(), plain.rpartition("/")[2]
+    own = low.str.split("/").list.last()
+    for is_meant in (
+        (name == wanted) | (pl.col("kept_as") == wanted) | (pl.col("file_id") == wanted),
         name.str.ends_with(f"/{wanted}")
         | pl.col("kept_as").str.ends_with(f"/{wanted}")
-        | (pl.col("file_id").str.starts_with(wanted) if len(wanted) >= 6 else pl.lit(value=False))
-    )
-    found = exact if exact.height else loose
-    if found.height <= 1:
-        return next(found.iter_rows(named=True), None)
+        | (pl.col("file_id").str.starts_with(wanted) if len(wanted) >= 6 else pl.lit(value=False)),
+        (low == plain) | low.str.ends_with(f"/{plain}"),
+        (own == last) & pl.lit("/" in wanted),
+        own.str.replace(r"\.[a-z0-9]+$", "") == last,
+    ):
+        found = there.filter(is_meant)
+        if found.height:
+            return _the_one(found, named)
+    return None
+
+
+def _the_one(found: pl.DataFrame, named: str) -> dict[str, Any]:
+    if found.height == 1:
+        return found.row(0, named=True)
     several = ", ".join(f"{row['file_id'][:8]} ({row['name']}, {row['received_at']:%Y-%m-%d})" for row in found.to_dicts())
     raise NotFoundError(f"Several files are called {named}: {several}.", "Name one by the beginning of its id.")
 
