@@ -149,7 +149,7 @@ def test_commands_that_are_printed_can_be_pasted(
     told = capsys.readouterr().err
     into = re.search(r"copy the file into (.*), and: ", told)
     assert into
-    Path(into[1]).mkdir()
+    assert Path(into[1]).is_dir(), "it is there to copy into"
     shutil.copy("my list.csv", into[1])
     assert main(_pasted(told)) == 0
     assert "lists/my list.csv  loaded" in capsys.readouterr().out

@@ -63,11 +63,17 @@ def whose(con: duckdb.DuckDBPyConnection, kind: FileKind, rows: pl.DataFrame) ->
     Nothing of other kinds. Rows that come together are held against each other as against those that are there.
     """
     if kind.name == "shots":
-        return pl.concat([filled_columns(con, rows["session_id"], _optional(kind)), _told_by(kind, rows)])
+        return pl.concat([filled_columns(con, rows["session_id"], _optional(kind)), _told_by(kind, _of_several(rows))])
     if kind.name == "sessions":
         there = owners_of_sessions(con, rows["session_id"])
-        return pl.concat([there, rows.select(there.columns).unique(["session_id", "file_id"], maintain_order=True)])
+        return pl.concat([there, _of_several(rows).select(there.columns)])
     return aliases(con) if kind.name == "players" else pl.DataFrame()
+
+
+def _of_several(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows of sessions of which several files speak."""
+    told = rows.select("session_id", "file_id").unique().filter(pl.col("session_id").is_duplicated())
+    return rows.join(told.select("session_id").unique(), on="session_id", how="semi", maintain_order="left")
 
 
 def _told_by(kind: FileKind, rows: pl.DataFrame) -> pl.DataFrame:

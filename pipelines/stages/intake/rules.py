@@ -175,8 +175,8 @@ _WARNINGS = (
     IntakeRule(
         "alias_of_another",
         "a name that no other player has",
-        "Nobody can tell the two apart on the pages, and an export that names its players so is read for neither: add an "
-        "initial, or a year.",
+        "Where it is the same player, who came back, say, keep the id of before. Else add an initial, or a year: nobody can tell "
+        "the two apart, and an export that names its players so is read for neither.",
     ),
     IntakeRule(
         "id_like_another",
