@@ -59,6 +59,9 @@ def desk(
 
     if (tls_cert is None) != (tls_key is None):
         raise UsageError("A certificate wants its key, and a key its certificate.", "Give both --tls-cert and --tls-key.")
+    for path in (tls_cert, tls_key):
+        if path is not None and not path.is_file():
+            raise UsageError(f"There is no file {path}.", "Certificate and key are PEM files: give where they lie.")
     tls = (tls_cert, tls_key) if tls_cert is not None and tls_key is not None else None
     opened, screen = desk_of(find_workspace(workspace), secure=tls is not None), Screen(quiet)
     address = f"{'https' if tls else 'http'}://{f'[{host}]' if ':' in host else host}:{port}"

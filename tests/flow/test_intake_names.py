@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pipelines.stages.intake import take_in
 from reports.findings.problems import problem_text
 from reports.words import words
+from tests.conftest import NOW
+from warehouse.connection import open_warehouse
 
 if TYPE_CHECKING:
     from tests.conftest import DropFolder
@@ -135,3 +138,14 @@ def test_names_that_players_have_by_now_are_looked_up_again(folder: DropFolder) 
     )  # fmt: skip
     assert folder.run().files == (), "a name of two is nobody's, and is not looked up each night"
     assert folder.rows("select player_id from plan order by 1")["player_id"].to_list() == ["P1", "P2"]
+
+
+def test_progress_counts_files_that_are_read_again(folder: DropFolder) -> None:
+    folder.drop("plans_a.csv", "player_id,week_starting,minutes\nP7,2026-03-09,60\n")
+    folder.run()
+    folder.drop("players_a.csv", PLAYERS)
+    told: list[tuple[str, int, int]] = []
+    with open_warehouse(folder.root / "academy.duckdb") as con:
+        take_in(folder.root, con, folder.academy, NOW, lambda *step: told.append(step))
+    assert told
+    assert all(done <= total for _, done, total in told)

@@ -173,3 +173,11 @@ def test_a_wrong_value_is_told_in_plain_words(capsys: pytest.CaptureFixture[str]
     assert code == 2
     assert said in told
     assert "Value error" not in told
+
+
+def test_a_certificate_that_is_not_there_is_told_before_an_address_is_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    create_workspace(tmp_path / "academy")
+    said = refused(capsys, "desk", "--tls-cert", "x.pem", "--tls-key", "y.pem", "-w", tmp_path / "academy")
+    assert said == (2, "Error: There is no file x.pem. Certificate and key are PEM files: give where they lie.")

@@ -120,7 +120,12 @@ _ROWS = (
     IntakeRule("nul_byte", "text without NUL bytes", "The line is damaged: export the file again."),
     IntakeRule("not_json", "one JSON object in a line", "Correct the line."),
     IntakeRule("not_a_value", "text, a number, true, false or null", "Put one plain value into the cell."),
-    IntakeRule("not_a_number", "a number such as 45.2", "Correct the cell, or empty it when nothing was measured."),
+    IntakeRule(
+        "not_a_number",
+        "a number such as 45.2",
+        "Write the number alone, with a point and without its unit, or empty the cell when nothing was measured. A whole column "
+        "of another form is read through a mapping.",
+    ),
     IntakeRule(
         "sheet_error", "a value that the spreadsheet could compute", "Correct the formula in the spreadsheet, or empty the cell."
     ),

@@ -50,6 +50,7 @@ class _Progress:
 
     def step(self, what: str, by: int) -> None:
         self.done += by
+        self.total = max(self.total, self.done)  # kept files that are read again come on top of what was dropped
         if self.told is not None:
             self.told(what, self.done, self.total)
 
