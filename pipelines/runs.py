@@ -12,11 +12,12 @@ from pipelines.collector import give_back_memory
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
-from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
+from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, clock_jumped, last_time, note
 from pipelines.stages.backup import back_up
 from pipelines.stages.crew import crew, go_on, processes
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
+from pipelines.stages.finding import Finding
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.links import renew_links
 from pipelines.stages.night_steps import AHEAD, MEASURES, UNTIL_DECIDED
@@ -305,17 +306,28 @@ def expire_and_rerun(night: Night) -> Expired:
     return expired
 
 
+_CLOCK = Finding(
+    "clock",
+    "went on, or back, by more than sixty days lately, so that nothing was taken out as too old",
+    "look",
+    "Where the clock of this machine is right, nothing is to be done: it goes four weeks on, or at once by `speedworth expire`.",
+)
+
+
 def weekly_review(night: Night) -> Review:
     """Take out what is too old, make a backup, unless the settings say otherwise, and examine the workspace.
+
+    Nothing is taken out while the clock may be wrong: that could not be undone.
 
     Raises
     ------
     WorkspaceError, WarehouseError, RenderError
     """
-    expired = expire_and_rerun(night)
+    waits = bool(night.workspace.academy().keep_years) and clock_jumped(night.workspace, night.now)
+    expired = Expired() if waits else expire_and_rerun(night)
     wanted = night.workspace.academy().times.backup
     backup = back_up(night.workspace, night.now, night.wait_s) if wanted else None
-    found = examine(night.workspace)
+    found = (*examine(night.workspace), *([_CLOCK] if waits else []))
     to_look = sum(finding.state != "fine" for finding in found)
     note(night.workspace, night.now, REVIEW, findings=len(found), to_look_at=to_look, backups=int(wanted))
     return Review(found, expired, backup)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pipelines.workspace import Workspace
 
 NIGHT, INTAKE, REVIEW = "night", "intake", "weekly review"
+_JUMP, _SETTLED = timedelta(days=60), timedelta(days=28)
 _LINE = re.compile(r"(?P<at>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ) (?P<what>[^=\n]*?)(?P<counts>(?: \w+=\S+)*)")
 
 
@@ -56,3 +58,13 @@ def logged(workspace: Workspace) -> list[Logged]:
 def last_time(workspace: Workspace, what: str) -> datetime | None:
     """When that was last done; None: never."""
     return next((line.at for line in reversed(logged(workspace)) if line.what == what), None)
+
+
+def clock_jumped(workspace: Workspace, now: datetime) -> bool:
+    """Whether, by the log, the clock went more than sixty days on, or back, within the last four weeks that it shows.
+
+    So it does after a long pause, and so does a clock that is set wrong: what cannot be undone waits until it is known which.
+    """
+    times = [*(line.at for line in logged(workspace)), now]
+    jumps = [after for before, after in pairwise(times) if abs(after - before) > _JUMP]
+    return bool(jumps) and now - jumps[-1] < _SETTLED

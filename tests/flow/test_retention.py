@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import polars as pl
@@ -189,3 +189,23 @@ def test_what_cannot_be_set_is_said(entry: str, says: str) -> None:
 def test_years_are_counted_by_the_calendar() -> None:
     assert first_day(date(2028, 2, 29), 1) == date(2027, 2, 28)
     assert limits_of({"sessions": 2}, date(2026, 6, 1)) == {"shots": date(2024, 6, 1), "sessions": date(2024, 6, 1)}
+
+
+def test_a_clock_that_has_jumped_takes_nothing_out_until_it_is_known_to_be_right(full: Workspace) -> None:
+    """A machine whose clock stood ten years ahead for one Monday would have forgotten everything, for good."""
+    run_night(Night(full, NOW))
+    n = "select count(*) from session"
+    ahead = NOW + timedelta(days=3650)
+    for at in (ahead, ahead + timedelta(days=14)):
+        review = weekly_review(Night(full, at))
+        assert review.expired.n_files == 0
+        assert review.findings[-1].about == "clock"
+    back = NOW + timedelta(days=7)
+    assert weekly_review(Night(full, back)).expired.n_files == 0
+    with open_warehouse(full.warehouse, read_only=True) as con:
+        assert scalar(con, n) == 2
+    for days in (14, 21, 28):
+        run_night(Night(full, NOW + timedelta(days=days)))
+    review = weekly_review(Night(full, NOW + timedelta(days=36)))
+    assert review.expired.rows["sessions"] >= 1
+    assert "clock" not in {finding.about for finding in review.findings}
