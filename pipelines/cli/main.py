@@ -94,7 +94,9 @@ def main(arguments: list[str] | None = None) -> int:
     keep_to_owner()
     try:
         _require_text(sys.argv[1:] if arguments is None else arguments)
-        code = _command()(arguments, standalone_mode=False)  # a command returns nothing, or ends early with a code
+        code = _command()(
+            arguments, prog_name="speedworth", standalone_mode=False
+        )  # a command returns nothing, or ends early with a code
     except SpeedworthError as fault:
         print(f"Error: {_one_line(fault)}", file=sys.stderr)
         return fault.exit_code

@@ -45,8 +45,8 @@ class FileExplanation:
 
 
 def explained_file(con: duckdb.DuckDBPyConnection, workspace: Path, named: str) -> FileExplanation | None:
-    """The file that is meant, as :func:`pipelines.stages.intake.again.delivery_named` finds it; None: there is none."""
-    file = delivery_named(con, named, _EVERY)
+    """The newest file that is meant, as :func:`pipelines.stages.intake.again.delivery_named` finds it; None: there is none."""
+    file = delivery_named(con, named, _EVERY, newest=True)
     if file is None:
         return None
     listed, _ = list_places(file["file_id"], file["name"], file["kind"])

@@ -91,3 +91,13 @@ def test_of_a_file_of_which_not_all_was_kept_it_is_not_said_that_nothing_is_lost
     _, out, _ = typed(capsys, "explain", "checkins_n.csv", "-w", workspace.root)
     assert "What may be kept of it lies in" in out
     assert "nothing of it is lost" not in out
+
+
+def test_of_several_files_of_one_name_the_newest_is_explained(workspace: Workspace, capsys: pytest.CaptureFixture[str]) -> None:
+    """Whoever corrects a file drops it under the same name, and asks what has become of it."""
+    path = workspace.inbox / "sessions_n.csv"
+    for text in (SESSIONS, SESSIONS.replace("2026-01-10,", "2026-01-10T10:00,").replace("2026-01-11,", "2026-01-11T10:00,")):
+        path.write_text(text)
+        typed(capsys, "run", "-w", workspace.root)
+    code, out, _ = typed(capsys, "explain", "sessions_n.csv", "-w", workspace.root)
+    assert (code, "No problem of it is open." in out) == (0, True)

@@ -95,11 +95,13 @@ def _wanted(named: str) -> str:
     return plain.rpartition("/inbox/")[2].removeprefix("inbox/").lstrip("./")
 
 
-def delivery_named(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...]) -> dict[str, Any] | None:
+def delivery_named(
+    con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[str, ...], *, newest: bool = False
+) -> dict[str, Any] | None:
     """The one file of these statuses that is meant: by its name, the end of its path, where it is kept, or the start of its id.
 
     Where nothing is called so, capitals, an ending that was left out, and folders in front are passed over. None where there is
-    none.
+    none. Of several the one that came last is meant where ``newest`` says so.
 
     Raises
     ------
@@ -124,7 +126,7 @@ def delivery_named(con: duckdb.DuckDBPyConnection, named: str, statuses: tuple[s
     ):
         found = there.filter(is_meant)
         if found.height:
-            return _the_one(found, named)
+            return _the_one(found.sort("received_at", "modified_at").tail(1) if newest else found, named)
     return None
 
 
