@@ -12,19 +12,18 @@ from pipelines.collector import give_back_memory
 from pipelines.measures.references import BIBLIOGRAPHY
 from pipelines.measures.tradeoff import printed_savings
 from pipelines.program import program_digest
-from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, clock_jumped, last_time, note
+from pipelines.stages.audit_log import INTAKE, NIGHT, REVIEW, last_time, note
 from pipelines.stages.backup import back_up
 from pipelines.stages.crew import crew, go_on, processes
 from pipelines.stages.desk_view import limited_groups, write_desk_view
 from pipelines.stages.doctor import examine
-from pipelines.stages.finding import Finding
 from pipelines.stages.intake import NOTHING_ASKED, AskedAgain, find_delivery, held_ids, take_in
 from pipelines.stages.links import renew_links
 from pipelines.stages.night_steps import AHEAD, MEASURES, UNTIL_DECIDED
 from pipelines.stages.opened import cleaned, opened
 from pipelines.stages.player_erasure import erase_player, finish_erasures, turn_away_erased
 from pipelines.stages.publish import publish
-from pipelines.stages.retention import Expired, expire
+from pipelines.stages.retention import Expired, clock_findings, expire
 from pipelines.stages.share import share_months
 from pipelines.stages.take_norms import take_norms
 from pipelines.stages.withdraw import withdraw_file
@@ -306,28 +305,17 @@ def expire_and_rerun(night: Night) -> Expired:
     return expired
 
 
-_CLOCK = Finding(
-    "clock",
-    "went on, or back, by more than sixty days lately, so that nothing was taken out as too old",
-    "look",
-    "Where the clock of this machine is right, nothing is to be done: it goes four weeks on, or at once by `speedworth expire`.",
-)
-
-
 def weekly_review(night: Night) -> Review:
-    """Take out what is too old, make a backup, unless the settings say otherwise, and examine the workspace.
-
-    Nothing is taken out while the clock may be wrong: that could not be undone.
+    """Take out what is too old, but for a clock that may be wrong, make a backup where it is wanted, and examine the workspace.
 
     Raises
     ------
     WorkspaceError, WarehouseError, RenderError
     """
-    waits = bool(night.workspace.academy().keep_years) and clock_jumped(night.workspace, night.now)
-    expired = Expired() if waits else expire_and_rerun(night)
+    expired = Expired() if (doubts := clock_findings(night.workspace, night.now)) else expire_and_rerun(night)
     wanted = night.workspace.academy().times.backup
     backup = back_up(night.workspace, night.now, night.wait_s) if wanted else None
-    found = (*examine(night.workspace), *([_CLOCK] if waits else []))
+    found = (*examine(night.workspace), *doubts)
     to_look = sum(finding.state != "fine" for finding in found)
     note(night.workspace, night.now, REVIEW, findings=len(found), to_look_at=to_look, backups=int(wanted))
     return Review(found, expired, backup)

@@ -13,7 +13,8 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from pipelines.stages.audit_log import note
+from pipelines.stages.audit_log import clock_jumped, note
+from pipelines.stages.finding import Finding
 from pipelines.stages.intake.cast import typed
 from pipelines.stages.intake.lists import list_places, without_rows_of, write_problems
 from pipelines.stages.intake.originals import keep_list
@@ -113,6 +114,15 @@ def looked_at(workspace: Workspace, now: datetime) -> dict[str, int]:
     with open_warehouse(workspace.warehouse, read_only=True) as con:
         found = {name: old_rows(con, KINDS[name], before).height for name, before in limits_of(academy.keep_years, today).items()}
     return {name: n for name, n in found.items() if n}
+
+
+def clock_findings(workspace: Workspace, now: datetime) -> list[Finding]:
+    """Why nothing is taken out by itself for now: where the clock may be wrong; none where it is not, or nothing would go."""
+    if not workspace.academy().keep_years or not clock_jumped(workspace, now):
+        return []
+    says = "went on, or back, by more than sixty days lately, so that nothing was taken out as too old"
+    todo = "Where this machine's clock is right, nothing is to be done: it goes four weeks on, or at once by `speedworth expire`."
+    return [Finding("clock", says, "look", todo)]
 
 
 def expire(workspace: Workspace, today: date, now: datetime) -> Expired:
