@@ -374,7 +374,7 @@ def test_pages_of_one_group_hold_nobody_else(grouped: Workspace, tmp_path: Path,
         (("--all",), 2, "DIR is missing"),
         (("pages", "--all", "--player", "wren"), 2, "--all and --player ID do not go together"),
         (("pages", "--all", "--single", "x.html"), 2, "--all and --single FILE do not go together"),
-        (("squad.html", "--single", "x.html", "--group", "U61"), 10, "in the group U61. Groups with members: Elite, U16, north"),
+        (("squad.html", "--single", "x.html", "--group", "U61"), 10, "in the group U61. Groups with members: Elite, north, U16"),
     ],
 )
 def test_what_is_missing_is_said(
