@@ -324,19 +324,23 @@ def _back_reaches(
     """Distances from the level of four weeks before, as it is seen now, (P,).
 
     To how it was seen then, and to where it may have jumped before the next session: where the gap is long, or that and the
-    sessions after it lie toward there.
+    sessions after it lie toward there. Where a chart has dated a jump, to those sessions: the filter is free to move there.
     """
     (batch, done, grid), (steps, series, then) = known, where
     is_known, then = then >= 0, np.maximum(then, 0)
     following = np.minimum(then + 1, steps)
     way = _gone(done)[following, series] - before
-    last, so_far = np.minimum(following + JUMP_SESSIONS - 1, steps), np.cumsum(batch.values, axis=0)
-    total = so_far[last, series] - so_far[following, series] + batch.values[following, series]
-    is_toward = (total / (last - following + 1) - before) * way > way**2 / 3.0
+    last = np.minimum(following + JUMP_SESSIONS - 1, steps)
+    told = following + np.arange(JUMP_SESSIONS)[:, None]
+    sessions = np.where(told <= last, batch.values[np.minimum(told, last), series], 0.0)
+    since = sessions.sum(axis=0) / (last - following + 1) - before
+    is_toward = since * way > way**2 / 3.0
     is_long = batch.days[following, series] - batch.days[then, series] >= GAP_DAYS
-    jumped = is_known & _is_suspect(done, grid)[following, series] & (is_toward | is_long)
+    is_dated = batch.jump_variance[following, series] > 0.0
+    jumped = is_known & ((_is_suspect(done, grid)[following, series] & (is_toward | is_long)) | (is_dated & is_long))
+    is_toward |= is_dated
     back = np.where(is_known, np.abs(before - done.mean_level[then, series]), 0.0)
-    return back, np.where(jumped, np.abs(way), 0.0)
+    return back, np.where(jumped, np.maximum(np.abs(way), np.where(is_toward, np.abs(since), 0.0)), 0.0)
 
 
 def _moments(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
