@@ -283,7 +283,7 @@ def _strokes(coach: list[Said], own: list[Said], cell: str, who: str, told: Comp
     told.check("cost or save", who, holds=len(told_signs) <= 1, said=(season, home, better, cell))
     today = [one for one in coach if one.key == "flag.today" and "stroke" in one.values["now"]]
     for one in today:
-        now = one.number("now") * (-1 if one.values["now"].endswith("less") else 1)
+        now = one.number("now") * (-1 if " less" in one.values["now"] else 1)
         told.check("strokes of a flag today", who, holds=bool(shown) and now == shown[0], said=(one, cell))
 
 
