@@ -15,6 +15,7 @@ from pipelines.stages.measure.load import days_differing, loads_of_players
 from pipelines.stages.measure.patterns import swings_and_patterns
 from pipelines.stages.measure.strokes import driver_patterns, strokes_by_player_month, tradeoff_by_player
 from pipelines.stages.measure.summaries import balls_of_months, summaries
+from pipelines.stages.measure.transfer import transfers_of_players
 from pipelines.stages.measure.trends import squad_trends, trends_by_player
 from pipelines.stages.measure.trials import trials_by_player
 from pipelines.stages.stale import differing, known_estimates, unit_digests
@@ -69,6 +70,7 @@ def _aparts(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> It
     yield restated(*cells_and_factors(con, academy), unit_digests(con, air), as_of)
     yield from swings_and_patterns(con, as_of)
     yield trends_by_player(squad_trends(con, academy, as_of).parts)
+    yield transfers_of_players(con, as_of)
     yield strokes_by_player_month(patterns, academy)
     yield tradeoff_by_player(patterns, academy)
     yield trials_by_player(con, academy, as_of)

@@ -21,8 +21,9 @@ from pipelines.stages.measure.since import measure_since
 from pipelines.stages.measure.spread import measure_spread
 from pipelines.stages.measure.squad_health import measure_squad_health
 from pipelines.stages.measure.stories import measure_stories
-from pipelines.stages.measure.strokes import begin_strokes, measure_strokes
+from pipelines.stages.measure.strokes import measure_strokes
 from pipelines.stages.measure.summaries import measure_summaries
+from pipelines.stages.measure.transfer import measure_transfer
 from pipelines.stages.measure.trends import measure_trends
 from pipelines.stages.measure.trials import begin_trials, measure_trials
 from pipelines.stages.measure.within_sessions import measure_within_sessions
@@ -45,8 +46,9 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
     ("Reading reports", measure_body),
     ("Looking at the squad's health", measure_squad_health),
     ("Restating carry", measure_comparable_carry),
-    ("Drawing shot patterns, and following speed to the ball", measure_patterns),
+    ("Drawing shot patterns", measure_patterns),
     ("Following trends", measure_trends),
+    ("Following speed to the ball", measure_transfer),
     ("Counting strokes", measure_strokes),
     ("Listing what lasts", measure_lasting),
     ("Looking for returns to normal", measure_since),
@@ -63,7 +65,7 @@ MEASURES: tuple[tuple[str, Measure], ...] = (
 """In this order: later steps read what earlier ones wrote."""
 
 AHEAD: MappingProxyType[str, tuple[Measure, ...]] = MappingProxyType(
-    {"Summarising sessions": (begin_flights,), "Following trends": (begin_strokes,), "Listing what lasts": (begin_trials,)}
+    {"Summarising sessions": (begin_flights,), "Listing what lasts": (begin_trials,)}
 )
 """What is begun before a step, for a later one: the crew is at work while this process does what it does alone."""
 

@@ -26,7 +26,9 @@ def lasting(first_scatter: float, then_scatter: float, now_scatter: float, estim
     scatter |= {(2026, month): then_scatter for month in (1, 2, 3, 4)}
     scatter |= {(2026, month): now_scatter for month in (10, 11, 12)}
     made = [shots("a", date(year, month, 1), 80, seed=12 * year + month, scatter=one) for (year, month), one in scatter.items()]
-    patterns = patterns_by_month(pl.concat(made), PATTERN_MONTH.polars_schema()).with_columns(standard=pl.lit("scratch"))
+    patterns = patterns_by_month(pl.concat(made), PATTERN_MONTH.polars_schema()).with_columns(
+        standard=pl.lit("scratch"), device_error_m=0.0
+    )
     months = strokes_by_month(with_neighbours(patterns), {"a": "scratch"}, DEFAULT_COURSES, STROKE_MONTH.polars_schema())
     return lasting_strokes(months, patterns, HOMES, DEFAULT_COURSES, AS_OF, estimates)
 
@@ -69,7 +71,7 @@ def test_a_comparison_with_the_first_months_that_is_known_is_not_made_again_and_
 def test_old_drives_and_nobody_are_not_compared() -> None:
     schema = STROKE_MONTH.polars_schema()
     patterns = patterns_by_month(shots("a", date(2025, 1, 1), 80), PATTERN_MONTH.polars_schema())
-    patterns = patterns.with_columns(standard=pl.lit("scratch"))
+    patterns = patterns.with_columns(standard=pl.lit("scratch"), device_error_m=0.0)
     months = strokes_by_month(with_neighbours(patterns), {"a": "scratch"}, DEFAULT_COURSES, schema)
     assert lasting_strokes(months, patterns, HOMES, DEFAULT_COURSES, AS_OF).is_empty()
     assert lasting_strokes(months.clear(), patterns.clear(), HOMES.clear(), DEFAULT_COURSES, AS_OF).is_empty()

@@ -50,7 +50,7 @@ def shots(
 
 
 def table(*frames: pl.DataFrame) -> pl.DataFrame:
-    return patterns_by_month(pl.concat(frames), SCHEMA)
+    return patterns_by_month(pl.concat(frames), SCHEMA).with_columns(device_error_m=0.0)
 
 
 def season(scatter_after: float, speed_after: float) -> pl.DataFrame:
@@ -291,7 +291,7 @@ def month_row(month: int, **values: Any) -> dict[str, Any]:
         "total_m": 232.0,
         "carry_sd_m": 9.0, "direction_sd_deg": 4.5, "correlation": 0.2, "mishit_rate": 0.05, "club_speed_mps": 45.0,
         "carry_error_m": 1.5, "log_sd_error": 0.09, "mishit_error": 0.03, "club_speed_error_mps": 0.2,
-        "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6, "carry_model_error_m": 2.0,
+        "tail_share": 0.08, "tail_share_error": 0.02, "tail_correlation": 0.6, "device_error_m": 0.0, "carry_model_error_m": 2.0,
         "carry_pooled_m": None, "carry_bearman_harvey_m": None,
     }  # fmt: skip
     return base | values

@@ -17,6 +17,7 @@ from pipelines.stages.measure.carry import measure_comparable_carry
 from pipelines.stages.measure.patterns import measure_patterns
 from pipelines.stages.measure.score_cards import measure_score_cards
 from pipelines.stages.measure.strokes import measure_strokes
+from pipelines.stages.measure.transfer import measure_transfer
 from reports.findings.ball import worth_sentence
 from reports.pages import tradeoff, transfer
 from reports.pages.context import page_context
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 LAST = date(2026, 9, 30)
 ACADEMY = Academy(name="Test", time_zone="UTC", altitude_m=180.0, course="tree-lined", range_ball_factor={"unit-2": 0.945})
-STAGES = (measure_comparable_carry, measure_patterns, measure_strokes, measure_score_cards, measure_ball_flags)
+STAGES = (measure_comparable_carry, measure_patterns, measure_transfer, measure_strokes, measure_score_cards, measure_ball_flags)
 PLAYERS = ("p02", "p15", "p16")
 
 

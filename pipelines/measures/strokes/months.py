@@ -10,6 +10,7 @@ import polars as pl
 from scipy.special import ndtr
 
 from pipelines.measures.carry import OTHER_MODELS
+from pipelines.measures.device.months import DEVICE_ERROR_M
 from pipelines.measures.reference_months import with_recent, with_reference
 from pipelines.measures.strokes.expected import course_strokes
 from pipelines.measures.strokes.pattern import DrivePattern, PatternError, PatternStrokes
@@ -72,7 +73,8 @@ def strokes_by_month(
     Clean strokes (every drive in the fairway at its distance) give the part of distance, all else is trouble. 90 % intervals
     by the delta method; errors of pooled months are those of their weighted mean. Both hold what three sets of drag
     and lift differ by: a month's own strokes the spread of its carry; a change the standard deviation, over the sets, of the
-    difference of both sides by the same set, so that what a set moves alike on both sides falls out. Source: [Broadie2012].
+    difference of both sides by the same set, so that what a set moves alike on both sides falls out; errors of what is
+    taken off devices in the same way. Source: [Broadie2012].
     Checked: tests/unit/test_month_patterns.py.
     """
     rows: list[dict[str, Any]] = []
@@ -91,7 +93,7 @@ def with_neighbours(patterns: pl.DataFrame) -> pl.DataFrame:
         pl.coalesce("total_m", pl.col("carry_m") * (1.0 + USUAL_RUN_SHARE)),
         *((pl.col(carry) - pl.col("carry_m")).alias(away) for carry, away in _AWAY.items()),
     )
-    levels, errors = (*_PATTERN, _TOGETHER, *_AWAY.values()), (*_ERRORS, _SPEED_ERROR)
+    levels, errors = (*_PATTERN, _TOGETHER, DEVICE_ERROR_M, *_AWAY.values()), (*_ERRORS, _SPEED_ERROR)
     recent = with_recent(known, ["player_id"], levels, "n_shots", errors)
     return with_reference(recent, ["player_id"], levels, "n_shots", errors)
 
@@ -144,7 +146,7 @@ def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
 def _error(row: Mapping[str, Any], prefix: str) -> PatternError:
     carry, spread, mishit, tail = (row[f"{prefix}{name}"] for name in _ERRORS)
     if not prefix:
-        carry = math.hypot(carry, row["carry_model_error_m"] or 0.0)
+        carry = math.hypot(carry, row["carry_model_error_m"] or 0.0, row[DEVICE_ERROR_M])
     return PatternError(carry, spread, spread, mishit, tail, row[f"{prefix}{_TOGETHER}"])
 
 
@@ -183,7 +185,9 @@ _NO_CHANGE: dict[str, Any] = dict.fromkeys(
 
 def _change(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes, holes: int) -> dict[str, Any]:
     change = now.per_round - before.per_round
-    error = holes * math.hypot(now.standard_error or 0.0, before.standard_error or 0.0, _models_apart(row, now, before))
+    error = holes * math.hypot(
+        now.standard_error or 0.0, before.standard_error or 0.0, _models_apart(row, now, before), _devices_apart(row, now, before)
+    )
     return {
         "change": change,
         "change_distance": (now.clean - before.clean) * holes,
@@ -212,6 +216,12 @@ def _models_apart(row: Mapping[str, Any], now: PatternStrokes, before: PatternSt
         return 0.0
     moved = [(now.strokes_per_m or 0.0) * recent - (before.strokes_per_m or 0.0) * reference for recent, reference in away]
     return float(np.std([0.0, *moved], ddof=1))
+
+
+def _devices_apart(row: Mapping[str, Any], now: PatternStrokes, before: PatternStrokes) -> float:
+    """What errors of offsets do to a change of strokes a tee shot: nothing where both sides are of the same device."""
+    recent, reference = row[f"recent_{DEVICE_ERROR_M}"], row[f"reference_{DEVICE_ERROR_M}"]
+    return abs(float((now.strokes_per_m or 0.0) * recent - (before.strokes_per_m or 0.0) * reference))
 
 
 def _recent(row: Mapping[str, Any]) -> dict[str, Any]:

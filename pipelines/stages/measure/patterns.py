@@ -1,4 +1,4 @@
-"""Patterns: normal swings by month in; sessions in still air, and quartiles, patterns and transfer by month out."""
+"""Patterns: normal swings by month in; sessions in still air, and quartiles and patterns by month out."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import polars as pl
 from pipelines.measures.scatter.months import patterns_by_month, quartiles_by_month, usual_spreads
 from pipelines.measures.summary import SESSION_GRAIN, session_summary
 from pipelines.measures.transfer.months import transfer_levels
-from pipelines.stages.measure.transfer import transfers_of_players
 from pipelines.stages.stale import MONTH, Apart, Read, renew
 from schemas.core.ball import PATTERN_MONTH, QUARTILE_MONTH
 from schemas.core.summaries import STILL_SESSION
@@ -93,10 +92,9 @@ def swings_and_patterns(con: duckdb.DuckDBPyConnection, as_of: date) -> Iterator
     swings, fitted = (Read("swing_of_month", _ORDER, until, told=False, columns=columns) for columns in (_TOLD, _FITTED))
     yield swings_of_months(swings, told)
     yield fitted_months(fitted, told, usual_spreads(frame(con, _QUARTILES)))
-    yield transfers_of_players(as_of)
 
 
 def measure_patterns(con: duckdb.DuckDBPyConnection, _academy: Academy, as_of: date) -> None:
-    """Write what comparable swings up to ``as_of`` tell: patterns by month, what trends need, and what became of club speed."""
+    """Write what comparable swings up to ``as_of`` tell: patterns by month, what trends and transfer need."""
     for apart in swings_and_patterns(con, as_of):
         renew(con, apart)

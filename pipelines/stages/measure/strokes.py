@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache, partial
+from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipelines.measures.device.months import without_devices
 from pipelines.measures.strokes.months import strokes_by_month, with_neighbours
 from pipelines.measures.tradeoff.maps import break_evens, map_lines, newest_patterns, placed
-from pipelines.stages.stale import Apart, begin, end
+from pipelines.stages.measure.devices import devices_by_month
+from pipelines.stages.stale import Apart, renew
 from schemas.core.ball import BREAK_EVEN, HOME_COURSE, STROKE_MONTH, TRADEOFF_LINE
 from schemas.course import DEFAULT_COURSES
 from warehouse.connection import frame, replace_table, transaction
@@ -23,9 +25,6 @@ if TYPE_CHECKING:
     from schemas.academy import Academy
     from schemas.course import Course
 
-STROKES, TRADEOFF = "strokes", "tradeoff"
-_BLOCKS_AHEAD = 40
-"""They are small, and what the squad tells of trends takes this process as long as the crew is busy with those of 200 players."""
 _PATTERNS = "select * from driver_month where month_on <= ? order by player_id, month_on"
 
 
@@ -53,7 +52,7 @@ def strokes_by_player_month(patterns: pl.DataFrame, academy: Academy) -> Apart:
     courses = courses_of(academy)
     measure = partial(stroke_rows, courses=courses)
     return Apart(
-        STROKES, (STROKE_MONTH,), {"months": with_neighbours(patterns)}, measure, repr(courses), by=("player_id", "month_on")
+        "strokes", (STROKE_MONTH,), {"months": with_neighbours(patterns)}, measure, repr(courses), by=("player_id", "month_on")
     )
 
 
@@ -67,7 +66,7 @@ def tradeoff_by_player(patterns: pl.DataFrame, academy: Academy) -> Apart:
     """Break-even and the lines of the map: of a player, from where the player is now."""
     courses = courses_of(academy)
     measure = partial(tradeoff_rows, courses=courses)
-    return Apart(TRADEOFF, (BREAK_EVEN, TRADEOFF_LINE), {"newest": newest_patterns(patterns)}, measure, repr(courses))
+    return Apart("tradeoff", (BREAK_EVEN, TRADEOFF_LINE), {"newest": newest_patterns(patterns)}, measure, repr(courses))
 
 
 def tradeoff_rows(read: Mapping[str, pl.DataFrame], courses: tuple[Course, ...]) -> dict[str, pl.DataFrame]:
@@ -84,23 +83,17 @@ def _standards(rows: pl.DataFrame) -> dict[str, str]:
 
 
 def driver_patterns(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> pl.DataFrame:
-    """Driver patterns by month with the standard whose strokes follow the player's drives."""
+    """Driver patterns by month, devices taken off, with the standard whose strokes follow the player's drives."""
     standards = frame(con, "select player_id, standard from player order by player_id")
-    patterns = frame(con, _PATTERNS, [as_of]).join(standards, on="player_id", how="left", maintain_order="left")
+    read = without_devices(frame(con, _PATTERNS, [as_of]), devices_by_month(con, as_of))
+    patterns = read.join(standards, on="player_id", how="left", maintain_order="left")
     return patterns.with_columns(pl.col("standard").fill_null(academy.standard))
-
-
-def begin_strokes(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
-    """Let the crew begin to count strokes: all that is read are patterns."""
-    patterns = driver_patterns(con, academy, as_of)
-    begin(con, strokes_by_player_month(patterns, academy), _BLOCKS_AHEAD)
-    begin(con, tradeoff_by_player(patterns, academy), _BLOCKS_AHEAD)
 
 
 def measure_strokes(con: duckdb.DuckDBPyConnection, academy: Academy, as_of: date) -> None:
     """Write each player's home course, strokes by month and course, break-even, and the lines of each player's trade-off map."""
     with transaction(con):
         replace_table(con, HOME_COURSE.name, home_courses(con, academy))
-    patterns = cache(partial(driver_patterns, con, academy, as_of))
-    end(con, STROKES, lambda: strokes_by_player_month(patterns(), academy))
-    end(con, TRADEOFF, lambda: tradeoff_by_player(patterns(), academy))
+    patterns = driver_patterns(con, academy, as_of)
+    renew(con, strokes_by_player_month(patterns, academy))
+    renew(con, tradeoff_by_player(patterns, academy))

@@ -6,8 +6,8 @@ with newest as (
     player_id,
     arg_max(club_speed_mps, month_on) as club_speed_mps,
     arg_max(direction_sd_deg, month_on) as direction_sd_deg
-  from driver_month
-  where carry_m is not null and club_speed_mps is not null
+  from driver_stroke_month
+  where club_speed_mps is not null
   group by player_id
 )
 select
