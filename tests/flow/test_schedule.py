@@ -11,9 +11,11 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from contextlib import suppress
 from dataclasses import dataclass, field
+from http import HTTPStatus
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,11 +38,19 @@ PATIENCE_S = 90.0
 
 
 def asked(api_url: str, path: str, body: dict[str, Any], secret: str, method: str = "POST") -> list[dict[str, Any]]:
+    """The server's answer; while another writes to its store it says 503, and is asked again, as its own client does."""
     headers = {"content-type": "application/json", "authorization": f"Basic {base64.b64encode(secret.encode()).decode()}"}
     request = urllib.request.Request(f"{api_url}/{path}", data=json.dumps(body).encode(), headers=headers, method=method)  # noqa: S310 - loopback
-    with urllib.request.urlopen(request, timeout=10) as reply:  # noqa: S310 - loopback
-        found: list[dict[str, Any]] = json.loads(reply.read() or b"[]")
-        return found
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            with urllib.request.urlopen(request, timeout=10) as reply:  # noqa: S310 - loopback
+                found: list[dict[str, Any]] = json.loads(reply.read() or b"[]")
+                return found
+        except urllib.error.HTTPError as error:
+            if error.code != HTTPStatus.SERVICE_UNAVAILABLE or time.monotonic() > until:
+                raise
+            time.sleep(0.5)
 
 
 def address(serving: subprocess.Popen[str]) -> str:
