@@ -1,12 +1,12 @@
--- grain: player_id, trial_id, arm. A changed arm of a driver trial beside that trial's normal arm, and the newest month with a driver
--- pattern that has carry and speed.
+-- grain: player_id, trial_id, arm. A changed arm of a driver trial beside that trial's normal arm, and the newest month of drives
+-- that has strokes and speed.
 create or replace view tried_drive as
 with newest as (
   select
     player_id,
     arg_max(club_speed_mps, month_on) as club_speed_mps,
     arg_max(direction_sd_deg, month_on) as direction_sd_deg
-  from driver_stroke_month
+  from stroke_month
   where club_speed_mps is not null
   group by player_id
 )
