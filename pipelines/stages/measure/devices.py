@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 _SESSIONS = """
-select player_id, club, metric, on_date, device_id, "offset", n from trend_point
+select player_id, club, metric, on_date, device_id, "offset", n from device_session
 where list_contains(?, metric) and on_date <= ?
 order by player_id, club, metric, on_date, session_id
 """
