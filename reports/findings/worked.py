@@ -88,9 +88,7 @@ def strokes_example(row: Row, numbers: Numbers) -> str:
         course=course_phrase(row["course"], words),
         n=words.number(row["n_shots"], 0),
         total=words.number(row["per_round"], 2),
-        interval=words(
-            "numbers.interval", low=words.number(row["per_round_low"], 1), high=words.number(row["per_round_high"], 1)
-        ),
+        interval=numbers.interval("strokes", row["per_round_low"], row["per_round_high"]),
         **parts,
     )
 

@@ -30,8 +30,8 @@ from reports.tables import Cell, Head, table
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from reports.numbers import Numbers
     from reports.pages.context import PageContext
-    from reports.words import Words
     from warehouse.marts import Marts, PlayerMarts
 
 PATH = "tradeoff.html"
@@ -58,14 +58,11 @@ def _pair(figures: Sequence[Markup]) -> Markup:
     return Markup('<div class="pair">{}</div>').format(joined(figures))
 
 
-def _with_interval(row: Row, name: str, words: Words) -> Cell:
+def _with_interval(row: Row, name: str, numbers: Numbers) -> Cell:
     """A number of strokes, with its 90 % interval below it where it is known; a change with its sign."""
     is_change, low, high = name == "change", row[f"{name}_low"], row[f"{name}_high"]
-    text = words.number(row[name], 1, signed=is_change)
-    if low is None or high is None:
-        return Cell(text)
-    ends = [words.end(one, 1) if is_change else words.number(one, 1) for one in (low, high)]
-    return Cell(text, note=words("numbers.interval", low=ends[0], high=ends[1]))
+    note = "" if low is None or high is None else numbers.interval("strokes", low, high, signed=is_change)
+    return Cell(numbers.bare("strokes", row[name], signed=is_change), note=note)
 
 
 def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
@@ -82,11 +79,11 @@ def _course_table(rows: Sequence[Row], context: PageContext) -> Markup:
     cells = [
         [
             capital(course_name(row["course"], words)),
-            _with_interval(row, "per_round", words),
+            _with_interval(row, "per_round", numbers),
             words.number(row["clean_per_round"], 1),
             *(words.number(row[f"{loss}_per_round"], 1, signed=True) for loss in LOSSES),
             numbers.bare("share", row["fairway_share"]),
-            "" if row["change"] is None else _with_interval(row, "change", words),
+            "" if row["change"] is None else _with_interval(row, "change", numbers),
         ]
         for row in rows
     ]

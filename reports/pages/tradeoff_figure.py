@@ -155,10 +155,6 @@ def _then_words(row: Mapping[str, Any], context: PageContext) -> str:
     return first if first == last else context.words("numbers.interval", low=first, high=last)
 
 
-def _between(low: float, high: float, words: Words) -> str:
-    return words("numbers.interval", low=words.number(low, 1), high=words.number(high, 1))
-
-
 def _months_table(months: Sequence[Row], context: PageContext) -> Markup:
     words, numbers = context.words, context.numbers
     heads = [
@@ -173,7 +169,9 @@ def _months_table(months: Sequence[Row], context: PageContext) -> Markup:
             words.short_month(row["month_on"]),
             numbers.bare("speed", row["club_speed_mps"]),
             numbers.bare("angle", row["direction_sd_deg"]),
-            Cell(words.number(row["per_round"], 1), note=_between(row["per_round_low"], row["per_round_high"], words)),
+            Cell(
+                words.number(row["per_round"], 1), note=numbers.interval("strokes", row["per_round_low"], row["per_round_high"])
+            ),
             words.number(row["n_shots"], 0),
         ]
         for row in months
